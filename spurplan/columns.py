@@ -1,0 +1,245 @@
+"""Column, Table, Answer: one definition for JSON, CSV, frames and the documented tables.
+
+A table keeps arrays, one a column. Text that repeats (labels, equations) is
+kept as codes into a list of words and gathered only for the rows that are
+shown: making text of everything costs a hundred times the answer itself.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Kind = Literal["int", "float", "bool", "text", "list"]
+
+# int64 has no NaN; no frequency, row or count comes near its lowest value.
+NULL_INT = int(np.iinfo(np.int64).min)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One field of a table of records.
+
+    Attributes
+    ----------
+    name : str. The field in JSON, the head in CSV, the column of the frame.
+    kind : "int", "float", "bool", "text" or "list".
+    unit : str. "Hz", "dB", "dBm" or "" for none.
+    null : bool. Whether the value may be unknown.
+    text : str. The head in text for people; "" keeps the column out of it.
+    doc : str. One clause: what the field means.
+    """
+
+    name: str
+    kind: Kind
+    unit: str
+    null: bool
+    text: str
+    doc: str
+
+
+@dataclass(frozen=True, slots=True)
+class Coded:
+    """Text as codes into a list of words; a code below 0 is unknown.
+
+    Attributes
+    ----------
+    codes : integer array, shape (n,).
+    words : sequence of str (of any value for a column of kind "list").
+    """
+
+    codes: npt.NDArray[np.integer[Any]]
+    words: Sequence[Any]
+
+
+Values = npt.NDArray[Any] | Coded
+
+
+@dataclass(frozen=True)
+class Table:
+    """Records of one kind, kept as columns.
+
+    Parameters
+    ----------
+    name : str.
+    columns : tuple of Column.
+    values : mapping of column name to an array of shape (n,) or a `Coded`. Unknown
+        is NaN in a float column, `NULL_INT` in an int column, a negative code or
+        None in the others.
+
+    Raises
+    ------
+    ValueError  when the values are not exactly the columns, or differ in length.
+    """
+
+    name: str
+    columns: tuple[Column, ...]
+    values: Mapping[str, Values]
+    _length: int = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        wanted = [column.name for column in self.columns]
+        if sorted(wanted) != sorted(self.values):
+            odd = sorted(set(wanted) ^ set(self.values))
+            raise ValueError(f"table {self.name}: columns and values differ in {odd}")
+        lengths = {len(v.codes) if isinstance(v, Coded) else len(v) for v in self.values.values()}
+        if len(lengths) > 1:
+            raise ValueError(f"table {self.name}: columns of different length {sorted(lengths)}")
+        object.__setattr__(self, "_length", lengths.pop() if lengths else 0)
+
+    def __len__(self) -> int:
+        return self._length
+
+    def __getitem__(self, name: str) -> npt.NDArray[Any]:
+        """Return one column as an array, shape (n,): text as objects, unknown as in `Table`."""
+        if name not in self.values:
+            known = ", ".join(column.name for column in self.columns)
+            raise KeyError(f"table {self.name} has no column {name!r}; it has {known}")
+        value = self.values[name]
+        if not isinstance(value, Coded):
+            return value
+        # the spare last entry answers code -1: unknown
+        words = np.empty(len(value.words) + 1, dtype=object)
+        words[: len(value.words)] = list(value.words)
+        return words[np.where(value.codes < 0, len(value.words), value.codes)]
+
+    def take(self, rows: npt.NDArray[Any] | slice) -> Table:
+        """Return a table of some rows, in the order given (indices, mask or slice)."""
+        picked = {
+            name: Coded(value.codes[rows], value.words) if isinstance(value, Coded) else value[rows]
+            for name, value in self.values.items()
+        }
+        return Table(self.name, self.columns, picked)
+
+    def cells(self, column: Column) -> list[Any]:
+        """Return one column as plain Python values, unknown as None."""
+        array = self[column.name]
+        if column.kind == "float":
+            return [None if math.isnan(v) else v for v in array.tolist()]
+        if column.kind == "int":
+            return [None if v == NULL_INT else v for v in array.tolist()]
+        return list(array.tolist())
+
+    def records(self, n: int | None = None) -> list[dict[str, Any]]:
+        """Return the first `n` records (all where None) as plain dictionaries."""
+        head = self if n is None else self.take(slice(0, n))
+        names = [column.name for column in self.columns]
+        columns = [head.cells(column) for column in self.columns]
+        return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
+
+    def __iter__(self) -> Iterator[dict[str, Any]]:
+        return iter(self.records())
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a pandas frame: text as categories, unknown integers as <NA>."""
+        import pandas as pd
+
+        series: dict[str, Any] = {}
+        for column in self.columns:
+            value = self.values[column.name]
+            if isinstance(value, Coded) and column.kind == "text":
+                series[column.name] = _categories(value, pd)
+            elif column.kind == "int":
+                array = np.asarray(value)
+                series[column.name] = (
+                    pd.arrays.IntegerArray(array.astype(np.int64), array == NULL_INT)
+                    if column.null
+                    else array.astype(np.int64)
+                )
+            else:
+                series[column.name] = self[column.name]
+        return pd.DataFrame(series, columns=[column.name for column in self.columns])
+
+
+def _categories(value: Coded, pd: Any) -> Any:
+    # Words may repeat in the list (two rows of one label); categories may not.
+    words, back = np.unique(np.asarray(value.words, dtype=object).astype(str), return_inverse=True)
+    codes = np.where(value.codes < 0, -1, back[np.maximum(value.codes, 0)] if len(words) else -1)
+    return pd.Categorical.from_codes(codes, categories=words)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a question returns.
+
+    Attributes
+    ----------
+    receiver : str. Name of the set.
+    settings : dict. The options in force, as plain values.
+    assumptions : tuple of str. What was taken for granted, and what is not modelled.
+    cautions : tuple of str. What can hurt someone.
+    tables : dict of Table by name; the first is the one CSV gives. Each is an
+        attribute too: ``answer.intrusions``.
+    """
+
+    receiver: str
+    settings: Mapping[str, Any]
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+    tables: Mapping[str, Table]
+
+    def __getattr__(self, name: str) -> Table:
+        tables: Mapping[str, Table] = self.__dict__.get("tables", {})
+        if name in tables:
+            return tables[name]
+        raise AttributeError(f"this answer has no table {name!r}; it has {', '.join(tables)}")
+
+    @property
+    def first(self) -> Table:
+        """The table that CSV gives."""
+        return next(iter(self.tables.values()))
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return exactly the JSON object, as plain Python values."""
+        out: dict[str, Any] = {
+            "receiver": self.receiver,
+            "settings": dict(self.settings),
+            "assumptions": list(self.assumptions),
+            "cautions": list(self.cautions),
+        }
+        out.update({name: table.records() for name, table in self.tables.items()})
+        return out
+
+    def to_frame(self, table: str | None = None) -> pd.DataFrame:
+        """Return one table (the first where None) as a pandas frame."""
+        return (self.first if table is None else self.tables[table]).to_frame()
+
+    def _repr_html_(self) -> str:
+        """Return the first rows for a notebook."""
+        from html import escape
+
+        shown = 20
+        parts = [f"<p><b>{escape(self.receiver)}</b></p>"]
+        for name, table in self.tables.items():
+            columns = [column for column in table.columns if column.text]
+            heads = "".join(
+                f"<th>{escape(c.text)}{f' ({c.unit})' if c.unit else ''}</th>" for c in columns
+            )
+            rows = "".join(
+                "<tr>" + "".join(f"<td>{escape(_cell(record[c.name]))}</td>" for c in columns) + "</tr>"
+                for record in table.records(shown)
+            )
+            more = f"<p>{len(table) - shown} more rows</p>" if len(table) > shown else ""
+            parts.append(
+                f"<p>{escape(name)}</p><table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>{more}"
+            )
+        parts += [f"<p>{escape(line)}</p>" for line in (*self.assumptions, *self.cautions)]
+        return "".join(parts)
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, float):
+        return f"{value:.1f}"
+    if isinstance(value, list | tuple):
+        return "; ".join(map(str, value))
+    return str(value)

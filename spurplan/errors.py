@@ -1,0 +1,100 @@
+"""What a user can be told: place, value, rule, remedy.
+
+    Exception
+    +-- Refused            every fault found, each with its place
+    ValueError
+    +-- BadValue           one value against one rule; the caller knows the place
+
+A parser of single values raises `BadValue`; whoever knows where the value
+stood turns it into a `Fault`, collects the faults and raises one `Refused`.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+FAULTS_SHOWN = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong.
+
+    Attributes
+    ----------
+    place : str. File, row and column, or key path; never empty.
+    rule : str. What is wrong with the value, as a clause: "is not a number".
+    value : str or None. The value as it stood, without quotes; None where a
+        value is missing altogether.
+    remedy : str. What to do instead; may be empty.
+    """
+
+    place: str
+    rule: str
+    value: str | None = None
+    remedy: str = ""
+
+    def __str__(self) -> str:
+        said = f"{quoted(self.value)} {self.rule}" if self.value is not None else self.rule
+        return f"{self.place}: {said}" + (f"; {self.remedy}" if self.remedy else "")
+
+
+class BadValue(ValueError):
+    """A value breaks a rule; the place is added by the caller.
+
+    Attributes
+    ----------
+    value, rule, remedy : as in `Fault`.
+    """
+
+    def __init__(self, value: object, rule: str, remedy: str = "") -> None:
+        self.value = str(value)
+        self.rule = rule
+        self.remedy = remedy
+        super().__init__(f"{quoted(self.value)} {rule}" + (f"; {remedy}" if remedy else ""))
+
+    def at(self, place: str) -> Fault:
+        """Return the fault with the place where the value stood."""
+        return Fault(place, self.rule, self.value, self.remedy)
+
+
+class Refused(Exception):
+    """The library refuses the input; carries all its faults.
+
+    Attributes
+    ----------
+    faults : tuple of Fault, the first ones found, in order.
+    total : int. How many there are in all; at least ``len(faults)``.
+    """
+
+    def __init__(self, faults: Fault | Iterable[Fault], total: int | None = None) -> None:
+        self.faults = (faults,) if isinstance(faults, Fault) else tuple(faults)
+        if not self.faults:
+            raise ValueError("a refusal needs at least one fault")
+        self.total = len(self.faults) if total is None else total
+        super().__init__(self.text())
+
+    def text(self, shown: int = FAULTS_SHOWN) -> str:
+        """Return the first `shown` faults, one a line, then the count of all."""
+        lines = [str(fault) for fault in self.faults[:shown]]
+        if self.total > len(lines):
+            lines.append(f"{self.total} faults in all, the first {len(lines)} shown")
+        return "\n".join(lines)
+
+
+def quoted(value: str, longest: int = 60) -> str:
+    """Return `value` in double quotes, control characters escaped, long ones cut."""
+    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in value)
+    if len(shown) > longest:
+        shown = shown[: longest - 3] + "..."
+    return f'"{shown}"'
+
+
+def did_you_mean(word: str, known: Sequence[str]) -> str:
+    """Return 'did you mean "injection"?', or the known words where none is near."""
+    near = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+    if near:
+        return f'did you mean "{near[0]}"?'
+    return "known here: " + ", ".join(known)
