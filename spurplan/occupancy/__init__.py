@@ -1,0 +1,1 @@
+"""Who is on the air: band tables, hours, typical levels and the interval index."""

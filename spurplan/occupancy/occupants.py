@@ -1,0 +1,76 @@
+"""Occupants: what may be on the air, one entry a station, carrier or band.
+
+Struct of arrays. Text is kept as codes into word lists; a code of -1 means that
+the table does not say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+LEVEL_FROM = ("table", "option", "assumed")
+FROM_TABLE, FROM_OPTION, FROM_ASSUMED = range(3)
+
+
+@dataclass(frozen=True)
+class Occupants:
+    """Occupants of a set of band tables, sorted by (low_hz, high_hz, table, row).
+
+    Attributes
+    ----------
+    low_hz, high_hz : int64 array, shape (n,). Both edges belong to the occupant. [Hz]
+    level_dbm : float64 array, shape (n,). At the antenna terminals, never NaN. [dBm, 50 ohm]
+    level_from : uint8 array, shape (n,). Index into `LEVEL_FROM`.
+    service : int16 array, shape (n,). Index into `services`.
+    label : int32 array, shape (n,). Index into `labels`.
+    mode : int8 array, shape (n,). Index into `modes`, -1 where the table does not say.
+    region : int16 array, shape (n,). Index into `regions` ("1", "1;3", "W"), -1 likewise.
+    table : int16 array, shape (n,). Index into `tables`.
+    row : int32 array, shape (n,). Physical line in its table, the header being line 1.
+    narrow : bool array, shape (n,). Heard in 500 Hz: mode cw, beacon or digital.
+    services, labels, modes, regions, tables : tuple of str.
+    unknown_services : tuple of str. Services that are in the tables and not among
+        the known ones; they take the loudest typical level.
+    reach : (low, high). Lowest and highest frequency the tables cover in the region
+        asked for, whatever the hour; (0, 0) where they cover nothing. [Hz]
+    assumptions : tuple of str. What was taken for granted in making this list.
+    """
+
+    low_hz: npt.NDArray[np.int64]
+    high_hz: npt.NDArray[np.int64]
+    level_dbm: npt.NDArray[np.float64]
+    level_from: npt.NDArray[np.uint8]
+    service: npt.NDArray[np.int16]
+    label: npt.NDArray[np.int32]
+    mode: npt.NDArray[np.int8]
+    region: npt.NDArray[np.int16]
+    table: npt.NDArray[np.int16]
+    row: npt.NDArray[np.int32]
+    narrow: npt.NDArray[np.bool_]
+    services: tuple[str, ...]
+    labels: tuple[str, ...]
+    modes: tuple[str, ...]
+    regions: tuple[str, ...]
+    tables: tuple[str, ...]
+    unknown_services: tuple[str, ...] = ()
+    reach: tuple[int, int] = (0, 0)
+    assumptions: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        lengths = {name: len(getattr(self, name)) for name in ARRAYS}
+        if len(set(lengths.values())) > 1:
+            raise ValueError(f"arrays of different length: {lengths}")
+
+    def __len__(self) -> int:
+        return len(self.low_hz)
+
+    def take(self, indices: npt.NDArray[Any] | slice) -> Occupants:
+        """Return some of them (indices, mask or slice), word lists and reach unchanged."""
+        return replace(self, **{name: getattr(self, name)[indices] for name in ARRAYS})
+
+
+ARRAYS = tuple(field.name for field in fields(Occupants) if "NDArray" in str(field.type))
