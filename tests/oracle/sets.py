@@ -1,0 +1,201 @@
+"""Receivers and stations at random, of every kind the file format knows.
+
+Everything in hertz text, as a receiver file may say it. The numbers are small
+on purpose (coverage of tens to hundreds of hertz, IFs of a few thousand):
+edges then meet often, intermediate products come near zero and turn negative,
+and every dial setting can be tried.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from tests.oracle import brute
+from tests.oracle.exact import PlainChain, Route, frequencies
+
+Generator = np.random.Generator
+Occupants = list[tuple[int, int]]
+
+
+def _hz(value: int) -> str:
+    return f"{value} Hz"
+
+
+def _between(rng: Generator, low: int, high: int) -> int:
+    """A whole number from low to high, both included."""
+    return int(rng.integers(low, max(low, high) + 1))
+
+
+def _bandwidth(rng: Generator, if_hz: int) -> int:
+    """Odd and even, narrow and wide, down to 1 Hz."""
+    return _between(rng, 1, int(rng.choice([3, 12, 60, 400])) if if_hz > 500 else 9)
+
+
+def _filter(rng: Generator, if_hz: int) -> dict[str, Any]:
+    return {"bandwidth": _hz(_bandwidth(rng, if_hz))}
+
+
+def _to_fixed_if(rng: Generator, x_low: int, x_high: int, last: bool) -> tuple[dict[str, Any], int]:
+    """A conversion of signals x_low to x_high to a fixed IF; (the conversion, the IF)."""
+    injection = str(rng.choice(["high", "low", "sum"], p=[0.5, 0.3, 0.2]))
+    if injection == "low" and x_low < 30:
+        injection = "high"
+    if injection == "high":
+        if_hz = _between(rng, 20, int(1.5 * x_high) + 20)
+    elif injection == "low":
+        if_hz = _between(rng, 10, x_low - 1)
+    else:
+        if_hz = _between(rng, x_high + 1, 3 * x_high)
+    conversion: dict[str, Any] = {"injection": injection, "if": _hz(if_hz)}
+    if rng.random() < 0.35:
+        conversion["oscillator_harmonic"] = _between(rng, 2, 3)
+    if last or rng.random() < 0.5:
+        conversion["filter"] = _filter(rng, if_hz)
+    return conversion, if_hz
+
+
+def _crystal_between(rng: Generator, if1_hz: int) -> tuple[dict[str, Any], int]:
+    """A crystal that takes one fixed IF to the next, the IF said as well."""
+    multiplier = _between(rng, 1, 3)
+    crystal_hz = _between(rng, max(5, if1_hz // (3 * multiplier)), 2 * if1_hz // multiplier + 5)
+    injected_hz = crystal_hz * multiplier
+    if injected_hz == if1_hz:
+        injected_hz, multiplier, crystal_hz = if1_hz + 7, 1, if1_hz + 7
+    conversion: dict[str, Any] = {"crystal": _hz(crystal_hz)}
+    if multiplier > 1:
+        conversion["multiplier"] = multiplier
+    if rng.random() < 0.25:
+        conversion["injection"] = "sum"
+        if_hz = if1_hz + injected_hz
+    else:
+        if_hz = abs(if1_hz - injected_hz)
+    conversion["if"] = _hz(if_hz)
+    conversion["filter"] = _filter(rng, if_hz)
+    return conversion, if_hz
+
+
+def _crystal_front(rng: Generator, low_hz: int, high_hz: int) -> tuple[dict[str, Any], int, int]:
+    """A crystal converter in front; (the conversion, the ends of its tunable IF)."""
+    side = str(rng.choice(["below", "above", "sum"]))
+    multiplier = _between(rng, 1, 3)
+    if side == "below":
+        crystal_hz = _between(rng, 3, (low_hz - 10) // multiplier)
+    else:
+        top = high_hz if side == "above" else 3
+        crystal_hz = _between(rng, top // multiplier + 10, 3 * high_hz // multiplier + 10)
+    conversion: dict[str, Any] = {"crystal": _hz(crystal_hz)}
+    if multiplier > 1:
+        conversion["multiplier"] = multiplier
+    injected_hz = crystal_hz * multiplier
+    if side == "below":
+        return conversion, low_hz - injected_hz, high_hz - injected_hz
+    if side == "above":
+        return conversion, injected_hz - high_hz, injected_hz - low_hz
+    conversion["injection"] = "sum"
+    return conversion, injected_hz + low_hz, injected_hz + high_hz
+
+
+def conversion_list(rng: Generator, kind: str, low_hz: int, high_hz: int) -> list[dict[str, Any]]:
+    """Return the conversions of a range: "single", "double", "triple", "converter", "converter double"."""
+    out: list[dict[str, Any]] = []
+    x_low, x_high = low_hz, high_hz
+    if kind.startswith("converter"):
+        front, x_low, x_high = _crystal_front(rng, low_hz, high_hz)
+        out.append(front)
+    number = {"single": 1, "double": 2, "triple": 3, "converter": 1, "converter double": 2}[kind]
+    for index in range(number):
+        last = index == number - 1
+        if index and rng.random() < 0.4:
+            conversion, if_hz = _crystal_between(rng, x_low)
+        else:
+            conversion, if_hz = _to_fixed_if(rng, x_low, x_high, last)
+        out.append(conversion)
+        x_low = x_high = if_hz
+    return out
+
+
+KINDS = ("single", "double", "triple", "converter", "converter double")
+
+
+def receiver(rng: Generator, kind: str | None = None, dials: int = 120, scale: int = 6_000) -> dict[str, Any]:
+    """Return a receiver file's contents: one to three ranges, some with conversions of their own.
+
+    Parameters
+    ----------
+    kind : one of `KINDS`; None draws one.
+    dials : int. Widest coverage of a range. [Hz]
+    scale : int. Highest frequency of a range's low edge. [Hz]
+    """
+    kind = str(rng.choice(KINDS)) if kind is None else kind
+    ranges: list[dict[str, Any]] = []
+    low_hz = _between(rng, 60, scale)
+    high_hz = low_hz + _between(rng, 1, dials)
+    ranges.append({"name": "1", "coverage": [_hz(low_hz), _hz(high_hz)]})
+    made: dict[str, Any] = {
+        "name": "a set at random",
+        "conversion": conversion_list(rng, kind, low_hz, high_hz),
+        "range": ranges,
+    }
+    for number in range(2, 2 + _between(rng, 0, 1)):
+        low_hz = _between(rng, 60, scale)
+        high_hz = low_hz + _between(rng, 1, dials)
+        own = str(rng.choice(KINDS[:2] if kind == "triple" else [kind, "single"]))
+        ranges.append(
+            {
+                "name": str(number),
+                "coverage": [_hz(low_hz), _hz(high_hz)],
+                "conversion": conversion_list(rng, own, low_hz, high_hz),
+            }
+        )
+    return made
+
+
+def planted(rng: Generator, chain: PlainChain, all_routes: Sequence[Route], number: int) -> Occupants:
+    """Return stations on the edges that matter: on a passband edge, a hertz inside and beyond.
+
+    Places are worked out exactly: a dial setting (often an end of the range), a
+    route that can receive something there, and the span of r it receives.
+    """
+    out: Occupants = []
+    dials = np.array(
+        [chain.low_hz, chain.high_hz, _between(rng, chain.low_hz, chain.high_hz)], dtype=np.int64
+    )
+    first, last, fine = brute.spans(chain, dials, all_routes)
+    open_at = np.argwhere((last >= first) & (last >= fine))
+    if not len(open_at):
+        return out
+    for index in rng.integers(0, len(open_at), number):
+        row, column = open_at[index]
+        span = frequencies(chain, int(dials[row]), all_routes[column], 1, 10**12)
+        for edge, outward in ((span.low, -1), (span.high, 1)):
+            inside = (
+                -((-edge.numerator) // edge.denominator)
+                if outward < 0
+                else edge.numerator // edge.denominator
+            )
+            for place in (inside - outward, inside, inside + outward):
+                wide = _between(rng, 1, 30)
+                out.append((place, place))
+                out.append((place, place + wide) if outward > 0 else (place - wide, place))
+    return [(low, high) for low, high in out if low >= 1]
+
+
+def occupants(
+    rng: Generator, every_chain: Sequence[PlainChain], routes_of: dict[int, list[Route]], number: int = 14
+) -> Occupants:
+    """Return spots and rows, most of them planted, some anywhere, a few very wide; no two alike."""
+    out: Occupants = []
+    top = 4 * max(chain.high_hz for chain in every_chain)
+    for chain in every_chain:
+        out += planted(rng, chain, routes_of[len(chain.oscillators)], 2)
+    rng.shuffle(out)
+    out = [(int(low), int(high)) for low, high in out[: number - 4]]
+    spot = _between(rng, 1, top)
+    out.append((spot, spot))
+    for width in (40, 2_000, top):
+        low = _between(rng, 1, top)
+        out.append((low, low + _between(rng, 1, width)))
+    return sorted(set(out))
