@@ -1,0 +1,423 @@
+"""The one strict CSV reader, and the rule for text cells that we write.
+
+One damaged row refuses the file. A table read with a hole in it looks like a
+clear band, and nobody would ever know; so every fault is reported with its
+physical line, the first twenty in full and then the count.
+
+Rows come in batches of columns: text is turned into arrays a batch at a time,
+and two million rows never stand in memory as Python strings at once.
+"""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import os
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from spurplan.errors import FAULTS_SHOWN, BadValue, Fault, Refused, did_you_mean
+from spurplan.files import LARGEST_BYTES, read_bytes
+
+BATCH_ROWS = 8192
+
+# A spreadsheet would take a cell that begins so for a formula.
+_FORMULA = re.compile(r"'*[=+\-@\t]")
+_GUARDED = re.compile(r"'+[=+\-@\t]")
+_GUARDED_BYTES = (b"'=", b"'+", b"'-", b"'@", b"'\t")
+_SIGNED = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+_WIDE_MARKS = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+_DECODED_BYTES = 1 << 20
+
+
+class FaultList:
+    """Faults as they are found: the first ones kept, all of them counted.
+
+    Parameters
+    ----------
+    kept : int. How many to keep.
+    """
+
+    def __init__(self, kept: int = FAULTS_SHOWN) -> None:
+        self.kept = kept
+        self.faults: list[Fault] = []
+        self.total = 0
+
+    def add(self, fault: Fault) -> None:
+        """Count `fault`, and keep it while there is room."""
+        self.total += 1
+        if len(self.faults) < self.kept:
+            self.faults.append(fault)
+
+    def check(self) -> None:
+        """Raise `Refused` when there is any fault."""
+        if self.total:
+            raise Refused(self.faults, self.total)
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Some consecutive rows, as columns.
+
+    Attributes
+    ----------
+    lines : list of int, length n. Physical line on which each row begins; header = 1.
+    columns : list of sequences of str, one a header column, each of length n.
+    """
+
+    lines: list[int]
+    columns: list[Sequence[str]]
+
+
+@dataclass
+class Sheet:
+    """A CSV file whose header has been read and whose rows are to come.
+
+    Attributes
+    ----------
+    name : str. What the file is called in faults.
+    header : tuple of str. Column names, trimmed and in lower case.
+    faults : FaultList. What was found so far; `batches` adds to it.
+    blank_lines : int. Blank and ",,," lines skipped so far.
+    rows : int. Rows given out so far, damaged ones included.
+    """
+
+    name: str
+    header: tuple[str, ...]
+    faults: FaultList
+    blank_lines: int = 0
+    rows: int = 0
+    _rows: Iterator[tuple[int, list[str]]] = field(default_factory=lambda: iter(()), repr=False)
+
+    def place(self, line: int, column: str = "") -> str:
+        """Return "north.csv, row 37, column high_mhz"."""
+        return f"{self.name}, row {line}" + (f", column {column}" if column else "")
+
+    def batches(self, size: int = BATCH_ROWS) -> Iterator[Batch]:
+        """Yield the sound rows in batches; damaged ones become faults."""
+        lines: list[int] = []
+        rows: list[list[str]] = []
+        for line, row in self._rows:
+            lines.append(line)
+            rows.append(row)
+            if len(rows) == size:
+                yield Batch(lines, list(zip(*rows, strict=True)))
+                lines, rows = [], []
+        if rows:
+            yield Batch(lines, list(zip(*rows, strict=True)))
+        if self.rows == 0:
+            self.faults.add(Fault(self.name, "has a header and no rows", remedy="add rows below it"))
+
+
+@dataclass(frozen=True)
+class Cells:
+    """A small CSV file read whole.
+
+    Attributes
+    ----------
+    name : str. What the file is called in faults.
+    header : tuple of str. Column names, trimmed and in lower case.
+    lines : list of int, length n. Physical line of each row.
+    columns : dict of column name to a list of trimmed str, length n.
+    blank_lines : int. Blank lines skipped.
+    """
+
+    name: str
+    header: tuple[str, ...]
+    lines: list[int]
+    columns: dict[str, list[str]]
+    blank_lines: int
+
+    def __len__(self) -> int:
+        return len(self.lines)
+
+    def place(self, index: int, column: str = "") -> str:
+        """Return the place of row `index` (from 0), as in `Sheet.place`."""
+        return f"{self.name}, row {self.lines[index]}" + (f", column {column}" if column else "")
+
+    def parsed(self, column: str, parse: Callable[[str], Any], faults: FaultList) -> list[Any]:
+        """Return a column put through `parse`; what it refuses is added to `faults` as None."""
+        out = []
+        for index, text in enumerate(self.columns[column]):
+            try:
+                out.append(parse(text))
+            except BadValue as bad:
+                faults.add(bad.at(self.place(index, column)))
+                out.append(None)
+        return out
+
+
+def read_csv(
+    path: str | os.PathLike[str],
+    needed: Sequence[str] = (),
+    *,
+    data: bytes | None = None,
+    limit: int = LARGEST_BYTES,
+) -> Cells:
+    """Read a small table whole.
+
+    Parameters
+    ----------
+    path : path of the file; only its name where `data` is given.
+    needed : names of columns it must have.
+    data : bytes or None. What the file holds, when that was read already.
+    limit : int. The most bytes the file may have.
+
+    Raises
+    ------
+    Refused  with every fault: as `open_csv`, and all damaged rows.
+    """
+    sheet = open_csv(path, needed, data=data, limit=limit)
+    lines: list[int] = []
+    columns: list[list[str]] = [[] for _ in sheet.header]
+    for batch in sheet.batches():
+        lines += batch.lines
+        for column, cells in zip(columns, batch.columns, strict=True):
+            column += map(str.strip, cells)
+    sheet.faults.check()
+    named = dict(zip(sheet.header, columns, strict=True))
+    return Cells(sheet.name, sheet.header, lines, named, sheet.blank_lines)
+
+
+def open_csv(
+    path: str | os.PathLike[str],
+    needed: Sequence[str] = (),
+    *,
+    data: bytes | None = None,
+    limit: int = LARGEST_BYTES,
+    kept: int = FAULTS_SHOWN,
+) -> Sheet:
+    """Read the header of a CSV file and make its rows ready to be read.
+
+    Parameters
+    ----------
+    path, needed, data, limit : as in `read_csv`.
+    kept : int. How many faults to keep in full.
+
+    Raises
+    ------
+    Refused  when the file can not be read, is empty, is UTF-16 or not UTF-8, holds
+        a NUL, is separated by semicolons or tabs, has a column without a name or
+        twice, or lacks a needed column.
+    """
+    name = os.fspath(path) if data is None else Path(path).name
+    content = read_bytes(path, limit) if data is None else data
+    content = _checked_encoding(name, content)
+    sheet = Sheet(name, (), FaultList(kept))
+    records = _records(sheet, content)
+    line, first = next(records, (0, []))
+    sheet.faults.check()
+    if not first:
+        raise Refused(Fault(name, "is empty", remedy="give a header and rows"))
+    sheet.header = tuple(cell.strip().lower() for cell in first)
+    _check_header(sheet, line, first, needed)
+    guarded = any(mark in content for mark in _GUARDED_BYTES)
+    sheet._rows = _sound_rows(sheet, records, guarded)
+    return sheet
+
+
+def _checked_encoding(name: str, content: bytes) -> bytes:
+    """Return `content` without its byte-order mark."""
+    if content.startswith(_WIDE_MARKS) or _looks_wide(content):
+        raise Refused(Fault(name, "is UTF-16 or UTF-32", remedy="save it as UTF-8"))
+    content = content.removeprefix(codecs.BOM_UTF8)
+    nul = content.find(b"\0")
+    if nul >= 0:
+        place = f"{name}, row {_line_of(content, nul)}"
+        raise Refused(Fault(place, "holds a NUL byte", remedy="the file is damaged: save it again as UTF-8"))
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    for start in range(0, len(content), _DECODED_BYTES):
+        piece = content[start : start + _DECODED_BYTES]
+        try:
+            decoder.decode(piece, start + _DECODED_BYTES >= len(content))
+        except UnicodeDecodeError:
+            raise Refused(_undecodable(name, content)) from None
+    return content
+
+
+def _looks_wide(content: bytes) -> bool:
+    # Without a mark, ASCII text in UTF-16 has a NUL in every other byte.
+    head = content[:64]
+    return len(head) >= 4 and max(head[::2].count(0), head[1::2].count(0)) * 4 >= len(head)
+
+
+def _undecodable(name: str, content: bytes) -> Fault:
+    try:
+        content.decode("utf-8")
+    except UnicodeDecodeError as bad:
+        place = f"{name}, row {_line_of(content, bad.start)}"
+        rule = f"is not UTF-8 (byte 0x{content[bad.start]:02x})"
+        return Fault(place, rule, remedy="save the file as UTF-8")
+    raise AssertionError("undecodable in pieces and decodable as a whole")
+
+
+def _line_of(content: bytes, offset: int) -> int:
+    before = content[:offset]
+    return 1 + before.count(b"\n") + before.count(b"\r") - before.count(b"\r\n")
+
+
+def _records(sheet: Sheet, content: bytes) -> Iterator[tuple[int, list[str]]]:
+    """Yield (physical line, cells) of every line that is not blank; quoting faults are added."""
+    # newline="" splits at LF, CRLF and CR and nowhere else: str.splitlines would
+    # also split at U+2028 or a form feed, which may stand in a label.
+    text = io.TextIOWrapper(io.BytesIO(content), encoding="utf-8", newline="")
+    reader = csv.reader(text, strict=True)
+    while True:
+        line = reader.line_num + 1
+        try:
+            row = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as bad:
+            sheet.rows += 1
+            sheet.faults.add(_misquoted(sheet, line, reader.line_num, str(bad)))
+            continue
+        if not row or (not row[0].strip() and not "".join(row).strip()):
+            sheet.blank_lines += reader.line_num - line + 1
+            continue
+        if reader.line_num > line and _swallowed(sheet, row):
+            sheet.rows += 1
+            sheet.faults.add(_unclosed(sheet, line))
+            continue
+        yield line, row
+
+
+def _misquoted(sheet: Sheet, line: int, last: int, said: str) -> Fault:
+    if "unexpected end" in said or last > line:
+        return _unclosed(sheet, line)
+    if "field limit" in said:
+        rule = f"has a cell longer than {csv.field_size_limit():,} characters"
+        return Fault(sheet.place(line), rule, remedy="shorten it")
+    return Fault(
+        sheet.place(line), "goes on after a closing quote", remedy='write a quote inside quotes twice, as ""'
+    )
+
+
+def _unclosed(sheet: Sheet, line: int) -> Fault:
+    return Fault(sheet.place(line), "opens a quote that is not closed", remedy="close it, or take it out")
+
+
+def _swallowed(sheet: Sheet, row: list[str]) -> bool:
+    # A quote that was meant to close on its line and met the opening quote of a
+    # later row makes one cell of all the rows between. A remark over several
+    # lines is allowed; lines with as many commas as a row has are not a remark.
+    commas = max(1, len(sheet.header) - 1)
+    return any(line.count(",") >= commas for line in ",".join(row).splitlines()[1:])
+
+
+def _check_header(sheet: Sheet, line: int, first: list[str], needed: Sequence[str]) -> None:
+    if len(first) == 1:
+        for mark, spoken in ((";", "semicolons"), ("\t", "tabs")):
+            if mark in first[0]:
+                remedy = "save it separated by commas, decimals with a point"
+                raise Refused(Fault(sheet.name, f"is separated by {spoken}", remedy=remedy))
+    for number, column in enumerate(sheet.header, 1):
+        if not column:
+            rule = f"column {number} has no name"
+            sheet.faults.add(Fault(sheet.place(line), rule, remedy="name it, or delete the column"))
+        elif column in sheet.header[: number - 1]:
+            remedy = "delete one of them, or give it another name"
+            sheet.faults.add(Fault(sheet.place(line), "is the name of two columns", column, remedy))
+    for column in needed:
+        if column not in sheet.header:
+            remedy = did_you_mean(column, [name for name in sheet.header if name])
+            sheet.faults.add(Fault(sheet.place(line), f"has no column {column}", remedy=remedy))
+    sheet.faults.check()
+
+
+def _sound_rows(
+    sheet: Sheet, records: Iterator[tuple[int, list[str]]], guarded: bool
+) -> Iterator[tuple[int, list[str]]]:
+    width = len(sheet.header)
+    first = sheet.header[0]
+    for line, row in records:
+        sheet.rows += 1
+        if len(row) != width:
+            sheet.faults.add(_ragged(sheet, line, len(row)))
+        elif row[0].strip().lower() == first and tuple(c.strip().lower() for c in row) == sheet.header:
+            remedy = "delete it: two files were joined"
+            sheet.faults.add(Fault(sheet.place(line), "is the header again", remedy=remedy))
+        else:
+            yield line, [unguarded(cell) for cell in row] if guarded else row
+
+
+def _ragged(sheet: Sheet, line: int, cells: int) -> Fault:
+    rule = f"has {cells} cells where the header has {len(sheet.header)}"
+    if cells > len(sheet.header):
+        return Fault(
+            sheet.place(line), rule, remedy="put a text with a comma in quotes, decimals with a point"
+        )
+    return Fault(sheet.place(line), rule, remedy="put a comma for every empty cell")
+
+
+def guarded(text: str) -> str:
+    """Return a text cell as it is written: one apostrophe ahead of = + - @ or tab.
+
+    Notes
+    -----
+    Text that begins with apostrophes and then one of these gets one more, so
+    that reading gives back exactly what was written.
+    """
+    return "'" + text if _FORMULA.match(text) else text
+
+
+def unguarded(text: str) -> str:
+    """Return a cell as it was meant: the one apostrophe of `guarded` taken off."""
+    return text[1:] if _GUARDED.match(text) else text
+
+
+def csv_text(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Return a CSV text with LF line ends; text cells are guarded, None is empty.
+
+    Parameters
+    ----------
+    header : names of the columns.
+    rows : cells as str, int, float or None, as many as the header has.
+    """
+    out = io.StringIO(newline="")
+    # CRLF inside, so that a cell with either of them is put in quotes by every
+    # Python; the record ends are turned to LF one record at a time.
+    line = io.StringIO(newline="")
+    writer = csv.writer(line, lineterminator="\r\n")
+    for row in (header, *rows) if isinstance(rows, Sequence) else _chained(header, rows):
+        writer.writerow([guarded(cell) if isinstance(cell, str) else cell for cell in row])
+        out.write(line.getvalue()[:-2] + "\n")
+        line.seek(0)
+        line.truncate()
+    return out.getvalue()
+
+
+def _chained(header: Sequence[object], rows: Iterable[Sequence[object]]) -> Iterator[Sequence[object]]:
+    yield header
+    yield from rows
+
+
+def parse_decimal(text: str) -> float:
+    """Return a number without sign: ASCII digits with a point, no exponent, no grouping.
+
+    Raises
+    ------
+    BadValue  otherwise.
+    """
+    if text[:1] in ("+", "-"):
+        raise BadValue(text, "has a sign", "leave the sign out")
+    return parse_signed_decimal(text)
+
+
+def parse_signed_decimal(text: str) -> float:
+    """Return a number that may have a sign; else as `parse_decimal`.
+
+    Raises
+    ------
+    BadValue  otherwise.
+    """
+    if not _SIGNED.fullmatch(text):
+        remedy = "write plain digits with a decimal point"
+        if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
+            remedy = f"write decimals with a point, as {text.replace(',', '.')}"
+        raise BadValue(text, "is not a number", remedy)
+    return float(text)
