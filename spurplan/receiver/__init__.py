@@ -1,0 +1,1 @@
+"""The set on the bench: its description, its file, and its parts worked out."""

@@ -1,0 +1,231 @@
+"""What has to go together in a description: rules between values that are each right.
+
+Every check returns all it finds; nothing here raises.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from spurplan.receiver.plan import StagePlan, Wanted, stage_plan
+from spurplan.receiver.quantities import Inconsistent, Wrong
+from spurplan.units import hz_text
+
+if TYPE_CHECKING:
+    from spurplan.receiver.description import Conversion, Gang, Mixer, Range, Receiver
+
+# A trap for the tenth harmonic of the highest oscillator still makes sense.
+_TRAP_BELOW = 10
+_TRAP_ABOVE = 20
+_CELLS_NAMED = 5
+
+
+def low_below_high(key: str, low_hz: int, high_hz: int) -> list[Wrong]:
+    """Check a pair of edges."""
+    if low_hz < high_hz:
+        return []
+    rule = f"low edge {hz_text(low_hz)} is not below high edge {hz_text(high_hz)}"
+    return [Wrong((key,), rule, remedy="give the low edge first")]
+
+
+def mixer(checked: Mixer) -> list[Wrong]:
+    """Check that the figures of a mixer say one thing, and its table is whole."""
+    wrongs = []
+    intercepts = [key for key in ("h2", "h3", "h4", "h5") if getattr(checked, key) is not None]
+    if checked.v0 is not None and intercepts:
+        rule = f"gives every intercept, and {', '.join(intercepts)} is given as well"
+        wrongs.append(Wrong(("v0",), rule, f"{checked.v0:g}", "leave one of them out"))
+    if checked.table is not None and not checked.table_rows:
+        wrongs.append(
+            Wrong(("table",), "holds no products", checked.table or None, "give at least lo 1, rf 1")
+        )
+    if checked.table_rows:
+        wrongs += _table(checked.table_rows)
+    return wrongs
+
+
+def _table(rows: tuple[tuple[int, int, float, float], ...]) -> list[Wrong]:
+    cells: dict[tuple[int, int], float] = {}
+    wrongs = []
+    for number, (lo, rf, suppression_db, _) in enumerate(rows):
+        if rf == 0:
+            rule, remedy = "is no product of the signal", "rf runs from 1"
+            wrongs.append(Wrong(("table_rows", number), rule, f"lo {lo}, rf 0", remedy))
+        elif (lo, rf) in cells:
+            rule, remedy = "is given twice", "keep one of them"
+            wrongs.append(Wrong(("table_rows", number), rule, f"lo {lo}, rf {rf}", remedy))
+        cells[lo, rf] = suppression_db
+    if cells.get((1, 1)) is None:
+        rule = "has no row lo 1, rf 1, which the others are measured against"
+        wrongs.append(Wrong(("table",), rule, remedy="add 1,1,0 with the level it was measured at"))
+    elif cells[1, 1] != 0.0:
+        rule = "is the product the others are measured against and has to be 0 dB"
+        wrongs.append(Wrong(("table",), rule, f"lo 1, rf 1: {cells[1, 1]:g} dB", "take it off every row"))
+    return wrongs + _holes(set(cells))
+
+
+def _holes(cells: set[tuple[int, int]]) -> list[Wrong]:
+    """An order inside the table that is missing would be taken from the family unseen."""
+    los = range(min((0, 1), key=lambda lo: (lo, 1) not in cells), max(lo for lo, _ in cells) + 1)
+    rfs = range(1, max(rf for _, rf in cells) + 1)
+    missing = [(lo, rf) for rf in rfs for lo in los if (lo, rf) not in cells and (lo, rf) != (1, 1)]
+    if not missing:
+        return []
+    named = "; ".join(f"lo {lo}, rf {rf}" for lo, rf in missing[:_CELLS_NAMED])
+    more = f" and {len(missing) - _CELLS_NAMED} more" if len(missing) > _CELLS_NAMED else ""
+    remedy = (
+        "give every product up to the highest orders; where nothing was heard, the limit of the measurement"
+    )
+    return [Wrong(("table",), f"has holes: {named}{more}", remedy=remedy)]
+
+
+def gang(checked: Gang) -> list[Wrong]:
+    """Check that a gang brings exactly one figure beside its maximum."""
+    if (checked.c_min_pf is None) == (checked.coil_uh is None):
+        rule = "needs exactly one of c_min and coil"
+        remedy = (
+            "c_min is all capacitance across the signal coil at the high end, coil the signal coil itself"
+        )
+        return [Wrong((), rule, remedy=remedy)]
+    return []
+
+
+def coverage(checked: Range) -> list[Wrong]:
+    """Check one range by itself."""
+    wrongs = low_below_high("coverage", checked.low_hz, checked.high_hz)
+    if not wrongs and checked.gang is not None:
+        wrongs += _swing(checked)
+    return wrongs
+
+
+def _swing(checked: Range) -> list[Wrong]:
+    """A gang that can not cover the range would give a padder from nowhere."""
+    assert checked.gang is not None  # checked by the caller
+    c_low, c_high = tuned_capacitance_pf(checked, checked.gang)
+    swing = c_low - c_high
+    if swing < checked.gang.c_max_pf:
+        return []
+    rule = f"is less than the swing of {swing:.0f} pF that the coverage needs"
+    value = f"{checked.gang.c_max_pf:g} pF"
+    return [Wrong(("gang", "c_max"), rule, value, "check c_max, c_min or coil, and the coverage")]
+
+
+def tuned_capacitance_pf(covered: Range, tuned_by: Gang) -> tuple[float, float]:
+    """Return all capacitance across the signal coil at the low and the high end. [pF]
+
+    Notes
+    -----
+    C = 1/(w^2 L) with the coil given, else C_low = c_min * (high/low)^2.
+    """
+    ratio = (covered.high_hz / covered.low_hz) ** 2
+    if tuned_by.coil_uh is not None:
+        c_high = 1e18 / ((2 * 3.141592653589793 * covered.high_hz) ** 2 * tuned_by.coil_uh)
+    else:
+        assert tuned_by.c_min_pf is not None  # one of the two is given
+        c_high = tuned_by.c_min_pf
+    return c_high * ratio, c_high
+
+
+def receiver(checked: Receiver) -> list[Wrong]:
+    """Check the set as a whole: names, and the chain on every range."""
+    return [*_names(checked), *_chains(checked), *_traps(checked)]
+
+
+def _names(checked: Receiver) -> Iterator[Wrong]:
+    seen: dict[str, int] = {}
+    for number, one in enumerate(checked.ranges):
+        first = seen.setdefault(one.name, number)
+        if first != number:
+            rule = f"is the name of range[{first + 1}] as well"
+            yield Wrong(("range", number, "name"), rule, one.name, "give every range a name of its own")
+
+
+def _chains(checked: Receiver) -> Iterator[Wrong]:
+    """One fault of a conversion that several ranges share is told once, with their names."""
+    found: dict[tuple[tuple[str | int, ...], str | None], tuple[Wrong, list[str]]] = {}
+    for number, one in enumerate(checked.ranges):
+        base: tuple[str | int, ...] = () if one.conversions is None else ("range", number)
+        for wrong in _chain(checked.conversions_of(one), one):
+            path = (*base, *wrong.path)
+            found.setdefault((path, wrong.value), (wrong, []))[1].append(one.name)
+    for (path, _), (wrong, names) in found.items():
+        where = "" if len(checked.ranges) == 1 else " (range " + ", ".join(f'"{n}"' for n in names) + ")"
+        yield Wrong(path, wrong.rule + where, wrong.value, wrong.remedy)
+
+
+def _chain(conversions: tuple[Conversion, ...], one: Range) -> Iterator[Wrong]:
+    if not conversions:
+        remedy = "describe at least one mixer as [[conversion]]"
+        yield Wrong(("conversion",), "is missing", remedy=remedy)
+        return
+    wanted = Wanted(1, 0, one.low_hz, one.high_hz)
+    for number, conversion in enumerate(conversions):
+        at = ("conversion", number)
+        try:
+            plan = stage_plan(conversion, wanted)
+        except Inconsistent as bad:
+            yield from (Wrong((*at, *w.path), w.rule, w.value, w.remedy) for w in bad.wrongs)
+            return  # what follows would be counted from a frequency that is not there
+        wanted = wanted.behind(plan)
+        last = number == len(conversions) - 1
+        for wrong in _behind(conversion, plan, wanted, last):
+            yield Wrong((*at, *wrong.path), wrong.rule, wrong.value, wrong.remedy)
+
+
+def _behind(conversion: Conversion, plan: StagePlan, wanted: Wanted, last: bool) -> Iterator[Wrong]:
+    """Check what follows the mixer against the IF it gives."""
+    if plan.if_hz is None:
+        yield from _behind_tunable(conversion, wanted, last)
+        return
+    if conversion.selectivity:
+        remedy = "describe it as [conversion.filter], centred on the IF"
+        yield Wrong(("selectivity",), "belongs behind a tunable IF, and this one is fixed", remedy=remedy)
+    if conversion.filter is None:
+        if last:
+            remedy = 'give [conversion.filter] with bandwidth = "6 kHz"'
+            yield Wrong(("filter",), "is missing behind the last IF", remedy=remedy)
+    elif conversion.filter.bandwidth_hz >= 2 * plan.if_hz:
+        rule = f"reaches down to 0 Hz on an IF of {hz_text(plan.if_hz)}"
+        remedy = f"give less than {hz_text(2 * plan.if_hz)}"
+        yield Wrong(("filter", "bandwidth"), rule, hz_text(conversion.filter.bandwidth_hz), remedy)
+
+
+def _behind_tunable(conversion: Conversion, wanted: Wanted, last: bool) -> Iterator[Wrong]:
+    tunes = f"tunes over {wanted.text()}"
+    if last:
+        remedy = "add the conversion to a fixed IF that follows it"
+        yield Wrong((), f"is the last one and its IF {tunes}; the last IF has to be fixed", remedy=remedy)
+    if conversion.filter is not None:
+        rule = f"needs a fixed IF, and this one {tunes}"
+        yield Wrong(("filter",), rule, remedy="describe it as selectivity = [...], which follows the tuning")
+
+
+def _traps(checked: Receiver) -> Iterator[Wrong]:
+    for number, one in enumerate(checked.ranges):
+        for place, element in enumerate(one.front_end or ()):
+            trap_hz = getattr(element, "trap_hz", None)
+            if trap_hz is None:
+                continue
+            low, high = _frequencies(checked, one)
+            if low // _TRAP_BELOW <= trap_hz <= high * _TRAP_ABOVE:
+                continue
+            rule = f"is far from anything this range deals with ({hz_text(low)} to {hz_text(high)})"
+            path = ("range", number, "front_end", place, "trap")
+            yield Wrong(path, rule, hz_text(trap_hz), "check its unit")
+
+
+def _frequencies(checked: Receiver, one: Range) -> tuple[int, int]:
+    """Return the lowest and highest of signal, oscillators and IFs on a range. [Hz]"""
+    found = [one.low_hz, one.high_hz]
+    wanted = Wanted(1, 0, one.low_hz, one.high_hz)
+    for conversion in checked.conversions_of(one):
+        try:
+            plan = stage_plan(conversion, wanted)
+        except Inconsistent:
+            break
+        ends = (one.low_hz, one.high_hz)
+        found += [max(1, (plan.osc_a * d + plan.osc_b) // plan.osc_h) for d in ends]
+        wanted = wanted.behind(plan)
+        found += wanted.span
+    return min(found), max(found)

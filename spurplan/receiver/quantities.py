@@ -1,0 +1,322 @@
+"""Quantities of a receiver file: text with its unit in, a number inside, text again out.
+
+Each kind is an annotated type for the fields of a description. From a receiver
+file (validation context `FROM_FILE`) a quantity has to be text with its unit:
+a bare 465 may be kilohertz or hertz. From Python a number is taken too, in the
+unit of the field's name.
+"""
+
+from __future__ import annotations
+
+import math
+import operator
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, WithJsonSchema
+
+from spurplan.errors import BadValue
+from spurplan.units import Level, checked_hz, hz_text, parse_db, parse_hz, parse_level, parse_signed_hz
+
+FROM_FILE = {"from_file": True}
+
+_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
+_FREQUENCY_PATTERN = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKmMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
+
+
+@dataclass(frozen=True, slots=True)
+class Wrong:
+    """One thing wrong inside a description.
+
+    Attributes
+    ----------
+    path : tuple of str and int. Keys as in the receiver file, indices from 0,
+        relative to the description that found it.
+    rule, value, remedy : as in `spurplan.errors.Fault`.
+    """
+
+    path: tuple[str | int, ...]
+    rule: str
+    value: str | None = None
+    remedy: str = ""
+
+
+class Inconsistent(ValueError):
+    """Values that are each right and do not go together; carries every `Wrong`."""
+
+    def __init__(self, wrongs: Iterable[Wrong]) -> None:
+        self.wrongs = tuple(wrongs)
+        super().__init__("; ".join(wrong.rule for wrong in self.wrongs))
+
+
+@dataclass(frozen=True, slots=True)
+class NotAPair:
+    """Stands for a value that should have been a pair of frequencies."""
+
+    value: Any
+
+
+def shown(value: Any) -> str:
+    """Return a value of the file as TOML would write it, for a message."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {shown(item)}" for key, item in value.items()) + " }"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(shown(item) for item in value) + "]"
+    return str(value)
+
+
+def _from_file(info: ValidationInfo) -> bool:
+    return bool(info.context and info.context.get("from_file"))
+
+
+def _integer(value: Any) -> int | None:
+    if isinstance(value, bool):
+        return None
+    try:
+        return operator.index(value)
+    except TypeError:
+        return None
+
+
+def _real(value: Any) -> float | None:
+    """Return a finite number; None for anything that is none (text, true, nan)."""
+    if isinstance(value, bool | str | bytes | list | tuple | dict):
+        return None
+    try:
+        number = float(value)
+    except (TypeError, ValueError, OverflowError):
+        return None
+    return number if math.isfinite(number) else None
+
+
+def _hertz(parse: Callable[[str], int], check: Callable[[int, Any], int]) -> Callable[..., int]:
+    def read(value: Any, info: ValidationInfo) -> int:
+        if isinstance(value, NotAPair):
+            raise BadValue(shown(value.value), "is not a pair of frequencies", 'write ["11 MHz", "30 MHz"]')
+        if isinstance(value, str):
+            return parse(value)
+        whole = _integer(value)
+        if whole is not None and not _from_file(info):
+            return check(whole, value)
+        if _real(value) is not None:
+            if _from_file(info):
+                raise BadValue(shown(value), "has no unit", f'write "{value} kHz" or "{value} MHz" in quotes')
+            raise BadValue(value, "is a float", "give whole hertz as int, or text with its unit")
+        raise BadValue(shown(value), "is not a frequency", 'write text with its unit, as "14.2 MHz"')
+
+    return read
+
+
+def _checked_signed(hz: int, text: Any) -> int:
+    if hz:
+        checked_hz(abs(hz), text)
+    return hz
+
+
+def _decibels(
+    parse: Callable[[str], float], unit: str, low: float, high: float, bare: bool = False
+) -> Callable[..., float]:
+    def read(value: Any, info: ValidationInfo) -> float:
+        if isinstance(value, str):
+            number = parse(value)
+        else:
+            real = _real(value)
+            if real is None:
+                raise BadValue(shown(value), "is not a number", f'write "20 {unit}"')
+            if _from_file(info) and not bare:
+                raise BadValue(shown(value), "has no unit", f'write "{value} {unit}" in quotes')
+            number = real
+        if not low <= number <= high:
+            raise BadValue(shown(value), "is outside any sense", f"give {low:g} to {high:g} {unit}")
+        return number
+
+    return read
+
+
+def _parse_dbm(text: str) -> float:
+    if text.strip()[:1] in "sS":
+        raise BadValue(text, "is in S units, which need a frequency", "write it as 7 dBm")
+    try:
+        return parse_level(text).dbm_low
+    except BadValue:
+        raise BadValue(text, "is not a level", "write it as 7 dBm") from None
+
+
+def _parse_scaled(scales: dict[str, int], example: str) -> Callable[[str], float]:
+    def parse(text: str) -> float:
+        match = re.fullmatch(rf"({_NUMBER})\s*([A-Za-zµμ]*)", text.strip())
+        if not match:
+            raise BadValue(text, "is not a number with its unit", f"write it as {example}")
+        if match[2] not in scales:
+            known = ", ".join(unit for unit in scales if unit.isascii())
+            said = f"has an unknown unit {match[2]}" if match[2] else "has no unit"
+            raise BadValue(text, said, f"use {known}")
+        # by way of decimals: 350 * 1e-12 is not the float that 350e-12 is
+        return float(Decimal(match[1]).scaleb(scales[match[2]]))
+
+    return parse
+
+
+def _number(low: float, high: float, above: bool = False) -> Callable[[Any], float]:
+    def read(value: Any) -> float:
+        real = _real(value)
+        if real is None:
+            remedy = f"write {value} without quotes" if _reads_as_number(value) else "write a plain number"
+            raise BadValue(shown(value), "is not a number", remedy)
+        if real > high or real < low or (above and real == low):
+            need = f"above {low:g}, at most {high:g}" if above else f"{low:g} to {high:g}"
+            raise BadValue(shown(value), "is outside any sense", f"give a number {need}")
+        return real
+
+    return read
+
+
+def _reads_as_number(value: Any) -> bool:
+    return isinstance(value, str) and re.fullmatch(_NUMBER, value.strip()) is not None
+
+
+def _count(low: int, high: int) -> Callable[[Any], int]:
+    def read(value: Any) -> int:
+        whole = _integer(value)
+        if whole is None:
+            remedy = f"write {value} without quotes" if _reads_as_number(value) else "write a whole number"
+            raise BadValue(shown(value), "is not a whole number", remedy)
+        if not low <= whole <= high:
+            raise BadValue(whole, "is outside any sense", f"give {low} to {high}")
+        return whole
+
+    return read
+
+
+def _words(value: Any) -> str:
+    if not isinstance(value, str):
+        raise BadValue(shown(value), "is not text", "write it in quotes")
+    if not value.strip():
+        raise BadValue(value, "is empty", "write a name")
+    if len(value) > 200:
+        raise BadValue(value, "is longer than 200 characters", "shorten it")
+    if not value.isprintable():
+        raise BadValue(value, "holds control characters", "keep it to one line of plain text")
+    return value
+
+
+def _level_of(value: Any, info: ValidationInfo) -> Level:
+    """Return a level as written: S units stay open until the frequency is known."""
+    if isinstance(value, str):
+        return parse_level(value)
+    real = _real(value)
+    if real is None:
+        raise BadValue(shown(value), "is not a level", "write it as S7, S9+20 or -53 dBm in quotes")
+    if _from_file(info):
+        raise BadValue(shown(value), "has no unit", f'write "{value} dBm" in quotes')
+    return Level(real, real)
+
+
+def ascending(points: tuple[tuple[int, Any], ...]) -> tuple[tuple[int, Any], ...]:
+    """Return points with their frequencies strictly rising, or raise `BadValue`."""
+    if not points:
+        raise BadValue("[]", "holds no points", 'write pairs, as [["3.5 MHz", 80], ["28 MHz", 40]]')
+    for (before, _), (after, _) in zip(points, points[1:], strict=False):
+        if after <= before:
+            raise BadValue(
+                f"{hz_text(before)}, {hz_text(after)}",
+                "is not in rising order",
+                "sort the points by frequency, each frequency once",
+            )
+    return points
+
+
+def _db_type(low: float, high: float) -> Any:
+    return BeforeValidator(_decibels(parse_db, "dB", low, high))
+
+
+_FREQUENCY_SCHEMA = WithJsonSchema(
+    {"type": "string", "pattern": _FREQUENCY_PATTERN, "examples": ["14.2 MHz", "465 kHz"]}
+)
+_SIGNED_SCHEMA = WithJsonSchema(
+    {"type": "string", "pattern": r"^\s*[+-]?\s*" + _FREQUENCY_PATTERN[4:], "examples": ["1 kHz", "-500 Hz"]}
+)
+_DB_SCHEMA = WithJsonSchema(
+    {"type": "string", "pattern": rf"^\s*{_NUMBER}\s*[dD][bB]\s*$", "examples": ["20 dB"]}
+)
+_LEVEL_SCHEMA = WithJsonSchema(
+    {
+        "type": "string",
+        "pattern": rf"^\s*({_NUMBER}\s*[dD][bB][mM]|[sS]\s*[0-9](\s*\+\s*[0-9.]+\s*([dD][bB])?)?)\s*$",
+        "examples": ["S6", "S9+20", "-97 dBm"],
+    }
+)
+
+
+def _figure_schema(unit: str) -> WithJsonSchema:
+    letters = "".join(f"[{c.lower()}{c.upper()}]" for c in unit)
+    return WithJsonSchema({"type": ["number", "string"], "pattern": rf"^\s*{_NUMBER}\s*{letters}\s*$"})
+
+
+Name = Annotated[str, BeforeValidator(_words), WithJsonSchema({"type": "string", "minLength": 1})]
+Hz = Annotated[int, BeforeValidator(_hertz(parse_hz, checked_hz)), _FREQUENCY_SCHEMA]
+SignedHz = Annotated[int, BeforeValidator(_hertz(parse_signed_hz, _checked_signed)), _SIGNED_SCHEMA]
+# Wide limits: they catch a slip of the pen, they do not judge a set.
+GainDb = Annotated[float, _db_type(-200.0, 200.0), _DB_SCHEMA]
+LossDb = Annotated[float, _db_type(0.0, 300.0), _DB_SCHEMA]
+NoiseFigureDb = Annotated[float, _db_type(0.0, 60.0), _DB_SCHEMA]
+NoiseLevel = Annotated[Any, BeforeValidator(_level_of), _LEVEL_SCHEMA]
+LoadedQ = Annotated[
+    float,
+    BeforeValidator(_number(0.0, 1e6, above=True)),
+    WithJsonSchema({"type": "number", "exclusiveMinimum": 0}),
+]
+ShapeFactor = Annotated[
+    float,
+    BeforeValidator(_number(1.0, 1000.0, above=True)),
+    WithJsonSchema({"type": "number", "exclusiveMinimum": 1}),
+]
+Coupling = Annotated[
+    float,
+    BeforeValidator(_number(0.0, 100.0, above=True)),
+    WithJsonSchema({"type": "number", "exclusiveMinimum": 0}),
+]
+Exponent = Annotated[float, BeforeValidator(_number(0.0, 1000.0)), WithJsonSchema({"type": "number"})]
+# Figures of a mixer: a column of them reads better without the unit repeated.
+FigureDb = Annotated[
+    float, BeforeValidator(_decibels(parse_db, "dB", -200.0, 200.0, bare=True)), _figure_schema("dB")
+]
+FigureDbm = Annotated[
+    float, BeforeValidator(_decibels(_parse_dbm, "dBm", -200.0, 200.0, bare=True)), _figure_schema("dBm")
+]
+FigureVolts = Annotated[
+    float,
+    BeforeValidator(_decibels(_parse_scaled({"V": 0, "mV": -3}, "3 V"), "V", 0.001, 100.0, bare=True)),
+    WithJsonSchema({"type": ["number", "string"], "pattern": rf"^\s*{_NUMBER}\s*m?V\s*$"}),
+]
+PicoFarads = Annotated[
+    float,
+    BeforeValidator(_decibels(_parse_scaled({"pF": 0, "nF": 3}, "350 pF"), "pF", 0.1, 1e6)),
+    WithJsonSchema({"type": "string", "pattern": rf"^\s*{_NUMBER}\s*[pn]F\s*$"}),
+]
+MicroHenries = Annotated[
+    float,
+    BeforeValidator(
+        _decibels(_parse_scaled({"uH": 0, "µH": 0, "μH": 0, "mH": 3, "nH": -3}, "180 uH"), "uH", 1e-4, 1e6)
+    ),
+    WithJsonSchema({"type": "string", "pattern": rf"^\s*{_NUMBER}\s*([uµμ]|m|n)H\s*$"}),
+]
+Region = Annotated[int, BeforeValidator(_count(1, 3)), WithJsonSchema({"enum": [1, 2, 3]})]
+Harmonic = Annotated[int, BeforeValidator(_count(1, 9)), WithJsonSchema({"type": "integer", "minimum": 1})]
+Multiplier = Annotated[int, BeforeValidator(_count(1, 99)), WithJsonSchema({"type": "integer", "minimum": 1})]
+Order = Annotated[int, BeforeValidator(_count(1, 20)), WithJsonSchema({"type": "integer", "minimum": 1})]
+# 0 stands for the direct way through the mixer, as in lo = 0
+ProductOrder = Annotated[int, BeforeValidator(_count(0, 50)), WithJsonSchema({"type": "integer"})]
+
+QPoints = Annotated[tuple[tuple[Hz, LoadedQ], ...], Field(strict=False), AfterValidator(ascending)]
+
+
+def decimal(number: float) -> str:
+    """Return a float in plain decimals that read back as the same float."""
+    text = f"{Decimal(repr(float(number))):f}"
+    return text.removesuffix(".0")
