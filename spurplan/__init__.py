@@ -1,0 +1,78 @@
+"""Which stations a superheterodyne receiver hears where they are not, how loud, and the cheapest cure.
+
+Every question takes a receiver and band tables as objects or as paths, and
+returns an `Answer`; whatever cannot be worked out is a `Refused` with all its
+faults. The names below are loaded when they are first used: importing the
+package costs nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from spurplan.columns import Answer
+    from spurplan.errors import Refused
+    from spurplan.occupancy.bands import read_bands
+    from spurplan.planning.bench import bench_sheet, readings
+    from spurplan.planning.converter import converter
+    from spurplan.planning.cures import cures
+    from spurplan.planning.if_change import if_change
+    from spurplan.planning.suspects import suspects
+    from spurplan.receiver.file import read_receiver
+    from spurplan.responses.birdies import birdies
+    from spurplan.responses.questions import Settings, dial, ranges, station
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "Answer",
+    "Refused",
+    "Settings",
+    "bench_sheet",
+    "birdies",
+    "converter",
+    "cures",
+    "dial",
+    "if_change",
+    "ranges",
+    "read_bands",
+    "read_receiver",
+    "readings",
+    "station",
+    "suspects",
+]
+
+_HOMES = {
+    "Answer": "columns",
+    "Refused": "errors",
+    "Settings": "responses.questions",
+    "bench_sheet": "planning.bench",
+    "birdies": "responses.birdies",
+    "converter": "planning.converter",
+    "cures": "planning.cures",
+    "dial": "responses.questions",
+    "if_change": "planning.if_change",
+    "ranges": "responses.questions",
+    "read_bands": "occupancy.bands",
+    "read_receiver": "receiver.file",
+    "readings": "planning.bench",
+    "station": "responses.questions",
+    "suspects": "planning.suspects",
+}
+
+
+def __getattr__(name: str) -> Any:
+    home = _HOMES.get(name)
+    if home is None:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    # The package holds sub-packages only, none named as a question, so what is
+    # kept here is never replaced by the import of a module of the same name.
+    found = getattr(import_module(f"{__name__}.{home}"), name)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -1,0 +1,34 @@
+"""dial: what intrudes at this dial setting."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from spurplan.cli.frame import ReceiverFile, Words, command, joined, show
+from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+
+DIAL_ERROR_HELP = "How far the pointer may be off, either way, as 5kHz."
+
+
+@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on")
+def dial(
+    receiver: ReceiverFile,
+    freq: Words,
+    options: Options,
+    dial_error: Annotated[
+        str | None, typer.Option("--dial-error", metavar="FREQ", help=DIAL_ERROR_HELP)
+    ] = None,
+) -> None:
+    """Say what intrudes at this dial setting: who, where it really is, how loud, by which way.
+
+    FREQ is the frequency the dial is set to, as 14.2MHz, 14200 kHz, 14M2 or 465k;
+    behind a converter it is the signal's frequency. A number without a unit is
+    taken where only one of kHz and MHz can be meant.
+    """
+    import spurplan
+    from spurplan.reporting import intrusions
+
+    answer = spurplan.dial(receiver, options.bands, joined(freq), dial_error=dial_error, **options.question())
+    show(answer, options, heading=intrusions.heading(answer), layouts=intrusions.layouts(answer))

@@ -1,0 +1,170 @@
+"""What makes a function a command, and an answer a page.
+
+The pattern of every command::
+
+    @command(OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on")
+    def dial(receiver: ReceiverFile, freq: Words, options: Options) -> None:
+        \"\"\"Say what intrudes at this dial setting.\"\"\"
+        from spurplan.responses import questions
+
+        answer = questions.dial(receiver, options.bands, joined(freq), **options.question())
+        show(answer, options)
+"""
+
+from __future__ import annotations
+
+import functools
+import inspect
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
+
+import typer
+
+from spurplan.cli import streams
+from spurplan.cli.options import SHARED, Format, Grade, Options
+
+if TYPE_CHECKING:
+    from spurplan.columns import Answer
+    from spurplan.reporting.layout import Layout
+
+ReceiverFile = Annotated[str, typer.Argument(metavar="RECEIVER", help="Receiver file (TOML).")]
+Words = Annotated[
+    list[str],
+    typer.Argument(metavar="FREQ", help="Frequency, as 14.2MHz, 14200 kHz, 14M2 or 465k."),
+]
+
+FAILED = 3
+
+
+def joined(words: Sequence[str] | None) -> str | None:
+    """Return the words of one value that was typed in several, None where there are none."""
+    return " ".join(words) if words else None
+
+
+def command(*takes: str | tuple[str, ...]) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Make a function with a parameter ``options: Options`` a command.
+
+    Parameters
+    ----------
+    takes : names of shared options, or tuples of names, in any order.
+
+    Returns
+    -------
+    decorator. typer then sees the function's own parameters followed by the
+    shared options it takes; the function gets those in one `Options`.
+
+    Raises
+    ------
+    ValueError  when a name is not a shared option.
+    """
+    names = {name for entry in takes for name in ([entry] if isinstance(entry, str) else entry)}
+    if unknown := names - set(SHARED):
+        raise ValueError(f"not shared options: {sorted(unknown)}")
+    hints = get_type_hints(Options, include_extras=True)
+    defaults = {name: inspect.signature(Options).parameters[name].default for name in SHARED}
+    shared = [
+        inspect.Parameter(
+            name, inspect.Parameter.KEYWORD_ONLY, default=defaults[name], annotation=hints[name]
+        )
+        for name in SHARED
+        if name in names
+    ]
+
+    def decorate(function: Callable[..., None]) -> Callable[..., None]:
+        @functools.wraps(function)
+        def run(**values: Any) -> None:
+            taken = {name: values.pop(name) for name in names}
+            function(**values, options=Options(**taken))
+
+        own_hints = get_type_hints(function, include_extras=True)
+        own = [
+            parameter.replace(annotation=own_hints[name], kind=inspect.Parameter.KEYWORD_ONLY)
+            for name, parameter in inspect.signature(function).parameters.items()
+            if name != "options"
+        ]
+        run.__signature__ = inspect.Signature([*own, *shared])  # type: ignore[attr-defined]
+        run.__annotations__ = {parameter.name: parameter.annotation for parameter in [*own, *shared]}
+        return run
+
+    return decorate
+
+
+def show(
+    answer: Answer,
+    options: Options,
+    *,
+    heading: Sequence[str] = (),
+    layouts: Mapping[str, Layout] | None = None,
+    draw: Callable[[Path], None] | None = None,
+    saved: Callable[[Path], None] | None = None,
+) -> None:
+    """Write the answer as asked for, and whatever goes with it; the end of every command.
+
+    Parameters
+    ----------
+    heading : lines of text above the tables, for text and md.
+    layouts : how tables look in text and md, by name; a table without one
+        shows its columns that have a head.
+    draw : writes the chart to a path, whose ending says its kind.
+    saved : writes the proposed receiver file to a path.
+
+    Raises
+    ------
+    Refused  when a file cannot be written.
+    typer.Exit  with status 3, when ``--fail-on`` says so.
+
+    Notes
+    -----
+    Files come first: where one is refused, standard output is still empty.
+    """
+    if options.chart is not None and draw is not None:
+        draw(Path(options.chart))
+    if options.save_receiver is not None and saved is not None:
+        saved(Path(options.save_receiver))
+    pieces = _written(answer, options, heading, layouts or {})
+    if options.output is not None:
+        from spurplan.files import write_text
+
+        write_text(Path(options.output), "".join(pieces))
+    else:
+        streams.put(pieces, data=options.format in (Format.csv, Format.json))
+    if options.fail_on is not None and heard_at(answer, options.fail_on):
+        raise typer.Exit(FAILED)
+
+
+def _written(
+    answer: Answer, options: Options, heading: Sequence[str], layouts: Mapping[str, Layout]
+) -> Iterable[str]:
+    if options.format is Format.json:
+        from spurplan.reporting.data import json_pieces
+
+        return json_pieces(answer)
+    if options.format is Format.csv:
+        from spurplan.reporting.data import csv_pieces
+
+        return csv_pieces(answer.first)
+    if options.format is Format.md:
+        from spurplan.reporting.markdown import markdown
+
+        return [markdown(answer, heading=heading, layouts=layouts, top=options.top)]
+    from spurplan.reporting.text import Page, text
+
+    to_file = options.output is not None
+    page = Page(
+        width=streams.PIPE_WIDTH if to_file else streams.page_width(),
+        emphasis=not to_file and streams.may_emphasise(),
+        top=options.top,
+    )
+    return [text(answer, page, heading=heading, layouts=layouts)]
+
+
+def heard_at(answer: Answer, grade: Grade) -> bool:
+    """Return whether the first table holds a row of this grade or a louder one."""
+    table = answer.first
+    name = next((c.name for c in table.columns if c.name in ("grade", "worst_grade")), None)
+    if name is None:
+        return False
+    loudest_first = [entry.value for entry in Grade]
+    wanted = loudest_first[: loudest_first.index(grade.value) + 1]
+    return any(value in wanted for value in table[name])

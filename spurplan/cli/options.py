@@ -1,0 +1,133 @@
+"""The options that commands share, declared once.
+
+A command names the ones it takes (`OCCUPANTS`, `ENGINE`, `OUTPUT`, or single
+names) and gets them back in one `Options`. Names, meaning and order in help are
+those of this class and of nothing else.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from enum import StrEnum
+from typing import Annotated, Any
+
+import typer
+
+from spurplan.cli.words import decibels, pairs
+
+
+class Format(StrEnum):
+    """How an answer is written."""
+
+    text = "text"
+    csv = "csv"
+    json = "json"
+    md = "md"
+
+
+class Grade(StrEnum):
+    """How well an intruder is heard, loudest first."""
+
+    strong = "strong"
+    audible = "audible"
+    buried = "buried"
+
+
+BANDS_HELP = "Band table to use instead of the shipped ones (repeat for several)."
+LEVEL_HELP = "Level of all occupants of a service without one of their own, as broadcast=S9+40 (repeat)."
+SAVE_HELP = "Write the receiver file as it would be after the change."
+FAIL_HELP = "Exit with status 3 when something is heard at this grade or louder."
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Options:
+    """The shared options of one command line; None is "not given".
+
+    The library's defaults are the only defaults: an option that is not given
+    is not passed on.
+    """
+
+    bands: Annotated[list[str] | None, typer.Option("--bands", metavar="FILE", help=BANDS_HELP)] = None
+    region: Annotated[
+        int | None, typer.Option("--region", min=1, max=3, metavar="1|2|3", help="Region of the band tables.")
+    ] = None
+    utc: Annotated[
+        str | None, typer.Option("--utc", metavar="HHMM", help="Time: leaves out who is silent then.")
+    ] = None
+    day: Annotated[
+        str | None, typer.Option("--day", metavar="DAY", help="Day of the week, mon to sun (UTC).")
+    ] = None
+    range: Annotated[
+        str | None, typer.Option("--range", metavar="NAME", help="This range of the receiver alone.")
+    ] = None
+    level: Annotated[list[str] | None, typer.Option("--level", metavar="SERVICE=LEVEL", help=LEVEL_HELP)] = (
+        None
+    )
+    levels: Annotated[
+        str | None, typer.Option("--levels", metavar="FILE", help="Table of typical levels (CSV) to use.")
+    ] = None
+    lo_order: Annotated[
+        int | None,
+        typer.Option("--lo-order", min=0, metavar="N", help="Highest oscillator harmonic (default 10)."),
+    ] = None
+    rf_order: Annotated[
+        int | None,
+        typer.Option("--rf-order", min=1, metavar="N", help="Highest signal harmonic (default 3)."),
+    ] = None
+    strong_at: Annotated[
+        str | None,
+        typer.Option("--strong-at", metavar="DB", help="Margin over the noise that is strong (default 10)."),
+    ] = None
+    audible_at: Annotated[
+        str | None,
+        typer.Option("--audible-at", metavar="DB", help="Margin over the noise that is audible (default 0)."),
+    ] = None
+    skirts: Annotated[
+        bool, typer.Option("--skirts", help="Count signals on the skirts of the last filter too.")
+    ] = False
+    everything: Annotated[
+        bool, typer.Option("--everything", help="Keep what is buried in the noise; leave nothing out.")
+    ] = False
+    intermodulation: Annotated[
+        bool, typer.Option("--intermodulation", help="Look at pairs of strong stations too.")
+    ] = False
+    format: Annotated[
+        Format, typer.Option("--format", help="How to write the answer.", case_sensitive=False)
+    ] = Format.text
+    output: Annotated[
+        str | None, typer.Option("--output", "-o", metavar="FILE", help="Write to FILE, whole or not at all.")
+    ] = None
+    chart: Annotated[
+        str | None, typer.Option("--chart", metavar="FILE", help="Draw it too: .svg, .png or .pdf.")
+    ] = None
+    top: Annotated[
+        int, typer.Option("--top", min=0, metavar="N", help="Rows to show in text and md; 0 for all.")
+    ] = 30
+    save_receiver: Annotated[str | None, typer.Option("--save-receiver", metavar="FILE", help=SAVE_HELP)] = (
+        None
+    )
+    fail_on: Annotated[Grade | None, typer.Option("--fail-on", help=FAIL_HELP, case_sensitive=False)] = None
+
+    def question(self) -> dict[str, Any]:
+        """Return the options that a question of the library takes, as far as they were given.
+
+        Raises
+        ------
+        Refused  when a value means nothing; typer.BadParameter when it is not
+            of the form asked for.
+        """
+        given = {name: value for name in QUESTION if (value := getattr(self, name)) not in (None, False)}
+        for name in ("strong_at", "audible_at"):
+            if name in given:
+                given[name] = decibels(given[name], "--" + name.replace("_", "-"))
+        if "level" in given:
+            given["level"] = pairs(given["level"], "--level")
+        return given
+
+
+OCCUPANTS = ("bands", "region", "utc", "day", "level", "levels")
+ENGINE = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "skirts", "everything")
+OUTPUT = ("format", "output", "top")
+SHARED = tuple(field.name for field in fields(Options))
+# the band tables go in as an argument of their own
+QUESTION = (*OCCUPANTS[1:], *ENGINE, "intermodulation")

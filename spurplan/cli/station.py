@@ -1,0 +1,33 @@
+"""station: where on the dial this station turns up."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from spurplan.cli.frame import ReceiverFile, command, joined, show
+from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+
+FREQ_HELP = "Frequency the station really is on, as 15130 kHz."
+LABEL_HELP = "Every row of the band tables whose label holds this text."
+
+
+@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on")
+def station(
+    receiver: ReceiverFile,
+    options: Options,
+    freq: Annotated[list[str] | None, typer.Argument(metavar="[FREQ]", help=FREQ_HELP)] = None,
+    label: Annotated[str | None, typer.Option("--label", metavar="TEXT", help=LABEL_HELP)] = None,
+) -> None:
+    """Say where on the dial a station turns up, its own place included.
+
+    Name it by its frequency or with --label.
+    """
+    if (not freq) == (label is None):
+        raise typer.BadParameter("give either a frequency or --label TEXT", param_hint="FREQ")
+    import spurplan
+    from spurplan.reporting import intrusions
+
+    answer = spurplan.station(receiver, options.bands, joined(freq), label=label, **options.question())
+    show(answer, options, heading=intrusions.heading(answer), layouts=intrusions.layouts(answer))

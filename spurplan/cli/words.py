@@ -1,0 +1,99 @@
+"""Words of the command line: values that people type in several words, or in pairs."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import typer
+
+from spurplan import units
+from spurplan.errors import BadValue, Refused
+
+_NUMBER_LAST = re.compile(r".*(?<![A-Za-z0-9.])[+-]?[0-9][0-9.,]*")
+_UNIT_FIRST = re.compile(r"(?:[kmg]?hz|dbm?)(?::[0-9][0-9.,]*)?", re.IGNORECASE)
+_ENDS_IN_UNIT = re.compile(r"[A-Za-z]+$")
+
+
+def with_units(words: Sequence[str]) -> list[str]:
+    """Return the words with each number and a unit behind it as one word.
+
+    ``--if 1.6 MHz`` then reads as ``--if "1.6 MHz"``, and ``--cover 21 MHz:21.5
+    MHz`` likewise; nothing behind ``--`` is touched.
+    """
+    joined: list[str] = []
+    for at, word in enumerate(words):
+        if word == "--":
+            return joined + list(words[at:])
+        if joined and _UNIT_FIRST.fullmatch(word) and _NUMBER_LAST.fullmatch(joined[-1]):
+            joined[-1] += f" {word}"
+        else:
+            joined.append(word)
+    return joined
+
+
+def frequency_hz(text: str, option: str) -> int:
+    """Return a frequency option in hertz.
+
+    Raises
+    ------
+    Refused  naming the option, when the text is not a frequency with its unit.
+    """
+    try:
+        return units.parse_hz(text)
+    except BadValue as bad:
+        raise Refused(bad.at(option)) from None
+
+
+def decibels(text: str, option: str) -> float:
+    """Return decibels from ``12`` or ``12 dB``.
+
+    Raises
+    ------
+    Refused  naming the option, when the text is anything else.
+    """
+    said = text.strip()
+    try:
+        return units.parse_db(f"{said} dB" if said[-1:].isdigit() else said)
+    except BadValue as bad:
+        raise Refused(BadValue(text, bad.rule, "write it as 12 or 12 dB").at(option)) from None
+
+
+def span_hz(text: str, option: str) -> tuple[int, int]:
+    """Return the two edges of ``21MHz:21.45MHz`` or ``21:21.45 MHz`` in hertz.
+
+    Raises
+    ------
+    typer.BadParameter  when there are not two edges.
+    Refused  naming the option, when an edge is no frequency or the low one is
+        not below the high one.
+    """
+    low, colon, high = (part.strip() for part in text.partition(":"))
+    if not colon or not low or not high or ":" in high:
+        raise typer.BadParameter("give two edges, as 21MHz:21.45MHz", param_hint=option)
+    unit = _ENDS_IN_UNIT.search(high)
+    if unit and not _ENDS_IN_UNIT.search(low):
+        low += unit[0]
+    edges = frequency_hz(low, option), frequency_hz(high, option)
+    if edges[0] >= edges[1]:
+        rule = f"has its low edge {units.hz_text(edges[0])} not below its high edge {units.hz_text(edges[1])}"
+        raise Refused(BadValue(text, rule, "give the lower edge first").at(option))
+    return edges
+
+
+def pairs(texts: Sequence[str] | None, option: str) -> dict[str, str]:
+    """Return ``NAME=VALUE`` options as a mapping.
+
+    Raises
+    ------
+    typer.BadParameter  when a name or a value is missing, or a name comes twice.
+    """
+    found: dict[str, str] = {}
+    for text in texts or ():
+        name, equals, value = (part.strip() for part in text.partition("="))
+        if not equals or not name or not value:
+            raise typer.BadParameter(f"{text!r} is not NAME=VALUE", param_hint=option)
+        if name in found:
+            raise typer.BadParameter(f"{name!r} is given twice", param_hint=option)
+        found[name] = value
+    return found

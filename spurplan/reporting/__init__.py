@@ -1,0 +1,1 @@
+"""Answers on screen and on paper: text, Markdown, JSON, CSV, charts, the report."""

@@ -1,0 +1,153 @@
+"""Which columns of a table people see, under which heads, and how values are written.
+
+A layout is a tuple of `Show`, left to right. Text, Markdown and the printed
+page write the same cells; only the frame round them differs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from spurplan import units
+from spurplan.columns import Column, Table
+from spurplan.reporting.plain import harmless
+
+UNKNOWN = "-"
+_EXPONENTS = {"Hz": 0, "kHz": 3, "MHz": 6}
+
+
+@dataclass(frozen=True, slots=True)
+class Show:
+    """One column on the page.
+
+    Attributes
+    ----------
+    head : str. Its head; the unit is added.
+    fields : names of the table's columns. Two frequencies or other numbers make
+        one cell "14.100-14.350" (one number where they are the same); texts are
+        joined with a comma.
+    rank : int. 0 is always shown; on a narrow page the highest rank goes first.
+    """
+
+    head: str
+    fields: tuple[str, ...]
+    rank: int = 0
+
+
+Layout = tuple[Show, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """One column, written out.
+
+    Attributes
+    ----------
+    head : str. With its unit.
+    texts : list of str, one a row.
+    right : bool. Whether it stands against the right edge, as numbers do.
+    rank : int. As in `Show`.
+    """
+
+    head: str
+    texts: list[str]
+    right: bool
+    rank: int
+
+
+def default_layout(table: Table) -> Layout:
+    """Return every column that has a head, the later ones the sooner left out."""
+    shown = [column for column in table.columns if column.text]
+    return tuple(Show(column.text, (column.name,), rank) for rank, column in enumerate(shown))
+
+
+def written(table: Table, layout: Layout | None = None) -> list[Cells]:
+    """Return the cells of a table (of all its rows: take the ones to show first)."""
+    columns = {column.name: column for column in table.columns}
+    return [
+        _cells(
+            show,
+            [columns[name] for name in show.fields],
+            [table.cells(columns[name]) for name in show.fields],
+        )
+        for show in (default_layout(table) if layout is None else layout)
+    ]
+
+
+def _cells(show: Show, columns: list[Column], values: list[list[Any]]) -> Cells:
+    first = columns[0]
+    numbers = first.kind in ("int", "float")
+    if first.unit == "Hz" and numbers:
+        unit, texts = frequency_texts(values)
+    else:
+        unit = "%" if is_share(first) else first.unit
+        texts = [
+            [_text(value, column) for value in vector] for column, vector in zip(columns, values, strict=True)
+        ]
+    joined = [_joined(row, "-" if numbers else ", ") for row in zip(*texts, strict=True)]
+    return Cells(f"{show.head} ({unit})" if unit else show.head, joined, numbers, show.rank)
+
+
+def _joined(texts: Sequence[str], between: str) -> str:
+    known = [text for text in dict.fromkeys(texts) if text != UNKNOWN]
+    return between.join(known) if known else UNKNOWN
+
+
+def frequency_texts(values: Sequence[Sequence[float | None]]) -> tuple[str, list[list[str]]]:
+    """Return the unit that suits all the frequencies, and each with all its digits.
+
+    Parameters
+    ----------
+    values : columns of frequencies or differences, None where unknown. [Hz]
+
+    Notes
+    -----
+    One unit for all, so that they compare at a glance. Megahertz with three
+    decimals where that says it exactly and nothing lies below 1.8 MHz, else
+    kilohertz; hertz where everything is below 1 kHz.
+    """
+    known = [abs(round(value)) for vector in values for value in vector if value is not None]
+    unit, places = "kHz", 0
+    if known and max(known) < 1_000:
+        unit = "Hz"
+    elif known and min(known) >= 1_800_000 and not any(hz % 1_000 for hz in known):
+        unit, places = "MHz", 3
+    else:
+        places = max((_places(hz) for hz in known), default=0)
+    exponent = _EXPONENTS[unit]
+    return unit, [
+        [UNKNOWN if v is None else units.decimal_text(round(v), exponent, places) for v in vector]
+        for vector in values
+    ]
+
+
+def _places(hz: int) -> int:
+    return len(f"{hz % 1_000:03d}".rstrip("0"))
+
+
+def is_share(column: Column) -> bool:
+    """Return whether a column holds a part of one, which people read as percent."""
+    return column.kind == "float" and "_share" in column.name
+
+
+def _text(value: Any, column: Column) -> str:
+    if value is None:
+        return UNKNOWN
+    if column.kind == "bool":
+        return "yes" if value else "no"
+    if column.kind == "list":
+        return "; ".join(harmless(str(entry)) for entry in value) or UNKNOWN
+    if column.kind == "float":
+        return _float_text(value, column)
+    return harmless(str(value)) or UNKNOWN
+
+
+def _float_text(value: float, column: Column) -> str:
+    if is_share(column):
+        # 99.7 % clear is not clear
+        return f"{100 * value:.0f}" if value in (0.0, 1.0) else f"{min(max(100 * value, 0.1), 99.9):.1f}"
+    if column.name == "moves":
+        return "0" if value == 0 else f"{value:+.4g}"
+    return f"{value:.1f}" if column.unit in ("dB", "dBm") else f"{value:.3g}"

@@ -1,0 +1,64 @@
+"""An answer as Markdown that pastes into a forum post."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+
+from spurplan.columns import Answer, Table
+from spurplan.reporting.layout import Cells, Layout, written
+from spurplan.reporting.plain import harmless
+from spurplan.reporting.text import left_out, notes
+
+# what would start markup, or end a cell
+_SPECIAL = re.compile(r"([\\`*_{}\[\]<>|~#])")
+
+
+def markdown(
+    answer: Answer,
+    heading: Sequence[str] = (),
+    layouts: Mapping[str, Layout] | None = None,
+    top: int = 30,
+) -> str:
+    """Return an answer as Markdown: heading, one table each, assumptions, cautions.
+
+    Parameters
+    ----------
+    heading : lines that sum it up.
+    layouts : layouts of tables by name, as for text.
+    top : int. Rows of each table to show; 0 for all.
+    """
+    parts = ["\n".join(f"{escaped(line)}  " for line in heading or (answer.receiver,))]
+    for name, table in answer.tables.items():
+        if len(answer.tables) > 1:
+            parts.append(f"**{escaped(name.replace('_', ' ').capitalize())}**")
+        parts.append(table_markdown(table, (layouts or {}).get(name), top))
+        if more := left_out(table, top):
+            parts.append(more)
+    parts += ["\n".join(f"- {escaped(line)}" for line in lines) for lines in notes(answer) if lines]
+    return "\n\n".join(parts) + "\n"
+
+
+def table_markdown(table: Table, layout: Layout | None, top: int) -> str:
+    """Return one table, numbers aligned right."""
+    if not len(table):
+        return "none"
+    cells = written(table.take(slice(0, top)) if top else table, layout)
+    lines = [
+        _row([escaped(entry.head) for entry in cells]),
+        _row(["---:" if e.right else "---" for e in cells]),
+    ]
+    return "\n".join(lines + [_row(row) for row in _rows(cells)])
+
+
+def _rows(cells: list[Cells]) -> list[list[str]]:
+    return [[escaped(text) for text in row] for row in zip(*(entry.texts for entry in cells), strict=True)]
+
+
+def _row(cells: Sequence[str]) -> str:
+    return f"| {' | '.join(cells)} |"
+
+
+def escaped(text: str) -> str:
+    """Return `text` so that Markdown shows it as it is, on one line."""
+    return _SPECIAL.sub(r"\\\1", harmless(text))
