@@ -1,0 +1,250 @@
+"""How far each product of a mixer lies below the wanted one, at the same input level.
+
+m = |lo| is the harmonic of the oscillator, n = |rf| that of the signal. A product of order n falls n dB for
+each dB the signal falls, so below the wanted one it lies (n - 1) dB deeper per dB.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.errors import Fault, Refused
+from spurplan.receiver import description
+from spurplan.receiver.families import Figures, figures_of
+
+Array = npt.NDArray[np.float64]
+Orders = int | npt.NDArray[np.integer[Any]]
+
+# The level law leaves the truth by more than a few dB above these.
+_SMOOTH_HEADROOM_DB = 15.0
+_SWITCH_HEADROOM_DB = 22.0
+# H_3 of one tone against the third-order intercept of two
+_H3_ABOVE_IIP3_DB = 4.8
+
+
+@dataclass(frozen=True)
+class _Cell:
+    """One product: S = max(least, at_0_dbm - (n - 1)*P)."""
+
+    at_0_dbm: float
+    least: float
+    balance: bool
+
+
+@dataclass
+class CompiledMixer:
+    """Suppression of every product of one mixer against its wanted one.
+
+    Attributes
+    ----------
+    figures : Figures in use.
+    wanted : (int, int). |lo| and |rf| of the wanted product.
+    measured : mapping of (m, n) to (suppression [dB], at signal level [dBm]).
+    limit_dbm : float. Level at the mixer up to which the n dB per dB law holds. [dBm]
+    intercept_dbm : float. Third-order input intercept of two tones. [dBm]
+    assumed : list of str. What stands for measurements nobody made.
+
+    Notes
+    -----
+    With P the level at the mixer, and log10(m) taken as 0 for m = 0:
+
+        n = 1, m >= 1:  S = min(L(m) + balance_lo if m is even, floor)
+        n = 1, m = 0:   S = min(isolation, floor)
+        n >= 2:         S = max(0, (n - 1)*(H_n - P) + T(m, n) + balance_rf if n is even
+                                   + cross_lo if n is odd and m even)
+
+    less S of the wanted product, which is negative work where the oscillator's harmonic is used.
+    A measured cell takes the place of the family's: S = suppression + (n - 1)*(its level - P).
+    """
+
+    figures: Figures
+    wanted: tuple[int, int]
+    measured: Mapping[tuple[int, int], tuple[float, float]]
+    limit_dbm: float
+    intercept_dbm: float
+    assumed: list[str]
+    _reference_db: float = 0.0
+    _at_0: Array = field(default_factory=lambda: np.empty((0, 0)), repr=False)
+    _least: Array = field(default_factory=lambda: np.empty((0, 0)), repr=False)
+    _balance: npt.NDArray[np.bool_] = field(default_factory=lambda: np.empty((0, 0), dtype=bool), repr=False)
+
+    def __post_init__(self) -> None:
+        self._grow(16, 8)
+        m, n = self.wanted
+        # The wanted product is taken weak: at rf = 1 its suppression does not depend on level.
+        self._reference_db = float(self._at_0[m, n])
+        self._at_0 -= self._reference_db
+        self._least -= self._reference_db
+
+    def suppression_db(self, m: Orders, n: Orders, level_dbm: npt.ArrayLike) -> Array:
+        """Return how far product (m, n) lies below the wanted one.
+
+        Parameters
+        ----------
+        m : int or array, 0 or more. Harmonic of the oscillator.
+        n : int or array, 1 or more. Harmonic of the signal.
+        level_dbm : float or array. Signal at the mixer's input. [dBm in 50 ohm]
+
+        Returns
+        -------
+        array of the broadcast shape; negative where the product is the stronger one. [dB]
+        """
+        self._reach(m, n)
+        fall = np.subtract(n, 1) * np.asarray(level_dbm, dtype=np.float64)
+        return np.asarray(np.maximum(self._at_0[m, n] - fall, self._least[m, n]), dtype=np.float64)
+
+    def need_dbm(self, m: Orders, n: Orders, out_dbm: npt.ArrayLike) -> Array:
+        """Return the least input level whose product reaches a level at the output.
+
+        Parameters
+        ----------
+        m, n : as in `suppression_db`.
+        out_dbm : float or array. Level of the product, counted as the level of a wanted signal
+            that would come out as loud. [dBm]
+
+        Notes
+        -----
+        The inverse of P - S(P), which rises strictly: n dB per dB, and 1 dB per dB from
+        where the suppression has come down to its least.
+        """
+        self._reach(m, n)
+        out = np.asarray(out_dbm, dtype=np.float64)
+        need = np.maximum((out + self._at_0[m, n]) / n, out + self._least[m, n])
+        return np.asarray(need, dtype=np.float64)
+
+    def least_db(self, m: Orders, n: Orders) -> Array:
+        """Return the lowest suppression of product (m, n) at any level. [dB]"""
+        self._reach(m, n)
+        least = np.where(np.equal(n, 1), self._at_0[m, n], self._least[m, n])
+        return np.asarray(least, dtype=np.float64)
+
+    def balance_dependent(self, m: Orders, n: Orders) -> npt.NDArray[np.bool_]:
+        """Return whether a balance figure of the family stands in the suppression of (m, n).
+
+        Notes
+        -----
+        Such figures are typical and spread by 10 dB and more between mixers of one kind; a measured
+        cell is never called so.
+        """
+        self._reach(m, n)
+        return np.asarray(self._balance[m, n], dtype=np.bool_)
+
+    def _reach(self, m: Orders, n: Orders) -> None:
+        highest_m, highest_n = int(np.max(m, initial=0)), int(np.max(n, initial=0))
+        if highest_m >= self._at_0.shape[0] or highest_n >= self._at_0.shape[1]:
+            self._grow(max(highest_m, self._at_0.shape[0]), max(highest_n, self._at_0.shape[1]))
+
+    def _grow(self, highest_m: int, highest_n: int) -> None:
+        cells = [[self._cell(m, n) for n in range(highest_n + 1)] for m in range(highest_m + 1)]
+        self._at_0 = np.array([[cell.at_0_dbm for cell in row] for row in cells]) - self._reference_db
+        self._least = np.array([[cell.least for cell in row] for row in cells]) - self._reference_db
+        self._balance = np.array([[cell.balance for cell in row] for row in cells])
+
+    def _cell(self, m: int, n: int) -> _Cell:
+        if n == 0:
+            # no signal in it: never a response; infinity keeps a slip visible
+            return _Cell(math.inf, math.inf, False)
+        if (m, n) in self.measured:
+            suppression, level = self.measured[m, n]
+            least = min(0.0, suppression) if n > 1 else -math.inf
+            return _Cell(suppression + (n - 1) * level, least, False)
+        return _linear_cell(self.figures, m) if n == 1 else _curved_cell(self.figures, m, n)
+
+
+def _linear_cell(figures: Figures, m: int) -> _Cell:
+    even = m % 2 == 0
+    if m == 0:
+        # what a balanced signal port keeps from the IF port is balance too
+        return _Cell(min(figures.isolation, figures.floor), -math.inf, figures.balance_rf > 0)
+    suppression = figures.harmonic_db(m) + (figures.balance_lo if even else 0.0)
+    return _Cell(min(suppression, figures.floor), -math.inf, even and figures.balance_lo > 0)
+
+
+def _curved_cell(figures: Figures, m: int, n: int) -> _Cell:
+    intercept = figures.intercept_dbm(n)
+    if n == 2 and m % 2 == 0:
+        intercept += figures.even_h2
+    if math.isinf(figures.c):
+        slope = figures.harmonic_db(m)
+    else:
+        slope = 20.0 * max(-1.0, figures.c - (n - 1)) * math.log10(max(m, 1))
+    balance = figures.balance_rf if n % 2 == 0 else figures.cross_lo if m % 2 == 0 else 0.0
+    return _Cell((n - 1) * intercept + slope + balance, 0.0, balance > 0)
+
+
+def compile_mixer(mixer: description.Mixer, wanted: tuple[int, int] = (1, 1)) -> CompiledMixer:
+    """Return the suppression of every product of a described mixer.
+
+    Parameters
+    ----------
+    mixer : description.Mixer. Family, overrides, measured rows.
+    wanted : (lo, rf). The wanted product; signs do not matter. rf is 1 or -1.
+
+    Raises
+    ------
+    Refused  when the measured rows hold one product twice, or one without a signal in it.
+    ValueError  when the wanted product is not of first order in the signal.
+    """
+    lo, rf = abs(wanted[0]), abs(wanted[1])
+    if rf != 1 or lo < 1:
+        raise ValueError(f"the wanted product of a mixer is m LO +- RF with m above 0, not {wanted}")
+    figures = figures_of(mixer)
+    measured = _measured(mixer)
+    return CompiledMixer(
+        figures=figures,
+        wanted=(lo, rf),
+        measured=measured,
+        limit_dbm=_limit_dbm(figures),
+        intercept_dbm=figures.intercept_dbm(3) - _H3_ABOVE_IIP3_DB,
+        assumed=_assumed(mixer, figures, len(measured)),
+    )
+
+
+def _limit_dbm(figures: Figures) -> float:
+    if figures.lo_dbm is not None:
+        return figures.lo_dbm - _SWITCH_HEADROOM_DB
+    return min(figures.intercept_dbm(n) for n in range(2, 6)) - _SMOOTH_HEADROOM_DB
+
+
+def _measured(mixer: description.Mixer) -> dict[tuple[int, int], tuple[float, float]]:
+    """Return the measured cells against the 1 x 1 row, where there is one; they may come in any order."""
+    place = mixer.table or "mixer.table"
+    keys = [(abs(row[0]), abs(row[1])) for row in mixer.table_rows]
+    faults = [
+        Fault(place, "has no signal in it (rf 0)", f"{m},{n}", "leave the row out") for m, n in keys if n == 0
+    ]
+    faults += [
+        Fault(
+            place,
+            f"gives the product {count} times",
+            f"{m},{n}",
+            "keep one row for each lo and rf; signs do not matter",
+        )
+        for (m, n), count in Counter(keys).items()
+        if count > 1 and n > 0
+    ]
+    if faults:
+        raise Refused(faults)
+    cells = {key: (row[2], row[3]) for key, row in zip(keys, mixer.table_rows, strict=True)}
+    reference = cells.get((1, 1), (0.0, 0.0))[0]
+    return {key: (suppression - reference, level) for key, (suppression, level) in cells.items()}
+
+
+def _assumed(mixer: description.Mixer, figures: Figures, measured: int) -> list[str]:
+    out = [f"mixer {mixer.family}: {figures.note}"]
+    if measured:
+        cells = "1 product" if measured == 1 else f"{measured} products"
+        out.append(f"mixer {mixer.family}: {cells} as measured, the others from the family")
+    if figures.balance_lo > 0 or figures.balance_rf > 0 or figures.cross_lo > 0:
+        out.append(
+            f"mixer {mixer.family}: even-order products depend on balance, "
+            "which spreads by 10 dB and more between mixers"
+        )
+    return out

@@ -1,0 +1,194 @@
+"""The noise floor: what the aerial brings and what the set adds, in a bandwidth.
+
+A signal is heard when it stands above this floor, so a floor set too high
+would call a disturbed frequency clear. Where a source's validity ends, or
+noise is missing, `Floor.assumptions` says so.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.receiver import description
+from spurplan.receiver.logcurve import SMALLEST_HZ, Array, LogCurve
+from spurplan.units import hz_text
+
+KT0_DBM_PER_HZ = -174.0
+GALACTIC_FROM_HZ = 10_000_000
+# where the galactic line was read to hold
+_GALACTIC_TO_HZ = 100_000_000
+
+
+@dataclass(frozen=True)
+class NoiseLine:
+    """Median noise figure of one source of Recommendation ITU-R P.372.
+
+    Attributes
+    ----------
+    c, d : float. Fam = c - d*log10(f/MHz). [dB]
+    low_hz, high_hz : int. Where the line is valid; it is held beyond. [Hz]
+    """
+
+    c: float
+    d: float
+    low_hz: int
+    high_hz: int
+
+    def figure_db(self, hz: npt.ArrayLike) -> Array:
+        """Return Fam at a frequency, held at the ends of the line's validity. [Hz -> dB]"""
+        held = np.clip(np.asarray(hz, dtype=np.float64), self.low_hz, self.high_hz)
+        return np.asarray(self.c - self.d * np.log10(held * 1e-6), dtype=np.float64)
+
+
+# Rec. ITU-R P.372, part 6, table of c and d; validity of curve D from memory.
+MAN_MADE = {
+    "city": NoiseLine(76.8, 27.7, 300_000, 250_000_000),
+    "residential": NoiseLine(72.5, 27.7, 300_000, 250_000_000),
+    "rural": NoiseLine(67.2, 27.7, 300_000, 250_000_000),
+    "quiet_rural": NoiseLine(53.6, 28.6, 300_000, 30_000_000),
+}
+# Not held above 100 MHz: it goes on falling there, and a floor too high would hide intruders.
+GALACTIC = NoiseLine(52.0, 23.0, GALACTIC_FROM_HZ, 30_000_000_000)
+
+
+@dataclass(frozen=True)
+class Floor:
+    """Noise power at the terminals against dial frequency and bandwidth.
+
+    Attributes
+    ----------
+    man_made : NoiseLine or None. None where noise was measured.
+    measured : LogCurve or None. External noise figure as measured. [dB]
+    antenna_gain_db : float. Lowers or raises man-made and galactic noise. [dB]
+    noise_figure_db : float. Of the set. [dB]
+
+    Notes
+    -----
+    F = 10*log10(10^(Fext/10) + 10^(NF/10) - 1), floor = -174 + F + 10*log10(B). Fext: man-made
+    noise, and galactic noise from 10 MHz up, as powers, plus the antenna gain; or the
+    measured list, linear in dB over log frequency and held at its ends.
+
+    References
+    ----------
+    [1] Recommendation ITU-R P.372, Radio noise, part 6 (man-made) and s. 4.1 (galactic).
+    """
+
+    man_made: NoiseLine | None
+    measured: LogCurve | None
+    antenna_gain_db: float
+    noise_figure_db: float
+    _texts: tuple[str, ...] = ()
+
+    def floor_dbm(self, dial_hz: npt.ArrayLike, bandwidth_hz: npt.ArrayLike) -> Array:
+        """Return the noise floor.
+
+        Parameters
+        ----------
+        dial_hz : float or array. Frequency of the signal wanted. [Hz]
+        bandwidth_hz : float or array that broadcasts with it. Noise bandwidth. [Hz]
+
+        Returns
+        -------
+        array of the broadcast shape. [dBm]
+        """
+        return self._with_set(self._external(dial_hz), bandwidth_hz)
+
+    def least_dbm(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike, bandwidth_hz: npt.ArrayLike) -> Array:
+        """Return the lowest floor on [low, high], exact; arrays broadcast. [dBm]
+
+        Notes
+        -----
+        Both lines fall with frequency, so the least stands at the high end, or just below 10 MHz,
+        where galactic noise is not counted yet.
+        """
+        if self.measured is not None:
+            external = 10.0 ** (self.measured.least(low_hz, high_hz) / 10.0)
+            return self._with_set(external, bandwidth_hz)
+        low, high = np.asarray(low_hz, dtype=np.float64), np.asarray(high_hz, dtype=np.float64)
+        below = np.minimum(high, np.nextafter(float(GALACTIC_FROM_HZ), 0.0))
+        at_high = self._external(high)
+        external = np.where(low < GALACTIC_FROM_HZ, np.minimum(self._external(below), at_high), at_high)
+        return self._with_set(external, bandwidth_hz)
+
+    def corners(self) -> Array:
+        """Return the dial frequencies at which the floor bends, both sides of a step. [Hz]"""
+        if self.measured is not None:
+            return self.measured.knots_hz
+        assert self.man_made is not None
+        ends = [self.man_made.low_hz, GALACTIC_FROM_HZ - 1, GALACTIC_FROM_HZ, self.man_made.high_hz]
+        return np.array(sorted(ends), dtype=np.float64)
+
+    def assumptions(self) -> list[str]:
+        """Return what was taken for granted, in plain sentences."""
+        return list(self._texts)
+
+    def _external(self, hz: npt.ArrayLike) -> Array:
+        """Return the external noise factor, a power ratio."""
+        if self.measured is not None:
+            return np.asarray(10.0 ** (self.measured.at(hz) / 10.0), dtype=np.float64)
+        assert self.man_made is not None
+        factor = 10.0 ** (self.man_made.figure_db(hz) / 10.0)
+        galactic = np.where(
+            np.greater_equal(hz, GALACTIC_FROM_HZ), 10.0 ** (GALACTIC.figure_db(hz) / 10.0), 0.0
+        )
+        return np.asarray((factor + galactic) * 10.0 ** (self.antenna_gain_db / 10.0), dtype=np.float64)
+
+    def _with_set(self, external: Array, bandwidth_hz: npt.ArrayLike) -> Array:
+        own = 10.0 ** (self.noise_figure_db / 10.0) - 1.0
+        # the least double keeps a noiseless set without any noise outside from having no floor at all
+        factor = np.maximum((external + own) * np.asarray(bandwidth_hz, dtype=np.float64), SMALLEST_HZ)
+        return np.asarray(KT0_DBM_PER_HZ + 10.0 * np.log10(factor), dtype=np.float64)
+
+
+def compile_floor(receiver: description.Receiver) -> Floor:
+    """Return the noise floor of a described set.
+
+    Notes
+    -----
+    Measured noise counts as read in the set's final bandwidth (the widest one where ranges differ, which
+    gives the lowest density) and at its terminals: the antenna gain is not applied to it
+    again, the set's own noise is added.
+    """
+    spans = [(span.low_hz, span.high_hz) for span in receiver.ranges]
+    low, high = min(span[0] for span in spans), max(span[1] for span in spans)
+    if receiver.noise is None:
+        line = MAN_MADE[receiver.environment]
+        texts = _category_texts(receiver.environment, line, low, high)
+        return Floor(line, None, receiver.antenna_gain_db, receiver.noise_figure_db, texts)
+    width = _final_bandwidth_hz(receiver)
+    per_hz = KT0_DBM_PER_HZ + 10.0 * math.log10(width)
+    curve = LogCurve([(hz, dbm - per_hz) for hz, dbm in receiver.noise])
+    texts = _measured_texts(curve, width, low, high)
+    return Floor(None, curve, receiver.antenna_gain_db, receiver.noise_figure_db, texts)
+
+
+def _final_bandwidth_hz(receiver: description.Receiver) -> int:
+    filters = [receiver.conversions_of(span)[-1].filter for span in receiver.ranges]
+    return max(filter_.bandwidth_hz for filter_ in filters if filter_ is not None)
+
+
+def _category_texts(environment: str, line: NoiseLine, low_hz: int, high_hz: int) -> tuple[str, ...]:
+    texts = [f"external noise is the P.372 median of the category {environment.replace('_', ' ')}"]
+    if low_hz < line.low_hz:
+        texts.append(f"man-made noise below {hz_text(line.low_hz)} is taken as there")
+    if high_hz > line.high_hz:
+        texts.append(f"man-made noise above {hz_text(line.high_hz)} is taken as there")
+    if low_hz < GALACTIC_FROM_HZ:
+        texts.append("atmospheric noise, which counts below about 10 MHz, is not modelled")
+    if high_hz > _GALACTIC_TO_HZ:
+        texts.append(f"the line of galactic noise is drawn on above {hz_text(_GALACTIC_TO_HZ)}")
+    return tuple(texts)
+
+
+def _measured_texts(curve: LogCurve, width_hz: int, low_hz: int, high_hz: int) -> tuple[str, ...]:
+    texts = [f"measured noise is taken as read in a bandwidth of {hz_text(width_hz)}"]
+    first, last = int(curve.knots_hz[0]), int(curve.knots_hz[-1])
+    if low_hz < first:
+        texts.append(f"noise below {hz_text(first)} was not measured and is taken as there")
+    if high_hz > last:
+        texts.append(f"noise above {hz_text(last)} was not measured and is taken as there")
+    return tuple(texts)
