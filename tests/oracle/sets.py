@@ -30,8 +30,9 @@ def _between(rng: Generator, low: int, high: int) -> int:
 
 
 def _bandwidth(rng: Generator, if_hz: int) -> int:
-    """Odd and even, narrow and wide, down to 1 Hz."""
-    return _between(rng, 1, int(rng.choice([3, 12, 60, 400])) if if_hz > 500 else 9)
+    """Odd and even, narrow and wide, down to 1 Hz and never down to zero on the IF."""
+    widest = int(rng.choice([3, 12, 60, 400])) if if_hz > 500 else 9
+    return _between(rng, 1, min(widest, 2 * if_hz - 1))
 
 
 def _filter(rng: Generator, if_hz: int) -> dict[str, Any]:
