@@ -15,6 +15,10 @@ from spurplan.columns import Column, Table
 from spurplan.reporting.plain import harmless
 
 UNKNOWN = "-"
+# what a row is about, and what comes of it: never left out of a narrow page
+ALWAYS = frozenset(
+    {"rank", "number", "label", "cause", "cure", "figure", "crystal_hz", "if_hz", "grade", "heard_s"}
+)
 _EXPONENTS = {"Hz": 0, "kHz": 3, "MHz": 6}
 
 
@@ -58,9 +62,23 @@ class Cells:
 
 
 def default_layout(table: Table) -> Layout:
-    """Return every column that has a head, the later ones the sooner left out."""
+    """Return every column that has a head, the later ones the sooner left out.
+
+    Notes
+    -----
+    A ``..._low_hz`` followed by its ``..._high_hz`` makes one column of spans,
+    under the head of the low edge.
+    """
     shown = [column for column in table.columns if column.text]
-    return tuple(Show(column.text, (column.name,), rank) for rank, column in enumerate(shown))
+    names = [column.name for column in shown]
+    layout = []
+    for rank, column in enumerate(shown):
+        other = column.name.replace("_low_hz", "_high_hz")
+        if "_high_hz" in column.name and column.name.replace("_high_hz", "_low_hz") in names:
+            continue
+        fields = (column.name, other) if other != column.name and other in names else (column.name,)
+        layout.append(Show(column.text, fields, 0 if column.name in ALWAYS else rank))
+    return tuple(layout)
 
 
 def written(table: Table, layout: Layout | None = None) -> list[Cells]:

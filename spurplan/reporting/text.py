@@ -7,6 +7,7 @@ which; no frequency is ever cut or wrapped.
 from __future__ import annotations
 
 import io
+import re
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -20,7 +21,10 @@ if TYPE_CHECKING:
     from rich.table import Table as Grid
 
 GAP = 2
-NARROWEST = 14
+LONGEST_WORD, SHORTEST_WORD = 18, 9
+# Private-use characters never come out of a file as they are (`harmless`), and are one column wide.
+_NO_BREAK = "\ue000"
+_EQUATION = re.compile(r"IF[0-9]* = [^;]*")
 GRADES = {"strong": "bold", "audible": "", "buried": "dim"}
 
 
@@ -105,7 +109,7 @@ def _lines(lines: Sequence[str], width: int) -> str:
 def fitting(cells: list[Cells], width: int) -> tuple[list[Cells], list[str]]:
     """Return the columns that fit side by side, and the heads of those that do not."""
     kept, dropped = list(cells), []
-    while sum(_least(entry) + GAP for entry in kept) - GAP > width:
+    while sum(_widths(kept, width)) + GAP * (len(kept) - 1) > width:
         last = max(kept, key=lambda entry: entry.rank)
         if last.rank == 0:
             break
@@ -114,33 +118,38 @@ def fitting(cells: list[Cells], width: int) -> tuple[list[Cells], list[str]]:
     return kept, dropped[::-1]
 
 
-def _least(cells: Cells) -> int:
-    """Return the narrowest a column can be: numbers stay whole, texts wrap between words."""
+def _widths(cells: list[Cells], width: int) -> list[int]:
+    """Return the width of each column: what it needs, and a fair part of what is left.
+
+    Notes
+    -----
+    Equations and long words are broken only where nothing else helps, and
+    numbers never.
+    """
+    from rich.cells import cell_len
+
+    room = width - GAP * (len(cells) - 1)
+    given = [_least(entry, LONGEST_WORD) for entry in cells]
+    if sum(given) > room and max(entry.rank for entry in cells) == 0:
+        given = [_least(entry, SHORTEST_WORD) for entry in cells]
+    wished = [max(map(cell_len, [entry.head, *entry.texts])) for entry in cells]
+    for _ in range(room - sum(given)):
+        hungry = [at for at in range(len(cells)) if given[at] < wished[at]]
+        if not hungry:
+            break
+        given[max(hungry, key=lambda at: wished[at] / given[at])] += 1
+    return given
+
+
+def _least(cells: Cells, longest: int) -> int:
+    """Return the narrowest a column can be with words of at most `longest` columns whole."""
     from rich.cells import cell_len
 
     head = max(map(cell_len, cells.head.split()), default=1)
     if cells.right:
-        return max(head, *map(cell_len, cells.texts))
-    word = max((cell_len(word) for entry in cells.texts for word in entry.split()), default=1)
-    return max(head, min(word, NARROWEST))
-
-
-def _widths(cells: list[Cells], width: int) -> list[int]:
-    """Return the width of each column: its least, and a fair part of what is left."""
-    from rich.cells import cell_len
-
-    least = [_least(entry) for entry in cells]
-    wished = [max(cell_len(entry.head), *map(cell_len, entry.texts)) for entry in cells]
-    spare = width - sum(least) - GAP * (len(cells) - 1)
-    given = list(least)
-    while spare > 0:
-        hungry = [at for at in range(len(cells)) if given[at] < wished[at]]
-        if not hungry:
-            break
-        neediest = max(hungry, key=lambda at: wished[at] / given[at])
-        given[neediest] += 1
-        spare -= 1
-    return given
+        return max([head, *map(cell_len, cells.texts)])
+    words = (word for text in cells.texts for word in _unbroken(text, longest).split())
+    return max(head, min(max(map(cell_len, words), default=1), longest))
 
 
 def _styles(table: Table) -> list[str]:
@@ -153,14 +162,21 @@ def _drawn(cells: list[Cells], page: Page, styles: list[str]) -> str:
     from rich.console import Console
     from rich.text import Text
 
-    grid = _grid(cells, page)
+    widths = _widths(cells, page.width)
+    grid = _grid(cells, widths)
     for row, style in enumerate(styles):
         # Text, not str: brackets in a label are part of it, never markup
-        grid.add_row(*(Text(entry.texts[row]) for entry in cells), style=style)
+        grid.add_row(
+            *(
+                Text(_unbroken(entry.texts[row], width), no_wrap=entry.right)
+                for entry, width in zip(cells, widths, strict=True)
+            ),
+            style=style,
+        )
     out = io.StringIO()
     console = Console(
         file=out,
-        width=max(page.width, sum(_least(entry) + GAP for entry in cells)),
+        width=max(page.width, sum(widths) + GAP * len(widths)),
         force_terminal=page.emphasis,
         color_system="standard" if page.emphasis else None,
         no_color=True,
@@ -171,16 +187,28 @@ def _drawn(cells: list[Cells], page: Page, styles: list[str]) -> str:
         _environ={},
     )
     console.print(grid)
-    return "".join(f"{line.rstrip()}\n" for line in out.getvalue().splitlines())
+    drawn = out.getvalue().replace(_NO_BREAK, " ")
+    return "".join(f"{line.rstrip()}\n" for line in drawn.splitlines())
 
 
-def _grid(cells: list[Cells], page: Page) -> Grid:
+def _unbroken(text: str, width: int) -> str:
+    """Return `text` with each equation that fits the column held together."""
+    return _EQUATION.sub(lambda m: m[0].replace(" ", _NO_BREAK) if len(m[0]) <= width else m[0], text)
+
+
+def _grid(cells: list[Cells], widths: list[int]) -> Grid:
     from rich import box
     from rich.table import Table as Grid
     from rich.text import Text
 
     rule = box.Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
-    grid = Grid(box=rule, show_edge=False, pad_edge=False, padding=(0, GAP, 0, 0), collapse_padding=True)
-    for entry, width in zip(cells, _widths(cells, page.width), strict=True):
-        grid.add_column(Text(entry.head), justify=justify, width=width, no_wrap=entry.right, overflow="fold")
+    grid = Grid(box=rule, show_edge=False, pad_edge=False, padding=(0, GAP - 1, 0, 0))
+    for entry, width in zip(cells, widths, strict=True):
+        grid.add_column(
+            Text(entry.head, no_wrap=False),
+            justify="right" if entry.right else "left",
+            vertical="top",
+            width=width,
+            overflow="fold",
+        )
     return grid

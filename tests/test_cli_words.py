@@ -1,0 +1,150 @@
+"""What people type: frequencies in words, spans, pairs, bare dial settings."""
+
+from __future__ import annotations
+
+import pytest
+import typer
+from hypothesis import given
+from hypothesis import strategies as st
+
+from spurplan import units
+from spurplan.cli.words import decibels, frequency_hz, pairs, span_hz, with_units
+from spurplan.errors import BadValue, Refused
+from spurplan.responses.dial_text import parse_dial_hz
+
+SHORT_WAVE = [(1_500_000, 4_000_000), (4_000_000, 11_000_000), (11_000_000, 30_000_000)]
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        (["dial", "set.toml", "14.2", "MHz"], ["dial", "set.toml", "14.2 MHz"]),
+        (["if-change", "set.toml", "--if", "1600", "kHz"], ["if-change", "set.toml", "--if", "1600 kHz"]),
+        (["x", "--if=1.6", "MHz"], ["x", "--if=1.6 MHz"]),
+        (["x", "--cover", "21", "MHz:21.45", "MHz"], ["x", "--cover", "21 MHz:21.45 MHz"]),
+        (["x", "--level", "broadcast=-53", "dBm"], ["x", "--level", "broadcast=-53 dBm"]),
+        (["x", "--pad-drop", "12", "dB"], ["x", "--pad-drop", "12 dB"]),
+        (["x", "--top", "5", "set.toml"], ["x", "--top", "5", "set.toml"]),
+        (["x", "--", "5", "MHz"], ["x", "--", "5", "MHz"]),
+        (["x", "set2", "MHz"], ["x", "set2", "MHz"]),
+        (["MHz"], ["MHz"]),
+    ],
+)
+def test_a_number_and_its_unit_are_one_word(typed: list[str], read: list[str]) -> None:
+    """A unit joins the number ahead of it, and nothing else joins anything."""
+    assert with_units(typed) == read
+
+
+@given(st.lists(st.text(max_size=8), max_size=6))
+def test_no_word_is_lost_or_changed(words: list[str]) -> None:
+    """Joining adds one space at a time and keeps order and letters."""
+    assert " ".join(with_units(words)) == " ".join(words)
+
+
+@pytest.mark.parametrize(
+    ("text", "edges"),
+    [
+        ("21MHz:21.45MHz", (21_000_000, 21_450_000)),
+        ("21:21.45MHz", (21_000_000, 21_450_000)),
+        ("21 : 21.45 MHz", (21_000_000, 21_450_000)),
+        ("900kHz:1.8MHz", (900_000, 1_800_000)),
+        ("7M:7M2", (7_000_000, 7_200_000)),
+    ],
+)
+def test_a_span_is_two_edges_and_the_unit_carries_over(text: str, edges: tuple[int, int]) -> None:
+    """A low edge without a unit has the unit of the high edge."""
+    assert span_hz(text, "--cover") == edges
+
+
+@pytest.mark.parametrize("text", ["21MHz", "21MHz:", ":21MHz", "1MHz:2MHz:3MHz", ""])
+def test_a_span_of_another_form_is_a_wrong_option(text: str) -> None:
+    """One edge, three edges and no edge are no span."""
+    with pytest.raises(typer.BadParameter, match="two edges"):
+        span_hz(text, "--cover")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("21,1MHz:22MHz", r'--cover: "21,1MHz" is not a frequency.*21\.1MHz'),
+        ("22MHz:21MHz", "--cover: .*low edge 22 MHz not below its high edge 21 MHz"),
+        ("21MHz:21MHz", "--cover: .*not below"),
+        ("21:22", '--cover: "21" has no unit'),
+    ],
+)
+def test_a_span_that_means_nothing_is_refused_with_its_option(text: str, said: str) -> None:
+    """The refusal names the option, the value, the rule and the remedy."""
+    with pytest.raises(Refused, match=said):
+        span_hz(text, "--cover")
+
+
+def test_pairs_are_names_and_values() -> None:
+    """NAME=VALUE may hold blanks and further equals signs in the value."""
+    assert pairs(["broadcast=S9+40", "amateur = -53 dBm"], "--level") == {
+        "broadcast": "S9+40",
+        "amateur": "-53 dBm",
+    }
+    assert pairs(["a=b=c"], "--effort") == {"a": "b=c"}
+    assert pairs(None, "--level") == {}
+
+
+@pytest.mark.parametrize("texts", [["broadcast"], ["=3"], ["a="], ["a=1", "a=2"]])
+def test_a_pair_of_another_form_is_a_wrong_option(texts: list[str]) -> None:
+    """No name, no value, and a name given twice are wrong options."""
+    with pytest.raises(typer.BadParameter, match=r"NAME=VALUE|twice"):
+        pairs(texts, "--level")
+
+
+@pytest.mark.parametrize(("text", "db"), [("12", 12.0), ("12dB", 12.0), ("-3.5 dB", -3.5), ("0", 0.0)])
+def test_decibels_need_no_unit(text: str, db: float) -> None:
+    """An option that can only be decibels takes a bare number."""
+    assert decibels(text, "--strong-at") == db
+
+
+@pytest.mark.parametrize("text", ["nan", "inf", "1e1", "ten", "", "12 dBm", "1,5"])
+def test_decibels_refuse_what_is_no_number(text: str) -> None:
+    """Infinities, exponents and other units are refused, naming the option."""
+    with pytest.raises(Refused, match="--strong-at: "):
+        decibels(text, "--strong-at")
+
+
+def test_frequency_options_need_a_unit() -> None:
+    """Only a dial setting may leave the unit out."""
+    assert frequency_hz("1.6 MHz", "--if") == 1_600_000
+    with pytest.raises(Refused, match='--if: "1600" has no unit'):
+        frequency_hz("1600", "--if")
+
+
+@pytest.mark.parametrize(
+    ("text", "hz"),
+    [
+        ("14.2", 14_200_000),
+        ("14200", 14_200_000),
+        ("30000", 30_000_000),
+        ("1.5", 1_500_000),
+        ("14.2 MHz", 14_200_000),
+    ],
+)
+def test_a_bare_dial_setting_is_read_where_one_reading_is_tunable(text: str, hz: int) -> None:
+    """Edges of a range belong to it."""
+    assert parse_dial_hz(text, SHORT_WAVE) == hz
+
+
+def test_a_bare_dial_setting_with_two_meanings_is_refused() -> None:
+    """A set that tunes 150 kHz and 150 MHz must be told which."""
+    with pytest.raises(BadValue, match=r'"150" has no unit.*write 150 kHz or 150 MHz'):
+        parse_dial_hz("150", [(100_000, 300_000), (144_000_000, 152_000_000)])
+
+
+@pytest.mark.parametrize("text", ["50", "0", "30000.5", "99999999999999999999"])
+def test_a_bare_dial_setting_outside_the_set_is_refused_with_the_ranges(text: str) -> None:
+    """The remedy lists what the set tunes."""
+    with pytest.raises(BadValue, match=r"lies in no range.*11 MHz to 30 MHz"):
+        parse_dial_hz(text, SHORT_WAVE)
+
+
+@given(st.integers(11_000_000, 30_000_000))
+def test_every_setting_is_read_back_from_its_kilohertz_and_its_megahertz(hz: int) -> None:
+    """The bare number that somebody writes for a setting means that setting."""
+    for exponent in (3, 6):
+        assert parse_dial_hz(units.decimal_text(hz, exponent), SHORT_WAVE) == hz
