@@ -19,12 +19,20 @@ FAR = 1 << 60
 
 
 def spans(
-    chain: PlainChain, dials: Ints, all_routes: Sequence[Route], positivity: bool = True
+    chain: PlainChain, dials: Ints, all_routes: Sequence[Route], rule: str = "positive"
 ) -> tuple[Ints, Ints, Ints]:
     """Return (first, last, fine): received r is first/fine to last/fine, per dial and route.
 
+    Parameters
+    ----------
+    rule : "positive", or what is wrong: "not negative" lets a product of zero through,
+        "unchecked" lets every one. For the tests that prove the difference is seen.
+
+    Returns
+    -------
     Shapes (dials, routes), (dials, routes) and (routes,).
     """
+    within = 0 if rule == "not negative" else 1
     h_all = 1
     for oscillator in chain.oscillators:
         h_all *= oscillator.h
@@ -41,12 +49,12 @@ def spans(
         tuned = (oscillator.a * dials + oscillator.b) * (h_all // oscillator.h)
         slope = slope * rf
         offset = lo * tuned[:, None] + rf * offset
-        if positivity:
+        if rule != "unchecked":
             # slope*r + offset/h_all > 0; every slope divides the last one
             edge = -offset * 4 * size // slope
             rising = slope > 0
-            first = np.where(rising, np.maximum(first, edge + 1), first)
-            last = np.where(rising, last, np.minimum(last, edge - 1))
+            first = np.where(rising, np.maximum(first, edge + within), first)
+            last = np.where(rising, last, np.minimum(last, edge - within))
     sign = np.sign(whole_slope)
     one = (2 * (2 * chain.if_hz - chain.bandwidth_hz) * h_all - 4 * offset) * sign
     two = (2 * (2 * chain.if_hz + chain.bandwidth_hz) * h_all - 4 * offset) * sign
@@ -58,7 +66,7 @@ def stretches(
     all_routes: Sequence[Route],
     occupants: Sequence[tuple[int, int]],
     dials: Ints | None = None,
-    positivity: bool = True,
+    rule: str = "positive",
 ) -> dict[tuple[Route, int], tuple[int, int]]:
     """Return first and last received dial of every pair, by trying each dial setting.
 
@@ -68,7 +76,7 @@ def stretches(
     """
     if dials is None:
         dials = np.arange(chain.low_hz, chain.high_hz + 1, dtype=np.int64)
-    first, last, fine = spans(chain, dials, all_routes, positivity)
+    first, last, fine = spans(chain, dials, all_routes, rule)
     found = {}
     for number, (low_hz, high_hz) in enumerate(occupants):
         heard = np.maximum(first, low_hz * fine) <= np.minimum(last, high_hz * fine)

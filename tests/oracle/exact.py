@@ -122,25 +122,13 @@ def _limit(span: Span, slope: int, offset: Fraction, least: Fraction, is_open: b
     return span.above(edge, is_open) if slope > 0 else span.below(edge, is_open)
 
 
-def frequencies(
-    chain: PlainChain,
-    dial_hz: int,
-    route: Route,
-    low_hz: int,
-    high_hz: int,
-    positivity: bool = True,
-) -> Span:
-    """Return the frequencies of an occupant [low, high] that are received by a route.
-
-    `positivity` False leaves the intermediate products unchecked: a wrong rule,
-    for the tests that prove the difference is seen.
-    """
+def frequencies(chain: PlainChain, dial_hz: int, route: Route, low_hz: int, high_hz: int) -> Span:
+    """Return the frequencies of an occupant [low, high] that are received by a route."""
     half = Fraction(chain.bandwidth_hz, 2)
     span = Span(Fraction(low_hz), Fraction(high_hz))
     behind = list(_affine(chain, dial_hz, route))
-    if positivity:
-        for slope, offset in behind:
-            span = _limit(span, slope, offset, Fraction(0), True)
+    for slope, offset in behind:
+        span = _limit(span, slope, offset, Fraction(0), True)
     slope, offset = behind[-1]
     span = _limit(span, slope, offset, chain.if_hz - half, False)
     return _limit(span, -slope, -offset, -(chain.if_hz + half), False)

@@ -31,6 +31,8 @@ def _between(rng: Generator, low: int, high: int) -> int:
 
 def _bandwidth(rng: Generator, if_hz: int) -> int:
     """Odd and even, narrow and wide, down to 1 Hz and never down to zero on the IF."""
+    if if_hz > 50_000:
+        return int(rng.choice([300, 501, 2_400, 6_000, 6_001, 30_000]))
     widest = int(rng.choice([3, 12, 60, 400])) if if_hz > 500 else 9
     return _between(rng, 1, min(widest, 2 * if_hz - 1))
 
