@@ -1,0 +1,305 @@
+"""Band tables: read, checked, merged.
+
+A row is a band (`low_khz`, `high_khz`), a frequency (`freq_khz`), or a raster
+(`low_khz`, `high_khz`, `raster_khz`: a carrier every raster). The optional
+column `slot` says that a station takes turns with others: "10/180+20" is on
+the air for 10 seconds of every 180, from second 20 on, counted from midnight UTC.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.csvfile import Sheet, open_csv
+from spurplan.errors import Fault, Refused
+from spurplan.files import read_bytes
+from spurplan.occupancy.hours import Schedule
+from spurplan.occupancy.levels import Levels
+from spurplan.occupancy.occupants import Occupants
+from spurplan.occupancy.rows import SERVICES, TYPES, RowReader, Vocabulary, collect, read_heads, region_bits
+from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
+from spurplan.units import Level
+
+MOST_TABLES = 1_000
+
+
+@dataclass(frozen=True)
+class TableInfo:
+    """What is known of one table.
+
+    Attributes
+    ----------
+    name : str. How it is called in answers: the file name, or the path where two
+        files have one name.
+    rows, blank_lines : int.
+    columns : tuple of str. Its header.
+    other_columns : tuple of str. Columns that were left alone.
+    record : SourceRecord or None.
+    state : str. Whether the table still is what the record describes.
+    """
+
+    name: str
+    rows: int
+    blank_lines: int
+    columns: tuple[str, ...]
+    other_columns: tuple[str, ...]
+    record: SourceRecord | None
+    state: str
+
+
+@dataclass(frozen=True)
+class Bands:
+    """Rows of one or more band tables, one entry a row, in the order of the files.
+
+    Attributes
+    ----------
+    low_hz, high_hz : int64 array, shape (n,). Edges of the row as written; a single
+        frequency has both alike. [Hz]
+    raster_hz : int64 array. Distance of its carriers, 0 for none. [Hz]
+    bandwidth_hz : int64 array. Width of a frequency or carrier, 0 where not given. [Hz]
+    service, label, mode, region, level, schedule, note, source : integer arrays.
+        Index into the list of the same name in the plural; -1 where not given.
+    table, row : int16, int32 array. Index into `tables`; physical line, header = 1.
+    services, labels, modes, regions, notes, sources : tuple of str.
+    levels : tuple of Level.
+    schedules : tuple of Schedule; schedule_texts : tuple of (hours, days, slot) as written.
+    tables : tuple of TableInfo.
+    """
+
+    low_hz: npt.NDArray[np.int64]
+    high_hz: npt.NDArray[np.int64]
+    raster_hz: npt.NDArray[np.int64]
+    bandwidth_hz: npt.NDArray[np.int64]
+    service: npt.NDArray[np.int16]
+    label: npt.NDArray[np.int32]
+    mode: npt.NDArray[np.int8]
+    region: npt.NDArray[np.int16]
+    level: npt.NDArray[np.int32]
+    schedule: npt.NDArray[np.int32]
+    note: npt.NDArray[np.int32]
+    source: npt.NDArray[np.int32]
+    table: npt.NDArray[np.int16]
+    row: npt.NDArray[np.int32]
+    services: tuple[str, ...]
+    labels: tuple[str, ...]
+    modes: tuple[str, ...]
+    regions: tuple[str, ...]
+    levels: tuple[Level, ...]
+    schedules: tuple[Schedule, ...]
+    schedule_texts: tuple[tuple[str, str, str], ...]
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    tables: tuple[TableInfo, ...]
+
+    def __len__(self) -> int:
+        return len(self.low_hz)
+
+    @property
+    def unknown_services(self) -> tuple[str, ...]:
+        """Services in the tables that are not among the known ones."""
+        return self.services[len(SERVICES) :]
+
+    def carriers(self) -> npt.NDArray[np.int64]:
+        """Return how many occupants each row makes: 1, or the carriers of a raster."""
+        return np.where(
+            self.raster_hz > 0, (self.high_hz - self.low_hz) // np.maximum(self.raster_hz, 1) + 1, 1
+        )
+
+    def in_region(self, region: int | None) -> npt.NDArray[np.bool_]:
+        """Return which rows apply in an ITU region; a row without one applies everywhere."""
+        if region is None:
+            return np.ones(len(self), bool)
+        if type(region) is not int or region not in (1, 2, 3):
+            raise Refused(Fault("region", "is not an ITU region", str(region), "give 1, 2 or 3"))
+        keep = [bool(region_bits(word) >> (region - 1) & 1) for word in self.regions]
+        return np.array([*keep, True])[self.region]
+
+    def extent(self) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+        """Return the lowest and highest frequency of each row, widths applied. [Hz]"""
+        half = -(-self.bandwidth_hz // 2)
+        carriers = np.where(
+            self.raster_hz > 0, self.low_hz + (self.carriers() - 1) * self.raster_hz, self.high_hz
+        )
+        return np.maximum(self.low_hz - half, 1), carriers + half
+
+    def reach(self, region: int | None = None) -> tuple[int, int]:
+        """Return the lowest and highest frequency covered, (0, 0) for none. [Hz]"""
+        keep = self.in_region(region)
+        if not keep.any():
+            return 0, 0
+        low, high = self.extent()
+        return int(low[keep].min()), int(high[keep].max())
+
+    def gaps(self, region: int | None = None) -> list[tuple[int, int]]:
+        """Return the stretches within reach that no row covers, as (first, last) hertz.
+
+        Notes
+        -----
+        Nothing is known of them, which is not the same as nothing being there.
+        The space between the carriers of a raster counts as covered.
+        """
+        keep = self.in_region(region)
+        low, high = (edge[keep] for edge in self.extent())
+        order = np.argsort(low, kind="stable")
+        low, high = low[order], np.maximum.accumulate(high[order])
+        open_ = np.flatnonzero(low[1:] > high[:-1] + 1)
+        return [(int(high[at]) + 1, int(low[at + 1]) - 1) for at in open_]
+
+    def occupants(
+        self,
+        region: int | None = None,
+        utc: str | None = None,
+        day: str | None = None,
+        levels: Levels = None,
+        antenna_gain_db: float = 0.0,
+    ) -> Occupants:
+        """Return what may be on the air, one entry a station, carrier or band.
+
+        Parameters
+        ----------
+        region : 1, 2, 3 or None for all rows.
+        utc : "HHMM", "HH:MM", "HH:MM:SS" or None. Without a time no row is silent.
+        day : "mon" to "sun" or None for any.
+        levels : mapping of service to Level or text ("S9+20", "-53 dBm"), a path of a
+            table like the typical levels, or None.
+        antenna_gain_db : float. Added to the typical levels. [dB]
+
+        Raises
+        ------
+        Refused  for an option that can not be understood.
+        """
+        from spurplan.occupancy.expand import occupants_of
+
+        return occupants_of(self, region, utc, day, levels, antenna_gain_db)
+
+
+def read_bands(paths: str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None = None) -> Bands:
+    """Read band tables.
+
+    Parameters
+    ----------
+    paths : path, sequence of paths, or None for the tables that ship.
+
+    Raises
+    ------
+    Refused  with the faults of all files: the first twenty, then the count.
+    """
+    if paths is None:
+        shipped = shipped_tables()
+        return _merged([(name, entry, entry.read_bytes()) for name, entry in shipped.items()], [])
+    if isinstance(paths, (str, os.PathLike)):
+        paths = [paths]
+    return _merged(*_opened(paths))
+
+
+Opened = tuple[str, Traversable, bytes]
+
+
+def _opened(paths: Iterable[str | os.PathLike[str]]) -> tuple[list[Opened], list[Refused]]:
+    named = [Path(path) for path in paths]
+    if not named:
+        raise Refused(Fault("bands", "names no file", remedy="name one, or leave the option out"))
+    if len(named) > MOST_TABLES:
+        raise Refused(Fault("bands", f"names more than {MOST_TABLES} files", remedy="join some of them"))
+    opened: list[Opened] = []
+    refused: list[Refused] = []
+    seen: dict[str, Path] = {}
+    for path in named:
+        real = os.path.realpath(path)
+        if real in seen:
+            refused.append(Refused(Fault(str(path), "is given twice", remedy="give every file once")))
+            continue
+        seen[real] = path
+        alone = sum(other.name == path.name for other in named) == 1
+        try:
+            opened.append((path.name if alone else str(path), path, read_bytes(path)))
+        except Refused as bad:
+            refused.append(bad)
+    return opened, refused
+
+
+def _merged(opened: Sequence[Opened], refused: list[Refused]) -> Bands:
+    words = Vocabulary()
+    infos: list[TableInfo] = []
+    arrays: list[dict[str, npt.NDArray[Any]]] = []
+    for name, entry, data in opened:
+        try:
+            info, array = read_table(name, data, words, record_beside(entry))
+        except Refused as bad:
+            refused.append(bad)
+            continue
+        array["table"] = np.full(len(array["row"]), len(infos), np.int16)
+        infos.append(info)
+        arrays.append(array)
+    if refused:
+        raise Refused([fault for one in refused for fault in one.faults], sum(r.total for r in refused))
+    joined = {name: np.concatenate([array[name] for array in arrays]) for name in (*TYPES, "table")}
+    return _bands(joined, words, tuple(infos))
+
+
+def read_table(
+    name: str, data: bytes, words: Vocabulary, record: SourceRecord | None
+) -> tuple[TableInfo, dict[str, npt.NDArray[Any]]]:
+    """Read one table; its words are added to `words`.
+
+    Raises
+    ------
+    Refused  with the faults of this table.
+    """
+    sheet = open_csv(name, data=data)
+    array, info = _read_sheet(sheet, words, record, data)
+    sheet.faults.check()
+    return info, array
+
+
+def _read_sheet(
+    sheet: Sheet, words: Vocabulary, record: SourceRecord | None, data: bytes
+) -> tuple[dict[str, npt.NDArray[Any]], TableInfo]:
+    heads = read_heads(sheet)
+    sheet.faults.check()
+    array = collect(sheet, RowReader(sheet, heads, words))
+    info = TableInfo(
+        sheet.name,
+        len(array["row"]),
+        sheet.blank_lines,
+        sheet.header,
+        heads.others,
+        record,
+        record.state(data) if record else NO_RECORD,
+    )
+    return array, info
+
+
+def _bands(array: dict[str, npt.NDArray[Any]], words: Vocabulary, infos: tuple[TableInfo, ...]) -> Bands:
+    schedules = words.schedules.words()
+    spot = array["freq"] > 0
+    return Bands(
+        low_hz=np.where(spot, array["freq"], array["low"]),
+        high_hz=np.where(spot, array["freq"], array["high"]),
+        raster_hz=array["raster"],
+        bandwidth_hz=array["bandwidth"],
+        **{
+            name: array[name]
+            for name in ("service", "label", "mode", "region", "level", "schedule", "note", "source")
+        },
+        table=array["table"],
+        row=array["row"],
+        services=words.services.words(),
+        labels=words.labels.words(),
+        modes=words.modes.words(),
+        regions=words.regions.words(),
+        levels=words.levels.words(),
+        schedules=tuple(schedule for schedule, *_ in schedules),
+        schedule_texts=tuple((hours, days, slot) for _, hours, days, slot in schedules),
+        notes=words.notes.words(),
+        sources=words.sources.words(),
+        tables=infos,
+    )

@@ -1,0 +1,184 @@
+"""From rows of band tables to occupants: rasters laid out, widths and hours applied, levels found."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.occupancy.hours import Moment, parse_moment
+from spurplan.occupancy.levels import Levels, LevelTable, Resolved, option_levels, resolve, typical_levels
+from spurplan.occupancy.occupants import FROM_ASSUMED, Occupants
+from spurplan.occupancy.rows import NARROW_MODES, SERVICES, level_of
+from spurplan.units import S_CHANGE_HZ, Level
+
+if TYPE_CHECKING:
+    from spurplan.occupancy.bands import Bands
+
+# What one question may be asked about; rasters multiply rows.
+MOST_OCCUPANTS = 5_000_000
+
+
+def occupants_of(
+    bands: Bands,
+    region: int | None,
+    utc: str | None,
+    day: str | None,
+    levels: Levels,
+    antenna_gain_db: float,
+) -> Occupants:
+    """Return the occupants of `bands`; see `Bands.occupants`."""
+    moment, options = _checked_options(bands, utc, day, levels, antenna_gain_db)
+    in_region = bands.in_region(region)
+    kept = np.flatnonzero(in_region & _may_be_on(bands, moment))
+    rows, carrier_hz, last_hz = _laid_out(bands, kept)
+    half_hz = -(-bands.bandwidth_hz[rows] // 2)  # rounded up: no part of a station is lost
+    low_hz = np.maximum(carrier_hz - half_hz, 1)
+    high_hz = last_hz + half_hz
+    order = np.lexsort((bands.row[rows], bands.table[rows], high_hz, low_hz))
+    rows, carrier_hz, last_hz = rows[order], carrier_hz[order], last_hz[order]
+    service = bands.service[rows]
+    level = resolve(
+        _given_dbm(bands, rows, carrier_hz),
+        service,
+        bands.services,
+        carrier_hz,
+        last_hz,
+        options,
+        typical_levels(),
+        antenna_gain_db,
+    )
+    narrow_codes = [bands.modes.index(mode) for mode in NARROW_MODES]
+    return Occupants(
+        low_hz=low_hz[order],
+        high_hz=high_hz[order],
+        level_dbm=level.dbm,
+        level_from=level.origin,
+        service=service,
+        label=bands.label[rows],
+        mode=bands.mode[rows],
+        region=bands.region[rows],
+        table=bands.table[rows],
+        row=bands.row[rows],
+        narrow=np.isin(bands.mode[rows], narrow_codes),
+        services=bands.services,
+        labels=bands.labels,
+        modes=bands.modes,
+        regions=bands.regions,
+        tables=tuple(info.name for info in bands.tables),
+        unknown_services=bands.unknown_services,
+        reach=bands.reach(region),
+        assumptions=tuple(_assumptions(bands, rows, moment, level, antenna_gain_db)),
+    )
+
+
+def _checked_options(
+    bands: Bands, utc: str | None, day: str | None, levels: Levels, antenna_gain_db: float
+) -> tuple[Moment, dict[str, Level] | LevelTable]:
+    faults: list[Fault] = []
+    moment = Moment()
+    options: dict[str, Level] | LevelTable = {}
+    for name, value in (("utc", utc), ("day", day)):
+        try:
+            parse_moment(value if name == "utc" else None, value if name == "day" else None)
+        except BadValue as bad:
+            faults.append(bad.at(name))
+    if not faults:
+        moment = parse_moment(utc, day)
+    if not math.isfinite(antenna_gain_db):
+        faults.append(Fault("antenna_gain_db", "is not a number of decibels", str(antenna_gain_db)))
+    try:
+        options = option_levels(levels, bands.services)
+    except Refused as refused:
+        faults += refused.faults
+    if faults:
+        raise Refused(faults)
+    return moment, options
+
+
+def _may_be_on(bands: Bands, moment: Moment) -> npt.NDArray[np.bool_]:
+    # one question a distinct schedule; the spare True answers code -1, no schedule
+    on = [schedule.may_be_on(moment) for schedule in bands.schedules]
+    return np.array([*on, True])[bands.schedule]
+
+
+def _laid_out(
+    bands: Bands, kept: npt.NDArray[np.intp]
+) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """Return row, first and last frequency of every occupant, before widening."""
+    counts = bands.carriers()[kept]
+    total = int(counts.sum())
+    if total > MOST_OCCUPANTS:
+        rule = f"make {total:,} stations and carriers, more than {MOST_OCCUPANTS:,}"
+        raise Refused(Fault("bands", rule, remedy="take fewer tables, a region, or wider rasters"))
+    rows = np.repeat(kept, counts)
+    number = np.arange(total) - np.repeat(np.cumsum(counts) - counts, counts)
+    first_hz = bands.low_hz[rows] + number * bands.raster_hz[rows]
+    last_hz = np.where(bands.raster_hz[rows] > 0, first_hz, bands.high_hz[rows])
+    return rows, first_hz, last_hz
+
+
+def _given_dbm(
+    bands: Bands, rows: npt.NDArray[np.intp], at_hz: npt.NDArray[np.int64]
+) -> npt.NDArray[np.float64]:
+    """Return the levels the tables give, S units at the occupant's own frequency."""
+    low, high = level_of(bands.levels)
+    code = bands.level[rows]
+    return np.where(at_hz <= S_CHANGE_HZ, low[code], high[code])
+
+
+def _assumptions(
+    bands: Bands,
+    rows: npt.NDArray[np.intp],
+    moment: Moment,
+    level: Resolved,
+    antenna_gain_db: float,
+) -> list[str]:
+    said = []
+    assumed = int(np.count_nonzero(level.origin == FROM_ASSUMED))
+    if assumed:
+        gain = f", {antenna_gain_db:+g} dB for the aerial" if antenna_gain_db else ""
+        counted = f"{assumed:,} of {len(rows):,} stations and bands"
+        said.append(f"levels: {counted} take a typical level (an estimate{gain})")
+    if level.class_changes.any():
+        names = dict.fromkeys(bands.labels[c] for c in bands.label[rows[level.class_changes]].tolist())
+        said.append(
+            f"the typical level changes inside {listed(list(names))}: the one at the low edge is taken"
+        )
+    guessed = np.unique(bands.service[rows[level.origin == FROM_ASSUMED]])
+    for service in (bands.services[code] for code in guessed.tolist() if code >= len(SERVICES)):
+        near = did_you_mean(service, SERVICES)
+        hint = f" ({near})" if near.startswith("did") else ""
+        said.append(f'service "{service}" is not known{hint}: it takes the loudest typical level')
+    said += _unsaid_times(bands, rows, moment)
+    return said
+
+
+def _unsaid_times(bands: Bands, rows: npt.NDArray[np.intp], moment: Moment) -> list[str]:
+    codes = bands.schedule[rows]
+    timed = int(np.count_nonzero(codes >= 0))
+    if not timed:
+        return []
+    if moment.second is None:
+        return [f"no time given: {timed:,} stations with hours of their own may be on the air"]
+    said = []
+    if moment.day is None:
+        days = np.array([*(bool(days) for _, days, _ in bands.schedule_texts), False])
+        count = int(np.count_nonzero(days[codes]))
+        if count:
+            said.append(f"no day given: {count:,} stations with days of their own may be on the air")
+    short = [s.slot is not None and s.slot[0] < moment.length for s in bands.schedules]
+    count = int(np.count_nonzero(np.array([*short, False])[codes]))
+    if count:
+        said.append(f"the time has no seconds: {count:,} stations that take turns may all be on the air")
+    return said
+
+
+def listed(names: Sequence[str], shown: int = 3) -> str:
+    """Return "a, b, c and 4 more"."""
+    head = ", ".join(names[:shown])
+    return head + (f" and {len(names) - shown} more" if len(names) > shown else "")

@@ -1,0 +1,371 @@
+"""Rows of band tables turned into arrays, every fault with its line and column.
+
+Cells repeat: a table of 200,000 rows has a few hundred services, regions, hours
+and levels, and most frequencies stand on a raster. Each distinct text is parsed
+once, by a dictionary that asks the parser for what it does not hold.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.csvfile import Batch, Sheet
+from spurplan.errors import BadValue, Fault, did_you_mean
+from spurplan.occupancy.hours import ALL_DAYS, Schedule, parse_days, parse_hours, parse_slot
+from spurplan.units import Level, checked_hz, decimal_text, decimal_to_integer, parse_level
+
+SERVICES = (
+    "amateur",
+    "broadcast",
+    "citizens",
+    "aeronautical",
+    "maritime",
+    "standard_frequency",
+    "beacon",
+    "radionavigation",
+    "ism",
+    "fixed_mobile",
+)
+MODES = ("all", "am", "ssb", "cw", "digital", "beacon", "narrow", "fm")
+NARROW_MODES = ("cw", "digital", "beacon")
+MOST_CARRIERS = 100_000
+
+UNITS = {"khz": 3, "mhz": 6, "hz": 0}
+QUANTITIES = ("low", "high", "freq", "raster", "bandwidth")
+TEXT_COLUMNS = ("service", "label", "region", "mode", "level", "hours", "days", "slot", "note", "source")
+
+# As narrow as the values allow: a table may have two million rows.
+TYPES: dict[str, npt.DTypeLike] = {
+    "row": np.int32,
+    "low": np.int64,
+    "high": np.int64,
+    "freq": np.int64,
+    "raster": np.int64,
+    "bandwidth": np.int64,
+    "service": np.int16,
+    "label": np.int32,
+    "region": np.int16,
+    "mode": np.int8,
+    "level": np.int32,
+    "note": np.int32,
+    "source": np.int32,
+    "schedule": np.int32,
+}
+
+Ints = npt.NDArray[np.int64]
+
+_BAD = -2  # below every code and every frequency; -1 and 0 mean "not given"
+_MOST_KEPT = 200_000
+_REGION = re.compile(r"[123W]")
+_WORLD_BITS = 0b111
+
+
+class Words:
+    """A list of distinct words that grows; each has a code."""
+
+    def __init__(self, words: Iterable[Hashable] = ()) -> None:
+        self.codes: dict[Any, int] = {word: code for code, word in enumerate(words)}
+
+    def code(self, word: Hashable) -> int:
+        """Return the code of `word`, a new one where it is new."""
+        return self.codes.setdefault(word, len(self.codes))
+
+    def words(self) -> tuple[Any, ...]:
+        """Return the words in the order of their codes."""
+        return tuple(self.codes)
+
+
+class Parsed(dict[str, int]):
+    """Text to integer; what the parser refuses is kept in `bad` and becomes `_BAD`."""
+
+    def __init__(self, parse: Callable[[str], int]) -> None:
+        self.parse = parse
+        self.bad: dict[str, BadValue] = {}
+
+    def __missing__(self, text: str) -> int:
+        try:
+            value = self.parse(text.strip())
+        except BadValue as bad:
+            self.bad[text] = bad
+            value = _BAD
+        if len(self) >= _MOST_KEPT:
+            self.clear()  # frequencies that never repeat: keep memory within bounds
+        self[text] = value
+        return value
+
+    def array(self, cells: Sequence[str]) -> Ints:
+        """Return one integer a cell."""
+        return np.fromiter(map(self.__getitem__, cells), np.int64, len(cells))
+
+
+@dataclass
+class Vocabulary:
+    """The words of several tables, shared so that their codes agree."""
+
+    services: Words = field(default_factory=lambda: Words(SERVICES))
+    labels: Words = field(default_factory=Words)
+    modes: Words = field(default_factory=lambda: Words(MODES))
+    regions: Words = field(default_factory=Words)
+    levels: Words = field(default_factory=Words)
+    schedules: Words = field(default_factory=Words)
+    notes: Words = field(default_factory=Words)
+    sources: Words = field(default_factory=Words)
+
+    def code_service(self, text: str) -> int:
+        """Return the code of a service; an unknown one is kept."""
+        if not text:
+            raise BadValue(text, "is empty", "give a service, such as amateur or broadcast")
+        return self.services.code(text.lower())
+
+    def code_label(self, text: str) -> int:
+        """Return the code of a label."""
+        if not text:
+            raise BadValue(text, "is empty", "name the station or the band")
+        return self.labels.code(text)
+
+    def code_mode(self, text: str) -> int:
+        """Return the code of a mode, -1 for none."""
+        if not text:
+            return -1
+        if text.lower() not in MODES:
+            raise BadValue(text, "is not a mode", did_you_mean(text.lower(), MODES))
+        return self.modes.code(text.lower())
+
+    def code_region(self, text: str) -> int:
+        """Return the code of a list of regions ("1;3"), -1 for none."""
+        if not text:
+            return -1
+        parts = sorted({part.strip().upper() for part in text.split(";")})
+        if not all(_REGION.fullmatch(part) for part in parts):
+            raise BadValue(text, "is not a region", "give 1, 2, 3 or W, several as 1;3")
+        return self.regions.code("W" if "W" in parts else ";".join(parts))
+
+    def code_level(self, text: str) -> int:
+        """Return the code of a level, -1 for none."""
+        return self.levels.code(parse_level(text)) if text else -1
+
+    def code_schedule(self, hours: str, days: str, slot: str) -> int:
+        """Return the code of hours, days and slot, all of them sound; -1 for none."""
+        if not (hours or days or slot):
+            return -1
+        schedule = Schedule(
+            parse_hours(hours) if hours else (),
+            parse_days(days) if days else ALL_DAYS,
+            parse_slot(slot) if slot else None,
+        )
+        return self.schedules.code((schedule, hours, days, slot))
+
+
+def region_bits(region: str) -> int:
+    """Return the regions of "1;3" as bits, region 1 being bit 0; all three for "W"."""
+    return _WORLD_BITS if region == "W" else sum(1 << int(part) - 1 for part in region.split(";"))
+
+
+@dataclass(frozen=True)
+class Heads:
+    """Which column of a table holds what.
+
+    Attributes
+    ----------
+    quantities : dict of "low", "high", "freq", "raster", "bandwidth" to (index, exponent of the unit).
+    texts : dict of the other known names to their index.
+    others : tuple of str. Columns that are left alone.
+    """
+
+    quantities: dict[str, tuple[int, int]]
+    texts: dict[str, int]
+    others: tuple[str, ...]
+
+
+def read_heads(sheet: Sheet) -> Heads:
+    """Sort the columns of a table; what is missing or twice is added to its faults."""
+    quantities: dict[str, tuple[int, int]] = {}
+    texts: dict[str, int] = {}
+    others: list[str] = []
+    for index, name in enumerate(sheet.header):
+        stem, _, unit = name.rpartition("_")
+        if stem in QUANTITIES and unit in UNITS:
+            if stem in quantities:
+                rule = f"gives {stem} in a second unit"
+                sheet.faults.add(Fault(sheet.name, rule, name, "keep one unit for each quantity"))
+            quantities.setdefault(stem, (index, UNITS[unit]))
+        elif name in TEXT_COLUMNS:
+            texts[name] = index
+        else:
+            others.append(name)
+    if "freq" not in quantities and not {"low", "high"} <= set(quantities):
+        remedy = "name them freq_khz, or low_khz and high_khz; _mhz and _hz will do as well"
+        sheet.faults.add(Fault(sheet.name, "has no column of frequencies", remedy=remedy))
+    for name in ("service", "label"):
+        if name not in texts:
+            remedy = did_you_mean(name, [n for n in others if n]) if others else "add one"
+            sheet.faults.add(Fault(sheet.name, f"has no column {name}", remedy=remedy))
+    return Heads(quantities, texts, tuple(others))
+
+
+def _hertz_parser(exponent: int) -> Callable[[str], int]:
+    def parse(text: str) -> int:
+        if not text:
+            return 0
+        return checked_hz(decimal_to_integer(text, exponent), text)
+
+    return parse
+
+
+class RowReader:
+    """Turns batches of one table into arrays.
+
+    Parameters
+    ----------
+    sheet : Sheet with its header read.
+    heads : Heads of it.
+    words : Vocabulary that all tables share.
+    """
+
+    def __init__(self, sheet: Sheet, heads: Heads, words: Vocabulary) -> None:
+        self.sheet = sheet
+        self.heads = heads
+        self.words = words
+        self.quantities = {name: Parsed(_hertz_parser(e)) for name, (_, e) in heads.quantities.items()}
+        self.texts = {
+            "service": Parsed(words.code_service),
+            "label": Parsed(words.code_label),
+            "region": Parsed(words.code_region),
+            "mode": Parsed(words.code_mode),
+            "level": Parsed(words.code_level),
+            "note": Parsed(lambda text: words.notes.code(text) if text else -1),
+            "source": Parsed(lambda text: words.sources.code(text) if text else -1),
+        }
+        # parsed here for their faults alone; the three together make one schedule
+        self.when = {
+            "hours": Parsed(lambda text: len(parse_hours(text)) if text else -1),
+            "days": Parsed(lambda text: parse_days(text) if text else -1),
+            "slot": Parsed(lambda text: parse_slot(text)[0] if text else -1),
+        }
+
+    def read(self, batch: Batch) -> dict[str, Ints]:
+        """Return the arrays of a batch; damaged rows are faults, and are not in them."""
+        count = len(batch.lines)
+        found: list[tuple[int, int, Fault]] = []
+        out: dict[str, Ints] = {"row": np.array(batch.lines, np.int64)}
+        bad = np.zeros(count, bool)
+        for name in QUANTITIES:
+            if name in self.quantities:
+                index = self.heads.quantities[name][0]
+                out[name] = self._column(batch, index, self.quantities[name], bad, found)
+            else:
+                out[name] = np.zeros(count, np.int64)
+        for name, parsed in (*self.texts.items(), *self.when.items()):
+            if name in self.heads.texts:
+                out[name] = self._column(batch, self.heads.texts[name], parsed, bad, found)
+            else:
+                out[name] = np.full(count, -1, np.int64)
+        self._check_forms(batch, out, bad, found)
+        out["schedule"] = self._schedules(batch, out, bad)
+        for name in self.when:
+            del out[name]
+        for _, _, fault in sorted(found, key=lambda item: item[:2]):
+            self.sheet.faults.add(fault)
+        return {name: array[~bad] for name, array in out.items()} if found else out
+
+    def _column(
+        self,
+        batch: Batch,
+        index: int,
+        parsed: Parsed,
+        bad: npt.NDArray[np.bool_],
+        found: list[tuple[int, int, Fault]],
+    ) -> Ints:
+        cells = batch.columns[index]
+        array = parsed.array(cells)
+        for at in np.flatnonzero(array == _BAD).tolist():
+            line = batch.lines[at]
+            found.append((line, index, parsed.bad[cells[at]].at(self._place(line, index))))
+            bad[at] = True
+        return array
+
+    def _place(self, line: int, index: int) -> str:
+        return self.sheet.place(line, self.sheet.header[index])
+
+    def _check_forms(
+        self,
+        batch: Batch,
+        out: dict[str, Ints],
+        bad: npt.NDArray[np.bool_],
+        found: list[tuple[int, int, Fault]],
+    ) -> None:
+        """Check that each row is one of the three forms."""
+        low, high, freq, raster = out["low"], out["high"], out["freq"], out["raster"]
+        spot, edges = freq > 0, (low > 0) | (high > 0) | (raster > 0)
+        both = spot & edges
+        one_edge = ~spot & ((low > 0) != (high > 0))
+        whole = ~spot & (low > 0) & (high > 0)
+        upside = whole & (low > high)
+        carriers = np.where(raster > 0, (high - low) // np.maximum(raster, 1) + 1, 1)
+        checks = (
+            (both, "freq", "stands beside the edges of a band", "give a frequency, or low and high"),
+            (~spot & ~edges, "", "has no frequency", "give a frequency, or low and high"),
+            (one_edge, "", "has one edge of a band", "give low and high, or a frequency"),
+            (~spot & ~whole & ~one_edge & edges, "raster", "has no band to stand in", "give low and high"),
+            (upside, "low", "is above the high edge {high}", "give the lower edge first"),
+            (whole & ~upside & (carriers > MOST_CARRIERS), "raster", "makes {carriers:,} carriers", ""),
+            (whole & (raster == 0) & (out["bandwidth"] > 0), "bandwidth", "widens a band", ""),
+        )
+        remedies = {
+            "raster": f"give at most {MOST_CARRIERS:,}: a wider raster, or several rows",
+            "bandwidth": "leave it empty: only a frequency or a raster is widened",
+        }
+        sound = ~bad
+        for mask, name, rule, remedy in checks:
+            for at in np.flatnonzero(mask & sound).tolist():
+                index = self.heads.quantities[name][0] if name else -1
+                line = batch.lines[at]
+                value = batch.columns[index][at].strip() if name else None
+                said = rule.format(high=decimal_text(int(high[at]), 3) + " kHz", carriers=int(carriers[at]))
+                place = self._place(line, index) if name else self.sheet.place(line)
+                found.append((line, index, Fault(place, said, value, remedy or remedies[name])))
+                bad[at] = True
+
+    def _schedules(self, batch: Batch, out: dict[str, Ints], bad: npt.NDArray[np.bool_]) -> Ints:
+        if not any(name in self.heads.texts for name in self.when):
+            return np.full(len(batch.lines), -1, np.int64)
+        blank = [""] * len(batch.lines)
+        columns = [
+            [cell.strip() for cell in batch.columns[self.heads.texts[name]]]
+            if name in self.heads.texts
+            else blank
+            for name in self.when
+        ]
+        codes: dict[tuple[str, ...], int] = {}
+        out_codes = np.full(len(batch.lines), -1, np.int64)
+        for at, key in enumerate(zip(*columns, strict=True)):
+            if bad[at]:
+                continue
+            if key not in codes:
+                codes[key] = self.words.code_schedule(*key)
+            out_codes[at] = codes[key]
+        return out_codes
+
+
+def level_of(levels: Sequence[Level]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Return the levels up to 30 MHz and above it, as arrays with a spare NaN for code -1."""
+    low = np.array([level.dbm_low for level in levels] + [np.nan])
+    high = np.array([level.dbm_high for level in levels] + [np.nan])
+    return low, high
+
+
+def collect(sheet: Sheet, reader: RowReader) -> dict[str, npt.NDArray[Any]]:
+    """Return all sound rows of a table as arrays; its faults stand in the sheet."""
+    parts = [
+        {name: array.astype(TYPES[name]) for name, array in reader.read(batch).items()}
+        for batch in sheet.batches()
+    ]
+    if not parts:
+        return {name: np.zeros(0, kind) for name, kind in TYPES.items()}
+    return {name: np.concatenate([part[name] for part in parts]) for name in TYPES}
