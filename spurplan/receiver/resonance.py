@@ -275,7 +275,7 @@ class Fixed:
         if self.order:
             return 1.0 + _power(np.minimum(y, MOST ** (1.0 / self.order)), self.order)
         bottom = 10.0 ** (-self.depth_db / 10.0)
-        return np.divide(1.0 + y, bottom + y)
+        return np.asarray((1.0 + y) / (bottom + y), dtype=np.float64)
 
     def ratio(self, x: Array, wanted: Array) -> Array:
         return self.absolute(x) / self.absolute(wanted)
