@@ -41,11 +41,12 @@ def mixer(checked: Mixer) -> list[Wrong]:
             Wrong(("table",), "holds no products", checked.table or None, "give at least lo 1, rf 1")
         )
     if checked.table_rows:
-        wrongs += _table(checked.table_rows)
+        wrongs += table(checked.table_rows)
     return wrongs
 
 
-def _table(rows: tuple[tuple[int, int, float, float], ...]) -> list[Wrong]:
+def table(rows: tuple[tuple[int, int, float, float], ...]) -> list[Wrong]:
+    """Check measured products: each once, none missing, told against lo 1, rf 1."""
     cells: dict[tuple[int, int], float] = {}
     wrongs = []
     for number, (lo, rf, suppression_db, _) in enumerate(rows):

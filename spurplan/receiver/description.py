@@ -12,23 +12,30 @@ A description that exists is consistent: it has been through `checks`.
 
 from __future__ import annotations
 
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import (
-    BaseModel,
-    ConfigDict,
-    Discriminator,
     Field,
-    Tag,
     ValidationInfo,
     field_validator,
     model_validator,
 )
 
-from spurplan.errors import BadValue
 from spurplan.receiver import checks
+from spurplan.receiver.base import Description, Packed, raise_if, unpacked, with_rows
+from spurplan.receiver.elements import (
+    ELEMENT_KEYS,
+    ELEMENTS,
+    Circuits,
+    CoupledPair,
+    Curve,
+    Element,
+    Elements,
+    Passband,
+    Trap,
+    element_kind,
+)
 from spurplan.receiver.quantities import (
-    Coupling,
     Exponent,
     FigureDb,
     FigureDbm,
@@ -36,25 +43,42 @@ from spurplan.receiver.quantities import (
     GainDb,
     Harmonic,
     Hz,
-    Inconsistent,
-    LoadedQ,
     LossDb,
     MicroHenries,
     Multiplier,
     Name,
     NoiseFigureDb,
-    NoiseLevel,
-    NotAPair,
-    Order,
+    NoisePoints,
     PicoFarads,
     ProductOrder,
-    QPoints,
     Region,
     ShapeFactor,
     SignedHz,
-    Wrong,
-    ascending,
+    list_of,
+    row_of,
 )
+
+__all__ = [
+    "ELEMENTS",
+    "ELEMENT_KEYS",
+    "PARTS",
+    "Bfo",
+    "Circuits",
+    "Conversion",
+    "CoupledPair",
+    "Curve",
+    "Description",
+    "Element",
+    "Filter",
+    "Gang",
+    "Internal",
+    "Mixer",
+    "Passband",
+    "Range",
+    "Receiver",
+    "Trap",
+    "element_kind",
+]
 
 Injection = Literal["high", "low", "sum"]
 Environment = Literal["city", "residential", "rural", "quiet_rural"]
@@ -71,171 +95,8 @@ Family = Literal[
 ]
 
 
-class Description(BaseModel):
-    """What all parts of a description share: frozen, strict, no unknown keys, no nan."""
-
-    model_config = ConfigDict(
-        frozen=True,
-        strict=True,
-        extra="forbid",
-        allow_inf_nan=False,
-        populate_by_name=True,
-        protected_namespaces=(),
-    )
-
-
-def _unpacked(data: Any, key: str) -> Any:
-    """Return the data of a table with its pair `key` as low_hz and high_hz."""
-    if not isinstance(data, dict) or key not in data:
-        return data
-    rest = {name: value for name, value in data.items() if name != key}
-    pair = data[key]
-    if isinstance(pair, list | tuple) and len(pair) == 2:
-        return {**rest, "low_hz": pair[0], "high_hz": pair[1]}
-    return {**rest, "low_hz": NotAPair(pair)}
-
-
-# --- elements of a front end ---------------------------------------------------------------
-
-
-def _q_kind(value: Any) -> str:
-    return "=points" if isinstance(value, list | tuple) else "=number"
-
-
-Q = Annotated[Annotated[LoadedQ, Tag("=number")] | Annotated[QPoints, Tag("=points")], Discriminator(_q_kind)]
-
-
-class Circuits(Description):
-    """Tuned circuits, isolated from each other, all following the wanted frequency.
-
-    Attributes
-    ----------
-    circuits : int, 1 or more.
-    q : loaded Q: a number, points ((hz, q), ...) in rising order, or None for the default.
-    """
-
-    key: ClassVar[str] = "circuits"
-
-    circuits: Order
-    q: Q | None = None
-
-
-class CoupledPair(Description):
-    """Two circuits coupled to each other, following the wanted frequency.
-
-    Attributes
-    ----------
-    coupled_pair : float above 0. Coupling kappa = k*Q; 1 is critical.
-    q : as in `Circuits`.
-    """
-
-    key: ClassVar[str] = "coupled_pair"
-
-    coupled_pair: Coupling
-    q: Q | None = None
-
-
-class Passband(Description):
-    """A fixed Butterworth bandpass.
-
-    Attributes
-    ----------
-    low_hz, high_hz : int. The -3 dB edges. [Hz]
-    order : int, 1 or more.
-    """
-
-    key: ClassVar[str] = "passband"
-
-    low_hz: Hz
-    high_hz: Hz
-    order: Order
-
-    @model_validator(mode="before")
-    @classmethod
-    def _edges(cls, data: Any) -> Any:
-        return _unpacked(data, "passband")
-
-    @model_validator(mode="after")
-    def _low_below_high(self) -> Passband:
-        raise_if(checks.low_below_high("passband", self.low_hz, self.high_hz))
-        return self
-
-
-class Trap(Description):
-    """A series or parallel circuit that takes one frequency out.
-
-    Attributes
-    ----------
-    trap_hz : int. Its frequency. [Hz]
-    depth_db : float above 0. Attenuation there. [dB]
-    q : float above 0.
-    """
-
-    key: ClassVar[str] = "trap"
-
-    trap_hz: Hz = Field(alias="trap")
-    depth_db: LossDb = Field(alias="depth")
-    q: LoadedQ
-
-    @field_validator("depth_db")
-    @classmethod
-    def _takes_something_out(cls, depth: float) -> float:
-        if depth == 0.0:
-            raise BadValue("0 dB", "takes nothing out", 'give the depth of the notch, as "30 dB"')
-        return depth
-
-
-class Curve(Description):
-    """A measured attenuation curve, fixed in frequency.
-
-    Attributes
-    ----------
-    path : str. The file it was read from (freq_khz,attenuation_db); "" where the
-        points stand in the receiver file itself.
-    points : tuple of (hz, db), frequencies rising.
-    """
-
-    key: ClassVar[str] = "curve"
-
-    path: Annotated[str, Field(alias="curve")] = ""
-    points: Annotated[tuple[tuple[Hz, GainDb], ...], Field(strict=False)]
-
-    @model_validator(mode="before")
-    @classmethod
-    def _inline(cls, data: Any) -> Any:
-        if isinstance(data, dict) and isinstance(data.get("curve"), list | tuple):
-            return {"points": data["curve"], **{k: v for k, v in data.items() if k != "curve"}}
-        return data
-
-    @field_validator("points")
-    @classmethod
-    def _rising(cls, points: tuple[tuple[int, float], ...]) -> tuple[tuple[int, float], ...]:
-        return ascending(points)
-
-
-ELEMENTS: tuple[type[Description], ...] = (Circuits, CoupledPair, Passband, Trap, Curve)
-ELEMENT_KEYS = tuple(str(kind.key) for kind in (Circuits, CoupledPair, Passband, Trap, Curve))
-
-
-def element_kind(value: Any) -> str | None:
-    """Return the one key that tells what element this is; None where none or several do."""
-    if isinstance(value, dict):
-        found = [key for key in ELEMENT_KEYS if key in value]
-        return "=" + found[0] if len(found) == 1 else None
-    key = getattr(type(value), "key", None)
-    return None if key is None else f"={key}"
-
-
-Element = Annotated[
-    Annotated[Circuits, Tag("=circuits")]
-    | Annotated[CoupledPair, Tag("=coupled_pair")]
-    | Annotated[Passband, Tag("=passband")]
-    | Annotated[Trap, Tag("=trap")]
-    | Annotated[Curve, Tag("=curve")],
-    Discriminator(element_kind),
-]
-Elements = Annotated[tuple[Element, ...], Field(strict=False, max_length=20)]
-
+_ROW_REMEDY = 'name a file, or write rows [lo, rf, suppression, signal level], as [2, 1, "30 dB", "-20 dBm"]'
+ProductRow = Annotated[tuple[ProductOrder, ProductOrder, FigureDb, FigureDbm], row_of(4, _ROW_REMEDY)]
 
 # --- conversions ---------------------------------------------------------------------------
 
@@ -255,6 +116,8 @@ class Mixer(Description):
     table_rows : tuple of (lo, rf, suppression_db, signal_dbm).
     """
 
+    packed: ClassVar[Packed] = {"table_rows": ("table",)}
+
     family: Family = "valve_multiplicative"
     e1: Exponent | None = None
     c: Exponent | None = None
@@ -270,16 +133,12 @@ class Mixer(Description):
     lo_dbm: FigureDbm | None = None
     floor: FigureDb | None = None
     table: str | None = None
-    table_rows: Annotated[
-        tuple[tuple[ProductOrder, ProductOrder, FigureDb, FigureDbm], ...], Field(strict=False)
-    ] = ()
+    table_rows: Annotated[tuple[ProductRow, ...], list_of(_ROW_REMEDY, 0, 2500)] = ()
 
     @model_validator(mode="before")
     @classmethod
-    def _inline(cls, data: Any) -> Any:
-        if isinstance(data, dict) and isinstance(data.get("table"), list | tuple):
-            return {**data, "table": "", "table_rows": data["table"]}
-        return data
+    def _loaded(cls, data: Any) -> Any:
+        return with_rows(data, "table", "table", "table_rows")
 
     @model_validator(mode="after")
     def _consistent(self) -> Mixer:
@@ -334,7 +193,7 @@ class Conversion(Description):
     pickup_db: LossDb | None = Field(default=None, alias="pickup")
 
 
-Conversions = Annotated[tuple[Conversion, ...], Field(strict=False, max_length=4)]
+Conversions = Annotated[tuple[Conversion, ...], list_of("write each one as [[conversion]]", 0, 4)]
 
 
 # --- the set -------------------------------------------------------------------------------
@@ -400,6 +259,8 @@ class Range(Description):
     gang : Gang or None.
     """
 
+    packed: ClassVar[Packed] = {"low_hz": ("coverage", 0), "high_hz": ("coverage", 1)}
+
     name: Name
     low_hz: Hz
     high_hz: Hz
@@ -413,7 +274,7 @@ class Range(Description):
     @model_validator(mode="before")
     @classmethod
     def _edges(cls, data: Any) -> Any:
-        return _unpacked(data, "coverage")
+        return unpacked(data, "coverage")
 
     @model_validator(mode="after")
     def _consistent(self) -> Range:
@@ -442,13 +303,13 @@ class Receiver(Description):
     name: Name
     region: Region | None = None
     environment: Environment = "rural"
-    noise: Annotated[tuple[tuple[Hz, NoiseLevel], ...], Field(strict=False)] | None = None
+    noise: NoisePoints | None = None
     noise_figure_db: NoiseFigureDb = Field(default=12.0, alias="noise_figure")
     antenna_gain_db: GainDb = Field(default=0.0, alias="antenna_gain")
     conversions: Conversions = Field(default=(), alias="conversion")
     bfo: Bfo | None = None
-    internal: Annotated[tuple[Internal, ...], Field(strict=False, max_length=50)] = ()
-    ranges: Annotated[tuple[Range, ...], Field(strict=False, min_length=1, max_length=100, alias="range")]
+    internal: Annotated[tuple[Internal, ...], list_of("write each one as [[internal]]")] = ()
+    ranges: Annotated[tuple[Range, ...], list_of("write each one as [[range]]", 1)] = Field(alias="range")
 
     @field_validator("noise")
     @classmethod
@@ -456,7 +317,7 @@ class Receiver(Description):
         """S units become decibels at the frequency they were read on."""
         if noise is None:
             return None
-        return ascending(tuple((hz, level.dbm(hz)) for hz, level in noise))
+        return tuple((hz, level.dbm(hz)) for hz, level in noise)
 
     @model_validator(mode="after")
     def _consistent(self, info: ValidationInfo) -> Receiver:
@@ -468,7 +329,14 @@ class Receiver(Description):
         return self.conversions if wanted.conversions is None else wanted.conversions
 
 
-def raise_if(wrongs: list[Wrong]) -> None:
-    """Raise `Inconsistent` where anything is wrong."""
-    if wrongs:
-        raise Inconsistent(wrongs)
+# Which attributes hold other descriptions; elements are told by their key.
+PARTS: dict[tuple[type[Description], str], type[Description]] = {
+    (Receiver, "conversions"): Conversion,
+    (Receiver, "bfo"): Bfo,
+    (Receiver, "internal"): Internal,
+    (Receiver, "ranges"): Range,
+    (Range, "conversions"): Conversion,
+    (Range, "gang"): Gang,
+    (Conversion, "mixer"): Mixer,
+    (Conversion, "filter"): Filter,
+}

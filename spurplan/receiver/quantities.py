@@ -8,6 +8,7 @@ unit of the field's name.
 
 from __future__ import annotations
 
+import itertools
 import math
 import operator
 import re
@@ -16,7 +17,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, WithJsonSchema
+from pydantic import AfterValidator, BeforeValidator, ValidationInfo, WithJsonSchema
 
 from spurplan.errors import BadValue
 from spurplan.units import Level, checked_hz, hz_text, parse_db, parse_hz, parse_level, parse_signed_hz
@@ -59,6 +60,22 @@ class NotAPair:
     value: Any
 
 
+class HeadedHz(int):
+    """Hertz from a table whose head names the unit: not a bare number."""
+
+
+class HeadedDb(float):
+    """Decibels from a table whose head names the unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """A file named in a receiver file, with its rows; stands where the name stood."""
+
+    path: str
+    rows: tuple[tuple[Any, ...], ...]
+
+
 def shown(value: Any) -> str:
     """Return a value of the file as TOML would write it, for a message."""
     if isinstance(value, bool):
@@ -72,6 +89,10 @@ def shown(value: Any) -> str:
 
 def _from_file(info: ValidationInfo) -> bool:
     return bool(info.context and info.context.get("from_file"))
+
+
+def _bare(value: Any) -> bool:
+    return not isinstance(value, HeadedHz | HeadedDb)
 
 
 def _integer(value: Any) -> int | None:
@@ -101,8 +122,8 @@ def _hertz(parse: Callable[[str], int], check: Callable[[int, Any], int]) -> Cal
         if isinstance(value, str):
             return parse(value)
         whole = _integer(value)
-        if whole is not None and not _from_file(info):
-            return check(whole, value)
+        if whole is not None and not (_from_file(info) and _bare(value)):
+            return check(int(whole), value)
         if _real(value) is not None:
             if _from_file(info):
                 raise BadValue(shown(value), "has no unit", f'write "{value} kHz" or "{value} MHz" in quotes')
@@ -128,7 +149,7 @@ def _decibels(
             real = _real(value)
             if real is None:
                 raise BadValue(shown(value), "is not a number", f'write "20 {unit}"')
-            if _from_file(info) and not bare:
+            if _from_file(info) and _bare(value) and not bare:
                 raise BadValue(shown(value), "has no unit", f'write "{value} {unit}" in quotes')
             number = real
         if not low <= number <= high:
@@ -169,7 +190,7 @@ def _number(low: float, high: float, above: bool = False) -> Callable[[Any], flo
             remedy = f"write {value} without quotes" if _reads_as_number(value) else "write a plain number"
             raise BadValue(shown(value), "is not a number", remedy)
         if real > high or real < low or (above and real == low):
-            need = f"above {low:g}, at most {high:g}" if above else f"{low:g} to {high:g}"
+            need = f"above {low:g}, at most {high:,.9g}" if above else f"{low:g} to {high:,.9g}"
             raise BadValue(shown(value), "is outside any sense", f"give a number {need}")
         return real
 
@@ -217,11 +238,35 @@ def _level_of(value: Any, info: ValidationInfo) -> Level:
     return Level(real, real)
 
 
+def list_of(remedy: str, least: int = 0, most: int = 100) -> BeforeValidator:
+    """Return a validator that takes a list of `least` to `most` items."""
+
+    def read(value: Any) -> tuple[Any, ...]:
+        if not isinstance(value, list | tuple):
+            raise BadValue(shown(value), "is not a list", remedy)
+        if len(value) < least:
+            raise BadValue(shown(value), "holds nothing", remedy)
+        if len(value) > most:
+            raise BadValue(f"{len(value)} of them", "is more than makes sense", f"give at most {most}")
+        return tuple(value)
+
+    return BeforeValidator(read)
+
+
+def row_of(length: int, remedy: str) -> BeforeValidator:
+    """Return a validator that takes a list of exactly `length` items."""
+
+    def read(value: Any) -> tuple[Any, ...]:
+        if not isinstance(value, list | tuple) or len(value) != length:
+            raise BadValue(shown(value), f"is not a list of {length}", remedy)
+        return tuple(value)
+
+    return BeforeValidator(read)
+
+
 def ascending(points: tuple[tuple[int, Any], ...]) -> tuple[tuple[int, Any], ...]:
     """Return points with their frequencies strictly rising, or raise `BadValue`."""
-    if not points:
-        raise BadValue("[]", "holds no points", 'write pairs, as [["3.5 MHz", 80], ["28 MHz", 40]]')
-    for (before, _), (after, _) in zip(points, points[1:], strict=False):
+    for (before, _), (after, _) in itertools.pairwise(points):
         if after <= before:
             raise BadValue(
                 f"{hz_text(before)}, {hz_text(after)}",
@@ -313,7 +358,15 @@ Order = Annotated[int, BeforeValidator(_count(1, 20)), WithJsonSchema({"type": "
 # 0 stands for the direct way through the mixer, as in lo = 0
 ProductOrder = Annotated[int, BeforeValidator(_count(0, 50)), WithJsonSchema({"type": "integer"})]
 
-QPoints = Annotated[tuple[tuple[Hz, LoadedQ], ...], Field(strict=False), AfterValidator(ascending)]
+_Q_REMEDY = 'write a number, or pairs as [["3.5 MHz", 80], ["28 MHz", 40]]'
+_DB_REMEDY = 'write pairs, as [["3.5 MHz", "0 dB"], ["28 MHz", "40 dB"]]'
+_NOISE_REMEDY = 'write pairs, as [["3.5 MHz", "S6"], ["28 MHz", "S2"]]'
+QPoint = Annotated[tuple[Hz, LoadedQ], row_of(2, _Q_REMEDY)]
+QPoints = Annotated[tuple[QPoint, ...], list_of(_Q_REMEDY, 1, 1000), AfterValidator(ascending)]
+CurvePoint = Annotated[tuple[Hz, GainDb], row_of(2, _DB_REMEDY)]
+CurvePoints = Annotated[tuple[CurvePoint, ...], list_of(_DB_REMEDY, 1, 100_000), AfterValidator(ascending)]
+NoisePoint = Annotated[tuple[Hz, NoiseLevel], row_of(2, _NOISE_REMEDY)]
+NoisePoints = Annotated[tuple[NoisePoint, ...], list_of(_NOISE_REMEDY, 1, 1000), AfterValidator(ascending)]
 
 
 def decimal(number: float) -> str:

@@ -1,0 +1,249 @@
+"""A receiver file on its way to validation: TOML read, unknown keys taken out, named files read.
+
+Unknown keys are looked for here and not by the validator, because a file may
+use the keys of the file only, never the names of attributes.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from spurplan.csvfile import Cells, FaultList, parse_signed_decimal, read_csv
+from spurplan.errors import BadValue, Fault, Refused
+from spurplan.files import read_bytes
+from spurplan.receiver import checks
+from spurplan.receiver.base import toml_keys
+from spurplan.receiver.description import (
+    ELEMENT_KEYS,
+    ELEMENTS,
+    Curve,
+    Description,
+    Mixer,
+    element_kind,
+)
+from spurplan.receiver.faults import Path, child, unknown_key
+from spurplan.receiver.quantities import HeadedDb, HeadedHz, Loaded, Wrong, shown
+from spurplan.units import checked_hz, decimal_to_integer, hz_text
+
+LARGEST_FILE = 1 << 20
+LARGEST_TABLE = 16 << 20
+MOST_CELLS = 100_000
+
+_POSITION = re.compile(r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)", re.DOTALL)
+_FREQUENCY_COLUMNS = {"freq_hz": 0, "freq_khz": 3, "freq_mhz": 6}
+_LISTS = ("conversion", "internal", "range")
+_ELEMENT_LISTS = ("front_end", "selectivity")
+
+
+class Loading:
+    """One file being made ready, and what was found wrong on the way.
+
+    Parameters
+    ----------
+    path : str. The receiver file; files it names stand relative to it.
+
+    Attributes
+    ----------
+    wrongs : list of Wrong. In the receiver file itself.
+    faults : list of Fault. In the files it names.
+    """
+
+    def __init__(self, path: str) -> None:
+        self.folder = os.path.dirname(path)  # noqa: PTH120  "" stays "", as the user wrote it
+        self.wrongs: list[Wrong] = []
+        self.faults: list[Fault] = []
+
+    def ready(self, table: Any, model: type[Description], path: Path = ()) -> Any:
+        """Return a table without unknown keys, the files it names in place of their names."""
+        if not isinstance(table, dict):
+            return table
+        known = toml_keys(model)
+        out = {}
+        for key, value in table.items():
+            if key not in known:
+                self.wrongs.append(unknown_key((*path, key), model))
+            elif key in _ELEMENT_LISTS:
+                out[key] = self._elements(value, (*path, key))
+            elif model is Curve and key == "curve":
+                out[key] = self._named(value, (*path, key), _curve_rows, ((HeadedHz(1), HeadedDb(0.0)),))
+            elif model is Mixer and key == "table":
+                out[key] = self._named(value, (*path, key), _mixer_rows, ((1, 1, 0.0, 0.0),))
+            else:
+                out[key] = self._part(value, model, key, (*path, key))
+        return out
+
+    def _part(self, value: Any, model: type[Description], key: str, path: Path) -> Any:
+        part = child(model, key)
+        if part is None or isinstance(value, list) is not (key in _LISTS):
+            return value  # what is wrong with it is told once, by the validator
+        if isinstance(value, list):
+            return [self.ready(item, part, (*path, number)) for number, item in enumerate(value)]
+        return self.ready(value, part, path)
+
+    def _elements(self, value: Any, path: Path) -> Any:
+        if not isinstance(value, list):
+            return value
+        models = dict(zip(ELEMENT_KEYS, ELEMENTS, strict=True))
+        out = []
+        for number, item in enumerate(value):
+            kind = element_kind(item) if isinstance(item, dict) else None
+            out.append(item if kind is None else self.ready(item, models[kind[1:]], (*path, number)))
+        return out
+
+    def _named(
+        self,
+        value: Any,
+        path: Path,
+        rows_of: Callable[[str, list[Fault]], tuple[tuple[Any, ...], ...]],
+        harmless: tuple[tuple[Any, ...], ...],
+    ) -> Any:
+        """Return a file with its rows; harmless ones where it was wrong, so that checking goes on."""
+        if isinstance(value, list):
+            return value
+        if not isinstance(value, str) or not value.strip():
+            rule = "is neither the name of a CSV file nor a list of points"
+            self.wrongs.append(Wrong(path, rule, shown(value), "name the file in quotes"))
+            return Loaded("", harmless)
+        name = os.path.normpath(os.path.join(self.folder, value))  # noqa: PTH118  as above
+        before = len(self.faults)
+        try:
+            rows = rows_of(name, self.faults)
+        except Refused as refused:
+            for fault in refused.faults:
+                if fault.place == name:  # the file as a whole: told where it is named
+                    self.wrongs.append(Wrong(path, fault.rule, fault.value or name, fault.remedy))
+                else:
+                    self.faults.append(fault)
+            return Loaded(name, harmless)
+        return Loaded(name, rows if len(self.faults) == before else harmless)
+
+
+def read_toml(path: str | os.PathLike[str]) -> dict[str, Any]:
+    """Return the tables of a TOML file.
+
+    Raises
+    ------
+    Refused  when the file can not be read, is not UTF-8, is larger than
+        `LARGEST_FILE`, or is not TOML (with line and column).
+    """
+    name = os.fspath(path)
+    return parse_toml(decoded(name, read_bytes(path, LARGEST_FILE)), name)
+
+
+def decoded(name: str, data: bytes) -> str:
+    """Return the text of a receiver file, without a byte-order mark."""
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as bad:
+        line = data.count(b"\n", 0, bad.start) + 1
+        rule = f"is not UTF-8 (byte 0x{data[bad.start]:02x})"
+        raise Refused(Fault(f"{name}, line {line}", rule, remedy="save the file as UTF-8")) from None
+
+
+def parse_toml(text: str, name: str) -> dict[str, Any]:
+    """Return the tables of a TOML text; `name` is the file that faults tell.
+
+    Raises
+    ------
+    Refused  when it is not TOML.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as bad:
+        raise Refused(_not_toml(text, name, str(bad))) from None
+    except RecursionError:
+        remedy = "write plain tables, see the starter file"
+        raise Refused(Fault(name, "is nested deeper than any receiver file", remedy=remedy)) from None
+    except ValueError:  # a number of thousands of digits
+        remedy = "quantities stand in quotes with their unit"
+        raise Refused(Fault(name, "holds a number no computer takes", remedy=remedy)) from None
+
+
+def _not_toml(text: str, name: str, said: str) -> Fault:
+    match = _POSITION.fullmatch(said)
+    reason = (match[1] if match else said).strip()
+    reason = reason[:1].lower() + reason[1:]
+    if not match or match[2] is None:
+        rule = f"is not TOML: the file ends too early ({reason})"
+        return Fault(name, rule, remedy="close what is still open")
+    line, column = int(match[2]), int(match[3])
+    lines = text.replace("\r\n", "\n").split("\n")
+    stands = lines[line - 1].strip() if line <= len(lines) else ""
+    remedy = "a text or a quantity with its unit stands in quotes" if "=" in stands else "check this line"
+    return Fault(f"{name}, line {line}, column {column}", f"is not TOML: {reason}", stands or None, remedy)
+
+
+def _frequency_column(cells: Cells) -> tuple[str, int]:
+    found = [name for name in _FREQUENCY_COLUMNS if name in cells.header]
+    if len(found) != 1:
+        rule = "has several columns of frequencies" if found else "has no column of frequencies"
+        raise Refused(Fault(f"{cells.name}, row 1", rule, remedy="name one freq_khz (or freq_mhz, freq_hz)"))
+    return found[0], _FREQUENCY_COLUMNS[found[0]]
+
+
+def _curve_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
+    """Read a curve: freq_khz,attenuation_db."""
+    cells = _checked_length(read_csv(name, ("attenuation_db",), limit=LARGEST_TABLE))
+    column, exponent = _frequency_column(cells)
+    found = FaultList()
+    hertz = cells.parsed(column, lambda text: _hertz(text, exponent), found)
+    losses = cells.parsed("attenuation_db", _bounded_db, found)
+    for index in range(1, len(hertz)):
+        before, here = hertz[index - 1], hertz[index]
+        if before is not None and here is not None and here <= before:
+            rule = f"does not rise: the row above has {hz_text(before)}"
+            remedy = "sort the rows by frequency, each frequency once"
+            found.add(Fault(cells.place(index, column), rule, hz_text(here), remedy))
+    faults += found.faults
+    if found.total:
+        return ()
+    return tuple((HeadedHz(hz), HeadedDb(db)) for hz, db in zip(hertz, losses, strict=True))
+
+
+def _mixer_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
+    """Read measured products: lo,rf,suppression_db,signal_dbm."""
+    columns: Mapping[str, Callable[[str], Any]] = {
+        "lo": _product_order,
+        "rf": _product_order,
+        "suppression_db": _bounded_db,
+        "signal_dbm": _bounded_db,
+    }
+    cells = _checked_length(read_csv(name, tuple(columns), limit=LARGEST_TABLE))
+    found = FaultList()
+    rows = tuple(zip(*(cells.parsed(key, parse, found) for key, parse in columns.items()), strict=True))
+    if not found.total:
+        for wrong in checks.table(rows):
+            number = wrong.path[1] if len(wrong.path) > 1 else None
+            place = cells.place(number) if isinstance(number, int) else cells.name
+            found.add(Fault(place, wrong.rule, wrong.value, wrong.remedy))
+    faults += found.faults
+    return rows
+
+
+def _checked_length(cells: Cells) -> Cells:
+    if len(cells) > MOST_CELLS:
+        rule = f"has {len(cells):,} rows"
+        raise Refused(Fault(cells.name, rule, remedy=f"thin it out to at most {MOST_CELLS:,}"))
+    return cells
+
+
+def _hertz(text: str, exponent: int) -> int:
+    return checked_hz(decimal_to_integer(text, exponent), text)
+
+
+def _bounded_db(text: str) -> float:
+    number = parse_signed_decimal(text)
+    if not -200.0 <= number <= 200.0:
+        raise BadValue(text, "is outside any sense", "give -200 to 200")
+    return number
+
+
+def _product_order(text: str) -> int:
+    number = decimal_to_integer(text, 0) if text[:1].isdigit() else -1
+    if not 0 <= number <= 50:
+        raise BadValue(text, "is not the order of a product", "give a whole number, 0 to 50")
+    return number
