@@ -12,7 +12,7 @@ A description that exists is consistent: it has been through `checks`.
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import (
     Field,
