@@ -25,7 +25,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     from spurplan.cli import streams
     from spurplan.cli.words import with_units
-    from spurplan.errors import Refused
+    from spurplan.errors import Fault, Refused
 
     streams.prepare()
     words = with_units(list(sys.argv[1:] if arguments is None else arguments))
@@ -41,6 +41,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # Whoever reads us has seen enough: that is no fault.
         streams.abandon()
         return 0
+    except OSError as error:
+        # Files are the library's to read and write; what is left without a name is our output.
+        streams.abandon()
+        place = str(error.filename or "standard output")
+        streams.complain(str(Fault(place, f"can not be read or written: {error.strerror}")))
+        return REFUSED
     return status
 
 
@@ -50,5 +56,7 @@ def _run(words: list[str]) -> int:
     try:
         build()(words, prog_name="spurplan")
     except SystemExit as leaving:
+        if isinstance(leaving.__context__, BrokenPipeError):
+            raise leaving.__context__ from None  # typer makes it a failure
         return leaving.code if isinstance(leaving.code, int) else int(leaving.code is not None)
     return 0

@@ -37,9 +37,9 @@ Words = Annotated[
 FAILED = 3
 
 
-def joined(words: Sequence[str] | None) -> str | None:
-    """Return the words of one value that was typed in several, None where there are none."""
-    return " ".join(words) if words else None
+def joined(words: Sequence[str]) -> str:
+    """Return the words of one value that was typed in several."""
+    return " ".join(words)
 
 
 def command(*takes: str | tuple[str, ...]) -> Callable[[Callable[..., None]], Callable[..., None]]:

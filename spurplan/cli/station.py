@@ -29,5 +29,7 @@ def station(
     import spurplan
     from spurplan.reporting import intrusions
 
-    answer = spurplan.station(receiver, options.bands, joined(freq), label=label, **options.question())
+    answer = spurplan.station(
+        receiver, options.bands, joined(freq) if freq else None, label=label, **options.question()
+    )
     show(answer, options, heading=intrusions.heading(answer), layouts=intrusions.layouts(answer))

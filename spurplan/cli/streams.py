@@ -12,7 +12,6 @@ import os
 import shutil
 import sys
 from collections.abc import Iterable
-from typing import TextIO
 
 from spurplan.errors import Fault, Refused
 from spurplan.reporting.plain import harmless
@@ -79,8 +78,8 @@ def put(pieces: Iterable[str], *, data: bool) -> None:
 
     Raises
     ------
-    Refused  when it cannot be written (a full disk, a closed stream).
-    BrokenPipeError  when the reader has gone.
+    Refused  when the stream was closed before we began.
+    OSError  when it can not be written: a full disk, a reader that has gone.
     """
     if sys.stdout is None:
         raise Refused(Fault("standard output", "is closed", remedy="write to a file with --output"))
@@ -89,28 +88,18 @@ def put(pieces: Iterable[str], *, data: bool) -> None:
         reconfigure = getattr(sys.stdout, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(encoding="utf-8", errors="strict", newline="\n")
-    try:
-        for piece in pieces:
-            sys.stdout.write(harmless(piece, keep="\n") if data and terminal else piece)
-        sys.stdout.flush()
-    except BrokenPipeError:
-        raise
-    except OSError as error:
-        abandon()
-        raise Refused(Fault("standard output", f"cannot be written: {error.strerror}")) from None
+    for piece in pieces:
+        sys.stdout.write(harmless(piece, keep="\n") if data and terminal else piece)
+    sys.stdout.flush()
 
 
 def complain(text: str) -> None:
     """Write lines for the user to standard error."""
-    _say(sys.stderr, text)
-
-
-def _say(stream: TextIO | None, text: str) -> None:
-    if stream is None:
+    if sys.stderr is None:
         return
     with contextlib.suppress(OSError):
-        stream.write(harmless(text, keep="\n") + "\n")
-        stream.flush()
+        sys.stderr.write(harmless(text, keep="\n") + "\n")
+        sys.stderr.flush()
 
 
 def flush() -> None:

@@ -20,9 +20,12 @@ def heading(answer: Answer) -> list[str]:
     lines.append(f"{len(table):,} intrusions: {', '.join(said)}." if said else "No intrusions.")
     assumed = Counter(table["level_from"].tolist())["assumed"]
     if assumed:
-        which = "All levels are" if assumed == len(table) else f"{assumed:,} of the levels are"
+        verb = "is" if assumed == 1 else "are"
+        which = (
+            "All levels are" if assumed == len(table) else f"{assumed:,} of the {len(table):,} levels {verb}"
+        )
         lines.append(
-            f"{which} assumed, typical of the service; a band listed may be occupied, now and then or never."
+            f"{which} assumed, typical of the service; a band may be occupied, now and then or never."
         )
     return lines
 

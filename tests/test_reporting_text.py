@@ -1,0 +1,188 @@
+"""Pages for people: they fit, say what they leave out, and do no harm."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from spurplan import units
+from spurplan.columns import Column
+from spurplan.reporting import intrusions
+from spurplan.reporting.layout import default_layout, frequency_texts, written
+from spurplan.reporting.markdown import markdown
+from spurplan.reporting.plain import harmless
+from spurplan.reporting.text import Page, text
+from tests.answers import HOSTILE, answer, row, table
+
+MANY = [row(label=f"Station {n}", rf_low_hz=15_000_000 + n, rf_high_hz=15_000_000 + n) for n in range(50)]
+DIAL_STRETCHES = [
+    row(dial_low_hz=14_115_001, dial_high_hz=14_284_999, rf_low_hz=15_045_000, rf_high_hz=15_215_000),
+    row(
+        range="3",
+        grade="buried",
+        equation="IF1 = 2 LO1 - RF; IF2 = IF1 - LO2",
+        label="Coast station Nordhafen",
+    ),
+    row(label=HOSTILE, grade="audible", heard_s="S5"),
+]
+
+
+def page(*rows: dict[str, object], width: int = 80, top: int = 30, emphasis: bool = False) -> str:
+    made = answer(*rows)
+    return text(made, Page(width, emphasis, top), intrusions.heading(made), intrusions.layouts(made))
+
+
+@pytest.mark.parametrize("width", [72, 80, 100, 132, 200])
+@pytest.mark.parametrize("rows", [MANY, DIAL_STRETCHES, [row()], [row(label="x" * 300)]])
+def test_no_line_is_wider_than_the_page(width: int, rows: list[dict[str, object]]) -> None:
+    """Labels wrap, whole columns go; no line is left for the terminal to break."""
+    lines = page(*rows, width=width).splitlines()
+    assert max(map(cell_len, lines)) <= width
+
+
+def test_eighty_columns_say_who_where_how_loud_and_which_way() -> None:
+    """The page of a pocket terminal answers the question without a manual."""
+    shown = page(*DIAL_STRETCHES)
+    for said in (
+        "strong",
+        "S9+16",
+        "Lighthouse",
+        "14115.001-14284.999",
+        "image",
+        "IF = RF - LO",
+        "(kHz)",
+    ):
+        assert said in shown
+
+
+@pytest.mark.parametrize("width", [80, 200])
+def test_a_frequency_is_never_cut_or_broken(width: int) -> None:
+    """Every frequency stands on one line with all its digits."""
+    shown = page(row(dial_low_hz=14_115_001, dial_high_hz=14_284_999, label="long words " * 20), width=width)
+    assert "14115.001-14284.999" in shown
+    assert "15.130" in shown
+
+
+def test_rows_left_out_are_counted() -> None:
+    """Nothing goes without a word."""
+    assert "20 more rows left out; --top 0 shows all 50." in page(*MANY)
+    assert "left out" not in page(*MANY, top=0, width=200)
+    assert page(*MANY, top=0).count("Station ") >= 50
+
+
+def test_columns_left_out_are_named() -> None:
+    """What the width costs is said, and a wide page costs nothing."""
+    assert re.search(r"left out at this width: .*Margin \(dB\)", page(*DIAL_STRETCHES))
+    assert "left out" not in page(*DIAL_STRETCHES, width=200)
+
+
+def test_the_grade_is_a_word_with_and_without_emphasis() -> None:
+    """Bold and faint only repeat what the word says; without them no escape is written."""
+    plain, styled = page(*DIAL_STRETCHES), page(*DIAL_STRETCHES, emphasis=True)
+    assert "\x1b" not in plain
+    assert "\x1b[1m" in styled
+    assert not re.search(r"\x1b\[[0-9;]*3[0-9]m", styled), "a colour"
+    for grade in ("strong", "audible", "buried"):
+        assert grade in plain
+        assert grade in styled
+
+
+def test_assumptions_and_cautions_stand_below_the_table() -> None:
+    """What was taken for granted and what can hurt are on the page itself."""
+    shown = page(row())
+    assert shown.index("By way of") < shown.index("Assumed: one circuit") < shown.index("Caution: the tables")
+
+
+def test_levels_that_nobody_measured_are_said_to_be_assumed() -> None:
+    """The page never passes an assumed level as a known one."""
+    assert "All levels are assumed" in page(row())
+    assert "1 of the 2 levels is assumed" in page(row(), row(level_from="table"))
+    assert "assumed" not in page(row(level_from="table")).split("Assumed:")[0]
+
+
+def test_nothing_found_says_so() -> None:
+    """An empty answer is a sentence, not an empty page."""
+    assert "No intrusions." in page()
+
+
+def test_labels_are_shown_as_they_are_and_do_nothing() -> None:
+    """Markup stays letters; sequences for the terminal are gone; marks that turn text round show."""
+    shown = page(row(label=HOSTILE), width=200)
+    assert "[red]Radio|Söder `x` \\u202e<b>" in shown
+    assert not set(shown) & set("\x1b\x07\x9b\u202e")
+
+
+@given(st.text())
+def test_harmless_text_holds_nothing_a_terminal_acts_on(label: str) -> None:
+    """Only printable characters and blanks are left, and harmless text stays as it is."""
+    shown = harmless(label)
+    assert not re.search("[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]", shown)
+    assert harmless(shown) == shown
+
+
+@pytest.mark.parametrize(
+    ("values", "unit", "texts"),
+    [
+        ([14_200_000, 7_100_000], "MHz", ["14.200", "7.100"]),
+        ([14_200_001, 7_100_000], "kHz", ["14200.001", "7100.000"]),
+        ([675_000, 15_130_000], "kHz", ["675", "15130"]),
+        ([1_799_000], "kHz", ["1799"]),
+        ([1_800_000], "MHz", ["1.800"]),
+        ([250, None], "Hz", ["250", "-"]),
+        ([-4_800, 900], "kHz", ["-4.8", "0.9"]),
+        ([], "kHz", []),
+    ],
+)
+def test_one_unit_serves_all_frequencies_of_a_column(
+    values: list[int | None], unit: str, texts: list[str]
+) -> None:
+    """Megahertz with three decimals where that is exact and all are short wave, else kilohertz."""
+    assert frequency_texts([values]) == (unit, [texts])
+
+
+@given(st.lists(st.integers(1, 30_000_000_000), min_size=1, max_size=5))
+def test_no_digit_of_a_frequency_is_lost(values: list[int]) -> None:
+    """What is written reads back as the same hertz."""
+    unit, [texts] = frequency_texts([values])
+    assert [units.parse_hz(f"{written_one} {unit}") for written_one in texts] == values
+
+
+def test_a_share_is_percent_and_never_rounded_to_all_or_nothing() -> None:
+    """99.97 % clear is not clear, and unknown is not zero."""
+    import numpy as np
+
+    from spurplan.columns import Table
+
+    column = Column("clear_share", "float", "", True, "Clear", "part that is clear")
+    shares = Table("ranges", (column,), {"clear_share": np.array([1.0, 0.9997, 0.5, 0.0001, 0.0, np.nan])})
+    [cells] = written(shares)
+    assert cells.head == "Clear (%)"
+    assert cells.texts == ["100", "99.9", "50.0", "0.1", "0", "-"]
+
+
+def test_the_default_layout_shows_each_column_that_has_a_head() -> None:
+    """A column without a head stays out of text; two edges make one column."""
+    heads = [show.head for show in default_layout(table([row()]))]
+    assert heads[:3] == ["Range", "Dial", "Really on"]
+    assert "to" not in heads
+    assert len(heads) == len(set(heads))
+
+
+def test_markdown_shows_labels_as_they_are() -> None:
+    """A pipe, a bracket or a backtick in a label can not break the table, and no HTML passes."""
+    shown = markdown(answer(row(label=HOSTILE), row()))
+    lines = [line for line in shown.splitlines() if line.startswith("|")]
+    assert len(lines) == 4
+    assert len({len(re.findall(r"(?<!\\)\|", line)) for line in lines}) == 1
+    assert "\\[red\\]Radio\\|Söder \\`x\\` \\\\u202e\\<b\\>" in shown
+    assert "- Caution: the tables" in shown
+
+
+def test_markdown_counts_what_it_leaves_out() -> None:
+    """The same sentence as in text."""
+    shown = markdown(answer(*MANY), top=2)
+    assert "48 more rows left out; --top 0 shows all 50." in shown
