@@ -20,7 +20,7 @@ import numpy.typing as npt
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.occupancy.rows import SERVICES
-from spurplan.units import S_CHANGE_HZ, Level, checked_hz, decimal_to_integer, parse_level
+from spurplan.units import HIGHEST_HZ, LOWEST_HZ, S_CHANGE_HZ, Level, checked_hz, decimal_to_integer, parse_level
 
 COLUMNS = ("service", "low_khz", "high_khz", "level")
 
@@ -46,6 +46,17 @@ class LevelTable:
     def loudest_dbm(self) -> float:
         """The loudest level of all, whatever the service. [dBm, 50 ohm]"""
         return max(float(max(low.max(), high.max())) for _, _, low, high in self.services.values())
+
+    def with_levels(self, single: Mapping[str, Level]) -> LevelTable:
+        """Return the table with one level for all frequencies of some services."""
+        whole = {
+            service: (
+                np.array([LOWEST_HZ]), np.array([HIGHEST_HZ]),
+                np.array([level.dbm_low]), np.array([level.dbm_high]),
+            )
+            for service, level in single.items()
+        }  # fmt: skip
+        return LevelTable(self.name, {**self.services, **whole})
 
     def find(self, service: str, frequency_hz: npt.NDArray[np.int64]) -> npt.NDArray[np.intp]:
         """Return the row of the service that holds each frequency, -1 where none does."""

@@ -72,5 +72,30 @@ class Occupants:
         """Return some of them (indices, mask or slice), word lists and reach unchanged."""
         return replace(self, **{name: getattr(self, name)[indices] for name in ARRAYS})
 
+    def on(self, hz: int) -> Occupants:
+        """Return them all as stations on one frequency, whatever their rows cover. [Hz]"""
+        there = np.full(len(self), hz, dtype=np.int64)
+        return replace(self, low_hz=there, high_hz=there.copy())
+
+
+def unlisted(hz: int, level_dbm: float, among: Occupants) -> Occupants:
+    """Return a carrier that no table knows, beside the reach of those that were asked.
+
+    Parameters
+    ----------
+    hz : int. [Hz]
+    level_dbm : float. The level assumed of it. [dBm, 50 ohm]
+    among : Occupants. Whose reach and assumptions are kept.
+    """
+    one = np.zeros(1, dtype=np.int64)
+    return Occupants(
+        low_hz=one + hz, high_hz=one + hz, level_dbm=np.array([level_dbm]),
+        level_from=np.array([FROM_ASSUMED], dtype=np.uint8), service=one.astype(np.int16),
+        label=one.astype(np.int32), mode=(one - 1).astype(np.int8), region=(one - 1).astype(np.int16),
+        table=one.astype(np.int16), row=one.astype(np.int32), narrow=np.zeros(1, dtype=bool),
+        services=("unlisted",), labels=("in no table in use",), modes=(), regions=(), tables=("",),
+        reach=among.reach, assumptions=among.assumptions,
+    )  # fmt: skip
+
 
 ARRAYS = tuple(field.name for field in fields(Occupants) if "NDArray" in str(field.type))

@@ -1,0 +1,250 @@
+"""Conversions as integer lines, for many candidates at once.
+
+A candidate is one range of one set: the present one, one with a crystal in
+front, one with another IF. Every oscillator and every wanted frequency is
+affine in the dial frequency d, so a chain is a few integers a conversion, and
+ten thousand chains are a few arrays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.receiver.description import Element, Filter, Mixer, Range, Receiver
+from spurplan.receiver.mixers import CompiledMixer, compile_mixer
+from spurplan.receiver.noise import Floor, compile_floor
+from spurplan.receiver.plan import stage_plans
+from spurplan.receiver.selectivity import NO_SELECTIVITY, Selectivity, compile_elements, compile_filter
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Chains:
+    """Candidates with the same number of conversions N; V of them.
+
+    Attributes
+    ----------
+    osc_a, osc_b, osc_h : int64, shape (V, N). Oscillator of conversion i on
+        (osc_a d + osc_b) / osc_h. [osc_b: Hz]
+    want_a, want_b : int64, shape (V, N + 1). Wanted frequency at point i is
+        want_a d + want_b; point 0 is the antenna, point i follows conversion i. [Hz]
+    wanted_steps : int64, shape (V, N, 2). (lo, rf) of the wanted product.
+    if_hz, bandwidth_hz : int64, shape (V,). The last IF and its -6 dB width. [Hz]
+    low_hz, high_hz : int64, shape (V,). First and last dial frequency. [Hz]
+    offset_hz : int64, shape (V,). What the pointer shows above the frequency tuned. [Hz]
+    gain_db : float64, shape (V, N + 1). Point 0: terminals to first mixer. [dB]
+    pickup_db : float64, shape (V, N). What gets past conversion i; inf where nothing does. [dB]
+    selectivity, mixer : tuples by point and by conversion; candidates name theirs by code.
+    selectivity_code : int64, shape (V, N + 1).  mixer_code : int64, shape (V, N).
+    floor, floor_code : the noise floors, and which one is a candidate's, shape (V,).
+    names, name_code : names of the ranges, and which one is a candidate's, shape (V,).
+    """
+
+    osc_a: Ints
+    osc_b: Ints
+    osc_h: Ints
+    want_a: Ints
+    want_b: Ints
+    wanted_steps: Ints
+    if_hz: Ints
+    bandwidth_hz: Ints
+    low_hz: Ints
+    high_hz: Ints
+    offset_hz: Ints
+    gain_db: Floats
+    pickup_db: Floats
+    selectivity: tuple[tuple[Selectivity, ...], ...]
+    selectivity_code: Ints
+    mixer: tuple[tuple[CompiledMixer, ...], ...]
+    mixer_code: Ints
+    floor: tuple[Floor, ...]
+    floor_code: Ints
+    names: tuple[str, ...]
+    name_code: Ints
+
+    def __len__(self) -> int:
+        return len(self.if_hz)
+
+    @property
+    def conversions(self) -> int:
+        """N, the number of conversions."""
+        return self.osc_a.shape[1]
+
+    def take(self, which: npt.NDArray[Any]) -> Chains:
+        """Return some candidates, in the order given; one may be taken many times."""
+        picked = {
+            f.name: getattr(self, f.name)[which]
+            for f in fields(self)
+            if isinstance(getattr(self, f.name), np.ndarray)
+        }
+        return replace(self, **picked)
+
+    def tuned_to(self, dial_low_hz: Ints, dial_high_hz: Ints) -> Chains:
+        """Return the candidates with other ends of the dial, shape (V,). [Hz]"""
+        return replace(
+            self,
+            low_hz=np.broadcast_to(np.asarray(dial_low_hz, dtype=np.int64), self.low_hz.shape).copy(),
+            high_hz=np.broadcast_to(np.asarray(dial_high_hz, dtype=np.int64), self.high_hz.shape).copy(),
+        )
+
+    def wanted_hz(self, point: int, candidate: Ints, dial_hz: Ints) -> Ints:
+        """Return the wanted frequency at a point, shape of `dial_hz`. [Hz]"""
+        return self.want_a[candidate, point] * dial_hz + self.want_b[candidate, point]
+
+    def oscillator_hz(self, conversion: int, candidate: Ints, dial_hz: Ints) -> Floats:
+        """Return the oscillator (its fundamental), shape of `dial_hz`. [Hz]"""
+        numerator = self.osc_a[candidate, conversion] * dial_hz + self.osc_b[candidate, conversion]
+        return numerator / self.osc_h[candidate, conversion]
+
+    def tunable_if(self) -> npt.NDArray[np.bool_]:
+        """Whether a candidate's first conversion leaves a tunable IF, shape (V,)."""
+        return self.want_a[:, 1] != 0
+
+    def set_dial_hz(self, candidate: Ints, dial_hz: Ints) -> Ints:
+        """Return what the main dial shows, shape of `dial_hz`. [Hz]
+
+        Behind a converter the main dial shows the tunable IF; the calibration
+        offset of the range is what the pointer shows above that.
+        """
+        behind = np.where(self.tunable_if()[candidate], self.wanted_hz(1, candidate, dial_hz), dial_hz)
+        return behind + self.offset_hz[candidate]
+
+
+def per_code(
+    codes: Ints, kinds: Sequence[T], shape_like: npt.NDArray[Any], work: Callable[[T, Any], Floats]
+) -> Floats:
+    """Return ``work(kind, rows)`` gathered over the rows of each kind.
+
+    Parameters
+    ----------
+    codes : int array, shape (n,). Which kind a row is of.
+    kinds : sequence. Most questions have one kind, which costs no gathering.
+    shape_like : array of shape (n, ...). Shape of the result.
+    work : called with a kind and an index of rows; returns their values.
+    """
+    if len(kinds) == 1:
+        return work(kinds[0], slice(None))
+    out = np.empty(shape_like.shape, dtype=np.float64)
+    for code in np.unique(codes):
+        rows = np.flatnonzero(codes == code)
+        out[rows] = work(kinds[int(code)], rows)
+    return out
+
+
+def compile_chains(pairs: Sequence[tuple[Receiver, Range]]) -> tuple[Chains, ...]:
+    """Return the chains of some ranges, one `Chains` a number of conversions.
+
+    Parameters
+    ----------
+    pairs : sequence of (receiver, one of its ranges), in the order wanted.
+
+    Returns
+    -------
+    tuple of Chains, fewest conversions first; inside each the order of `pairs`.
+    """
+    by_conversions: dict[int, list[tuple[Receiver, Range]]] = {}
+    for receiver, tuning_range in pairs:
+        count = len(receiver.conversions_of(tuning_range))
+        by_conversions.setdefault(count, []).append((receiver, tuning_range))
+    return tuple(_compile_equal(by_conversions[count], count) for count in sorted(by_conversions))
+
+
+class _Kinds:
+    """Things that repeat, kept once: a list of the different ones and their codes."""
+
+    def __init__(self) -> None:
+        self.keys: dict[Any, int] = {}
+        self.made: list[Any] = []
+
+    def code(self, key: Any, make: Callable[[], Any]) -> int:
+        if key not in self.keys:
+            self.keys[key] = len(self.made)
+            self.made.append(make())
+        return self.keys[key]
+
+
+def _selectivity(
+    elements: tuple[Element, ...] | None, ceiling_db: float, if_filter: Filter | None
+) -> Selectivity:
+    if if_filter is not None:
+        return compile_filter(if_filter)
+    # None is a front end nobody described: the default circuit; () is none at all
+    return NO_SELECTIVITY if elements == () else compile_elements(elements, ceiling_db)
+
+
+def _compile_equal(pairs: list[tuple[Receiver, Range]], count: int) -> Chains:
+    rows = len(pairs)
+    ints = {name: np.zeros((rows, count), dtype=np.int64) for name in ("osc_a", "osc_b", "osc_h")}
+    want_a = np.zeros((rows, count + 1), dtype=np.int64)
+    want_b = np.zeros((rows, count + 1), dtype=np.int64)
+    want_a[:, 0] = 1
+    steps = np.zeros((rows, count, 2), dtype=np.int64)
+    gain = np.zeros((rows, count + 1))
+    pickup = np.full((rows, count), np.inf)
+    selectivity_code = np.zeros((rows, count + 1), dtype=np.int64)
+    mixer_code = np.zeros((rows, count), dtype=np.int64)
+    floor_code = np.zeros(rows, dtype=np.int64)
+    name_code = np.zeros(rows, dtype=np.int64)
+    bandwidth = np.zeros(rows, dtype=np.int64)
+    selectivities = [_Kinds() for _ in range(count + 1)]
+    mixers = [_Kinds() for _ in range(count)]
+    floors, names = _Kinds(), _Kinds()
+    for v, (receiver, tuning_range) in enumerate(pairs):
+        conversions = receiver.conversions_of(tuning_range)
+        gain[v, 0] = tuning_range.rf_gain_db
+        front = (tuning_range.front_end, tuning_range.front_end_ceiling_db, None)
+        selectivity_code[v, 0] = selectivities[0].code(front, lambda key=front: _selectivity(*key))
+        for i, (conversion, plan) in enumerate(
+            zip(conversions, stage_plans(receiver, tuning_range), strict=True)
+        ):
+            ints["osc_a"][v, i], ints["osc_b"][v, i], ints["osc_h"][v, i] = plan.osc_a, plan.osc_b, plan.osc_h
+            want_a[v, i + 1], want_b[v, i + 1] = plan.want_a, plan.want_b
+            steps[v, i] = plan.lo, plan.rf
+            gain[v, i + 1] = conversion.gain_db
+            if conversion.pickup_db is not None:
+                pickup[v, i] = conversion.pickup_db
+            behind = (conversion.selectivity, conversion.selectivity_ceiling_db, conversion.filter)
+            selectivity_code[v, i + 1] = selectivities[i + 1].code(
+                behind, lambda key=behind: _selectivity(*key)
+            )
+            mix: tuple[Mixer, tuple[int, int]] = (conversion.mixer, (plan.lo, plan.rf))
+            mixer_code[v, i] = mixers[i].code(mix, lambda key=mix: compile_mixer(*key))
+        last = conversions[-1].filter
+        assert last is not None, "validated: the last IF has a filter"
+        bandwidth[v] = last.bandwidth_hz
+        # measured noise is read in the widest filter of the set, whichever range is asked about
+        noise_key = (
+            receiver.environment, receiver.noise, receiver.noise_figure_db, receiver.antenna_gain_db,
+            receiver.ranges if receiver.noise is not None else None,
+        )  # fmt: skip
+        floor_code[v] = floors.code(noise_key, lambda r=receiver: compile_floor(r))
+        name_code[v] = names.code(tuning_range.name, lambda n=tuning_range.name: n)
+    return Chains(
+        **ints,
+        want_a=want_a,
+        want_b=want_b,
+        wanted_steps=steps,
+        if_hz=want_b[:, -1].copy(),
+        bandwidth_hz=bandwidth,
+        low_hz=np.array([r.low_hz for _, r in pairs], dtype=np.int64),
+        high_hz=np.array([r.high_hz for _, r in pairs], dtype=np.int64),
+        offset_hz=np.array([r.dial_offset_hz for _, r in pairs], dtype=np.int64),
+        gain_db=gain,
+        pickup_db=pickup,
+        selectivity=tuple(tuple(kinds.made) for kinds in selectivities),
+        selectivity_code=selectivity_code,
+        mixer=tuple(tuple(kinds.made) for kinds in mixers),
+        mixer_code=mixer_code,
+        floor=tuple(floors.made),
+        floor_code=floor_code,
+        names=tuple(names.made),
+        name_code=name_code,
+    )

@@ -1,0 +1,1 @@
+"""What a receiver answers to besides the wanted signal."""

@@ -1,0 +1,300 @@
+"""How loud: the level of an occupant along its route, and what it takes to be heard.
+
+Forward, for an occupant on a line at one dial frequency:
+
+    ahead of mixer i:   P <- P - A_(i-1)(x) + gain_(i-1)
+    through it:         P <- P - S_i(|lo_i|, |rf_i|, P)
+    heard level = P at the detector - the sum of the gains
+
+taken at the occupant's frequency nearest the line. Backward, the same sums with
+the least attenuation anywhere on the line give the least antenna level that
+could be heard; a line that asks more than the air holds is dropped early.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.chain import Chains, per_code
+from spurplan.receiver.selectivity import Selectivity
+from spurplan.responses.lines import Lines
+from spurplan.units import HIGHEST_HZ
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+# Ear and audio filter narrow a telegraphy signal's noise to about this. [Hz]
+NARROW_HZ = 500
+# Highest |lo| and |rf| whose suppression is asked for in bounds.
+_BINS = 1 << 14
+
+
+def bandwidth_heard_hz(bandwidth_hz: npt.NDArray[Any], narrow: Bools) -> Ints:
+    """Return the width whose noise the listener hears: narrow modes in 500 Hz at most. [Hz]"""
+    heard: Ints = np.where(narrow, np.minimum(bandwidth_hz, NARROW_HZ), bandwidth_hz)
+    return heard
+
+
+def floor_dbm(chains: Chains, candidate: Ints, dial_hz: Ints, narrow: Bools) -> Floats:
+    """Return the noise floor at the antenna terminals, all arguments of shape (n,). [dBm]"""
+    width = bandwidth_heard_hz(chains.bandwidth_hz[candidate], narrow)
+    return per_code(
+        chains.floor_code[candidate],
+        chains.floor,
+        dial_hz,
+        lambda floor, rows: floor.floor_dbm(dial_hz[rows], width[rows]),
+    )
+
+
+def nearest_hz(lines: Lines, occupants: Occupants, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
+    """Return the occupant's frequency nearest the centre of the line, shape (n,). [Hz]"""
+    centre = (lines.p[0][line] * dial_hz + lines.q[0][line]) / lines.d[0][line]
+    return np.clip(centre, occupants.low_hz[occupant], occupants.high_hz[occupant])
+
+
+def heard_dbm(
+    chains: Chains, lines: Lines, line: Ints, rf_hz: Floats, antenna_dbm: Floats, dial_hz: Ints
+) -> Floats:
+    """Return the heard level of signals on their lines.
+
+    Parameters
+    ----------
+    chains, lines : the chains and the routes through them.
+    line : int64, shape (n,). Which line each signal rides on.
+    rf_hz : float64, shape (n,). Its antenna frequency. [Hz]
+    antenna_dbm : float64, shape (n,). Its level at the terminals. [dBm]
+    dial_hz : int64, shape (n,). [Hz]
+
+    Returns
+    -------
+    float64, shape (n,). Level a wanted signal at the dial frequency would need
+    at the terminals to come out as loud. [dBm]
+    """
+    candidate = lines.candidate[line]
+    steps = lines.steps[line]
+    x, level = rf_hz, antenna_dbm
+    for i in range(chains.conversions):
+        lost = selectivity_db(chains, i, candidate, x, dial_hz)
+        gain = chains.gain_db[candidate, i]
+        lo, rf = steps[:, i, 0], steps[:, i, 1]
+        into_mixer = level - lost + gain
+        through = suppression_db(chains, i, candidate, np.abs(lo), np.abs(rf), into_mixer)
+        pickup = chains.pickup_db[candidate, i]
+        around = (lo == 0) & (np.abs(rf) == 1) & (lost + through > pickup)
+        level = np.where(around, level + gain - pickup, into_mixer - through)
+        x = lo * chains.oscillator_hz(i, candidate, dial_hz) + rf * x
+    lost = selectivity_db(chains, chains.conversions, candidate, x, dial_hz)
+    out: Floats = level - lost - chains.gain_db[candidate, :-1].sum(axis=1)
+    return out
+
+
+def selectivity_db(chains: Chains, point: int, candidate: Ints, x_hz: Floats, dial_hz: Ints) -> Floats:
+    """Return the attenuation at a point relative to the wanted frequency there, shape (n,). [dB]"""
+    wanted = chains.wanted_hz(point, candidate, dial_hz).astype(np.float64)
+    return per_code(
+        chains.selectivity_code[candidate, point],
+        chains.selectivity[point],
+        x_hz,
+        lambda selectivity, rows: selectivity.loss_db(x_hz[rows], wanted[rows]),
+    )
+
+
+def suppression_db(
+    chains: Chains, conversion: int, candidate: Ints, m: Ints, n: Ints, level_dbm: Floats
+) -> Floats:
+    """Return the suppression of products of one mixer against its wanted one, shape (n,). [dB]"""
+    return per_code(
+        chains.mixer_code[candidate, conversion],
+        chains.mixer[conversion],
+        level_dbm,
+        lambda mixer, rows: mixer.suppression_db(m[rows], n[rows], level_dbm[rows]),
+    )
+
+
+class StrongestOnAir:
+    """The strongest occupant anywhere in an interval of frequency, at least.
+
+    The spectrum is cut into bins; a table of maxima over 2**k bins answers any
+    interval with two look-ups. Bins make the answer a little high, never low.
+    """
+
+    def __init__(self, occupants: Occupants) -> None:
+        self.high = int(occupants.high_hz.max()) if len(occupants) else 1
+        self.bin_hz = max(1, -(-self.high // _BINS))
+        count = self.high // self.bin_hz + 1
+        levels = int(count).bit_length()
+        table = np.full((levels, count), -np.inf)
+        if len(occupants):
+            first, last = occupants.low_hz // self.bin_hz, occupants.high_hz // self.bin_hz
+            k = np.frexp((last - first + 1).astype(np.float64))[1] - 1
+            np.maximum.at(table, (k, first), occupants.level_dbm)
+            np.maximum.at(table, (k, last - (1 << k) + 1), occupants.level_dbm)
+        for k_down in range(levels - 1, 0, -1):
+            half = 1 << (k_down - 1)
+            np.maximum(table[k_down - 1], table[k_down], out=table[k_down - 1])
+            np.maximum(table[k_down - 1][half:], table[k_down][:-half], out=table[k_down - 1][half:])
+        for k_up in range(1, levels):
+            half = 1 << (k_up - 1)
+            table[k_up] = table[k_up - 1]
+            np.maximum(table[k_up][:-half], table[k_up - 1][half:], out=table[k_up][:-half])
+        self.table = table
+
+    def between(self, low_hz: Floats, high_hz: Floats) -> Floats:
+        """Return the strongest level between two frequencies, shape (n,); -inf for none. [dBm]"""
+        count = self.table.shape[1]
+        first = np.clip(np.floor_divide(low_hz, self.bin_hz), 0, count - 1).astype(np.int64)
+        last = np.clip(np.floor_divide(high_hz, self.bin_hz), 0, count - 1).astype(np.int64)
+        k = np.frexp((np.maximum(last - first, 0) + 1).astype(np.float64))[1] - 1
+        strongest: Floats = np.maximum(self.table[k, first], self.table[k, last - (1 << k) + 1])
+        return np.where((high_hz < 0) | (low_hz > self.high + self.bin_hz), -np.inf, strongest)
+
+
+@dataclass(frozen=True)
+class AirBudget:
+    """What it takes to be heard against what is on the air.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    occupants : Occupants.
+    audible_at_db : float. Margin over the floor from which a signal is heard. [dB]
+    drop : bool. Whether lines that cannot be heard are dropped, or only measured.
+    steps : int64, shape (S, 2). The products any mixer is asked for.
+
+    Notes
+    -----
+    Lossless: a need is a lower bound (least attenuation along the line, least
+    floor on the dial), what may be possible an upper bound (no attenuation, the
+    best product of each mixer at the limit of its clip).
+    """
+
+    chains: Chains
+    occupants: Occupants
+    audible_at_db: float
+    drop: bool
+    steps: Ints
+    _strongest: StrongestOnAir = field(init=False, repr=False)
+    _at: list[Floats] = field(init=False, repr=False)
+    _into: list[Floats] = field(init=False, repr=False)
+    _detector: Floats = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_strongest", StrongestOnAir(self.occupants))
+        at, into = self._upper_bounds()
+        object.__setattr__(self, "_at", at)
+        object.__setattr__(self, "_into", into)
+        object.__setattr__(self, "_detector", self._least_at_detector())
+
+    def _upper_bounds(self) -> tuple[list[Floats], list[Floats]]:
+        chains = self.chains
+        strongest = self.occupants.level_dbm.max() if len(self.occupants) else -np.inf
+        at, into = [np.full(len(chains), strongest)], []
+        m, n = np.abs(self.steps).T
+        for i in range(chains.conversions):
+            least_lost = np.array([self._least_ever_db(i, s) for s in chains.selectivity[i]])
+            into.append(at[i] + chains.gain_db[:, i] - least_lost[chains.selectivity_code[:, i]])
+            best = np.array([float(mixer.least_db(m, n).min()) for mixer in chains.mixer[i]])
+            around = at[i] + chains.gain_db[:, i] - chains.pickup_db[:, i]
+            at.append(np.maximum(into[i] - best[chains.mixer_code[:, i]], around))
+        return at, into
+
+    def _least_ever_db(self, point: int, selectivity: Selectivity) -> float:
+        """Return a bound below the loss of anything, anywhere on any candidate's dial. [dB]"""
+        chains = self.chains
+        every = np.arange(len(chains), dtype=np.int64)
+        ends = np.concatenate(
+            [chains.wanted_hz(point, every, dial) for dial in (chains.low_hz, chains.high_hz)]
+        )
+        least = selectivity.least_db(1.0, float(HIGHEST_HZ), float(ends.min()), float(ends.max()), 0.0)
+        return float(least)
+
+    def _least_at_detector(self) -> Floats:
+        chains = self.chains
+        narrow = bool(self.occupants.narrow.any()) if len(self.occupants) else True
+        width = bandwidth_heard_hz(chains.bandwidth_hz, np.full(len(chains), narrow))
+        least = per_code(
+            chains.floor_code,
+            chains.floor,
+            chains.gain_db[:, 0],
+            lambda floor, rows: floor.least_dbm(chains.low_hz[rows], chains.high_hz[rows], width[rows]),
+        )
+        # a millidecibel spare: bounds and levels are summed in different orders
+        return least + self.audible_at_db + chains.gain_db.sum(axis=1) - 1e-3
+
+    def at_detector(self, candidate: Ints) -> Floats:
+        """Return the level needed at the detector, shape (L,). [dBm]"""
+        return self._detector[candidate]
+
+    def through_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Floats:
+        """Return the level needed into a mixer, shape (L, S), for each of S products. [dBm]"""
+        m, n = np.abs(steps[:, 0])[None], np.abs(steps[:, 1])[None]
+        shape = np.empty((len(need_dbm), len(steps)))
+        return per_code(
+            self.chains.mixer_code[candidate, conversion],
+            self.chains.mixer[conversion],
+            shape,
+            lambda mixer, rows: mixer.need_dbm(m, n, need_dbm[rows][:, None]),
+        )
+
+    def through_selectivity(self, point: int, lines: Lines) -> Floats:
+        """Return the level needed ahead of the selectivity at a point, shape (L,). [dBm]"""
+        chains, candidate = self.chains, lines.candidate
+        start, stop = lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz)
+        wanted = [
+            chains.wanted_hz(point, candidate, dial).astype(np.float64)
+            for dial in (lines.dial_low_hz, lines.dial_high_hz)
+        ]
+        slack = lines.slack_hz()
+        least = per_code(
+            chains.selectivity_code[candidate, point],
+            chains.selectivity[point],
+            start,
+            lambda selectivity, rows: selectivity.least_db(
+                start[rows], stop[rows], wanted[0][rows], wanted[1][rows], slack[rows]
+            ),
+        )
+        ahead = lines.need_dbm + least
+        if point < chains.conversions and np.isfinite(chains.pickup_db[:, point]).any():
+            ahead = self._by_pickup(point, lines, ahead)
+        out: Floats = ahead - chains.gain_db[candidate, point]
+        return out
+
+    def _by_pickup(self, conversion: int, lines: Lines, ahead: Floats) -> Floats:
+        """Lower a need to what gets past the mixer by lead and chassis."""
+        lo, rf = lines.steps[:, conversion, 0], np.abs(lines.steps[:, conversion, 1])
+        through = suppression_db(
+            self.chains, conversion, lines.candidate, np.zeros_like(rf), rf, lines.need_dbm
+        )
+        around = lines.need_dbm - through + self.chains.pickup_db[lines.candidate, conversion]
+        return np.where((lo == 0) & (rf == 1), np.minimum(ahead, around), ahead)
+
+    def possible_into_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats) -> Bools:
+        """Whether any occupant could bring that much into a mixer, shape (L, S)."""
+        if not self.drop:
+            return np.ones(need_dbm.shape, dtype=bool)
+        if np.isfinite(self.chains.pickup_db[:, conversion]).any():
+            limit = np.maximum(self._into[conversion], self._at[conversion] + 200.0)
+        else:
+            limit = self._into[conversion]
+        possible: Bools = need_dbm <= limit[candidate][:, None]
+        return possible
+
+    def possible_at(self, point: int, candidate: Ints, need_dbm: Floats) -> Bools:
+        """Whether any occupant could bring that much out of mixer number `point`, shape (L,)."""
+        if not self.drop:
+            return np.ones(need_dbm.shape, dtype=bool)
+        possible: Bools = need_dbm <= self._at[point][candidate]
+        return possible
+
+    def on_the_air(self, need_dbm: Floats, low_hz: Floats, high_hz: Floats) -> Bools:
+        """Whether an occupant between two antenna frequencies is strong enough, shape (L,)."""
+        if not self.drop:
+            return np.ones(need_dbm.shape, dtype=bool)
+        possible: Bools = need_dbm <= self._strongest.between(low_hz, high_hz)
+        return possible

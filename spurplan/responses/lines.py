@@ -1,0 +1,401 @@
+"""Response lines: every route from antenna to detector as a straight line.
+
+Worked from the detector to the antenna. A point of the route is
+``x = (P d + Q + R delta) / D`` in integers, d the dial frequency and delta the
+place inside the final passband, ``|delta| <= bandwidth / 2``. Through a mixer
+with oscillator (a d + b) / h and product lo, rf, s the sign of rf:
+
+    P, Q <- s (h P - lo D a), s (h Q - lo D b)      R, D <- s h R, D h |rf|
+
+Keeping P, Q, R, D of every point lets the join ask that each intermediate
+product is positive for the same delta that brings the occupant in: asking it
+of the centre line alone is wrong where a passband is wide.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.errors import Fault, Refused
+from spurplan.receiver.chain import Chains
+from spurplan.units import HIGHEST_HZ
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+LARGEST = 2**62
+# Lines times products worked on together: enough to keep numpy busy, small enough for the cache.
+CHUNK = 400_000
+
+
+@dataclass(frozen=True)
+class Lines:
+    """L response lines of some chains with N conversions.
+
+    Attributes
+    ----------
+    candidate : int64, shape (L,).
+    steps : int64, shape (L, N, 2). [lo, rf] a conversion, in signal order.
+    p, q, r, d : int64, shape (N, L). The line at point i (0: antenna; i: input of
+        mixer i + 1).
+    dial_low_hz, dial_high_hz : int64, shape (L,). Where all products can be positive. [Hz]
+    reach_hz : int64, shape (L,). Width in the final IF that counts as received. [Hz]
+    tight : bool, shape (L,). Some intermediate product is positive for a part of
+        the passband only, somewhere on the dial.
+    need_dbm : float64, shape (L,). Least antenna level that could be heard; -inf
+        where nobody asked. [dBm]
+    """
+
+    candidate: Ints
+    steps: Ints
+    p: Ints
+    q: Ints
+    r: Ints
+    d: Ints
+    dial_low_hz: Ints
+    dial_high_hz: Ints
+    reach_hz: Ints
+    tight: Bools
+    need_dbm: Floats
+
+    def __len__(self) -> int:
+        return len(self.candidate)
+
+    def take(self, which: npt.NDArray[Any]) -> Lines:
+        """Return some lines, in the order given (indices or mask)."""
+        points = ("p", "q", "r", "d")
+        return replace(
+            self,
+            **{
+                f.name: getattr(self, f.name)[:, which] if f.name in points else getattr(self, f.name)[which]
+                for f in fields(self)
+            },
+        )
+
+    def at_hz(self, dial_hz: Ints, point: int = 0) -> Floats:
+        """Return the centre of each line at a point, shape of `dial_hz`, which broadcasts with (L,). [Hz]"""
+        at: Floats = (self.p[point] * dial_hz + self.q[point]) / self.d[point]
+        return at
+
+    def slack_hz(self, point: int = 0) -> Floats:
+        """Return half the width of each line on the axis of a point, shape (L,). [Hz]"""
+        slack: Floats = np.abs(self.r[point]) * self.reach_hz / (2.0 * self.d[point])
+        return slack
+
+    def is_wanted(self, chains: Chains) -> Bools:
+        """Whether a line is the wanted route of its candidate, shape (L,)."""
+        same: Bools = (self.steps == chains.wanted_steps[self.candidate]).all(axis=(1, 2))
+        return same
+
+
+class Budget(Protocol):
+    """What it takes to be heard, worked backwards beside the lines; see `levels`."""
+
+    def at_detector(self, candidate: Ints) -> Floats:
+        """Return the level needed at the detector, shape (L,). [dBm]"""
+
+    def through_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Floats:
+        """Return the level needed into a mixer, shape (L, S), for each of S products. [dBm]"""
+
+    def through_selectivity(self, point: int, lines: Lines) -> Floats:
+        """Return the level needed ahead of the selectivity at a point, shape (L,). [dBm]
+
+        The lines end (their point 0) there; their need_dbm is the level needed behind it.
+        """
+
+    def possible_into_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats) -> Bools:
+        """Whether any occupant could bring that much into a mixer, shape (L, S)."""
+
+    def possible_at(self, point: int, candidate: Ints, need_dbm: Floats) -> Bools:
+        """Whether any occupant could bring that much out of mixer number `point`, shape (L,)."""
+
+    def on_the_air(self, need_dbm: Floats, low_hz: Floats, high_hz: Floats) -> Bools:
+        """Whether an occupant between two antenna frequencies is strong enough, shape (L,)."""
+
+
+def product_steps(lo_order: int, rf_order: int) -> Ints:
+    """Return every (lo, rf) of a mixer whose result can be positive, shape (S, 2).
+
+    Parameters
+    ----------
+    lo_order, rf_order : int, 0 or more and 1 or more. Highest oscillator and signal harmonic.
+    """
+    lo, rf = np.meshgrid(np.arange(-lo_order, lo_order + 1), np.arange(-rf_order, rf_order + 1))
+    pairs = np.stack([lo.ravel(), rf.ravel()], axis=1).astype(np.int64)
+    useful = (pairs[:, 1] != 0) & ~((pairs[:, 0] <= 0) & (pairs[:, 1] < 0))
+    pairs = pairs[useful]
+    # simplest first: what is listed first among equals is the likelier route
+    order = np.lexsort((pairs[:, 1], pairs[:, 0], np.abs(pairs).sum(axis=1)))
+    return pairs[order]
+
+
+def check_size(chains: Chains, lo_order: int, rf_order: int) -> None:
+    """Refuse chains whose coefficients could leave 62 bits, before any array exists.
+
+    Raises
+    ------
+    Refused  with the orders that would fit as the remedy.
+    """
+    if not len(chains):
+        return
+    reach = int(max(chains.bandwidth_hz.max(), 1)) * 64
+    for lo in range(lo_order, -1, -1):
+        if _largest(chains, lo, rf_order, reach) < LARGEST:
+            if lo == lo_order:
+                return
+            remedy = f"ask for --lo-order {lo} or less, or a lower --rf-order"
+            break
+    else:
+        remedy = "use a lower --rf-order or a lower oscillator_harmonic"
+    raise Refused(
+        Fault(
+            "orders",
+            f"and {rf_order} give numbers beyond 62 bits in this chain",
+            value=str(lo_order),
+            remedy=remedy,
+        )
+    )
+
+
+def _largest(chains: Chains, lo_order: int, rf_order: int, reach: int) -> int:
+    # Python integers: they can not overflow where they are asked whether arrays would.
+    p, q, r, d = 0, int(chains.if_hz.max()), 1, 1
+    dial = int(chains.high_hz.max())
+    largest = 0
+    products = 0
+    for i in range(chains.conversions - 1, -1, -1):
+        h = int(chains.osc_h[:, i].max())
+        a = int(np.abs(chains.osc_a[:, i]).max())
+        b = int(np.abs(chains.osc_b[:, i]).max())
+        p, q = h * p + lo_order * d * a, h * q + lo_order * d * b
+        r, d = h * r, d * h * max(rf_order, 1)
+        largest = max(largest, 2 * (p * dial + q + r * reach + d * HIGHEST_HZ))
+        if i:
+            products = max(products, 4 * r * (p * dial + q + r * reach))
+    if products:
+        # the positivity test multiplies the R of one point by the offset of another
+        largest = max(largest, 2 * r * 2 * (p * dial + q + r * reach + d * HIGHEST_HZ))
+    return largest
+
+
+def enumerate_lines(
+    chains: Chains,
+    lo_order: int = 10,
+    rf_order: int = 3,
+    *,
+    span_hz: tuple[int, int] = (1, HIGHEST_HZ),
+    reach_hz: Ints | None = None,
+    budget: Budget | None = None,
+) -> Lines:
+    """Return all response lines that some occupant of `span_hz` could ride on.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates with N conversions.
+    lo_order, rf_order : int. Highest |lo| and |rf| of each mixer.
+    span_hz : (int, int). Lowest and highest frequency of any occupant. [Hz]
+    reach_hz : int64, shape (V,). Width in the final IF that counts as received;
+        the -6 dB bandwidth where None. [Hz]
+    budget : Budget or None. Drops lines that nothing on the air can make heard.
+
+    Returns
+    -------
+    Lines, the wanted route included. Lines that coincide are not merged: their
+    steps and levels differ.
+
+    Raises
+    ------
+    Refused  when the coefficients could leave 62 bits.
+    """
+    check_size(chains, lo_order, rf_order)
+    steps = product_steps(lo_order, rf_order)
+    whole = np.asarray(chains.bandwidth_hz if reach_hz is None else reach_hz, dtype=np.int64)
+    pieces = [
+        _from_detector(chains, steps, np.arange(start, stop, dtype=np.int64), whole, span_hz, budget)
+        for start, stop in _blocks(len(chains), max(1, CHUNK // len(steps)))
+    ]
+    return _joined(pieces, chains)
+
+
+def lines_of_routes(chains: Chains, steps: Ints) -> Lines:
+    """Return one given route of each candidate as a line, shape (V,).
+
+    Parameters
+    ----------
+    chains : Chains, V candidates with N conversions.
+    steps : int64, shape (V, N, 2). [lo, rf] a conversion; rf not 0.
+
+    Notes
+    -----
+    Nothing is asked of the products' signs: the line is where the route would be.
+    """
+    count, n = len(chains), chains.conversions
+    ones = np.ones(count, dtype=np.int64)
+    points = [(ones * 0, chains.if_hz, ones, ones)]
+    for i in range(n - 1, -1, -1):
+        a, b, h = chains.osc_a[:, i], chains.osc_b[:, i], chains.osc_h[:, i]
+        points.append(_ahead_of_mixer(*points[-1], a, b, h, steps[:, i, 0], steps[:, i, 1]))
+    p, q, r, d = (np.stack(column) for column in zip(*points[:0:-1], strict=True))
+    return Lines(
+        candidate=np.arange(count, dtype=np.int64), steps=steps, p=p, q=q, r=r, d=d,
+        dial_low_hz=chains.low_hz, dial_high_hz=chains.high_hz, reach_hz=chains.bandwidth_hz,
+        tight=np.ones(count, dtype=bool), need_dbm=np.full(count, -np.inf),
+    )  # fmt: skip
+
+
+def _ahead_of_mixer(
+    p: Ints, q: Ints, r: Ints, d: Ints, a: Ints, b: Ints, h: Ints, lo: Ints, rf: Ints
+) -> tuple[Ints, Ints, Ints, Ints]:
+    """Return the line of what goes into a mixer from the line of what comes out; all broadcast."""
+    sign = np.sign(rf)
+    return sign * (h * p - lo * d * a), sign * (h * q - lo * d * b), sign * h * r, d * h * np.abs(rf)
+
+
+def _blocks(count: int, size: int) -> list[tuple[int, int]]:
+    return [(start, min(start + size, count)) for start in range(0, count, size)]
+
+
+def _joined(pieces: list[Lines], chains: Chains) -> Lines:
+    if len(pieces) == 1:
+        return pieces[0]
+    if not pieces:
+        n = chains.conversions
+        none = np.zeros(0, dtype=np.int64)
+        points = np.zeros((n, 0), dtype=np.int64)
+        return Lines(
+            none, np.zeros((0, n, 2), dtype=np.int64), points, points, points, points,
+            none, none, none, np.zeros(0, dtype=bool), np.zeros(0),
+        )  # fmt: skip
+    points_first = ("p", "q", "r", "d")
+    return Lines(
+        **{
+            f.name: np.concatenate(
+                [getattr(piece, f.name) for piece in pieces], axis=1 if f.name in points_first else 0
+            )
+            for f in fields(Lines)
+        }
+    )
+
+
+def _from_detector(
+    chains: Chains, steps: Ints, candidate: Ints, reach_hz: Ints, span_hz: tuple[int, int],
+    budget: Budget | None,
+) -> Lines:  # fmt: skip
+    n = chains.conversions
+    zeros = np.zeros(len(candidate), dtype=np.int64)
+    lines = Lines(
+        candidate=candidate,
+        steps=np.zeros((len(candidate), n, 2), dtype=np.int64),
+        p=zeros[None],
+        q=chains.if_hz[candidate][None],
+        r=(zeros + 1)[None],
+        d=(zeros + 1)[None],
+        dial_low_hz=chains.low_hz[candidate],
+        dial_high_hz=chains.high_hz[candidate],
+        reach_hz=reach_hz[candidate],
+        tight=np.zeros(len(candidate), dtype=bool),
+        need_dbm=np.full(len(candidate), -np.inf),
+    )
+    if budget is not None:
+        at_end = replace(lines, need_dbm=budget.at_detector(candidate))
+        lines = replace(at_end, need_dbm=budget.through_selectivity(n, at_end))
+    for conversion in range(n - 1, -1, -1):
+        pieces = [
+            _through(chains, steps, lines.take(np.arange(start, stop)), conversion, span_hz, budget)
+            for start, stop in _blocks(len(lines), max(1, CHUNK // len(steps)))
+        ]
+        if not pieces:
+            break
+        lines = _joined(pieces, chains)
+    # the point behind the last mixer is the IF itself, the same for every line
+    return replace(lines, **{name: getattr(lines, name)[:n] for name in ("p", "q", "r", "d")})
+
+
+def _through(
+    chains: Chains, steps: Ints, lines: Lines, conversion: int, span_hz: tuple[int, int],
+    budget: Budget | None,
+) -> Lines:  # fmt: skip
+    """Return the lines one mixer nearer to the antenna."""
+    candidate = lines.candidate
+    a, b, h = (getattr(chains, name)[candidate, conversion][:, None] for name in ("osc_a", "osc_b", "osc_h"))
+    behind = (getattr(lines, name)[0][:, None] for name in ("p", "q", "r", "d"))
+    p, q, r, d = _ahead_of_mixer(*behind, a, b, h, steps[:, 0][None], steps[:, 1][None])
+    width = np.abs(r) * lines.reach_hz[:, None]
+    low, high = lines.dial_low_hz[:, None], lines.dial_high_hz[:, None]
+    ends = (p * low, p * high)
+    most = 2 * (np.maximum(*ends) + q) + width
+    keep = most > 0
+    if conversion == 0:
+        least = 2 * (np.minimum(*ends) + q) - width
+        keep &= (most >= 2 * d * span_hz[0]) & (least <= 2 * d * span_hz[1])
+    need = None
+    if budget is not None:
+        need = budget.through_mixer(conversion, candidate, lines.need_dbm, steps)
+        keep &= budget.possible_into_mixer(conversion, candidate, need)
+    row, step = np.nonzero(keep)
+    taken = lines.take(row)
+    passed = replace(
+        taken,
+        p=np.concatenate([p[row, step][None], taken.p]),
+        q=np.concatenate([q[row, step][None], taken.q]),
+        r=np.concatenate([r[row, step][None], taken.r]),
+        d=np.concatenate([d[row, step][None], taken.d]),
+    )
+    passed.steps[:, conversion] = steps[step]
+    if conversion > 0:
+        passed = _positive_here(passed)
+    if budget is None or need is None:
+        return passed
+    return _affordable(passed, conversion, need[row, step], budget)
+
+
+def _positive_here(lines: Lines) -> Lines:
+    """Clip the dial to where the nearest point can be positive, and mark the doubtful lines."""
+    p, q = 2 * lines.p[0], 2 * lines.q[0]
+    width = np.abs(lines.r[0]) * lines.reach_hz
+    low, high = clip_positive(p, q + width, lines.dial_low_hz, lines.dial_high_hz, strict=True)
+    least = np.minimum(p * low, p * high) + q - width
+    clipped = replace(lines, dial_low_hz=low, dial_high_hz=high, tight=lines.tight | (least <= 0))
+    return clipped.take(low <= high)
+
+
+def clip_positive(slope: Ints, offset: Ints, low: Ints, high: Ints, *, strict: bool) -> tuple[Ints, Ints]:
+    """Return the whole d in [low, high] with ``slope d + offset`` positive.
+
+    Parameters
+    ----------
+    slope, offset, low, high : int64 arrays of one shape.
+    strict : bool. Above zero, or (False) zero too.
+
+    Returns
+    -------
+    low, high : the clipped ends; low above high where there is none.
+    """
+    floor_value = 1 if strict else 0
+    size = np.where(slope == 0, 1, np.abs(slope))
+    # slope d >= floor_value - offset, rounded inward either way round
+    from_low = -((offset - floor_value) // size)
+    from_high = (offset - floor_value) // size
+    new_low = np.where(slope > 0, np.maximum(low, from_low), low)
+    new_high = np.where(slope < 0, np.minimum(high, from_high), high)
+    never = (slope == 0) & (offset < floor_value)
+    return np.where(never, new_high + 1, new_low), new_high
+
+
+def _affordable(lines: Lines, point: int, need_dbm: Floats, budget: Budget) -> Lines:
+    """Drop the lines that need more than the air can bring to a point."""
+    lines = replace(lines, need_dbm=need_dbm)
+    lines = replace(lines, need_dbm=budget.through_selectivity(point, lines))
+    keep = budget.possible_at(point, lines.candidate, lines.need_dbm) if point else _reachable(lines, budget)
+    return lines.take(keep)
+
+
+def _reachable(lines: Lines, budget: Budget) -> Bools:
+    ends = (lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz))
+    slack = lines.slack_hz()
+    return budget.on_the_air(lines.need_dbm, np.minimum(*ends) - slack, np.maximum(*ends) + slack)

@@ -1,0 +1,141 @@
+"""What a route is called, and how it is written.
+
+Everything is said relative to the wanted route of the same set, so half-IF is
+[2, -2] with the oscillator above and [-2, 2] with it below.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.receiver.chain import Chains
+from spurplan.responses.lines import Lines
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+
+ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth")
+Steps = tuple[tuple[int, int], ...]
+
+
+def response_name(steps: Steps, wanted: Steps) -> str:
+    """Return what the trade calls a route.
+
+    Parameters
+    ----------
+    steps, wanted : tuple of (lo, rf), one a conversion, in signal order.
+
+    Returns
+    -------
+    str. "wanted", "image", "second image", "IF breakthrough", "second-IF
+    breakthrough", "half-IF", "LO-harmonic", "RF-harmonic" or "mixed".
+    """
+    if steps == wanted:
+        return "wanted"
+    past = next((i for i, step in enumerate(steps) if step != (0, 1)), len(steps))
+    if past and steps[past:] == wanted[past:]:
+        return "IF breakthrough" if past == 1 else f"{ORDINALS[past - 1]}-IF breakthrough"
+    odd = [i for i, (step, want) in enumerate(zip(steps, wanted, strict=True)) if step != want]
+    if len(odd) > 1:
+        return "mixed"
+    (lo, rf), (want_lo, want_rf) = steps[odd[0]], wanted[odd[0]]
+    if abs(lo) == abs(want_lo) and abs(rf) == abs(want_rf):
+        return "image" if odd[0] == 0 else f"{ORDINALS[odd[0]]} image"
+    if (lo, rf) == (2 * want_lo, 2 * want_rf):
+        return "half-IF"
+    if abs(rf) == 1 and lo != 0:
+        return "LO-harmonic"
+    if abs(rf) > 1 and abs(lo) in (0, abs(want_lo)):
+        return "RF-harmonic"
+    return "mixed"
+
+
+def equation(steps: Steps) -> str:
+    """Return a route as it is worked out: ``IF = 2 LO - RF``, ``IF1 = LO1 - RF; IF2 = IF1 - LO2``."""
+    if len(steps) == 1:
+        return _stage("IF", "LO", "RF", *steps[0])
+    incoming = ["RF", *(f"IF{i}" for i in range(1, len(steps)))]
+    return "; ".join(
+        _stage(f"IF{i}", f"LO{i}", incoming[i - 1], lo, rf) for i, (lo, rf) in enumerate(steps, start=1)
+    )
+
+
+def _stage(result: str, oscillator: str, signal: str, lo: int, rf: int) -> str:
+    terms = [(lo, oscillator), (rf, signal)]
+    terms.sort(key=lambda term: term[0] < 0)
+    text = ""
+    for factor, name in terms:
+        if factor:
+            size = name if abs(factor) == 1 else f"{abs(factor)} {name}"
+            sign = "-" if factor < 0 else "+"
+            text += f" {sign} {size}" if text else (f"- {size}" if factor < 0 else size)
+    return f"{result} = {text}"
+
+
+def steps_of(lines: Lines, line: int) -> Steps:
+    """Return the steps of one line as plain tuples."""
+    return tuple((int(lo), int(rf)) for lo, rf in lines.steps[line])
+
+
+def wanted_of(chains: Chains, candidate: int) -> Steps:
+    """Return the wanted steps of one candidate as plain tuples."""
+    return tuple((int(lo), int(rf)) for lo, rf in chains.wanted_steps[candidate])
+
+
+def order_of(lines: Lines, line: Ints) -> Ints:
+    """Return the order of each route, sum of |lo| + |rf|, shape of `line`."""
+    order: Ints = np.abs(lines.steps[line]).sum(axis=(1, 2))
+    return order
+
+
+def pad_db_per_db(lines: Lines, line: Ints) -> Ints:
+    """Return how many decibels each falls per decibel of pad at the aerial, shape of `line`."""
+    pad: Ints = np.abs(lines.steps[line, :, 1]).prod(axis=1)
+    return pad
+
+
+def inverted(chains: Chains, lines: Lines, line: Ints) -> npt.NDArray[np.bool_]:
+    """Whether the sideband comes out inverted against the wanted signal, shape of `line`."""
+    own = np.sign(lines.steps[line, :, 1]).prod(axis=1)
+    wanted = np.sign(chains.wanted_steps[lines.candidate[line], :, 1]).prod(axis=1)
+    turned: npt.NDArray[np.bool_] = own != wanted
+    return turned
+
+
+def moves(chains: Chains, lines: Lines, line: Ints) -> Floats:
+    """Return dIF/ddial at a fixed signal over the wanted route's, shape of `line`.
+
+    Notes
+    -----
+    NaN where the wanted product does not move with the dial: no oscillator tunes.
+    """
+    candidate = lines.candidate[line]
+    own = _slope(chains, candidate, lines.steps[line])
+    wanted = _slope(chains, candidate, chains.wanted_steps[candidate])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio: Floats = np.where(wanted == 0, np.nan, own / wanted)
+    return ratio
+
+
+def _slope(chains: Chains, candidate: Ints, steps: Ints) -> Floats:
+    """Return dIF/ddial at a fixed signal, over the common denominator of the oscillators."""
+    h = chains.osc_h[candidate]
+    common = h.prod(axis=1)
+    slope = np.zeros(len(candidate), dtype=np.int64)
+    for i in range(chains.conversions):
+        slope = steps[:, i, 0] * chains.osc_a[candidate, i] * (common // h[:, i]) + steps[:, i, 1] * slope
+    return slope / common
+
+
+def moves_text(ratio: float) -> str:
+    """Return how an intruder moves with the dial, in words a listener can check."""
+    if np.isnan(ratio):
+        return "nothing tunes"
+    words = {0: "stays", 1: "with", -1: "against", 2: "twice with", -2: "twice against"}
+    exact = Fraction(ratio).limit_denominator(1000)
+    if exact.denominator == 1 and exact.numerator in words:
+        return words[exact.numerator]
+    return f"{float(exact):+g} times"

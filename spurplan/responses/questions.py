@@ -1,0 +1,434 @@
+"""dial, ranges, station: what intrudes here, what intrudes anywhere, where does this turn up."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
+from spurplan.errors import BadValue, Fault, Refused
+from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
+from spurplan.occupancy.occupants import Occupants, unlisted
+from spurplan.receiver.chain import Chains, compile_chains
+from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.file import read_receiver
+from spurplan.responses.engine import respond
+from spurplan.responses.records import INTRUSION_COLUMNS, Response, intrusion_table
+from spurplan.responses.remarks import ALLOCATION_CAUTION, assumptions_of
+from spurplan.responses.settings import Settings, settings_from
+from spurplan.responses.summary import (
+    clear_share,
+    counts,
+    image_rejection_db,
+    loudest_of,
+    unusable,
+)
+from spurplan.units import decimal_to_integer, hz_text, parse_hz
+
+ReceiverLike = Receiver | str | Path
+BandsLike = Bands | str | Path | Sequence[str | Path] | None
+
+RANGE_COLUMNS = (
+    Column("range", "text", "", False, "Range", "name of the range"),
+    Column("low_hz", "int", "Hz", False, "From", "lowest dial frequency"),
+    Column("high_hz", "int", "Hz", False, "To", "highest dial frequency"),
+    Column(
+        "clear_share", "float", "", False, "Clear",
+        "part of the range (0 to 1) where nothing that may be occupied is heard",
+    ),
+    Column("strong", "int", "", False, "Strong", "stretches graded strong"),
+    Column("audible", "int", "", False, "Audible", "stretches graded audible"),
+    Column("buried", "int", "", True, "", "stretches graded buried; unknown unless everything is asked for"),
+    Column("worst_label", "text", "", True, "Worst intruder", "the intruder with the greatest margin"),
+    Column("worst_response", "text", "", True, "By way of", "the route it comes by"),
+    Column("worst_dial_hz", "int", "Hz", True, "On the dial", "where it is heard loudest"),
+    Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor there"),
+    Column(
+        "image_rejection_db", "float", "dB", True, "Image rejection",
+        "least rejection of the first mixer's image anywhere on the range",
+    ),
+    Column("image_rejection_dial_hz", "int", "Hz", True, "", "where it is least"),
+    Column("unusable_low_hz", "int", "Hz", True, "Unusable from", "dial spoilt by an IF inside the range"),
+    Column("unusable_high_hz", "int", "Hz", True, "Unusable to", "its other end"),
+)  # fmt: skip
+
+
+def dial(
+    receiver: ReceiverLike,
+    bands: BandsLike = None,
+    frequency: int | str = "",
+    *,
+    dial_error: int | str | None = None,
+    settings: Settings | None = None,
+    **options: Any,
+) -> Answer:
+    """Return what intrudes at one dial setting.
+
+    Parameters
+    ----------
+    receiver : Receiver, or path of a receiver file.
+    bands : Bands, path, several paths, or None for the shipped tables.
+    frequency : int or str. Dial setting (behind a converter: the signal's frequency)
+        in hertz, or text with its unit; a bare number in text is taken where only one
+        of its kHz and MHz readings lies in the ranges. [Hz]
+    dial_error : int, str or None. How far the pointer may be off, either way: the
+        answer is then for the stretch the pointer may mean. [Hz]
+    settings, options : see `Settings`.
+
+    Returns
+    -------
+    Answer with the tables `intrusions` and `on_frequency` (the wanted route).
+
+    Raises
+    ------
+    Refused  for a bad file, or a setting outside every range (the ranges are listed).
+    """
+    chosen = settings_from(settings, options)
+    set_ = as_receiver(receiver)
+    places = _ranges_holding(set_, _dial_hz(set_, frequency, chosen.range), chosen.range)
+    off = 0 if dial_error is None else as_hz(dial_error, "--dial-error")
+    occupants = occupants_of(set_, as_bands(bands), chosen)
+    responses = []
+    for chains in compile_chains([(set_, place) for place, _ in places]):
+        at = dict((place.name, hz) for place, hz in places)
+        setting = np.array([at[chains.names[code]] for code in chains.name_code], dtype=np.int64)
+        low = np.maximum(setting - off, chains.low_hz)
+        high = np.minimum(setting + off, chains.high_hz)
+        responses.append(_with_bfo(set_, respond(chains.tuned_to(low, high), occupants, chosen)))
+    answer = _answer(set_, chosen, responses, occupants)
+    extra = {"frequency_hz": places[0][1], "dial_error_hz": off or None}
+    on_frequency = intrusion_table("on_frequency", [_on_wanted(r, chosen) for r in responses])
+    return replace(
+        answer,
+        settings={**answer.settings, **extra},
+        tables={**answer.tables, "on_frequency": on_frequency},
+    )
+
+
+def ranges(
+    receiver: ReceiverLike,
+    bands: BandsLike = None,
+    *,
+    settings: Settings | None = None,
+    **options: Any,
+) -> Answer:
+    """Return what intrudes across the tuning ranges, with the exact stretches of dial.
+
+    Parameters
+    ----------
+    receiver, bands, settings, options : as in `dial`.
+
+    Returns
+    -------
+    Answer with the tables `intrusions` and `ranges` (one record a range).
+    """
+    chosen = settings_from(settings, options)
+    set_ = as_receiver(receiver)
+    picked = picked_ranges(set_, chosen.range)
+    occupants = occupants_of(set_, as_bands(bands), chosen)
+    responses = [
+        _with_bfo(set_, respond(chains, occupants, chosen))
+        for chains in compile_chains([(set_, r) for r in picked])
+    ]
+    answer = _answer(set_, chosen, responses, occupants)
+    summary = _range_table(picked, [intruding(r) for r in responses], chosen)
+    return replace(answer, tables={**answer.tables, "ranges": summary})
+
+
+def station(
+    receiver: ReceiverLike,
+    bands: BandsLike = None,
+    frequency: int | str | None = None,
+    *,
+    label: str | None = None,
+    settings: Settings | None = None,
+    **options: Any,
+) -> Answer:
+    """Return every place on the dial where one station turns up.
+
+    Parameters
+    ----------
+    receiver, bands, settings, options : as in `dial`.
+    frequency : int, str or None. Frequency of the station; the rows of the tables that
+        hold it are looked up, and where none does a carrier of the loudest typical level
+        is taken. [Hz]
+    label : str or None. Part of a label of the tables, instead of a frequency.
+
+    Returns
+    -------
+    Answer with the tables `intrusions` and `wanted` (where it belongs on the dial).
+
+    Raises
+    ------
+    Refused  when neither or both are given, or no row has such a label.
+    """
+    chosen = settings_from(settings, options)
+    set_ = as_receiver(receiver)
+    picked = picked_ranges(set_, chosen.range)
+    occupants = _occupants_of_station(set_, as_bands(bands), chosen, frequency, label)
+    responses = [
+        _with_bfo(set_, respond(chains, occupants, chosen))
+        for chains in compile_chains([(set_, r) for r in picked])
+    ]
+    answer = _answer(set_, chosen, responses, occupants)
+    wanted = intrusion_table("wanted", [_on_wanted(r, chosen) for r in responses])
+    return replace(answer, tables={**answer.tables, "wanted": wanted})
+
+
+def as_receiver(receiver: ReceiverLike) -> Receiver:
+    """Return a receiver from itself or the path of its file."""
+    return receiver if isinstance(receiver, Receiver) else read_receiver(receiver)
+
+
+def as_bands(bands: BandsLike) -> Bands:
+    """Return band tables from themselves, paths, or None for the shipped ones."""
+    if isinstance(bands, Bands):
+        return bands
+    if bands is None:
+        return read_bands(None)
+    return read_bands([bands] if isinstance(bands, str | Path) else list(bands))
+
+
+def as_hz(value: int | str, place: str) -> int:
+    """Return whole hertz from an int or text with its unit.
+
+    Raises
+    ------
+    Refused  for a float, a bool or text that is not a frequency.
+    """
+    if isinstance(value, str):
+        try:
+            return parse_hz(value)
+        except BadValue as bad:
+            raise Refused(bad.at(place)) from None
+    if isinstance(value, bool) or not isinstance(value, int | np.integer):
+        remedy = "give whole hertz as an int, or text with its unit"
+        raise Refused(Fault(place, "is not a frequency in whole hertz", str(value), remedy))
+    return int(value)
+
+
+def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:
+    """Return who may be on the air for a receiver under some settings."""
+    region = settings.region if settings.region is not None else receiver.region
+    return bands.occupants(
+        region=region,
+        utc=settings.utc,
+        day=settings.day,
+        levels=_levels_asked(settings),
+        antenna_gain_db=receiver.antenna_gain_db,
+    )
+
+
+def _levels_asked(settings: Settings) -> Levels:
+    """Return the levels asked for: single services over those of a file, where both are given."""
+    if settings.levels is None:
+        return settings.level or None
+    table = read_levels(settings.levels)
+    if not settings.level:
+        return table
+    single = option_levels(settings.level, tuple(table.services))
+    assert isinstance(single, dict)
+    return table.with_levels(single)
+
+
+def picked_ranges(receiver: Receiver, name: str | None) -> tuple[Range, ...]:
+    """Return the range of a name, or all.
+
+    Raises
+    ------
+    Refused  when there is no such range; the names are listed.
+    """
+    if name is None:
+        return receiver.ranges
+    picked = tuple(r for r in receiver.ranges if r.name == name)
+    if not picked:
+        known = ", ".join(f'"{r.name}"' for r in receiver.ranges)
+        raise Refused(Fault("--range", "is no range of this set", name, f"it has {known}"))
+    return picked
+
+
+def intruding(response: Response) -> Response:
+    """Return the stretches of a response that did not come by the wanted route.
+
+    With skirts the wanted route brings strong neighbours, which do intrude.
+    """
+    chains, lines, graded = response.chains, response.lines, response.graded
+    wanted = lines.is_wanted(chains)[graded.line]
+    neighbour = (lines.reach_hz > chains.bandwidth_hz[lines.candidate])[graded.line]
+    return response.take(np.flatnonzero(~wanted | neighbour))
+
+
+def _on_wanted(response: Response, settings: Settings) -> Response:
+    """Return the stretches of the wanted route, buried or not."""
+    if settings.skirts or not settings.everything:
+        shown = replace(settings, skirts=False, everything=True, lo_order=_wanted_order(response), rf_order=1)
+        response = replace(respond(response.chains, response.occupants, shown), bfo_hz=response.bfo_hz)
+    wanted = response.lines.is_wanted(response.chains)[response.graded.line]
+    return response.take(np.flatnonzero(wanted))
+
+
+def _wanted_order(response: Response) -> int:
+    return int(np.abs(response.chains.wanted_steps[:, :, 0]).max())
+
+
+def _with_bfo(receiver: Receiver, response: Response) -> Response:
+    return response if receiver.bfo is None else replace(response, bfo_hz=receiver.bfo.offset_hz)
+
+
+def _answer(
+    receiver: Receiver, settings: Settings, responses: Sequence[Response], occupants: Occupants
+) -> Answer:
+    shown = [intruding(response) for response in responses]
+    region = settings.region if settings.region is not None else receiver.region
+    return Answer(
+        receiver=receiver.name,
+        settings={**settings.plain(), "region": region},
+        assumptions=tuple(assumptions_of(receiver, settings, [r.chains for r in responses], occupants)),
+        cautions=(ALLOCATION_CAUTION,),
+        tables={"intrusions": intrusion_table("intrusions", shown)},
+    )
+
+
+def _range_table(picked: Iterable[Range], responses: Sequence[Response], settings: Settings) -> Table:
+    """Return one record a range, in the order of the set."""
+    rows: dict[str, dict[str, Any]] = {}
+    for response in responses:
+        chains, lines, graded = response.chains, response.lines, response.graded
+        share = clear_share(chains, lines, graded)
+        by_grade = counts(lines, graded, len(chains))
+        worst = loudest_of(lines, graded, len(chains))
+        rejection, rejection_dial = image_rejection_db(chains)
+        spoilt_low, spoilt_high = unusable(chains)
+        worst_rows = intrusion_rows(response, worst)
+        for v in range(len(chains)):
+            rows[chains.names[int(chains.name_code[v])]] = {
+                "low_hz": int(chains.low_hz[v]),
+                "high_hz": int(chains.high_hz[v]),
+                "clear_share": float(share[v]),
+                "strong": int(by_grade[v, 2]),
+                "audible": int(by_grade[v, 1]),
+                "buried": int(by_grade[v, 0]) if settings.everything else NULL_INT,
+                **worst_rows[v],
+                "image_rejection_db": float(rejection[v]),
+                "image_rejection_dial_hz": NULL_INT if np.isnan(rejection[v]) else int(rejection_dial[v]),
+                "unusable_low_hz": int(spoilt_low[v]),
+                "unusable_high_hz": int(spoilt_high[v]),
+            }
+    records = [{"range": r.name, **rows[r.name]} for r in picked]
+    return table_of("ranges", RANGE_COLUMNS, records)
+
+
+def intrusion_rows(response: Response, which: np.ndarray[Any, Any]) -> list[dict[str, Any]]:
+    """Return the fields `worst_...` of one stretch of each candidate; -1 for none.
+
+    Parameters
+    ----------
+    response : Response.
+    which : int64, shape (V,). Index of a stretch, or -1.
+    """
+    empty: dict[str, Any] = {
+        "worst_label": None, "worst_response": None, "worst_dial_hz": NULL_INT, "worst_margin_db": np.nan,
+    }  # fmt: skip
+    found = np.flatnonzero(which >= 0)
+    out = [dict(empty) for _ in range(len(which))]
+    for v in found.tolist():
+        record = intrusion_table("worst", [response.take(which[v : v + 1])]).records()[0]
+        out[v] = {
+            "worst_label": record["label"],
+            "worst_response": record["response"],
+            "worst_dial_hz": record["loudest_dial_hz"],
+            "worst_margin_db": record["margin_db"],
+        }
+    return out
+
+
+def table_of(name: str, columns: tuple[Column, ...], records: Sequence[dict[str, Any]]) -> Table:
+    """Return a table from plain records; for the small tables only.
+
+    Unknown is None, NaN or `NULL_INT`.
+    """
+    values: dict[str, Any] = {}
+    for column in columns:
+        cells = [record[column.name] for record in records]
+        if column.kind in ("text", "list"):
+            known = [cell for cell in cells if cell is not None]
+            codes = np.cumsum([cell is not None for cell in cells]) - 1
+            missing = np.array([cell is None for cell in cells], dtype=bool)
+            values[column.name] = Coded(np.where(missing, -1, codes).astype(np.int64), known)
+        elif column.kind == "int":
+            values[column.name] = np.array([NULL_INT if c is None else c for c in cells], dtype=np.int64)
+        elif column.kind == "float":
+            values[column.name] = np.array([np.nan if c is None else c for c in cells], dtype=np.float64)
+        else:
+            values[column.name] = np.array(cells, dtype=bool)
+    return Table(name, columns, values)
+
+
+def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -> int:
+    if isinstance(frequency, str) and re.fullmatch(r"[0-9]+(\.[0-9]+)?|\.[0-9]+", frequency.strip()):
+        return _bare_number_hz(receiver, frequency.strip(), range_name)
+    return as_hz(frequency, "FREQ")
+
+
+def _bare_number_hz(receiver: Receiver, digits: str, range_name: str | None) -> int:
+    """Return a dial setting from a number without unit, where only one reading can be meant."""
+    picked = picked_ranges(receiver, range_name)
+    readings = []
+    for exponent in (3, 6):
+        try:
+            hz = decimal_to_integer(digits, exponent)
+        except BadValue:
+            continue
+        if any(r.low_hz <= hz <= r.high_hz for r in picked):
+            readings.append(hz)
+    if len(readings) == 1:
+        return readings[0]
+    rule = "could be kHz or MHz" if readings else "is in no range as kHz or as MHz"
+    raise Refused(Fault("FREQ", rule, digits, f"give the unit; the set tunes {_ranges_text(picked)}"))
+
+
+def _ranges_holding(receiver: Receiver, hz: int, name: str | None) -> list[tuple[Range, int]]:
+    picked = picked_ranges(receiver, name)
+    holding = [(r, hz) for r in picked if r.low_hz <= hz <= r.high_hz]
+    if not holding:
+        remedy = f"the set tunes {_ranges_text(picked)}"
+        raise Refused(Fault("FREQ", "is outside every range", hz_text(hz), remedy))
+    return holding
+
+
+def _ranges_text(picked: Iterable[Range]) -> str:
+    return ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in picked)
+
+
+def _occupants_of_station(
+    receiver: Receiver, bands: Bands, settings: Settings, frequency: int | str | None, label: str | None
+) -> Occupants:
+    if (frequency is None) == (label is None):
+        rule = "are both given" if label is not None else "are both missing"
+        raise Refused(Fault("FREQ and --label", rule, remedy="give one of them"))
+    every = occupants_of(receiver, bands, settings)
+    if label is not None:
+        wanted = [code for code, text in enumerate(every.labels) if label.casefold() in text.casefold()]
+        found = np.flatnonzero(np.isin(every.label, wanted))
+        if not len(found):
+            remedy = "give a part of a label; `bands --at FREQ` shows the labels there"
+            raise Refused(Fault("--label", "is in no label of the tables in use", label, remedy))
+        return every.take(found)
+    assert frequency is not None
+    hz = as_hz(frequency, "FREQ")
+    here = np.flatnonzero((every.low_hz <= hz) & (every.high_hz >= hz))
+    if len(here):
+        return every.take(here).on(hz)
+    return unlisted(hz, typical_levels().loudest_dbm + receiver.antenna_gain_db, every)
+
+
+__all__ = [
+    "INTRUSION_COLUMNS", "RANGE_COLUMNS", "Chains", "Settings", "as_bands", "as_hz", "as_receiver", "dial",
+    "intruding", "occupants_of", "picked_ranges", "ranges", "station", "table_of",
+]  # fmt: skip

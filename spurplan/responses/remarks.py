@@ -1,0 +1,176 @@
+"""What an answer takes for granted, and what it does not know, said with it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from spurplan.occupancy.occupants import FROM_ASSUMED, Occupants
+from spurplan.receiver.chain import Chains
+from spurplan.receiver.description import Receiver
+from spurplan.responses.settings import Settings
+from spurplan.units import hz_text
+
+ALLOCATION_CAUTION = (
+    "Band tables are typical, not a licence: what may be received or sent, and by whom, is a matter of "
+    "local law and the national table. Never use this to assign safety-of-life frequencies."
+)
+# Nearer than this to its intercept a mixer does more to a signal than these levels say. [dB]
+NEAR_INTERCEPT_DB = 15.0
+
+
+def assumptions_of(
+    receiver: Receiver, settings: Settings, chains: Sequence[Chains], occupants: Occupants
+) -> list[str]:
+    """Return what was taken for granted in an answer, one clause each, no full stop."""
+    said = [*_defaults(receiver), *_model(chains), *_air(occupants, settings), *_strong(chains, occupants)]
+    said += _limits(chains, occupants, settings)
+    return list(dict.fromkeys(said))
+
+
+def _defaults(receiver: Receiver) -> list[str]:
+    """Return the figures of the set left to default."""
+    left = []
+    given = receiver.model_fields_set
+    if "environment" not in given and receiver.noise is None:
+        left.append("environment rural")
+    if "noise_figure_db" not in given:
+        left.append(f"noise_figure {receiver.noise_figure_db:g} dB")
+    if "antenna_gain_db" not in given:
+        left.append(f"antenna_gain {receiver.antenna_gain_db:g} dB")
+    ranges = receiver.ranges
+    for text, name in (
+        ("rf_gain {:g} dB", "rf_gain_db"),
+        ("front_end_ceiling {:g} dB", "front_end_ceiling_db"),
+    ):
+        names = [r.name for r in ranges if name not in r.model_fields_set]
+        if names:
+            value = text.format(getattr(next(r for r in ranges if r.name == names[0]), name))
+            left.append(value if len(names) == len(ranges) else f"{value} on range {', '.join(names)}")
+    bare = [r.name for r in ranges if r.front_end is None]
+    if bare:
+        where = "" if len(bare) == len(ranges) else f" on range {', '.join(bare)}"
+        left.append(f"one tuned circuit of the default Q as front end{where}")
+    if any(_default_q(r.front_end) for r in ranges):
+        left.append("loaded Q 80 at 3.5 MHz falling as f^-0.33")
+    for conversions in {receiver.conversions_of(r) for r in ranges}:
+        for number, conversion in enumerate(conversions, start=1):
+            place = f"conversion {number}"
+            if "gain_db" not in conversion.model_fields_set:
+                left.append(f"{place} gain 0 dB")
+            if (
+                "mixer" not in conversion.model_fields_set
+                or "family" not in conversion.mixer.model_fields_set
+            ):
+                left.append(f"{place} mixer {conversion.mixer.family}")
+            if conversion.filter is not None:
+                fields = conversion.filter.model_fields_set
+                for name, text in (
+                    ("shape_factor", f"shape_factor {conversion.filter.shape_factor:g}"),
+                    ("ultimate_db", f"ultimate {conversion.filter.ultimate_db:g} dB"),
+                ):
+                    if name not in fields:
+                        left.append(f"{place} filter {text}")
+            if conversion.selectivity and "selectivity_ceiling_db" not in conversion.model_fields_set:
+                left.append(f"{place} selectivity_ceiling {conversion.selectivity_ceiling_db:g} dB")
+    return [f"left to default: {', '.join(dict.fromkeys(left))}"] if left else []
+
+
+def _default_q(elements: object) -> bool:
+    return any(getattr(e, "q", 0) is None for e in elements) if isinstance(elements, tuple) else False
+
+
+def _model(chains: Sequence[Chains]) -> list[str]:
+    said: list[str] = []
+    for group in chains:
+        for floor in group.floor:
+            said += floor.assumptions()
+        for mixers in group.mixer:
+            for mixer in mixers:
+                said += mixer.assumed
+    return said
+
+
+def _air(occupants: Occupants, settings: Settings) -> list[str]:
+    said = list(occupants.assumptions)
+    assumed = int((occupants.level_from == FROM_ASSUMED).sum())
+    if assumed:
+        said.append(f"levels of {assumed} of {len(occupants)} occupants are typical ones, not measured")
+    if occupants.unknown_services:
+        named = ", ".join(occupants.unknown_services)
+        said.append(f"services without a typical level take the loudest one: {named}")
+    if not len(occupants):
+        said.append(
+            "no occupant is in the tables for this region and time: nothing listed is not nothing there"
+        )
+    if settings.utc is None:
+        said.append("no time given: everything in the tables may be on the air")
+    return said
+
+
+def _strong(chains: Sequence[Chains], occupants: Occupants) -> list[str]:
+    """Warn of occupants that reach the first mixer near its intercept, or beyond its level law."""
+    said = []
+    for group in chains:
+        for v in range(len(group)):
+            name = group.names[int(group.name_code[v])]
+            mixer = group.mixer[0][int(group.mixer_code[v, 0])]
+            into = level_into_first_mixer(group, occupants, v)
+            if not len(into):
+                continue
+            loudest = int(np.argmax(into))
+            who = occupants.labels[int(occupants.label[loudest])]
+            said_level = f"{who} may reach the mixer at {into[loudest]:.0f} dBm on range {name}"
+            if into[loudest] > mixer.intercept_dbm - NEAR_INTERCEPT_DB:
+                said.append(
+                    f"{said_level}, within {NEAR_INTERCEPT_DB:g} dB of its intercept "
+                    f"{mixer.intercept_dbm:.0f} dBm: blocking and cross-modulation are not modelled"
+                )
+            elif into[loudest] > mixer.limit_dbm:
+                said.append(
+                    f"{said_level}, above {mixer.limit_dbm:.0f} dBm where the n dB per dB law ends: "
+                    "products of higher order are not sure"
+                )
+    return said
+
+
+def level_into_first_mixer(
+    chains: Chains, occupants: Occupants, candidate: int
+) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Return the strongest each occupant gets into the first mixer anywhere on a dial, shape (O,). [dBm]"""
+    tuned_low, tuned_high = float(chains.low_hz[candidate]), float(chains.high_hz[candidate])
+    nearest = np.clip((occupants.low_hz + occupants.high_hz) / 2.0, tuned_low, tuned_high)
+    nearest = np.clip(np.clip(nearest, occupants.low_hz, occupants.high_hz), tuned_low, tuned_high)
+    own = np.clip(nearest, occupants.low_hz, occupants.high_hz)
+    selectivity = chains.selectivity[0][int(chains.selectivity_code[candidate, 0])]
+    lost = selectivity.loss_db(own, nearest)
+    into: np.ndarray[tuple[int], np.dtype[np.float64]] = (
+        occupants.level_dbm - lost + chains.gain_db[candidate, 0]
+    )
+    return into
+
+
+def _limits(chains: Sequence[Chains], occupants: Occupants, settings: Settings) -> list[str]:
+    said = ["strong-signal effects other than the products listed are not modelled"]
+    if occupants.reach[1]:
+        low, high = occupants.reach
+        said.append(f"the tables reach from {hz_text(low)} to {hz_text(high)}: what lies beyond is unknown")
+    if not settings.skirts:
+        said.append("signals beyond the -6 dB passband are left out; --skirts takes them in")
+    if not settings.everything:
+        said.append(
+            f"products up to {settings.lo_order} LO and {settings.rf_order} RF at each mixer, "
+            "those that can be heard"
+        )
+    else:
+        said.append(f"products up to {settings.lo_order} LO and {settings.rf_order} RF at each mixer")
+    for group in chains:
+        for v in range(len(group)):
+            inside = (group.want_a[v, 1:] == 0) & (
+                (group.want_b[v, 1:] >= group.low_hz[v]) & (group.want_b[v, 1:] <= group.high_hz[v])
+            )
+            for hz in group.want_b[v, 1:][inside].tolist():
+                name = group.names[int(group.name_code[v])]
+                said.append(f"range {name} covers the IF of {hz_text(hz)}: unusable there")
+    return said

@@ -1,0 +1,243 @@
+"""The few lines that say it: clear share, the worst intruder, rows that say the same."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.columns import NULL_INT, Coded, Table
+from spurplan.receiver.chain import Chains
+from spurplan.responses.grades import AUDIBLE, Graded
+from spurplan.responses.levels import heard_dbm
+from spurplan.responses.lines import Lines, lines_of_routes
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+
+# A level far below every clip: what is lost by a weak signal is lost by all of first order.
+WEAK_DBM = -100.0
+REJECTION_POINTS = 33
+
+
+def covered_hz(group: Ints, low_hz: Ints, high_hz: Ints, groups: int) -> Ints:
+    """Return how many whole hertz the stretches of each group cover together.
+
+    Parameters
+    ----------
+    group : int64, shape (n,). Which group a stretch is of, 0 to groups - 1.
+    low_hz, high_hz : int64, shape (n,). First and last hertz of each; low <= high.
+    groups : int.
+
+    Returns
+    -------
+    int64, shape (groups,). Overlaps count once. [Hz]
+    """
+    covered = np.zeros(groups, dtype=np.int64)
+    if not len(group):
+        return covered
+    order = np.lexsort((low_hz, group))
+    group, low, high = group[order], low_hz[order], high_hz[order]
+    # groups are laid end to end on one axis, so that one running maximum serves them all
+    far = int(high.max()) + 1
+    low, high = low + group * far, high + group * far
+    before = np.maximum.accumulate(high)
+    start = np.maximum(low, np.append(np.int64(-1), before[:-1]) + 1)
+    np.add.at(covered, group, np.maximum(high - start + 1, 0))
+    return covered
+
+
+def unusable(chains: Chains) -> tuple[Ints, Ints]:
+    """Return the stretch of dial spoilt because an IF of the set lies in the range, shape (V,).
+
+    Returns
+    -------
+    low, high : int64. Dial frequencies within one bandwidth of an IF, clipped to the
+        range; `NULL_INT` where no IF lies in it. With several, from first to last. [Hz]
+
+    Notes
+    -----
+    There the wanted signal and the one that goes straight through are the same, and
+    the IF strip feeds back into the aerial: no set works on its own IF.
+    """
+    low = np.full(len(chains), np.iinfo(np.int64).max)
+    high = np.full(len(chains), NULL_INT)
+    for point in range(1, chains.conversions + 1):
+        fixed = chains.want_a[:, point] == 0
+        at = chains.want_b[:, point]
+        start = np.maximum(at - chains.bandwidth_hz, chains.low_hz)
+        stop = np.minimum(at + chains.bandwidth_hz, chains.high_hz)
+        here = fixed & (start <= stop)
+        low = np.where(here, np.minimum(low, start), low)
+        high = np.where(here, np.maximum(high, stop), high)
+    return np.where(high == NULL_INT, NULL_INT, low), high
+
+
+def clear_share(chains: Chains, lines: Lines, graded: Graded) -> Floats:
+    """Return the part of each range where nothing that may be occupied is heard, shape (V,).
+
+    Returns
+    -------
+    float64, 0 to 1: whole hertz of dial without an audible stretch, and not on an
+    IF of the set, over the whole hertz of the range.
+    """
+    heard = graded.grade >= AUDIBLE
+    candidate = lines.candidate[graded.line[heard]]
+    low, high = graded.dial_low_hz[heard], graded.dial_high_hz[heard]
+    own_low, own_high = unusable(chains)
+    own = np.flatnonzero(own_low != NULL_INT)
+    lost = covered_hz(
+        np.concatenate([candidate, own]),
+        np.concatenate([low, own_low[own]]),
+        np.concatenate([high, own_high[own]]),
+        len(chains),
+    )
+    share: Floats = 1.0 - lost / (chains.high_hz - chains.low_hz + 1)
+    return share
+
+
+def counts(lines: Lines, graded: Graded, candidates: int) -> Ints:
+    """Return how many stretches of each grade each candidate has, shape (V, 3)."""
+    flat = lines.candidate[graded.line] * 3 + graded.grade
+    return np.bincount(flat, minlength=3 * candidates).reshape(candidates, 3).astype(np.int64)
+
+
+def loudest_of(lines: Lines, graded: Graded, candidates: int) -> Ints:
+    """Return the stretch with the greatest margin of each candidate, shape (V,); -1 for none."""
+    worst = np.full(candidates, -1, dtype=np.int64)
+    if len(graded):
+        candidate = lines.candidate[graded.line]
+        order = np.lexsort((graded.dial_low_hz, -np.round(graded.margin_db, 6), candidate))
+        first = np.append(True, candidate[order][1:] != candidate[order][:-1])
+        worst[candidate[order][first]] = order[first]
+    return worst
+
+
+def flipped(chains: Chains, conversion: int) -> Ints:
+    """Return the steps of the image of one conversion, shape (V, N, 2).
+
+    Notes
+    -----
+    The other place from which the same oscillator reaches the same IF: with the
+    difference mixers [1, -1] and [-1, 1] are each other's image; the image of the
+    sum [1, 1], IF - LO, is IF + LO, that is [-1, 1].
+    """
+    steps = chains.wanted_steps.copy()
+    lo, rf = steps[:, conversion, 0].copy(), steps[:, conversion, 1].copy()
+    summed = (lo > 0) & (rf > 0)
+    steps[:, conversion, 0] = -lo
+    steps[:, conversion, 1] = np.where(summed, rf, -rf)
+    return steps
+
+
+def route_rejection_db(chains: Chains, steps: Ints, dial_hz: Ints) -> Floats:
+    """Return the rejection of one route of each candidate at some dial settings.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    steps : int64, shape (V, N, 2). Routes of first order in the signal.
+    dial_hz : int64, shape (V, K). [Hz]
+
+    Returns
+    -------
+    float64, shape (V, K). Antenna level minus heard level; NaN where the route
+    would need a signal below 0 Hz. [dB]
+    """
+    lines = lines_of_routes(chains, steps)
+    v, k = dial_hz.shape
+    line = np.repeat(np.arange(v, dtype=np.int64), k)
+    dial = dial_hz.ravel()
+    rf = (lines.p[0][line] * dial + lines.q[0][line]) / lines.d[0][line]
+    real = rf > 0
+    level = np.full(len(line), WEAK_DBM)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        heard = heard_dbm(chains, lines, line, np.where(real, rf, 1.0), level, dial)
+    return np.where(real, WEAK_DBM - heard, np.nan).reshape(v, k)
+
+
+def image_rejection_db(chains: Chains, conversion: int = 0) -> tuple[Floats, Ints]:
+    """Return the worst image rejection over each range and where, shape (V,) each.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    conversion : int. 0 for the image of the first mixer, 1 for the second image.
+
+    Returns
+    -------
+    rejection : float64. Least over 33 even points of the range, both ends included;
+        NaN where there is no such image. [dB]
+    dial : int64. Where it is least. [Hz]
+    """
+    k = np.arange(REJECTION_POINTS)
+    span = (chains.high_hz - chains.low_hz)[:, None]
+    dial = chains.low_hz[:, None] + span * k // (REJECTION_POINTS - 1)
+    rejection = route_rejection_db(chains, flipped(chains, conversion), dial)
+    known = ~np.isnan(rejection)
+    worst = np.argmin(np.where(known, rejection, np.inf), axis=1)
+    rows = np.arange(len(chains))
+    return np.where(known.any(axis=1), rejection[rows, worst], np.nan), dial[rows, worst]
+
+
+def fold(table: Table) -> tuple[Table, Ints]:
+    """Return intrusions with rows that say the same folded into one, for people.
+
+    Parameters
+    ----------
+    table : Table of intrusions, in the order they are shown.
+
+    Returns
+    -------
+    folded : Table of the same columns, one row a group, in the order of each group's
+        first row. Its stretches are the union, its levels those of the loudest row,
+        its label the most telling one: at one dial setting that of the narrowest
+        occupant, over a stretch that of the row which covers most of it.
+    rows : int64, shape of `folded`. How many rows each one stands for.
+
+    Notes
+    -----
+    Rows say the same when they come from one range by one route, are of
+    one service, and their stretches overlap or touch. The grade is that of the loudest.
+    """
+    count = len(table)
+    if not count:
+        return table, np.zeros(0, dtype=np.int64)
+    low, high = table["dial_low_hz"].astype(np.int64), table["dial_high_hz"].astype(np.int64)
+    kind = _kind(table, ("range", "steps", "service"))
+    order = np.lexsort((low, kind))
+    group = np.empty(count, dtype=np.int64)
+    far = int(high.max()) + 2
+    top = np.maximum.accumulate(high[order] + kind[order] * far)
+    apart = low[order] + kind[order] * far > np.append(np.int64(-1), top[:-1]) + 1
+    group[order] = np.cumsum(apart)
+    _, first, inverse, size = np.unique(group, return_index=True, return_inverse=True, return_counts=True)
+    one_setting = bool((low == high).all())
+    width = (table["rf_high_hz"] - table["rf_low_hz"]).astype(np.int64)
+    telling = np.lexsort((width, np.zeros(count) if one_setting else low - high, inverse))
+    label_row = telling[np.append(True, np.diff(inverse[telling]) != 0)]
+    shown = np.argsort(first, kind="stable")
+    folded = table.take(first[shown])
+    values = dict(folded.values)
+    for name, pick in (
+        ("dial_low_hz", np.minimum), ("rf_low_hz", np.minimum),
+        ("dial_high_hz", np.maximum), ("rf_high_hz", np.maximum),
+    ):  # fmt: skip
+        ends = table[name].astype(np.int64)
+        whole = ends[first].copy()
+        pick.at(whole, inverse, ends)
+        values[name] = whole[shown]
+    for name in ("label", "mode", "region", "table", "row"):
+        values[name] = table.take(label_row[shown]).values[name]
+    return Table(table.name, table.columns, values), size[shown]
+
+
+def _kind(table: Table, names: tuple[str, ...]) -> Ints:
+    """Return one code for each different combination of some columns, shape (n,)."""
+    code = np.zeros(len(table), dtype=np.int64)
+    for name in names:
+        value = table.values[name]
+        part = value.codes if isinstance(value, Coded) else value
+        _, inverse = np.unique(np.asarray(part), return_inverse=True)
+        code = code * (int(inverse.max(initial=0)) + 1) + inverse
+        _, code = np.unique(code, return_inverse=True)
+    return code
