@@ -1,0 +1,83 @@
+"""Which figures nobody gave: what an answer has to list as taken for granted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from spurplan.receiver.description import Circuits, Conversion, CoupledPair, Element, Mixer, Range, Receiver
+from spurplan.receiver.quantities import decimal
+
+DEFAULT_Q_TEXT = "80 at 3.5 MHz falling to 40 at 28 MHz"
+
+
+def defaults_in_use(receiver: Receiver, ranges: Iterable[Range] | None = None) -> tuple[str, ...]:
+    """Return every default that the answer rests on, in words.
+
+    Parameters
+    ----------
+    receiver : Receiver.
+    ranges : the ranges the answer is about; None for all.
+
+    Returns
+    -------
+    tuple of str, each a clause such as "noise figure 12 dB (default)"; what
+    holds for several ranges is said once with their names.
+    """
+    chosen = receiver.ranges if ranges is None else tuple(ranges)
+    found = list(_of_set(receiver))
+    by_text: dict[str, list[str]] = {}
+    for one in chosen:
+        for text in _of_range(one):
+            by_text.setdefault(text, []).append(one.name)
+        for number, conversion in enumerate(receiver.conversions_of(one), 1):
+            for text in _of_conversion(conversion):
+                by_text.setdefault(f"conversion {number}: {text}", []).append(one.name)
+    for text, names in by_text.items():
+        # what holds on every range of the set needs no list of them
+        where = "" if len(names) == len(receiver.ranges) else f" on range {', '.join(names)}"
+        found.append(f"{text} (default){where}")
+    return tuple(found)
+
+
+def _of_set(receiver: Receiver) -> Iterator[str]:
+    given = receiver.model_fields_set
+    if "environment" not in given and receiver.noise is None:
+        yield f"environment {receiver.environment} (default)"
+    if "noise_figure_db" not in given:
+        yield f"noise figure {decimal(receiver.noise_figure_db)} dB (default)"
+    if "antenna_gain_db" not in given:
+        yield f"antenna gain {decimal(receiver.antenna_gain_db)} dB (default)"
+
+
+def _of_range(one: Range) -> Iterator[str]:
+    if "rf_gain_db" not in one.model_fields_set:
+        yield f"RF gain {decimal(one.rf_gain_db)} dB"
+    if one.front_end is None:
+        yield f"front end of one circuit, Q {DEFAULT_Q_TEXT}"
+    elif _unknown_q(one.front_end):
+        yield f"front end Q {DEFAULT_Q_TEXT}"
+    if one.front_end != () and "front_end_ceiling_db" not in one.model_fields_set:
+        yield f"front end ceiling {decimal(one.front_end_ceiling_db)} dB"
+
+
+def _unknown_q(elements: tuple[Element, ...]) -> bool:
+    return any(isinstance(e, Circuits | CoupledPair) and e.q is None for e in elements)
+
+
+def _of_conversion(conversion: Conversion) -> Iterator[str]:
+    given = conversion.model_fields_set
+    if "gain_db" not in given:
+        yield f"gain {decimal(conversion.gain_db)} dB"
+    if "family" not in conversion.mixer.model_fields_set:
+        yield f"mixer {Mixer().family}"
+    if conversion.filter is not None:
+        shape = conversion.filter
+        if "shape_factor" not in shape.model_fields_set:
+            yield f"filter shape factor {decimal(shape.shape_factor)}"
+        if "ultimate_db" not in shape.model_fields_set:
+            yield f"filter ultimate rejection {decimal(shape.ultimate_db)} dB"
+    if conversion.selectivity:
+        if _unknown_q(conversion.selectivity):
+            yield f"selectivity Q {DEFAULT_Q_TEXT}"
+        if "selectivity_ceiling_db" not in given:
+            yield f"selectivity ceiling {decimal(conversion.selectivity_ceiling_db)} dB"
