@@ -89,7 +89,7 @@ def absolute_suppression_db(name: str, m: int, n: int, level_dbm: float) -> floa
     out = (n - 1) * (_intercept_dbm(family, n) - level_dbm)
     if m > 0:
         if math.isinf(family["c"]):
-            out += 20 * family["e1"] * math.log10(m)
+            out += _harmonic_db(family, m)
         else:
             out += 20 * max(-1.0, family["c"] - (n - 1)) * math.log10(m)
     if n % 2 == 0:

@@ -202,3 +202,64 @@ def occupants(
         low = _between(rng, 1, top)
         out.append((low, low + _between(rng, 1, width)))
     return sorted(set(out))
+
+
+_FAMILIES = (
+    "valve_multiplicative",
+    "valve_additive",
+    "bipolar",
+    "jfet",
+    "dual_gate_mosfet",
+    "diode_ring",
+    "commutating",
+)
+
+
+def _db(rng: Generator, low: float, high: float) -> str:
+    return f"{rng.uniform(low, high):.1f} dB"
+
+
+def _element(rng: Generator, low_hz: int, high_hz: int) -> dict[str, Any]:
+    """An element of a front end or of the selectivity of a tunable IF, for signals low to high."""
+    kind = str(rng.choice(["circuits", "coupled_pair", "passband", "trap"], p=[0.5, 0.2, 0.15, 0.15]))
+    q: Any = int(rng.integers(10, 200))
+    if rng.random() < 0.3:
+        q = [[_hz(low_hz), int(rng.integers(20, 150))], [_hz(high_hz), int(rng.integers(20, 150))]]
+    if kind == "circuits":
+        element: dict[str, Any] = {"circuits": _between(rng, 1, 3)}
+        return element if rng.random() < 0.2 else {**element, "q": q}
+    if kind == "coupled_pair":
+        return {"coupled_pair": round(float(rng.uniform(0.5, 2.5)), 2), "q": q}
+    if kind == "passband":
+        low = _between(rng, low_hz // 2 + 1, low_hz)
+        return {
+            "passband": [_hz(low), _hz(_between(rng, high_hz, 2 * high_hz))],
+            "order": _between(rng, 1, 5),
+        }
+    trap = _between(rng, low_hz // 2 + 1, 2 * high_hz)
+    return {"trap": _hz(trap), "depth": _db(rng, 10, 50), "q": int(rng.integers(10, 300))}
+
+
+def dressed(rng: Generator, made: dict[str, Any]) -> dict[str, Any]:
+    """Give a receiver everything that makes levels: front ends, mixers, gains, filters, noise."""
+    made["environment"] = str(rng.choice(["city", "residential", "rural", "quiet_rural"]))
+    made["noise_figure"] = _db(rng, 3, 25)
+    made["antenna_gain"] = _db(rng, -20, 5)
+    owners = [made, *made["range"]]
+    for position in made["range"]:
+        low_hz, high_hz = (int(text.split()[0]) for text in position["coverage"])
+        if rng.random() < 0.85:
+            count = _between(rng, 1, 2)
+            position["front_end"] = [_element(rng, low_hz, high_hz) for _ in range(count)]
+        position["front_end_ceiling"] = _db(rng, 40, 90)
+        position["rf_gain"] = _db(rng, -5, 30)
+    for owner in owners:
+        for conversion in owner.get("conversion", []):
+            conversion["mixer"] = {"family": str(rng.choice(_FAMILIES))}
+            conversion["gain"] = _db(rng, -10, 20)
+            if "filter" in conversion:
+                conversion["filter"]["shape_factor"] = round(float(rng.uniform(1.2, 6.0)), 2)
+                conversion["filter"]["ultimate"] = _db(rng, 50, 90)
+            if "crystal" in conversion and "if" not in conversion:
+                conversion["pickup"] = _db(rng, 30, 70)
+    return made
