@@ -11,28 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
-
-INTRUSIONS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
-    Column("set_dial_hz", "int", "Hz", True, "", "what the main dial shows"),
-    Column("dial_low_hz", "int", "Hz", False, "Dial", "the stretch"),
-    Column("dial_high_hz", "int", "Hz", False, "to", "the stretch"),
-    Column("rf_low_hz", "int", "Hz", False, "Really on", "the part received"),
-    Column("rf_high_hz", "int", "Hz", False, "to", "the part received"),
-    Column("label", "text", "", False, "Station", "the occupant"),
-    Column("response", "text", "", False, "Response", "name of the route"),
-    Column("equation", "text", "", False, "Equation", "the route"),
-    Column("steps", "list", "", False, "", "signed orders"),
-    Column("antenna_dbm", "float", "dBm", False, "Aerial", "its level"),
-    Column("level_from", "text", "", False, "Level", "where the level comes from"),
-    Column("rejection_db", "float", "dB", True, "Rejection", "what the set keeps out"),
-    Column("heard_s", "text", "", False, "Heard", "as loud as"),
-    Column("margin_db", "float", "dB", False, "Margin", "over the noise"),
-    Column("grade", "text", "", False, "Grade", "how well"),
-    Column("moves", "float", "", False, "Moves", "with the dial"),
-    Column("inverted", "bool", "", False, "Inverted", "sideband"),
-)
+from spurplan.columns import NULL_INT, Answer, Coded, Table
+from spurplan.responses.records import INTRUSION_COLUMNS
 
 HOSTILE = "[red]Radio|Söder\x1b]0;owned\x07 \x1b[31m`x` \x9b2J\u202e<b>"
 
@@ -44,17 +24,30 @@ LIGHTHOUSE: dict[str, Any] = {
     "rf_low_hz": 15_130_000,
     "rf_high_hz": 15_130_000,
     "label": "Radio Lighthouse",
+    "service": "broadcast",
+    "mode": "am",
+    "region": "1",
+    "table": "stations.csv",
+    "row": 2,
     "response": "image",
     "equation": "IF = RF - LO",
     "steps": [-1, 1],
+    "order": 2,
     "antenna_dbm": -33.0,
     "level_from": "assumed",
     "rejection_db": 24.05,
+    "heard_dbm": -57.05,
     "heard_s": "S9+16",
+    "floor_dbm": -97.3,
     "margin_db": 40.25,
     "grade": "strong",
+    "loudest_dial_hz": 14_200_000,
     "moves": -1.0,
     "inverted": True,
+    "pad_db_per_db": 1,
+    "offset_hz": 0,
+    "pitch_hz": NULL_INT,
+    "hurts": ["AM"],
 }
 
 
@@ -67,13 +60,16 @@ def table(rows: Sequence[dict[str, Any]], name: str = "intrusions") -> Table:
     """Return records as a table."""
     values: dict[str, Any] = {}
     dtypes = {"int": np.int64, "float": np.float64, "bool": np.bool_}
-    for column in INTRUSIONS:
+    for column in INTRUSION_COLUMNS:
         cells = [record[column.name] for record in rows]
         if column.kind in dtypes:
             values[column.name] = np.array(cells, dtype=dtypes[column.kind])
         else:
-            values[column.name] = Coded(np.arange(len(cells)), cells)
-    return Table(name, INTRUSIONS, values)
+            words = [word for at, word in enumerate(cells) if word not in cells[:at]]
+            values[column.name] = Coded(
+                np.array([words.index(word) for word in cells], dtype=np.int64), words
+            )
+    return Table(name, INTRUSION_COLUMNS, values)
 
 
 def answer(*rows: dict[str, Any]) -> Answer:

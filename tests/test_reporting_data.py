@@ -9,7 +9,8 @@ import json
 import numpy as np
 
 from spurplan.reporting import data
-from tests.answers import HOSTILE, INTRUSIONS, answer, row, table
+from spurplan.responses.records import INTRUSION_COLUMNS
+from tests.answers import HOSTILE, answer, row, table
 
 ROWS = [
     row(),
@@ -55,7 +56,7 @@ def test_json_of_many_chunks_is_one_list(monkeypatch) -> None:  # type: ignore[n
 def test_csv_has_every_field_of_the_first_table() -> None:
     """The head is the fields' names; unknown is empty; a list is JSON text."""
     read = list(csv.DictReader(io.StringIO("".join(data.csv_pieces(table(ROWS))), newline="")))
-    assert list(read[0]) == [column.name for column in INTRUSIONS]
+    assert list(read[0]) == [column.name for column in INTRUSION_COLUMNS]
     assert read[0]["set_dial_hz"] == ""
     assert read[1]["rejection_db"] == ""
     assert read[1]["set_dial_hz"] == "465000"

@@ -18,7 +18,7 @@ from spurplan.reporting.plain import harmless
 from spurplan.reporting.text import Page, text
 from tests.answers import HOSTILE, answer, row, table
 
-MANY = [row(label=f"Station {n}", rf_low_hz=15_000_000 + n, rf_high_hz=15_000_000 + n) for n in range(50)]
+MANY = [row(label=f"Station {n}", steps=[n, 1]) for n in range(50)]
 DIAL_STRETCHES = [
     row(dial_low_hz=14_115_001, dial_high_hz=14_284_999, rf_low_hz=15_045_000, rf_high_hz=15_215_000),
     row(
@@ -33,7 +33,7 @@ DIAL_STRETCHES = [
 
 def page(*rows: dict[str, object], width: int = 80, top: int = 30, emphasis: bool = False) -> str:
     made = answer(*rows)
-    return text(made, Page(width, emphasis, top), intrusions.heading(made), intrusions.layouts(made))
+    return text(made, Page(width, emphasis, top), intrusions.view(made))
 
 
 @pytest.mark.parametrize("width", [72, 80, 100, 132, 200])
@@ -72,6 +72,13 @@ def test_rows_left_out_are_counted() -> None:
     assert "20 more rows left out; --top 0 shows all 50." in page(*MANY)
     assert "left out" not in page(*MANY, top=0, width=200)
     assert page(*MANY, top=0).count("Station ") >= 50
+
+
+def test_rows_that_say_the_same_are_one_row_and_that_is_said() -> None:
+    """Two stations of one service by one way in are one line; programs get both."""
+    shown = page(row(), row(label="Radio Windmill"))
+    assert "Intrusions: 2 rows say the same as one of these 1" in shown
+    assert shown.count("S9+16") == 1
 
 
 def test_columns_left_out_are_named() -> None:
@@ -166,10 +173,13 @@ def test_a_share_is_percent_and_never_rounded_to_all_or_nothing() -> None:
 
 def test_the_default_layout_shows_each_column_that_has_a_head() -> None:
     """A column without a head stays out of text; two edges make one column."""
-    heads = [show.head for show in default_layout(table([row()]))]
-    assert heads[:3] == ["Range", "Dial", "Really on"]
-    assert "to" not in heads
-    assert len(heads) == len(set(heads))
+    made = table([row()])
+    heads = [show.head for show in default_layout(made)]
+    assert heads[:3] == ["Range", "Dial from", "From"]
+    assert "To" not in heads
+    shown = {name for show in default_layout(made) for name in show.fields}
+    assert shown >= {column.name for column in made.columns if column.text}
+    assert not shown & {"steps", "table", "row"}
 
 
 def test_markdown_shows_labels_as_they_are() -> None:

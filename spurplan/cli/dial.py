@@ -31,4 +31,4 @@ def dial(
     from spurplan.reporting import intrusions
 
     answer = spurplan.dial(receiver, options.bands, joined(freq), dial_error=dial_error, **options.question())
-    show(answer, options, heading=intrusions.heading(answer), layouts=intrusions.layouts(answer))
+    show(answer, options, view=intrusions.view)

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import functools
 import inspect
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
@@ -26,7 +26,7 @@ from spurplan.cli.options import SHARED, Format, Grade, Options
 
 if TYPE_CHECKING:
     from spurplan.columns import Answer
-    from spurplan.reporting.layout import Layout
+    from spurplan.reporting.layout import View
 
 ReceiverFile = Annotated[str, typer.Argument(metavar="RECEIVER", help="Receiver file (TOML).")]
 Words = Annotated[
@@ -94,8 +94,7 @@ def show(
     answer: Answer,
     options: Options,
     *,
-    heading: Sequence[str] = (),
-    layouts: Mapping[str, Layout] | None = None,
+    view: Callable[[Answer], View] | None = None,
     draw: Callable[[Path], None] | None = None,
     saved: Callable[[Path], None] | None = None,
 ) -> None:
@@ -103,9 +102,8 @@ def show(
 
     Parameters
     ----------
-    heading : lines of text above the tables, for text and md.
-    layouts : how tables look in text and md, by name; a table without one
-        shows its columns that have a head.
+    view : what text and md show of the answer; None for every column that has
+        a head.
     draw : writes the chart to a path, whose ending says its kind.
     saved : writes the proposed receiver file to a path.
 
@@ -122,7 +120,7 @@ def show(
         draw(Path(options.chart))
     if options.save_receiver is not None and saved is not None:
         saved(Path(options.save_receiver))
-    pieces = _written(answer, options, heading, layouts or {})
+    pieces = _written(answer, options, view)
     if options.output is not None:
         from spurplan.files import write_text
 
@@ -133,9 +131,7 @@ def show(
         raise typer.Exit(FAILED)
 
 
-def _written(
-    answer: Answer, options: Options, heading: Sequence[str], layouts: Mapping[str, Layout]
-) -> Iterable[str]:
+def _written(answer: Answer, options: Options, view: Callable[[Answer], View] | None) -> Iterable[str]:
     if options.format is Format.json:
         from spurplan.reporting.data import json_pieces
 
@@ -144,10 +140,11 @@ def _written(
         from spurplan.reporting.data import csv_pieces
 
         return csv_pieces(answer.first)
+    shown = None if view is None else view(answer)
     if options.format is Format.md:
         from spurplan.reporting.markdown import markdown
 
-        return [markdown(answer, heading=heading, layouts=layouts, top=options.top)]
+        return [markdown(answer, shown, options.top)]
     from spurplan.reporting.text import Page, text
 
     to_file = options.output is not None
@@ -156,7 +153,7 @@ def _written(
         emphasis=not to_file and streams.may_emphasise(),
         top=options.top,
     )
-    return [text(answer, page, heading=heading, layouts=layouts)]
+    return [text(answer, page, shown)]
 
 
 def heard_at(answer: Answer, grade: Grade) -> bool:

@@ -13,4 +13,4 @@ def ranges(receiver: ReceiverFile, options: Options) -> None:
     from spurplan.reporting import intrusions
 
     answer = spurplan.ranges(receiver, options.bands, **options.question())
-    show(answer, options, heading=intrusions.heading(answer), layouts=intrusions.layouts(answer))
+    show(answer, options, view=intrusions.view)

@@ -32,4 +32,4 @@ def station(
     answer = spurplan.station(
         receiver, options.bands, joined(freq) if freq else None, label=label, **options.question()
     )
-    show(answer, options, heading=intrusions.heading(answer), layouts=intrusions.layouts(answer))
+    show(answer, options, view=intrusions.view)

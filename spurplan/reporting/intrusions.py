@@ -3,12 +3,34 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
 
 from spurplan.columns import Answer, Table
-from spurplan.reporting.layout import Layout, Show
+from spurplan.reporting.layout import Layout, Show, View
+from spurplan.reporting.text import title_of
+from spurplan.responses.summary import fold
 
 GRADES = ("strong", "audible", "buried")
+
+
+def view(answer: Answer) -> View:
+    """Return what people see of dial, ranges and station: rows that say the same are one."""
+    tables, remarks = {}, []
+    for name, table in answer.tables.items():
+        tables[name] = table
+        if is_intrusions(table):
+            tables[name], stand_for = fold(table)
+            if len(stand_for) < len(table):
+                remarks.append(
+                    f"{title_of(name)}: {len(table):,} rows say the same as one of these {len(stand_for):,} "
+                    "(range, service, grade and way in); csv and json have them all."
+                )
+    layouts = {name: columns_of(table) for name, table in tables.items() if is_intrusions(table)}
+    return View(tuple(heading(answer)), tables, layouts, tuple(remarks))
+
+
+def is_intrusions(table: Table) -> bool:
+    """Return whether a table holds records of this kind."""
+    return "equation" in table.values and "margin_db" in table.values
 
 
 def heading(answer: Answer) -> list[str]:
@@ -28,11 +50,6 @@ def heading(answer: Answer) -> list[str]:
             f"{which} assumed, typical of the service; a band may be occupied, now and then or never."
         )
     return lines
-
-
-def layouts(answer: Answer) -> Mapping[str, Layout]:
-    """Return the columns of each table of records of this kind; None of the others."""
-    return {name: columns_of(table) for name, table in answer.tables.items() if "equation" in table.values}
 
 
 def columns_of(table: Table) -> Layout:

@@ -6,12 +6,12 @@ page write the same cells; only the frame round them differs.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from spurplan import units
-from spurplan.columns import Column, Table
+from spurplan.columns import Answer, Column, Table
 from spurplan.reporting.plain import harmless
 
 UNKNOWN = "-"
@@ -41,6 +41,31 @@ class Show:
 
 
 Layout = tuple[Show, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What people are shown of an answer.
+
+    Attributes
+    ----------
+    heading : lines that sum it up, above the tables.
+    tables : the tables in order, under their names; None for the answer's own.
+        Rows that say the same may be folded here: programs get every row.
+    layouts : columns by name of table; a table without one shows all its
+        columns that have a head.
+    remarks : lines below the tables, ahead of the assumptions.
+    """
+
+    heading: tuple[str, ...]
+    tables: Mapping[str, Table] | None = None
+    layouts: Mapping[str, Layout] = field(default_factory=dict)
+    remarks: tuple[str, ...] = ()
+
+
+def default_view(answer: Answer) -> View:
+    """Return the name of the set as heading, and the tables as they are."""
+    return View((answer.receiver,))
 
 
 @dataclass(frozen=True, slots=True)

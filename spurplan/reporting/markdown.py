@@ -3,40 +3,37 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from spurplan.columns import Answer, Table
-from spurplan.reporting.layout import Cells, Layout, written
+from spurplan.reporting.layout import Cells, Layout, View, default_view, written
 from spurplan.reporting.plain import harmless
-from spurplan.reporting.text import left_out, notes
+from spurplan.reporting.text import left_out, notes, title_of
 
 # what would start markup, or end a cell
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>|~#])")
 
 
-def markdown(
-    answer: Answer,
-    heading: Sequence[str] = (),
-    layouts: Mapping[str, Layout] | None = None,
-    top: int = 30,
-) -> str:
+def markdown(answer: Answer, view: View | None = None, top: int = 30) -> str:
     """Return an answer as Markdown: heading, one table each, assumptions, cautions.
 
     Parameters
     ----------
-    heading : lines that sum it up.
-    layouts : layouts of tables by name, as for text.
+    view : what people are shown of it; None for everything under its heads.
     top : int. Rows of each table to show; 0 for all.
     """
-    parts = ["\n".join(f"{escaped(line)}  " for line in heading or (answer.receiver,))]
-    for name, table in answer.tables.items():
-        if len(answer.tables) > 1:
-            parts.append(f"**{escaped(name.replace('_', ' ').capitalize())}**")
-        parts.append(table_markdown(table, (layouts or {}).get(name), top))
+    view = default_view(answer) if view is None else view
+    parts = ["\n".join(f"{escaped(line)}  " for line in view.heading)]
+    tables = answer.tables if view.tables is None else view.tables
+    for name, table in tables.items():
+        if len(tables) > 1:
+            parts.append(f"**{escaped(title_of(name))}**")
+        parts.append(table_markdown(table, view.layouts.get(name), top))
         if more := left_out(table, top):
             parts.append(more)
-    parts += ["\n".join(f"- {escaped(line)}" for line in lines) for lines in notes(answer) if lines]
-    return "\n\n".join(parts) + "\n"
+    bullets = [*view.remarks, *(line for lines in notes(answer) for line in lines)]
+    parts.append("\n".join(f"- {escaped(line)}" for line in bullets))
+    return "\n\n".join(part for part in parts if part) + "\n"
 
 
 def table_markdown(table: Table, layout: Layout | None, top: int) -> str:

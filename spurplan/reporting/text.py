@@ -9,12 +9,12 @@ from __future__ import annotations
 import io
 import re
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from spurplan.columns import Answer, Table
-from spurplan.reporting.layout import Cells, Layout, written
+from spurplan.reporting.layout import Cells, Layout, View, default_view, written
 from spurplan.reporting.plain import harmless
 
 if TYPE_CHECKING:
@@ -45,26 +45,26 @@ class Page:
     top: int = 30
 
 
-def text(
-    answer: Answer,
-    page: Page,
-    heading: Sequence[str] = (),
-    layouts: Mapping[str, Layout] | None = None,
-) -> str:
+def text(answer: Answer, page: Page, view: View | None = None) -> str:
     """Return an answer as text.
 
     Parameters
     ----------
-    heading : lines that sum it up, above the tables.
-    layouts : layouts of tables by name; None or missing for all columns that
-        have a head.
+    view : what people are shown of it; None for everything under its heads.
     """
-    parts = [_lines(heading or (answer.receiver,), page.width)]
-    for name, table in answer.tables.items():
-        title = f"{name.replace('_', ' ').capitalize()}\n" if len(answer.tables) > 1 else ""
-        parts.append(title + table_text(table, page, (layouts or {}).get(name)))
-    parts += [_lines(lines, page.width) for lines in notes(answer)]
+    view = default_view(answer) if view is None else view
+    parts = [_lines(view.heading, page.width)]
+    tables = answer.tables if view.tables is None else view.tables
+    for name, table in tables.items():
+        title = f"{title_of(name)}\n" if len(tables) > 1 else ""
+        parts.append(title + table_text(table, page, view.layouts.get(name)))
+    parts += [_lines(lines, page.width) for lines in [view.remarks, *notes(answer)]]
     return "\n".join(part for part in parts if part)
+
+
+def title_of(name: str) -> str:
+    """Return the name of a table as a title, "On frequency" for on_frequency."""
+    return name.replace("_", " ").capitalize()
 
 
 def notes(answer: Answer) -> list[list[str]]:
