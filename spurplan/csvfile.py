@@ -36,7 +36,7 @@ _DECODED_BYTES = 1 << 20
 
 
 class FaultList:
-    """Faults as they are found: the first ones kept, all of them counted.
+    """Faults as they are found: the first ones by line kept, all of them counted.
 
     Parameters
     ----------
@@ -45,14 +45,26 @@ class FaultList:
 
     def __init__(self, kept: int = FAULTS_SHOWN) -> None:
         self.kept = kept
-        self.faults: list[Fault] = []
         self.total = 0
+        self._found: list[tuple[int, int, Fault]] = []
 
-    def add(self, fault: Fault) -> None:
-        """Count `fault`, and keep it while there is room."""
+    def add(self, fault: Fault, line: int = 0) -> None:
+        """Count `fault`, and keep it while it is among the first.
+
+        Parameters
+        ----------
+        fault : Fault.
+        line : int. Where it stands: the faults of a batch are not found in that order.
+        """
+        self._found.append((line, self.total, fault))
         self.total += 1
-        if len(self.faults) < self.kept:
-            self.faults.append(fault)
+        if len(self._found) >= 16 * self.kept:
+            self._found = sorted(self._found, key=lambda found: found[:2])[: self.kept]
+
+    @property
+    def faults(self) -> list[Fault]:
+        """The first faults, in order of their lines."""
+        return [fault for _, _, fault in sorted(self._found, key=lambda found: found[:2])[: self.kept]]
 
     def check(self) -> None:
         """Raise `Refused` when there is any fault."""
@@ -147,7 +159,7 @@ class Cells:
             try:
                 out.append(parse(text))
             except BadValue as bad:
-                faults.add(bad.at(self.place(index, column)))
+                faults.add(bad.at(self.place(index, column)), self.lines[index])
                 out.append(None)
         return out
 
@@ -276,7 +288,7 @@ def _records(sheet: Sheet, content: bytes) -> Iterator[tuple[int, list[str]]]:
                     sheet.blank_lines += last - line + 1
                 elif last > line and _swallowed(sheet, row):
                     sheet.rows += 1
-                    sheet.faults.add(_unclosed(sheet, line))
+                    sheet.faults.add(_unclosed(sheet, line), line)
                 else:
                     yield line, row
             return
@@ -284,7 +296,7 @@ def _records(sheet: Sheet, content: bytes) -> Iterator[tuple[int, list[str]]]:
             # the reader goes on with the next line
             line, last = last + 1, reader.line_num
             sheet.rows += 1
-            sheet.faults.add(_misquoted(sheet, line, last, str(bad)))
+            sheet.faults.add(_misquoted(sheet, line, last, str(bad)), line)
 
 
 def _misquoted(sheet: Sheet, line: int, last: int, said: str) -> Fault:
@@ -338,10 +350,10 @@ def _sound_rows(
         line, row = record
         sheet.rows += 1
         if len(row) != width:
-            sheet.faults.add(_ragged(sheet, line, len(row)))
+            sheet.faults.add(_ragged(sheet, line, len(row)), line)
         elif row == first:
             remedy = "delete it: two files were joined"
-            sheet.faults.add(Fault(sheet.place(line), "is the header again", remedy=remedy))
+            sheet.faults.add(Fault(sheet.place(line), "is the header again", remedy=remedy), line)
         else:
             yield (line, [unguarded(cell) for cell in row]) if guarded else record
 

@@ -142,8 +142,8 @@ def _assumptions(
     assumed = int(np.count_nonzero(level.origin == FROM_ASSUMED))
     if assumed:
         gain = f", {antenna_gain_db:+g} dB for the aerial" if antenna_gain_db else ""
-        counted = f"{assumed:,} of {len(rows):,} stations and bands"
-        said.append(f"levels: {counted} take a typical level (an estimate{gain})")
+        part = f"{assumed:,} of {len(rows):,} stations and bands"
+        said.append(f"levels: {part} at a typical level (an estimate{gain})")
     if level.class_changes.any():
         names = dict.fromkeys(bands.labels[c] for c in bands.label[rows[level.class_changes]].tolist())
         said.append(
@@ -164,18 +164,23 @@ def _unsaid_times(bands: Bands, rows: npt.NDArray[np.intp], moment: Moment) -> l
     if not timed:
         return []
     if moment.second is None:
-        return [f"no time given: {timed:,} stations with hours of their own may be on the air"]
+        return [f"no time given: {counted(timed)} with hours of their own may be on the air"]
     said = []
     if moment.day is None:
         days = np.array([*(bool(days) for _, days, _ in bands.schedule_texts), False])
         count = int(np.count_nonzero(days[codes]))
         if count:
-            said.append(f"no day given: {count:,} stations with days of their own may be on the air")
+            said.append(f"no day given: {counted(count)} with days of their own may be on the air")
     short = [s.slot is not None and s.slot[0] < moment.length for s in bands.schedules]
     count = int(np.count_nonzero(np.array([*short, False])[codes]))
     if count:
-        said.append(f"the time has no seconds: {count:,} stations that take turns may all be on the air")
+        said.append(f"the time has no seconds: {counted(count)} of those that take turns may be on the air")
     return said
+
+
+def counted(stations: int) -> str:
+    """Return "1 station" or "1,200 stations"."""
+    return f"{stations:,} station" + ("" if stations == 1 else "s")
 
 
 def listed(names: Sequence[str], shown: int = 3) -> str:

@@ -261,17 +261,18 @@ class RowReader:
                 out[name] = self._column(batch, index, self.quantities[name], bad, found)
             else:
                 out[name] = np.zeros(count, np.int64)
+        unread = bad.copy()
         for name, parsed in (*self.texts.items(), *self.when.items()):
             if name in self.heads.texts:
                 out[name] = self._column(batch, self.heads.texts[name], parsed, bad, found)
             else:
                 out[name] = np.full(count, -1, np.int64)
-        self._check_forms(batch, out, bad, found)
+        self._check_forms(batch, out, bad, unread, found)
         out["schedule"] = self._schedules(batch, out, bad)
         for name in self.when:
             del out[name]
-        for _, _, fault in sorted(found, key=lambda item: item[:2]):
-            self.sheet.faults.add(fault)
+        for line, _, fault in sorted(found, key=lambda item: item[:2]):
+            self.sheet.faults.add(fault, line)
         return {name: array[~bad] for name, array in out.items()} if found else out
 
     def _column(
@@ -298,9 +299,10 @@ class RowReader:
         batch: Batch,
         out: dict[str, Ints],
         bad: npt.NDArray[np.bool_],
+        unread: npt.NDArray[np.bool_],
         found: list[tuple[int, int, Fault]],
     ) -> None:
-        """Check that each row is one of the three forms."""
+        """Check that each row is one of the three forms, unless its frequencies are `unread`."""
         low, high, freq, raster = out["low"], out["high"], out["freq"], out["raster"]
         spot, edges = freq > 0, (low > 0) | (high > 0) | (raster > 0)
         both = spot & edges
@@ -321,7 +323,7 @@ class RowReader:
             "raster": f"give at most {MOST_CARRIERS:,}: a wider raster, or several rows",
             "bandwidth": "leave it empty: only a frequency or a raster is widened",
         }
-        sound = ~bad
+        sound = ~unread
         for mask, name, rule, remedy in checks:
             for at in np.flatnonzero(mask & sound).tolist():
                 index = self.heads.quantities[name][0] if name else -1
