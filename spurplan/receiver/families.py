@@ -84,6 +84,24 @@ def voltage_intercept_dbm(v0: float, n: int) -> float:
     return 20.0 * math.log10(volts) + _DBM_OF_A_VOLT
 
 
+def single_tone_intercept_dbm(order: int, two_tone_dbm: float) -> float:
+    """Return H_n from the intercept of a data sheet, which is told by two tones. [dBm -> dBm]
+
+    Parameters
+    ----------
+    order : int, 2, 3 or 5.
+    two_tone_dbm : float. Input intercept IIP2, IIP3 or IIP5. [dBm]
+
+    Notes
+    -----
+    Of one power law v^n, n = p + q, two tones of V give the product (p, q) n!/(p!*q!) times as
+    strong as one tone gives its n-th harmonic: 2, 3 and 10 times for f1 + f2, 2*f1 - f2 and 3*f1 - 2*f2.
+    An intercept moves by 1/(n - 1) of that.
+    """
+    ratio = math.comb(order, order // 2)
+    return two_tone_dbm + 20.0 * math.log10(ratio) / (order - 1)
+
+
 @cache
 def _read() -> Mapping[str, Mapping[str, Any]]:
     text = (files("spurplan") / "data" / "mixer_families.toml").read_text(encoding="utf-8")

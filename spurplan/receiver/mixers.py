@@ -7,7 +7,6 @@ each dB the signal falls, so below the wanted one it lies (n - 1) dB deeper per 
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -15,9 +14,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.errors import Fault, Refused
 from spurplan.receiver import description
-from spurplan.receiver.families import Figures, figures_of
+from spurplan.receiver.families import Figures, figures_of, single_tone_intercept_dbm
 
 Array = npt.NDArray[np.float64]
 Orders = int | npt.NDArray[np.integer[Any]]
@@ -25,8 +23,6 @@ Orders = int | npt.NDArray[np.integer[Any]]
 # The level law leaves the truth by more than a few dB above these.
 _SMOOTH_HEADROOM_DB = 15.0
 _SWITCH_HEADROOM_DB = 22.0
-# H_3 of one tone against the third-order intercept of two
-_H3_ABOVE_IIP3_DB = 4.8
 
 
 @dataclass(frozen=True)
@@ -189,20 +185,19 @@ def compile_mixer(mixer: description.Mixer, wanted: tuple[int, int] = (1, 1)) ->
 
     Raises
     ------
-    Refused  when the measured rows hold one product twice, or one without a signal in it.
     ValueError  when the wanted product is not of first order in the signal.
     """
     lo, rf = abs(wanted[0]), abs(wanted[1])
     if rf != 1 or lo < 1:
         raise ValueError(f"the wanted product of a mixer is m LO +- RF with m above 0, not {wanted}")
     figures = figures_of(mixer)
-    measured = _measured(mixer)
+    measured = {(row[0], row[1]): (row[2], row[3]) for row in mixer.table_rows}
     return CompiledMixer(
         figures=figures,
         wanted=(lo, rf),
         measured=measured,
         limit_dbm=_limit_dbm(figures),
-        intercept_dbm=figures.intercept_dbm(3) - _H3_ABOVE_IIP3_DB,
+        intercept_dbm=figures.intercept_dbm(3) - single_tone_intercept_dbm(3, 0.0),
         assumed=_assumed(mixer, figures, len(measured)),
     )
 
@@ -211,30 +206,6 @@ def _limit_dbm(figures: Figures) -> float:
     if figures.lo_dbm is not None:
         return figures.lo_dbm - _SWITCH_HEADROOM_DB
     return min(figures.intercept_dbm(n) for n in range(2, 6)) - _SMOOTH_HEADROOM_DB
-
-
-def _measured(mixer: description.Mixer) -> dict[tuple[int, int], tuple[float, float]]:
-    """Return the measured cells against the 1 x 1 row, where there is one; they may come in any order."""
-    place = mixer.table or "mixer.table"
-    keys = [(abs(row[0]), abs(row[1])) for row in mixer.table_rows]
-    faults = [
-        Fault(place, "has no signal in it (rf 0)", f"{m},{n}", "leave the row out") for m, n in keys if n == 0
-    ]
-    faults += [
-        Fault(
-            place,
-            f"gives the product {count} times",
-            f"{m},{n}",
-            "keep one row for each lo and rf; signs do not matter",
-        )
-        for (m, n), count in Counter(keys).items()
-        if count > 1 and n > 0
-    ]
-    if faults:
-        raise Refused(faults)
-    cells = {key: (row[2], row[3]) for key, row in zip(keys, mixer.table_rows, strict=True)}
-    reference = cells.get((1, 1), (0.0, 0.0))[0]
-    return {key: (suppression - reference, level) for key, (suppression, level) in cells.items()}
 
 
 def _assumed(mixer: description.Mixer, figures: Figures, measured: int) -> list[str]:
