@@ -76,7 +76,7 @@ def answer(*rows: dict[str, Any]) -> Answer:
     """Return an answer whose only table holds these records."""
     return Answer(
         receiver="Boathouse valve set",
-        settings={"lo_order": 10},
+        settings={"lo_order": 10, "frequency_hz": 14_200_000, "dial_error_hz": None},
         assumptions=("one circuit of the usual Q at the front",),
         cautions=("the tables are typical, not a licence",),
         tables={"intrusions": table(rows)},

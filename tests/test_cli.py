@@ -22,6 +22,7 @@ from spurplan.errors import Fault, Refused
 from tests.answers import HOSTILE, answer, row
 
 Ask = Callable[..., Any]
+SET = str(Path(__file__).parent / "receivers" / "boathouse.toml")
 
 
 @pytest.fixture
@@ -56,18 +57,19 @@ def run(*words: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
 
 def test_options_go_to_the_library_as_given_and_no_others(asked: list[Any], capsys: Any) -> None:
     """The library's defaults are the only defaults; words of a frequency are joined."""
-    assert main(["dial", "set.toml", "14.2", "MHz"]) == 0
-    assert asked == [(("set.toml", None, "14.2 MHz"), {"dial_error": None})]
+    assert main(["dial", SET, "14.2", "MHz"]) == 0
+    [(arguments, options)] = asked
+    assert arguments[1:] == (None, "14.2 MHz")
+    assert options == {"dial_error": None}
     asked.clear()
     shared = (
         "--region 2 --utc 1830 --day fri --range 4 --lo-order 6 --rf-order 2 --strong-at 12 --audible-at -3dB"
     )
     more = "--levels mine.csv --level broadcast=S9+40 --level amateur=-60 dBm --skirts --everything"
-    assert (
-        main(f"dial set.toml 14M2 --bands a.csv --bands b.csv {shared} {more} --dial-error 5kHz".split()) == 0
-    )
+    assert main(f"dial {SET} 14M2 --bands a.csv --bands b.csv {shared} {more} --dial-error 5kHz".split()) == 0
     [(arguments, options)] = asked
-    assert arguments == ("set.toml", ["a.csv", "b.csv"], "14M2")
+    assert arguments[0].name == spurplan.read_receiver(SET).name
+    assert arguments[1:] == (["a.csv", "b.csv"], "14M2")
     assert options == {
         "dial_error": "5kHz",
         "region": 2,
@@ -88,7 +90,7 @@ def test_options_go_to_the_library_as_given_and_no_others(asked: list[Any], caps
 @pytest.mark.parametrize("form", ["text", "csv", "json", "md"])
 def test_the_answer_goes_to_standard_output_alone(asked: list[Any], capsys: Any, form: str) -> None:
     """Results and cautions are on one stream, whatever the format."""
-    assert main(["dial", "set.toml", "14.2MHz", "--format", form]) == 0
+    assert main(["dial", SET, "14.2MHz", "--format", form]) == 0
     out, err = capsys.readouterr()
     assert "Söder" in out
     assert err == ""
@@ -101,9 +103,9 @@ def test_a_file_gets_the_same_answer_and_the_screen_none(
 ) -> None:
     """--output writes what would have been printed."""
     target = tmp_path / "answer"
-    assert main(["dial", "s", "14.2MHz", "--format", form, "--output", str(target)]) == 0
+    assert main(["dial", SET, "14.2MHz", "--format", form, "--output", str(target)]) == 0
     assert capsys.readouterr().out == ""
-    assert main(["dial", "s", "14.2MHz", "--format", form]) == 0
+    assert main(["dial", SET, "14.2MHz", "--format", form]) == 0
     assert target.read_bytes().decode("utf-8") == capsys.readouterr().out
 
 
@@ -113,7 +115,7 @@ def test_a_refusal_is_text_on_standard_error_and_status_1(
     """All faults are shown, made harmless; standard output stays empty."""
     faults = [Fault("set.toml, name", "is missing"), Fault("a\x1b[31mb.toml", "is empty", remedy="fill it")]
     monkeypatch.setitem(vars(spurplan), "dial", refusing(Refused(faults)))
-    assert main(["dial", "set.toml", "14.2MHz"]) == 1
+    assert main(["dial", SET, "14.2MHz"]) == 1
     out, err = capsys.readouterr()
     assert (out, err) == ("", "set.toml, name: is missing\nab.toml: is empty; fill it\n")
 
@@ -148,20 +150,20 @@ def test_fail_on_is_status_3_at_that_grade_or_louder(
     asked: list[Any], capsys: Any, grade: str, status: int
 ) -> None:
     """The answer is printed all the same."""
-    assert main(["dial", "set.toml", "14.2MHz", "--fail-on", grade]) == status
+    assert main(["dial", SET, "14.2MHz", "--fail-on", grade]) == status
     assert "audible" in capsys.readouterr().out
 
 
 def test_an_interruption_is_status_130(monkeypatch: pytest.MonkeyPatch, capsys: Any) -> None:
     """Ctrl-C ends quietly."""
     monkeypatch.setitem(vars(spurplan), "dial", refusing(KeyboardInterrupt()))
-    assert main(["dial", "set.toml", "14.2MHz"]) == 130
+    assert main(["dial", SET, "14.2MHz"]) == 130
     assert capsys.readouterr() == ("", "")
 
 
 def test_files_are_written_before_anything_is_printed(asked: list[Any], capsys: Any, tmp_path: Path) -> None:
     """Where a file is refused, standard output is still empty."""
-    assert main(["dial", "set.toml", "14.2MHz", "--output", str(tmp_path / "no" / "answer.txt")]) == 1
+    assert main(["dial", SET, "14.2MHz", "--output", str(tmp_path / "no" / "answer.txt")]) == 1
     out, err = capsys.readouterr()
     assert out == ""
     assert "answer.txt" in err
@@ -169,7 +171,7 @@ def test_files_are_written_before_anything_is_printed(asked: list[Any], capsys: 
 
 def test_json_on_the_command_line_is_the_answer_itself(asked: list[Any], capsys: Any) -> None:
     """What a program reads is Answer.to_dict()."""
-    main(["dial", "set.toml", "14.2MHz", "--format", "json"])
+    main(["dial", SET, "14.2MHz", "--format", "json"])
     expected = answer(row(grade="audible", label=HOSTILE), row(grade="buried", label="Söder")).to_dict()
     assert json.loads(capsys.readouterr().out) == expected
 
@@ -191,7 +193,7 @@ def test_any_terminal_gets_harmless_text(
     raw = io.BytesIO()
     screen = Terminal(raw, encoding=encoding)
     monkeypatch.setattr(sys, "stdout", screen)
-    assert main(["dial", "set.toml", "14.2MHz", "--format", form]) == 0
+    assert main(["dial", SET, "14.2MHz", "--format", form]) == 0
     shown = raw.getvalue().decode(encoding)
     assert not set(shown) & {*"\x1b\x07\u202e", *map(chr, range(0x80, 0xA0))}
     assert ("Söder" in shown) == (encoding != "ascii")
@@ -201,7 +203,7 @@ def test_programs_get_utf_8_whatever_the_terminal(asked: list[Any], monkeypatch:
     """Data for a pipe loses no letter to the encoding of the shell."""
     raw = io.BytesIO()
     monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(raw, encoding="ascii"))
-    assert main(["dial", "set.toml", "14.2MHz", "--format", "json"]) == 0
+    assert main(["dial", SET, "14.2MHz", "--format", "json"]) == 0
     assert json.loads(raw.getvalue().decode("utf-8"))["intrusions"][1]["label"] == "Söder"
 
 
@@ -210,10 +212,10 @@ def test_columns_and_no_color_are_obeyed(
 ) -> None:
     """A pipe has room for every column unless COLUMNS says otherwise."""
     monkeypatch.delenv("COLUMNS", raising=False)
-    main(["dial", "set.toml", "14.2MHz"])
+    main(["dial", SET, "14.2MHz"])
     assert "left out" not in capsys.readouterr().out
     monkeypatch.setenv("COLUMNS", "80")
-    main(["dial", "set.toml", "14.2MHz"])
+    main(["dial", SET, "14.2MHz"])
     assert "Columns left out at this width" in capsys.readouterr().out
 
 

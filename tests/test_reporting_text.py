@@ -77,7 +77,7 @@ def test_rows_left_out_are_counted() -> None:
 def test_rows_that_say_the_same_are_one_row_and_that_is_said() -> None:
     """Two stations of one service by one way in are one line; programs get both."""
     shown = page(row(), row(label="Radio Windmill"))
-    assert "Intrusions: 2 rows say the same as one of these 1" in shown
+    assert "Intrusions: 2 records in one line." in shown
     assert shown.count("S9+16") == 1
 
 
@@ -101,7 +101,9 @@ def test_the_grade_is_a_word_with_and_without_emphasis() -> None:
 def test_assumptions_and_cautions_stand_below_the_table() -> None:
     """What was taken for granted and what can hurt are on the page itself."""
     shown = page(row())
-    assert shown.index("By way of") < shown.index("Assumed: one circuit") < shown.index("Caution: the tables")
+    assert (
+        shown.index("By way of") < shown.index("Assumed:\n- one circuit") < shown.index("Caution: the tables")
+    )
 
 
 def test_levels_that_nobody_measured_are_said_to_be_assumed() -> None:
@@ -189,7 +191,7 @@ def test_markdown_shows_labels_as_they_are() -> None:
     assert len(lines) == 4
     assert len({len(re.findall(r"(?<!\\)\|", line)) for line in lines}) == 1
     assert "\\[red\\]Radio\\|Söder \\`x\\` \\\\u202e\\<b\\>" in shown
-    assert "- Caution: the tables" in shown
+    assert "Caution: the tables" in shown
 
 
 def test_markdown_counts_what_it_leaves_out() -> None:

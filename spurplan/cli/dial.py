@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 import typer
@@ -28,7 +29,14 @@ def dial(
     taken where only one of kHz and MHz can be meant.
     """
     import spurplan
+    from spurplan.receiver.sentence import range_text
     from spurplan.reporting import intrusions
 
-    answer = spurplan.dial(receiver, options.bands, joined(freq), dial_error=dial_error, **options.question())
-    show(answer, options, view=intrusions.view)
+    described = spurplan.read_receiver(receiver)
+    answer = spurplan.dial(
+        described, options.bands, joined(freq), dial_error=dial_error, **options.question()
+    )
+    hz = answer.settings["frequency_hz"]
+    holding = [one for one in described.ranges if one.low_hz <= hz <= one.high_hz]
+    said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in holding)
+    show(answer, options, view=partial(intrusions.view, receiver=said))

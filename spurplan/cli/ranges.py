@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from spurplan.cli.frame import ReceiverFile, command, show
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 
@@ -10,7 +12,9 @@ from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 def ranges(receiver: ReceiverFile, options: Options) -> None:
     """Say what intrudes across the tuning ranges, and how much of each range is clear."""
     import spurplan
+    from spurplan.receiver.file import receiver_text
     from spurplan.reporting import intrusions
 
-    answer = spurplan.ranges(receiver, options.bands, **options.question())
-    show(answer, options, view=intrusions.view)
+    described = spurplan.read_receiver(receiver)
+    answer = spurplan.ranges(described, options.bands, **options.question())
+    show(answer, options, view=partial(intrusions.view, receiver=receiver_text(described)))

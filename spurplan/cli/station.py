@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 import typer
@@ -27,9 +28,11 @@ def station(
     if (not freq) == (label is None):
         raise typer.BadParameter("give either a frequency or --label TEXT", param_hint="FREQ")
     import spurplan
+    from spurplan.receiver.file import receiver_text
     from spurplan.reporting import intrusions
 
+    described = spurplan.read_receiver(receiver)
     answer = spurplan.station(
         receiver, options.bands, joined(freq) if freq else None, label=label, **options.question()
     )
-    show(answer, options, view=intrusions.view)
+    show(answer, options, view=partial(intrusions.view, receiver=receiver_text(described)))

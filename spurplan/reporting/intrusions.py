@@ -8,24 +8,49 @@ from spurplan.columns import Answer, Table
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.text import title_of
 from spurplan.responses.summary import fold
+from spurplan.units import hz_text
 
 GRADES = ("strong", "audible", "buried")
 
 
-def view(answer: Answer) -> View:
-    """Return what people see of dial, ranges and station: rows that say the same are one."""
+RANGES = (
+    Show("Range", ("range",)),
+    Show("Tunes", ("low_hz", "high_hz")),
+    Show("Clear", ("clear_share",)),
+    Show("Strong", ("strong",)),
+    Show("Audible", ("audible",)),
+    Show("Image rejection", ("image_rejection_db",), 1),
+    Show("Worst intruder", ("worst_label", "worst_response")),
+    Show("Loudest at", ("worst_dial_hz",)),
+    Show("Margin", ("worst_margin_db",), 3),
+    Show("Spoilt by the IF", ("unusable_low_hz", "unusable_high_hz"), 2),
+)
+
+
+def view(answer: Answer, receiver: str = "") -> View:
+    """Return what people see of dial, ranges and station: rows that say the same are one.
+
+    Parameters
+    ----------
+    receiver : str. The way of the signal through the set, a line a range.
+    """
     tables, remarks = {}, []
-    for name, table in answer.tables.items():
-        tables[name] = table
+    # the ranges sum up what follows, so they stand first
+    for name in sorted(answer.tables, key=lambda name: name != "ranges"):
+        tables[name] = table = answer.tables[name]
         if is_intrusions(table):
             tables[name], stand_for = fold(table)
             if len(stand_for) < len(table):
-                remarks.append(
-                    f"{title_of(name)}: {len(table):,} rows say the same as one of these {len(stand_for):,} "
-                    "(range, service, grade and way in); csv and json have them all."
-                )
+                lines = "one line" if len(stand_for) == 1 else f"{len(stand_for):,} lines"
+                remarks.append(f"{title_of(name)}: {len(table):,} records in {lines}.")
+    if remarks:
+        remarks.append(
+            "Those of one range, service, grade and way in stand together; csv and json list each."
+        )
     layouts = {name: columns_of(table) for name, table in tables.items() if is_intrusions(table)}
-    return View(tuple(heading(answer)), tables, layouts, tuple(remarks))
+    if "ranges" in tables:
+        layouts["ranges"] = RANGES
+    return View(tuple(heading(answer, receiver)), tables, layouts, (" ".join(remarks),) if remarks else ())
 
 
 def is_intrusions(table: Table) -> bool:
@@ -33,10 +58,10 @@ def is_intrusions(table: Table) -> bool:
     return "equation" in table.values and "margin_db" in table.values
 
 
-def heading(answer: Answer) -> list[str]:
+def heading(answer: Answer, receiver: str = "") -> list[str]:
     """Return the lines above the tables: the set, then how much is heard, by grade."""
     table = answer.first
-    lines = [answer.receiver]
+    lines = [f"{answer.receiver}{_setting(answer)}", *receiver.splitlines()]
     counts = Counter(table["grade"].tolist())
     said = [f"{counts[grade]:,} {grade}" for grade in GRADES if counts[grade]]
     lines.append(f"{len(table):,} intrusions: {', '.join(said)}." if said else "No intrusions.")
@@ -50,6 +75,14 @@ def heading(answer: Answer) -> list[str]:
             f"{which} assumed, typical of the service; a band may be occupied, now and then or never."
         )
     return lines
+
+
+def _setting(answer: Answer) -> str:
+    """Return the dial setting a question was about, " at 14.2 MHz"; "" for one about more."""
+    hz, error_hz = answer.settings.get("frequency_hz"), answer.settings.get("dial_error_hz")
+    if hz is None:
+        return ""
+    return f" at {hz_text(hz)}" + (f", give or take {hz_text(error_hz)}" if error_hz else "")
 
 
 def columns_of(table: Table) -> Layout:

@@ -123,7 +123,7 @@ def _cells(show: Show, columns: list[Column], values: list[list[Any]]) -> Cells:
     first = columns[0]
     numbers = first.kind in ("int", "float")
     if first.unit == "Hz" and numbers:
-        unit, texts = frequency_texts(values)
+        unit, texts = frequency_texts(values, aligned=len(values) == 1)
     else:
         unit = "%" if is_share(first) else first.unit
         texts = [
@@ -138,12 +138,16 @@ def _joined(texts: Sequence[str], between: str) -> str:
     return between.join(known) if known else UNKNOWN
 
 
-def frequency_texts(values: Sequence[Sequence[float | None]]) -> tuple[str, list[list[str]]]:
+def frequency_texts(
+    values: Sequence[Sequence[float | None]], aligned: bool = True
+) -> tuple[str, list[list[str]]]:
     """Return the unit that suits all the frequencies, and each with all its digits.
 
     Parameters
     ----------
     values : columns of frequencies or differences, None where unknown. [Hz]
+    aligned : bool. Whether kilohertz have as many decimals all down the column,
+        so that the points stand below each other; spans are easier to read without.
 
     Notes
     -----
@@ -157,7 +161,7 @@ def frequency_texts(values: Sequence[Sequence[float | None]]) -> tuple[str, list
         unit = "Hz"
     elif known and min(known) >= 1_800_000 and not any(hz % 1_000 for hz in known):
         unit, places = "MHz", 3
-    else:
+    elif aligned:
         places = max((_places(hz) for hz in known), default=0)
     exponent = _EXPONENTS[unit]
     return unit, [

@@ -31,9 +31,13 @@ def markdown(answer: Answer, view: View | None = None, top: int = 30) -> str:
         parts.append(table_markdown(table, view.layouts.get(name), top))
         if more := left_out(table, top):
             parts.append(more)
-    bullets = [*view.remarks, *(line for lines in notes(answer) for line in lines)]
-    parts.append("\n".join(f"- {escaped(line)}" for line in bullets))
+    parts += ["\n".join(map(_note, lines)) for lines in [view.remarks, *notes(answer)]]
     return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def _note(line: str) -> str:
+    """Return a line below the tables: a list entry, or a paragraph of its own."""
+    return f"- {escaped(line[2:])}" if line.startswith("- ") else f"{escaped(line)}\n"
 
 
 def table_markdown(table: Table, layout: Layout | None, top: int) -> str:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from rich.table import Table as Grid
 
 GAP = 2
-LONGEST_WORD, SHORTEST_WORD = 18, 9
+LONGEST_WORD, SHORTEST_WORD, COMFORTABLE = 18, 9, 24
 # Private-use characters never come out of a file as they are (`harmless`), and are one column wide.
 _NO_BREAK = "\ue000"
 _EQUATION = re.compile(r"IF[0-9]* = [^;]*")
@@ -70,7 +70,7 @@ def title_of(name: str) -> str:
 def notes(answer: Answer) -> list[list[str]]:
     """Return what stands below the tables: assumptions and cautions, a list of lines each."""
     return [
-        [f"Assumed: {line}" for line in answer.assumptions],
+        ["Assumed:", *(f"- {line}" for line in answer.assumptions)] if answer.assumptions else [],
         [f"Caution: {line}" for line in answer.cautions],
     ]
 
@@ -107,15 +107,33 @@ def _lines(lines: Sequence[str], width: int) -> str:
 
 
 def fitting(cells: list[Cells], width: int) -> tuple[list[Cells], list[str]]:
-    """Return the columns that fit side by side, and the heads of those that do not."""
+    """Return the columns that fit side by side, and the heads of those that do not.
+
+    Notes
+    -----
+    A column goes before the texts beside it get too narrow to read.
+    """
     kept, dropped = list(cells), []
-    while sum(_widths(kept, width)) + GAP * (len(kept) - 1) > width:
+    while sum(_comfortable(entry) + GAP for entry in kept) - GAP > width:
         last = max(kept, key=lambda entry: entry.rank)
         if last.rank == 0:
             break
         kept.remove(last)
         dropped.append(last.head)
     return kept, dropped[::-1]
+
+
+def _comfortable(cells: Cells) -> int:
+    """Return the width at which a column reads well."""
+    least = _least(cells, LONGEST_WORD)
+    return least if cells.right else max(least, min(_wished(cells), COMFORTABLE))
+
+
+def _wished(cells: Cells) -> int:
+    """Return the width at which nothing wraps."""
+    from rich.cells import cell_len
+
+    return max(map(cell_len, [cells.head, *cells.texts]))
 
 
 def _widths(cells: list[Cells], width: int) -> list[int]:
@@ -126,13 +144,11 @@ def _widths(cells: list[Cells], width: int) -> list[int]:
     Equations and long words are broken only where nothing else helps, and
     numbers never.
     """
-    from rich.cells import cell_len
-
     room = width - GAP * (len(cells) - 1)
     given = [_least(entry, LONGEST_WORD) for entry in cells]
-    if sum(given) > room and max(entry.rank for entry in cells) == 0:
+    if sum(given) > room:
         given = [_least(entry, SHORTEST_WORD) for entry in cells]
-    wished = [max(map(cell_len, [entry.head, *entry.texts])) for entry in cells]
+    wished = [_wished(entry) for entry in cells]
     for _ in range(room - sum(given)):
         hungry = [at for at in range(len(cells)) if given[at] < wished[at]]
         if not hungry:
