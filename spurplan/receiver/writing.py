@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 from spurplan.errors import Refused
 from spurplan.files import read_bytes, write_text
 from spurplan.receiver.description import Receiver
-from spurplan.receiver.file import parse_receiver
 from spurplan.receiver.loading import LARGEST_FILE, decoded
+from spurplan.receiver.reading import parse_receiver
 from spurplan.receiver.tables import receiver_tables
 
 if TYPE_CHECKING:

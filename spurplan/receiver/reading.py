@@ -1,0 +1,175 @@
+"""The receiver file: read with every fault at once.
+
+What is wrong in one key does not hide what is wrong elsewhere: the chain of
+conversions is checked on every range whose own figures are sound.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from typing import Any
+
+from pydantic import ValidationError
+
+from spurplan.errors import Refused
+from spurplan.receiver.description import Receiver
+from spurplan.receiver.faults import Path, faults, wrongs_of
+from spurplan.receiver.loading import Loading, parse_toml, read_toml
+from spurplan.receiver.quantities import FROM_FILE, Inconsistent, Wrong
+
+# Keys the arithmetic of the chain hangs on: where one is wrong, what would
+# follow from a default in its place is not what the user wrote.
+_OF_THE_CHAIN = frozenset(("conversion", "injection", "crystal", "multiplier", "if", "oscillator_harmonic"))
+
+
+def read_receiver(path: str | os.PathLike[str]) -> Receiver:
+    """Read and check a receiver file.
+
+    Parameters
+    ----------
+    path : path of the file (TOML); files named in it stand relative to it.
+
+    Returns
+    -------
+    Receiver. ``model_fields_set`` of each part tells which keys were given.
+
+    Raises
+    ------
+    Refused  when the file can not be read or is not TOML; and with every fault
+        found in it and in the files it names.
+    """
+    return _receiver(read_toml(path), os.fspath(path))
+
+
+def parse_receiver(text: str, path: str = "receiver.toml") -> Receiver:
+    """Return the receiver that the text of a file describes.
+
+    Parameters
+    ----------
+    text : str. TOML.
+    path : str. Where the text stands or would stand: named in faults, and files
+        it names stand relative to it.
+
+    Raises
+    ------
+    Refused  as `read_receiver`.
+    """
+    return _receiver(parse_toml(text, path), path)
+
+
+def _receiver(raw: dict[str, Any], source: str) -> Receiver:
+    loading = Loading(source)
+    data = loading.ready(raw, Receiver)
+    wrongs = loading.wrongs
+    try:
+        receiver = Receiver.model_validate(data, context=FROM_FILE)
+    except ValidationError as error:
+        found = wrongs_of(error, Receiver)
+        wrongs = wrongs + found + _behind(data, error, found)
+    if wrongs or loading.faults:
+        raise Refused([*faults(_in_order(wrongs, raw), source), *loading.faults])
+    return receiver
+
+
+def _behind(data: dict[str, Any], error: ValidationError, found: list[Wrong]) -> list[Wrong]:
+    """Return what the check of the whole finds once the faulty keys are taken out."""
+    causes = [(item.get("ctx") or {}).get("error") for item in error.errors(include_url=False)]
+    if any(isinstance(c, Inconsistent) and not i["loc"] for c, i in zip(causes, error.errors(), strict=True)):
+        return []  # the whole was reached and checked already
+    sound = _without(data, [wrong.path for wrong in found])
+    if sound is None:
+        return []
+    rest, numbers = sound
+    try:
+        Receiver.model_validate(rest, context=FROM_FILE)
+    except ValidationError as second:
+        return [
+            replace(wrong, path=_renumbered(wrong.path, numbers))
+            for wrong in wrongs_of(second, Receiver)
+            if wrong.path
+        ]
+    return []
+
+
+def _without(data: dict[str, Any], paths: list[Path]) -> tuple[dict[str, Any], list[int]] | None:
+    """Return the data without the faulty keys and the ranges they make unusable.
+
+    The second result tells which of the file's ranges are left. None where no
+    range is left, or the conversions of the set are not to be relied on.
+    """
+    ranges = data.get("range")
+    if not isinstance(ranges, list):
+        return None
+    broken = {path[1] for path in paths if path[:1] == ("range",) and _spoils_range(path)}
+    if any(path[:1] == ("range",) and len(path) == 1 for path in paths):
+        return None
+    if any(path[:1] == ("conversion",) and _spoils_conversion(path) for path in paths):
+        broken |= {n for n, one in enumerate(ranges) if not isinstance(one, dict) or "conversion" not in one}
+    left = [number for number in range(len(ranges)) if number not in broken]
+    if not left:
+        return None
+    rest = _cut(data, [_key_of_table(path) for path in paths])
+    rest["range"] = [rest["range"][number] for number in left]
+    rest.setdefault("name", "unnamed")
+    if broken and all("conversion" in one for one in rest["range"]):
+        rest.pop("conversion", None)
+    return rest, left
+
+
+def _spoils_range(path: Path) -> bool:
+    return len(path) == 2 or path[2] in ("coverage", "name") or _spoils_conversion(path[2:])
+
+
+def _spoils_conversion(path: Path) -> bool:
+    if path[:1] != ("conversion",):
+        return False
+    # a filter left out would be reported as missing where a damaged one stands
+    return len(path) <= 2 or path[2] in _OF_THE_CHAIN or path[2] in ("filter", "selectivity")
+
+
+def _key_of_table(path: Path) -> Path:
+    """Return a path cut off behind the first key that is no list of ranges or conversions."""
+    end = 0
+    while path[end : end + 1] in (("range",), ("conversion",)) and len(path) > end + 2:
+        end += 2
+    return path[: end + 1]
+
+
+def _cut(table: dict[str, Any], paths: list[Path]) -> dict[str, Any]:
+    """Return a copy of a table without the keys that `paths` name."""
+    gone = {path[0] for path in paths if len(path) == 1}
+    out = {}
+    for key, value in table.items():
+        if key in gone:
+            continue
+        below = [path[1:] for path in paths if path[0] == key]
+        if isinstance(value, list) and below:
+            value = [_cut(v, [p[1:] for p in below if p[0] == n]) for n, v in enumerate(value)]
+        out[key] = value
+    return out
+
+
+def _renumbered(path: Path, numbers: list[int]) -> Path:
+    if path[:1] == ("range",) and len(path) > 1 and isinstance(path[1], int):
+        return ("range", numbers[path[1]], *path[2:])
+    return path
+
+
+def _in_order(wrongs: list[Wrong], raw: dict[str, Any]) -> list[Wrong]:
+    """Return faults in the order in which the file has their places, missing keys last."""
+    return sorted(wrongs, key=lambda wrong: _position(wrong.path, raw))
+
+
+def _position(path: Path, value: Any) -> tuple[int, ...]:
+    out = []
+    for step in path:
+        if isinstance(value, dict) and step in value:
+            out.append(list(value).index(step))
+            value = value[step]
+        elif isinstance(value, list) and isinstance(step, int) and step < len(value):
+            out.append(step)
+            value = value[step]
+        else:
+            return (*out, 1_000_000)
+    return tuple(out)

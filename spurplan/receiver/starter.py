@@ -1,0 +1,160 @@
+"""A receiver file to start from: commented, and it runs as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from spurplan.errors import BadValue, Fault, Refused
+from spurplan.receiver.reading import parse_receiver
+from spurplan.receiver.writing import inline
+from spurplan.units import checked_hz, hz_text, parse_hz
+
+_SOURCE = "starter file"
+
+_HEAD = """\
+# A superheterodyne receiver. Every quantity is text with its unit, as "465 kHz".
+# What is left out takes its default, and every answer says so.
+name = {name}
+# region = 1                    # ITU region: which rows of the band tables apply; all where it is left out
+environment = "rural"           # man-made noise: city, residential, rural, quiet_rural
+# noise = [["3.5 MHz", "S6"], ["28 MHz", "S2"]]      # or as measured on the set itself
+noise_figure = "12 dB"
+antenna_gain = "0 dB"           # negative for a short aerial
+"""
+
+_FIRST = """
+# One [[conversion]] a mixer, in the order the signal meets them.
+[[conversion]]
+injection = "high"              # oscillator above the signal; or "low", or "sum"
+if = {if_text}
+gain = "0 dB"                   # of mixer and IF amplifier, up to the next mixer or the detector
+# oscillator_harmonic = 2       # where the mixer works with a harmonic of the oscillator
+[conversion.mixer]
+family = "valve_multiplicative" # or valve_additive, bipolar, jfet, dual_gate_mosfet,
+                                # single_balanced_lo, single_balanced_rf, diode_ring, commutating
+[conversion.filter]             # centred on the IF
+bandwidth = {bandwidth}             # at -6 dB
+shape_factor = 2.5              # width at -60 dB over width at -6 dB
+ultimate = "70 dB"
+"""
+
+_SECOND = """
+# Between two fixed IFs injection and if say it: a fixed oscillator on {crystal}.
+# Or give crystal = "{crystal}" in place of injection, and the file is checked against it.
+[[conversion]]
+injection = {side}
+if = {if_text}
+gain = "0 dB"
+[conversion.mixer]
+family = "valve_multiplicative"
+[conversion.filter]
+bandwidth = {bandwidth}
+shape_factor = 2.5
+ultimate = "70 dB"
+"""
+
+_MIDDLE = """
+# [bfo]                         # beat oscillator, from the last IF
+# offset = "1 kHz"
+
+# [[internal]]                  # other oscillators in the box
+# name = "calibrator"
+# frequency = "100 kHz"
+
+# One [[range]] a position of the wave-change switch. Elements of front_end:
+#   {{ circuits = 2, q = 55 }}                 tuned circuits; q is the loaded Q, if you know it
+#   {{ coupled_pair = 1.0, q = 55 }}           two circuits, coupled: 1.0 is critical
+#   {{ passband = ["3 MHz", "4 MHz"], order = 3 }}
+#   {{ trap = {if_text}, depth = "25 dB", q = 60 }}
+#   {{ curve = "measured.csv" }}               freq_khz,attenuation_db
+"""
+
+_RANGE = """
+[[range]]
+name = "{name}"
+coverage = [{low}, {high}]
+rf_gain = "20 dB"               # from the aerial terminals to the first mixer's input
+front_end = [ {{ circuits = {circuits} }} ]
+front_end_ceiling = "70 dB"     # stray coupling: what this box cannot exceed
+"""
+
+Coverage = tuple[str | int, str | int]
+USUAL_COVERAGE: tuple[Coverage, ...] = (("530 kHz", "1.6 MHz"), ("1.6 MHz", "5 MHz"), ("5 MHz", "15 MHz"))
+
+
+def starter_text(
+    coverage: Coverage | Sequence[Coverage] = USUAL_COVERAGE,
+    if_hz: str | int | Sequence[str | int] = "455 kHz",
+    name: str = "My receiver",
+) -> str:
+    """Return a commented receiver file to start from, which runs as it is.
+
+    Parameters
+    ----------
+    coverage : (low, high), or a sequence of them, one a range. [int Hz, or text with its unit]
+    if_hz : the IF, or two of them for a double-conversion set. [int Hz, or text]
+    name : str. Name of the set.
+
+    Returns
+    -------
+    str. TOML.
+
+    Raises
+    ------
+    Refused  when the figures make no receiver: more than two IFs, a range upside
+        down, or a value that is no frequency.
+    """
+    ifs = [_hz(one) for one in _listed(if_hz)]
+    if not 1 <= len(ifs) <= 2:
+        rule = "is not one or two conversions"
+        raise Refused(Fault(_SOURCE, rule, f"{len(ifs)} IFs", "write further [[conversion]] tables by hand"))
+    text = _HEAD.format(name=inline(name)) + _conversions(ifs) + _MIDDLE.format(if_text=_quoted(ifs[0]))
+    for number, (low, high) in enumerate(_pairs(coverage), 1):
+        text += _range(number, _hz(low), _hz(high))
+    parse_receiver(text, _SOURCE)
+    return text
+
+
+def _conversions(ifs: list[int]) -> str:
+    """Return the [[conversion]] tables for one IF or two."""
+    text = _FIRST.format(if_text=_quoted(ifs[0]), bandwidth=_bandwidth(ifs[0], last=len(ifs) == 1))
+    if len(ifs) == 1:
+        return text
+    side = "high" if ifs[1] >= ifs[0] else "low"
+    crystal = hz_text(ifs[0] + ifs[1] if side == "high" else ifs[0] - ifs[1])
+    bandwidth = _bandwidth(ifs[1], last=True)
+    return text + _SECOND.format(
+        side=f'"{side}"', crystal=crystal, if_text=_quoted(ifs[1]), bandwidth=bandwidth
+    )
+
+
+def _range(number: int, low_hz: int, high_hz: int) -> str:
+    circuits = 1 if high_hz <= 2_000_000 else 2
+    return _RANGE.format(name=number, low=_quoted(low_hz), high=_quoted(high_hz), circuits=circuits)
+
+
+def _bandwidth(if_hz: int, last: bool) -> str:
+    """Return a usual bandwidth: speech at the last IF, wider ahead of it."""
+    return _quoted(min(6_000 if last else 20_000, if_hz))
+
+
+def _quoted(hz: int) -> str:
+    return f'"{hz_text(hz)}"'
+
+
+def _listed(value: str | int | Sequence[str | int]) -> list[str | int]:
+    return [value] if isinstance(value, str | int) else list(value)
+
+
+def _pairs(coverage: Coverage | Sequence[Coverage]) -> list[Coverage]:
+    first = coverage[0]
+    if isinstance(first, str | int):
+        return [coverage]  # type: ignore[list-item]
+    return list(coverage)  # type: ignore[arg-type]
+
+
+def _hz(value: str | int) -> int:
+    try:
+        return parse_hz(value) if isinstance(value, str) else checked_hz(value, value)
+    except BadValue as bad:
+        raise Refused(bad.at(_SOURCE)) from None
