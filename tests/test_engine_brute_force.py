@@ -8,13 +8,22 @@ missed, invented, listed twice, or stand a hertz wrong.
 
 from __future__ import annotations
 
+import math
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
 import numpy as np
 import pytest
 
+import spurplan
+from spurplan.receiver.description import Receiver
 from tests.oracle import brute, connect, exact, plain, sets
+from tests.oracle.exact import PlainChain
 
 ORDERS = {1: (10, 3), 2: (3, 2), 3: (2, 2)}
 ROUTES = {n: exact.routes(n, *orders) for n, orders in ORDERS.items()}
+FAR_HZ = 20_000_000_000  # where nothing small receives
 
 
 def compare_one(rng: np.random.Generator, kind: str | None = None) -> int:
@@ -83,3 +92,113 @@ def test_engine_equals_the_scan_on_wide_ranges(kind: str) -> None:
     """Ranges of megahertz, IFs of kilohertz to tens of megahertz."""
     rng = np.random.default_rng(100 + sets.KINDS.index(kind))
     assert sum(probe_wide(rng, kind) for _ in range(5)) > 400
+
+
+# --- through the front door ------------------------------------------------------------------
+
+PUBLIC_ORDERS = (3, 2)
+PUBLIC_ROUTES = {n: exact.routes(n, *PUBLIC_ORDERS) for n in (1, 2)}
+
+
+def ask(
+    folder: Path, rng: np.random.Generator, kind: str
+) -> tuple[Receiver, Path, list[tuple[int, int]], Any]:
+    """A random set with its stations in a file; (receiver, band table, stations, chains)."""
+    description = sets.receiver(rng, kind, dials=60)
+    chains = plain.chains(description)
+    stations = sets.occupants(rng, chains, PUBLIC_ROUTES)
+    return Receiver.model_validate(description), connect.band_table(folder, stations), stations, chains
+
+
+def wanted_slope(chain: PlainChain, route: exact.Route, dial_hz: int) -> Fraction:
+    """How far the last product moves when the dial moves by 1 Hz and the signal stays."""
+    rf_hz = 1_000_000_007
+    moved = exact.walk(chain, dial_hz + 1, route, rf_hz)[-1]
+    return moved - exact.walk(chain, dial_hz, route, rf_hz)[-1]
+
+
+def check_record(record: dict[str, Any], chain: PlainChain, station: tuple[int, int]) -> None:
+    """Hold what a record says of its route and of the station against the oracle."""
+    route = tuple((lo, rf) for lo, rf in record["steps"])
+    assert record["order"] == sum(abs(lo) + abs(rf) for lo, rf in route)
+    assert record["pad_db_per_db"] == math.prod(abs(rf) for _, rf in route)
+    turned = math.prod(rf for _, rf in route) * math.prod(rf for _, rf in chain.wanted) < 0
+    assert record["inverted"] is turned
+    wanted = wanted_slope(chain, chain.wanted, chain.low_hz)
+    moves = None if wanted == 0 else float(wanted_slope(chain, route, chain.low_hz) / wanted)
+    assert record["moves"] == (moves if moves is None else pytest.approx(moves, abs=1e-12))
+    spans = [
+        exact.frequencies(chain, dial_hz, route, *station)
+        for dial_hz in range(record["dial_low_hz"], record["dial_high_hz"] + 1)
+    ]
+    assert not any(span.empty for span in spans)
+    low, high = min(span.low for span in spans), max(span.high for span in spans)
+    assert station[0] <= record["rf_low_hz"] <= record["rf_high_hz"] <= station[1]
+    assert abs(record["rf_low_hz"] - low) <= 1
+    assert abs(record["rf_high_hz"] - high) <= 1
+
+
+@pytest.mark.parametrize("kind", ["single", "double", "converter"])
+def test_ranges_lists_what_the_scan_finds(kind: str, tmp_path: Path) -> None:
+    """`ranges` from band table to records: every pair but the wanted route, each once, graded in pieces."""
+    rng = np.random.default_rng(200 + sets.KINDS.index(kind))
+    lo_order, rf_order = PUBLIC_ORDERS
+    looked_at = 0
+    for _ in range(6):
+        receiver, table, stations, chains = ask(tmp_path, rng, kind)
+        answer = spurplan.ranges(receiver, table, everything=True, lo_order=lo_order, rf_order=rf_order)
+        records = answer.intrusions.records()
+        found = connect.joined(records)
+        for chain in chains:
+            expected = brute.stretches(chain, PUBLIC_ROUTES[len(chain.oscillators)], stations)
+            expected = {pair: where for pair, where in expected.items() if pair[0] != chain.wanted}
+            assert not connect.differences(found.get(chain.name, []), expected), (chain, stations)
+            own = [record for record in records if record["range"] == chain.name]
+            for record in own[:: max(1, len(own) // 20)]:
+                check_record(record, chain, stations[record["row"] - 2])
+                looked_at += 1
+    assert looked_at > 50
+
+
+@pytest.mark.parametrize("kind", ["single", "double", "converter"])
+def test_dial_lists_what_the_scan_finds(kind: str, tmp_path: Path) -> None:
+    """`dial`: every pair received at that setting, the wanted route in a table of its own."""
+    rng = np.random.default_rng(300 + sets.KINDS.index(kind))
+    lo_order, rf_order = PUBLIC_ORDERS
+    counted = 0
+    for _ in range(12):
+        receiver, table, stations, chains = ask(tmp_path, rng, kind)
+        chain = chains[0]
+        dial_hz = int(rng.integers(chain.low_hz, chain.high_hz + 1))
+        answer = spurplan.dial(
+            receiver, table, dial_hz, range="1", everything=True, lo_order=lo_order, rf_order=rf_order
+        )
+        scanned = brute.received_pairs(chain, dial_hz, PUBLIC_ROUTES[len(chain.oscillators)], stations)
+        for records, wanted in ((answer.intrusions, False), (answer.on_frequency, True)):
+            expected = {pair: (dial_hz, dial_hz) for pair in scanned if (pair[0] == chain.wanted) is wanted}
+            found = connect.joined(records.records()).get(chain.name, [])
+            assert not connect.differences(found, expected), (chain, dial_hz, stations)
+            counted += len(expected)
+    assert counted > 50
+
+
+def test_station_lists_where_it_turns_up(tmp_path: Path) -> None:
+    """`station`: all dial settings of one station, and where it belongs."""
+    rng = np.random.default_rng(400)
+    lo_order, rf_order = PUBLIC_ORDERS
+    counted = 0
+    for _ in range(12):
+        receiver, table, stations, chains = ask(tmp_path, rng, "single")
+        for spot in rng.permutation([low for low, _ in stations])[:5].tolist():
+            answer = spurplan.station(
+                receiver, table, spot, everything=True, lo_order=lo_order, rf_order=rf_order
+            )
+            here = [(spot, spot) if low <= spot <= high else (FAR_HZ, FAR_HZ) for low, high in stations]
+            for chain in chains:
+                expected = brute.stretches(chain, PUBLIC_ROUTES[1], here)
+                for records, wanted in ((answer.intrusions, False), (answer.wanted, True)):
+                    own = {p: where for p, where in expected.items() if (p[0] == chain.wanted) is wanted}
+                    found = connect.joined(records.records()).get(chain.name, [])
+                    assert not connect.differences(found, own), (chain, spot, stations)
+                    counted += len(own)
+    assert counted > 40

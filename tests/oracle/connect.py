@@ -6,8 +6,10 @@ the package.
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -105,3 +107,36 @@ def differences(found: Sequence[Found], expected: dict[Pair, tuple[int, int]]) -
         if pair in got and got[pair] != where
     ]
     return wrong
+
+
+def band_table(folder: Path, stations: Stations, level: str = "-53 dBm", name: str = "planted.csv") -> Path:
+    """Write stations as a band table, spots as frequencies and the rest as rows; return its path."""
+    lines = ["low_hz,high_hz,freq_hz,service,label,level"]
+    for number, (low_hz, high_hz) in enumerate(stations):
+        where = f",,{low_hz}" if low_hz == high_hz else f"{low_hz},{high_hz},"
+        lines.append(f"{where},amateur,station {number},{level}")
+    path = folder / name
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def joined(records: Sequence[dict[str, Any]]) -> dict[str, list[Found]]:
+    """Put the pieces of one pair back together, by name of the range.
+
+    Raises
+    ------
+    AssertionError  when pieces overlap, leave a gap, or two that touch have one grade.
+    """
+    pieces: dict[tuple[str, Route, int], list[tuple[int, int, str]]] = {}
+    for record in records:
+        route = tuple((lo, rf) for lo, rf in record["steps"])
+        key = (record["range"], route, record["row"] - 2)
+        pieces.setdefault(key, []).append((record["dial_low_hz"], record["dial_high_hz"], record["grade"]))
+    out: dict[str, list[Found]] = {}
+    for (name, route, station), parts in pieces.items():
+        parts.sort()
+        for (_, high, grade), (low, _, next_grade) in itertools.pairwise(parts):
+            assert low == high + 1, (name, route, station, parts)
+            assert grade != next_grade, (name, route, station, parts)
+        out.setdefault(name, []).append((route, station, parts[0][0], parts[-1][1]))
+    return out
