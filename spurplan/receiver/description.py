@@ -70,6 +70,7 @@ __all__ = [
     "Description",
     "Element",
     "Filter",
+    "Front",
     "Gang",
     "Internal",
     "Mixer",
@@ -244,6 +245,27 @@ class Gang(Description):
         return self
 
 
+class Front(Description):
+    """A converter's own front end and mixer, to be put in front of a set.
+
+    Attributes
+    ----------
+    front_end, front_end_ceiling_db, rf_gain_db : as in `Range`.
+    noise_figure_db : float. Of the converter by itself. [dB]
+    gain_db : float. From the first mixer's input to the set's aerial terminals. [dB]
+    pickup_db : float. How far down signals get past it into the set. [dB]
+    mixer : Mixer.
+    """
+
+    front_end: Elements | None = None
+    front_end_ceiling_db: LossDb = Field(default=70.0, alias="front_end_ceiling")
+    rf_gain_db: GainDb = Field(default=20.0, alias="rf_gain")
+    noise_figure_db: NoiseFigureDb = Field(default=12.0, alias="noise_figure")
+    gain_db: GainDb = Field(default=0.0, alias="gain")
+    pickup_db: LossDb = Field(default=60.0, alias="pickup")
+    mixer: Mixer = Field(default_factory=Mixer)
+
+
 class Range(Description):
     """One position of the wave-change switch.
 
@@ -338,5 +360,6 @@ PARTS: dict[tuple[type[Description], str], type[Description]] = {
     (Range, "conversions"): Conversion,
     (Range, "gang"): Gang,
     (Conversion, "mixer"): Mixer,
+    (Front, "mixer"): Mixer,
     (Conversion, "filter"): Filter,
 }

@@ -20,7 +20,7 @@ from spurplan.receiver.description import (
     PARTS,
     Description,
 )
-from spurplan.receiver.quantities import FROM_FILE, Inconsistent, NotAPair, Wrong, shown
+from spurplan.receiver.quantities import Inconsistent, NotAPair, Wrong, shown
 
 Path = tuple[str | int, ...]
 Model = TypeVar("Model", bound=Description)
@@ -48,7 +48,7 @@ _TABLES = {
 }
 
 
-def described(model: type[Model], data: Any, source: str, from_file: bool = False) -> Model:
+def described(model: type[Model], data: Any, source: str, at: Path = ()) -> Model:
     """Return a validated description of `data`.
 
     Parameters
@@ -56,16 +56,17 @@ def described(model: type[Model], data: Any, source: str, from_file: bool = Fals
     model : the class of description.
     data : dict. Keys of the receiver file or attribute names.
     source : str. What the faults name first: the file, or the name of the set.
-    from_file : bool. Whether quantities have to be text with their unit.
+    at : key path of the description inside the source.
 
     Raises
     ------
     Refused  with every fault.
     """
     try:
-        return model.model_validate(data, context=FROM_FILE if from_file else None)
+        return model.model_validate(data)
     except ValidationError as error:
-        raise Refused(faults(wrongs_of(error, model), source)) from None
+        found = [replace(wrong, path=at + wrong.path) for wrong in wrongs_of(error, model)]
+        raise Refused(faults(found, source)) from None
 
 
 def faults(wrongs: Iterable[Wrong], source: str) -> list[Fault]:

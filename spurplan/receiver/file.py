@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from spurplan.receiver.reading import parse_receiver, read_receiver
+from spurplan.receiver.reading import parse_receiver, read_front, read_receiver
 from spurplan.receiver.schema import json_schema
 from spurplan.receiver.sentence import receiver_text
 from spurplan.receiver.starter import starter_text
@@ -11,6 +11,7 @@ from spurplan.receiver.writing import receiver_toml, write_receiver
 __all__ = [
     "json_schema",
     "parse_receiver",
+    "read_front",
     "read_receiver",
     "receiver_text",
     "receiver_toml",

@@ -13,7 +13,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from spurplan.errors import Refused
-from spurplan.receiver.description import Receiver
+from spurplan.receiver.description import Front, Receiver
 from spurplan.receiver.faults import Path, faults, wrongs_of
 from spurplan.receiver.loading import Loading, parse_toml, read_toml
 from spurplan.receiver.quantities import FROM_FILE, Inconsistent, Wrong
@@ -56,6 +56,32 @@ def parse_receiver(text: str, path: str = "receiver.toml") -> Receiver:
     Refused  as `read_receiver`.
     """
     return _receiver(parse_toml(text, path), path)
+
+
+def read_front(path: str | os.PathLike[str]) -> Front:
+    """Read the file of a converter's front end.
+
+    Parameters
+    ----------
+    path : path of the file (TOML): front_end, front_end_ceiling, rf_gain,
+        noise_figure, gain, pickup and [mixer], as in a receiver file.
+
+    Raises
+    ------
+    Refused  as `read_receiver`.
+    """
+    source = os.fspath(path)
+    raw = read_toml(path)
+    loading = Loading(source)
+    data = loading.ready(raw, Front)
+    wrongs = loading.wrongs
+    try:
+        front = Front.model_validate(data, context=FROM_FILE)
+    except ValidationError as error:
+        wrongs = wrongs + wrongs_of(error, Front)
+    if wrongs or loading.faults:
+        raise Refused([*faults(_in_order(wrongs, raw), source), *loading.faults])
+    return front
 
 
 def _receiver(raw: dict[str, Any], source: str) -> Receiver:

@@ -1,0 +1,146 @@
+"""A crystal converter in front of a set: a chain put in front of a chain."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from spurplan.errors import Fault, Refused
+from spurplan.receiver.description import Conversion, Description, Front, Range, Receiver
+from spurplan.receiver.edits import changed, front_end_of
+from spurplan.receiver.faults import described
+from spurplan.receiver.plan import StagePlan, Wanted, stage_plan
+from spurplan.receiver.quantities import Inconsistent
+from spurplan.units import hz_text
+
+
+def converter_conversion(
+    crystal_hz: int, front: Front, multiplier: int = 1, injection: str | None = None
+) -> Conversion:
+    """Return the conversion of a crystal converter to a tunable IF.
+
+    Parameters
+    ----------
+    crystal_hz : int. [Hz]
+    front : Front. Its mixer, gain and pickup.
+    multiplier : int. Times which the crystal is multiplied.
+    injection : "sum" for the sum; else the crystal's place tells the side.
+
+    Raises
+    ------
+    Refused  for figures outside any sense.
+    """
+    given = {
+        "crystal_hz": crystal_hz,
+        "multiplier": None if multiplier == 1 else multiplier,
+        "injection": injection,
+        "pickup_db": front.pickup_db,
+        **_given(front, gain_db="gain_db", mixer="mixer"),
+    }
+    return described(Conversion, {k: v for k, v in given.items() if v is not None}, "converter")
+
+
+def _given(part: Description, **names: str) -> dict[str, Any]:
+    """Return figures of a part under new names, without those left to default: they stay so."""
+    return {new: getattr(part, old) for new, old in names.items() if old in part.model_fields_set}
+
+
+def with_converter(
+    receiver: Receiver, conversion: Conversion, cover: tuple[int, int], front: Front | None = None
+) -> Receiver:
+    """Return the set with a converter in front of it.
+
+    Parameters
+    ----------
+    receiver : Receiver.
+    conversion : Conversion to a tunable IF, as `converter_conversion` makes it.
+    cover : (low, high). What is to be received. [Hz]
+    front : Front or None. The converter's front end; None for all defaults.
+
+    Returns
+    -------
+    Receiver with one range for each of the set's that can hold part of the
+    tunable IF, under the same name; its coverage is that part, as the signal's
+    frequency.
+
+    Raises
+    ------
+    Refused  when the crystal stands inside the cover, no range can hold any of
+        the tunable IF, or the set has as many conversions as can be handled.
+
+    Notes
+    -----
+    The set's own front end becomes the selectivity behind the converter, with
+    its ceiling, tuned to the frequency there; the gain between the mixers is the
+    converter's and the set's up to its first mixer. Noise figures in cascade:
+    F = F1 + (F2 - 1)/G1. The dial offset stays that of the set's own dial.
+    """
+    front = Front() if front is None else front
+    try:
+        plan = stage_plan(conversion, Wanted(1, 0, *cover))
+    except Inconsistent as bad:
+        wrong = bad.wrongs[0]
+        raise Refused(Fault("converter", wrong.rule, wrong.value, wrong.remedy)) from None
+    ranges = []
+    for one in receiver.ranges:
+        covered = covered_by(plan, one, cover)
+        if covered is not None:
+            ranges.append(_behind_converter(receiver, one, covered, conversion, front))
+    if not ranges:
+        ends = sorted(plan.want_a * d + plan.want_b for d in cover)
+        span = f"{hz_text(ends[0])} to {hz_text(ends[1])}"
+        rule = f"gives a tunable IF of {span}, which no range of the set covers"
+        crystal = None if conversion.crystal_hz is None else hz_text(conversion.crystal_hz)
+        raise Refused(Fault("converter", rule, crystal, "take another crystal or another cover"))
+    f1, f2 = (10 ** (nf / 10) for nf in (front.noise_figure_db, receiver.noise_figure_db))
+    g1 = 10 ** ((front.rf_gain_db + front.gain_db) / 10)
+    noise_figure_db = round(10 * math.log10(f1 + (f2 - 1) / g1), 2)
+    return changed(
+        receiver, receiver.name, ranges=tuple(ranges), conversions=None, noise_figure_db=noise_figure_db
+    )
+
+
+def covered_by(plan: StagePlan, one: Range, cover: tuple[int, int]) -> tuple[int, int] | None:
+    """Return the part of a cover that a range of the set can tune behind a converter.
+
+    Parameters
+    ----------
+    plan : StagePlan of the converter.
+    one : Range of the set, as it is without one.
+    cover : (low, high). [Hz]
+
+    Returns
+    -------
+    (low, high) as the signal's frequency, or None where it can tune none of it. [Hz]
+    """
+    # the dial runs with the signal or against it: want_a is 1 or -1
+    ends = sorted((edge - plan.want_b) * plan.want_a for edge in (one.low_hz, one.high_hz))
+    low, high = max(cover[0], ends[0]), min(cover[1], ends[1])
+    return (low, high) if low < high else None
+
+
+def _behind_converter(
+    receiver: Receiver, one: Range, covered: tuple[int, int], conversion: Conversion, front: Front
+) -> Range:
+    source = f"converter before range {one.name}"
+    ahead = changed(
+        conversion,
+        source,
+        gain_db=conversion.gain_db + one.rf_gain_db,
+        selectivity=front_end_of(one),
+        **_given(one, selectivity_ceiling_db="front_end_ceiling_db"),
+    )
+    given = {
+        "name": one.name,
+        "low_hz": covered[0],
+        "high_hz": covered[1],
+        **_given(
+            front,
+            rf_gain_db="rf_gain_db",
+            front_end="front_end",
+            front_end_ceiling_db="front_end_ceiling_db",
+        ),
+        **_given(one, dial_offset_hz="dial_offset_hz"),
+        "conversions": (ahead, *receiver.conversions_of(one)),
+    }
+    return described(Range, {k: v for k, v in given.items() if v is not None}, source)

@@ -1,0 +1,122 @@
+"""The moves that changes are made of: attributes of a part, of ranges, of chains.
+
+Nothing is changed in place. A result that is no working receiver is refused
+like a receiver file would be, with the name of the set in place of the file's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, TypeVar
+
+from spurplan.errors import Fault, Refused, did_you_mean
+from spurplan.receiver.description import Circuits, Conversion, Description, Element, Front, Range, Receiver
+from spurplan.receiver.faults import Path, described
+from spurplan.receiver.plan import StagePlan, stage_plans
+
+Part = TypeVar("Part", bound=Description)
+Chain = tuple[Conversion, ...]
+
+
+def changed(part: Part, source: str, at: Path = (), /, **attributes: Any) -> Part:
+    """Return a description with some attributes changed, validated.
+
+    Parameters
+    ----------
+    part : Receiver, Range, Conversion or any other description.
+    source : str. What a refusal names first.
+    at : key path of the part inside the source.
+    attributes : new values under the attribute names; None takes a figure out.
+
+    Raises
+    ------
+    Refused  when the result is not consistent.
+    """
+    given = {name: getattr(part, name) for name in part.model_fields_set} | attributes
+    return described(type(part), {k: v for k, v in given.items() if v is not None}, source, at)
+
+
+def range_named(receiver: Receiver, name: str) -> Range:
+    """Return a range of the set by its name.
+
+    Raises
+    ------
+    Refused  when there is none; the ranges are listed.
+    """
+    for one in receiver.ranges:
+        if one.name == name:
+            return one
+    names = [one.name for one in receiver.ranges]
+    raise Refused(Fault(receiver.name, "is not a range of this set", name, did_you_mean(name, names)))
+
+
+def with_range(receiver: Receiver, range_name: str | None, **attributes: Any) -> Receiver:
+    """Return the set with attributes of one range changed, or of all where the name is None.
+
+    Raises
+    ------
+    Refused  for an unknown range or a result that is not consistent.
+    """
+    return with_ranges(receiver, range_name, lambda one: attributes)
+
+
+def with_only(receiver: Receiver, range_names: Sequence[str]) -> Receiver:
+    """Return the set with some of its ranges alone.
+
+    Raises
+    ------
+    Refused  for an unknown range.
+    """
+    return changed(receiver, receiver.name, ranges=tuple(range_named(receiver, name) for name in range_names))
+
+
+def with_ranges(
+    receiver: Receiver, range_name: str | None, change: Callable[[Range], dict[str, Any]]
+) -> Receiver:
+    """Return the set with attributes of one range, or of all, changed as `change` tells from each."""
+    if range_name is not None:
+        range_named(receiver, range_name)
+    ranges = tuple(
+        changed(one, receiver.name, ("range", number), **change(one))
+        if range_name in (None, one.name)
+        else one
+        for number, one in enumerate(receiver.ranges)
+    )
+    return changed(receiver, receiver.name, ranges=ranges)
+
+
+def front_end_of(part: Range | Front) -> tuple[Element, ...]:
+    """Return the elements of a front end, the one default circuit where none were given."""
+    return (Circuits(circuits=1),) if part.front_end is None else part.front_end
+
+
+def with_chains(
+    receiver: Receiver, range_name: str | None, change: Callable[[Chain, tuple[StagePlan, ...]], Chain]
+) -> Receiver:
+    """Apply a change to the conversions of one range, or to all lists of them.
+
+    A named range gets a list of its own: the others keep what they had.
+    """
+    if range_name is not None:
+        one = range_named(receiver, range_name)
+        chain = change(receiver.conversions_of(one), stage_plans(receiver, one))
+        return with_range(receiver, range_name, conversions=chain)
+    ranges: list[Range] = []
+    shared: Chain = receiver.conversions
+    for number, one in enumerate(receiver.ranges):
+        chain = change(receiver.conversions_of(one), stage_plans(receiver, one))
+        if one.conversions is None:
+            shared = chain
+            ranges.append(one)
+        else:
+            ranges.append(changed(one, receiver.name, ("range", number), conversions=chain))
+    return changed(receiver, receiver.name, conversions=shared, ranges=tuple(ranges))
+
+
+def stage_number(chain: Chain, stage: int, receiver: Receiver) -> int:
+    """Return a stage counted from 0; negative ones count from the detector."""
+    number = stage + len(chain) if stage < 0 else stage
+    if not 0 <= number < len(chain):
+        rule = f"has {len(chain)} conversion{'' if len(chain) == 1 else 's'}"
+        raise Refused(Fault(receiver.name, rule, remedy=f"there is no number {stage}"))
+    return number
