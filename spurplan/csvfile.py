@@ -66,6 +66,10 @@ class FaultList:
         """The first faults, in order of their lines."""
         return [fault for _, _, fault in sorted(self._found, key=lambda found: found[:2])[: self.kept]]
 
+    def by_line(self) -> list[tuple[int, Fault]]:
+        """Return (line, fault) of those kept, in order of their lines."""
+        return [(line, fault) for line, _, fault in sorted(self._found, key=lambda found: found[:2])]
+
     def check(self) -> None:
         """Raise `Refused` when there is any fault."""
         if self.total:

@@ -164,7 +164,7 @@ def _unsaid_times(bands: Bands, rows: npt.NDArray[np.intp], moment: Moment) -> l
     if not timed:
         return []
     if moment.second is None:
-        return [f"no time given: {counted(timed)} with hours of their own may be on the air"]
+        return [f"no time given: {counted(timed)} with hours or turns of their own may be on the air"]
     said = []
     if moment.day is None:
         days = np.array([*(bool(days) for _, days, _ in bands.schedule_texts), False])

@@ -20,7 +20,15 @@ import numpy.typing as npt
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.occupancy.rows import SERVICES
-from spurplan.units import HIGHEST_HZ, LOWEST_HZ, S_CHANGE_HZ, Level, checked_hz, decimal_to_integer, parse_level
+from spurplan.units import (
+    HIGHEST_HZ,
+    LOWEST_HZ,
+    S_CHANGE_HZ,
+    Level,
+    checked_hz,
+    decimal_to_integer,
+    parse_level,
+)
 
 COLUMNS = ("service", "low_khz", "high_khz", "level")
 

@@ -1,0 +1,247 @@
+"""Answers about the band tables themselves: what is in use, and what is on a frequency."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
+from spurplan.errors import BadValue, Refused
+from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.index import OccupantIndex
+from spurplan.occupancy.levels import Levels
+from spurplan.occupancy.occupants import FROM_ASSUMED, LEVEL_FROM, Occupants
+from spurplan.units import checked_hz, hz_text, parse_hz
+
+BandsOrPaths = Bands | str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None
+
+CAUTION = (
+    "The tables are typical and no licence: what may be received or transmitted, and by whom, is a matter "
+    "of local law and the national table. Never assign safety-of-life frequencies by them."
+)
+
+TABLES = (
+    Column("table", "text", "", False, "table", "file name"),
+    Column("rows", "int", "", False, "rows", "rows in it"),
+    Column("occupants", "int", "", False, "stations", "stations, carriers and bands they make"),
+    Column("low_hz", "int", "Hz", False, "from", "lowest frequency covered"),
+    Column("high_hz", "int", "Hz", False, "to", "highest frequency covered"),
+    Column("services", "list", "", False, "services", "services in it"),
+    Column("document", "text", "", True, "source", "what was transcribed"),
+    Column("edition", "text", "", True, "edition", "its edition"),
+    Column("section", "text", "", True, "", "where in it"),
+    Column("date", "text", "", True, "", "date of the newest text used"),
+    Column("changed", "text", "", True, "", "what differs from it, and why"),
+    Column("left_out", "text", "", True, "", "what is in it and not in the table, and why"),
+    Column("from_memory", "int", "", True, "from memory", "rows nobody could look up"),
+    Column("state", "text", "", False, "state", "whether it is as recorded"),
+    Column("other_columns", "list", "", False, "other columns", "columns that are left alone"),
+    Column("blank_lines", "int", "", False, "", "blank lines skipped"),
+)
+
+GAPS = (
+    Column("low_hz", "int", "Hz", False, "from", "first frequency nothing is known of"),
+    Column("high_hz", "int", "Hz", False, "to", "last such frequency"),
+)
+
+ROWS = (
+    Column("label", "text", "", False, "label", "station or band"),
+    Column("service", "text", "", False, "service", "service"),
+    Column("mode", "text", "", True, "mode", "mode, where the table says"),
+    Column("region", "text", "", True, "region", "ITU regions, W for all"),
+    Column("low_hz", "int", "Hz", False, "from", "lowest frequency, width applied"),
+    Column("high_hz", "int", "Hz", False, "to", "highest frequency, width applied"),
+    Column("level_dbm", "float", "dBm", False, "level", "level at the antenna terminals"),
+    Column("level_from", "text", "", False, "level from", "table, option or assumed"),
+    Column("hours", "text", "", True, "hours", "hours in UTC"),
+    Column("days", "text", "", True, "days", "days"),
+    Column("slot", "text", "", True, "slot", "seconds/cycle+start"),
+    Column("table", "text", "", False, "table", "file it stands in"),
+    Column("row", "int", "", False, "row", "line there, the header being 1"),
+    Column("note", "text", "", True, "note", "remark of the table"),
+    Column("source", "text", "", True, "source", "source of the row"),
+)
+
+
+def as_bands(bands: BandsOrPaths) -> Bands:
+    """Return tables given as an object, a path, paths, or None for the shipped ones."""
+    return bands if isinstance(bands, Bands) else read_bands(bands)
+
+
+def tables_in_use(bands: BandsOrPaths = None, region: int | None = None) -> Answer:
+    """Return what the tables cover and where they come from; reading them checks them.
+
+    Parameters
+    ----------
+    bands : Bands, path, paths, or None for the shipped tables.
+    region : 1, 2, 3 or None. Whose gaps to list.
+
+    Raises
+    ------
+    Refused  with the faults of the files.
+    """
+    held = as_bands(bands)
+    low, high = held.reach(region)
+    said = [f"the tables reach from {hz_text(low)} to {hz_text(high)}" if high else "no row applies here"]
+    said += [f'service "{name}" is not among the known ones' for name in held.unknown_services]
+    gaps = held.gaps(region)
+    tables = {
+        "tables": _tables(held),
+        "gaps": Table(
+            "gaps",
+            GAPS,
+            {
+                "low_hz": np.array([a for a, _ in gaps], np.int64),
+                "high_hz": np.array([b for _, b in gaps], np.int64),
+            },
+        ),
+    }
+    return Answer("", {"bands": _names(held), "region": region}, tuple(said), (CAUTION,), tables)
+
+
+def _tables(held: Bands) -> Table:
+    low, high = held.extent()
+    carriers = held.carriers()
+    memory = np.array([*("from memory" in source for source in held.sources), False])[held.source]
+    values: dict[str, list[Any]] = {column.name: [] for column in TABLES}
+    for number, info in enumerate(held.tables):
+        mine = held.table == number
+        record = info.record
+        services = [held.services[code] for code in np.unique(held.service[mine]).tolist()]
+        cells = {
+            "table": info.name,
+            "rows": info.rows,
+            "occupants": int(carriers[mine].sum()),
+            "low_hz": int(low[mine].min()),
+            "high_hz": int(high[mine].max()),
+            "services": services,
+            "from_memory": len(record.from_memory) if record else int(memory[mine].sum()) or NULL_INT,
+            "state": info.state,
+            "other_columns": list(info.other_columns),
+            "blank_lines": info.blank_lines,
+        }
+        for key in ("document", "edition", "section", "date", "changed", "left_out"):
+            cells[key] = (getattr(record, key) or None) if record else None
+        for key, cell in cells.items():
+            values[key].append(cell)
+    return Table("tables", TABLES, {c.name: _array(c, values[c.name]) for c in TABLES})
+
+
+def _array(column: Column, cells: list[Any]) -> npt.NDArray[Any]:
+    if column.kind == "int":
+        return np.array(cells, np.int64)
+    array = np.empty(len(cells), object)
+    for at, cell in enumerate(cells):  # one by one: numpy would make a matrix of lists
+        array[at] = cell
+    return array
+
+
+def on_frequency(
+    frequency: int | str,
+    bands: BandsOrPaths = None,
+    region: int | None = None,
+    utc: str | None = None,
+    day: str | None = None,
+    levels: Levels = None,
+) -> Answer:
+    """Return what may be on the air on a frequency.
+
+    Parameters
+    ----------
+    frequency : int [Hz] or text such as "7.1 MHz".
+    bands : as in `tables_in_use`; region, utc, day, levels : as in `Bands.occupants`.
+
+    Raises
+    ------
+    Refused  for a value or a file that can not be understood.
+    """
+    hz = _hertz(frequency)
+    held = as_bands(bands)
+    occupants = held.occupants(region, utc, day, levels)
+    found = occupants.take(OccupantIndex(occupants).at(hz))
+    said = _said_of(held, found, utc) if len(found) else [_nothing_there(held, region, hz)]
+    settings = {
+        "at_hz": hz,
+        "bands": _names(held),
+        "region": region,
+        "utc": utc,
+        "day": day,
+    }
+    return Answer("", settings, tuple(said), (CAUTION,), {"rows": _rows(held, found)})
+
+
+def _hertz(frequency: int | str) -> int:
+    try:
+        if isinstance(frequency, str):
+            return parse_hz(frequency)
+        if type(frequency) is not int:
+            raise BadValue(frequency, "is not whole hertz", 'give an int, or text such as "7.1 MHz"')
+        return checked_hz(frequency, frequency)
+    except BadValue as bad:
+        raise Refused(bad.at("frequency")) from None
+
+
+def _said_of(held: Bands, found: Occupants, utc: str | None) -> list[str]:
+    said = []
+    if (found.level_from == FROM_ASSUMED).any():
+        said.append("levels called assumed are typical ones, estimates for a fair aerial")
+    if utc is None and (held.schedule[_rows_of(held, found)] >= 0).any():
+        said.append("no time given: rows with hours or turns of their own are all shown")
+    return said
+
+
+def _rows_of(held: Bands, found: Occupants) -> npt.NDArray[np.intp]:
+    """Return which rows of the tables the occupants come from."""
+    # rows of the tables stand in the order of (table, row)
+    key = held.table.astype(np.int64) << 32 | held.row
+    return np.searchsorted(key, found.table.astype(np.int64) << 32 | found.row)
+
+
+def _nothing_there(held: Bands, region: int | None, hz: int) -> str:
+    low, high = held.reach(region)
+    unknown = not low <= hz <= high or any(a <= hz <= b for a, b in held.gaps(region))
+    if unknown:
+        return f"no row of the tables covers {hz_text(hz)}: nothing is known of it"
+    return f"no row of the tables has anybody on {hz_text(hz)} at that time"
+
+
+def _rows(held: Bands, found: Occupants) -> Table:
+    at = _rows_of(held, found)
+    schedule = held.schedule[at]
+    times = {}
+    for number, name in enumerate(("hours", "days", "slot")):
+        words = tuple(text[number] for text in held.schedule_texts)
+        times[name] = Coded(_known(schedule, words), words)
+    return Table(
+        "rows",
+        ROWS,
+        {
+            "label": Coded(found.label, found.labels),
+            "service": Coded(found.service, found.services),
+            "mode": Coded(found.mode, found.modes),
+            "region": Coded(found.region, found.regions),
+            "low_hz": found.low_hz,
+            "high_hz": found.high_hz,
+            "level_dbm": found.level_dbm,
+            "level_from": Coded(found.level_from.astype(np.int8), LEVEL_FROM),
+            **times,
+            "table": Coded(found.table, found.tables),
+            "row": found.row.astype(np.int64),
+            "note": Coded(held.note[at], held.notes),
+            "source": Coded(held.source[at], held.sources),
+        },
+    )
+
+
+def _known(codes: npt.NDArray[np.int32], words: Sequence[str]) -> npt.NDArray[np.int32]:
+    """Return the codes with -1 where the word is empty."""
+    empty = np.array([*(not word for word in words), True])
+    return np.where(empty[codes], -1, codes).astype(np.int32)
+
+
+def _names(held: Bands) -> list[str]:
+    return [info.name for info in held.tables]
