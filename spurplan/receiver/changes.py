@@ -19,7 +19,7 @@ from spurplan.receiver.edits import (
     with_range,
     with_ranges,
 )
-from spurplan.receiver.faults import Path
+from spurplan.receiver.faults import Path, place_text
 from spurplan.receiver.plan import StagePlan
 from spurplan.units import hz_text
 
@@ -169,20 +169,12 @@ def with_intermediate_frequency(
         number = stage_number(chain, stage, receiver)
         at: Path = ("conversion", number)
         if plans[number].if_hz is None:
-            raise Refused(
-                Fault(
-                    f"{receiver.name}, conversion[{number + 1}].if",
-                    "is tunable there",
-                    hz_text(if_hz),
-                    "name a stage with a fixed IF",
-                )
-            )
+            place = place_text(receiver.name, (*at, "if"))
+            remedy = "name a stage with a fixed IF"
+            raise Refused(Fault(place, "is tunable there", hz_text(if_hz), remedy))
         out = list(chain)
-        for later in range(number, len(chain)):
-            if plans[later].if_hz is not None:
-                out[later] = _without_crystal(
-                    chain[later], plans[later], f"{receiver.name}, conversion[{later + 1}]"
-                )
+        for near in range(number, min(number + 2, len(chain))):
+            out[near] = _without_crystal(chain[near], plans[near], receiver.name, ("conversion", near))
         out[number] = changed(out[number], receiver.name, at, if_hz=if_hz)
         shape = out[number].filter
         if bandwidth_hz is not None and shape is not None:
