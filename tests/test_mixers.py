@@ -224,6 +224,7 @@ class TestFamilies:
         assert not mixer.balance_dependent(1, 3)
         assert bool(mixer.balance_dependent(2, 1)) == (name in BALANCED and name != "single_balanced_rf")
         assert bool(mixer.balance_dependent(1, 2)) == (name in BALANCED and name != "single_balanced_lo")
+        assert bool(mixer.balance_dependent(2, 2)) == (name in BALANCED)
         assert any("balance" in text for text in mixer.assumed) == (name in BALANCED)
 
     def test_diodes_follow_their_oscillator_drive_and_valves_do_not(self) -> None:

@@ -27,10 +27,13 @@ class Figures:
     e1 : float. L(m) = 20*e1*log10(m).
     e1_above_3 : float. Slope beyond m = 3.
     c : float. T(m, n) = 20*max(-1, c - (n - 1))*log10(m); inf for a separable device, T = L.
-    balance_lo, balance_rf, cross_lo, isolation, floor : float. [dB]
+    balance_lo : float. Even oscillator harmonics, n = 1. [dB]
+    balance_rf : float. Even orders of the signal. [dB]
+    cross_lo, cross_lo_2 : float. Even oscillator harmonics, and none, with odd n above 1; with n = 2. [dB]
+    isolation : float. A signal on the IF. [dB]
+    floor : float. Most that any product of first order is suppressed. [dB]
     v0 : float or None. Voltage of the exponential that stands for the device. [V peak]
     h : mapping of order to single-tone intercept, order 3 always in it. [dBm in 50 ohm]
-    even_h2 : float. Change of intercept 2 at even oscillator harmonics. [dB]
     lo_dbm : float or None. Oscillator drive; None where it plays no part. [dBm]
     note : str. How far the family's figures can be trusted.
     """
@@ -41,11 +44,11 @@ class Figures:
     balance_lo: float
     balance_rf: float
     cross_lo: float
+    cross_lo_2: float
     isolation: float
     floor: float
     v0: float | None
     h: Mapping[int, float]
-    even_h2: float
     lo_dbm: float | None
     note: str
 
@@ -134,11 +137,11 @@ def family(name: str, lo_dbm: float | None = None) -> Figures:
         balance_lo=row.get("balance_lo", 0.0),
         balance_rf=row.get("balance_rf", 0.0),
         cross_lo=row.get("cross_lo", 0.0),
+        cross_lo_2=row.get("cross_lo_2", 0.0),
         isolation=row["isolation"],
         floor=row["floor"],
         v0=row.get("v0"),
         h=MappingProxyType(h),
-        even_h2=row.get("even_h2", 0.0),
         lo_dbm=drive,
         note=row["note"],
     )
@@ -160,7 +163,6 @@ def figures_of(mixer: description.Mixer) -> Figures:
     h = dict(base.h)
     if mixer.v0 is not None:
         stated["v0"] = mixer.v0
-        stated["even_h2"] = 0.0
         h = {}
     own = {2: mixer.h2, 3: mixer.h3, 4: mixer.h4, 5: mixer.h5}
     h |= {n: value for n, value in own.items() if value is not None}

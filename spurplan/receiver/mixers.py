@@ -54,7 +54,8 @@ class CompiledMixer:
         n = 1, m >= 1:  S = min(L(m) + balance_lo if m is even, floor)
         n = 1, m = 0:   S = min(isolation, floor)
         n >= 2:         S = max(0, (n - 1)*(H_n - P) + T(m, n) + balance_rf if n is even
-                                   + cross_lo if n is odd and m even)
+                                   + cross_lo if n is odd and m even
+                                   + cross_lo_2 if n is 2 and m even)
 
     less S of the wanted product, which is negative work where the oscillator's harmonic is used.
     A measured cell takes the place of the family's: S = suppression + (n - 1)*(its level - P).
@@ -164,15 +165,14 @@ def _linear_cell(figures: Figures, m: int) -> _Cell:
 
 
 def _curved_cell(figures: Figures, m: int, n: int) -> _Cell:
-    intercept = figures.intercept_dbm(n)
-    if n == 2 and m % 2 == 0:
-        intercept += figures.even_h2
     if math.isinf(figures.c):
         slope = figures.harmonic_db(m)
     else:
         slope = 20.0 * max(-1.0, figures.c - (n - 1)) * math.log10(max(m, 1))
-    balance = figures.balance_rf if n % 2 == 0 else figures.cross_lo if m % 2 == 0 else 0.0
-    return _Cell((n - 1) * intercept + slope + balance, 0.0, balance > 0)
+    balance = figures.balance_rf if n % 2 == 0 else 0.0
+    if m % 2 == 0:
+        balance += figures.cross_lo if n % 2 else figures.cross_lo_2 if n == 2 else 0.0
+    return _Cell((n - 1) * figures.intercept_dbm(n) + slope + balance, 0.0, balance > 0)
 
 
 def compile_mixer(mixer: description.Mixer, wanted: tuple[int, int] = (1, 1)) -> CompiledMixer:
