@@ -130,7 +130,7 @@ def test_a_refusal_is_text_on_standard_error_and_status_1(
         (["dial", "set.toml", "14.2MHz", "--lo-order", "many"], "--lo-order"),
         (["dial", "set.toml", "14.2MHz", "--top", "-1"], "--top"),
         (["dial", "set.toml", "14.2MHz", "--region", "4"], "--region"),
-        (["dial", "set.toml", "14.2MHz", "--level", "broadcast"], "NAME=VALUE"),
+        (["dial", SET, "14.2MHz", "--level", "broadcast"], "NAME=VALUE"),
         (["station", "set.toml"], "--label"),
         (["station", "set.toml", "15130 kHz", "--label", "x"], "--label"),
         (["dail"], "Did you mean 'dial'"),
