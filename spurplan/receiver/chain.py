@@ -76,7 +76,7 @@ class Chains:
     @property
     def conversions(self) -> int:
         """N, the number of conversions."""
-        return self.osc_a.shape[1]
+        return int(self.osc_a.shape[1])
 
     def take(self, which: npt.NDArray[Any]) -> Chains:
         """Return some candidates, in the order given; one may be taken many times."""
@@ -97,16 +97,19 @@ class Chains:
 
     def wanted_hz(self, point: int, candidate: Ints, dial_hz: Ints) -> Ints:
         """Return the wanted frequency at a point, shape of `dial_hz`. [Hz]"""
-        return self.want_a[candidate, point] * dial_hz + self.want_b[candidate, point]
+        wanted: Ints = self.want_a[candidate, point] * dial_hz + self.want_b[candidate, point]
+        return wanted
 
     def oscillator_hz(self, conversion: int, candidate: Ints, dial_hz: Ints) -> Floats:
         """Return the oscillator (its fundamental), shape of `dial_hz`. [Hz]"""
         numerator = self.osc_a[candidate, conversion] * dial_hz + self.osc_b[candidate, conversion]
-        return numerator / self.osc_h[candidate, conversion]
+        oscillator: Floats = numerator / self.osc_h[candidate, conversion]
+        return oscillator
 
     def tunable_if(self) -> npt.NDArray[np.bool_]:
         """Whether a candidate's first conversion leaves a tunable IF, shape (V,)."""
-        return self.want_a[:, 1] != 0
+        tunable: npt.NDArray[np.bool_] = self.want_a[:, 1] != 0
+        return tunable
 
     def set_dial_hz(self, candidate: Ints, dial_hz: Ints) -> Ints:
         """Return what the main dial shows, shape of `dial_hz`. [Hz]
@@ -115,7 +118,8 @@ class Chains:
         offset of the range is what the pointer shows above that.
         """
         behind = np.where(self.tunable_if()[candidate], self.wanted_hz(1, candidate, dial_hz), dial_hz)
-        return behind + self.offset_hz[candidate]
+        shown: Ints = behind + self.offset_hz[candidate]
+        return shown
 
 
 def per_code(
@@ -164,10 +168,10 @@ class _Kinds:
         self.keys: dict[Any, int] = {}
         self.made: list[Any] = []
 
-    def code(self, key: Any, make: Callable[[], Any]) -> int:
+    def code(self, key: Any, make: Callable[..., Any], *arguments: Any) -> int:
         if key not in self.keys:
             self.keys[key] = len(self.made)
-            self.made.append(make())
+            self.made.append(make(*arguments))
         return self.keys[key]
 
 
@@ -201,7 +205,7 @@ def _compile_equal(pairs: list[tuple[Receiver, Range]], count: int) -> Chains:
         conversions = receiver.conversions_of(tuning_range)
         gain[v, 0] = tuning_range.rf_gain_db
         front = (tuning_range.front_end, tuning_range.front_end_ceiling_db, None)
-        selectivity_code[v, 0] = selectivities[0].code(front, lambda key=front: _selectivity(*key))
+        selectivity_code[v, 0] = selectivities[0].code(front, _selectivity, *front)
         for i, (conversion, plan) in enumerate(
             zip(conversions, stage_plans(receiver, tuning_range), strict=True)
         ):
@@ -212,11 +216,9 @@ def _compile_equal(pairs: list[tuple[Receiver, Range]], count: int) -> Chains:
             if conversion.pickup_db is not None:
                 pickup[v, i] = conversion.pickup_db
             behind = (conversion.selectivity, conversion.selectivity_ceiling_db, conversion.filter)
-            selectivity_code[v, i + 1] = selectivities[i + 1].code(
-                behind, lambda key=behind: _selectivity(*key)
-            )
+            selectivity_code[v, i + 1] = selectivities[i + 1].code(behind, _selectivity, *behind)
             mix: tuple[Mixer, tuple[int, int]] = (conversion.mixer, (plan.lo, plan.rf))
-            mixer_code[v, i] = mixers[i].code(mix, lambda key=mix: compile_mixer(*key))
+            mixer_code[v, i] = mixers[i].code(mix, compile_mixer, *mix)
         last = conversions[-1].filter
         assert last is not None, "validated: the last IF has a filter"
         bandwidth[v] = last.bandwidth_hz
@@ -225,8 +227,8 @@ def _compile_equal(pairs: list[tuple[Receiver, Range]], count: int) -> Chains:
             receiver.environment, receiver.noise, receiver.noise_figure_db, receiver.antenna_gain_db,
             receiver.ranges if receiver.noise is not None else None,
         )  # fmt: skip
-        floor_code[v] = floors.code(noise_key, lambda r=receiver: compile_floor(r))
-        name_code[v] = names.code(tuning_range.name, lambda n=tuning_range.name: n)
+        floor_code[v] = floors.code(noise_key, compile_floor, receiver)
+        name_code[v] = names.code(tuning_range.name, str, tuning_range.name)
     return Chains(
         **ints,
         want_a=want_a,

@@ -47,7 +47,7 @@ class Hits:
     def __len__(self) -> int:
         return len(self.line)
 
-    def take(self, which: npt.NDArray[Any]) -> Hits:
+    def take(self, which: npt.NDArray[Any] | slice) -> Hits:
         """Return some hits, in the order given (indices or mask)."""
         return Hits(self.line[which], self.occupant[which], self.dial_low_hz[which], self.dial_high_hz[which])
 

@@ -55,7 +55,8 @@ def floor_dbm(chains: Chains, candidate: Ints, dial_hz: Ints, narrow: Bools) -> 
 def nearest_hz(lines: Lines, occupants: Occupants, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
     """Return the occupant's frequency nearest the centre of the line, shape (n,). [Hz]"""
     centre = (lines.p[0][line] * dial_hz + lines.q[0][line]) / lines.d[0][line]
-    return np.clip(centre, occupants.low_hz[occupant], occupants.high_hz[occupant])
+    nearest: Floats = np.clip(centre, occupants.low_hz[occupant], occupants.high_hz[occupant])
+    return nearest
 
 
 def heard_dbm(
@@ -229,7 +230,8 @@ class AirBudget:
 
     def at_detector(self, candidate: Ints) -> Floats:
         """Return the level needed at the detector, shape (L,). [dBm]"""
-        return self._detector[candidate]
+        need: Floats = self._detector[candidate]
+        return need
 
     def through_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Floats:
         """Return the level needed into a mixer, shape (L, S), for each of S products. [dBm]"""

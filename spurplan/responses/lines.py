@@ -131,7 +131,8 @@ def product_steps(lo_order: int, rf_order: int) -> Ints:
     pairs = pairs[useful]
     # simplest first: what is listed first among equals is the likelier route
     order = np.lexsort((pairs[:, 1], pairs[:, 0], np.abs(pairs).sum(axis=1)))
-    return pairs[order]
+    ordered: Ints = pairs[order]
+    return ordered
 
 
 def check_size(chains: Chains, lo_order: int, rf_order: int) -> None:
@@ -323,7 +324,7 @@ def _through(
     """Return the lines one mixer nearer to the antenna."""
     candidate = lines.candidate
     a, b, h = (getattr(chains, name)[candidate, conversion][:, None] for name in ("osc_a", "osc_b", "osc_h"))
-    behind = (getattr(lines, name)[0][:, None] for name in ("p", "q", "r", "d"))
+    behind = (lines.p[0][:, None], lines.q[0][:, None], lines.r[0][:, None], lines.d[0][:, None])
     p, q, r, d = _ahead_of_mixer(*behind, a, b, h, steps[:, 0][None], steps[:, 1][None])
     width = np.abs(r) * lines.reach_hz[:, None]
     low, high = lines.dial_low_hz[:, None], lines.dial_high_hz[:, None]

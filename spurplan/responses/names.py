@@ -127,7 +127,8 @@ def _slope(chains: Chains, candidate: Ints, steps: Ints) -> Floats:
     slope = np.zeros(len(candidate), dtype=np.int64)
     for i in range(chains.conversions):
         slope = steps[:, i, 0] * chains.osc_a[candidate, i] * (common // h[:, i]) + steps[:, i, 1] * slope
-    return slope / common
+    exact: Floats = slope / common
+    return exact
 
 
 def moves_text(ratio: float) -> str:

@@ -96,7 +96,7 @@ def dial(
     occupants = occupants_of(set_, as_bands(bands), chosen)
     responses = []
     for chains in compile_chains([(set_, place) for place, _ in places]):
-        at = dict((place.name, hz) for place, hz in places)
+        at = {place.name: hz for place, hz in places}
         setting = np.array([at[chains.names[code]] for code in chains.name_code], dtype=np.int64)
         low = np.maximum(setting - off, chains.low_hz)
         high = np.minimum(setting + off, chains.high_hz)

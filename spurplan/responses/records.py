@@ -57,7 +57,7 @@ INTRUSION_COLUMNS = (
     Column("pad_db_per_db", "int", "", False, "", "decibels it falls for each decibel of pad at the aerial"),
     Column(
         "offset_hz", "int", "Hz", False, "",
-        "distance of its product from the middle of the IF at loudest_dial_hz: the beat with a wanted carrier",
+        "distance of its product from the middle of the IF at loudest_dial_hz, the beat with a carrier there",
     ),
     Column("pitch_hz", "int", "Hz", True, "", "pitch against the BFO there, where the set has one"),
     Column("hurts", "list", "", False, "", "which listeners it spoils: AM, SSB, CW"),
