@@ -1,0 +1,120 @@
+"""Selectivity against transfer functions worked out by scipy.signal.
+
+Each circuit is written as a quotient of polynomials in s, from its parts, and evaluated
+on the imaginary axis; nothing of the decibel formulas is used.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from spurplan.receiver.description import Circuits, CoupledPair, Curve, Element, Filter, Passband, Trap
+from spurplan.receiver.logcurve import LogCurve
+from spurplan.receiver.selectivity import compile_elements, compile_filter
+
+signal = pytest.importorskip("scipy.signal")
+
+EXACT_DB = 1e-6
+HZ = np.concatenate([np.geomspace(1e5, 6e7, 400), [7e6, 7.1e6, 6.9e6]])
+
+
+def gain_db(numerator: np.ndarray, denominator: np.ndarray, hz: np.ndarray) -> np.ndarray:
+    # in units of 7 MHz: coefficients in rad/s overflow a double at the orders used here
+    _, response = signal.freqs(numerator, denominator, worN=np.asarray(hz) / 7e6)
+    return 20 * np.log10(np.abs(response))
+
+
+def loss(*elements: Element, wanted: float = 7e6) -> np.ndarray:
+    return compile_elements(elements, 1e9).loss_db(HZ, wanted)
+
+
+@pytest.mark.parametrize(("q", "number"), [(10.0, 1), (80.0, 1), (80.0, 2), (55.0, 4)])
+def test_tuned_circuits(q: float, number: int) -> None:
+    """A parallel circuit driven by a current: Z = (s/Q)/(s^2 + s/Q + 1), once for each isolated circuit."""
+    numerator, denominator = np.poly1d([1 / q, 0]) ** number, np.poly1d([1, 1 / q, 1]) ** number
+    expected = -gain_db(numerator.coeffs, denominator.coeffs, HZ)
+    assert loss(Circuits(circuits=number, q=q)) == pytest.approx(expected, abs=EXACT_DB)
+
+
+@pytest.mark.parametrize("kappa", [0.3, 1.0, 1.8, 4.0])
+def test_coupled_pair(kappa: float) -> None:
+    """The low-pass pair (1 + k^2)/((1 + s)^2 + k^2), taken to 7 MHz: s -> Q*(s + 1/s)."""
+    q = 60.0
+    numerator, denominator = signal.lp2bp([1 + kappa**2], [1, 2, 1 + kappa**2], wo=1.0, bw=1 / q)
+    expected = -gain_db(numerator, denominator, HZ)
+    assert loss(CoupledPair(coupled_pair=kappa, q=q)) == pytest.approx(expected, abs=1e-5)
+
+
+@pytest.mark.parametrize("order", [1, 2, 3, 5])
+@pytest.mark.parametrize(("low", "high"), [(6_500_000, 7_500_000), (2_000_000, 20_000_000)])
+@pytest.mark.parametrize("wanted", [7e6, 6.5e6, 9e6])
+def test_passband_is_a_butterworth_filter(order: int, low: int, high: int, wanted: float) -> None:
+    edges = [low / 7e6, high / 7e6]
+    numerator, denominator = signal.butter(order, edges, btype="bandpass", analog=True)
+    absolute, at_wanted = (gain_db(numerator, denominator, hz) for hz in (HZ, np.array([wanted])))
+    element = Passband(low_hz=low, high_hz=high, order=order)
+    # far out scipy's own polynomials of the tenth degree lose digits: compare down to 150 dB
+    near = absolute > -150
+    assert near.sum() > 100
+    assert loss(element, wanted=wanted)[near] == pytest.approx((at_wanted - absolute)[near], abs=1e-4)
+
+
+@pytest.mark.parametrize(("depth", "q"), [(30.0, 50.0), (45.0, 200.0), (6.0, 5.0)])
+def test_trap(depth: float, q: float) -> None:
+    """A series circuit across a line: (s^2 + d*s/Q + 1)/(s^2 + s/Q + 1), d = 10^(-depth/20)."""
+    d = 10 ** (-depth / 20)
+    absolute = gain_db([1, d / q, 1], [1, 1 / q, 1], HZ)
+    at_wanted = gain_db([1, d / q, 1], [1, 1 / q, 1], np.array([9e6]))
+    element = Trap(trap_hz=7_000_000, depth_db=depth, q=q)
+    assert loss(element, wanted=9e6) == pytest.approx(at_wanted - absolute, abs=EXACT_DB)
+
+
+def test_curve() -> None:
+    """Straight between its points over log frequency, held at the ends."""
+    interpolate = pytest.importorskip("scipy.interpolate")
+    points = ((500_000, 80.0), (3_000_000, 20.0), (7_000_000, 0.0), (12_000_000, 35.0), (40_000_000, 60.0))
+    hz, db = np.array(points).T
+    curve = interpolate.interp1d(np.log10(hz), db, bounds_error=False, fill_value=(db[0], db[-1]))
+    expected = curve(np.log10(HZ)) - curve(math.log10(9e6))
+    assert loss(Curve(points=points), wanted=9e6) == pytest.approx(expected, abs=EXACT_DB)
+
+
+def test_least_over_an_interval_of_a_curve_is_what_a_bounded_search_finds() -> None:
+    """Against scipy.optimize on each piece: the minimum of a polyline stands at a point or an end."""
+    optimize = pytest.importorskip("scipy.optimize")
+    curve = LogCurve([(1e6, 5.0), (2e6, -3.0), (5e6, 9.0), (9e6, -8.0), (2e7, 4.0)])
+    for low, high in ((1.1e6, 1.9e6), (1.5e6, 7e6), (6e6, 3e7), (2.1e7, 5e7)):
+        ends = np.geomspace(low, high, 9)
+        pieces = [
+            optimize.minimize_scalar(lambda f: float(curve.at(f)), bounds=(a, b), method="bounded").fun
+            for a, b in pairwise(ends)
+        ]
+        assert curve.least(low, high) <= min(pieces) + 1e-9
+        assert curve.least(low, high) == pytest.approx(min(pieces), abs=0.05)
+
+
+@pytest.mark.parametrize(("circuits", "mid_skirt_db"), [(2, 2.1), (4, 6.1), (6, 8.2)])
+def test_if_filter_against_a_strip_of_isolated_circuits(circuits: int, mid_skirt_db: float) -> None:
+    """Exact at -6 and at -60 dB of the strip; in between such a strip, Q 100 on 455 kHz, attenuates less.
+
+    The error is the shape's, not the arithmetic's: circuits tuned alike have a rounder skirt.
+    """
+    q, centre = 100.0, 455e3
+    denominator = np.poly1d([1, 1 / q, 1]) ** circuits
+    numerator = np.poly1d([1 / q, 0]) ** circuits
+    above = np.linspace(0, 0.9e6, 900_001)
+    _, response = signal.freqs(numerator.coeffs, denominator.coeffs, worN=(centre + above) / centre)
+    strip = -20 * np.log10(np.abs(response))
+    half_6, half_60 = np.interp([6.0, 60.0], strip, above)
+    model = compile_filter(
+        Filter(bandwidth_hz=round(2 * half_6), shape_factor=half_60 / half_6, ultimate_db=120.0)
+    )
+    assert model.loss_db(centre + np.array([half_6, half_60]), centre) == pytest.approx([6, 60], abs=0.05)
+    between = (strip > 6) & (strip < 60)
+    error = model.loss_db(centre + above[between], centre) - strip[between]
+    assert error.min() > -0.01
+    assert error.max() == pytest.approx(mid_skirt_db, abs=0.1)
