@@ -137,9 +137,10 @@ def per_code(
     if len(kinds) == 1:
         return work(kinds[0], slice(None))
     out = np.empty(shape_like.shape, dtype=np.float64)
-    for code in np.unique(codes):
+    for code, kind in enumerate(kinds):
         rows = np.flatnonzero(codes == code)
-        out[rows] = work(kinds[int(code)], rows)
+        if len(rows):
+            out[rows] = work(kind, rows)
     return out
 
 

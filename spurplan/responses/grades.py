@@ -10,6 +10,7 @@ grade between neighbouring points are then bisected together.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -30,9 +31,15 @@ BURIED, AUDIBLE, STRONG = range(3)
 EVEN_POINTS = 9
 # Levels nearer than this are equal: the lowest dial frequency of a flat stretch is quoted.
 FLAT_DB = 1e-6
+# A stretch no wider than this many bandwidths is one station's, with little to see in it.
+NARROW_STRETCH = 4
+FEW_POINTS = 5
 HITS_AT_ONCE = 20_000
-# Ternary search by thirds brings any range of ours (2**35 Hz) down to a few hertz.
-REFINEMENTS = 56
+# A maximum whose neighbours are this near to it is found. [dB]
+NEAR_TOP_DB = 1e-3
+# Dial frequencies are below 2**35 Hz: hit and dial make one sortable number.
+DIAL_BITS = 36
+DIAL_MASK = (1 << DIAL_BITS) - 1
 
 
 @dataclass(frozen=True)
@@ -120,17 +127,17 @@ def grade_hits(
     Returns
     -------
     Graded. A hit whose occupant is below its line's need_dbm is one buried
-    stretch, unlooked at; of the others every change of grade is exact to 1 Hz.
+    stretch; of the others every change of grade is exact to 1 Hz.
     """
     curve = _Curve(chains, lines, occupants)
+    thresholds = (audible_at_db, strong_at_db)
     hopeless = occupants.level_dbm[hits.occupant] < lines.need_dbm[hits.line]
     pieces: list[Graded] = []
     if keep_buried:
         for part in _parts(hits.take(np.flatnonzero(hopeless))):
-            dial = _sample_points(curve, part, even=3)
-            pieces.append(_whole(curve, part, dial))
+            pieces.append(_quote(curve, part, _look(curve, part, _points(curve, part, few=True)), None))
     for part in _parts(hits.take(np.flatnonzero(~hopeless))):
-        graded = _cut(curve, part, (audible_at_db, strong_at_db))
+        graded = _cut(curve, part, thresholds)
         pieces.append(graded if keep_buried else graded.take(graded.grade > BURIED))
     return concatenate(pieces)
 
@@ -151,43 +158,71 @@ def concatenate(pieces: list[Graded]) -> Graded:
     )
 
 
-def _sample_points(curve: _Curve, hits: Hits, even: int) -> Ints:
-    """Return the dial points to look at, shape (H, K), ascending along each row. [Hz]"""
+@dataclass(frozen=True)
+class _Samples:
+    """Points of the curves of some hits, ascending by hit, then dial; every hit has its two ends."""
+
+    hit: Ints
+    dial_hz: Ints
+    heard: Floats
+    floor: Floats
+
+    @property
+    def key(self) -> Ints:
+        return _key(self.hit, self.dial_hz)
+
+
+def _key(hit: Ints, dial_hz: Ints) -> Ints:
+    key: Ints = (hit << DIAL_BITS) | dial_hz
+    return key
+
+
+def _points(curve: _Curve, hits: Hits, *, few: bool) -> Ints:
+    """Return the points to look at as sorted keys of hit and dial, without repeats."""
+    numbers = np.arange(len(hits), dtype=np.int64)
     low, high = hits.dial_low_hz, hits.dial_high_hz
-    if (low == high).all():
-        return low[:, None]
     span = high - low
-    points = [low + span * k // (even - 1) for k in range(even)]
+    if not span.any():
+        return _key(numbers, low)
+    width = NARROW_STRETCH * curve.lines.reach_hz[hits.line]
+    keys = [_key(numbers, low), _key(numbers, high)]
+    for points, which in ((FEW_POINTS, span <= width), (EVEN_POINTS, span > width)):
+        rows, steps = np.flatnonzero(which), 2 if few else points - 1
+        keys += [_key(rows, low[rows] + span[rows] * k // steps) for k in range(1, steps)]
     for corner in _corners(curve, hits):
-        whole = np.floor(np.where(np.isfinite(corner), corner, -1.0))
-        inside = np.clip(whole, low.astype(np.float64), high.astype(np.float64)).astype(np.int64)
-        points += [inside, np.minimum(inside + 1, high)]
-    dial = np.stack(points, axis=1)
-    dial.sort(axis=1)
-    return dial
+        with np.errstate(invalid="ignore"):
+            rows = np.flatnonzero((corner > low) & (corner < high))
+        whole = np.floor(corner[rows]).astype(np.int64)
+        keys += [_key(rows, whole), _key(rows, np.minimum(whole + 1, high[rows]))]
+    key = np.concatenate(keys)
+    key.sort()
+    once: Ints = key[np.append(True, key[1:] != key[:-1])]
+    return once
 
 
-def _corners(curve: _Curve, hits: Hits) -> list[Floats]:
-    """Return dial frequencies where the margin of each hit may bend, each of shape (H,). [Hz]"""
+def _corners(curve: _Curve, hits: Hits) -> Iterator[Floats]:
+    """Yield dial frequencies where the margin of each hit may bend, each of shape (H,). [Hz]"""
     chains, lines, occupants = curve.chains, curve.lines, curve.occupants
     line, candidate = hits.line, lines.candidate[hits.line]
-    corners: list[Floats] = []
     with np.errstate(divide="ignore", invalid="ignore"):
         p, q, d = (getattr(lines, name)[0][line].astype(np.float64) for name in ("p", "q", "d"))
         for edge in (occupants.low_hz, occupants.high_hz):
-            corners.append((d * edge[hits.occupant] - q) / p)
+            yield (d * edge[hits.occupant] - q) / p
         for point in range(chains.conversions):
             p, q, d = (getattr(lines, name)[point][line].astype(np.float64) for name in ("p", "q", "d"))
             want_a = chains.want_a[candidate, point].astype(np.float64)
             want_b = chains.want_b[candidate, point].astype(np.float64)
             ratios, places, wanteds, offsets = _bends(chains, point)
-            corners += [(u * d * want_b - q) / (p - u * d * want_a) for u in ratios]
-            corners += [(x * d - q) / p for x in places]
-            corners += [(d * (want_b + o) - q) / (p - d * want_a) for o in offsets]
-            corners += [(w - want_b) / want_a for w in wanteds]
-    bends = {float(x) for floor in chains.floor for x in floor.corners()}
-    corners += [np.full(len(line), bend) for bend in sorted(bends)]
-    return corners
+            for u in ratios:
+                yield (u * d * want_b - q) / (p - u * d * want_a)
+            for x in places:
+                yield (x * d - q) / p
+            for o in offsets:
+                yield (d * (want_b + o) - q) / (p - d * want_a)
+            for w in wanteds:
+                yield (w - want_b) / want_a
+    for bend in sorted({float(x) for floor in chains.floor for x in floor.corners()}):
+        yield np.full(len(line), bend)
 
 
 def _bends(chains: Chains, point: int) -> tuple[list[float], list[float], list[float], list[float]]:
@@ -204,99 +239,104 @@ def _bends(chains: Chains, point: int) -> tuple[list[float], list[float], list[f
     return sorted(ratios), sorted(places), sorted(wanteds), sorted(offsets)
 
 
-def _look(curve: _Curve, hits: Hits, dial_hz: Ints) -> tuple[Floats, Floats]:
-    """Return heard level and floor on a grid of points, shape (H, K). [dBm]"""
-    count, points = dial_hz.shape
-    line, occupant = np.repeat(hits.line, points), np.repeat(hits.occupant, points)
-    heard, floor = curve.heard_and_floor(line, occupant, dial_hz.ravel())
-    return heard.reshape(count, points), floor.reshape(count, points)
-
-
-def _first_highest(heard: Floats) -> Ints:
-    """Return the index of the highest of each row; among equals the first."""
-    top = heard.max(axis=1, keepdims=True)
-    first: Ints = np.argmax(heard >= top - FLAT_DB, axis=1)
-    return first
-
-
-def _whole(curve: _Curve, hits: Hits, dial_hz: Ints) -> Graded:
-    heard, floor = _look(curve, hits, dial_hz)
-    rows, best = np.arange(len(hits)), _first_highest(heard)
-    return Graded(
-        hits.line, hits.occupant, hits.dial_low_hz, hits.dial_high_hz, dial_hz[rows, best],
-        curve.occupants.level_dbm[hits.occupant], heard[rows, best], floor[rows, best],
-        np.full(len(hits), BURIED, dtype=np.uint8),
-    )  # fmt: skip
+def _look(curve: _Curve, hits: Hits, key: Ints) -> _Samples:
+    """Return the curves of some hits at sorted keys."""
+    hit, dial = key >> DIAL_BITS, key & DIAL_MASK
+    heard, floor = curve.heard_and_floor(hits.line[hit], hits.occupant[hit], dial)
+    return _Samples(hit, dial, heard, floor)
 
 
 def _cut(curve: _Curve, hits: Hits, thresholds_db: tuple[float, float]) -> Graded:
     """Return the stretches of some hits that can be heard."""
-    dial = _sample_points(curve, hits, EVEN_POINTS)
-    heard, floor = _look(curve, hits, dial)
-    margin = heard - floor
-    edges = [_edges(curve, hits, dial, margin, threshold) for threshold in thresholds_db]
-    hit = np.concatenate([np.arange(len(hits)), *(h for h, _ in edges)])
-    start = np.concatenate([hits.dial_low_hz, *(k + 1 for _, k in edges)])
-    order = np.lexsort((start, hit))
-    hit, start = hit[order], start[order]
+    seen = _look(curve, hits, _points(curve, hits, few=False))
+    first = _key(np.arange(len(hits), dtype=np.int64), hits.dial_low_hz)
+    edges = [_edges(curve, hits, seen, threshold) for threshold in thresholds_db]
+    starts = np.concatenate([first, *edges])
+    starts.sort()
     # both thresholds crossed between the same two hertz make one edge
-    fresh = np.append(True, (hit[1:] != hit[:-1]) | (start[1:] != start[:-1]))
-    hit, start = hit[fresh], start[fresh]
+    starts = starts[np.append(True, starts[1:] != starts[:-1])]
+    hit, start = starts >> DIAL_BITS, starts & DIAL_MASK
     last = np.append(hit[1:] != hit[:-1], True)
     stop = np.where(last, hits.dial_high_hz[hit], np.append(start[1:], 0) - 1)
     pieces = Hits(hits.line[hit], hits.occupant[hit], start, stop)
-    return _quote(curve, pieces, dial[hit], heard[hit], thresholds_db)
+    return _quote(curve, pieces, _by_piece(curve, hits, starts, pieces, seen), thresholds_db)
 
 
-def _edges(
-    curve: _Curve, hits: Hits, dial_hz: Ints, margin_db: Floats, threshold_db: float
-) -> tuple[Ints, Ints]:
-    """Return (hit, last hertz before the change) of every crossing of a threshold."""
-    above = margin_db >= threshold_db
-    hit, k = np.nonzero(above[:, 1:] != above[:, :-1])
-    low, high, before = dial_hz[hit, k], dial_hz[hit, k + 1], above[hit, k]
+def _edges(curve: _Curve, hits: Hits, seen: _Samples, threshold_db: float) -> Ints:
+    """Return the keys of the first hertz behind every crossing of a threshold."""
+    above = seen.heard - seen.floor >= threshold_db
+    at = np.flatnonzero((above[1:] != above[:-1]) & (seen.hit[1:] == seen.hit[:-1]))
+    hit, low, high, before = seen.hit[at], seen.dial_hz[at], seen.dial_hz[at + 1], above[at]
     line, occupant = hits.line[hit], hits.occupant[hit]
     while len(open_ := np.flatnonzero(high - low > 1)):
         middle = low[open_] + (high[open_] - low[open_]) // 2
         same = (curve.margin(line[open_], occupant[open_], middle) >= threshold_db) == before[open_]
         low[open_] = np.where(same, middle, low[open_])
         high[open_] = np.where(same, high[open_], middle)
-    return hit, low
+    return _key(hit, high)
 
 
-def _quote(
-    curve: _Curve, pieces: Hits, dial_hz: Ints, heard: Floats, thresholds_db: tuple[float, float]
-) -> Graded:
-    """Return pieces with their grade and the figures where each is loudest."""
-    low, high = pieces.dial_low_hz[:, None], pieces.dial_high_hz[:, None]
-    inside = (dial_hz >= low) & (dial_hz <= high)
-    ends = np.concatenate([low, high], axis=1)
-    end_heard, _ = _look(curve, pieces, ends)
-    points = np.concatenate([low, np.where(inside, dial_hz, low), high], axis=1)
-    levels = np.concatenate([end_heard[:, :1], np.where(inside, heard, -np.inf), end_heard[:, 1:]], axis=1)
-    best = _first_highest(levels)
-    rows = np.arange(len(pieces))
-    loudest = points[rows, best]
-    before = points[rows, np.maximum(best - 1, 0)]
-    after = points[rows, np.minimum(best + 1, points.shape[1] - 1)]
-    loudest = _refine(curve, pieces, loudest, np.minimum(before, loudest), np.maximum(after, loudest))
-    top, floor = curve.heard_and_floor(pieces.line, pieces.occupant, loudest)
-    start_margin = curve.margin(pieces.line, pieces.occupant, pieces.dial_low_hz)
-    grade = sum((start_margin >= threshold).astype(np.uint8) for threshold in thresholds_db)
+def _by_piece(curve: _Curve, hits: Hits, starts: Ints, pieces: Hits, seen: _Samples) -> _Samples:
+    """Return the samples told by piece instead of hit, the ends of new pieces looked at too."""
+    hit = starts >> DIAL_BITS
+    ends = np.concatenate([starts, _key(hit, pieces.dial_high_hz)])
+    fresh = ends[~np.isin(ends, seen.key, assume_unique=False)] if len(starts) > len(hits) else ends[:0]
+    fresh = np.unique(fresh)
+    if len(fresh):
+        more = _look(curve, hits, fresh)
+        key = np.concatenate([seen.key, more.key])
+        order = np.argsort(key, kind="stable")
+        key = key[order]
+        heard = np.concatenate([seen.heard, more.heard])[order]
+        floor = np.concatenate([seen.floor, more.floor])[order]
+    else:
+        key, heard, floor = seen.key, seen.heard, seen.floor
+    piece = np.searchsorted(starts, key, side="right") - 1
+    return _Samples(piece, key & DIAL_MASK, heard, floor)
+
+
+def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[float, float] | None) -> Graded:
+    """Return pieces with their grade and the figures where each is loudest.
+
+    Without thresholds all are buried, and quoted at the loudest point looked at.
+    """
+    start = np.searchsorted(seen.hit, np.arange(len(pieces), dtype=np.int64))
+    top = np.maximum.reduceat(seen.heard, start) if len(pieces) else np.zeros(0)
+    # among equals the first: the lowest dial frequency of a flat stretch
+    high = np.flatnonzero(seen.heard >= top[seen.hit] - FLAT_DB)
+    best = high[np.searchsorted(seen.hit[high], np.arange(len(pieces), dtype=np.int64))]
+    grade = np.zeros(len(pieces), dtype=np.uint8)
+    loudest, heard, floor = seen.dial_hz[best], seen.heard[best], seen.floor[best]
+    if thresholds_db is not None:
+        margin = (seen.heard - seen.floor)[start]
+        for threshold in thresholds_db:
+            grade += (margin >= threshold).astype(np.uint8)
+        rows = np.flatnonzero(grade > BURIED)
+        loudest[rows] = _refine(curve, pieces.take(rows), seen, best[rows])
+        heard[rows], floor[rows] = curve.heard_and_floor(
+            pieces.line[rows], pieces.occupant[rows], loudest[rows]
+        )
     return Graded(
         pieces.line, pieces.occupant, pieces.dial_low_hz, pieces.dial_high_hz, loudest,
-        curve.occupants.level_dbm[pieces.occupant], top, floor, np.asarray(grade, dtype=np.uint8),
+        curve.occupants.level_dbm[pieces.occupant], heard, floor, grade,
     )  # fmt: skip
 
 
-def _refine(curve: _Curve, pieces: Hits, best: Ints, low: Ints, high: Ints) -> Ints:
-    """Return the loudest dial frequency between the neighbours of the best point looked at."""
-    low, high, best = low.copy(), high.copy(), best.copy()
-    level, _ = curve.heard_and_floor(pieces.line, pieces.occupant, best)
-    for _ in range(REFINEMENTS):
-        open_ = np.flatnonzero(high - low > 2)
+def _refine(curve: _Curve, pieces: Hits, seen: _Samples, best: Ints) -> Ints:
+    """Return the loudest dial frequency between the neighbours of the best point looked at.
+
+    Ternary search, ended where the neighbours are as loud within `NEAR_TOP_DB`.
+    """
+    before, after = np.maximum(best - 1, 0), np.minimum(best + 1, len(seen.hit) - 1)
+    before = np.where(seen.hit[before] == seen.hit[best], before, best)
+    after = np.where(seen.hit[after] == seen.hit[best], after, best)
+    low, high, dial = seen.dial_hz[before], seen.dial_hz[after], seen.dial_hz[best]
+    level, at_low, at_high = seen.heard[best], seen.heard[before], seen.heard[after]
+    while True:
+        drop = level - np.minimum(at_low, at_high)
+        open_ = np.flatnonzero((high - low > 2) & (drop > NEAR_TOP_DB))
         if not len(open_):
-            break
+            return dial
         third = (high[open_] - low[open_]) // 3
         left, right = low[open_] + third, high[open_] - third
         line, occupant = pieces.line[open_], pieces.occupant[open_]
@@ -304,9 +344,10 @@ def _refine(curve: _Curve, pieces: Hits, best: Ints, low: Ints, high: Ints) -> I
         at_right, _ = curve.heard_and_floor(line, occupant, right)
         for point, at in ((left, at_left), (right, at_right)):
             louder = at > level[open_] + FLAT_DB
-            best[open_] = np.where(louder, point, best[open_])
+            dial[open_] = np.where(louder, point, dial[open_])
             level[open_] = np.where(louder, at, level[open_])
         rising = at_right > at_left
         low[open_] = np.where(rising, left, low[open_])
+        at_low[open_] = np.where(rising, at_left, at_low[open_])
         high[open_] = np.where(rising, high[open_], right)
-    return best
+        at_high[open_] = np.where(rising, at_high[open_], at_right)

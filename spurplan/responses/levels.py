@@ -226,7 +226,8 @@ class AirBudget:
             lambda floor, rows: floor.least_dbm(chains.low_hz[rows], chains.high_hz[rows], width[rows]),
         )
         # a millidecibel spare: bounds and levels are summed in different orders
-        return least + self.audible_at_db + chains.gain_db.sum(axis=1) - 1e-3
+        need: Floats = least + self.audible_at_db + chains.gain_db.sum(axis=1) - 1e-3
+        return need
 
     def at_detector(self, candidate: Ints) -> Floats:
         """Return the level needed at the detector, shape (L,). [dBm]"""

@@ -216,7 +216,8 @@ def offset_hz(lines: Lines, occupants: Occupants, graded: Graded) -> Ints:
     centre = p * graded.loudest_dial_hz + q
     # the occupant's edge nearest the line, or the line itself where it runs inside
     rf = np.clip(centre, d * occupants.low_hz[who], d * occupants.high_hz[who])
-    return np.rint((rf - centre) / r).astype(np.int64)
+    offset: Ints = np.rint((rf - centre) / r).astype(np.int64)
+    return offset
 
 
 def s_codes(dbm: Floats, frequency_hz: Ints) -> Coded:
