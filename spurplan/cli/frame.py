@@ -120,15 +120,23 @@ def show(
         draw(Path(options.chart))
     if options.save_receiver is not None and saved is not None:
         saved(Path(options.save_receiver))
-    pieces = _written(answer, options, view)
-    if options.output is not None:
-        from spurplan.files import write_text
-
-        write_text(Path(options.output), "".join(pieces))
-    else:
-        streams.put(pieces, data=options.format in (Format.csv, Format.json))
+    _put(_written(answer, options, view), options, data=options.format in (Format.csv, Format.json))
     if options.fail_on is not None and heard_at(answer, options.fail_on):
         raise typer.Exit(FAILED)
+
+
+def put(text: str, options: Options) -> None:
+    """Write a file's text as it is, to ``--output`` or standard output."""
+    _put([text], options, data=True)
+
+
+def _put(pieces: Iterable[str], options: Options, *, data: bool) -> None:
+    if options.output is None:
+        streams.put(pieces, data=data)
+        return
+    from spurplan.files import write_text
+
+    write_text(Path(options.output), "".join(pieces))
 
 
 def _written(answer: Answer, options: Options, view: Callable[[Answer], View] | None) -> Iterable[str]:
@@ -149,7 +157,7 @@ def _written(answer: Answer, options: Options, view: Callable[[Answer], View] | 
 
     to_file = options.output is not None
     page = Page(
-        width=streams.PIPE_WIDTH if to_file else streams.page_width(),
+        width=streams.page_width(to_file),
         emphasis=not to_file and streams.may_emphasise(),
         top=options.top,
     )

@@ -50,9 +50,9 @@ def prepare() -> None:
             reconfigure(errors="spurplan.stand_in")
 
 
-def page_width() -> int:
-    """Return the columns there are to fill: the terminal's, COLUMNS, or plenty in a pipe."""
-    if is_terminal() or os.environ.get("COLUMNS", "").isdigit():
+def page_width(to_file: bool = False) -> int:
+    """Return the columns there are to fill: the terminal's, COLUMNS, or plenty in a pipe or file."""
+    if os.environ.get("COLUMNS", "").isdigit() or (is_terminal() and not to_file):
         return max(40, shutil.get_terminal_size((80, 24)).columns)
     return PIPE_WIDTH
 

@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from rich.table import Table as Grid
 
 GAP = 2
-LONGEST_WORD, SHORTEST_WORD, COMFORTABLE = 18, 9, 24
+COMFORTABLE = 24
+# words and equations up to so many columns stay whole, as long as the page allows
+WHOLE_WORDS = (24, 18, 14, 9)
 # Private-use characters never come out of a file as they are (`harmless`), and are one column wide.
 _NO_BREAK = "\ue000"
 _EQUATION = re.compile(r"IF[0-9]* = [^;]*")
@@ -102,6 +104,7 @@ def _lines(lines: Sequence[str], width: int) -> str:
             harmless(line), width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
         )
         for line in lines
+        if line
     )
     return "".join(f"{line}\n" for line in wrapped)
 
@@ -125,7 +128,7 @@ def fitting(cells: list[Cells], width: int) -> tuple[list[Cells], list[str]]:
 
 def _comfortable(cells: Cells) -> int:
     """Return the width at which a column reads well."""
-    least = _least(cells, LONGEST_WORD)
+    least = _least(cells, WHOLE_WORDS[0])
     return least if cells.right else max(least, min(_wished(cells), COMFORTABLE))
 
 
@@ -145,9 +148,10 @@ def _widths(cells: list[Cells], width: int) -> list[int]:
     numbers never.
     """
     room = width - GAP * (len(cells) - 1)
-    given = [_least(entry, LONGEST_WORD) for entry in cells]
-    if sum(given) > room:
-        given = [_least(entry, SHORTEST_WORD) for entry in cells]
+    for longest in WHOLE_WORDS:
+        given = [_least(entry, longest) for entry in cells]
+        if sum(given) <= room:
+            break
     wished = [_wished(entry) for entry in cells]
     for _ in range(room - sum(given)):
         hungry = [at for at in range(len(cells)) if given[at] < wished[at]]

@@ -1,0 +1,57 @@
+"""receiver: begins a receiver file, or checks one and says what it describes."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import typer
+
+from spurplan.cli.frame import command, put, show
+from spurplan.cli.options import OUTPUT, Options
+from spurplan.cli.words import span_hz
+
+FILE_HELP = "Receiver file to check; without one a file to start from is written."
+SCHEMA_HELP = "Write the JSON Schema of the file, for editors that complete and check as you type."
+COVER_HELP = "Coverage of one range of the file to start from, as 11:30MHz (repeat)."
+IF_HELP = "Its intermediate frequency; twice for double conversion."
+
+
+@command(OUTPUT)
+def receiver(
+    options: Options,
+    file: Annotated[str | None, typer.Argument(metavar="[FILE]", help=FILE_HELP)] = None,
+    schema: Annotated[bool, typer.Option("--schema", help=SCHEMA_HELP)] = False,
+    cover: Annotated[list[str] | None, typer.Option("--cover", metavar="LOW:HIGH", help=COVER_HELP)] = None,
+    if_: Annotated[list[str] | None, typer.Option("--if", metavar="FREQ", help=IF_HELP)] = None,
+    name: Annotated[str | None, typer.Option("--name", metavar="TEXT", help="Its name.")] = None,
+) -> None:
+    """Check a receiver file and say what it describes; without FILE write one to start from."""
+    if file is not None and (schema or cover or if_ or name):
+        raise typer.BadParameter("a file is checked as it is: leave the other options out", param_hint="FILE")
+    if schema:
+        put(_schema(), options)
+    elif file is None:
+        put(_starter(cover, if_, name), options)
+    else:
+        import spurplan
+        from spurplan.receiver.overview import overview
+        from spurplan.reporting.tables import receiver_view
+
+        show(overview(spurplan.read_receiver(file)), options, view=receiver_view)
+
+
+def _schema() -> str:
+    import json
+
+    from spurplan.receiver.file import json_schema
+
+    return json.dumps(json_schema(), indent=2) + "\n"
+
+
+def _starter(cover: list[str] | None, if_: list[str] | None, name: str | None) -> str:
+    from spurplan.receiver.file import starter_text
+
+    given: dict[str, Any] = {"if_hz": if_, "name": name}
+    if cover:
+        given["coverage"] = [span_hz(text, "--cover") for text in cover]
+    return starter_text(**{key: value for key, value in given.items() if value})

@@ -1,0 +1,57 @@
+"""What a receiver file describes, as an answer: one record a range."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
+from spurplan.receiver.defaults import defaults_in_use
+from spurplan.receiver.description import Receiver
+from spurplan.receiver.plan import stage_plans
+from spurplan.receiver.sentence import range_text
+
+RANGES = (
+    Column("range", "text", "", False, "Range", "name of the range"),
+    Column("low_hz", "int", "Hz", False, "Tunes", "lowest dial frequency"),
+    Column("high_hz", "int", "Hz", False, "to", "highest dial frequency"),
+    Column("conversions", "int", "", False, "Conversions", "how many mixers the signal passes"),
+    Column("if_hz", "int", "Hz", True, "First IF", "first intermediate frequency; null for a tunable one"),
+    Column("last_if_hz", "int", "Hz", False, "Last IF", "last intermediate frequency"),
+    Column("says", "text", "", False, "", "the way of a signal, in a line of text"),
+)
+
+
+def overview(receiver: Receiver) -> Answer:
+    """Return what a description says, and which figures it leaves to default.
+
+    Parameters
+    ----------
+    receiver : Receiver.
+    """
+    plans = [stage_plans(receiver, one) for one in receiver.ranges]
+    counts = np.arange(len(plans))
+    return Answer(
+        receiver=receiver.name,
+        settings={},
+        assumptions=tuple(defaults_in_use(receiver)),
+        cautions=(),
+        tables={
+            "ranges": Table(
+                "ranges",
+                RANGES,
+                {
+                    "range": Coded(counts, [one.name for one in receiver.ranges]),
+                    "low_hz": np.array([one.low_hz for one in receiver.ranges], np.int64),
+                    "high_hz": np.array([one.high_hz for one in receiver.ranges], np.int64),
+                    "conversions": np.array([len(plan) for plan in plans], np.int64),
+                    "if_hz": np.array([_or_null(plan[0].if_hz) for plan in plans], np.int64),
+                    "last_if_hz": np.array([_or_null(plan[-1].if_hz) for plan in plans], np.int64),
+                    "says": Coded(counts, [range_text(receiver, one) for one in receiver.ranges]),
+                },
+            )
+        },
+    )
+
+
+def _or_null(hz: int | None) -> int:
+    return NULL_INT if hz is None else hz
