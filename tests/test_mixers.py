@@ -218,6 +218,15 @@ class TestFamilies:
         assert -4.0 <= compile_mixer(Mixer(family=name)).suppression_db(0, 1, -50.0) < 0.0
 
     @pytest.mark.parametrize("name", FAMILIES)
+    def test_what_it_gains_on_its_if_it_gains_in_every_order(self, name: str) -> None:
+        """(0, n) of a separable device stands to (1, n) as (0, 1) to (1, 1); a switch gains nothing."""
+        mixer = compile_mixer(Mixer(family=name))
+        gain = -min(0.0, float(mixer.suppression_db(0, 1, -50.0)))
+        higher = mixer.suppression_db(1, 4, -60.0) - mixer.suppression_db(0, 4, -60.0)
+        assert higher == pytest.approx(gain)
+        assert (gain > 0) == (name not in BALANCED)
+
+    @pytest.mark.parametrize("name", FAMILIES)
     def test_even_orders_depend_on_balance_where_a_balance_figure_is_used(self, name: str) -> None:
         mixer = compile_mixer(Mixer(family=name))
         assert not mixer.balance_dependent(1, 1)

@@ -49,7 +49,7 @@ class CompiledMixer:
 
     Notes
     -----
-    With P the level at the mixer, and log10(m) taken as 0 for m = 0:
+    With P the level at the mixer:
 
         n = 1, m >= 1:  S = min(L(m) + balance_lo if m is even, floor)
         n = 1, m = 0:   S = min(isolation, floor)
@@ -57,7 +57,9 @@ class CompiledMixer:
                                    + cross_lo if n is odd and m even
                                    + cross_lo_2 if n is 2 and m even)
 
-    less S of the wanted product, which is negative work where the oscillator's harmonic is used.
+    T(m, n) = L(m) for a separable device, 20*max(-1, c - (n - 1))*log10(m) for one that switches or cuts
+    off, and min(isolation, 0) for m = 0. S of the wanted product is taken off at the end: an
+    oscillator used on a harmonic leaves its fundamental the stronger one, a negative suppression.
     A measured cell takes the place of the family's: S = suppression + (n - 1)*(its level - P).
     """
 
@@ -165,10 +167,13 @@ def _linear_cell(figures: Figures, m: int) -> _Cell:
 
 
 def _curved_cell(figures: Figures, m: int, n: int) -> _Cell:
-    if math.isinf(figures.c):
+    if m == 0:
+        # an unbalanced device gains on its IF in every order: exactly so a separable one
+        slope = min(figures.isolation, 0.0)
+    elif math.isinf(figures.c):
         slope = figures.harmonic_db(m)
     else:
-        slope = 20.0 * max(-1.0, figures.c - (n - 1)) * math.log10(max(m, 1))
+        slope = 20.0 * max(-1.0, figures.c - (n - 1)) * math.log10(m)
     balance = figures.balance_rf if n % 2 == 0 else 0.0
     if m % 2 == 0:
         balance += figures.cross_lo if n % 2 else figures.cross_lo_2 if n == 2 else 0.0
