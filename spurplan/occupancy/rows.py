@@ -162,6 +162,21 @@ class Vocabulary:
         return self.schedules.code((schedule, hours, days, slot))
 
 
+class Schedules(dict[tuple[str, ...], int]):
+    """Cells (hours, days, slot) to the code of their schedule; `_BAD` for a damaged one."""
+
+    def __init__(self, words: Vocabulary) -> None:
+        self.words = words
+
+    def __missing__(self, cells: tuple[str, ...]) -> int:
+        try:
+            value = self.words.code_schedule(*(cell.strip() for cell in cells))
+        except BadValue:  # its fault is reported with the column it stands in
+            value = _BAD
+        self[cells] = value
+        return value
+
+
 def region_bits(region: str) -> int:
     """Return the regions of "1;3" as bits, region 1 being bit 0; all three for "W"."""
     return _WORLD_BITS if region == "W" else sum(1 << int(part) - 1 for part in region.split(";"))
@@ -213,6 +228,11 @@ def _hertz_parser(exponent: int) -> Callable[[str], int]:
     def parse(text: str) -> int:
         if not text:
             return 0
+        # the plain case, which is nearly every cell, in a quarter of the time
+        whole, _, fraction = text.partition(".")
+        digits = whole + fraction
+        if digits.isdecimal() and digits.isascii() and len(fraction) <= exponent and 0 < len(whole) < 12:
+            return checked_hz(int(whole + fraction.ljust(exponent, "0")), text)
         return checked_hz(decimal_to_integer(text, exponent), text)
 
     return parse
@@ -242,6 +262,7 @@ class RowReader:
             "note": Parsed(lambda text: words.notes.code(text) if text else -1),
             "source": Parsed(lambda text: words.sources.code(text) if text else -1),
         }
+        self.schedules = Schedules(words)
         # parsed here for their faults alone; the three together make one schedule
         self.when = {
             "hours": Parsed(lambda text: len(parse_hours(text)) if text else -1),
@@ -268,7 +289,7 @@ class RowReader:
             else:
                 out[name] = np.full(count, -1, np.int64)
         self._check_forms(batch, out, bad, unread, found)
-        out["schedule"] = self._schedules(batch, out, bad)
+        out["schedule"] = self._schedules(batch)
         for name in self.when:
             del out[name]
         for line, _, fault in sorted(found, key=lambda item: item[:2]):
@@ -334,25 +355,16 @@ class RowReader:
                 found.append((line, index, Fault(place, said, value, remedy or remedies[name])))
                 bad[at] = True
 
-    def _schedules(self, batch: Batch, out: dict[str, Ints], bad: npt.NDArray[np.bool_]) -> Ints:
+    def _schedules(self, batch: Batch) -> Ints:
         if not any(name in self.heads.texts for name in self.when):
             return np.full(len(batch.lines), -1, np.int64)
         blank = [""] * len(batch.lines)
         columns = [
-            [cell.strip() for cell in batch.columns[self.heads.texts[name]]]
-            if name in self.heads.texts
-            else blank
-            for name in self.when
+            batch.columns[self.heads.texts[name]] if name in self.heads.texts else blank for name in self.when
         ]
-        codes: dict[tuple[str, ...], int] = {}
-        out_codes = np.full(len(batch.lines), -1, np.int64)
-        for at, key in enumerate(zip(*columns, strict=True)):
-            if bad[at]:
-                continue
-            if key not in codes:
-                codes[key] = self.words.code_schedule(*key)
-            out_codes[at] = codes[key]
-        return out_codes
+        return np.fromiter(
+            map(self.schedules.__getitem__, zip(*columns, strict=True)), np.int64, len(batch.lines)
+        )
 
 
 def level_of(levels: Sequence[Level]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
