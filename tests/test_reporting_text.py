@@ -77,7 +77,7 @@ def test_rows_left_out_are_counted() -> None:
 def test_rows_that_say_the_same_are_one_row_and_that_is_said() -> None:
     """Two stations of one service by one way in are one line; programs get both."""
     shown = page(row(), row(label="Radio Windmill"))
-    assert "Intrusions: 2 records in one line." in shown
+    assert "Intrusions: 2 records in 1 line." in shown
     assert shown.count("S9+16") == 1
 
 

@@ -6,6 +6,7 @@ from collections import Counter
 
 from spurplan.columns import Answer, Table
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.reporting.plain import counted
 from spurplan.reporting.text import title_of
 from spurplan.responses.summary import fold
 from spurplan.units import hz_text
@@ -41,7 +42,7 @@ def view(answer: Answer, receiver: str = "") -> View:
         if is_intrusions(table):
             tables[name], stand_for = fold(table)
             if len(stand_for) < len(table):
-                lines = "one line" if len(stand_for) == 1 else f"{len(stand_for):,} lines"
+                lines = counted(len(stand_for), "line")
                 remarks.append(f"{title_of(name)}: {len(table):,} records in {lines}.")
     if remarks:
         remarks.append(
@@ -64,7 +65,7 @@ def heading(answer: Answer, receiver: str = "") -> list[str]:
     lines = [f"{answer.receiver}{_setting(answer)}", *receiver.splitlines()]
     counts = Counter(table["grade"].tolist())
     said = [f"{counts[grade]:,} {grade}" for grade in GRADES if counts[grade]]
-    lines.append(f"{len(table):,} intrusions: {', '.join(said)}." if said else "No intrusions.")
+    lines.append(f"{counted(len(table), 'intrusion')}: {', '.join(said)}." if said else "No intrusions.")
     assumed = Counter(table["level_from"].tolist())["assumed"]
     if assumed:
         verb = "is" if assumed == 1 else "are"

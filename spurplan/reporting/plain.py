@@ -42,3 +42,8 @@ def _shown(character: str, keep: str) -> str:
     if unicodedata.category(character) in {"Cc", "Cf", "Cs", "Co", "Cn"}:
         return character.encode("unicode_escape").decode("ascii")
     return character
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun: "1 row", "1,200 rows"; `many` where an s is not enough."""
+    return f"{number:,} {one if number == 1 else many or f'{one}s'}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from spurplan.columns import Answer
 from spurplan.reporting.layout import Show, View
+from spurplan.reporting.plain import counted
 from spurplan.units import hz_text
 
 TABLES = (
@@ -35,7 +36,7 @@ ROWS = (
 def tables_view(answer: Answer) -> View:
     """Return what people see of the tables in use."""
     table = answer.first
-    heading = f"{len(table)} band tables, {int(table['rows'].sum()):,} rows, in order."
+    heading = f"{counted(len(table), 'band table')}, {counted(int(table['rows'].sum()), 'row')}, in order."
     return View((heading,), layouts={"tables": TABLES, "gaps": GAPS})
 
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from spurplan.columns import Answer, Table
 from spurplan.reporting.layout import Cells, Layout, View, default_view, written
-from spurplan.reporting.plain import harmless
+from spurplan.reporting.plain import counted, harmless
 
 if TYPE_CHECKING:
     from rich.table import Table as Grid
@@ -82,7 +82,7 @@ def left_out(table: Table, top: int) -> str:
     missing = len(table) - top if top else 0
     if missing <= 0:
         return ""
-    return f"{missing:,} more row{'s' if missing > 1 else ''} left out; --top 0 shows all {len(table):,}."
+    return f"{counted(missing, 'more row')} left out; --top 0 shows all {len(table):,}."
 
 
 def table_text(table: Table, page: Page, layout: Layout | None = None) -> str:
