@@ -61,6 +61,10 @@ INTRUSION_COLUMNS = (
     ),
     Column("pitch_hz", "int", "Hz", True, "", "pitch against the BFO there, where the set has one"),
     Column("hurts", "list", "", False, "", "which listeners it spoils: AM, SSB, CW"),
+    Column(
+        "note", "text", "", True, "Note",
+        "balance dependent: its level hangs on a mixer's balance, which nobody measured",
+    ),
 )  # fmt: skip
 
 # A carrier this far from the middle of the passband beats above what anyone hears. [Hz]
@@ -180,7 +184,19 @@ def _values(response: Response) -> dict[str, Values]:
         if response.bfo_hz is None
         else np.abs(offset - response.bfo_hz),
         "hurts": _hurts(lines, occupants, graded),
+        "note": Coded(np.where(balance_dependent(chains, lines, line), 0, -1), ("balance dependent",)),
     }
+
+
+def balance_dependent(chains: Chains, lines: Lines, line: Ints) -> npt.NDArray[np.bool_]:
+    """Whether a balance figure of some mixer stands in the level of each route, shape of `line`."""
+    candidate = lines.candidate[line]
+    depends = np.zeros(len(line), dtype=bool)
+    for i in range(chains.conversions):
+        m, n = np.abs(lines.steps[line, i]).T
+        for code, mixer in enumerate(chains.mixer[i]):
+            depends |= (chains.mixer_code[candidate, i] == code) & mixer.balance_dependent(m, n)
+    return depends
 
 
 def received_part(lines: Lines, occupants: Occupants, graded: Graded) -> tuple[Ints, Ints]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from spurplan.occupancy.occupants import FROM_ASSUMED, Occupants
+from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.settings import Settings
@@ -24,7 +24,7 @@ def assumptions_of(
     receiver: Receiver, settings: Settings, chains: Sequence[Chains], occupants: Occupants
 ) -> list[str]:
     """Return what was taken for granted in an answer, one clause each, no full stop."""
-    said = [*_defaults(receiver), *_model(chains), *_air(occupants, settings), *_strong(chains, occupants)]
+    said = [*_defaults(receiver), *_model(chains), *_air(occupants), *_strong(chains, occupants)]
     said += _limits(chains, occupants, settings)
     return list(dict.fromkeys(said))
 
@@ -92,20 +92,10 @@ def _model(chains: Sequence[Chains]) -> list[str]:
     return said
 
 
-def _air(occupants: Occupants, settings: Settings) -> list[str]:
+def _air(occupants: Occupants) -> list[str]:
     said = list(occupants.assumptions)
-    assumed = int((occupants.level_from == FROM_ASSUMED).sum())
-    if assumed:
-        said.append(f"levels of {assumed} of {len(occupants)} occupants are typical ones, not measured")
-    if occupants.unknown_services:
-        named = ", ".join(occupants.unknown_services)
-        said.append(f"services without a typical level take the loudest one: {named}")
     if not len(occupants):
-        said.append(
-            "no occupant is in the tables for this region and time: nothing listed is not nothing there"
-        )
-    if settings.utc is None:
-        said.append("no time given: everything in the tables may be on the air")
+        said.append("no occupant is in the tables for this region and time: nothing listed is not nothing there")
     return said
 
 
