@@ -10,7 +10,7 @@ grade between neighbouring points are then bisected together.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -37,6 +37,10 @@ FEW_POINTS = 5
 HITS_AT_ONCE = 20_000
 # A maximum whose neighbours are this near to it is found. [dB]
 NEAR_TOP_DB = 1e-3
+# Few curves are searched by cutting their span in this many parts at once: calls of
+# numpy cost more than points. Many are searched by halves or thirds.
+PARTS = 9
+MANY = 4_000
 # Dial frequencies are below 2**35 Hz: hit and dial make one sortable number.
 DIAL_BITS = 36
 DIAL_MASK = (1 << DIAL_BITS) - 1
@@ -94,11 +98,14 @@ class _Curve:
     occupants: Occupants
 
     def heard_and_floor(self, line: Ints, occupant: Ints, dial_hz: Ints) -> tuple[Floats, Floats]:
-        rf = nearest_hz(self.lines, self.occupants, line, occupant, dial_hz)
-        level = self.occupants.level_dbm[occupant]
-        heard = heard_dbm(self.chains, self.lines, line, rf, level, dial_hz)
+        heard = self.heard(line, occupant, dial_hz)
         narrow = self.occupants.narrow[occupant]
         return heard, floor_dbm(self.chains, self.lines.candidate[line], dial_hz, narrow)
+
+    def heard(self, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
+        rf = nearest_hz(self.lines, self.occupants, line, occupant, dial_hz)
+        level = self.occupants.level_dbm[occupant]
+        return heard_dbm(self.chains, self.lines, line, rf, level, dial_hz)
 
     def margin(self, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
         heard, floor = self.heard_and_floor(line, occupant, dial_hz)
@@ -269,11 +276,30 @@ def _edges(curve: _Curve, hits: Hits, seen: _Samples, threshold_db: float) -> In
     hit, low, high, before = seen.hit[at], seen.dial_hz[at], seen.dial_hz[at + 1], above[at]
     line, occupant = hits.line[hit], hits.occupant[hit]
     while len(open_ := np.flatnonzero(high - low > 1)):
-        middle = low[open_] + (high[open_] - low[open_]) // 2
-        same = (curve.margin(line[open_], occupant[open_], middle) >= threshold_db) == before[open_]
-        low[open_] = np.where(same, middle, low[open_])
-        high[open_] = np.where(same, high[open_], middle)
+        parts = 2 if len(open_) > MANY else PARTS
+        inside = _cuts(low[open_], high[open_], parts)
+        margin = _each(curve.margin, line[open_], occupant[open_], inside)
+        same = (margin >= threshold_db) == before[open_, None]
+        # the last point before the first one that differs, and that one
+        first = np.where(same.all(axis=1), parts - 1, np.argmin(same, axis=1))
+        grid = np.concatenate([low[open_, None], inside, high[open_, None]], axis=1)
+        rows = np.arange(len(open_))
+        low[open_], high[open_] = grid[rows, first], grid[rows, first + 1]
     return _key(hit, high)
+
+
+def _cuts(low: Ints, high: Ints, parts: int) -> Ints:
+    """Return the points that cut each span into parts, shape (n, parts - 1). [Hz]"""
+    k = np.arange(1, parts, dtype=np.int64)
+    cuts: Ints = low[:, None] + (high - low)[:, None] * k // parts
+    return cuts
+
+
+def _each(work: Callable[[Ints, Ints, Ints], Floats], line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
+    """Return a curve of n hits at points of shape (n, K)."""
+    k = dial_hz.shape[1]
+    flat = work(np.repeat(line, k), np.repeat(occupant, k), dial_hz.ravel())
+    return flat.reshape(dial_hz.shape)
 
 
 def _by_piece(curve: _Curve, hits: Hits, starts: Ints, pieces: Hits, seen: _Samples) -> _Samples:
@@ -325,7 +351,8 @@ def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[flo
 def _refine(curve: _Curve, pieces: Hits, seen: _Samples, best: Ints) -> Ints:
     """Return the loudest dial frequency between the neighbours of the best point looked at.
 
-    Ternary search, ended where the neighbours are as loud within `NEAR_TOP_DB`.
+    The span is cut into parts again and again, and the parts beside the loudest cut are
+    kept, until the neighbours are as loud within `NEAR_TOP_DB`.
     """
     before, after = np.maximum(best - 1, 0), np.minimum(best + 1, len(seen.hit) - 1)
     before = np.where(seen.hit[before] == seen.hit[best], before, best)
@@ -337,17 +364,15 @@ def _refine(curve: _Curve, pieces: Hits, seen: _Samples, best: Ints) -> Ints:
         open_ = np.flatnonzero((high - low > 2) & (drop > NEAR_TOP_DB))
         if not len(open_):
             return dial
-        third = (high[open_] - low[open_]) // 3
-        left, right = low[open_] + third, high[open_] - third
-        line, occupant = pieces.line[open_], pieces.occupant[open_]
-        at_left, _ = curve.heard_and_floor(line, occupant, left)
-        at_right, _ = curve.heard_and_floor(line, occupant, right)
-        for point, at in ((left, at_left), (right, at_right)):
-            louder = at > level[open_] + FLAT_DB
-            dial[open_] = np.where(louder, point, dial[open_])
-            level[open_] = np.where(louder, at, level[open_])
-        rising = at_right > at_left
-        low[open_] = np.where(rising, left, low[open_])
-        at_low[open_] = np.where(rising, at_left, at_low[open_])
-        high[open_] = np.where(rising, high[open_], right)
-        at_high[open_] = np.where(rising, at_high[open_], at_right)
+        inside = _cuts(low[open_], high[open_], 3 if len(open_) > MANY else PARTS)
+        levels = _each(curve.heard, pieces.line[open_], pieces.occupant[open_], inside)
+        dials = np.concatenate([low[open_, None], inside, high[open_, None]], axis=1)
+        levels = np.concatenate([at_low[open_, None], levels, at_high[open_, None]], axis=1)
+        rows = np.arange(len(open_))
+        top = np.argmax(levels, axis=1)
+        louder = levels[rows, top] > level[open_] + FLAT_DB
+        dial[open_] = np.where(louder, dials[rows, top], dial[open_])
+        level[open_] = np.where(louder, levels[rows, top], level[open_])
+        left, right = np.maximum(top - 1, 0), np.minimum(top + 1, dials.shape[1] - 1)
+        low[open_], at_low[open_] = dials[rows, left], levels[rows, left]
+        high[open_], at_high[open_] = dials[rows, right], levels[rows, right]

@@ -95,7 +95,9 @@ def _model(chains: Sequence[Chains]) -> list[str]:
 def _air(occupants: Occupants) -> list[str]:
     said = list(occupants.assumptions)
     if not len(occupants):
-        said.append("no occupant is in the tables for this region and time: nothing listed is not nothing there")
+        said.append(
+            "no occupant is in the tables for this region and time: nothing listed is not nothing there"
+        )
     return said
 
 

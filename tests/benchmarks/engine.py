@@ -18,7 +18,7 @@ from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import grade_hits
-from spurplan.responses.join import Hits, join
+from spurplan.responses.join import join
 from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
 from spurplan.responses.settings import Settings
@@ -95,12 +95,9 @@ def show_join() -> None:
     grid = median_s(lambda: grid_join(lines, occupants), 1)
     print(f"join, {len(lines)} lines x 2,000 rows, dial 0.5-30 MHz: {len(hits):,} stretches")
     print(f"  {times['join'] * 1e3:.2f} ms; writing ten int64 columns of that length")
-    print(
-        f"  {times['ten columns'] * 1e3:.2f} ms: ratio {times['join'] / times['ten columns']:.2f} (wanted 3 at most)"
-    )
-    print(
-        f"  1 kHz grid by width classes {grid * 1e3:.0f} ms: ratio {grid / times['join']:.0f} (wanted 100 at least)"
-    )
+    written, gridded = times["join"] / times["ten columns"], grid / times["join"]
+    print(f"  {times['ten columns'] * 1e3:.2f} ms: ratio {written:.2f} (wanted 3 at most)")
+    print(f"  1 kHz grid by width classes {grid * 1e3:.0f} ms: ratio {gridded:.0f} (wanted 100 at least)")
 
 
 def show_candidates() -> None:
@@ -155,7 +152,7 @@ def show_grading() -> None:
     )
     print(
         f"  the join that gave {len(hits):,} {times['join'] * 1e3:.1f} ms: "
-        f"ratio {times['all'] / times['join']:.1f} and {times['heard'] / times['join']:.1f} (wanted 5 at most)"
+        f"ratio {times['all'] / times['join']:.1f} and {times['heard'] / times['join']:.1f} (5 at most)"
     )
 
 
