@@ -17,7 +17,6 @@ import os
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from spurplan.errors import FAULTS_SHOWN, BadValue, Fault, Refused, did_you_mean
@@ -179,7 +178,7 @@ def read_csv(
 
     Parameters
     ----------
-    path : path of the file; only its name where `data` is given.
+    path : path of the file; only what it is called in faults where `data` is given.
     needed : names of columns it must have.
     data : bytes or None. What the file holds, when that was read already.
     limit : int. The most bytes the file may have.
@@ -221,7 +220,7 @@ def open_csv(
         a NUL, is separated by semicolons or tabs, has a column without a name or
         twice, or lacks a needed column.
     """
-    name = os.fspath(path) if data is None else Path(path).name
+    name = os.fspath(path)
     content = read_bytes(path, limit) if data is None else data
     content = _checked_encoding(name, content)
     sheet = Sheet(name, (), FaultList(kept))

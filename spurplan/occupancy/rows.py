@@ -229,9 +229,10 @@ def _hertz_parser(exponent: int) -> Callable[[str], int]:
         if not text:
             return 0
         # the plain case, which is nearly every cell, in a quarter of the time
-        whole, _, fraction = text.partition(".")
+        whole, point, fraction = text.partition(".")
         digits = whole + fraction
-        if digits.isdecimal() and digits.isascii() and len(fraction) <= exponent and 0 < len(whole) < 12:
+        plain = digits.isdecimal() and digits.isascii() and bool(point) == bool(fraction)
+        if plain and len(fraction) <= exponent and 0 < len(whole) < 12:
             return checked_hz(int(whole + fraction.ljust(exponent, "0")), text)
         return checked_hz(decimal_to_integer(text, exponent), text)
 
