@@ -51,6 +51,10 @@ LIGHTHOUSE: dict[str, Any] = {
 }
 
 
+# for fields these tests say nothing about
+NOTHING: dict[str, Any] = {"int": NULL_INT, "float": np.nan, "bool": False, "text": None, "list": []}
+
+
 def row(**changes: Any) -> dict[str, Any]:
     """Return one record of intrusions with some fields changed."""
     return LIGHTHOUSE | changes
@@ -61,7 +65,7 @@ def table(rows: Sequence[dict[str, Any]], name: str = "intrusions") -> Table:
     values: dict[str, Any] = {}
     dtypes = {"int": np.int64, "float": np.float64, "bool": np.bool_}
     for column in INTRUSION_COLUMNS:
-        cells = [record[column.name] for record in rows]
+        cells = [record.get(column.name, NOTHING[column.kind]) for record in rows]
         if column.kind in dtypes:
             values[column.name] = np.array(cells, dtype=dtypes[column.kind])
         else:

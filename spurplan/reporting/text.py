@@ -6,28 +6,25 @@ which; no frequency is ever cut or wrapped.
 
 from __future__ import annotations
 
-import io
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+from rich.cells import cell_len
 
 from spurplan.columns import Answer, Table
 from spurplan.reporting.layout import Cells, Layout, View, default_view, written
 from spurplan.reporting.plain import counted, harmless
 
-if TYPE_CHECKING:
-    from rich.table import Table as Grid
-
 GAP = 2
 COMFORTABLE = 24
 # words and equations up to so many columns stay whole, as long as the page allows
 WHOLE_WORDS = (24, 18, 14, 9)
-# Private-use characters never come out of a file as they are (`harmless`), and are one column wide.
-_NO_BREAK = "\ue000"
-_EQUATION = re.compile(r"IF[0-9]* = [^;]*")
-GRADES = {"strong": "bold", "audible": "", "buried": "dim"}
+# an equation reads badly in two halves
+_WORD = re.compile(r"IF[0-9]* = [^;]*;?|\S+")
+# bold and faint, no colour: the word itself says the grade
+GRADES = {"strong": "1", "audible": "", "buried": "2"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,8 +131,6 @@ def _comfortable(cells: Cells) -> int:
 
 def _wished(cells: Cells) -> int:
     """Return the width at which nothing wraps."""
-    from rich.cells import cell_len
-
     return max(map(cell_len, [cells.head, *cells.texts]))
 
 
@@ -163,13 +158,20 @@ def _widths(cells: list[Cells], width: int) -> list[int]:
 
 def _least(cells: Cells, longest: int) -> int:
     """Return the narrowest a column can be with words of at most `longest` columns whole."""
-    from rich.cells import cell_len
-
     head = max(map(cell_len, cells.head.split()), default=1)
     if cells.right:
         return max([head, *map(cell_len, cells.texts)])
-    words = (word for text in cells.texts for word in _unbroken(text, longest).split())
+    words = (word for text in cells.texts for word in _words(text, longest))
     return max(head, min(max(map(cell_len, words), default=1), longest))
+
+
+def _words(text: str, width: int) -> Iterator[str]:
+    """Give the parts of a text that stay on one line: words, and equations that fit."""
+    for word in _WORD.findall(text):
+        if cell_len(word) <= width:
+            yield word
+        else:
+            yield from word.split()
 
 
 def _styles(table: Table) -> list[str]:
@@ -179,56 +181,55 @@ def _styles(table: Table) -> list[str]:
 
 
 def _drawn(cells: list[Cells], page: Page, styles: list[str]) -> str:
-    from rich.console import Console
-    from rich.text import Text
-
     widths = _widths(cells, page.width)
-    grid = _grid(cells, widths)
+    lines = _row([entry.head for entry in cells], cells, widths, at_bottom=True)
+    lines.append("-" * (sum(widths) + GAP * (len(widths) - 1)))
     for row, style in enumerate(styles):
-        # Text, not str: brackets in a label are part of it, never markup
-        grid.add_row(
-            *(
-                Text(_unbroken(entry.texts[row], width), no_wrap=entry.right)
-                for entry, width in zip(cells, widths, strict=True)
-            ),
-            style=style,
+        shown = _row([entry.texts[row] for entry in cells], cells, widths)
+        lines += [f"\x1b[{style}m{line}\x1b[0m" for line in shown] if page.emphasis and style else shown
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _row(texts: list[str], cells: list[Cells], widths: list[int], at_bottom: bool = False) -> list[str]:
+    """Return one row as lines, each cell wrapped into its column."""
+    blocks = [_wrapped(text, width) for text, width in zip(texts, widths, strict=True)]
+    height = max(map(len, blocks))
+    for block in blocks:
+        block[len(block) if not at_bottom else 0 : 0] = [""] * (height - len(block))
+    return [
+        (" " * GAP)
+        .join(
+            _padded(line, width, entry.right)
+            for line, width, entry in zip(line_of, widths, cells, strict=True)
         )
-    out = io.StringIO()
-    console = Console(
-        file=out,
-        width=max(page.width, sum(widths) + GAP * len(widths)),
-        force_terminal=page.emphasis,
-        color_system="standard" if page.emphasis else None,
-        no_color=True,
-        highlight=False,
-        markup=False,
-        emoji=False,
-        legacy_windows=False,
-        _environ={},
-    )
-    console.print(grid)
-    drawn = out.getvalue().replace(_NO_BREAK, " ")
-    return "".join(f"{line.rstrip()}\n" for line in drawn.splitlines())
+        .rstrip()
+        for line_of in zip(*blocks, strict=True)
+    ]
 
 
-def _unbroken(text: str, width: int) -> str:
-    """Return `text` with each equation that fits the column held together."""
-    return _EQUATION.sub(lambda m: m[0].replace(" ", _NO_BREAK) if len(m[0]) <= width else m[0], text)
+def _padded(text: str, width: int, right: bool) -> str:
+    blanks = " " * (width - cell_len(text))
+    return blanks + text if right else text + blanks
 
 
-def _grid(cells: list[Cells], widths: list[int]) -> Grid:
-    from rich import box
-    from rich.table import Table as Grid
-    from rich.text import Text
+def _wrapped(text: str, width: int) -> list[str]:
+    """Return a text as lines of at most `width` columns; only a longer word is cut."""
+    lines = [""]
+    for word in _words(text, width):
+        if lines[-1] and cell_len(lines[-1]) + 1 + cell_len(word) > width:
+            lines.append("")
+        lines[-1] += f" {word}" if lines[-1] else ""
+        if not lines[-1]:
+            *whole, lines[-1] = _cut(word, width)
+            lines[-1:-1] = whole
+    return lines
 
-    rule = box.Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
-    grid = Grid(box=rule, show_edge=False, pad_edge=False, padding=(0, GAP - 1, 0, 0))
-    for entry, width in zip(cells, widths, strict=True):
-        grid.add_column(
-            Text(entry.head, no_wrap=False),
-            justify="right" if entry.right else "left",
-            vertical="top",
-            width=width,
-            overflow="fold",
-        )
-    return grid
+
+def _cut(word: str, width: int) -> list[str]:
+    """Return a word in pieces of at most `width` columns; one, where it fits."""
+    pieces = [""]
+    for character in word:
+        if pieces[-1] and cell_len(pieces[-1]) + cell_len(character) > width:
+            pieces.append("")
+        pieces[-1] += character
+    return pieces
