@@ -107,7 +107,7 @@ def columns_of(table: Table) -> Layout:
         *([] if _constant(table, "range") else [Show("Range", ("range",), 3)]),
         Show("Station or band", ("label",)),
         Show("Really on", ("rf_low_hz", "rf_high_hz")),
-        Show("By way of", ("response", "equation")),
+        Show("By way of", ("response", "equation", "note")),
         Show("Margin", ("margin_db",), 4),
         Show("At the aerial", ("antenna_dbm",), 5),
         Show("Rejection", ("rejection_db",), 6),

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from rich.cells import cell_len
 
 from spurplan.columns import Answer, Table
-from spurplan.reporting.layout import Cells, Layout, View, default_view, written
+from spurplan.reporting.layout import UNKNOWN, Cells, Layout, View, default_view, written
 from spurplan.reporting.plain import counted, harmless
 
 GAP = 2
@@ -113,7 +113,9 @@ def fitting(cells: list[Cells], width: int) -> tuple[list[Cells], list[str]]:
     -----
     A column goes before the texts beside it get too narrow to read.
     """
-    kept, dropped = list(cells), []
+    # a column of unknowns says nothing that its absence does not
+    kept = [entry for entry in cells if entry.rank == 0 or set(entry.texts) != {UNKNOWN}]
+    dropped: list[str] = []
     while sum(_comfortable(entry) + GAP for entry in kept) - GAP > width:
         last = max(kept, key=lambda entry: entry.rank)
         if last.rank == 0:

@@ -1,0 +1,90 @@
+"""The parts of README that the program writes itself: what it prints, and the fields of its answers.
+
+``python -m tests.readme`` puts them in anew; `test_documented` fails where they
+are not what the program says.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from unittest import mock
+
+import spurplan
+from spurplan.cli import main
+from spurplan.columns import Column
+
+ROOT = Path(__file__).parent.parent
+README = ROOT / "README.md"
+DEMO = "demos/boathouse/set.toml"
+START, END = "<!-- fields -->", "<!-- end of fields -->"
+# a block of text whose first line is a command
+PRINTED = re.compile(r"```text\n\$ spurplan (?P<words>.*)\n(?P<said>(?:.*\n)*?)```")
+WIDTH = "100"
+
+
+def answers() -> Iterator[tuple[str, spurplan.Answer]]:
+    """Give each command's answer about a demonstration set, with every table it can have."""
+    demo = ROOT / DEMO
+    yield "dial", spurplan.dial(demo, None, "14.2 MHz")
+    yield "ranges", spurplan.ranges(demo)
+    yield "station", spurplan.station(demo, None, "15130 kHz")
+
+
+def columns() -> dict[str, dict[str, tuple[Column, ...]]]:
+    """Return the columns of each table of each command."""
+    return {command: {n: t.columns for n, t in answer.tables.items()} for command, answer in answers()}
+
+
+def fields() -> str:
+    """Return README's list of fields, between its marks."""
+    parts = [START]
+    said: dict[tuple[Column, ...], str] = {}
+    for command, tables in columns().items():
+        for name, own in tables.items():
+            title = f"**{command}: `{name}`**"
+            if own in said:
+                parts.append(f"{title} has the fields of {said[own]}.")
+                continue
+            said[own] = f"`{name}` of {command}"
+            rows = "\n".join(_row(column) for column in own)
+            parts.append(f"{title}\n\n| field | kind | unit | meaning |\n| --- | --- | --- | --- |\n{rows}")
+    return "\n\n".join([*parts, END])
+
+
+def _row(column: Column) -> str:
+    doc = column.doc.replace("|", "\\|")
+    kind = column.kind + (" or null" if column.null else "")
+    return f"| `{column.name}` | {kind} | {column.unit} | {doc} |"
+
+
+def documented() -> str:
+    """Return that list as README has it."""
+    text = README.read_text("utf-8")
+    return text[text.index(START) : text.index(END) + len(END)]
+
+
+def printed(words: str) -> str:
+    """Return what a command line prints on a page of `WIDTH` columns."""
+    out = io.StringIO()
+    with (
+        mock.patch.dict(os.environ, {"COLUMNS": WIDTH}),
+        contextlib.chdir(ROOT),
+        contextlib.redirect_stdout(out),
+    ):
+        assert main(words.split()) == 0, words
+    return out.getvalue()
+
+
+def renewed(text: str) -> str:
+    """Return README with all that the program says in it said anew."""
+    text = PRINTED.sub(lambda m: f"```text\n$ spurplan {m['words']}\n{printed(m['words'])}```", text)
+    return text[: text.index(START)] + fields() + text[text.index(END) + len(END) :]
+
+
+if __name__ == "__main__":
+    README.write_text(renewed(README.read_text("utf-8")), "utf-8")

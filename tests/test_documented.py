@@ -1,0 +1,147 @@
+"""What README says is what the program does."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sybil import Sybil
+from sybil.parsers.markdown import PythonCodeBlockParser
+
+import spurplan
+from spurplan.cli import main
+from spurplan.cli.commands import COMMANDS
+from spurplan.cli.options import SHARED
+from spurplan.occupancy.bands import read_bands
+from spurplan.receiver.file import parse_receiver
+from tests import readme
+
+ROOT, TEXT = readme.ROOT, readme.README.read_text("utf-8")
+BLOCK = re.compile(r"```(\w+)\n(.*?)```", re.DOTALL)
+# a row of the table of questions: what for, command line, Python
+SIDE_BY_SIDE = re.compile(r"^\| [a-z].*? \| `(spurplan [^`]*)` \| (?:`([^`]*)`)? ?\|$", re.MULTILINE)
+
+# The fields of the answers as they were agreed on before there was any code.
+AGREED = {
+    ("dial", "intrusions"): """
+        range set_dial_hz dial_low_hz dial_high_hz rf_low_hz rf_high_hz label service mode region table row
+        response equation steps order antenna_dbm level_from rejection_db heard_dbm heard_s floor_dbm
+        margin_db grade loudest_dial_hz moves inverted pad_db_per_db""",
+    ("ranges", "ranges"): "range clear_share",
+    ("station", "wanted"): "range set_dial_hz",
+}
+
+
+def blocks(language: str) -> list[str]:
+    """Return the blocks of one language in README."""
+    return [text for found, text in BLOCK.findall(TEXT) if found == language]
+
+
+@pytest.mark.parametrize("printed", list(readme.PRINTED.finditer(TEXT)), ids=lambda match: match["words"])
+def test_readme_shows_what_is_printed(printed: re.Match[str]) -> None:
+    """Every command with its output in README prints that; python -m tests.readme renews it."""
+    assert readme.printed(printed["words"]) == printed["said"]
+
+
+def test_readme_lists_every_field_of_every_answer() -> None:
+    """Name, kind, unit and meaning of each column; python -m tests.readme renews the list."""
+    assert readme.documented() == readme.fields()
+
+
+@pytest.mark.parametrize(("command", "table"), list(AGREED))
+def test_no_agreed_field_is_missing(command: str, table: str) -> None:
+    """Answers have at least the fields that were promised, in that order."""
+    agreed = AGREED[command, table].split()
+    names = [column.name for column in readme.columns()[command][table]]
+    assert [name for name in names if name in agreed] == agreed
+
+
+def test_csv_and_frame_and_json_have_the_documented_fields(capsys: Any) -> None:
+    """One tuple of columns makes all of them."""
+    names = [column.name for column in readme.columns()["ranges"]["intrusions"]]
+    demo = str(ROOT / readme.DEMO)
+    assert main(["ranges", demo, "--range", "3", "--format", "csv"]) == 0
+    assert capsys.readouterr().out.splitlines()[0].split(",") == names
+    assert main(["ranges", demo, "--range", "3", "--format", "json"]) == 0
+    assert list(json.loads(capsys.readouterr().out)["intrusions"][0]) == names
+    assert list(spurplan.ranges(demo, range="3").to_frame().columns) == names
+
+
+def test_python_blocks_run(monkeypatch: pytest.MonkeyPatch, capsys: Any) -> None:
+    """Each block of README's Python runs as it stands, in a checkout."""
+    monkeypatch.chdir(ROOT)
+    examples = list(Sybil(parsers=[PythonCodeBlockParser()]).parse(readme.README))
+    assert len(examples) == len(blocks("python")) >= 2
+    for example in examples:
+        example.evaluate()
+    assert "write decimals with a point, as 14.2" in capsys.readouterr().out
+
+
+def test_the_receiver_file_of_readme_is_one() -> None:
+    """The documented file is read without a fault."""
+    [text] = blocks("toml")
+    assert parse_receiver(text).name == "Boathouse valve set"
+
+
+def test_the_band_table_of_readme_is_one(tmp_path: Path) -> None:
+    """The documented table is read without a fault, with its three forms of row."""
+    [text] = blocks("csv")
+    table = tmp_path / "readme.csv"
+    table.write_text(text, "utf-8")
+    assert read_bands(table).carriers().tolist() == [1, 1, 45]
+
+
+def test_every_command_and_every_shared_option_is_documented() -> None:
+    """README names them all, and names no command that is not there."""
+    named = {command.split()[1] for command, _ in SIDE_BY_SIDE.findall(TEXT)}
+    assert named == set(COMMANDS)
+    for option in SHARED:
+        assert f"--{option.replace('_', '-')}" in TEXT
+
+
+@pytest.mark.parametrize(
+    ("command", "python"),
+    [pair for pair in SIDE_BY_SIDE.findall(TEXT) if pair[1].startswith("spurplan.") and "[" not in pair[0]],
+)
+def test_the_command_line_and_python_give_the_same_answer(
+    command: str, python: str, monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    """Row by row of README's table: JSON is the answer's dictionary."""
+    monkeypatch.chdir(ROOT)
+    here = {"set.toml": readme.DEMO, "log.csv": "demos/boathouse/log.csv"}
+    for name, path in here.items():
+        command = re.sub(rf"\b{name}", path, command)
+        python = re.sub(rf"\b{name}", path, python)
+    assert main([*command.split()[1:], "--format", "json"]) == 0
+    printed = json.loads(capsys.readouterr().out)
+    answer = eval(python, {"spurplan": spurplan})
+    assert printed == json.loads(json.dumps(answer.to_dict()))
+
+
+def test_the_developers_guide_names_what_is_there() -> None:
+    """Files that DEVELOPERS.md names exist."""
+    guide = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    for path in set(re.findall(r"`((?:spurplan|tests|\.ci)/[a-z_/.]+)`", guide)):
+        assert (ROOT / path).exists(), path
+
+
+def test_the_cautions_are_whole() -> None:
+    """What the screen says in a line or two, README says in full."""
+    cautions = TEXT[TEXT.index("## Cautions") : TEXT.index("## Changes")]
+    for said in (
+        "lethal voltages on AC and DC",
+        "charged after switch-off",
+        "may still be live",
+        "specified",
+        "discharge",
+        "qualified",
+        "local electrical codes",
+        "not a licence",
+        "local law",
+        "national",
+        "safety of life",
+    ):
+        assert said in cautions.replace("\n", " "), said
