@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +17,7 @@ from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.file import read_receiver
+from spurplan.responses.dial_text import parse_dial_hz
 from spurplan.responses.engine import respond
 from spurplan.responses.records import INTRUSION_COLUMNS, Response, intrusion_table
 from spurplan.responses.remarks import ALLOCATION_CAUTION, assumptions_of
@@ -29,7 +29,7 @@ from spurplan.responses.summary import (
     loudest_of,
     unusable,
 )
-from spurplan.units import decimal_to_integer, hz_text, parse_hz
+from spurplan.units import hz_text, parse_hz
 
 ReceiverLike = Receiver | str | Path
 BandsLike = Bands | str | Path | Sequence[str | Path] | None
@@ -371,26 +371,13 @@ def table_of(name: str, columns: tuple[Column, ...], records: Sequence[dict[str,
 
 
 def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -> int:
-    if isinstance(frequency, str) and re.fullmatch(r"[0-9]+(\.[0-9]+)?|\.[0-9]+", frequency.strip()):
-        return _bare_number_hz(receiver, frequency.strip(), range_name)
-    return as_hz(frequency, "FREQ")
-
-
-def _bare_number_hz(receiver: Receiver, digits: str, range_name: str | None) -> int:
-    """Return a dial setting from a number without unit, where only one reading can be meant."""
+    if not isinstance(frequency, str):
+        return as_hz(frequency, "FREQ")
     picked = picked_ranges(receiver, range_name)
-    readings = []
-    for exponent in (3, 6):
-        try:
-            hz = decimal_to_integer(digits, exponent)
-        except BadValue:
-            continue
-        if any(r.low_hz <= hz <= r.high_hz for r in picked):
-            readings.append(hz)
-    if len(readings) == 1:
-        return readings[0]
-    rule = "could be kHz or MHz" if readings else "is in no range as kHz or as MHz"
-    raise Refused(Fault("FREQ", rule, digits, f"give the unit; the set tunes {_ranges_text(picked)}"))
+    try:
+        return parse_dial_hz(frequency, [(one.low_hz, one.high_hz) for one in picked])
+    except BadValue as bad:
+        raise Refused(bad.at("FREQ")) from None
 
 
 def _ranges_holding(receiver: Receiver, hz: int, name: str | None) -> list[tuple[Range, int]]:
