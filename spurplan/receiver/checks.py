@@ -59,8 +59,8 @@ def table(rows: tuple[tuple[int, int, float, float], ...]) -> list[Wrong]:
         cells[lo, rf] = suppression_db
     if cells.get((1, 1)) is None:
         rule = "has no row lo 1, rf 1, which the others are measured against"
-        wrongs.append(Wrong(("table",), rule, remedy="add 1,1,0 with the level it was measured at"))
-    elif cells[1, 1] != 0.0:
+        return [*wrongs, Wrong(("table",), rule, remedy="add 1,1,0 with the level it was measured at")]
+    if cells[1, 1] != 0.0:
         rule = "is the product the others are measured against and has to be 0 dB"
         wrongs.append(Wrong(("table",), rule, f"lo 1, rf 1: {cells[1, 1]:g} dB", "take it off every row"))
     return wrongs + _holes(set(cells))

@@ -115,7 +115,7 @@ class Loading:
         except Refused as refused:
             for fault in refused.faults:
                 if fault.place == name:  # the file as a whole: told where it is named
-                    self.wrongs.append(Wrong(path, fault.rule, fault.value or name, fault.remedy))
+                    self.wrongs.append(Wrong(path, fault.rule, fault.value or value, fault.remedy))
                 else:
                     self.faults.append(fault)
             return Loaded(name, harmless)

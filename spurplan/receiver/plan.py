@@ -139,9 +139,7 @@ def _to_fixed_if(conversion: Conversion, wanted: Wanted) -> StagePlan:
         return StagePlan(0, if_hz, wanted.a, wanted.b + if_hz, h, h, -1, if_hz)
     if conversion.injection == "low":
         if low <= if_hz:
-            rule = (
-                f"puts the oscillator at or below 0 Hz where the signal, {wanted.text()}, is not above the IF"
-            )
+            rule = f"needs a signal above the IF of {hz_text(if_hz)} everywhere, and it is {wanted.text()}"
             remedy = f'use injection = "high", or an IF below {hz_text(low)}'
             raise Inconsistent([Wrong(("injection",), rule, "low", remedy)])
         return StagePlan(0, if_hz, wanted.a, wanted.b - if_hz, h, -h, 1, if_hz)

@@ -39,7 +39,7 @@ def read_receiver(path: str | os.PathLike[str]) -> Receiver:
     Refused  when the file can not be read or is not TOML; and with every fault
         found in it and in the files it names.
     """
-    return _receiver(read_toml(path), os.fspath(path))
+    return described_by(read_toml(path), os.fspath(path))
 
 
 def parse_receiver(text: str, path: str = "receiver.toml") -> Receiver:
@@ -55,7 +55,7 @@ def parse_receiver(text: str, path: str = "receiver.toml") -> Receiver:
     ------
     Refused  as `read_receiver`.
     """
-    return _receiver(parse_toml(text, path), path)
+    return described_by(parse_toml(text, path), path)
 
 
 def read_front(path: str | os.PathLike[str]) -> Front:
@@ -84,7 +84,13 @@ def read_front(path: str | os.PathLike[str]) -> Front:
     return front
 
 
-def _receiver(raw: dict[str, Any], source: str) -> Receiver:
+def described_by(raw: dict[str, Any], source: str) -> Receiver:
+    """Return the receiver that the tables of a file describe; `source` is the file.
+
+    Raises
+    ------
+    Refused  with every fault.
+    """
     loading = Loading(source)
     data = loading.ready(raw, Receiver)
     wrongs = loading.wrongs
@@ -127,9 +133,9 @@ def _without(data: dict[str, Any], paths: list[Path]) -> tuple[dict[str, Any], l
     ranges = data.get("range")
     if not isinstance(ranges, list):
         return None
-    broken = {path[1] for path in paths if path[:1] == ("range",) and _spoils_range(path)}
-    if any(path[:1] == ("range",) and len(path) == 1 for path in paths):
+    if ("range",) in paths:
         return None
+    broken = {path[1] for path in paths if path[:1] == ("range",) and _spoils_range(path)}
     if any(path[:1] == ("conversion",) and _spoils_conversion(path) for path in paths):
         broken |= {n for n, one in enumerate(ranges) if not isinstance(one, dict) or "conversion" not in one}
     left = [number for number in range(len(ranges)) if number not in broken]

@@ -147,7 +147,9 @@ def _patch(holder: Holder, before: dict[str, Any], after: dict[str, Any]) -> Non
         if key in holder and isinstance(value, dict) and isinstance(before.get(key), dict):
             _patch(holder[key], before[key], value)
         elif key in holder and key in _TABLE_LISTS and before.get(key):
-            holder[key] = _patched_list(key, holder[key], before[key], value)
+            held = _patched_list(key, holder[key], before[key], value)
+            if held is not holder[key]:
+                holder[key] = held
         else:
             _put(holder, key, value)
 
@@ -189,6 +191,9 @@ def _patched_list(key: str, held: Any, before: list[Any], after: list[Any]) -> A
     import tomlkit
 
     partners = _partners(before, after)
+    kept = [partner for partner in partners if partner is not None]
+    if kept == sorted(kept) and partners[: len(kept)] == kept:
+        return _patched_in_place(key, held, before, after, kept)
     out = tomlkit.aot()
     for value, partner in zip(after, partners, strict=True):
         if partner is None:
@@ -197,6 +202,17 @@ def _patched_list(key: str, held: Any, before: list[Any], after: list[Any]) -> A
             _patch(held[partner], before[partner], value)
             out.append(held[partner])
     return out
+
+
+def _patched_in_place(key: str, held: Any, before: list[Any], after: list[Any], kept: list[int]) -> Any:
+    """Return the list itself, where nothing new comes ahead of what it had."""
+    for value, partner in zip(after, kept, strict=False):
+        _patch(held[partner], before[partner], value)
+    for gone in sorted(set(range(len(before))) - set(kept), reverse=True):
+        del held[gone]
+    for value in after[len(kept) :]:
+        held.append(_item(key, [value])[0])
+    return held
 
 
 def _partners(before: list[dict[str, Any]], after: list[dict[str, Any]]) -> list[int | None]:
