@@ -1,0 +1,1 @@
+"""What to do about it: converters, other IFs, cures, suspects, the bench."""
