@@ -7,7 +7,6 @@ and its reasons, and what is taken has passed the strict reader.
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 import os
@@ -117,18 +116,13 @@ def _checked_options(columns: Mapping[str, str], unit: str, delimiter: str) -> s
 
 def _decoded(name: str, data: bytes, encoding: str) -> str:
     try:
-        codec = codecs.lookup(encoding)
+        return data.decode(encoding).removeprefix("\ufeff")
+    except UnicodeError:
+        remedy = "name another encoding, such as latin-1"
+        raise Refused(Fault(name, f"is not {encoding}", remedy=remedy)) from None
     except (LookupError, ValueError):
         remedy = "give utf-8, latin-1, cp1252 or utf-16"
         raise Refused(Fault("encoding", "is not known here", encoding, remedy)) from None
-    try:
-        text, _ = codec.decode(data, "strict")
-    except (UnicodeError, ValueError, TypeError):
-        remedy = "name another encoding, such as latin-1"
-        raise Refused(Fault(name, f"is not {encoding}", remedy=remedy)) from None
-    if not isinstance(text, str):  # a codec from bytes to bytes
-        raise Refused(Fault("encoding", "is not an encoding of text", encoding))
-    return text.removeprefix("\ufeff")
 
 
 def _records(name: str, text: str, delimiter: str) -> Iterator[tuple[int, list[str] | Fault]]:

@@ -1,0 +1,158 @@
+"""Somebody's list becomes a table; what is left out is told, row by row."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from spurplan.errors import Refused
+from spurplan.files import write_text
+from spurplan.occupancy.bands import read_bands
+from spurplan.occupancy.importing import import_list
+
+COLUMNS = {"freq": "kHz", "label": "Station", "hours": "UTC", "service": "=broadcast"}
+
+# An invented list as a spreadsheet of some countries saves it.
+LIST = """kHz;Station;UTC;Power
+7100,5;Radio Lagoon;1800-2200;10
+
+abc;Radio Bluff;1800-2200;10
+7105;;1800-2200;10
+7110;Radio Cape;at night;10
+7115;Radio Dune
+7120;=Radio Ebb;0000-2400;"10"
+7125;"Radio Fen" x;0000-2400;10
+0;;never;1
+"""
+
+
+def listed(folder: Path, text: str = LIST, encoding: str = "utf-8") -> Path:
+    path = folder / "list.csv"
+    path.write_bytes(text.encode(encoding))
+    return path
+
+
+def test_what_is_taken_is_a_table_of_ours(tmp_path: Path) -> None:
+    got = import_list(listed(tmp_path), COLUMNS, delimiter=";", decimal_comma=True)
+    write_text(tmp_path / "ours.csv", got.text)
+    b = read_bands(tmp_path / "ours.csv")
+    assert b.low_hz.tolist() == [7_100_500, 7_120_000]
+    assert [b.labels[code] for code in b.label] == ["Radio Lagoon", "=Radio Ebb"]
+    assert [b.schedule_texts[code][0] for code in b.schedule] == ["1800-2200", "0000-2400"]
+    assert b.services[b.service[0]] == "broadcast"
+    assert got.taken == 2
+
+
+def test_every_row_left_out_is_told_with_its_line_and_column_and_all_its_reasons(tmp_path: Path) -> None:
+    path = listed(tmp_path)
+    got = import_list(path, COLUMNS, delimiter=";", decimal_comma=True)
+    assert [fault.place.removeprefix(f"{path}, ") for fault in got.left_out] == [
+        "row 4, column kHz",
+        "row 5, column Station",
+        "row 6, column UTC",
+        "row 7",
+        "row 9",
+        "row 10, column kHz",
+        "row 10, column Station",
+        "row 10, column UTC",
+    ]
+    assert got.skipped == 6
+    assert all(fault.remedy for fault in got.left_out)
+    assert got.taken + got.skipped == 8  # every row of the list that is not blank
+
+
+@pytest.mark.parametrize(
+    ("delimiter", "unit", "text", "hz"),
+    [
+        (",", "kHz", "f,s\n7100.5,A\n", 7_100_500),
+        ("tab", "MHz", "f\ts\n7.1005\tA\n", 7_100_500),
+        ("|", "hz", "f|s\r\n7100500|A\r\n", 7_100_500),
+    ],
+)
+def test_delimiters_and_units(tmp_path: Path, delimiter: str, unit: str, text: str, hz: int) -> None:
+    columns = {"freq": "f", "label": "s", "service": "=amateur"}
+    write_text(tmp_path / "ours.csv", import_list(listed(tmp_path, text), columns, unit, delimiter).text)
+    assert read_bands(tmp_path / "ours.csv").low_hz.tolist() == [hz]
+
+
+def test_bands_and_all_our_columns(tmp_path: Path) -> None:
+    text = "from,to,step,who,what,where,how,loud,wide\n531,558,9,Carriers,broadcast,1,am,S9+20,9\n"
+    columns = {
+        "low": "from", "high": "to", "raster": "step", "label": "who", "service": "what", "region": "where",
+        "mode": "how", "level": "loud", "bandwidth": "wide",
+    }  # fmt: skip
+    write_text(tmp_path / "ours.csv", import_list(listed(tmp_path, text), columns).text)
+    o = read_bands(tmp_path / "ours.csv").occupants()
+    assert o.low_hz.tolist() == [526_500, 535_500, 544_500, 553_500]
+    assert set(o.level_dbm.tolist()) == {-53.0}
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "latin-1", "utf-16"])
+def test_encodings(tmp_path: Path, encoding: str) -> None:
+    columns = {"freq": "f", "label": "s", "service": "=amateur"}
+    path = listed(tmp_path, "f,s\n7100,Süd\n", encoding)
+    assert "7100,Süd,amateur" in import_list(path, columns, encoding=encoding).text
+    with pytest.raises(Refused, match=r"list\.csv: is not ascii; name another encoding"):
+        import_list(path, columns, encoding="ascii")
+
+
+def test_without_a_decimal_comma_one_is_not_read_as_a_point(tmp_path: Path) -> None:
+    """7,100 may be seven thousand one hundred: the row is left out, not guessed."""
+    path = listed(tmp_path, "f;s\n7,100;A\n7100;B\n")
+    got = import_list(path, {"freq": "f", "label": "s", "service": "=amateur"}, delimiter=";")
+    assert got.taken == 1
+    assert '"7,100" is not a number' in str(got.left_out[0])
+
+
+def test_grouped_thousands_are_left_out(tmp_path: Path) -> None:
+    path = listed(tmp_path, "f;s\n7.100,5;A\n7100,5;B\n")
+    got = import_list(
+        path, {"freq": "f", "label": "s", "service": "=amateur"}, delimiter=";", decimal_comma=True
+    )
+    assert (got.taken, got.skipped) == (1, 1)
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (
+            {"columns": {"freq": "kHz", "label": "Station"}},
+            "columns: say nothing of service; name its column, or one text",
+        ),
+        ({"columns": {"label": "Station", "service": "=x"}}, "columns: say nothing of frequency"),
+        (
+            {"columns": {"low": "kHz", "label": "Station", "service": "=x"}},
+            "columns: say nothing of frequency",
+        ),
+        (
+            {"columns": {**COLUMNS, "labl": "Station"}},
+            'columns: "labl" is not a name of ours; did you mean "label"?',
+        ),
+        (
+            {"columns": {**COLUMNS, "label": "Staton"}},
+            '"Staton" is not a column of it; did you mean "Station"?',
+        ),
+        ({"unit": "GHz"}, 'unit: "GHz" is not a unit of the list; give Hz, kHz or MHz'),
+        ({"delimiter": ";;"}, 'delimiter: ";;" is not one character'),
+        ({"delimiter": ","}, 'it has one column when split at ",": name another delimiter'),
+        ({"encoding": "martian"}, 'encoding: "martian" is not known here'),
+        ({"encoding": "base64"}, 'encoding: "base64" is not known here'),
+    ],
+)
+def test_options_that_do_not_fit_are_refused(tmp_path: Path, options: dict[str, object], said: str) -> None:
+    with pytest.raises(Refused) as refused:
+        import_list(listed(tmp_path), **{"columns": COLUMNS, "delimiter": ";", **options})  # type: ignore[arg-type]
+    assert said in str(refused.value)
+
+
+def test_a_list_of_which_nothing_can_be_taken_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(Refused, match="has no row that can be taken"):
+        import_list(listed(tmp_path, "f,s\nx,A\n"), {"freq": "f", "label": "s", "service": "=amateur"})
+    with pytest.raises(Refused, match="is empty"):
+        import_list(listed(tmp_path, "\n\n"), {"freq": "f", "label": "s", "service": "=amateur"})
+
+
+def test_a_list_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(Refused, match=r"none\.csv: does not exist"):
+        import_list(tmp_path / "none.csv", COLUMNS)
