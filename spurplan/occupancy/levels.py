@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
 from itertools import pairwise
 from typing import Any
@@ -96,6 +97,7 @@ def read_levels(path: str | os.PathLike[str]) -> LevelTable:
     return _level_table(read_csv(path, COLUMNS))
 
 
+@cache
 def typical_levels() -> LevelTable:
     """Return the typical levels that come with the package."""
     name = "typical_levels.csv"

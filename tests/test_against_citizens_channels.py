@@ -1,0 +1,62 @@
+"""The citizens' channels that ship against the published lists."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from spurplan.occupancy.bands import Bands, read_bands
+
+# 47 CFR 95.963 (formerly 95.407), CBRS channels 1 to 40 in MHz, in the order of
+# their numbers: 24 and 25 lie below 23.
+CHANNELS_MHZ = (
+    "26.965 26.975 26.985 27.005 27.015 27.025 27.035 27.055 27.065 27.075 "
+    "27.085 27.105 27.115 27.125 27.135 27.155 27.165 27.175 27.185 27.205 "
+    "27.215 27.225 27.255 27.235 27.245 27.265 27.275 27.285 27.295 27.305 "
+    "27.315 27.325 27.335 27.345 27.355 27.365 27.375 27.385 27.395 27.405"
+)
+
+# ECC/DEC/(11)03 of 24 June 2011, amended 17 June 2016: the centres inside
+# 26.960-27.410 MHz that are not channels.
+EXCLUDED_MHZ = ("26.995", "27.045", "27.095", "27.145", "27.195")
+
+
+def channels(region: int) -> dict[int, int]:
+    """Return channel number to hertz."""
+    bands: Bands = read_bands()
+    here = bands.in_region(region)
+    found = {}
+    for row in range(len(bands)):
+        match = re.fullmatch(r"CB channel ([0-9]+)", bands.labels[bands.label[row]])
+        if match and here[row]:
+            assert bands.low_hz[row] == bands.high_hz[row]
+            assert bands.services[bands.service[row]] == "citizens"
+            found[int(match[1])] = int(bands.low_hz[row])
+    return found
+
+
+@pytest.mark.parametrize("region", [1, 2])
+def test_forty_channels_in_their_odd_order(region: int) -> None:
+    """The same 40 channels in the USA and in Europe."""
+    published = {
+        number: round(float(mhz) * 1000) * 1000 for number, mhz in enumerate(CHANNELS_MHZ.split(), 1)
+    }
+    assert len(published) == 40
+    assert channels(region) == published
+
+
+def test_channels_do_not_stand_on_the_excluded_frequencies() -> None:
+    bands = read_bands()
+    citizens = bands.service == bands.services.index("citizens")
+    standing = set(bands.low_hz[citizens].tolist())
+    assert standing.isdisjoint(round(float(mhz) * 1000) * 1000 for mhz in EXCLUDED_MHZ)
+
+
+def test_british_fm_channels() -> None:
+    """MPT 1320, from memory: 40 channels of 10 kHz, 27.60125 to 27.99125 MHz."""
+    occupants = read_bands().occupants(region=1)
+    label = occupants.labels.index("CB, UK FM channel")
+    centres = (occupants.low_hz + occupants.high_hz)[occupants.label == label] // 2
+    assert centres.tolist() == list(range(27_601_250, 27_991_251, 10_000))
+    assert len(centres) == 40
