@@ -23,7 +23,7 @@ ENCODING_HELP = "Its encoding (default utf-8)."
 @command("region", "utc", "day", "level", "levels", OUTPUT)
 def bands(
     options: Options,
-    files: Annotated[list[str] | None, typer.Argument(metavar="[FILE]...", help=FILES_HELP)] = None,
+    files: Annotated[list[str] | None, typer.Argument(metavar="FILE", help=FILES_HELP)] = None,
     at: Annotated[str | None, typer.Option("--at", metavar="FREQ", help=AT_HELP)] = None,
     import_: Annotated[str | None, typer.Option("--import", metavar="FILE", help=IMPORT_HELP)] = None,
     column: Annotated[

@@ -23,6 +23,7 @@ import typer
 
 from spurplan.cli import streams
 from spurplan.cli.options import SHARED, Format, Grade, Options
+from spurplan.errors import Fault, Refused
 
 if TYPE_CHECKING:
     from spurplan.columns import Answer
@@ -109,17 +110,21 @@ def show(
 
     Raises
     ------
-    Refused  when a file cannot be written.
+    Refused  when a file cannot be written, or is asked for where there is none.
     typer.Exit  with status 3, when ``--fail-on`` says so.
 
     Notes
     -----
     Files come first: where one is refused, standard output is still empty.
     """
-    if options.chart is not None and draw is not None:
-        draw(Path(options.chart))
-    if options.save_receiver is not None and saved is not None:
-        saved(Path(options.save_receiver))
+    for place, path, write in (
+        ("--chart", options.chart, draw),
+        ("--save-receiver", options.save_receiver, saved),
+    ):
+        if path is not None:
+            if write is None:
+                raise Refused(Fault(place, "has nothing to write: this answer proposes none", path))
+            write(Path(path))
     _put(_written(answer, options, view), options, data=options.format in (Format.csv, Format.json))
     if options.fail_on is not None and heard_at(answer, options.fail_on):
         raise typer.Exit(FAILED)

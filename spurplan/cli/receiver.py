@@ -19,7 +19,7 @@ IF_HELP = "Its intermediate frequency; twice for double conversion."
 @command(OUTPUT)
 def receiver(
     options: Options,
-    file: Annotated[str | None, typer.Argument(metavar="[FILE]", help=FILE_HELP)] = None,
+    file: Annotated[str | None, typer.Argument(metavar="FILE", help=FILE_HELP)] = None,
     schema: Annotated[bool, typer.Option("--schema", help=SCHEMA_HELP)] = False,
     cover: Annotated[list[str] | None, typer.Option("--cover", metavar="LOW:HIGH", help=COVER_HELP)] = None,
     if_: Annotated[list[str] | None, typer.Option("--if", metavar="FREQ", help=IF_HELP)] = None,

@@ -18,7 +18,7 @@ LABEL_HELP = "Every row of the band tables whose label holds this text."
 def station(
     receiver: ReceiverFile,
     options: Options,
-    freq: Annotated[list[str] | None, typer.Argument(metavar="[FREQ]", help=FREQ_HELP)] = None,
+    freq: Annotated[list[str] | None, typer.Argument(metavar="FREQ", help=FREQ_HELP)] = None,
     label: Annotated[str | None, typer.Option("--label", metavar="TEXT", help=LABEL_HELP)] = None,
 ) -> None:
     """Say where on the dial a station turns up, its own place included.
