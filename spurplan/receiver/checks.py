@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from spurplan.receiver.gang import tuned_capacitance_pf
 from spurplan.receiver.plan import StagePlan, Wanted, stage_plan
 from spurplan.receiver.quantities import Inconsistent, Wrong
 from spurplan.units import hz_text
@@ -110,22 +111,6 @@ def _swing(checked: Range) -> list[Wrong]:
     rule = f"is less than the swing of {swing:.0f} pF that the coverage needs"
     value = f"{checked.gang.c_max_pf:g} pF"
     return [Wrong(("gang", "c_max"), rule, value, "check c_max, c_min or coil, and the coverage")]
-
-
-def tuned_capacitance_pf(covered: Range, tuned_by: Gang) -> tuple[float, float]:
-    """Return all capacitance across the signal coil at the low and the high end. [pF]
-
-    Notes
-    -----
-    C = 1/(w^2 L) with the coil given, else C_low = c_min * (high/low)^2.
-    """
-    ratio = (covered.high_hz / covered.low_hz) ** 2
-    if tuned_by.coil_uh is not None:
-        c_high = 1e18 / ((2 * 3.141592653589793 * covered.high_hz) ** 2 * tuned_by.coil_uh)
-    else:
-        assert tuned_by.c_min_pf is not None  # one of the two is given
-        c_high = tuned_by.c_min_pf
-    return c_high * ratio, c_high
 
 
 def receiver(checked: Receiver) -> list[Wrong]:
