@@ -35,4 +35,5 @@ def station(
     answer = spurplan.station(
         receiver, options.bands, joined(freq) if freq else None, label=label, **options.question()
     )
-    show(answer, options, view=partial(intrusions.view, receiver=receiver_text(described)))
+    about = f", looking for {joined(freq) if freq else label}"
+    show(answer, options, view=partial(intrusions.view, receiver=receiver_text(described), about=about))

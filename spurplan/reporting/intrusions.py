@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 
-from spurplan.columns import Answer, Table
+import numpy as np
+
+from spurplan.columns import Answer, Coded, Table
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.plain import counted
 from spurplan.reporting.text import title_of
@@ -28,12 +30,13 @@ RANGES = (
 )
 
 
-def view(answer: Answer, receiver: str = "") -> View:
+def view(answer: Answer, receiver: str = "", about: str = "") -> View:
     """Return what people see of dial, ranges and station: rows that say the same are one.
 
     Parameters
     ----------
     receiver : str. The way of the signal through the set, a line a range.
+    about : str. What was asked, behind the name of the set: ", looking for 15130 kHz".
     """
     tables, remarks = {}, []
     # the ranges sum up what follows, so they stand first
@@ -51,7 +54,9 @@ def view(answer: Answer, receiver: str = "") -> View:
     layouts = {name: columns_of(table) for name, table in tables.items() if is_intrusions(table)}
     if "ranges" in tables:
         layouts["ranges"] = RANGES
-    return View(tuple(heading(answer, receiver)), tables, layouts, (" ".join(remarks),) if remarks else ())
+    return View(
+        tuple(heading(answer, receiver, about)), tables, layouts, (" ".join(remarks),) if remarks else ()
+    )
 
 
 def is_intrusions(table: Table) -> bool:
@@ -59,14 +64,14 @@ def is_intrusions(table: Table) -> bool:
     return "equation" in table.values and "margin_db" in table.values
 
 
-def heading(answer: Answer, receiver: str = "") -> list[str]:
+def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
     """Return the lines above the tables: the set, then how much is heard, by grade."""
     table = answer.first
-    lines = [f"{answer.receiver}{_setting(answer)}", *receiver.splitlines()]
-    counts = Counter(table["grade"].tolist())
+    lines = [f"{answer.receiver}{about or _setting(answer)}", *receiver.splitlines()]
+    counts = _count(table, "grade")
     said = [f"{counts[grade]:,} {grade}" for grade in GRADES if counts[grade]]
     lines.append(f"{counted(len(table), 'intrusion')}: {', '.join(said)}." if said else "No intrusions.")
-    assumed = Counter(table["level_from"].tolist())["assumed"]
+    assumed = _count(table, "level_from")["assumed"]
     if assumed:
         verb = "is" if assumed == 1 else "are"
         which = (
@@ -76,6 +81,15 @@ def heading(answer: Answer, receiver: str = "") -> list[str]:
             f"{which} assumed, typical of the service; a band may be occupied, now and then or never."
         )
     return lines
+
+
+def _count(table: Table, name: str) -> Counter[str]:
+    """Return how often each word stands in a column of text."""
+    value = table.values[name]
+    if not isinstance(value, Coded):
+        return Counter(value.tolist())
+    codes, times = np.unique(value.codes, return_counts=True)
+    return Counter({value.words[code]: int(n) for code, n in zip(codes, times, strict=True) if code >= 0})
 
 
 def _setting(answer: Answer) -> str:
