@@ -87,7 +87,10 @@ def absolute_suppression_db(name: str, m: int, n: int, level_dbm: float) -> floa
         loss = _harmonic_db(family, m) + (family.get("b_lo", 0.0) if m % 2 == 0 else 0.0)
         return float(min(family["floor"], max(0.0, loss)))
     out = (n - 1) * (_intercept_dbm(family, n) - level_dbm)
-    if m > 0:
+    if m == 0:
+        # separable: S(m, n) = L(m) + S_n, and L(0) is what an unbalanced mixer gains on its IF
+        out += min(family["iso"], 0.0)
+    else:
         if math.isinf(family["c"]):
             out += _harmonic_db(family, m)
         else:
@@ -153,8 +156,8 @@ def _filter_db(given: dict[str, Any], offset_hz: float) -> float:
     order = 2.763 / math.log10(given.get("shape_factor", 2.5))
     ultimate = decibels(given.get("ultimate", "70 dB"))
     ratio = 2 * abs(offset_hz) / plain.hertz(given["bandwidth"])
-    if ratio > 1e6:
-        return ultimate
+    if ratio > 1 and 2 * order * math.log10(ratio) > 30:
+        return ultimate  # 300 dB and more, and a power beyond what a float holds
     return min(ultimate, 10 * math.log10(1 + 2.981 * ratio ** (2 * order)))
 
 
