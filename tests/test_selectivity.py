@@ -110,6 +110,24 @@ class TestLowerBound:
         bound = selectivity.least_db(image[0], image[-1], wanted[0], wanted[-1])
         assert bound == pytest.approx(selectivity.loss_db(image, wanted).min(), abs=1e-9)
 
+    @pytest.mark.parametrize(
+        "element",
+        [
+            Passband(low_hz=6_800_000, high_hz=7_200_000, order=2),
+            Trap(trap_hz=7_000_000, depth_db=30.0, q=40.0),
+            Curve(points=((6_000_000, 0.0), (7_000_000, 50.0), (8_000_000, 10.0))),
+            Circuits(circuits=2, q=60.0),
+        ],
+        ids=lambda element: element.key,
+    )
+    @pytest.mark.parametrize("x", [6.5e6, 7.5e6])
+    def test_looks_as_far_as_the_slack_on_both_sides(self, element: Element, x: float) -> None:
+        """The loss is monotone on each side of 7 MHz: its least over x -+ slack stands at one end."""
+        selectivity = compile_elements((element,), 300.0)
+        ends = selectivity.loss_db([x - 3e5, x + 3e5], 7e6)
+        bound = float(selectivity.least_db(x, x, 7e6, 7e6, 3e5))
+        assert bound == pytest.approx(ends.min(), abs=1e-9)
+
     def test_stands_a_slack_that_reaches_below_zero(self) -> None:
         """A line near 0 Hz with a wide passband behind it gives a bound, not a nan."""
         for selectivity in (
