@@ -8,6 +8,7 @@ import json
 
 import numpy as np
 
+from spurplan.csvfile import csv_text
 from spurplan.reporting import data
 from spurplan.responses.records import INTRUSION_COLUMNS
 from tests.answers import HOSTILE, answer, row, table
@@ -51,6 +52,21 @@ def test_json_of_many_chunks_is_one_list(monkeypatch) -> None:  # type: ignore[n
     assert [r["rf_low_hz"] for r in json.loads("".join(data.json_pieces(made)))["intrusions"]] == list(
         range(1, 8)
     )
+
+
+def test_csv_of_many_chunks_is_one_table(monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    """Chunks meet, and each row is where it was."""
+    monkeypatch.setattr(data, "CHUNK", 2)
+    made = table([row(rf_low_hz=n, label=f"Station {n % 3}") for n in range(1, 8)])
+    read = list(csv.DictReader(io.StringIO("".join(data.csv_pieces(made)), newline="")))
+    assert [(int(r["rf_low_hz"]), r["label"]) for r in read] == [(n, f"Station {n % 3}") for n in range(1, 8)]
+
+
+def test_csv_is_what_the_one_writer_of_the_project_writes() -> None:
+    """Quotes, guards and line ends come from `csvfile`, cell by cell as for whole rows."""
+    made = table(ROWS)
+    cells = [[json.dumps(v) if isinstance(v, list | bool) else v for v in r.values()] for r in made.records()]
+    assert "".join(data.csv_pieces(made)) == csv_text([column.name for column in made.columns], cells)
 
 
 def test_csv_has_every_field_of_the_first_table() -> None:
