@@ -44,6 +44,15 @@ def test_no_line_is_wider_than_the_page(width: int, rows: list[dict[str, object]
     assert max(map(cell_len, lines)) <= width
 
 
+@given(st.lists(st.text(max_size=60), min_size=1, max_size=3), st.integers(72, 220))
+def test_no_label_breaks_the_page(labels: list[str], width: int) -> None:
+    """Wide characters take two columns, others none; the page fits with any of them."""
+    lines = page(
+        *(row(label=label, steps=[n, 1]) for n, label in enumerate(labels)), width=width
+    ).splitlines()
+    assert max(map(cell_len, lines)) <= width
+
+
 def test_eighty_columns_say_who_where_how_loud_and_which_way() -> None:
     """The page of a pocket terminal answers the question without a manual."""
     shown = page(*DIAL_STRETCHES)
