@@ -159,6 +159,28 @@ class Table:
         return pd.DataFrame(series, columns=[column.name for column in self.columns])
 
 
+def table_of(name: str, columns: tuple[Column, ...], records: Sequence[dict[str, Any]]) -> Table:
+    """Return a table from plain records; for the small tables only.
+
+    Unknown is None, NaN or `NULL_INT`.
+    """
+    values: dict[str, Any] = {}
+    for column in columns:
+        cells = [record[column.name] for record in records]
+        if column.kind in ("text", "list"):
+            known = [cell for cell in cells if cell is not None]
+            codes = np.cumsum([cell is not None for cell in cells]) - 1
+            missing = np.array([cell is None for cell in cells], dtype=bool)
+            values[column.name] = Coded(np.where(missing, -1, codes).astype(np.int64), known)
+        elif column.kind == "int":
+            values[column.name] = np.array([NULL_INT if c is None else c for c in cells], dtype=np.int64)
+        elif column.kind == "float":
+            values[column.name] = np.array([np.nan if c is None else c for c in cells], dtype=np.float64)
+        else:
+            values[column.name] = np.array(cells, dtype=bool)
+    return Table(name, columns, values)
+
+
 def _categories(value: Coded, pd: Any) -> Any:
     # Words may repeat in the list (two rows of one label); categories may not.
     words, back = np.unique(np.asarray(value.words, dtype=object).astype(str), return_inverse=True)
@@ -220,9 +242,7 @@ class Answer:
         parts = [f"<p><b>{escape(self.receiver)}</b></p>"]
         for name, table in self.tables.items():
             columns = [column for column in table.columns if column.text]
-            heads = "".join(
-                f"<th>{escape(c.text)}{f' ({c.unit})' if c.unit else ''}</th>" for c in columns
-            )
+            heads = "".join(f"<th>{escape(c.text)}{f' ({c.unit})' if c.unit else ''}</th>" for c in columns)
             rows = "".join(
                 "<tr>" + "".join(f"<td>{escape(_cell(record[c.name]))}</td>" for c in columns) + "</tr>"
                 for record in table.records(shown)

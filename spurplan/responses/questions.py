@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
+from spurplan.columns import NULL_INT, Answer, Column, Table, table_of
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
@@ -346,28 +346,6 @@ def intrusion_rows(response: Response, which: np.ndarray[Any, Any]) -> list[dict
             "worst_margin_db": record["margin_db"],
         }
     return out
-
-
-def table_of(name: str, columns: tuple[Column, ...], records: Sequence[dict[str, Any]]) -> Table:
-    """Return a table from plain records; for the small tables only.
-
-    Unknown is None, NaN or `NULL_INT`.
-    """
-    values: dict[str, Any] = {}
-    for column in columns:
-        cells = [record[column.name] for record in records]
-        if column.kind in ("text", "list"):
-            known = [cell for cell in cells if cell is not None]
-            codes = np.cumsum([cell is not None for cell in cells]) - 1
-            missing = np.array([cell is None for cell in cells], dtype=bool)
-            values[column.name] = Coded(np.where(missing, -1, codes).astype(np.int64), known)
-        elif column.kind == "int":
-            values[column.name] = np.array([NULL_INT if c is None else c for c in cells], dtype=np.int64)
-        elif column.kind == "float":
-            values[column.name] = np.array([np.nan if c is None else c for c in cells], dtype=np.float64)
-        else:
-            values[column.name] = np.array(cells, dtype=bool)
-    return Table(name, columns, values)
 
 
 def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -> int:
