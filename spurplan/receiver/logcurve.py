@@ -46,6 +46,8 @@ class LogCurve:
         self._log = np.log(self.knots_hz)
         self._minima = _runs(self.values, np.minimum)
         self._maxima = _runs(self.values, np.maximum)
+        steps = np.diff(self.values)
+        self._rises, self._falls = bool((steps >= 0).all()), bool((steps <= 0).all())
 
     def at(self, hz: npt.ArrayLike) -> Array:
         """Return the value at a frequency, any shape. [Hz] -> [unit of the points]"""
@@ -54,10 +56,14 @@ class LogCurve:
 
     def least(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike) -> Array:
         """Return the least value on [low, high]; arrays broadcast, low <= high."""
+        if self._rises or self._falls:
+            return self.at(low_hz if self._rises else high_hz)
         return self._over(low_hz, high_hz, self._minima, np.minimum)
 
     def greatest(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike) -> Array:
         """Return the greatest value on [low, high]; arrays broadcast, low <= high."""
+        if self._rises or self._falls:
+            return self.at(high_hz if self._rises else low_hz)
         return self._over(low_hz, high_hz, self._maxima, np.maximum)
 
     def _over(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike, runs: Array, better: np.ufunc) -> Array:

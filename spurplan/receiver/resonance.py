@@ -161,11 +161,13 @@ class QLaw:
         """Return Q^2 at the wanted frequency."""
         return self._constant if self._constant is not None else np.exp(self._log.at(wanted))
 
-    def squared_within(self, wanted: tuple[Array, Array]) -> tuple[Array | float, Array | float]:
-        """Return the least and the greatest Q^2 over an interval of wanted frequencies."""
-        if self._constant is not None:
-            return self._constant, self._constant
-        return np.exp(self._log.least(*wanted)), np.exp(self._log.greatest(*wanted))
+    def least_squared(self, wanted: tuple[Array, Array]) -> Array | float:
+        """Return the least Q^2 over an interval of wanted frequencies."""
+        return self._constant if self._constant is not None else np.exp(self._log.least(*wanted))
+
+    def greatest_squared(self, wanted: tuple[Array, Array]) -> Array | float:
+        """Return the greatest Q^2 over an interval of wanted frequencies."""
+        return self._constant if self._constant is not None else np.exp(self._log.greatest(*wanted))
 
     def squares(self) -> Array:
         """Return Q^2 at each point of the law."""
@@ -212,7 +214,10 @@ class Tuned:
 
     def least(self, segment: Segment) -> Array:
         tuned = segment.retuned(self.off_tune_hz) if self.off_tune_hz else segment
-        q2_low, q2_high = self.q.squared_within(segment.wanted)
+        q2_low = self.q.least_squared(segment.wanted)
+        # what the greatest is needed for is rare, and it costs as much as all the rest
+        peaked = self.kappa is not None and self.kappa > 1.0
+        q2_high = self.q.greatest_squared(segment.wanted) if peaked or self.off_tune_hz else q2_low
         out = self._least_off_resonance(tuned.ratio, q2_low, q2_high)
         if self.off_tune_hz:
             out = out / self._most_at_wanted(segment, q2_low, q2_high)

@@ -339,20 +339,46 @@ def _through(
         need = budget.through_mixer(conversion, candidate, lines.need_dbm, steps)
         keep &= budget.possible_into_mixer(conversion, candidate, need)
     row, step = np.nonzero(keep)
-    taken = lines.take(row)
-    passed = replace(
-        taken,
-        p=np.concatenate([p[row, step][None], taken.p]),
-        q=np.concatenate([q[row, step][None], taken.q]),
-        r=np.concatenate([r[row, step][None], taken.r]),
-        d=np.concatenate([d[row, step][None], taken.d]),
+    near = Lines(
+        candidate=candidate[row],
+        # the steps ahead of this mixer are not known yet, those behind it not needed here
+        steps=np.broadcast_to(steps[step][:, None], (len(row), chains.conversions, 2)),
+        p=p[row, step][None],
+        q=q[row, step][None],
+        r=r[row, step][None],
+        d=d[row, step][None],
+        dial_low_hz=lines.dial_low_hz[row],
+        dial_high_hz=lines.dial_high_hz[row],
+        reach_hz=lines.reach_hz[row],
+        tight=lines.tight[row],
+        need_dbm=lines.need_dbm[row] if need is None else need[row, step],
     )
-    passed.steps[:, conversion] = steps[step]
-    if conversion > 0:
-        passed = _positive_here(passed)
-    if budget is None or need is None:
-        return passed
-    return _affordable(passed, conversion, need[row, step], budget)
+    # most of them end here: what is behind the mixer is copied for the others alone
+    near, kept = _that_go_on(near, conversion, budget)
+    taken = lines.take(row[kept])
+    passed = replace(
+        near,
+        steps=taken.steps,
+        **{
+            name: np.concatenate([getattr(near, name), getattr(taken, name)]) for name in ("p", "q", "r", "d")
+        },
+    )
+    passed.steps[:, conversion] = steps[step[kept]]
+    return passed
+
+
+def _that_go_on(lines: Lines, point: int, budget: Budget | None) -> tuple[Lines, Ints]:
+    """Return the lines with a place on the dial that the air can pay for, and which they were."""
+    kept = np.arange(len(lines), dtype=np.int64)
+    if point > 0:
+        lines = _positive_here(lines)
+        kept = np.flatnonzero(lines.dial_low_hz <= lines.dial_high_hz)
+        lines = lines.take(kept)
+    if budget is None:
+        return lines, kept
+    lines = replace(lines, need_dbm=budget.through_selectivity(point, lines))
+    paid = budget.possible_at(point, lines.candidate, lines.need_dbm) if point else _reachable(lines, budget)
+    return lines.take(paid), kept[paid]
 
 
 def _positive_here(lines: Lines) -> Lines:
@@ -361,8 +387,7 @@ def _positive_here(lines: Lines) -> Lines:
     width = np.abs(lines.r[0]) * lines.reach_hz
     low, high = clip_positive(p, q + width, lines.dial_low_hz, lines.dial_high_hz, strict=True)
     least = np.minimum(p * low, p * high) + q - width
-    clipped = replace(lines, dial_low_hz=low, dial_high_hz=high, tight=lines.tight | (least <= 0))
-    return clipped.take(low <= high)
+    return replace(lines, dial_low_hz=low, dial_high_hz=high, tight=lines.tight | (least <= 0))
 
 
 def clip_positive(slope: Ints, offset: Ints, low: Ints, high: Ints, *, strict: bool) -> tuple[Ints, Ints]:
@@ -386,14 +411,6 @@ def clip_positive(slope: Ints, offset: Ints, low: Ints, high: Ints, *, strict: b
     new_high = np.where(slope < 0, np.minimum(high, from_high), high)
     never = (slope == 0) & (offset < floor_value)
     return np.where(never, new_high + 1, new_low), new_high
-
-
-def _affordable(lines: Lines, point: int, need_dbm: Floats, budget: Budget) -> Lines:
-    """Drop the lines that need more than the air can bring to a point."""
-    lines = replace(lines, need_dbm=need_dbm)
-    lines = replace(lines, need_dbm=budget.through_selectivity(point, lines))
-    keep = budget.possible_at(point, lines.candidate, lines.need_dbm) if point else _reachable(lines, budget)
-    return lines.take(keep)
 
 
 def _reachable(lines: Lines, budget: Budget) -> Bools:
