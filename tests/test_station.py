@@ -1,0 +1,79 @@
+"""station is the inverse of ranges: each stretch of one is a stretch of the other."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import spurplan
+from spurplan.errors import Refused
+from spurplan.receiver.description import Receiver
+from tests.oracle import connect, exact, plain, sets
+
+ORDERS = {"lo_order": 4, "rf_order": 2}
+ROUTES = {n: exact.routes(n, 4, 2) for n in (1, 2)} | {3: exact.routes(3, 1, 1)}
+KINDS = ("single", "double", "converter")
+
+
+def random_case(seed: int, folder: Path) -> tuple[Receiver, Path, list[tuple[int, int]]]:
+    rng = np.random.default_rng(seed)
+    described = sets.receiver(rng, KINDS[seed % 3], dials=2_000_000, scale=20_000_000)
+    stations = sets.occupants(rng, plain.chains(described), ROUTES)[:25]
+    return Receiver.model_validate(described), connect.band_table(folder, stations), stations
+
+
+def stretches(records: list[dict[str, Any]]) -> set[tuple[Any, ...]]:
+    """Return records as (range, route, row, first and last dial, grade)."""
+    return {
+        (r["range"], r["equation"], r["row"], r["dial_low_hz"], r["dial_high_hz"], r["grade"])
+        for r in records
+    }
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_every_stretch_of_ranges_is_one_of_station_and_back(seed: int, tmp_path: Path) -> None:
+    """Asked label by label, station gives exactly what ranges gives of all of them."""
+    receiver, table, _ = random_case(seed, tmp_path)
+    across = spurplan.ranges(receiver, table, everything=True, **ORDERS).intrusions.records()
+    labels = sorted({r["label"] for r in across})
+    assert labels
+    one_by_one: set[tuple[Any, ...]] = set()
+    for label in labels:
+        answer = spurplan.station(receiver, table, label=label, everything=True, **ORDERS)
+        one_by_one |= stretches([r for r in answer.intrusions if r["label"] == label])
+    assert one_by_one == stretches(across)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_spot_is_found_by_its_frequency(seed: int, tmp_path: Path) -> None:
+    """A station on one frequency turns up where ranges has it; wider rows there as that frequency."""
+    receiver, table, stations = random_case(seed, tmp_path)
+    across = spurplan.ranges(receiver, table, everything=True, **ORDERS).intrusions.records()
+    spots = [(row, low) for row, (low, high) in enumerate(stations, start=2) if low == high]
+    assert spots
+    for row, hz in spots[:6]:
+        answer = spurplan.station(receiver, table, hz, everything=True, **ORDERS)
+        of_row = [r for r in answer.intrusions if r["row"] == row]
+        assert stretches(of_row) == stretches([r for r in across if r["row"] == row])
+        assert all(r["rf_low_hz"] == r["rf_high_hz"] == hz for r in answer.intrusions)
+
+
+def test_a_station_in_no_table_is_asked_all_the_same(tmp_path: Path) -> None:
+    """Nobody listed it: a carrier of the loudest typical level, and the row says so."""
+    receiver, table, _ = random_case(0, tmp_path)
+    hz = 25_999_999_999
+    answer = spurplan.station(receiver, table, hz, everything=True, **ORDERS)
+    assert set(answer.intrusions["service"]) | set(answer.wanted["service"]) <= {"unlisted"}
+
+
+def test_label_and_frequency_exclude_each_other(tmp_path: Path) -> None:
+    """Neither or both is refused, and a label that is nowhere."""
+    receiver, table, _ = random_case(0, tmp_path)
+    for given in ({}, {"frequency": 7_000_000, "label": "0"}):
+        with pytest.raises(Refused, match="give one of them"):
+            spurplan.station(receiver, table, **given)
+    with pytest.raises(Refused, match='"no such label" is in no label'):
+        spurplan.station(receiver, table, label="no such label")
