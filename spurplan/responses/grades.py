@@ -216,20 +216,37 @@ def _corners(curve: _Curve, hits: Hits) -> Iterator[Floats]:
         for edge in (occupants.low_hz, occupants.high_hz):
             yield (d * edge[hits.occupant] - q) / p
         for point in range(chains.conversions):
-            p, q, d = (getattr(lines, name)[point][line].astype(np.float64) for name in ("p", "q", "d"))
             want_a = chains.want_a[candidate, point].astype(np.float64)
             want_b = chains.want_b[candidate, point].astype(np.float64)
             ratios, places, wanteds, offsets = _bends(chains, point)
-            for u in ratios:
-                yield (u * d * want_b - q) / (p - u * d * want_a)
-            for x in places:
-                yield (x * d - q) / p
-            for o in offsets:
-                yield (d * (want_b + o) - q) / (p - d * want_a)
+            for p, q in _courses(curve, hits, point):
+                for u in ratios:
+                    yield (u * want_b - q) / (p - u * want_a)
+                for x in places:
+                    yield (x - q) / p
+                for o in offsets:
+                    yield (want_b + o - q) / (p - want_a)
             for w in wanteds:
                 yield (w - want_b) / want_a
     for bend in sorted({float(x) for floor in chains.floor for x in floor.corners()}):
         yield np.full(len(line), bend)
+
+
+def _courses(curve: _Curve, hits: Hits, point: int) -> Iterator[tuple[Floats, Floats]]:
+    """Yield (p, q) of the frequency p d + q at a point: of the line's centre, and of the occupant's edges.
+
+    An occupant beside the centre of the line stands still while the centre moves on, so
+    it crosses what bends the curve at another dial frequency.
+    """
+    lines, occupants, line = curve.lines, curve.occupants, hits.line
+    p, q = (getattr(lines, name)[point][line] / lines.d[point][line] for name in ("p", "q"))
+    yield p, q
+    p_0, q_0 = (getattr(lines, name)[0][line] / lines.d[0][line] for name in ("p", "q"))
+    # hertz at the point to one hertz at the antenna, the dial held
+    gain = (lines.r[point][line] / lines.d[point][line]) / (lines.r[0][line] / lines.d[0][line])
+    low, high = occupants.low_hz[hits.occupant], occupants.high_hz[hits.occupant]
+    for edge in (low,) if np.array_equal(low, high) else (low, high):
+        yield p - gain * p_0, q - gain * (q_0 - edge)
 
 
 def _bends(chains: Chains, point: int) -> tuple[list[float], list[float], list[float], list[float]]:
@@ -338,7 +355,8 @@ def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[flo
         for threshold in thresholds_db:
             grade += (margin >= threshold).astype(np.uint8)
         rows = np.flatnonzero(grade > BURIED)
-        loudest[rows] = _refine(curve, pieces.take(rows), seen, best[rows])
+        last = high[np.searchsorted(seen.hit[high], rows, side="right") - 1]
+        loudest[rows] = _refine(curve, pieces.take(rows), seen, best[rows], last)
         heard[rows], floor[rows] = curve.heard_and_floor(
             pieces.line[rows], pieces.occupant[rows], loudest[rows]
         )
@@ -348,15 +366,17 @@ def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[flo
     )  # fmt: skip
 
 
-def _refine(curve: _Curve, pieces: Hits, seen: _Samples, best: Ints) -> Ints:
-    """Return the loudest dial frequency between the neighbours of the best point looked at.
+def _refine(curve: _Curve, pieces: Hits, seen: _Samples, best: Ints, last: Ints) -> Ints:
+    """Return the loudest dial frequency between the neighbours of the best points looked at.
 
-    The span is cut into parts again and again, and the parts beside the loudest cut are
-    kept, until the neighbours are as loud within `NEAR_TOP_DB`.
+    The points from best to last are equally loud: the two on either side of a bend are
+    a hertz apart, and the top may lie beyond the second. The span is cut into parts again
+    and again, and the parts beside the loudest cut are kept, until the neighbours are as
+    loud within `NEAR_TOP_DB`.
     """
-    before, after = np.maximum(best - 1, 0), np.minimum(best + 1, len(seen.hit) - 1)
+    before, after = np.maximum(best - 1, 0), np.minimum(last + 1, len(seen.hit) - 1)
     before = np.where(seen.hit[before] == seen.hit[best], before, best)
-    after = np.where(seen.hit[after] == seen.hit[best], after, best)
+    after = np.where(seen.hit[after] == seen.hit[best], after, last)
     low, high, dial = seen.dial_hz[before], seen.dial_hz[after], seen.dial_hz[best]
     level, at_low, at_high = seen.heard[best], seen.heard[before], seen.heard[after]
     while True:
