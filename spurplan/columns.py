@@ -177,7 +177,8 @@ def table_of(name: str, columns: tuple[Column, ...], records: Sequence[dict[str,
         elif column.kind == "float":
             values[column.name] = np.array([np.nan if c is None else c for c in cells], dtype=np.float64)
         else:
-            values[column.name] = np.array(cells, dtype=bool)
+            # unknown stays None, which a plain array of truth values cannot hold
+            values[column.name] = np.array(cells, dtype=object if column.null else bool)
     return Table(name, columns, values)
 
 
