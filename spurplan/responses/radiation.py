@@ -1,0 +1,108 @@
+"""What a set's own oscillators radiate on: which rows of the band tables they sweep over.
+
+How far it carries depends on the coupling to the aerial, which nobody has
+measured; what can be worked out is on whose frequencies it is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.chain import Chains
+from spurplan.responses.join import join
+from spurplan.responses.lines import Lines
+
+Ints = npt.NDArray[np.int64]
+
+HIGHEST_HARMONIC = 5
+
+
+@dataclass(frozen=True)
+class Radiated:
+    """G stretches of spectrum that a harmonic of an oscillator sweeps over.
+
+    Attributes
+    ----------
+    candidate, conversion, harmonic : int64, shape (G,). Whose oscillator, and which harmonic of it.
+    occupant : int64, shape (G,). One of the row that is swept over.
+    low_hz, high_hz : int64, shape (G,). First and last frequency of the row it is on. [Hz]
+    dial_low_hz, dial_high_hz : int64, shape (G,). Dial settings at which it is. [Hz]
+    """
+
+    candidate: Ints
+    conversion: Ints
+    harmonic: Ints
+    occupant: Ints
+    low_hz: Ints
+    high_hz: Ints
+    dial_low_hz: Ints
+    dial_high_hz: Ints
+
+    def __len__(self) -> int:
+        return len(self.candidate)
+
+
+def radiated(chains: Chains, occupants: Occupants, highest_harmonic: int = HIGHEST_HARMONIC) -> Radiated:
+    """Return what the mixing oscillators and their harmonics sweep over.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    occupants : Occupants.
+    highest_harmonic : int, 1 or more.
+
+    Returns
+    -------
+    Radiated, one entry a harmonic and row of a table (the carriers of a raster are one
+    row), by candidate, harmonic, conversion and frequency. Whole hertz of the dial;
+    frequencies are the nearest whole hertz.
+    """
+    lines, conversion, harmonic = _sweeps(chains, highest_harmonic)
+    hits = join(lines, occupants)
+    line, who = hits.line, hits.occupant
+    ends = [
+        np.rint(lines.p[0][line] / lines.d[0][line] * dial + lines.q[0][line] / lines.d[0][line])
+        for dial in (hits.dial_low_hz, hits.dial_high_hz)
+    ]
+    low, high = np.minimum(*ends).astype(np.int64), np.maximum(*ends).astype(np.int64)
+    key = np.stack([line, occupants.table[who].astype(np.int64), occupants.row[who].astype(np.int64)])
+    _, first, group = np.unique(key, axis=1, return_index=True, return_inverse=True)
+    group = group.reshape(-1)
+    out = Radiated(
+        candidate=lines.candidate[line[first]],
+        conversion=conversion[line[first]],
+        harmonic=harmonic[line[first]],
+        occupant=who[first],
+        low_hz=_least(low, group, first),
+        high_hz=-_least(-high, group, first),
+        dial_low_hz=_least(hits.dial_low_hz, group, first),
+        dial_high_hz=-_least(-hits.dial_high_hz, group, first),
+    )
+    order = np.lexsort((out.high_hz, out.low_hz, out.conversion, out.harmonic, out.candidate))
+    return Radiated(**{name: getattr(out, name)[order] for name in Radiated.__dataclass_fields__})
+
+
+def _sweeps(chains: Chains, highest_harmonic: int) -> tuple[Lines, Ints, Ints]:
+    """Return each harmonic as a line without width, with its conversion and number."""
+    shape = (len(chains), chains.conversions, highest_harmonic)
+    candidate, conversion, k = (grid.ravel() for grid in np.indices(shape, dtype=np.int64))
+    k = k + 1
+    a, b, h = (getattr(chains, f"osc_{part}")[candidate, conversion] for part in "abh")
+    nothing = np.zeros(len(k), dtype=np.int64)
+    lines = Lines(
+        candidate=candidate, steps=np.zeros((len(k), chains.conversions, 2), dtype=np.int64),
+        p=(k * a)[None], q=(k * b)[None], r=(nothing + 1)[None], d=h[None],
+        dial_low_hz=chains.low_hz[candidate], dial_high_hz=chains.high_hz[candidate],
+        reach_hz=nothing, tight=np.zeros(len(k), dtype=bool), need_dbm=np.full(len(k), -np.inf),
+    )  # fmt: skip
+    return lines, conversion, k
+
+
+def _least(values: Ints, group: Ints, first: Ints) -> Ints:
+    out = values[first].copy()
+    np.minimum.at(out, group, values)
+    return out

@@ -1,0 +1,219 @@
+"""Self-whistles: the station the set is tuned to comes in by another way too.
+
+A station on the dial frequency, r = d, goes through mixer after mixer by some
+other route and ends beside itself in the last IF, off by (A d + B) / H: where
+that is at most half the final bandwidth, the two carriers beat. At the antenna
+nothing tells them apart, so no front end helps; what helps stands behind the
+first mixer, and how far below the station the whistle is follows from levels.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.occupancy.occupants import Occupants, unlisted
+from spurplan.receiver.chain import Chains
+from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
+from spurplan.responses.levels import AirBudget, floor_dbm, heard_dbm, selectivity_db
+from spurplan.responses.lines import Lines, clip_positive, enumerate_lines, product_steps
+from spurplan.responses.settings import Settings
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+EVEN_POINTS = 9
+# A loss within this of what the box can do at most counts as stray coupling. [dB]
+AT_CEILING_DB = 0.1
+# Whistles times occupants compared at once.
+CHUNK = 4_000_000
+
+
+@dataclass(frozen=True)
+class Whistles:
+    """W stretches of dial on which the station tuned to beats with itself.
+
+    Attributes
+    ----------
+    line : int64, shape (W,). The other route, index into the lines.
+    dial_low_hz, dial_high_hz : int64, shape (W,). First and last whole hertz. [Hz]
+    a, b, h : int64, shape (W,). With the station tuned in the beat is |a d + b| / h.
+    occupant : int64, shape (W,). The strongest that is wanted there; -1 for none listed.
+    station_dbm : float64, shape (W,). Its level at the terminals. [dBm]
+    loudest_dial_hz : int64, shape (W,). Where the figures are quoted. [Hz]
+    below_station_db : float64, shape (W,). How far the whistle is below the station. [dB]
+    floor_dbm : float64, shape (W,). Noise floor there. [dBm]
+    through_ceiling : bool, shape (W,). It gets by a filter only by stray coupling.
+    """
+
+    line: Ints
+    dial_low_hz: Ints
+    dial_high_hz: Ints
+    a: Ints
+    b: Ints
+    h: Ints
+    occupant: Ints
+    station_dbm: Floats
+    loudest_dial_hz: Ints
+    below_station_db: Floats
+    floor_dbm: Floats
+    through_ceiling: Bools
+
+    def __len__(self) -> int:
+        return len(self.line)
+
+    @property
+    def margin_db(self) -> Floats:
+        """How far the whistle is above the floor, shape (W,). [dB]"""
+        margin: Floats = self.station_dbm - self.below_station_db - self.floor_dbm
+        return margin
+
+    def grade(self, strong_at_db: float, audible_at_db: float) -> Ints:
+        """Return the grade of each, shape (W,); index into `grades.GRADES`."""
+        margin = self.margin_db
+        heard = np.where(margin >= audible_at_db, AUDIBLE, BURIED)
+        return np.where(margin >= strong_at_db, STRONG, heard).astype(np.int64)
+
+    def take(self, which: npt.NDArray[Any]) -> Whistles:
+        """Return some of them, in the order given (indices or mask)."""
+        return replace(self, **{f.name: getattr(self, f.name)[which] for f in fields(self)})
+
+
+def self_whistles(
+    chains: Chains, occupants: Occupants, settings: Settings, unlisted_dbm: float
+) -> tuple[Lines, Whistles]:
+    """Return where a wanted station beats with itself.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    occupants : Occupants. The stations there may be.
+    settings : Settings. Orders, thresholds, and whether buried ones are kept.
+    unlisted_dbm : float. Level of a station where none is listed. [dBm]
+
+    Returns
+    -------
+    Lines, and the whistles on them: by candidate, those through stray coupling last,
+    then by how little they are below the station.
+
+    Raises
+    ------
+    Refused  when the orders are too high for the numbers.
+    """
+    steps = product_steps(settings.lo_order, settings.rf_order)
+    span = (int(chains.low_hz.min()), int(chains.high_hz.max()))
+    loudest = max(unlisted_dbm, float(occupants.level_dbm.max(initial=-np.inf)))
+    anywhere = unlisted(span[0], loudest, occupants)
+    anywhere = replace(anywhere, high_hz=np.array([span[1]], dtype=np.int64))
+    budget = AirBudget(chains, anywhere, settings.audible_at, drop=not settings.everything, steps=steps)
+    lines = enumerate_lines(
+        chains, settings.lo_order, settings.rf_order, span_hz=span, budget=budget
+    )  # fmt: skip
+    found = whistles_on(chains, lines, occupants, unlisted_dbm)
+    if not settings.everything:
+        found = found.take(np.flatnonzero(found.margin_db >= settings.audible_at))
+    below = np.round(found.below_station_db, 6)
+    order = np.lexsort((found.dial_low_hz, below, found.through_ceiling, lines.candidate[found.line]))
+    return lines, found.take(order)
+
+
+def whistles_on(chains: Chains, lines: Lines, occupants: Occupants, unlisted_dbm: float) -> Whistles:
+    """Return the whistles that some routes make, in the order of the lines.
+
+    Parameters
+    ----------
+    chains, lines : the chains and the routes through them; the wanted one makes none.
+    occupants, unlisted_dbm : as in `self_whistles`.
+    """
+    line, low, high, a, b, h = _crossings(chains, lines)
+    occupant = _strongest(occupants, low, high)
+    listed = occupant >= 0
+    station = np.full(len(line), unlisted_dbm)
+    from_hz, to_hz = low.copy(), high.copy()
+    if listed.any():
+        who = occupant[listed]
+        station[listed] = occupants.level_dbm[who]
+        from_hz[listed] = np.maximum(low[listed], occupants.low_hz[who])
+        to_hz[listed] = np.minimum(high[listed], occupants.high_hz[who])
+    dial = _points(from_hz, to_hz, a, b)
+    points = dial.shape[1]
+    heard = heard_dbm(
+        chains, lines, np.repeat(line, points), dial.ravel().astype(np.float64),
+        np.repeat(station, points), dial.ravel(),
+    ).reshape(dial.shape)  # fmt: skip
+    best = np.argmax(heard >= heard.max(axis=1, keepdims=True) - 1e-9, axis=1) if len(line) else line
+    rows = np.arange(len(line))
+    loudest = dial[rows, best]
+    narrow = np.zeros(len(line), dtype=bool)
+    return Whistles(
+        line=line, dial_low_hz=low, dial_high_hz=high, a=a, b=b, h=h, occupant=occupant,
+        station_dbm=station, loudest_dial_hz=loudest, below_station_db=station - heard[rows, best],
+        floor_dbm=floor_dbm(chains, lines.candidate[line], loudest, narrow),
+        through_ceiling=_at_ceiling(chains, lines, line, loudest),
+    )  # fmt: skip
+
+
+def _crossings(chains: Chains, lines: Lines) -> tuple[Ints, Ints, Ints, Ints, Ints, Ints]:
+    """Return (line, first and last dial, a, b, h) wherever a route brings r = d into the passband."""
+    candidate = lines.candidate
+    a = np.ones(len(lines), dtype=np.int64)
+    b, h = np.zeros_like(a), a
+    low, high = lines.dial_low_hz, lines.dial_high_hz
+    for i in range(chains.conversions):
+        lo, rf = lines.steps[:, i, 0], lines.steps[:, i, 1]
+        osc_a, osc_b, osc_h = (getattr(chains, f"osc_{part}")[candidate, i] for part in "abh")
+        a, b, h = lo * osc_a * h + rf * a * osc_h, lo * osc_b * h + rf * b * osc_h, h * osc_h
+        low, high = clip_positive(a, b, low, high, strict=True)
+    b = b - chains.if_hz[candidate] * h
+    width = chains.bandwidth_hz[candidate] * h
+    low, high = clip_positive(2 * a, 2 * b + width, low, high, strict=False)
+    low, high = clip_positive(-2 * a, width - 2 * b, low, high, strict=False)
+    # a route that ends exactly on the station at every setting adds to it and beats with nothing
+    beats = ~lines.is_wanted(chains) & ~((a == 0) & (b == 0))
+    line = np.flatnonzero((low <= high) & beats)
+    return line, low[line], high[line], a[line], b[line], h[line]
+
+
+def _strongest(occupants: Occupants, low_hz: Ints, high_hz: Ints) -> Ints:
+    """Return the strongest occupant in each stretch, the narrowest among equals; -1 for none."""
+    out = np.full(len(low_hz), -1, dtype=np.int64)
+    if not len(occupants):
+        return out
+    loudest_first = np.lexsort((occupants.high_hz - occupants.low_hz, -occupants.level_dbm))
+    first, last = occupants.low_hz[loudest_first], occupants.high_hz[loudest_first]
+    size = max(1, CHUNK // len(occupants))
+    for start in range(0, len(low_hz), size):
+        part = slice(start, start + size)
+        there = (first[None] <= high_hz[part, None]) & (last[None] >= low_hz[part, None])
+        out[part] = np.where(there.any(axis=1), loudest_first[np.argmax(there, axis=1)], -1)
+    return out
+
+
+def _points(low_hz: Ints, high_hz: Ints, a: Ints, b: Ints) -> Ints:
+    """Return dial settings to look at, ascending: the ends, some between, and where the beat is zero."""
+    span = high_hz - low_hz
+    points = [low_hz + span * k // (EVEN_POINTS - 1) for k in range(EVEN_POINTS)]
+    zero = -b // np.where(a == 0, 1, a)
+    points += [np.clip(np.where(a == 0, low_hz, zero + off), low_hz, high_hz) for off in (0, 1)]
+    dial = np.stack(points, axis=1)
+    dial.sort(axis=1)
+    return dial
+
+
+def _at_ceiling(chains: Chains, lines: Lines, line: Ints, dial_hz: Ints) -> Bools:
+    """Whether a whistle is held back as far as stray coupling allows somewhere on its way, shape (W,)."""
+    candidate = lines.candidate[line]
+    x = dial_hz.astype(np.float64)
+    out = np.zeros(len(line), dtype=bool)
+    for i in range(chains.conversions + 1):
+        most = np.array([selectivity.most_db for selectivity in chains.selectivity[i]])
+        lost = selectivity_db(chains, i, candidate, x, dial_hz)
+        out |= lost >= most[chains.selectivity_code[candidate, i]] - AT_CEILING_DB
+        if i < chains.conversions:
+            lo, rf = lines.steps[line, i, 0], lines.steps[line, i, 1]
+            x = lo * chains.oscillator_hz(i, candidate, dial_hz) + rf * x
+    return out
