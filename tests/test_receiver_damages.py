@@ -115,6 +115,7 @@ DAMAGES = [
     ("circuits = 2, q = 55", 'circuits = 2, q = "55"', "write 55 without quotes"),
     ("circuits = 2, q = 55", "circuits = 2, q = []", "range[1].front_end[1].q: "),
     ("circuits = 2, q = 55", 'circuits = 2, q = [["20 MHz", 40], ["3 MHz", 80]]', "is not in rising order"),
+    ("circuits = 2, q = 55", 'circuits = 2, q = [["3 MHz", 40], ["3 MHz", 80]]', "is not in rising order"),
     ("circuits = 2, q = 55", 'circuits = 2, q = [["20 MHz", 40, 3]]', "range[1].front_end[1].q[1]: "),
     ("circuits = 2, q = 55", 'circuits = 2, q = [["20 MHz", "40"]]', "range[1].front_end[1].q[1][2]: "),
     (
@@ -205,6 +206,7 @@ CHAINS = [
     ('injection = "sum"\nif = "2 MHz"', '["1 MHz", "2 MHz"]', "is not above the signal, 1000 kHz to 2 MHz"),
     # a crystal inside the range, edges included, leaves no IF there
     ('crystal = "1.5 MHz"', '["1 MHz", "2 MHz"]', "take one below 1000 kHz or above 2 MHz, or injection = \"sum\""),
+    ('crystal = "1 MHz"', '["1 MHz", "2 MHz"]', "lies inside the signal's range"),
     ('crystal = "2 MHz"', '["1 MHz", "2 MHz"]', "lies inside the signal's range"),
     ('crystal = "0.5 MHz"\nmultiplier = 3', '["1 MHz", "2 MHz"]', '"500 kHz times 3" lies inside the signal\'s range'),
     ('crystal = "3 MHz"', '["1 MHz", "2 MHz"]', "is the last one and its IF tunes over 1000 kHz to 2 MHz"),

@@ -94,6 +94,17 @@ front_end = [ { q = 5 }, { trap = "3 MHz", depth = "20 dB", q = 0 } ]
     ]
 
 
+def test_a_range_behind_a_broken_one_is_told_under_its_own_number() -> None:
+    """Numbers count the ranges of the file, also where one of them can not be judged."""
+    text = SOUND.replace("11 MHz", "11") + (
+        '[[range]]\nname = "5"\ncoverage = ["1 MHz", "2 MHz"]\n[[range.conversion]]\ncrystal = "1.5 MHz"\n'
+    )
+    lines = refused(text).text().splitlines()
+    assert lines[0].startswith('set.toml, range[1].coverage[1]: "11" has no unit')
+    assert lines[1].startswith('set.toml, range[2].conversion[1].crystal: "1500 kHz" lies inside')
+    assert len(lines) == 2
+
+
 def test_a_wrong_if_is_not_followed_by_faults_it_causes() -> None:
     """What hangs on a figure that can not be read is not guessed at."""
     text = SOUND.replace('if = "465 kHz"', 'if = "465"').replace('injection = "high"', 'injection = "low"')
@@ -188,6 +199,7 @@ def test_a_file_without_permission_is_refused(tmp_path: Path) -> None:
     ("rows", "said"),
     [
         ("freq_khz,attenuation_db\n100,0\n90,3\n", "row 3, column freq_khz"),
+        ("freq_khz,attenuation_db\n100,0\n100,3\n", "row 3, column freq_khz"),
         ("freq_khz,attenuation_db\n100,0\n200,\n", "row 3, column attenuation_db"),
         ("freq_khz,attenuation_db\n100,nan\n", 'row 2, column attenuation_db: "nan" is not a number'),
         ("freq_khz,attenuation_db\n-100,2\n", "row 2, column freq_khz"),
