@@ -33,6 +33,7 @@ def answers() -> Iterator[tuple[str, spurplan.Answer]]:
     yield "dial", spurplan.dial(demo, None, "14.2 MHz")
     yield "ranges", spurplan.ranges(demo)
     yield "station", spurplan.station(demo, None, "15130 kHz")
+    yield "birdies", spurplan.birdies(demo, intermodulation=True)
 
 
 def columns() -> dict[str, dict[str, tuple[Column, ...]]]:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from spurplan.cli.frame import ReceiverFile, command, show
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "intermodulation")
+@command(OCCUPANTS, ENGINE, OUTPUT, "intermodulation", "fail_on")
 def birdies(receiver: ReceiverFile, options: Options) -> None:
     """Say what the set hears with no aerial, where a station beats with itself, and what it radiates.
 
     With --intermodulation also which pairs of strong stations mix into the passband.
     """
     import spurplan
+    from spurplan.receiver.file import receiver_text
+    from spurplan.reporting import birdies as page
 
-    show(spurplan.birdies(receiver, options.bands, **options.question()), options)
+    described = spurplan.read_receiver(receiver)
+    answer = spurplan.birdies(described, options.bands, **options.question())
+    show(answer, options, view=partial(page.view, receiver=receiver_text(described)))
