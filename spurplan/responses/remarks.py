@@ -8,6 +8,7 @@ import numpy as np
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.responses.settings import Settings
 from spurplan.units import hz_text
@@ -17,8 +18,8 @@ ALLOCATION_CAUTION = (
     "local law and the national table. Never use this to assign safety-of-life frequencies."
 )
 WORKSHOP_CAUTION = (
-    "Valve sets carry lethal voltages on AC and DC lines, capacitors stay charged after switch-off, and a set "
-    "whose switch is off may still be live. Isolate and discharge it before touching anything, fit only the "
+    "Valve sets carry lethal voltages on AC and DC lines, capacitors stay charged after switch-off, and a "
+    "set whose switch is off may still be live. Isolate and discharge it before touching anything, fit only the "
     "fuse specified, leave mains wiring to someone qualified and follow local electrical codes."
 )
 # Nearer than this to its intercept a mixer does more to a signal than these levels say. [dB]
@@ -35,55 +36,9 @@ def assumptions_of(
 
 
 def _defaults(receiver: Receiver) -> list[str]:
-    """Return the figures of the set left to default."""
-    left = []
-    given = receiver.model_fields_set
-    if "environment" not in given and receiver.noise is None:
-        left.append("environment rural")
-    if "noise_figure_db" not in given:
-        left.append(f"noise_figure {receiver.noise_figure_db:g} dB")
-    if "antenna_gain_db" not in given:
-        left.append(f"antenna_gain {receiver.antenna_gain_db:g} dB")
-    ranges = receiver.ranges
-    for text, name in (
-        ("rf_gain {:g} dB", "rf_gain_db"),
-        ("front_end_ceiling {:g} dB", "front_end_ceiling_db"),
-    ):
-        names = [r.name for r in ranges if name not in r.model_fields_set]
-        if names:
-            value = text.format(getattr(next(r for r in ranges if r.name == names[0]), name))
-            left.append(value if len(names) == len(ranges) else f"{value} on range {', '.join(names)}")
-    bare = [r.name for r in ranges if r.front_end is None]
-    if bare:
-        where = "" if len(bare) == len(ranges) else f" on range {', '.join(bare)}"
-        left.append(f"one tuned circuit of the default Q as front end{where}")
-    if any(_default_q(r.front_end) for r in ranges):
-        left.append("loaded Q 80 at 3.5 MHz falling as f^-0.33")
-    for conversions in {receiver.conversions_of(r) for r in ranges}:
-        for number, conversion in enumerate(conversions, start=1):
-            place = f"conversion {number}"
-            if "gain_db" not in conversion.model_fields_set:
-                left.append(f"{place} gain 0 dB")
-            if (
-                "mixer" not in conversion.model_fields_set
-                or "family" not in conversion.mixer.model_fields_set
-            ):
-                left.append(f"{place} mixer {conversion.mixer.family}")
-            if conversion.filter is not None:
-                fields = conversion.filter.model_fields_set
-                for name, text in (
-                    ("shape_factor", f"shape_factor {conversion.filter.shape_factor:g}"),
-                    ("ultimate_db", f"ultimate {conversion.filter.ultimate_db:g} dB"),
-                ):
-                    if name not in fields:
-                        left.append(f"{place} filter {text}")
-            if conversion.selectivity and "selectivity_ceiling_db" not in conversion.model_fields_set:
-                left.append(f"{place} selectivity_ceiling {conversion.selectivity_ceiling_db:g} dB")
-    return [f"left to default: {', '.join(dict.fromkeys(left))}"] if left else []
-
-
-def _default_q(elements: object) -> bool:
-    return any(getattr(e, "q", 0) is None for e in elements) if isinstance(elements, tuple) else False
+    """Return the figures of the set left to default, as one clause."""
+    left = defaults_in_use(receiver)
+    return [f"not given in the file: {', '.join(left)}"] if left else []
 
 
 def _model(chains: Sequence[Chains]) -> list[str]:
