@@ -19,8 +19,8 @@ ALLOCATION_CAUTION = (
 )
 WORKSHOP_CAUTION = (
     "Valve sets carry lethal voltages on AC and DC lines, capacitors stay charged after switch-off, and a "
-    "set whose switch is off may still be live. Isolate and discharge it before touching anything, fit only the "
-    "fuse specified, leave mains wiring to someone qualified and follow local electrical codes."
+    "set whose switch is off may still be live. Isolate and discharge it before touching anything, fit only "
+    "the fuse specified, leave mains wiring to someone qualified and follow local electrical codes."
 )
 # Nearer than this to its intercept a mixer does more to a signal than these levels say. [dB]
 NEAR_INTERCEPT_DB = 15.0
