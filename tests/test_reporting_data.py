@@ -8,6 +8,7 @@ import json
 
 import numpy as np
 
+from spurplan.columns import Answer, Coded, Column, Table
 from spurplan.csvfile import csv_text
 from spurplan.reporting import data
 from spurplan.responses.records import INTRUSION_COLUMNS
@@ -79,6 +80,22 @@ def test_csv_has_every_field_of_the_first_table() -> None:
     assert json.loads(read[0]["steps"]) == [-1, 1]
     assert (read[0]["inverted"], read[2]["inverted"]) == ("true", "false")
     assert float(read[0]["margin_db"]) == 40.25
+
+
+def test_an_unknown_yes_or_no_stays_unknown() -> None:
+    """Nobody said no: null in JSON, an empty cell in CSV."""
+    column = Column("through_ceiling", "bool", "", True, "", "whether it gets past a filter")
+    truths = Table(
+        "birdies",
+        (column, INTRUSION_COLUMNS[0]),
+        {
+            "through_ceiling": np.array([True, None, False], dtype=object),
+            "range": Coded(np.zeros(3, dtype=np.int64), ["4"]),
+        },
+    )
+    made = Answer("set", {}, (), (), {"birdies": truths})
+    assert json.loads("".join(data.json_pieces(made))) == made.to_dict()
+    assert "".join(data.csv_pieces(truths)).splitlines()[1:] == ["true,4", ",4", "false,4"]
 
 
 def test_csv_text_can_not_become_a_formula() -> None:

@@ -98,5 +98,6 @@ def _texts(table: Table, column: Column, words: list[str] | None, form: _Form) -
     if column.kind == "float":
         return [form.unknown if math.isnan(number) else repr(number) for number in plain]
     if column.kind == "bool":
-        return [form.true if truth else form.false for truth in plain]
+        said = {None: form.unknown, False: form.false, True: form.true}
+        return [said[truth] for truth in plain]
     return [form.unknown if entry is None else form.word(entry) for entry in plain]

@@ -48,9 +48,7 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
                 lines = counted(len(stand_for), "line")
                 remarks.append(f"{title_of(name)}: {len(table):,} records in {lines}.")
     if remarks:
-        remarks.append(
-            "Those of one range, service, grade and way in stand together; json lists each, csv those of the first table."
-        )
+        remarks.append("Those of one range, service, grade and way in stand together; json lists each.")
     layouts = {name: columns_of(table) for name, table in tables.items() if is_intrusions(table)}
     if "ranges" in tables:
         layouts["ranges"] = RANGES
