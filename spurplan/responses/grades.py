@@ -355,8 +355,7 @@ def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[flo
         for threshold in thresholds_db:
             grade += (margin >= threshold).astype(np.uint8)
         rows = np.flatnonzero(grade > BURIED)
-        last = high[np.searchsorted(seen.hit[high], rows, side="right") - 1]
-        loudest[rows] = _refine(curve, pieces.take(rows), seen, best[rows], last)
+        loudest[rows] = _refine(curve, pieces.take(rows), seen, best[rows], *_around(seen, top, rows))
         heard[rows], floor[rows] = curve.heard_and_floor(
             pieces.line[rows], pieces.occupant[rows], loudest[rows]
         )
@@ -366,17 +365,27 @@ def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[flo
     )  # fmt: skip
 
 
-def _refine(curve: _Curve, pieces: Hits, seen: _Samples, best: Ints, last: Ints) -> Ints:
-    """Return the loudest dial frequency between the neighbours of the best points looked at.
+def _around(seen: _Samples, top: Floats, rows: Ints) -> tuple[Ints, Ints]:
+    """Return the points before and behind all that are near the top of some pieces.
 
-    The points from best to last are equally loud: the two on either side of a bend are
-    a hertz apart, and the top may lie beyond the second. The span is cut into parts again
-    and again, and the parts beside the loudest cut are kept, until the neighbours are as
-    loud within `NEAR_TOP_DB`.
+    Bends lie in clusters, a few hertz apart and all but equally loud: the top may lie
+    beyond the cluster, so what is nearest to its loudest point does not enclose it.
     """
-    before, after = np.maximum(best - 1, 0), np.minimum(last + 1, len(seen.hit) - 1)
-    before = np.where(seen.hit[before] == seen.hit[best], before, best)
-    after = np.where(seen.hit[after] == seen.hit[best], after, last)
+    near = np.flatnonzero(seen.heard >= top[seen.hit] - NEAR_TOP_DB)
+    first = near[np.searchsorted(seen.hit[near], rows)]
+    last = near[np.searchsorted(seen.hit[near], rows, side="right") - 1]
+    before, after = np.maximum(first - 1, 0), np.minimum(last + 1, len(seen.hit) - 1)
+    before = np.where(seen.hit[before] == rows, before, first)
+    after = np.where(seen.hit[after] == rows, after, last)
+    return before, after
+
+
+def _refine(curve: _Curve, pieces: Hits, seen: _Samples, best: Ints, before: Ints, after: Ints) -> Ints:
+    """Return the loudest dial frequency between two of the points looked at, the best being known.
+
+    The span is cut into parts again and again, and the parts beside the loudest cut are
+    kept, until the neighbours are as loud within `NEAR_TOP_DB`.
+    """
     low, high, dial = seen.dial_hz[before], seen.dial_hz[after], seen.dial_hz[best]
     level, at_low, at_high = seen.heard[best], seen.heard[before], seen.heard[after]
     while True:
