@@ -176,7 +176,7 @@ def _places(hz: int) -> int:
 
 def is_share(column: Column) -> bool:
     """Return whether a column holds a part of one, which people read as percent."""
-    return column.kind == "float" and "_share" in column.name
+    return column.kind == "float" and ("_share" in column.name or column.name == "weight")
 
 
 def _text(value: Any, column: Column) -> str:

@@ -1,0 +1,89 @@
+"""suspects: the true cause first, weights that add to 1, evidence that moves them the right way."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import spurplan
+from spurplan.errors import Refused
+from spurplan.planning.evidence import TESTS, Evidence, Traits, best_test, weigh
+from tests.suspicion_cases import cases, judge, table
+
+STATION = Traits(1.0, 1.0, False, "same")
+IMAGE = Traits(-1.0, 1.0, True, "up")
+HALF_IF = Traits(2.0, 2.0, False, "up")
+BIRDIE = Traits(-1.0, 0.0, None, "same")
+
+
+def test_the_true_cause_comes_first_with_one_observation(tmp_path: Path) -> None:
+    """On the stated distribution in at least 90 %, and it is listed in every case."""
+    taken, listed = judge(120, 7, tmp_path)
+    assert sum(count for (cause, said), count in taken.items() if cause == said) >= 108, taken
+    assert listed == 120
+
+
+def test_weights_add_to_one_and_ranks_follow_them(tmp_path: Path) -> None:
+    """Weights are shares; rank 1 is the heaviest."""
+    for case in cases(5, 3):
+        suspects = spurplan.suspects(case.receiver, table(case, tmp_path), case.dial_hz).suspects
+        assert suspects["weight"].sum() == pytest.approx(1.0, abs=1e-12)
+        assert (np.diff(suspects["weight"]) <= 0).all()
+        assert suspects["rank"].tolist() == list(range(1, len(suspects) + 1))
+
+
+@pytest.mark.parametrize(
+    ("evidence", "favoured"),
+    [
+        (Evidence(moves="with"), STATION),
+        (Evidence(moves="1"), STATION),
+        (Evidence(moves="twice"), HALF_IF),
+        (Evidence(moves="2"), HALF_IF),
+        (Evidence(pad_drop_db=20.0), HALF_IF),
+        (Evidence(pad_drop_db=0.0), BIRDIE),
+        (Evidence(moves="against", inverted=True), IMAGE),
+        (Evidence(moves="against", trimmer="up"), IMAGE),
+        (Evidence(moves="against", pad_drop_db=0.0), BIRDIE),
+    ],
+)
+def test_evidence_favours_whom_it_fits(evidence: Evidence, favoured: Traits) -> None:
+    """From even odds, the one that predicts what was seen is the heaviest."""
+    everybody = [STATION, IMAGE, HALF_IF, BIRDIE]
+    weight = weigh(np.ones(4), everybody, evidence)
+    assert everybody[int(np.argmax(weight))] == favoured
+    assert (weight > 0).all(), "no observation rules anybody out altogether"
+
+
+def test_the_next_test_is_one_that_tells_them_apart() -> None:
+    """A pad tells a birdie from an image that moves alike; nothing tells twins apart."""
+    apart = best_test(np.array([0.5, 0.5]), [Traits(-1.0, 1.0, None, "same"), BIRDIE], Evidence())
+    assert apart is not None
+    assert apart.name == "put a 10 dB pad at the aerial"
+    assert best_test(np.array([0.5, 0.5]), [IMAGE, IMAGE], Evidence()) is None
+    told = Evidence(moves="with", pad_drop_db=10.0, inverted=False, trimmer="same")
+    assert best_test(np.array([0.5, 0.5]), [STATION, IMAGE], told) is None
+    assert told.tried() == {test.name for test in TESTS}
+
+
+def test_evidence_that_means_nothing_is_refused_whole() -> None:
+    """Every fault at once, with the words that are taken."""
+    with pytest.raises(Refused) as refusal:
+        Evidence(moves="sideways", pad_drop_db=300.0, trimmer="left")
+    assert [fault.place for fault in refusal.value.faults] == ["--moves", "--pad-drop", "--trimmer"]
+    assert "with, against, twice, not" in str(refusal.value)
+
+
+def test_a_dial_error_widens_the_search(tmp_path: Path) -> None:
+    """A station 20 kHz beside the setting is a suspect once the pointer may be that far off."""
+    case = next(cases(1, 11))
+    beside = tmp_path / "beside.csv"
+    hz = case.dial_hz + 20_000
+    beside.write_text(
+        f"freq_khz,service,label,level\n{hz / 1000:.3f},amateur,beside,-53 dBm\n", encoding="utf-8"
+    )
+    near = spurplan.suspects(case.receiver, beside, case.dial_hz).suspects
+    wide = spurplan.suspects(case.receiver, beside, case.dial_hz, dial_error="25 kHz").suspects
+    assert "the station itself" not in near["cause"].tolist()
+    assert "the station itself" in wide["cause"].tolist()
