@@ -191,7 +191,8 @@ def fold(table: Table) -> tuple[Table, Ints]:
     folded : Table of the same columns, one row a group, in the order of each group's
         first row. Its stretches are the union, its levels those of the loudest row,
         its label the most telling one: at one dial setting that of the narrowest
-        occupant, over a stretch that of the row which covers most of it.
+        occupant, over a stretch that of the row which covers most of it; with "and 3
+        more" where rows of the group lie beside that one instead of over it.
     rows : int64, shape of `folded`. How many rows each one stands for.
 
     Notes
@@ -226,9 +227,31 @@ def fold(table: Table) -> tuple[Table, Ints]:
         whole = ends[first].copy()
         pick.at(whole, inverse, ends)
         values[name] = whole[shown]
-    for name in ("label", "mode", "region", "table", "row"):
+    for name in ("mode", "region", "table", "row"):
         values[name] = table.take(label_row[shown]).values[name]
+    values["label"] = _labels(table, label_row, inverse, shown)
     return Table(table.name, table.columns, values), size[shown]
+
+
+def _labels(table: Table, label_row: Ints, group: Ints, shown: Ints) -> Coded:
+    """Return the label of each group, and how many others lie beside the one it names."""
+    who = _kind(table, ("label",))
+    named = who == who[label_row][group]
+    low, high = table["rf_low_hz"].astype(np.int64), table["rf_high_hz"].astype(np.int64)
+    # a row cut into stretches, a raster with its carriers, rows of one label are one
+    own_low, own_high = low[label_row].copy(), high[label_row].copy()
+    np.minimum.at(own_low, group[named], low[named])
+    np.maximum.at(own_high, group[named], high[named])
+    beside = (low > own_high[group]) | (high < own_low[group])
+    others = np.unique(np.stack([group[beside], who[beside]], axis=1), axis=0)
+    more = np.bincount(others[:, 0], minlength=len(label_row))[shown].tolist()
+    names = table["label"][label_row[shown]].tolist()
+    words = [
+        name if not count else f"{name or 'unnamed'} and {count} more"
+        for name, count in zip(names, more, strict=True)
+    ]
+    codes = np.array([-1 if word is None else k for k, word in enumerate(words)], dtype=np.int64)
+    return Coded(codes, words)
 
 
 def _kind(table: Table, names: tuple[str, ...]) -> Ints:
