@@ -21,7 +21,7 @@ from spurplan.receiver.description import Receiver
 from tests.oracle import brute, connect, exact, plain, sets
 from tests.oracle.exact import PlainChain
 
-ORDERS = {1: (10, 3), 2: (3, 2), 3: (2, 2)}
+ORDERS = {1: (10, 3), 2: (3, 2), 3: (2, 2), 4: (1, 1)}
 ROUTES = {n: exact.routes(n, *orders) for n, orders in ORDERS.items()}
 FAR_HZ = 20_000_000_000  # where nothing small receives
 

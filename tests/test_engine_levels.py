@@ -24,7 +24,7 @@ from spurplan.responses.settings import Settings
 from tests.oracle import connect, exact, levels, plain, sets
 from tests.oracle.exact import Route
 
-ORDERS = {1: (10, 3), 2: (3, 2), 3: (2, 2)}
+ORDERS = {1: (10, 3), 2: (3, 2), 3: (2, 2), 4: (1, 1)}
 ROUTES = {n: exact.routes(n, *orders) for n, orders in ORDERS.items()}
 STRONG_DB, AUDIBLE_DB = 10.0, 0.0
 EQUAL_DB = 1e-6
@@ -35,15 +35,16 @@ BURIED = 0
 
 @dataclass
 class Case:
-    """A set, its stations, all at one level, and how to ask about it."""
+    """A set, its stations with their levels, and how to ask about them."""
 
     receiver: dict[str, Any]
     stations: list[tuple[int, int]]
-    level_dbm: float
+    level_dbm: list[float]
+    narrow: list[bool]
 
     def responses(self, everything: bool) -> Iterator[Response]:
         model = Receiver.model_validate(self.receiver)
-        occupants = connect.occupants_of(self.stations, self.level_dbm)
+        occupants = connect.occupants_of(self.stations, self.level_dbm, self.narrow)
         for chains in compile_chains([(model, position) for position in model.ranges]):
             lo_order, rf_order = ORDERS[chains.conversions]
             yield respond(
@@ -51,13 +52,17 @@ class Case:
             )
 
     def heard(self, number: int, dial_hz: int, route: Route, station: int) -> levels.Heard:
-        return levels.heard(self.receiver, number, dial_hz, route, self.stations[station], self.level_dbm)
+        where, level_dbm = self.stations[station], self.level_dbm[station]
+        return levels.heard(self.receiver, number, dial_hz, route, where, level_dbm, self.narrow[station])
 
 
 def case(rng: np.random.Generator) -> Case:
+    """A set and stations from barely there to next door, some of them telegraphy."""
     receiver = sets.dressed(rng, sets.receiver(rng, dials=8_000_000, scale=25_000_000))
     stations = sets.occupants(rng, plain.chains(receiver), ROUTES)
-    return Case(receiver, stations, float(rng.uniform(-90, 0)))
+    loudest = rng.uniform(-60, 0)
+    level_dbm = rng.uniform(loudest - 60, loudest, len(stations)).tolist()
+    return Case(receiver, stations, level_dbm, (rng.random(len(stations)) < 0.3).tolist())
 
 
 def route_of(response: Response, line: int) -> Route:

@@ -20,7 +20,7 @@ from spurplan.responses.lines import enumerate_lines
 from tests.oracle import brute, connect, exact, plain, sets
 from tests.oracle.connect import Found, Stations
 
-ORDERS = {1: (4, 3), 2: (3, 2), 3: (2, 2)}
+ORDERS = {1: (4, 3), 2: (3, 2), 3: (2, 2), 4: (1, 1)}
 ROUTES = {n: exact.routes(n, *orders) for n, orders in ORDERS.items()}
 
 Answers = dict[str, list[Found]]

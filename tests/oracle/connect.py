@@ -26,14 +26,19 @@ Found = tuple[Route, int, int, int]  # route, number of the station, first and l
 Stations = Sequence[tuple[int, int]]
 
 
-def occupants_of(stations: Stations, level_dbm: float = -53.0) -> Occupants:
-    """Return stations (low, high) as occupants: one table, row 2 the first, label its number."""
+def occupants_of(
+    stations: Stations, level_dbm: float | Sequence[float] = -53.0, narrow: bool | Sequence[bool] = False
+) -> Occupants:
+    """Return stations (low, high) as occupants: one table, row 2 the first, label its number.
+
+    Levels and whether a station is heard in 500 Hz: one for all, or one each.
+    """
     low, high = np.array(stations, dtype=np.int64).reshape(-1, 2).T
     count = len(low)
     return Occupants(
         low_hz=low.copy(),
         high_hz=high.copy(),
-        level_dbm=np.full(count, level_dbm),
+        level_dbm=np.broadcast_to(np.asarray(level_dbm, dtype=np.float64), count).copy(),
         level_from=np.zeros(count, dtype=np.uint8),
         service=np.zeros(count, dtype=np.int16),
         label=np.arange(count, dtype=np.int32),
@@ -41,7 +46,7 @@ def occupants_of(stations: Stations, level_dbm: float = -53.0) -> Occupants:
         region=np.full(count, -1, dtype=np.int16),
         table=np.zeros(count, dtype=np.int16),
         row=np.arange(2, count + 2, dtype=np.int32),
-        narrow=np.zeros(count, dtype=np.bool_),
+        narrow=np.broadcast_to(np.asarray(narrow, dtype=np.bool_), count).copy(),
         services=("amateur",),
         labels=tuple(str(number) for number in range(count)),
         modes=(),

@@ -102,13 +102,13 @@ def _crystal_front(rng: Generator, low_hz: int, high_hz: int) -> tuple[dict[str,
 
 
 def conversion_list(rng: Generator, kind: str, low_hz: int, high_hz: int) -> list[dict[str, Any]]:
-    """Return the conversions of a range: "single", "double", "triple", "converter", "converter double"."""
+    """Return the conversions of a range: "single", "double", "triple", "converter"..."""
     out: list[dict[str, Any]] = []
     x_low, x_high = low_hz, high_hz
     if kind.startswith("converter"):
         front, x_low, x_high = _crystal_front(rng, low_hz, high_hz)
         out.append(front)
-    number = {"single": 1, "double": 2, "triple": 3, "converter": 1, "converter double": 2}[kind]
+    number = {"": 1, "single": 1, "double": 2, "triple": 3}[kind.removeprefix("converter").strip()]
     for index in range(number):
         last = index == number - 1
         if index and rng.random() < 0.4:
@@ -120,7 +120,7 @@ def conversion_list(rng: Generator, kind: str, low_hz: int, high_hz: int) -> lis
     return out
 
 
-KINDS = ("single", "double", "triple", "converter", "converter double")
+KINDS = ("single", "double", "triple", "converter", "converter double", "converter triple")
 
 
 def receiver(rng: Generator, kind: str | None = None, dials: int = 120, scale: int = 6_000) -> dict[str, Any]:
@@ -145,7 +145,7 @@ def receiver(rng: Generator, kind: str | None = None, dials: int = 120, scale: i
     for number in range(2, 2 + _between(rng, 0, 1)):
         low_hz = _between(rng, 60, scale)
         high_hz = low_hz + _between(rng, 1, dials)
-        own = str(rng.choice(KINDS[:2] if kind == "triple" else [kind, "single"]))
+        own = str(rng.choice(KINDS[:2] if "triple" in kind else [kind, "single"]))
         ranges.append(
             {
                 "name": str(number),
@@ -205,6 +205,8 @@ def occupants(
 
 
 _FAMILIES = (
+    "single_balanced_lo",
+    "single_balanced_rf",
     "valve_multiplicative",
     "valve_additive",
     "bipolar",
@@ -262,4 +264,13 @@ def dressed(rng: Generator, made: dict[str, Any]) -> dict[str, Any]:
                 conversion["filter"]["ultimate"] = _db(rng, 50, 90)
             if "crystal" in conversion and "if" not in conversion:
                 conversion["pickup"] = _db(rng, 30, 70)
+    for position in made["range"]:
+        front = (position.get("conversion") or made["conversion"])[0]
+        if "pickup" in front and rng.random() < 0.7:
+            ends = [int(text.split()[0]) for text in position["coverage"]]
+            crystal_hz = int(front["crystal"].split()[0]) * front.get("multiplier", 1)
+            sign = 1 if "injection" in front else -1
+            low_hz, high_hz = sorted(abs(end + sign * crystal_hz) for end in ends)
+            front["selectivity"] = [_element(rng, low_hz, high_hz)]
+            front["selectivity_ceiling"] = _db(rng, 30, 80)
     return made

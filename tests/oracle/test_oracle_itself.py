@@ -10,7 +10,7 @@ import pytest
 from tests.oracle import brute, exact, plain, sets
 from tests.oracle.exact import Oscillator, PlainChain
 
-ORDERS = {1: (4, 3), 2: (3, 2), 3: (2, 2)}
+ORDERS = {1: (4, 3), 2: (3, 2), 3: (2, 2), 4: (1, 1)}
 ROUTES = {n: exact.routes(n, *orders) for n, orders in ORDERS.items()}
 
 VALVE_SET = PlainChain("4", (Oscillator(1, 465_000),), 465_000, 6_000, 11_000_000, 30_000_000, ((1, -1),))
