@@ -16,8 +16,8 @@ from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses import combinations, harmonics, names
 from spurplan.responses.grades import BURIED, GRADES
-from spurplan.responses.lines import Lines
 from spurplan.responses.oscillators import DETECTOR, ROLES, oscillators_in, target_names
+from spurplan.responses.pair_records import with_pairs
 from spurplan.responses.questions import (
     BandsLike,
     ReceiverLike,
@@ -75,7 +75,7 @@ BIRDIE_COLUMNS = (
         "below_station_db", "float", "dB", True, "Below the station",
         "how far a self-whistle is below the station it spoils",
     ),
-    Column("heard_dbm", "float", "dBm", True, "Heard", "heard level of the whistle of the station in `label`"),
+    Column("heard_dbm", "float", "dBm", True, "Heard", "heard level of the whistle of that station"),
     Column("margin_db", "float", "dB", True, "Margin", "that above the noise floor"),
     Column("grade", "text", "", True, "Grade", "strong, audible or buried; unknown where the level is"),
     Column(
@@ -149,17 +149,17 @@ def birdies(
     sweeps = [record for chains in groups for record in _radiates(chains, occupants)]
     sweeps.sort(key=lambda r: (place[r["range"]], r["harmonic"], r["oscillator"], r["low_hz"]))
     region = chosen.region if chosen.region is not None else set_.region
-    assumed = assumptions_of(set_, chosen, groups, occupants)
-    return Answer(
+    answer = Answer(
         receiver=set_.name,
         settings={**chosen.plain(), "region": region, "total_order": harmonics.TOTAL_ORDER},
-        assumptions=(*_said(set_), *assumed),
+        assumptions=(*_said(set_), *assumptions_of(set_, chosen, groups, occupants)),
         cautions=(ALLOCATION_CAUTION,),
         tables={
             "birdies": table_of("birdies", BIRDIE_COLUMNS, records),
             "radiates": table_of("radiates", RADIATES_COLUMNS, sweeps),
         },
     )
+    return with_pairs(answer, groups, occupants, chosen)
 
 
 def _said(receiver: Receiver) -> list[str]:
@@ -205,8 +205,8 @@ def _birdies(receiver: Receiver, chains: Chains) -> list[Record]:
             _record(
                 chains, int(found.candidate[i]), int(found.dial_low_hz[i]), int(found.dial_high_hz[i]),
                 exact_dial_hz=int(exact[i]), set_dial_hz=int(set_dial[i]), kind=ROLES[role[i]],
-                equation=equation, order=int(made.order[found.combination[i]]), certainty=POSSIBLE, moves=float(moves[i]),
-                beat_hz=round(abs(off[i] - against)) if found.a[i] == 0 else None,
+                equation=equation, order=int(made.order[found.combination[i]]), certainty=POSSIBLE,
+                moves=float(moves[i]), beat_hz=round(abs(off[i] - against)) if found.a[i] == 0 else None,
                 beat_hz_per_hz=abs(float(moves[i])),
             )
         )  # fmt: skip

@@ -19,6 +19,7 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.file import read_receiver
 from spurplan.responses.dial_text import parse_dial_hz
 from spurplan.responses.engine import respond
+from spurplan.responses.pair_records import with_pairs
 from spurplan.responses.records import INTRUSION_COLUMNS, Response, intrusion_table
 from spurplan.responses.remarks import ALLOCATION_CAUTION, assumptions_of
 from spurplan.responses.settings import Settings, settings_from
@@ -83,7 +84,8 @@ def dial(
 
     Returns
     -------
-    Answer with the tables `intrusions` and `on_frequency` (the wanted route).
+    Answer with the tables `intrusions` and `on_frequency` (the wanted route); with
+    ``intermodulation`` also `pairs`.
 
     Raises
     ------
@@ -104,11 +106,12 @@ def dial(
     answer = _answer(set_, chosen, responses, occupants)
     extra = {"frequency_hz": places[0][1], "dial_error_hz": off or None}
     on_frequency = intrusion_table("on_frequency", [_on_wanted(r, chosen) for r in responses])
-    return replace(
+    answer = replace(
         answer,
         settings={**answer.settings, **extra},
         tables={**answer.tables, "on_frequency": on_frequency},
     )
+    return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
 def ranges(
@@ -126,7 +129,8 @@ def ranges(
 
     Returns
     -------
-    Answer with the tables `intrusions` and `ranges` (one record a range).
+    Answer with the tables `intrusions` and `ranges` (one record a range); with
+    ``intermodulation`` also `pairs`.
     """
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
@@ -138,7 +142,8 @@ def ranges(
     ]
     answer = _answer(set_, chosen, responses, occupants)
     summary = _range_table(picked, [intruding(r) for r in responses], chosen)
-    return replace(answer, tables={**answer.tables, "ranges": summary})
+    answer = replace(answer, tables={**answer.tables, "ranges": summary})
+    return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
 def station(

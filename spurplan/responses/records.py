@@ -97,7 +97,7 @@ def intrusion_table(name: str, responses: Sequence[Response]) -> Table:
     parts = [_values(response) for response in responses if len(response.graded)]
     if not parts:
         return Table(name, INTRUSION_COLUMNS, {c.name: _nothing(c) for c in INTRUSION_COLUMNS})
-    values = {c.name: _stacked([part[c.name] for part in parts]) for c in INTRUSION_COLUMNS}
+    values = {c.name: stacked([part[c.name] for part in parts]) for c in INTRUSION_COLUMNS}
     return Table(name, INTRUSION_COLUMNS, values).take(_loudest_first(values))
 
 
@@ -125,7 +125,8 @@ def _nothing(column: Column) -> Values:
     return np.zeros(0, dtype=kinds[column.kind])
 
 
-def _stacked(values: list[Values]) -> Values:
+def stacked(values: Sequence[Values]) -> Values:
+    """Return one column of several lots as one; the words of each lot are put side by side."""
     if len(values) == 1:
         return values[0]
     if not isinstance(values[0], Coded):
