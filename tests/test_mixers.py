@@ -212,6 +212,15 @@ class TestFamilies:
         rise = mixer.suppression_db(1, 3, -50.0) - mixer.suppression_db(np.array([3, 5, 7]), 3, -50.0)
         assert rise == pytest.approx(20 * np.log10([3, 5, 7]))
 
+    def test_the_law_of_high_orders_rises_by_20_db_per_decade_and_no_faster(self) -> None:
+        """20*max(-1, c - (n - 1))*log10(m): a switch (c 1) and a square law with cut-off (c 2)."""
+        m = np.array([3, 5, 7])
+        for name, slopes in (("commutating", (0, -1, -1, -1)), ("jfet", (1, 0, -1, -1))):
+            mixer = compile_mixer(Mixer(family=name))
+            for n, slope in zip((2, 3, 4, 5), slopes, strict=True):
+                fall = mixer.suppression_db(m, n, -60.0) - mixer.suppression_db(1, n, -60.0)
+                assert fall == pytest.approx(20 * slope * np.log10(m))
+
     @pytest.mark.parametrize("name", [name for name in FAMILIES if name not in BALANCED])
     def test_an_unbalanced_mixer_answers_its_own_if_better_than_the_signal(self, name: str) -> None:
         """Common practice, no source: only the front end keeps a station on the IF out."""
@@ -257,6 +266,7 @@ class TestOverrides:
         for figure, cell, change in (
             ("balance_lo", (2, 1), 26.0),
             ("balance_rf", (1, 2), 30.0),
+            ("balance_rf", (3, 4), 30.0),
             ("cross_lo", (2, 3), 10.0),
             ("isolation", (0, 1), 25.0),
         ):
@@ -264,6 +274,12 @@ class TestOverrides:
             lower = base.suppression_db(*cell, -40.0) - without.suppression_db(*cell, -40.0)
             assert lower == pytest.approx(change)
         assert compile_mixer(Mixer(family="diode_ring", e1=0.0)).suppression_db(3, 1, -40.0) == 0.0
+
+    def test_a_slope_stated_for_a_valve_holds_up_to_its_third_harmonic(self) -> None:
+        valve, transistor = compile_mixer(Mixer(e1=1.5)), compile_mixer(Mixer(family="bipolar", e1=1.5))
+        assert valve.suppression_db(3, 1, -50.0) == pytest.approx(30 * math.log10(3))
+        assert valve.suppression_db(6, 1, -50.0) == pytest.approx(30 * math.log10(3) + 40 * math.log10(2))
+        assert transistor.suppression_db(6, 1, -50.0) == pytest.approx(30 * math.log10(6))
 
     def test_an_intercept_stated_for_one_order_leaves_the_others_of_v0(self) -> None:
         mixer = compile_mixer(Mixer(h2=40.0))
@@ -294,6 +310,13 @@ class TestMeasured:
         assert mixer.suppression_db(2, 2, [-10.0, -20.0, -50.0]) == pytest.approx([70, 80, 110])
         assert mixer.suppression_db(3, 2, [-10.0, -20.0, -50.0]) == pytest.approx([56, 66, 96])
         assert mixer.suppression_db(3, 1, [-10.0, -50.0]) == pytest.approx([11, 11])
+
+    def test_a_cell_measured_above_the_wanted_product_stays_there(self) -> None:
+        """The family's clip at 0 dB gives way to what was measured."""
+        rows = ((1, 1, 0.0, -10.0), (1, 2, -3.0, -10.0))
+        mixer = compile_mixer(Mixer(family="bipolar", table_rows=rows))
+        assert mixer.suppression_db(1, 2, [-20.0, -10.0, 0.0]) == pytest.approx([7, -3, -3])
+        assert mixer.least_db(1, 2) == -3.0
 
     def test_a_measured_cell_is_not_called_a_matter_of_balance(self) -> None:
         mixer = compile_mixer(Mixer(family="diode_ring", table_rows=self.ROWS))
