@@ -17,7 +17,10 @@ import numpy as np
 import pytest
 
 import spurplan
+from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.join import join
+from spurplan.responses.lines import enumerate_lines
 from tests.oracle import brute, connect, exact, plain, sets
 from tests.oracle.exact import PlainChain
 
@@ -92,6 +95,64 @@ def test_engine_equals_the_scan_on_wide_ranges(kind: str) -> None:
     """Ranges of megahertz, IFs of kilohertz to tens of megahertz."""
     rng = np.random.default_rng(100 + sets.KINDS.index(kind))
     assert sum(probe_wide(rng, kind) for _ in range(5)) > 400
+
+
+# --- the ends of what is possible -------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("kind", "orders"), [("single", (15, 7)), ("double", (10, 4)), ("converter", (10, 4))]
+)
+def test_gigahertz(kind: str, orders: tuple[int, int]) -> None:
+    """Up to 7 GHz and high orders, where a product of coefficients would leave a 64-bit integer first.
+
+    Held against fractions alone: of all stations planted on edges, and of the pairs found.
+    """
+    rng = np.random.default_rng(500)
+    choice = exact.routes(2 if kind != "single" else 1, *orders)
+    planted = inside = 0
+    for _ in range(4):
+        receiver = sets.receiver(rng, kind, dials=400_000_000, scale=5_000_000_000)
+        receiver["range"] = receiver["range"][:1]
+        (chain,) = plain.chains(receiver)
+        few = [choice[i] for i in rng.integers(0, len(choice), 400)]
+        stations = sorted({s for s in sets.planted(rng, chain, few, 8) if s[1] < 30_000_000_000})
+        if not stations:
+            continue
+        found = connect.engine(receiver, stations, dict.fromkeys((1, 2), orders))[chain.name]
+        got = {(route, station): (low, high) for route, station, low, high in found}
+        assert len(got) == len(found)
+        for index in rng.integers(0, len(found), 30) if found else ():
+            route, station, low, high = found[index]
+            assert exact.stretch(chain, route, *stations[station]) == (low, high)
+            inside += 1
+        for route in few[:60]:
+            for station in rng.integers(0, len(stations), 3).tolist():
+                assert exact.stretch(chain, route, *stations[station]) == got.get((route, station))
+                planted += 1
+    assert planted > 600
+    assert inside > 50
+
+
+def test_many_candidates_at_once_equal_each_alone() -> None:
+    """The candidate axis: sets asked together give what each gives by itself."""
+    rng = np.random.default_rng(600)
+    asked = [sets.receiver(rng, "double") for _ in range(12)]
+    stations = sorted({s for r in asked for s in sets.occupants(rng, plain.chains(r)[:1], ROUTES)})
+    alone = [connect.engine(receiver, stations, ORDERS)["1"] for receiver in asked]
+    models = [Receiver.model_validate(receiver) for receiver in asked]
+    (chains,) = compile_chains([(model, model.ranges[0]) for model in models])
+    occupants = connect.occupants_of(stations)
+    lines = enumerate_lines(chains, *ORDERS[2], span_hz=occupants.reach)
+    hits = join(lines, occupants)
+    together: list[list[connect.Found]] = [[] for _ in asked]
+    for line, station, low, high in zip(
+        hits.line, hits.occupant, hits.dial_low_hz, hits.dial_high_hz, strict=True
+    ):
+        route = tuple((int(lo), int(rf)) for lo, rf in lines.steps[line])
+        together[lines.candidate[line]].append((route, int(station), int(low), int(high)))
+    assert [sorted(found) for found in together] == [sorted(found) for found in alone]
+    assert sum(map(len, alone)) > 1_000
 
 
 # --- through the front door ------------------------------------------------------------------

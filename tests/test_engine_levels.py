@@ -19,6 +19,7 @@ import pytest
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.engine import respond
+from spurplan.responses.questions import intruding
 from spurplan.responses.records import Response
 from spurplan.responses.settings import Settings
 from tests.oracle import connect, exact, levels, plain, sets
@@ -158,3 +159,65 @@ def test_pruning_loses_nothing() -> None:
 def test_pruning_loses_nothing_many_times() -> None:
     """The same for two thousand sets."""
     assert compare_pruning(np.random.default_rng(34), 2_000) > 100_000
+
+
+def neighbourhood(rng: np.random.Generator) -> Case:
+    """A short stretch of dial, and stations on it, around the image and around the IF."""
+    low_hz, if_hz = int(rng.integers(3_000_000, 15_000_000)), int(rng.integers(400_000, 2_000_000))
+    injection = str(rng.choice(["high", "low"]))
+    conversion: dict[str, Any] = {"injection": injection, "if": f"{if_hz} Hz"}
+    receiver = sets.dressed(
+        rng,
+        {
+            "name": "with neighbours",
+            "conversion": [conversion],
+            "range": [{"name": "1", "coverage": [f"{low_hz} Hz", f"{low_hz + 60_000} Hz"]}],
+        },
+    )
+    # deep enough to bury the loudest: behind a filter that never does, the skirt ends where it is deepest
+    conversion["filter"] = {"bandwidth": "6 kHz", "shape_factor": 3.5, "ultimate": "95 dB"}
+    image_hz = low_hz + (2 * if_hz if injection == "high" else -2 * if_hz)
+    spots = {int(rng.integers(f - 30_000, f + 90_000)) for f in (low_hz, image_hz, if_hz) for _ in range(5)}
+    stations = sorted((spot, spot + int(rng.choice([0, 0, 2_000]))) for spot in spots)
+    return Case(receiver, stations, rng.uniform(-90, -35, len(stations)).tolist(), [False] * len(stations))
+
+
+def test_skirts() -> None:
+    """With skirts a station is listed wherever it is above the floor, off the passband too, and nowhere else.
+
+    On the wanted route what stands in the passband is what the set is tuned to, and no intrusion.
+    """
+    rng = np.random.default_rng(35)
+    orders = {"lo_order": 2, "rf_order": 2}
+    off_passband = 0
+    for _ in range(6):
+        given = neighbourhood(rng)
+        (chain,) = plain.chains(given.receiver)
+        model = Receiver.model_validate(given.receiver)
+        occupants = connect.occupants_of(given.stations, given.level_dbm)
+        (chains,) = compile_chains([(model, model.ranges[0])])
+        response = intruding(respond(chains, occupants, Settings(skirts=True, **orders)))
+        graded = response.graded
+        listed: dict[tuple[Route, int], list[tuple[int, int]]] = {}
+        for k in range(len(graded)):
+            pair = (route_of(response, int(graded.line[k])), int(graded.occupant[k]))
+            listed.setdefault(pair, []).append((int(graded.dial_low_hz[k]), int(graded.dial_high_hz[k])))
+        for route in exact.routes(1, **orders):
+            for station, (low, high) in enumerate(given.stations):
+                own = listed.get((route, station), [])
+                dials = [d for a, b in own for d in (a - 1, a, (a + b) // 2, b, b + 1)]
+                dials += rng.integers(chain.low_hz, chain.high_hz + 1, 6).tolist()
+                for dial_hz in dials:
+                    if not chain.low_hz <= dial_hz <= chain.high_hz:
+                        continue
+                    rf_hz = levels.nearest_hz(chain, dial_hz, route, low, high)
+                    if exact.walk(chain, dial_hz, route, int(rf_hz))[-1] <= 1:
+                        continue
+                    margin_db = given.heard(0, dial_hz, route, station).margin_db
+                    inside = exact.received(chain, dial_hz, route, low, high)
+                    expected = margin_db >= AUDIBLE_DB and not (inside and route == chain.wanted)
+                    got = any(a <= dial_hz <= b for a, b in own)
+                    if abs(margin_db) > EQUAL_DB:
+                        assert got == expected, (given, route, station, dial_hz, margin_db, inside)
+                    off_passband += expected and not inside
+    assert off_passband > 100
