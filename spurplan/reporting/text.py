@@ -63,7 +63,8 @@ def text(answer: Answer, page: Page, view: View | None = None) -> str:
 
 def title_of(name: str) -> str:
     """Return the name of a table as a title, "On frequency" for on_frequency."""
-    return name.replace("_", " ").capitalize()
+    said = name.replace("_", " ")
+    return said[:1].upper() + said[1:]
 
 
 def notes(answer: Answer) -> list[list[str]]:

@@ -1,0 +1,58 @@
+"""if-change: is another intermediate frequency better."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Annotated
+
+import typer
+
+from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+
+IF_HELP = "Another IF, as 1600kHz (repeat); 4=1600kHz on range 4 alone."
+FIRST_HELP = "First IF of a double conversion, ahead of the IF there is."
+SCAN_HELP = "Try every IF between two, as 400kHz:12MHz."
+REJECTION_HELP = "Image rejection to reach: which Q, how many circuits, which IF."
+
+
+@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "save_receiver")
+def if_change(
+    receiver: ReceiverFile,
+    options: Options,
+    if_: Annotated[list[str] | None, typer.Option("--if", metavar="FREQ", help=IF_HELP)] = None,
+    first_if: Annotated[str | None, typer.Option("--first-if", metavar="FREQ", help=FIRST_HELP)] = None,
+    scan: Annotated[str | None, typer.Option("--scan", metavar="LOW:HIGH", help=SCAN_HELP)] = None,
+    rejection: Annotated[str | None, typer.Option("--rejection", metavar="DB", help=REJECTION_HELP)] = None,
+) -> None:
+    """Say whether another IF would be better in this set, range by range.
+
+    Each IF is compared with the present one, with the oscillator on either side:
+    images, half-IF, what sits on the IF, whistles, oscillator, tracking, and how
+    much of each range is clear.
+    """
+    import spurplan
+    from spurplan.cli.words import decibels, span_hz
+    from spurplan.planning.if_change import worked_out
+    from spurplan.receiver.file import write_receiver
+    from spurplan.receiver.sentence import range_text
+    from spurplan.reporting import if_changes
+
+    described = spurplan.read_receiver(receiver)
+    found = worked_out(
+        described,
+        options.bands,
+        if_=if_ or (),
+        first_if=first_if,
+        scan=None if scan is None else span_hz(scan, "--scan"),
+        rejection=None if rejection is None else decibels(rejection, "--rejection"),
+        **options.question(),
+    )
+    asked = [one for one in described.ranges if options.range in (None, one.name)]
+    said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in asked)
+    show(
+        found.answer,
+        options,
+        view=partial(if_changes.view, receiver=said),
+        saved=lambda path: write_receiver(found.proposed, path, receiver),
+    )

@@ -1,0 +1,62 @@
+"""Intermediate frequencies in common use, and the filters that are made for them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from spurplan.csvfile import FaultList, read_csv
+from spurplan.units import checked_hz, decimal_to_integer
+
+SHIPPED = "usual_ifs.csv"
+# A filter is made for its frequency: beside it by more than this it is of no use.
+NEAR_SHARE = 0.002
+
+
+@dataclass(frozen=True, slots=True)
+class UsualIf:
+    """One intermediate frequency that sets are built for.
+
+    Attributes
+    ----------
+    if_hz : int. [Hz]
+    used_in : str. Where it is used.
+    filters : str. Filters made for it with their -6 dB bandwidths; "" for none known.
+    source : str. Where that was read, or "from memory".
+    """
+
+    if_hz: int
+    used_in: str
+    filters: str
+    source: str
+
+
+@cache
+def usual_ifs() -> tuple[UsualIf, ...]:
+    """Return the usual intermediate frequencies, ascending."""
+    cells = read_csv(SHIPPED, data=(files("spurplan") / "data" / SHIPPED).read_bytes())
+    faults = FaultList()
+    frequencies = cells.parsed("if_khz", lambda text: checked_hz(decimal_to_integer(text, 3), text), faults)
+    faults.check()
+    texts = (cells.columns[name] for name in ("used_in", "filters", "source"))
+    rows = [UsualIf(hz, *row) for hz, *row in zip(frequencies, *texts, strict=True)]
+    return tuple(sorted(rows, key=lambda row: row.if_hz))
+
+
+def usual_at(if_hz: int) -> UsualIf | None:
+    """Return the usual IF on exactly this frequency, or None. [Hz]"""
+    return next((row for row in usual_ifs() if row.if_hz == if_hz), None)
+
+
+def filters_near(if_hz: int) -> tuple[UsualIf, ...]:
+    """Return the usual IFs with known filters that could serve at a frequency, nearest first. [Hz]"""
+    near = [row for row in usual_ifs() if row.filters and abs(row.if_hz - if_hz) <= NEAR_SHARE * if_hz]
+    return tuple(sorted(near, key=lambda row: abs(row.if_hz - if_hz)))
+
+
+def usual_between(low_hz: int, high_hz: int, also: Iterable[int] = ()) -> tuple[int, ...]:
+    """Return the usual IFs in a span, ascending, and some others. [Hz]"""
+    inside = {row.if_hz for row in usual_ifs() if low_hz <= row.if_hz <= high_hz}
+    return tuple(sorted(inside.union(also)))
