@@ -22,7 +22,7 @@ import numpy.typing as npt
 
 from spurplan.planning.stock import MOST_ORDERED_HZ, Crystal
 from spurplan.receiver.chain import Chains, compile_chains
-from spurplan.receiver.changes import converter_conversion, with_converter, with_only
+from spurplan.receiver.changes import converter_conversion, with_converter
 from spurplan.receiver.description import Front, Range, Receiver
 from spurplan.units import HIGHEST_HZ
 
@@ -148,11 +148,11 @@ def _into_ranges(
     way, side, y = way[possible], side[possible], y[possible]
     starts = np.empty((len(ranges), len(way)), dtype=np.int64)
     stops = np.empty_like(starts)
-    for row, one in enumerate(ranges):
+    for number_of_range, one in enumerate(ranges):
         at_low = SLOPE[side] * (one.low_hz - OFFSET[side] * y)
         at_high = SLOPE[side] * (one.high_hz - OFFSET[side] * y)
-        starts[row] = np.maximum(low, np.minimum(at_low, at_high))
-        stops[row] = np.minimum(high, np.maximum(at_low, at_high))
+        starts[number_of_range] = np.maximum(low, np.minimum(at_low, at_high))
+        stops[number_of_range] = np.minimum(high, np.maximum(at_low, at_high))
     got = np.where(starts < stops, stops - starts, 0)
     whole = got == high - low
     row, column = np.nonzero(whole)

@@ -112,7 +112,9 @@ def _crystals(cells: Cells) -> tuple[Crystal, ...]:
     faults = FaultList()
     column = _frequency_column(cells)
     exponent = _FREQUENCY[column]
-    frequencies = cells.parsed(column, lambda text: checked_hz(decimal_to_integer(text, exponent), text), faults)
+    frequencies = cells.parsed(
+        column, lambda text: checked_hz(decimal_to_integer(text, exponent), text), faults
+    )
     count = len(cells)
     modes = cells.parsed("mode", _mode, faults) if "mode" in cells.columns else [None] * count
     named = "tolerance_ppm" in cells.columns

@@ -1,0 +1,69 @@
+"""converter: which crystal for a converter in front of the set."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.words import frequency_hz, span_hz
+
+COVER_HELP = "What to receive, as 21MHz:21.45MHz (repeat)."
+STOCK_HELP = "List of crystals (CSV: freq_mhz, mode, tolerance_ppm, note); without one, common crystals."
+CRYSTAL_HELP = "A crystal at hand, as 14.318MHz (repeat)."
+STEP_HELP = "Crystals to order: every multiple of this that serves, as 10kHz."
+EXPLAIN_HELP = "Everything about one crystal, as 14MHz."
+FRONT_HELP = "File (TOML) that describes the converter: front_end, rf_gain, gain, pickup, [mixer]."
+
+
+@command(OCCUPANTS, ENGINE, OUTPUT, "save_receiver", "fail_on")
+def converter(
+    receiver: ReceiverFile,
+    options: Options,
+    cover: Annotated[list[str], typer.Option("--cover", metavar="LOW:HIGH", help=COVER_HELP)],
+    stock: Annotated[str | None, typer.Option("--stock", metavar="FILE", help=STOCK_HELP)] = None,
+    crystal: Annotated[list[str] | None, typer.Option("--crystal", metavar="FREQ", help=CRYSTAL_HELP)] = None,
+    step: Annotated[str | None, typer.Option("--step", metavar="FREQ", help=STEP_HELP)] = None,
+    explain: Annotated[str | None, typer.Option("--explain", metavar="FREQ", help=EXPLAIN_HELP)] = None,
+    front: Annotated[str | None, typer.Option("--front", metavar="FILE", help=FRONT_HELP)] = None,
+) -> None:
+    """Say which crystal serves best for a converter in front of the set, and why.
+
+    The set tunes what comes out of the converter, its own front end included.
+    Every range of the set is tried (--range takes one), the crystal below the
+    signal, above it, and for the sum, multiplied where its mode allows it.
+    --save-receiver writes the set behind the best one, or behind the one that
+    --explain names, for every other command.
+    """
+    covers = [span_hz(text, "--cover") for text in cover]
+    crystals = [frequency_hz(text, "--crystal") for text in crystal or ()]
+    import spurplan
+    from spurplan.cli.progress import counting
+    from spurplan.planning.converter import saved_receiver
+    from spurplan.receiver.file import receiver_text, write_receiver
+    from spurplan.reporting import converters
+
+    described = spurplan.read_receiver(receiver)
+    with counting("converters") as progress:
+        answer = spurplan.converter(
+            described,
+            options.bands,
+            covers,
+            stock=stock,
+            crystal=crystals,
+            step=step,
+            explain=explain,
+            front=front,
+            progress=progress,
+            **options.question(),
+        )
+
+    def save(path: Path) -> None:
+        best = answer.first.records(1)[0]
+        write_receiver(saved_receiver(described, best, front), path)
+
+    show(answer, options, view=partial(converters.view, receiver=receiver_text(described)), saved=save)

@@ -1,0 +1,276 @@
+"""What one call of the engine says about each of many candidates.
+
+A candidate is a chain and a stretch of dial. What counts here is how much of it
+is clear and who is worst, not every stretch of every station: a station that
+lies inside a band as loud as itself adds nothing to either, and is left out
+before the engine is asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.columns import NULL_INT
+from spurplan.errors import Refused
+from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.chain import Chains
+from spurplan.responses.engine import respond
+from spurplan.responses.grades import AUDIBLE, Graded, grade_hits
+from spurplan.responses.join import join
+from spurplan.responses.levels import bandwidth_heard_hz
+from spurplan.responses.lines import Lines, lines_of_routes
+from spurplan.responses.questions import intruding
+from spurplan.responses.records import Response
+from spurplan.responses.settings import Settings
+from spurplan.responses.summary import covered_hz, loudest_of
+from spurplan.responses.whistles import whistles_on
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+Progress = Callable[[int, int], None]
+
+# Candidates worked through in one call, by number of conversions: what fits in memory.
+AT_ONCE = {1: 4_000, 2: 2_000, 3: 400, 4: 60}
+PAIRS_AT_ONCE = 1_000_000
+NOBODY = -1
+# Different levels that are told apart when stations inside bands are looked for.
+LEVEL_CLASSES = 64
+
+
+@dataclass(frozen=True)
+class Tally:
+    """What is heard on the stretch of dial of each candidate; V of them.
+
+    Attributes
+    ----------
+    clear_share : float64, shape (V,). Part of the stretch where nothing is heard, 0 to 1.
+    deaf_hz : int64, shape (V,). How much of it lies on an IF of the set. [Hz]
+    occupant : int64, shape (V,). The worst intruder, index into the occupants; -1 for none.
+    steps : int64, shape (V, N, 2). The way it comes in.
+    grade : int64, shape (V,). Its grade; 0 where there is none.
+    margin_db : float64, shape (V,). Its margin; NaN where there is none. [dB]
+    dial_hz : int64, shape (V,). Where it is loudest; `NULL_INT` where there is none. [Hz]
+    whistles : int64, shape (V,). Places where a station on the dial beats with itself,
+        those left out that come by stray coupling alone.
+    """
+
+    clear_share: Floats
+    deaf_hz: Ints
+    occupant: Ints
+    steps: Ints
+    grade: Ints
+    margin_db: Floats
+    dial_hz: Ints
+    whistles: Ints
+
+
+def tally(
+    chains: Chains,
+    occupants: Occupants,
+    settings: Settings,
+    unlisted_dbm: float,
+    progress: Progress | None = None,
+) -> Tally:
+    """Return what the engine hears on each candidate, in parts that fit in memory.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    occupants : Occupants.
+    settings : Settings. What is buried does not count, whatever they say of it.
+    unlisted_dbm : float. Level of a station to tune to where none is listed. [dBm]
+    progress : called with the number of candidates just done and V, or None.
+
+    Raises
+    ------
+    Refused  when the orders are too high for the numbers.
+    """
+    asked = replace(settings, everything=False)
+    telling = np.arange(len(occupants))
+    if not asked.skirts:
+        telling = outstanding(occupants, int(chains.bandwidth_hz.max(initial=1)))
+    heard_of = occupants.take(telling)
+    size = max(1, min(AT_ONCE.get(chains.conversions, 1), PAIRS_AT_ONCE // max(len(heard_of), 1)))
+    parts = []
+    for start in range(0, len(chains), size):
+        some = chains.take(np.arange(start, min(start + size, len(chains))))
+        for response in _responses(some, heard_of, asked):
+            counted = _of_response(response, telling)
+            parts.append(replace(counted, whistles=_whistles(response, occupants, asked, unlisted_dbm)))
+        if progress is not None:
+            progress(len(some), len(chains))
+    return Tally(**{f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Tally)})
+
+
+def _responses(chains: Chains, occupants: Occupants, settings: Settings) -> Iterator[Response]:
+    """Yield the responses of all candidates, in as many parts as their records ask for."""
+    try:
+        yield respond(chains, occupants, settings)
+    except Refused:
+        if len(chains) < 2:
+            raise
+        half = len(chains) // 2
+        yield from _responses(chains.take(np.arange(half)), occupants, settings)
+        yield from _responses(chains.take(np.arange(half, len(chains))), occupants, settings)
+
+
+def outstanding(occupants: Occupants, bandwidth_hz: int) -> Ints:
+    """Return the occupants that do not lie inside another one which is heard as well as they are.
+
+    Parameters
+    ----------
+    occupants : Occupants.
+    bandwidth_hz : int. The widest final passband in question: what is narrow has less noise
+        to stand out of, by so much. [Hz]
+
+    Returns
+    -------
+    int64, ascending indices. The others change neither what is clear nor the greatest
+    margin: on any route the one around them is as near the line, and as strong.
+    """
+    level = occupants.level_dbm
+    wide = np.array([bandwidth_hz])
+    help_db = 10.0 * np.log10(bandwidth_hz / bandwidth_heard_hz(wide, np.array([True])))
+    needs = np.where(occupants.narrow, level + help_db, level)
+    kept = np.ones(len(occupants), dtype=bool)
+    everyone = np.arange(len(occupants))
+    narrow = np.flatnonzero(occupants.narrow)
+    for among, asked in ((everyone, needs), (narrow, level[narrow])):
+        kept[among[_inside_another(occupants.take(among), asked)]] = False
+    return np.flatnonzero(kept).astype(np.int64)
+
+
+def _inside_another(occupants: Occupants, needs_dbm: Floats) -> npt.NDArray[np.bool_]:
+    """Whether an occupant lies inside another one of at least a level, shape (n,)."""
+    order = np.lexsort((-occupants.level_dbm, -occupants.high_hz, occupants.low_hz))
+    high, level, needs = occupants.high_hz[order], occupants.level_dbm[order], needs_dbm[order]
+    # rounded up to a few classes: some that add nothing stay in, none that adds goes
+    classes = np.unique(needs)
+    if len(classes) > LEVEL_CLASSES:
+        classes = classes[np.linspace(0, len(classes) - 1, LEVEL_CLASSES).astype(np.int64)]
+    inside = np.zeros(len(order), dtype=bool)
+    class_of = np.searchsorted(classes, needs)
+    for number, asked in enumerate(classes.tolist()):
+        reach = np.maximum.accumulate(np.where(level >= asked, high, -1))
+        before = np.append(np.int64(-1), reach[:-1])
+        inside |= (class_of == number) & (before >= high)
+    out = np.empty(len(order), dtype=bool)
+    out[order] = inside
+    return out
+
+
+def _of_response(response: Response, telling: Ints) -> Tally:
+    response = intruding(response)
+    chains, lines, graded = response.chains, response.lines, response.graded
+    count = len(chains)
+    worst = loudest_of(lines, graded, count)
+    some = np.flatnonzero(worst >= 0)
+    at = worst[some]
+    occupant = np.full(count, -1, dtype=np.int64)
+    steps = np.zeros((count, chains.conversions, 2), dtype=np.int64)
+    grade = np.zeros(count, dtype=np.int64)
+    margin = np.full(count, np.nan)
+    dial = np.full(count, NULL_INT, dtype=np.int64)
+    occupant[some], steps[some] = telling[graded.occupant[at]], lines.steps[graded.line[at]]
+    grade[some], margin[some], dial[some] = (
+        graded.grade[at],
+        graded.margin_db[at],
+        graded.loudest_dial_hz[at],
+    )
+    deaf = deaf_stretches(chains)
+    share = _clear_share(chains, lines, graded, deaf)
+    return Tally(
+        share, covered_hz(*deaf, count), occupant, steps, grade, margin, dial, np.zeros_like(occupant)
+    )
+
+
+def deaf_stretches(chains: Chains) -> tuple[Ints, Ints, Ints]:
+    """Return where a set is tuned to one of its own IFs.
+
+    Returns
+    -------
+    (candidate, first dial, last dial). Within one bandwidth of it, at the aerial or, behind
+    a converter, on the tunable IF. [Hz]
+    """
+    found = []
+    for point in range(chains.conversions):
+        a, b = chains.want_a[:, point], chains.want_b[:, point]
+        for behind in range(point + 1, chains.conversions + 1):
+            tunes = np.flatnonzero((a != 0) & (chains.want_a[:, behind] == 0))
+            at = (chains.want_b[tunes, behind] - b[tunes]) * a[tunes]
+            low = np.maximum(at - chains.bandwidth_hz[tunes], chains.low_hz[tunes])
+            high = np.minimum(at + chains.bandwidth_hz[tunes], chains.high_hz[tunes])
+            here = low <= high
+            found.append((tunes[here], low[here], high[here]))
+    candidate, low, high = (np.concatenate(column).astype(np.int64) for column in zip(*found, strict=True))
+    return candidate, low, high
+
+
+def _clear_share(chains: Chains, lines: Lines, graded: Graded, deaf: tuple[Ints, Ints, Ints]) -> Floats:
+    heard = graded.take(np.flatnonzero(graded.grade >= AUDIBLE))
+    lost = covered_hz(
+        np.concatenate([lines.candidate[heard.line], deaf[0]]),
+        np.concatenate([heard.dial_low_hz, deaf[1]]),
+        np.concatenate([heard.dial_high_hz, deaf[2]]),
+        len(chains),
+    )
+    share: Floats = 1.0 - lost / (chains.high_hz - chains.low_hz + 1)
+    return share
+
+
+def _whistles(response: Response, occupants: Occupants, settings: Settings, unlisted_dbm: float) -> Ints:
+    """Return on how many places a station on the dial beats with itself, shape (V,)."""
+    found = whistles_on(response.chains, response.lines, occupants, unlisted_dbm)
+    heard = (found.margin_db >= settings.audible_at) & ~found.through_ceiling
+    lines = np.unique(found.line[heard])
+    return np.bincount(response.lines.candidate[lines], minlength=len(response.chains)).astype(np.int64)
+
+
+@dataclass(frozen=True)
+class Loudest:
+    """The loudest occupant that comes in by one given way; V of them.
+
+    Attributes
+    ----------
+    occupant : int64, shape (V,). Index into the occupants; -1 where there is nobody.
+    heard_dbm : float64, shape (V,). NaN where there is nobody. [dBm]
+    grade : int64, shape (V,). Its grade there; 0 where there is nobody.
+    """
+
+    occupant: Ints
+    heard_dbm: Floats
+    grade: Ints
+
+
+def loudest_by(chains: Chains, steps: Ints, occupants: Occupants, settings: Settings) -> Loudest:
+    """Return who is loudest by one way into each candidate, buried or not.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    steps : int64, shape (V, N, 2). The way.
+    occupants : Occupants.
+    settings : Settings. The thresholds of the grades.
+    """
+    lines = lines_of_routes(chains, steps)
+    telling = outstanding(occupants, int(chains.bandwidth_hz.max(initial=1)))
+    known = occupants.take(telling)
+    hits = join(lines, known)
+    out = Loudest(
+        np.full(len(chains), -1), np.full(len(chains), np.nan), np.zeros(len(chains), dtype=np.int64)
+    )
+    if not len(hits):
+        return out
+    graded = grade_hits(
+        chains, lines, known, hits, strong_at_db=settings.strong_at, audible_at_db=settings.audible_at
+    )
+    order = np.lexsort((graded.dial_low_hz, -np.round(graded.heard_dbm, 6), graded.line))
+    first = order[np.append(True, np.diff(graded.line[order]) != 0)]
+    at = graded.line[first]
+    out.occupant[at] = telling[graded.occupant[first]]
+    out.heard_dbm[at], out.grade[at] = graded.heard_dbm[first], graded.grade[first]
+    return out

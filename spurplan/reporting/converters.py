@@ -1,0 +1,150 @@
+"""How the choice of a crystal reads for people: the best in a sentence, the others below it, and why."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from spurplan.columns import Answer, Table
+from spurplan.reporting import intrusions
+from spurplan.reporting.layout import Layout, Show, View
+from spurplan.responses.summary import fold
+from spurplan.units import decimal_text, hz_text
+
+# Reasons are told of so many candidates; csv and json have those of all.
+REASONED = 5
+CANDIDATES: Layout = (
+    Show("Rank", ("rank",)),
+    Show("Crystal", ("crystal_hz",)),
+    Show("Times", ("multiplier",)),
+    Show("How to read the dial", ("dial_rule",)),
+    Show("Range", ("range",)),
+    Show("Tunable IF", ("set_low_hz", "set_high_hz"), 5),
+    Show("Clear", ("clear_share",)),
+    Show("Image", ("image_rejection_db",), 2),
+    Show("2nd image", ("second_image_rejection_db",), 3),
+    Show("Worst intruder", ("worst_label",), 1),
+    Show("Margin", ("worst_margin_db",), 4),
+    Show("Whistles", ("whistles",), 8),
+    Show("Birdies", ("birdies",), 6),
+    Show("Lost", ("lost_hz",), 7),
+    Show("Dial error", ("reading_error_hz",), 9),
+    Show("Straight in", ("straight_in_label",), 10),
+)
+ALONE: Layout = (
+    Show("Range", ("range",)),
+    Show("Tunes", ("cover_low_hz", "cover_high_hz")),
+    Show("Clear", ("clear_share",)),
+    Show("Image", ("image_rejection_db",)),
+    Show("2nd image", ("second_image_rejection_db",), 2),
+    Show("Worst intruder", ("worst_label",)),
+    Show("Margin", ("worst_margin_db",), 1),
+)
+_TITLES = {
+    "candidates": "With a converter",
+    "alone": "Without a converter",
+    "ways_in": "Ways in",
+    "birdies": "Where the crystal is heard",
+    "intrusions": "Intrusions",
+}
+
+
+def view(answer: Answer, receiver: str = "") -> View:
+    """Return what people see of the choice of a crystal.
+
+    Parameters
+    ----------
+    receiver : str. The way of the signal through the set, a line a range.
+    """
+    table = answer.tables["candidates"]
+    records = table.records()
+    explain = answer.settings.get("explain") is not None
+    tables: dict[str, Table] = {}
+    for name in ("candidates", "alone", "ways_in", "birdies", "intrusions"):
+        if name in answer.tables:
+            tables[name] = answer.tables[name]
+    if "intrusions" in tables:
+        tables["intrusions"], _ = fold(tables["intrusions"])
+    layouts: dict[str, Layout] = {"candidates": _without_idle(table), "alone": ALONE}
+    if "intrusions" in tables:
+        layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
+    heading = [f"{answer.receiver}: a converter for {_covers(answer)}", *receiver.splitlines()]
+    heading += _summary(answer, records)
+    return View(tuple(heading), tables, layouts, tuple(_why(records, explain)))
+
+
+def _covers(answer: Answer) -> str:
+    return ", ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in answer.settings["cover"])
+
+
+def _summary(answer: Answer, records: list[dict[str, Any]]) -> list[str]:
+    """Return the best candidate for each cover in a sentence."""
+    out = []
+    usable = [record for record in records if record["usable"]]
+    without = answer.tables["alone"].records()
+    for low, high in answer.settings["cover"]:
+        here = [r for r in usable if (r["cover_low_hz"], r["cover_high_hz"]) == (low, high)]
+        span = f"{_mhz(low)}-{_mhz(high)} MHz: " if len(answer.settings["cover"]) > 1 else ""
+        if not here:
+            out.append(
+                f"{span}no crystal here brings the whole of it into one range; see what each one loses."
+            )
+            continue
+        best = here[0]
+        out.append(f"{span}{_sentence(best)} {_gain(best, [r for r in without if _overlaps(r, low, high)])}")
+    return out
+
+
+def _sentence(best: dict[str, Any]) -> str:
+    times = "" if best["multiplier"] == 1 else f" times {best['multiplier']}"
+    used = "for the sum" if best["side"] == "sum" else best["side"]
+    return (
+        f"Number {best['rank']}: crystal {hz_text(best['crystal_hz'])}{times}, {used}, into range "
+        f"{best['range']} at {_mhz(best['set_low_hz'])}-{_mhz(best['set_high_hz'])} MHz; {best['dial_rule']}."
+    )
+
+
+def _gain(best: dict[str, Any], without: list[dict[str, Any]]) -> str:
+    with_one = f"{_percent(best['clear_share'])} % of it is clear"
+    known = [record for record in without if record["clear_share"] is not None]
+    if not known:
+        return f"{with_one}; the set alone does not tune it."
+    alone = max(known, key=lambda record: record["clear_share"])
+    images = ""
+    if alone["image_rejection_db"] is not None:
+        worst = [best[name] for name in ("image_rejection_db", "second_image_rejection_db")]
+        down = min(db for db in worst if db is not None)
+        images = f"; its images are {down:.0f} dB down at worst, against {alone['image_rejection_db']:.0f} dB"
+    return f"{with_one}, against {_percent(alone['clear_share'])} % with the set alone{images}."
+
+
+def _overlaps(record: dict[str, Any], low: int, high: int) -> bool:
+    return bool(record["cover_low_hz"] < high and record["cover_high_hz"] > low)
+
+
+def _without_idle(table: Table) -> Layout:
+    """Return the columns of the candidates without those that say the same of all."""
+    idle = set()
+    for name, nothing in (("multiplier", 1), ("lost_hz", 0), ("whistles", 0)):
+        if len(table) and (table[name] == nothing).all():
+            idle.add(name)
+    return tuple(show for show in CANDIDATES if show.fields[0] not in idle)
+
+
+def _why(records: list[dict[str, Any]], explain: bool) -> list[str]:
+    """Return the reasons of the first candidates, a line each."""
+    told = records if explain else records[:REASONED]
+    lines = ["Why:"] if told else []
+    for record in told:
+        times = "" if record["multiplier"] == 1 else f" times {record['multiplier']}"
+        name = f"{record['rank']}. {hz_text(record['crystal_hz'])}{times} {record['side']}"
+        where = "" if record["range"] is None else f", range {record['range']}"
+        lines.append(f"- {name}{where}: {'; '.join(record['reasons'])}.")
+    return lines
+
+
+def _mhz(hz: int) -> str:
+    return decimal_text(hz, 6)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f}" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f}"
