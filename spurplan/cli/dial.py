@@ -13,7 +13,7 @@ from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 DIAL_ERROR_HELP = "How far the pointer may be off, either way, as 5kHz."
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on")
+@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
 def dial(
     receiver: ReceiverFile,
     freq: Words,

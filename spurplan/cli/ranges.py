@@ -8,7 +8,7 @@ from spurplan.cli.frame import ReceiverFile, command, show
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on")
+@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
 def ranges(receiver: ReceiverFile, options: Options) -> None:
     """Say what intrudes across the tuning ranges, and how much of each range is clear."""
     import spurplan

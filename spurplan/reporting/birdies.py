@@ -8,20 +8,30 @@ import numpy as np
 
 from spurplan.columns import Answer, Coded, Column, Table
 from spurplan.reporting.layout import Show, View
+from spurplan.reporting.pairs import PAIRS, folded
 from spurplan.reporting.plain import counted
+from spurplan.responses.birdies import SELF_WHISTLE
 
 BIRDIES = (
-    Show("Range", ("range",), 1),
-    Show("Exactly at", ("exact_dial_hz",)),
-    Show("Received", ("dial_low_hz", "dial_high_hz"), 3),
-    Show("What meets there", ("kind", "equation")),
-    Show("Spoils", ("label",), 1),
-    Show("Below it", ("below_station_db",), 2),
-    Show("Grade", ("grade",), 1),
-    Show("Beat moves", ("beat_hz_per_hz",), 4),
+    Show("Range", ("range",)),
+    Show("On the dial", ("dial_low_hz", "dial_high_hz")),
+    Show("Exactly", ("exact_dial_hz",), 2),
+    Show("What meets there", ("equation",)),
+    Show("Kind", ("kind",)),
+    Show("Order", ("order",), 3),
+    Show("Moves", ("moves",), 4),
     Show("Beat", ("beat_hz",), 5),
-    Show("Moves", ("moves",), 6),
-    Show("Certainty", ("certainty",), 7),
+)
+WHISTLES = (
+    Show("Range", ("range",)),
+    Show("On the dial", ("dial_low_hz", "dial_high_hz")),
+    Show("Exactly", ("exact_dial_hz",), 2),
+    Show("Comes in too by", ("equation",)),
+    Show("Spoils", ("label",)),
+    Show("Below it", ("below_station_db",)),
+    Show("Grade", ("grade",)),
+    Show("Beat", ("beat_hz",), 3),
+    Show("Beat moves", ("beat_hz_per_hz",), 4),
 )
 RADIATES = (
     Show("Range", ("range",)),
@@ -42,13 +52,42 @@ def view(answer: Answer, receiver: str = "") -> View:
     receiver : str. The way of the signal through the set, a line a range.
     """
     table = answer.tables["birdies"]
+    whistles = table["kind"] == SELF_WHISTLE
+    tables = {
+        "birdies": table.take(np.flatnonzero(~whistles)),
+        "self-whistles": table.take(np.flatnonzero(whistles)),
+        **{name: other for name, other in answer.tables.items() if name != "birdies"},
+    }
+    rows = len(answer.tables["radiates"])
+    tables["radiates"] = radiated(answer.tables["radiates"])
+    remarks = [f"Radiates: {counted(rows, 'row')} of the tables; json lists each."]
+    if "pairs" in tables:
+        tables["pairs"], remark = folded(answer.tables["pairs"])
+        remarks += [remark] if remark else []
+    layouts = {"birdies": BIRDIES, "self-whistles": WHISTLES, "radiates": RADIATES, "pairs": PAIRS}
+    several = len(set(table["range"].tolist())) > 1
+    if not several:
+        layouts = {name: tuple(s for s in shows if s.head != "Range") for name, shows in layouts.items()}
+    return View(tuple(_heading(answer, receiver)), tables, layouts, tuple(remarks))
+
+
+def _heading(answer: Answer, receiver: str) -> list[str]:
+    table = answer.tables["birdies"]
     kinds = Counter(table["kind"].tolist())
+    whistles = kinds.pop(SELF_WHISTLE, 0)
     said = ", ".join(f"{number:,} {kind}" for kind, number in kinds.most_common())
-    heading = [answer.receiver, *receiver.splitlines()]
-    heading.append(f"{counted(len(table), 'place')} on the dial: {said}." if said else "No birdies found.")
-    tables = {**answer.tables, "radiates": radiated(answer.tables["radiates"])}
-    remark = f"Radiates: {counted(len(answer.tables['radiates']), 'row')} of the tables; json lists each."
-    return View(tuple(heading), tables, {"birdies": BIRDIES, "radiates": RADIATES}, (remark,))
+    lines = [answer.receiver, *receiver.splitlines()]
+    lines.append(
+        f"{counted(kinds.total(), 'possible birdie')}: {said}; how loud each is, only listening tells."
+        if said
+        else f"No birdies up to a total order of {answer.settings['total_order']}."
+    )
+    lines.append(
+        f"{counted(whistles, 'self-whistle')}, by the levels of the model."
+        if whistles
+        else "No self-whistle is heard, by the levels of the model."
+    )
+    return lines
 
 
 def radiated(table: Table) -> Table:

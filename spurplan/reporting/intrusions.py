@@ -8,6 +8,7 @@ import numpy as np
 
 from spurplan.columns import Answer, Coded, Table
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.reporting.pairs import PAIRS, folded
 from spurplan.reporting.plain import counted
 from spurplan.reporting.text import title_of
 from spurplan.responses.summary import fold
@@ -52,9 +53,12 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
     layouts = {name: columns_of(table) for name, table in tables.items() if is_intrusions(table)}
     if "ranges" in tables:
         layouts["ranges"] = RANGES
-    return View(
-        tuple(heading(answer, receiver, about)), tables, layouts, (" ".join(remarks),) if remarks else ()
-    )
+    said = [" ".join(remarks)] if remarks else []
+    if "pairs" in tables:
+        tables["pairs"], remark = folded(tables["pairs"])
+        layouts["pairs"] = PAIRS
+        said += [remark] if remark else []
+    return View(tuple(heading(answer, receiver, about)), tables, layouts, tuple(said))
 
 
 def is_intrusions(table: Table) -> bool:

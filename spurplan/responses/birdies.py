@@ -52,7 +52,7 @@ BIRDIE_COLUMNS = (
     ),
     Column(
         "kind", "text", "", False, "Kind",
-        "oscillators, crystal, BFO, internal, detector harmonic (needs a station tuned in) or self-whistle",
+        "oscillators, crystal, BFO, internal, IF harmonic (of a station, in the detector) or self-whistle",
     ),
     Column("equation", "text", "", False, "Equation", "what meets there, as it is worked out"),
     Column("order", "int", "", False, "Order", "sum of the harmonics, which is how they rank"),

@@ -20,7 +20,7 @@ from spurplan.receiver.description import Receiver
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
-ROLES = ("oscillators", "crystal", "BFO", "internal", "detector harmonic")
+ROLES = ("oscillators", "crystal", "BFO", "internal", "IF harmonic")
 MIXING, CRYSTAL, BFO, INTERNAL, DETECTOR = range(5)
 
 

@@ -57,7 +57,7 @@ PAIR_COLUMNS = (
     Column("margin_db", "float", "dB", False, "Margin", "heard level above the floor"),
     Column("grade", "text", "", False, "Grade", "strong, audible or buried, where it is loudest"),
     Column("loudest_dial_hz", "int", "Hz", False, "", "dial frequency at which the levels are quoted"),
-    Column("moves", "float", "", False, "Moves", "how fast it moves with the dial, the wanted signal being 1"),
+    Column("moves", "float", "", False, "Moves", "how fast it moves with the dial, the wanted being 1"),
     Column("pad_db_per_db", "int", "", False, "", "decibels it falls for each decibel of pad at the aerial"),
 )  # fmt: skip
 

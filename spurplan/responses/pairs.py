@@ -96,7 +96,8 @@ def intermodulation(chains: Chains, occupants: Occupants, settings: Settings) ->
 
     Notes
     -----
-    Two stations no more than half the final bandwidth apart are not taken for a pair.
+    Two carriers no more than half the final bandwidth apart are not taken for a pair; where
+    a band is in it, two stations less than that bandwidth apart.
     """
     pieces: list[Pairs] = []
     count = 0
@@ -147,8 +148,11 @@ class _Bench:
     def __init__(self, chains: Chains, occupants: Occupants, meeting: Meeting, settings: Settings) -> None:
         self.chains, self.occupants, self.meeting, self.settings = chains, occupants, meeting, settings
         self.product = PRODUCTS[meeting.product]
-        # nearer to each other two stations are one, and nearer to the dial they are what it is set to
-        self.apart_hz = int(chains.bandwidth_hz[0]) // 2 + 1
+        self.spot = occupants.low_hz == occupants.high_hz
+        # Carriers nearer to each other are one to the set, and nearer to the dial what it is set to;
+        # stations of a band are put a channel apart, and what stands in a row is not known better.
+        self.apart_hz = int(chains.bandwidth_hz[0])
+        self.half_hz = self.apart_hz // 2 + 1
         self.made_in = [Tones(chains, i, occupants) for i in meeting.made_in(chains.conversions)]
 
     def heard(self, first: Ints, second: Ints) -> Pairs:
@@ -156,10 +160,8 @@ class _Bench:
         low, high = received_on(self.chains, self.occupants, self.meeting, first, second)
         there = np.flatnonzero(low <= high)
         first, second, low, high = first[there], second[there], low[there], high[there]
-        still = (self.occupants.low_hz == self.occupants.high_hz)[first].all() and (
-            self.occupants.low_hz == self.occupants.high_hz
-        )[second].all()
-        if still and self.chains.want_a[0, self.meeting.target] != 0:
+        spots = self.spot[first].all() and self.spot[second].all()
+        if spots and self.chains.want_a[0, self.meeting.target] != 0:
             # a passband wide: one look in its middle says it
             rows, dial = np.arange(len(first)), self._in_the_middle(first, second, low, high)
         else:
@@ -237,9 +239,10 @@ class _Bench:
         """Return (heard level, floor, f1, f2) of pairs at dial settings, shape (n,) each."""
         best = np.full(len(first), -np.inf)
         at_1, at_2 = np.zeros(len(first)), np.zeros(len(first))
+        spots = self.spot[first] & self.spot[second]
         for f1, f2, off in self._frequencies(first, second, dial_hz):
             level = self._level(first, second, f1, f2, off, dial_hz)
-            louder = (level > best) & (np.abs(f1 - f2) >= self.apart_hz)
+            louder = (level > best) & (np.abs(f1 - f2) >= np.where(spots, self.half_hz, self.apart_hz))
             best = np.where(louder, level, best)
             at_1, at_2 = np.where(louder, f1, at_1), np.where(louder, f2, at_2)
         narrow = self.occupants.narrow[first] & self.occupants.narrow[second]
@@ -268,7 +271,7 @@ class _Bench:
         -----
         Of two single frequencies there is nothing to choose. Where a band is in it, the
         loudest is with one of the two at an end of what goes, or as near the dial as can
-        be: at 2 f1 - f2 on the dial half a passband off it, where f1 is no longer tuned in.
+        be: at 2 f1 - f2 on the dial a passband off it, for there both are equally far apart.
         """
         occupants, k1, k2 = self.occupants, self.product.k1, self.product.k2
         low_1, high_1, low_2, high_2 = (
