@@ -62,8 +62,10 @@ def converter(
             **options.question(),
         )
 
+    best = answer.first.records(1)[0]
+
     def save(path: Path) -> None:
-        best = answer.first.records(1)[0]
         write_receiver(saved_receiver(described, best, front), path)
 
-    show(answer, options, view=partial(converters.view, receiver=receiver_text(described)), saved=save)
+    behind = receiver_text(described if best["range"] is None else saved_receiver(described, best, front))
+    show(answer, options, view=partial(converters.view, receiver=behind), saved=save)

@@ -10,6 +10,7 @@ from spurplan.columns import NULL_INT, Column
 from spurplan.planning.question import Question
 from spurplan.planning.reasons import label_of
 from spurplan.planning.tally import NOBODY, tally
+from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.responses.grades import GRADES
 from spurplan.responses.summary import image_rejection_db
 
@@ -38,24 +39,24 @@ ALONE_COLUMNS = (
 
 def alone_records(asked: Question) -> list[dict[str, Any]]:
     """Return one record for each cover and each range of the set that tunes some of it."""
+    place = {one.name: number for number, one in enumerate(asked.receiver.ranges)}
+    groups = compile_chains([(asked.receiver, one) for one in asked.receiver.ranges])
     out = []
     for low, high in asked.covers:
         found = []
-        for group, chains in enumerate(asked.before.alone):
-            here = np.flatnonzero((chains.low_hz < high) & (chains.high_hz > low))
-            numbers = np.flatnonzero(asked.before.group == group)
-            for row in here.tolist():
+        for chains in groups:
+            for row in np.flatnonzero((chains.low_hz < high) & (chains.high_hz > low)).tolist():
                 one = chains.take(np.array([row]))
                 start, stop = max(low, int(one.low_hz[0])), min(high, int(one.high_hz[0]))
                 one = one.tuned_to(np.array([start]), np.array([stop]))
-                found.append((int(numbers[row]), _record(asked, one, (low, high), (start, stop))))
-        out += [record for _, record in sorted(found, key=lambda pair: pair[0])]
+                found.append(_record(asked, one, (low, high), (start, stop)))
+        out += sorted(found, key=lambda record: place[record["range"]])
         if not found:
             out.append(_nowhere(low, high))
     return out
 
 
-def _record(asked: Question, chains: Any, cover: tuple[int, int], got: tuple[int, int]) -> dict[str, Any]:
+def _record(asked: Question, chains: Chains, cover: tuple[int, int], got: tuple[int, int]) -> dict[str, Any]:
     heard = tally(chains, asked.occupants, asked.settings, asked.unlisted_dbm)
     second = image_rejection_db(chains, 1)[0] if chains.conversions > 1 else np.array([np.nan])
     worst = int(heard.occupant[0])

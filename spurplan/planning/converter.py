@@ -17,7 +17,7 @@ from spurplan.planning import candidates as ways
 from spurplan.planning.alone import ALONE_COLUMNS, alone_records
 from spurplan.planning.candidates import SIDES, SUM, Candidates
 from spurplan.planning.explain import explained
-from spurplan.planning.merits import Merits, merits
+from spurplan.planning.merits import HARMONICS, MIXED_ORDER, Merits, merits
 from spurplan.planning.question import (
     CoverLike,
     FrontLike,
@@ -210,6 +210,7 @@ def _found(
         asked.ranges,
         asked.occupants,
         compile_mixer(asked.front.mixer),
+        asked.settings.lo_order,
     )
     return _Found(chosen, figures, ranking, reasons)
 
@@ -261,7 +262,10 @@ def _assumed(asked: Question, found: _Found, front: FrontLike) -> list[str]:
     used = {int(i) for i in found.candidates.crystal}
     if any(asked.crystals[i].tolerance_ppm is None for i in used):
         said.append(f"crystals without a stated tolerance are within {USUAL_PPM:g} ppm")
-    said.append(f"a margin counts in steps of {MARGIN_STEP_DB:g} dB when candidates are compared")
+    said.append(
+        f"compared by margins in steps of {MARGIN_STEP_DB:g} dB, and by birdies from the first {HARMONICS} "
+        f"harmonics of the crystal or, with the set's oscillators, up to a total order of {MIXED_ORDER}"
+    )
     best = found.ranking.order[found.candidates.placed[found.ranking.order]][:1]
     ((_, chains),) = ways.chains_of(found.candidates.take(best), asked.before)
     own = assumptions_of(asked.receiver, asked.settings, [chains], asked.occupants)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from functools import reduce
 from typing import Any
 
 import numpy as np
@@ -15,8 +16,8 @@ from spurplan.planning.candidates import Candidates, Prototypes, chains_of
 from spurplan.planning.stock import Crystal
 from spurplan.planning.tally import NOBODY, Progress, Tally, loudest_by, tally
 from spurplan.receiver.chain import Chains
-from spurplan.responses.combinations import Combinations, equation
-from spurplan.responses.harmonics import SelfHeard, self_heard
+from spurplan.responses.combinations import equation
+from spurplan.responses.harmonics import self_heard
 from spurplan.responses.oscillators import CRYSTAL, MIXING, oscillators_of, target_names
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import image_rejection_db
@@ -42,6 +43,7 @@ class Birdies:
     exact_hz : int64, shape (G,). Where it is dead on; `NULL_INT` where it is at no one place. [Hz]
     order : int64, shape (G,). Sum of the harmonics.
     harmonic : int64, shape (G,). Of the crystal, where nothing else takes part; else 0.
+    harmonic_hz : int64, shape (G,). That harmonic; `NULL_INT` where something else takes part. [Hz]
     target : int64, shape (G,). What it lands on: 0 the cover, 1 the tunable IF, then the IFs.
     equation : list of str, length G.
     """
@@ -52,6 +54,7 @@ class Birdies:
     exact_hz: Ints
     order: Ints
     harmonic: Ints
+    harmonic_hz: Ints
     target: Ints
     equation: list[str]
 
@@ -86,7 +89,7 @@ class Merits:
     clear_share, worst, worst_grade, worst_margin_db, worst_dial_hz, whistles, deaf_hz : as in
         `Tally`, shape (V,); clear share NaN where there is no range.
     worst_steps : list of tuples, length V. The way the worst comes in.
-    birdies : int64, shape (V,). Places where the crystal is heard.
+    birdies : int64, shape (V,). Ways in which the crystal is heard.
     heard_birdies : list of `Birdies`. What they are, the candidates being those of here.
     everywhere : bool, shape (V,). One of them is heard at every dial setting.
     reading_error_hz : int64, shape (V,). What the tolerance makes of the dial. [Hz]
@@ -257,39 +260,75 @@ def birdies_of(chains: Chains, multiplier: Ints) -> Birdies:
     What the set hears of its own oscillators without the converter is left out: it is
     no argument for or against a crystal.
     """
+    return _both(_harmonics(chains, multiplier), _mixed(chains, multiplier))
+
+
+def _harmonics(chains: Chains, multiplier: Ints) -> Birdies:
+    """Return the harmonics of the crystal by itself, in the cover, in the tunable IF and in the IFs.
+
+    Each is named wherever it lands: that one is in the cover on the dial frequency on
+    which another is in the tunable IF is the worse for it.
+    """
+    k = np.arange(1, HARMONICS + 1, dtype=np.int64)
+    # k times the crystal; what is injected is a whole multiple of it
+    at = k[None] * (chains.osc_b[:, 0] // multiplier)[:, None]
+    parts = []
+    for target in range(chains.conversions + 1):
+        a, b = chains.want_a[:, target, None], chains.want_b[:, target, None]
+        half = chains.bandwidth_hz[:, None] // 2
+        low, high = chains.low_hz[:, None], chains.high_hz[:, None]
+        exact = np.where(a == 0, NULL_INT, a * (at - b))
+        low = np.maximum(low, np.where(a == 0, low, exact - half))
+        high = np.minimum(high, np.where(a == 0, high, exact + half))
+        candidate, row = np.nonzero((low <= high) & ((a != 0) | (np.abs(at - b) <= half)))
+        exact, low, high = (np.broadcast_to(x, at.shape)[candidate, row] for x in (exact, low, high))
+        name = target_names(chains.conversions)[target]
+        words = [f"{'crystal' if n == 1 else f'{n} crystal'} = {name}" for n in k[row].tolist()]
+        parts.append(
+            Birdies(
+                candidate=candidate, dial_low_hz=low, dial_high_hz=high,
+                exact_hz=np.where((exact < low) | (exact > high), NULL_INT, exact), order=k[row],
+                harmonic=k[row], harmonic_hz=at[candidate, row],
+                target=np.full(len(row), target, dtype=np.int64), equation=words,
+            )
+        )  # fmt: skip
+    return reduce(_both, parts)
+
+
+def _mixed(chains: Chains, multiplier: Ints) -> Birdies:
+    """Return sums and differences of harmonics of the crystal and of the set's oscillators."""
     oscillators = oscillators_of(chains, multiplier={0: multiplier})
-    found, made = self_heard(chains, oscillators, HARMONICS)
+    found, made = self_heard(chains, oscillators, MIXED_ORDER)
     crystal = (oscillators.conversion == 0) & np.isin(oscillators.role, (MIXING, CRYSTAL))
-    factors = made.factors[found.combination]
-    mixed = (factors[:, ~crystal] != 0).any(axis=1)
-    counts = ~mixed | (made.order[found.combination] <= MIXED_ORDER)
-    mine = np.flatnonzero((factors[:, crystal] != 0).any(axis=1) & counts)
-    return _birdies(found.take(mine), made, oscillators.names, crystal, multiplier, chains.conversions)
-
-
-def _birdies(
-    found: SelfHeard,
-    made: Combinations,
-    names: tuple[str, ...],
-    crystal: Bools,
-    multiplier: Ints,
-    conversions: int,
-) -> Birdies:
-    factors, target = made.factors[found.combination], made.target[found.combination]
-    alone = (factors[:, ~crystal] == 0).all(axis=1)
-    # the first oscillator is what is injected, a whole multiple of the crystal
-    times = np.where(np.arange(len(crystal)) == 0, multiplier[found.candidate][:, None], 1)
-    harmonic = np.where(alone, np.abs((factors * times)[:, crystal].sum(axis=1)), 0)
-    targets = target_names(conversions)
+    factors = made.factors[found.combination] != 0
+    both = factors[:, crystal].any(axis=1) & factors[:, ~crystal].any(axis=1)
+    found = found.take(np.flatnonzero(both))
+    targets = target_names(chains.conversions)
     different, back = np.unique(found.combination, return_inverse=True)
     words = [
-        equation(names, tuple(made.factors[c].tolist()), targets[made.target[c]], bool(made.meets_bfo[c]))
+        equation(
+            oscillators.names,
+            tuple(made.factors[c].tolist()),
+            targets[made.target[c]],
+            bool(made.meets_bfo[c]),
+        )
         for c in different.tolist()
     ]
     exact = found.exact_dial_hz()
     outside = (exact < found.dial_low_hz) | (exact > found.dial_high_hz)
     return Birdies(
         candidate=found.candidate, dial_low_hz=found.dial_low_hz, dial_high_hz=found.dial_high_hz,
-        exact_hz=np.where(outside, NULL_INT, exact), order=made.order[found.combination], harmonic=harmonic,
-        target=target, equation=[words[i] for i in back.reshape(-1).tolist()],
+        exact_hz=np.where(outside, NULL_INT, exact), order=made.order[found.combination],
+        harmonic=np.zeros(len(found), dtype=np.int64), harmonic_hz=np.full(len(found), NULL_INT),
+        target=made.target[found.combination],
+        equation=[words[i] for i in back.reshape(-1).tolist()],
     )  # fmt: skip
+
+
+def _both(one: Birdies, other: Birdies) -> Birdies:
+    joined = {
+        f.name: np.concatenate([getattr(one, f.name), getattr(other, f.name)])
+        for f in fields(Birdies)
+        if f.name != "equation"
+    }
+    return Birdies(**joined, equation=one.equation + other.equation)

@@ -32,7 +32,7 @@ class Reasons:
     ----------
     chosen, found, ranking : the candidates, their figures and their order.
     covers, ranges, occupants : what they refer to.
-    mixer : CompiledMixer of the converter.
+    mixer, lo_order : of the converter, and how far its harmonics are looked at.
     """
 
     def __init__(
@@ -44,9 +44,11 @@ class Reasons:
         ranges: Sequence[Range],
         occupants: Occupants,
         mixer: CompiledMixer,
+        lo_order: int,
     ) -> None:
         self.chosen, self.found, self.ranking = chosen, found, ranking
-        self.covers, self.ranges, self.occupants, self.mixer = covers, ranges, occupants, mixer
+        self.covers, self.ranges, self.occupants = covers, ranges, occupants
+        self.mixer, self.lo_order = mixer, lo_order
         self.birdies = {
             number: birdie_words(some)
             for group in found.heard_birdies
@@ -94,7 +96,8 @@ class Reasons:
         birdies = self.birdies.get(number, [])
         yield from birdies[:NAMED]
         if len(birdies) > NAMED:
-            yield f"and {len(birdies) - NAMED} more birdies"
+            more = len(birdies) - NAMED
+            yield f"and {more} more birdie{'' if more == 1 else 's'}"
         if found.whistles[number]:
             yield f"stations beat with themselves on {_places(int(found.whistles[number]))}"
         if chosen.side[number] == ABOVE:
@@ -140,7 +143,9 @@ class Reasons:
             return
         for times in range(-(-2 * low // y), 2 * high // y + 1):
             m = times - 1 if side == BELOW else times + 1
-            down = float(self.mixer.suppression_db(m, 1, _WEAK_DBM)) if m > 1 else 0.0
+            if not 1 < m <= self.lo_order:
+                continue
+            down = float(self.mixer.suppression_db(m, 1, _WEAK_DBM))
             if down < FOLD_DB:
                 by = f"IF1 = {m} LO1 - RF"
                 yield (
@@ -199,12 +204,16 @@ def birdie_words(found: Birdies) -> list[str]:
             else f"from {hz_text(int(found.dial_low_hz[i]))} to {hz_text(int(found.dial_high_hz[i]))}"
         )
         harmonic = int(found.harmonic[i])
-        if harmonic:
-            what = "the crystal" if harmonic == 1 else f"its harmonic {harmonic}"
-            lands = {0: "stands in the cover", 1: "falls into the tunable IF, heard"}
-            words.append(f"{what} {lands.get(int(found.target[i]), 'falls into an IF, heard')} {where}")
-        else:
+        if not harmonic:
             words.append(f"{found.equation[i]} is heard {where}")
+            continue
+        at, target = hz_text(int(found.harmonic_hz[i])), int(found.target[i])
+        what = f"the crystal, {at}," if harmonic == 1 else f"its harmonic {harmonic}, {at},"
+        if target == 0:
+            words.append(f"{what} stands in the cover")
+        else:
+            into = "the tunable IF" if target == 1 else "an IF of the set"
+            words.append(f"{what} falls into {into}: heard {where}")
     return words
 
 

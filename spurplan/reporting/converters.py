@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from spurplan.columns import Answer, Table
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
@@ -14,11 +16,11 @@ from spurplan.units import decimal_text, hz_text
 REASONED = 5
 CANDIDATES: Layout = (
     Show("Rank", ("rank",)),
-    Show("Crystal", ("crystal_hz",)),
+    Show("Crystal", ("crystal_hz",), mhz=True),
     Show("Times", ("multiplier",)),
     Show("How to read the dial", ("dial_rule",)),
     Show("Range", ("range",)),
-    Show("Tunable IF", ("set_low_hz", "set_high_hz"), 5),
+    Show("Tunable IF", ("set_low_hz", "set_high_hz"), 5, mhz=True),
     Show("Clear", ("clear_share",)),
     Show("Image", ("image_rejection_db",), 2),
     Show("2nd image", ("second_image_rejection_db",), 3),
@@ -32,20 +34,28 @@ CANDIDATES: Layout = (
 )
 ALONE: Layout = (
     Show("Range", ("range",)),
-    Show("Tunes", ("cover_low_hz", "cover_high_hz")),
+    Show("Tunes", ("cover_low_hz", "cover_high_hz"), mhz=True),
     Show("Clear", ("clear_share",)),
     Show("Image", ("image_rejection_db",)),
     Show("2nd image", ("second_image_rejection_db",), 2),
     Show("Worst intruder", ("worst_label",)),
     Show("Margin", ("worst_margin_db",), 1),
 )
-_TITLES = {
-    "candidates": "With a converter",
-    "alone": "Without a converter",
-    "ways_in": "Ways in",
-    "birdies": "Where the crystal is heard",
-    "intrusions": "Intrusions",
-}
+WAYS_IN: Layout = (
+    Show("Response", ("response",)),
+    Show("From", ("rf_low_hz", "rf_high_hz"), mhz=True),
+    Show("Rejection", ("rejection_db",)),
+    Show("Loudest there", ("label",)),
+    Show("Heard", ("heard_dbm",), 2),
+    Show("Grade", ("grade",)),
+    Show("Equation", ("equation",), 3),
+)
+BIRDIES: Layout = (
+    Show("Heard on", ("exact_dial_hz",)),
+    Show("Set's dial", ("set_dial_hz",)),
+    Show("What it is", ("what",)),
+    Show("Equation", ("equation",), 1),
+)
 
 
 def view(answer: Answer, receiver: str = "") -> View:
@@ -59,17 +69,24 @@ def view(answer: Answer, receiver: str = "") -> View:
     records = table.records()
     explain = answer.settings.get("explain") is not None
     tables: dict[str, Table] = {}
+    remarks = []
     for name in ("candidates", "alone", "ways_in", "birdies", "intrusions"):
         if name in answer.tables:
             tables[name] = answer.tables[name]
+    if not explain:
+        tables["candidates"], remark = _folded(table)
+        remarks += [remark] if remark else []
     if "intrusions" in tables:
         tables["intrusions"], _ = fold(tables["intrusions"])
-    layouts: dict[str, Layout] = {"candidates": _without_idle(table), "alone": ALONE}
+    layouts: dict[str, Layout] = {
+        "candidates": _without_idle(table), "alone": ALONE, "ways_in": WAYS_IN, "birdies": BIRDIES,
+    }  # fmt: skip
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
     heading = [f"{answer.receiver}: a converter for {_covers(answer)}", *receiver.splitlines()]
     heading += _summary(answer, records)
-    return View(tuple(heading), tables, layouts, tuple(_why(records, explain)))
+    told = records if explain else tables["candidates"].records(REASONED)
+    return View(tuple(heading), tables, layouts, (*remarks, *_why(told)))
 
 
 def _covers(answer: Answer) -> str:
@@ -130,9 +147,32 @@ def _without_idle(table: Table) -> Layout:
     return tuple(show for show in CANDIDATES if show.fields[0] not in idle)
 
 
-def _why(records: list[dict[str, Any]], explain: bool) -> list[str]:
-    """Return the reasons of the first candidates, a line each."""
-    told = records if explain else records[:REASONED]
+def _folded(table: Table) -> tuple[Table, str]:
+    """Leave out what injects the same as one before it with more multiplication.
+
+    Returns
+    -------
+    (the table without them, the remark that says so; "" where there are none).
+    """
+    seen: set[tuple[Any, ...]] = set()
+    kept = []
+    keys = zip(
+        *(table[name].tolist() for name in ("cover_low_hz", "cover_high_hz", "side", "injected_hz", "range")),
+        strict=True,
+    )
+    for row, key in enumerate(keys):
+        if key not in seen:
+            seen.add(key)
+            kept.append(row)
+    if len(kept) == len(table):
+        return table, ""
+    less = len(table) - len(kept)
+    remark = f"{less:,} more inject the same as one listed, from a lower crystal; csv and json have them."
+    return table.take(np.array(kept)), remark
+
+
+def _why(told: list[dict[str, Any]]) -> list[str]:
+    """Return the reasons of some candidates, a line each."""
     lines = ["Why:"] if told else []
     for record in told:
         times = "" if record["multiplier"] == 1 else f" times {record['multiplier']}"

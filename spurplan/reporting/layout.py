@@ -33,11 +33,13 @@ class Show:
         one cell "14.100-14.350" (one number where they are the same); texts are
         joined with a comma.
     rank : int. 0 is always shown; on a narrow page the highest rank goes first.
+    mhz : bool. Megahertz whatever the frequencies, as the trade marks crystals.
     """
 
     head: str
     fields: tuple[str, ...]
     rank: int = 0
+    mhz: bool = False
 
 
 Layout = tuple[Show, ...]
@@ -123,7 +125,7 @@ def _cells(show: Show, columns: list[Column], values: list[list[Any]]) -> Cells:
     first = columns[0]
     numbers = first.kind in ("int", "float")
     if first.unit == "Hz" and numbers:
-        unit, texts = frequency_texts(values, aligned=len(values) == 1)
+        unit, texts = frequency_texts(values, aligned=len(values) == 1, mhz=show.mhz)
     else:
         unit = "%" if is_share(first) else first.unit
         texts = [
@@ -139,7 +141,7 @@ def _joined(texts: Sequence[str], between: str) -> str:
 
 
 def frequency_texts(
-    values: Sequence[Sequence[float | None]], aligned: bool = True
+    values: Sequence[Sequence[float | None]], aligned: bool = True, mhz: bool = False
 ) -> tuple[str, list[list[str]]]:
     """Return the unit that suits all the frequencies, and each with all its digits.
 
@@ -148,6 +150,7 @@ def frequency_texts(
     values : columns of frequencies or differences, None where unknown. [Hz]
     aligned : bool. Whether kilohertz have as many decimals all down the column,
         so that the points stand below each other; spans are easier to read without.
+    mhz : bool. Whether megahertz are asked for, with as many decimals as it takes.
 
     Notes
     -----
@@ -157,7 +160,9 @@ def frequency_texts(
     """
     known = [abs(round(value)) for vector in values for value in vector if value is not None]
     unit, places = "kHz", 0
-    if known and max(known) < 1_000:
+    if mhz:
+        unit, places = "MHz", max((_places(hz, 6) for hz in known), default=0)
+    elif known and max(known) < 1_000:
         unit = "Hz"
     elif known and min(known) >= 1_800_000 and not any(hz % 1_000 for hz in known):
         unit, places = "MHz", 3
@@ -170,8 +175,9 @@ def frequency_texts(
     ]
 
 
-def _places(hz: int) -> int:
-    return len(f"{hz % 1_000:03d}".rstrip("0"))
+def _places(hz: int, exponent: int = 3) -> int:
+    """Return how many decimals it takes to write a frequency exactly."""
+    return len(f"{hz % 10**exponent:0{exponent}d}".rstrip("0"))
 
 
 def is_share(column: Column) -> bool:
