@@ -7,6 +7,7 @@ are not what the program says.
 from __future__ import annotations
 
 import contextlib
+import functools
 import io
 import os
 import re
@@ -33,9 +34,16 @@ def answers() -> Iterator[tuple[str, spurplan.Answer]]:
     yield "dial", spurplan.dial(demo, None, "14.2 MHz")
     yield "ranges", spurplan.ranges(demo)
     yield "station", spurplan.station(demo, None, "15130 kHz")
+    yield "suspects", spurplan.suspects(demo, None, "14.2 MHz")
     yield "birdies", spurplan.birdies(demo, intermodulation=True)
+    yield "converter", spurplan.converter(demo, None, "50:52 MHz", crystal="48 MHz", explain="48 MHz")
+    yield (
+        "if-change",
+        spurplan.if_change(demo, None, if_="1.6 MHz", scan="1.5:1.7 MHz", rejection=40, range="4"),
+    )
 
 
+@functools.cache
 def columns() -> dict[str, dict[str, tuple[Column, ...]]]:
     """Return the columns of each table of each command."""
     return {command: {n: t.columns for n, t in answer.tables.items()} for command, answer in answers()}
