@@ -24,14 +24,14 @@ from spurplan.responses.oscillators import oscillators_in
 from tests.oracle import plain, sets
 from tests.oracle.exact import PlainChain, walk
 
-ORDER = {1: 12, 2: 7, 3: 5}
-DIALS = {"single": 3_000, "double": 800, "converter": 800, "triple": 150, "converter double": 150}
+ORDER = {1: 12, 2: 7, 3: 5, 4: 4}
+DIALS = {"single": 3_000, "double": 800, "converter": 800}  # wide enough to meet something; others 150
 Combination = tuple[tuple[tuple[str, int], ...], int]  # ((oscillator, harmonic), ...), landing on
 
 
 def boxed(rng: np.random.Generator, kind: str) -> dict[str, Any]:
     """A random set with a beat oscillator and two oscillators beside it."""
-    made = sets.receiver(rng, kind, dials=DIALS[kind])
+    made = sets.receiver(rng, kind, dials=DIALS.get(kind, 150))
     made["bfo"] = {"offset": f"{int(rng.integers(-3, 4))} Hz"}
     made["internal"] = [
         {"name": name, "frequency": f"{int(rng.integers(20, 3_000))} Hz"} for name in ("clock", "marker")
@@ -117,9 +117,10 @@ class Box:
         assert len(heard) == heard[-1] - heard[0] + 1
         return int(self.dials[heard[0]]), int(self.dials[heard[-1]])
 
-    def place(self, combination: Combination) -> tuple[str, Fraction]:
-        """Where it crosses the dial exactly, or how far off it stays."""
+    def place(self, combination: Combination) -> tuple[str, Fraction, tuple[str, ...]]:
+        """Where it crosses the dial exactly, or how far off it stays; and what else it needs."""
         terms, target = combination
+        beside = tuple(name for name, _ in terms if name not in self.names and name not in self.crystal_of)
         a = sum(k * self.lines[name][0] for name, k in terms)
         b = sum(k * self.lines[name][1] for name, k in terms)
         want_a, want_b = Fraction(1), Fraction(0)
@@ -127,7 +128,7 @@ class Box:
             want_a = lo * self.lines[name][0] + rf * want_a
             want_b = lo * self.lines[name][1] + rf * want_b
         a, b = a - want_a, b - want_b
-        return ("crosses", -b / a) if a else ("stays", abs(b))
+        return ("crosses", -b / a, beside) if a else ("stays", abs(b), beside)
 
 
 def listed(made: dict[str, Any], order: dict[int, int]) -> dict[str, list[tuple[Combination, int, int, int]]]:

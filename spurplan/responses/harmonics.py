@@ -19,7 +19,7 @@ from spurplan.columns import NULL_INT
 from spurplan.receiver.chain import Chains
 from spurplan.responses.combinations import Combinations, combinations_of
 from spurplan.responses.lines import clip_positive
-from spurplan.responses.oscillators import Oscillators, oscillators_of
+from spurplan.responses.oscillators import CRYSTAL, MIXING, Oscillators, oscillators_of
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -86,8 +86,9 @@ def self_heard(
     Returns
     -------
     SelfHeard, sorted by candidate, order and dial, and the combinations it refers to.
-    Of combinations that cross the same place on the dial the one of lowest order is
-    kept, and another only where it is heard on a wider stretch.
+    Of combinations that cross the same place on the dial with the same oscillator beside
+    the mixing ones the one of lowest order is kept, and another only where it is heard on
+    a wider stretch: what switches off with the calibrator is not what stays without it.
 
     Notes
     -----
@@ -103,7 +104,8 @@ def self_heard(
     ]
     found = _joined(pieces)
     found = found.take(np.flatnonzero(_is_news(chains, found, combinations)))
-    found = _one_a_place(found, combinations.order)
+    beside = _beside_the_mixing(oscillators, combinations)[found.combination]
+    found = _one_a_place(found, combinations.order, beside)
     order = np.lexsort((found.dial_low_hz, combinations.order[found.combination], found.candidate))
     return found.take(order), combinations
 
@@ -191,14 +193,27 @@ def _is_news(chains: Chains, found: SelfHeard, combinations: Combinations) -> np
     return news
 
 
-def _one_a_place(found: SelfHeard, order: Ints) -> SelfHeard:
+def _beside_the_mixing(oscillators: Oscillators, combinations: Combinations) -> Ints:
+    """Return the oscillator a combination needs beside the mixing ones, shape (P,); -1 for none.
+
+    Notes
+    -----
+    A crystal and what it is multiplied to are one oscillator: it is not beside them.
+    """
+    other = ~np.isin(oscillators.role, (MIXING, CRYSTAL))
+    used = (combinations.factors != 0) & other
+    return np.where(used.any(axis=1), np.argmax(used, axis=1), -1)
+
+
+def _one_a_place(found: SelfHeard, order: Ints, beside: Ints) -> SelfHeard:
     """Drop what crosses the dial where a combination of lower order does, on no wider a stretch."""
     still = found.a == 0
     g = np.gcd(np.gcd(found.a, found.b), np.where(still, found.h, 0))
     sign = np.where(found.a < 0, -1, 1)
-    place = np.stack([found.candidate, sign * found.a // g, sign * found.b // g, found.h // g * still])
+    line = (sign * found.a // g, sign * found.b // g, found.h // g * still)
+    place = np.stack([found.candidate, beside, *line])
     # a product that stays off on one side is the twin of one that stays off on the other
-    place[2] = np.where(still, np.abs(place[2]), place[2])
+    place[3] = np.where(still, np.abs(place[3]), place[3])
     wide = found.dial_high_hz - found.dial_low_hz
     rows = np.lexsort((found.combination, -wide, order[found.combination], *place[::-1]))
     kept: list[Ints] = []

@@ -10,7 +10,8 @@ from typing import Any
 from spurplan.errors import Fault, Refused, did_you_mean
 
 HIGHEST_LO_ORDER = 40
-HIGHEST_RF_ORDER = 15
+# the 21st harmonic of a medium-wave carrier has been reported on the short waves
+HIGHEST_RF_ORDER = 25
 
 
 @dataclass(frozen=True, kw_only=True)
