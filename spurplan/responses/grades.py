@@ -37,6 +37,11 @@ FEW_POINTS = 5
 HITS_AT_ONCE = 20_000
 # A maximum whose neighbours are this near to it is found. [dB]
 NEAR_TOP_DB = 1e-3
+# The top is looked for as far out as the points looked at are this near to the highest of them:
+# shallow dips part it from them. [dB]
+SHALLOW_DB = 0.5
+# A stretch whose points stay this little below a threshold may have its top above it. [dB]
+BELOW_EDGE_DB = 3.0
 # Few curves are searched by cutting their span in this many parts at once: calls of
 # numpy cost more than points. Many are searched by halves or thirds.
 PARTS = 9
@@ -273,6 +278,7 @@ def _look(curve: _Curve, hits: Hits, key: Ints) -> _Samples:
 def _cut(curve: _Curve, hits: Hits, thresholds_db: tuple[float, float]) -> Graded:
     """Return the stretches of some hits that can be heard."""
     seen = _look(curve, hits, _points(curve, hits, few=False))
+    seen = _with_tops(curve, hits, seen, thresholds_db)
     first = _key(np.arange(len(hits), dtype=np.int64), hits.dial_low_hz)
     edges = [_edges(curve, hits, seen, threshold) for threshold in thresholds_db]
     starts = np.concatenate([first, *edges])
@@ -323,19 +329,46 @@ def _by_piece(curve: _Curve, hits: Hits, starts: Ints, pieces: Hits, seen: _Samp
     """Return the samples told by piece instead of hit, the ends of new pieces looked at too."""
     hit = starts >> DIAL_BITS
     ends = np.concatenate([starts, _key(hit, pieces.dial_high_hz)])
-    fresh = ends[~np.isin(ends, seen.key, assume_unique=False)] if len(starts) > len(hits) else ends[:0]
-    fresh = np.unique(fresh)
-    if len(fresh):
-        more = _look(curve, hits, fresh)
-        key = np.concatenate([seen.key, more.key])
-        order = np.argsort(key, kind="stable")
-        key = key[order]
-        heard = np.concatenate([seen.heard, more.heard])[order]
-        floor = np.concatenate([seen.floor, more.floor])[order]
-    else:
-        key, heard, floor = seen.key, seen.heard, seen.floor
-    piece = np.searchsorted(starts, key, side="right") - 1
-    return _Samples(piece, key & DIAL_MASK, heard, floor)
+    all_seen = _with(curve, hits, seen, ends) if len(starts) > len(hits) else seen
+    piece = np.searchsorted(starts, all_seen.key, side="right") - 1
+    return _Samples(piece, all_seen.dial_hz, all_seen.heard, all_seen.floor)
+
+
+def _with(curve: _Curve, hits: Hits, seen: _Samples, key: Ints) -> _Samples:
+    """Return the samples with some more points, those already there left out."""
+    fresh = np.unique(key[~np.isin(key, seen.key)])
+    if not len(fresh):
+        return seen
+    more = _look(curve, hits, fresh)
+    order = np.argsort(np.concatenate([seen.key, fresh]), kind="stable")
+    return _Samples(
+        **{
+            f.name: np.concatenate([getattr(seen, f.name), getattr(more, f.name)])[order]
+            for f in fields(_Samples)
+        }
+    )
+
+
+def _with_tops(curve: _Curve, hits: Hits, seen: _Samples, thresholds_db: tuple[float, float]) -> _Samples:
+    """Return the samples with the top of every hit whose points end just below a threshold."""
+    if not len(hits):
+        return seen
+    start = np.searchsorted(seen.hit, np.arange(len(hits), dtype=np.int64))
+    highest = np.maximum.reduceat(seen.heard - seen.floor, start)
+    below = [(highest < t) & (highest >= t - BELOW_EDGE_DB) for t in thresholds_db]
+    rows = np.flatnonzero(np.logical_or.reduce(below))
+    top, best = _highest(seen, len(hits))
+    loudest = _loudest(curve, hits.take(rows), seen, top, best, rows)
+    return _with(curve, hits, seen, _key(rows, loudest))
+
+
+def _highest(seen: _Samples, count: int) -> tuple[Floats, Ints]:
+    """Return the highest level of each hit and its point; among equals the first, the lowest on the dial."""
+    numbers = np.arange(count, dtype=np.int64)
+    start = np.searchsorted(seen.hit, numbers)
+    top = np.maximum.reduceat(seen.heard, start) if count else np.zeros(0)
+    high = np.flatnonzero(seen.heard >= top[seen.hit] - FLAT_DB)
+    return top, high[np.searchsorted(seen.hit[high], numbers)]
 
 
 def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[float, float] | None) -> Graded:
@@ -343,19 +376,16 @@ def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[flo
 
     Without thresholds all are buried, and quoted at the loudest point looked at.
     """
-    start = np.searchsorted(seen.hit, np.arange(len(pieces), dtype=np.int64))
-    top = np.maximum.reduceat(seen.heard, start) if len(pieces) else np.zeros(0)
-    # among equals the first: the lowest dial frequency of a flat stretch
-    high = np.flatnonzero(seen.heard >= top[seen.hit] - FLAT_DB)
-    best = high[np.searchsorted(seen.hit[high], np.arange(len(pieces), dtype=np.int64))]
+    top, best = _highest(seen, len(pieces))
     grade = np.zeros(len(pieces), dtype=np.uint8)
     loudest, heard, floor = seen.dial_hz[best], seen.heard[best], seen.floor[best]
     if thresholds_db is not None:
+        start = np.searchsorted(seen.hit, np.arange(len(pieces), dtype=np.int64))
         margin = (seen.heard - seen.floor)[start]
         for threshold in thresholds_db:
             grade += (margin >= threshold).astype(np.uint8)
         rows = np.flatnonzero(grade > BURIED)
-        loudest[rows] = _refine(curve, pieces.take(rows), seen, best[rows], *_around(seen, top, rows))
+        loudest[rows] = _loudest(curve, pieces.take(rows), seen, top, best, rows)
         heard[rows], floor[rows] = curve.heard_and_floor(
             pieces.line[rows], pieces.occupant[rows], loudest[rows]
         )
@@ -365,13 +395,27 @@ def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[flo
     )  # fmt: skip
 
 
-def _around(seen: _Samples, top: Floats, rows: Ints) -> tuple[Ints, Ints]:
-    """Return the points before and behind all that are near the top of some pieces.
+def _loudest(curve: _Curve, pieces: Hits, seen: _Samples, top: Floats, best: Ints, rows: Ints) -> Ints:
+    """Return the loudest dial frequency of some pieces, the pieces being `rows` of the samples. [Hz]
 
-    Bends lie in clusters, a few hertz apart and all but equally loud: the top may lie
-    beyond the cluster, so what is nearest to its loudest point does not enclose it.
+    Looked for beside the loudest point first, then between the points that enclose all
+    which are nearly as loud: bends lie in clusters, and the top may lie beyond one.
     """
-    near = np.flatnonzero(seen.heard >= top[seen.hit] - NEAR_TOP_DB)
+    dial, level = seen.dial_hz[best[rows]], seen.heard[best[rows]]
+    beside = _around(seen, top, rows, NEAR_TOP_DB)
+    dial, level = _refine(curve, pieces, seen, dial, level, *beside)
+    wide = _around(seen, top, rows, SHALLOW_DB)
+    more = np.flatnonzero((wide[0] != beside[0]) | (wide[1] != beside[1]))
+    if len(more):
+        dial[more], _ = _refine(
+            curve, pieces.take(more), seen, dial[more], level[more], wide[0][more], wide[1][more]
+        )
+    return dial
+
+
+def _around(seen: _Samples, top: Floats, rows: Ints, within_db: float) -> tuple[Ints, Ints]:
+    """Return the points before and behind all that are near the top of some pieces."""
+    near = np.flatnonzero(seen.heard >= top[seen.hit] - within_db)
     first = near[np.searchsorted(seen.hit[near], rows)]
     last = near[np.searchsorted(seen.hit[near], rows, side="right") - 1]
     before, after = np.maximum(first - 1, 0), np.minimum(last + 1, len(seen.hit) - 1)
@@ -380,19 +424,23 @@ def _around(seen: _Samples, top: Floats, rows: Ints) -> tuple[Ints, Ints]:
     return before, after
 
 
-def _refine(curve: _Curve, pieces: Hits, seen: _Samples, best: Ints, before: Ints, after: Ints) -> Ints:
-    """Return the loudest dial frequency between two of the points looked at, the best being known.
+def _refine(
+    curve: _Curve, pieces: Hits, seen: _Samples, dial_hz: Ints, heard: Floats, before: Ints, after: Ints
+) -> tuple[Ints, Floats]:
+    """Return the loudest dial frequency between two of the points looked at, and its level.
 
     The span is cut into parts again and again, and the parts beside the loudest cut are
-    kept, until the neighbours are as loud within `NEAR_TOP_DB`.
+    kept, until the neighbours are as loud within `NEAR_TOP_DB`. What is given is
+    returned where nothing louder is found.
     """
-    low, high, dial = seen.dial_hz[before], seen.dial_hz[after], seen.dial_hz[best]
-    level, at_low, at_high = seen.heard[best], seen.heard[before], seen.heard[after]
+    dial, level = dial_hz.copy(), heard.copy()
+    low, high = seen.dial_hz[before], seen.dial_hz[after]
+    at_low, at_high = seen.heard[before], seen.heard[after]
     while True:
         drop = level - np.minimum(at_low, at_high)
         open_ = np.flatnonzero((high - low > 2) & (drop > NEAR_TOP_DB))
         if not len(open_):
-            return dial
+            return dial, level
         inside = _cuts(low[open_], high[open_], 3 if len(open_) > MANY else PARTS)
         levels = _each(curve.heard, pieces.line[open_], pieces.occupant[open_], inside)
         dials = np.concatenate([low[open_, None], inside, high[open_, None]], axis=1)
