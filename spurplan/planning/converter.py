@@ -15,7 +15,7 @@ from spurplan.errors import Fault, Refused
 from spurplan.occupancy.levels import typical_levels
 from spurplan.planning import candidates as ways
 from spurplan.planning.alone import ALONE_COLUMNS, alone_records
-from spurplan.planning.candidates import SIDES, SUM, Candidates
+from spurplan.planning.candidates import SIDES, SUM, Candidates, Cover
 from spurplan.planning.explain import explained
 from spurplan.planning.merits import HARMONICS, MIXED_ORDER, Merits, merits
 from spurplan.planning.question import (
@@ -218,32 +218,52 @@ def _found(
 def _refuse_without_place(
     asked: Question, chosen: Candidates, named: Sequence[Crystal], about: Sequence[Crystal]
 ) -> None:
-    """Refuse a question none of whose crystals serves, or the one that was asked about does not.
+    """Refuse crystals that were named and stand inside a cover, or serve for none.
 
     Raises
     ------
-    Refused  naming for each crystal and cover what it would need.
+    Refused  naming for each crystal and cover what it would need; and where the crystals
+        of a list are all of no use.
     """
-    serve = {asked.crystals[i].frequency_hz for i in chosen.crystal[chosen.placed].tolist()}
-    hopeless = [("--explain", one) for one in about if one.frequency_hz not in serve]
-    if not serve:
-        hopeless = hopeless or [("--crystal", one) for one in named]
-        if not hopeless:
-            spans = ", ".join(f"{hz_text(low)} to {hz_text(high)}" for low, high in asked.covers)
-            rule = f"hold none that brings {spans} into a range of the set"
-            raise Refused(Fault("crystals", rule, remedy="see what could be ordered with --step 100kHz"))
-    faults = [
-        Fault(
-            place,
-            f"is of no use: {no_place(one.frequency_hz, cover)}",
-            hz_text(one.frequency_hz),
-            _tunes(asked),
-        )
-        for place, one in hopeless
-        for cover in asked.covers
-    ]
+    pointed_at = [("--crystal", one) for one in named] + [("--explain", one) for one in about]
+    frequency = np.array([asked.crystals[i].frequency_hz for i in chosen.crystal.tolist()], dtype=np.int64)
+    faults = []
+    for place, one in pointed_at:
+        for number, cover in enumerate(asked.covers):
+            mine = chosen.placed & (frequency == one.frequency_hz) & (chosen.cover == number)
+            if cover[0] <= one.frequency_hz <= cover[1] and not (mine & (chosen.multiplier == 1)).any():
+                faults.append(_inside(asked, place, one, cover))
+    serve = set(frequency[chosen.placed].tolist())
+    if not faults:
+        hopeless = [pair for pair in pointed_at if pair[1].frequency_hz not in serve]
+        faults = [
+            Fault(
+                place,
+                f"is of no use: {no_place(one.frequency_hz, cover)}",
+                hz_text(one.frequency_hz),
+                _tunes(asked),
+            )
+            for place, one in hopeless
+            if place == "--explain" or not serve
+            for cover in asked.covers
+        ]
+    if not faults and not serve:
+        spans = ", ".join(f"{hz_text(low)} to {hz_text(high)}" for low, high in asked.covers)
+        rule = f"hold none that brings {spans} into a range of the set"
+        faults = [Fault("crystals", rule, remedy="see what could be ordered with --step 100kHz")]
     if faults:
         raise Refused(faults)
+
+
+def _inside(asked: Question, place: str, one: Crystal, cover: Cover) -> Fault:
+    low, high = cover
+    sums = f"{hz_text(low + one.frequency_hz)} to {hz_text(high + one.frequency_hz)}"
+    rule = (
+        f"stands inside the cover, {hz_text(low)} to {hz_text(high)}: a difference has no IF there, "
+        f"and no range of the set holds the sum, {sums}"
+    )
+    remedy = f"take one below {hz_text(low)} or above {hz_text(high)}"
+    return Fault(place, rule, hz_text(one.frequency_hz), remedy)
 
 
 def _tunes(asked: Question) -> str:
@@ -266,6 +286,12 @@ def _assumed(asked: Question, found: _Found, front: FrontLike) -> list[str]:
         f"compared by margins in steps of {MARGIN_STEP_DB:g} dB, and by birdies from the first {HARMONICS} "
         f"harmonics of the crystal or, with the set's oscillators, up to a total order of {MIXED_ORDER}"
     )
+    said += [
+        f"dial rules are for a dial that reads right; that of range {one.name} shows "
+        f"{hz_text(abs(one.dial_offset_hz))} too {'much' if one.dial_offset_hz > 0 else 'little'}"
+        for one in asked.ranges
+        if one.dial_offset_hz
+    ]
     best = found.ranking.order[found.candidates.placed[found.ranking.order]][:1]
     ((_, chains),) = ways.chains_of(found.candidates.take(best), asked.before)
     own = assumptions_of(asked.receiver, asked.settings, [chains], asked.occupants)
