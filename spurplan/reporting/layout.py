@@ -57,12 +57,14 @@ class View:
     layouts : columns by name of table; a table without one shows all its
         columns that have a head.
     remarks : lines below the tables, ahead of the assumptions.
+    whole : names of the tables that sum up: short, and never cut.
     """
 
     heading: tuple[str, ...]
     tables: Mapping[str, Table] | None = None
     layouts: Mapping[str, Layout] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
+    whole: frozenset[str] = frozenset({"ranges", "alone"})
 
 
 def default_view(answer: Answer) -> View:

@@ -28,8 +28,9 @@ def markdown(answer: Answer, view: View | None = None, top: int = 30) -> str:
     for name, table in tables.items():
         if len(tables) > 1:
             parts.append(f"**{escaped(title_of(name))}**")
-        parts.append(table_markdown(table, view.layouts.get(name), top))
-        if more := left_out(table, top):
+        cut = 0 if name in view.whole else top
+        parts.append(table_markdown(table, view.layouts.get(name), cut))
+        if more := left_out(table, cut):
             parts.append(more)
     parts += ["\n".join(map(_note, lines)) for lines in [view.remarks, *notes(answer)]]
     return "\n\n".join(part for part in parts if part) + "\n"

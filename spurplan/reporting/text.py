@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rich.cells import cell_len
 
@@ -56,7 +56,8 @@ def text(answer: Answer, page: Page, view: View | None = None) -> str:
     tables = answer.tables if view.tables is None else view.tables
     for name, table in tables.items():
         title = f"{title_of(name)}\n" if len(tables) > 1 else ""
-        parts.append(title + table_text(table, page, view.layouts.get(name)))
+        cut = replace(page, top=0) if name in view.whole else page
+        parts.append(title + table_text(table, cut, view.layouts.get(name)))
     parts += [_lines(lines, page.width) for lines in [view.remarks, *notes(answer)]]
     return "\n".join(part for part in parts if part)
 
