@@ -13,6 +13,7 @@ import pytest
 
 from spurplan.receiver.description import Conversion, Filter, Receiver
 from spurplan.receiver.noise import GALACTIC, MAN_MADE, Floor, compile_floor
+from tests.outside import Differences, against
 
 # f in MHz, category, Fam in dB, Pn in dBm in 1, 500 and 2400 Hz
 ROWS = [
@@ -56,21 +57,30 @@ def as_powers(*levels: float) -> float:
     return 10 * math.log10(sum(10 ** (level / 10) for level in levels))
 
 
-@pytest.mark.parametrize(("mhz", "category", "fam", "pn"), ROWS)
-def test_man_made_noise(mhz: int, category: str, fam: float, pn: tuple[float, ...]) -> None:
+@against("Rec. ITU-R P.372, part 6", "man-made noise figures", unit="dB", tolerance=CENT)
+def test_man_made_noise_figures() -> Differences:
+    for mhz, category, fam, _ in ROWS:
+        yield f"{mhz} MHz, {category}", MAN_MADE[category].figure_db(mhz * 1e6) - fam
+
+
+@against("Rec. ITU-R P.372, part 6 and s. 4.1", "noise floor in 1, 500, 2400 Hz", unit="dB", tolerance=CENT)
+def test_man_made_noise() -> Differences:
     """Alone below 10 MHz; with galactic noise as powers from there on."""
-    assert MAN_MADE[category].figure_db(mhz * 1e6) == pytest.approx(fam, abs=CENT)
     galactic = {row[0]: row[2] for row in GALACTIC_ROWS}
-    for width, level, index in zip(WIDTHS, pn, range(3), strict=True):
-        expected = level if mhz < 10 else as_powers(level, galactic[mhz][index])
-        assert silent_set(category).floor_dbm(mhz * 1_000_000, width) == pytest.approx(expected, abs=CENT)
+    for mhz, category, _, pn in ROWS:
+        for width, level, index in zip(WIDTHS, pn, range(3), strict=True):
+            expected = level if mhz < 10 else as_powers(level, galactic[mhz][index])
+            found = silent_set(category).floor_dbm(mhz * 1_000_000, width)
+            yield f"{mhz} MHz, {category}, {width} Hz", found - expected
 
 
-@pytest.mark.parametrize(("mhz", "fam", "pn"), GALACTIC_ROWS)
-def test_galactic_noise(mhz: int, fam: float, pn: tuple[float, ...]) -> None:
-    assert GALACTIC.figure_db(mhz * 1e6) == pytest.approx(fam, abs=CENT)
-    for width, level in zip(WIDTHS, pn, strict=True):
-        assert fam + 10 * math.log10(width) - 174 == pytest.approx(level, abs=CENT)
+@against("Rec. ITU-R P.372, s. 4.1", "galactic noise figures", unit="dB", tolerance=CENT)
+def test_galactic_noise() -> Differences:
+    for mhz, fam, pn in GALACTIC_ROWS:
+        found = GALACTIC.figure_db(mhz * 1e6)
+        yield f"{mhz} MHz", found - fam
+        for width, level in zip(WIDTHS, pn, strict=True):
+            yield f"{mhz} MHz, {width} Hz", found + 10 * math.log10(width) - 174 - level
 
 
 @pytest.mark.parametrize(("category", "low_mhz", "high_mhz"), [("city", 0.3, 250), ("quiet_rural", 0.3, 30)])
