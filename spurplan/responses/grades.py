@@ -1,16 +1,12 @@
 """Grades over exact stretches: strong, audible, buried, the edge true to 1 Hz.
 
-The margin of a hit is looked at on a few even points of its stretch and at
-every place where the curve can bend: the corners of each selectivity seen
-through the line, the corners of the floor, where the line crosses the wanted
-frequency, where the occupant's nearest frequency leaves the line. Without the
-corners a narrow trap inside a stretch hides its grade edges. All changes of
-grade between neighbouring points are then bisected together.
+The margin of a hit is looked at wherever its curve can bend (`curves`). All
+changes of grade between neighbouring points are then bisected together.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -19,8 +15,17 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.curves import (
+    DIAL_BITS,
+    DIAL_MASK,
+    Curve,
+    Samples,
+    key_of,
+    look,
+    points_of,
+    with_points,
+)
 from spurplan.responses.join import Hits
-from spurplan.responses.levels import floor_dbm, heard_dbm, nearest_hz
 from spurplan.responses.lines import Lines
 
 Ints = npt.NDArray[np.int64]
@@ -28,12 +33,8 @@ Floats = npt.NDArray[np.float64]
 
 GRADES = ("buried", "audible", "strong")
 BURIED, AUDIBLE, STRONG = range(3)
-EVEN_POINTS = 9
 # Levels nearer than this are equal: the lowest dial frequency of a flat stretch is quoted.
 FLAT_DB = 1e-6
-# A stretch no wider than this many bandwidths is one station's, with little to see in it.
-NARROW_STRETCH = 4
-FEW_POINTS = 5
 HITS_AT_ONCE = 20_000
 # A maximum whose neighbours are this near to it is found. [dB]
 NEAR_TOP_DB = 1e-3
@@ -46,9 +47,6 @@ BELOW_EDGE_DB = 3.0
 # numpy cost more than points. Many are searched by halves or thirds.
 PARTS = 9
 MANY = 4_000
-# Dial frequencies are below 2**35 Hz: hit and dial make one sortable number.
-DIAL_BITS = 36
-DIAL_MASK = (1 << DIAL_BITS) - 1
 
 
 @dataclass(frozen=True)
@@ -94,30 +92,6 @@ class Graded:
         return replace(self, **{f.name: getattr(self, f.name)[which] for f in fields(self)})
 
 
-@dataclass(frozen=True)
-class _Curve:
-    """The margin of hits against the dial."""
-
-    chains: Chains
-    lines: Lines
-    occupants: Occupants
-
-    def heard_and_floor(self, line: Ints, occupant: Ints, dial_hz: Ints) -> tuple[Floats, Floats]:
-        heard = self.heard(line, occupant, dial_hz)
-        narrow = self.occupants.narrow[occupant]
-        return heard, floor_dbm(self.chains, self.lines.candidate[line], dial_hz, narrow)
-
-    def heard(self, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
-        rf = nearest_hz(self.lines, self.occupants, line, occupant, dial_hz)
-        level = self.occupants.level_dbm[occupant]
-        return heard_dbm(self.chains, self.lines, line, rf, level, dial_hz)
-
-    def margin(self, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
-        heard, floor = self.heard_and_floor(line, occupant, dial_hz)
-        margin: Floats = heard - floor
-        return margin
-
-
 def grade_hits(
     chains: Chains,
     lines: Lines,
@@ -141,13 +115,13 @@ def grade_hits(
     Graded. A hit whose occupant is below its line's need_dbm is one buried
     stretch; of the others every change of grade is exact to 1 Hz.
     """
-    curve = _Curve(chains, lines, occupants)
+    curve = Curve(chains, lines, occupants)
     thresholds = (audible_at_db, strong_at_db)
     hopeless = occupants.level_dbm[hits.occupant] < lines.need_dbm[hits.line]
     pieces: list[Graded] = []
     if keep_buried:
         for part in _parts(hits.take(np.flatnonzero(hopeless))):
-            pieces.append(_quote(curve, part, _look(curve, part, _points(curve, part, few=True)), None))
+            pieces.append(_quote(curve, part, look(curve, part, points_of(curve, part, few=True)), None))
     for part in _parts(hits.take(np.flatnonzero(~hopeless))):
         graded = _cut(curve, part, thresholds)
         pieces.append(graded if keep_buried else graded.take(graded.grade > BURIED))
@@ -170,116 +144,11 @@ def concatenate(pieces: list[Graded]) -> Graded:
     )
 
 
-@dataclass(frozen=True)
-class _Samples:
-    """Points of the curves of some hits, ascending by hit, then dial; every hit has its two ends."""
-
-    hit: Ints
-    dial_hz: Ints
-    heard: Floats
-    floor: Floats
-
-    @property
-    def key(self) -> Ints:
-        return _key(self.hit, self.dial_hz)
-
-
-def _key(hit: Ints, dial_hz: Ints) -> Ints:
-    key: Ints = (hit << DIAL_BITS) | dial_hz
-    return key
-
-
-def _points(curve: _Curve, hits: Hits, *, few: bool) -> Ints:
-    """Return the points to look at as sorted keys of hit and dial, without repeats."""
-    numbers = np.arange(len(hits), dtype=np.int64)
-    low, high = hits.dial_low_hz, hits.dial_high_hz
-    span = high - low
-    if not span.any():
-        return _key(numbers, low)
-    width = NARROW_STRETCH * curve.lines.reach_hz[hits.line]
-    keys = [_key(numbers, low), _key(numbers, high)]
-    for points, which in ((FEW_POINTS, span <= width), (EVEN_POINTS, span > width)):
-        rows, steps = np.flatnonzero(which), 2 if few else points - 1
-        keys += [_key(rows, low[rows] + span[rows] * k // steps) for k in range(1, steps)]
-    for corner in _corners(curve, hits):
-        with np.errstate(invalid="ignore"):
-            rows = np.flatnonzero((corner > low) & (corner < high))
-        whole = np.floor(corner[rows]).astype(np.int64)
-        keys += [_key(rows, whole), _key(rows, np.minimum(whole + 1, high[rows]))]
-    key = np.concatenate(keys)
-    key.sort()
-    once: Ints = key[np.append(True, key[1:] != key[:-1])]
-    return once
-
-
-def _corners(curve: _Curve, hits: Hits) -> Iterator[Floats]:
-    """Yield dial frequencies where the margin of each hit may bend, each of shape (H,). [Hz]"""
-    chains, lines, occupants = curve.chains, curve.lines, curve.occupants
-    line, candidate = hits.line, lines.candidate[hits.line]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        p, q, d = (getattr(lines, name)[0][line].astype(np.float64) for name in ("p", "q", "d"))
-        for edge in (occupants.low_hz, occupants.high_hz):
-            yield (d * edge[hits.occupant] - q) / p
-        for point in range(chains.conversions):
-            want_a = chains.want_a[candidate, point].astype(np.float64)
-            want_b = chains.want_b[candidate, point].astype(np.float64)
-            ratios, places, wanteds, offsets = _bends(chains, point)
-            for p, q in _courses(curve, hits, point):
-                for u in ratios:
-                    yield (u * want_b - q) / (p - u * want_a)
-                for x in places:
-                    yield (x - q) / p
-                for o in offsets:
-                    yield (want_b + o - q) / (p - want_a)
-            for w in wanteds:
-                yield (w - want_b) / want_a
-    for bend in sorted({float(x) for floor in chains.floor for x in floor.corners()}):
-        yield np.full(len(line), bend)
-
-
-def _courses(curve: _Curve, hits: Hits, point: int) -> Iterator[tuple[Floats, Floats]]:
-    """Yield (p, q) of the frequency p d + q at a point: of the line's centre, and of the occupant's edges.
-
-    An occupant beside the centre of the line stands still while the centre moves on, so
-    it crosses what bends the curve at another dial frequency.
-    """
-    lines, occupants, line = curve.lines, curve.occupants, hits.line
-    p, q = (getattr(lines, name)[point][line] / lines.d[point][line] for name in ("p", "q"))
-    yield p, q
-    p_0, q_0 = (getattr(lines, name)[0][line] / lines.d[0][line] for name in ("p", "q"))
-    # hertz at the point to one hertz at the antenna, the dial held
-    gain = (lines.r[point][line] / lines.d[point][line]) / (lines.r[0][line] / lines.d[0][line])
-    low, high = occupants.low_hz[hits.occupant], occupants.high_hz[hits.occupant]
-    for edge in (low,) if np.array_equal(low, high) else (low, high):
-        yield p - gain * p_0, q - gain * (q_0 - edge)
-
-
-def _bends(chains: Chains, point: int) -> tuple[list[float], list[float], list[float], list[float]]:
-    """Return where a point's curves bend: ratios x / wanted, x, wanted, and offsets x - wanted."""
-    ratios: set[float] = {1.0}
-    places: set[float] = set()
-    wanteds: set[float] = set()
-    offsets: set[float] = set()
-    for selectivity in chains.selectivity[point]:
-        ratios |= {float(u) for u in selectivity.corners_ratio()}
-        places |= {float(x) for x in selectivity.corners_x()}
-        wanteds |= {float(w) for w in selectivity.corners_wanted()}
-        offsets |= {float(o) for o in selectivity.corners_offset()}
-    return sorted(ratios), sorted(places), sorted(wanteds), sorted(offsets)
-
-
-def _look(curve: _Curve, hits: Hits, key: Ints) -> _Samples:
-    """Return the curves of some hits at sorted keys."""
-    hit, dial = key >> DIAL_BITS, key & DIAL_MASK
-    heard, floor = curve.heard_and_floor(hits.line[hit], hits.occupant[hit], dial)
-    return _Samples(hit, dial, heard, floor)
-
-
-def _cut(curve: _Curve, hits: Hits, thresholds_db: tuple[float, float]) -> Graded:
+def _cut(curve: Curve, hits: Hits, thresholds_db: tuple[float, float]) -> Graded:
     """Return the stretches of some hits that can be heard."""
-    seen = _look(curve, hits, _points(curve, hits, few=False))
+    seen = look(curve, hits, points_of(curve, hits, few=False))
     seen = _with_tops(curve, hits, seen, thresholds_db)
-    first = _key(np.arange(len(hits), dtype=np.int64), hits.dial_low_hz)
+    first = key_of(np.arange(len(hits), dtype=np.int64), hits.dial_low_hz)
     edges = [_edges(curve, hits, seen, threshold) for threshold in thresholds_db]
     starts = np.concatenate([first, *edges])
     starts.sort()
@@ -292,7 +161,7 @@ def _cut(curve: _Curve, hits: Hits, thresholds_db: tuple[float, float]) -> Grade
     return _quote(curve, pieces, _by_piece(curve, hits, starts, pieces, seen), thresholds_db)
 
 
-def _edges(curve: _Curve, hits: Hits, seen: _Samples, threshold_db: float) -> Ints:
+def _edges(curve: Curve, hits: Hits, seen: Samples, threshold_db: float) -> Ints:
     """Return the keys of the first hertz behind every crossing of a threshold."""
     above = seen.heard - seen.floor >= threshold_db
     at = np.flatnonzero((above[1:] != above[:-1]) & (seen.hit[1:] == seen.hit[:-1]))
@@ -308,7 +177,7 @@ def _edges(curve: _Curve, hits: Hits, seen: _Samples, threshold_db: float) -> In
         grid = np.concatenate([low[open_, None], inside, high[open_, None]], axis=1)
         rows = np.arange(len(open_))
         low[open_], high[open_] = grid[rows, first], grid[rows, first + 1]
-    return _key(hit, high)
+    return key_of(hit, high)
 
 
 def _cuts(low: Ints, high: Ints, parts: int) -> Ints:
@@ -325,31 +194,16 @@ def _each(work: Callable[[Ints, Ints, Ints], Floats], line: Ints, occupant: Ints
     return flat.reshape(dial_hz.shape)
 
 
-def _by_piece(curve: _Curve, hits: Hits, starts: Ints, pieces: Hits, seen: _Samples) -> _Samples:
+def _by_piece(curve: Curve, hits: Hits, starts: Ints, pieces: Hits, seen: Samples) -> Samples:
     """Return the samples told by piece instead of hit, the ends of new pieces looked at too."""
     hit = starts >> DIAL_BITS
-    ends = np.concatenate([starts, _key(hit, pieces.dial_high_hz)])
-    all_seen = _with(curve, hits, seen, ends) if len(starts) > len(hits) else seen
+    ends = np.concatenate([starts, key_of(hit, pieces.dial_high_hz)])
+    all_seen = with_points(curve, hits, seen, ends) if len(starts) > len(hits) else seen
     piece = np.searchsorted(starts, all_seen.key, side="right") - 1
-    return _Samples(piece, all_seen.dial_hz, all_seen.heard, all_seen.floor)
+    return Samples(piece, all_seen.dial_hz, all_seen.heard, all_seen.floor)
 
 
-def _with(curve: _Curve, hits: Hits, seen: _Samples, key: Ints) -> _Samples:
-    """Return the samples with some more points, those already there left out."""
-    fresh = np.unique(key[~np.isin(key, seen.key)])
-    if not len(fresh):
-        return seen
-    more = _look(curve, hits, fresh)
-    order = np.argsort(np.concatenate([seen.key, fresh]), kind="stable")
-    return _Samples(
-        **{
-            f.name: np.concatenate([getattr(seen, f.name), getattr(more, f.name)])[order]
-            for f in fields(_Samples)
-        }
-    )
-
-
-def _with_tops(curve: _Curve, hits: Hits, seen: _Samples, thresholds_db: tuple[float, float]) -> _Samples:
+def _with_tops(curve: Curve, hits: Hits, seen: Samples, thresholds_db: tuple[float, float]) -> Samples:
     """Return the samples with the top of every hit whose points end just below a threshold."""
     if not len(hits):
         return seen
@@ -359,10 +213,10 @@ def _with_tops(curve: _Curve, hits: Hits, seen: _Samples, thresholds_db: tuple[f
     rows = np.flatnonzero(np.logical_or.reduce(below))
     top, best = _highest(seen, len(hits))
     loudest = _loudest(curve, hits.take(rows), seen, top, best, rows)
-    return _with(curve, hits, seen, _key(rows, loudest))
+    return with_points(curve, hits, seen, key_of(rows, loudest))
 
 
-def _highest(seen: _Samples, count: int) -> tuple[Floats, Ints]:
+def _highest(seen: Samples, count: int) -> tuple[Floats, Ints]:
     """Return the highest level of each hit and its point; among equals the first, the lowest on the dial."""
     numbers = np.arange(count, dtype=np.int64)
     start = np.searchsorted(seen.hit, numbers)
@@ -371,7 +225,7 @@ def _highest(seen: _Samples, count: int) -> tuple[Floats, Ints]:
     return top, high[np.searchsorted(seen.hit[high], numbers)]
 
 
-def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[float, float] | None) -> Graded:
+def _quote(curve: Curve, pieces: Hits, seen: Samples, thresholds_db: tuple[float, float] | None) -> Graded:
     """Return pieces with their grade and the figures where each is loudest.
 
     Without thresholds all are buried, and quoted at the loudest point looked at.
@@ -395,7 +249,7 @@ def _quote(curve: _Curve, pieces: Hits, seen: _Samples, thresholds_db: tuple[flo
     )  # fmt: skip
 
 
-def _loudest(curve: _Curve, pieces: Hits, seen: _Samples, top: Floats, best: Ints, rows: Ints) -> Ints:
+def _loudest(curve: Curve, pieces: Hits, seen: Samples, top: Floats, best: Ints, rows: Ints) -> Ints:
     """Return the loudest dial frequency of some pieces, the pieces being `rows` of the samples. [Hz]
 
     Looked for beside the loudest point first, then between the points that enclose all
@@ -413,7 +267,7 @@ def _loudest(curve: _Curve, pieces: Hits, seen: _Samples, top: Floats, best: Int
     return dial
 
 
-def _around(seen: _Samples, top: Floats, rows: Ints, within_db: float) -> tuple[Ints, Ints]:
+def _around(seen: Samples, top: Floats, rows: Ints, within_db: float) -> tuple[Ints, Ints]:
     """Return the points before and behind all that are near the top of some pieces."""
     near = np.flatnonzero(seen.heard >= top[seen.hit] - within_db)
     first = near[np.searchsorted(seen.hit[near], rows)]
@@ -425,7 +279,7 @@ def _around(seen: _Samples, top: Floats, rows: Ints, within_db: float) -> tuple[
 
 
 def _refine(
-    curve: _Curve, pieces: Hits, seen: _Samples, dial_hz: Ints, heard: Floats, before: Ints, after: Ints
+    curve: Curve, pieces: Hits, seen: Samples, dial_hz: Ints, heard: Floats, before: Ints, after: Ints
 ) -> tuple[Ints, Floats]:
     """Return the loudest dial frequency between two of the points looked at, and its level.
 
