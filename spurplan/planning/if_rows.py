@@ -128,6 +128,7 @@ class Row:
     def record(self) -> dict[str, Any]:
         """Return the fields of a proposal but for its verdict."""
         fate, image, oscillator = self.fate, self.image_hz, self.oscillator_hz
+        worst = None if fate is None else fate.worst
         return {
             "range": self.proposal.range.name,
             "if_hz": self.if_hz,
@@ -148,9 +149,9 @@ class Row:
             "tracking_error_hz": None if self.tracking is None else round(self.tracking.peak_error_hz),
             "bandwidth_hz": self.bandwidth_hz,
             "clear_share": None if fate is None else fate.clear_share,
-            "worst_label": None if fate is None else fate.worst_label,
-            "worst_grade": None if fate is None else fate.worst_grade,
-            "worst_margin_db": None if fate is None else fate.worst_margin_db,
+            "worst_label": None if worst is None else worst.label,
+            "worst_grade": None if worst is None else worst.grade,
+            "worst_margin_db": None if worst is None else worst.margin_db,
         }
 
 

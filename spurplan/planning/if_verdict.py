@@ -22,7 +22,7 @@ def compared(new: Judged, old: Judged) -> int:
     gain = new.clear_share - old.clear_share
     if abs(gain) >= SAME_SHARE:
         return 1 if gain > 0 else -1
-    now, was = (-100.0 if one.worst_margin_db is None else one.worst_margin_db for one in (new, old))
+    now, was = (-100.0 if one.worst is None else one.worst.margin_db for one in (new, old))
     if abs(now - was) < SAME_DB:
         return 0
     return 1 if now < was else -1
@@ -59,9 +59,7 @@ def _state(now: Judged, was: Judged | None = None) -> str:
 
 
 def _left(now: Judged) -> list[str]:
-    if now.worst_margin_db is None:
-        return []
-    return [f"worst {now.worst_label} by {now.worst_way}, +{now.worst_margin_db:.0f} dB"]
+    return [] if now.worst is None else [f"worst {now.worst.said}"]
 
 
 def _trouble(row: Row, settings: Settings) -> list[str]:

@@ -4,27 +4,51 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from spurplan.columns import NULL_INT
 from spurplan.occupancy.occupants import Occupants
-from spurplan.receiver.chain import Chains, compile_chains
+from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.engine import respond
-from spurplan.responses.grades import GRADES
+from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.questions import intruding
 from spurplan.responses.records import Response, intrusion_table
 from spurplan.responses.settings import Settings
-from spurplan.responses.summary import clear_share, counts, image_rejection_db, loudest_of, unusable
+from spurplan.responses.summary import clear_share, counts, image_rejection_db, unusable
 
 Pair = tuple[Receiver, Range]
 
 # Names of routes that say how they are worked out.
 TELLING = ("image", "second image", "third image", "half-IF", "IF breakthrough", "second-IF breakthrough")
+MOST_WAYS = 4
 # Ranges worked through together: enough for the arrays, few enough for the limit on records.
 AT_ONCE = 32
+
+
+@dataclass(frozen=True)
+class Way:
+    """The loudest that gets in by one route.
+
+    Attributes
+    ----------
+    label, grade : str.
+    by : str. The name of the route where that tells how it is worked out, else its equation.
+    dial_hz : int. Where it is loudest. [Hz]
+    margin_db : float. Over the floor there. [dB]
+    """
+
+    label: str
+    grade: str
+    by: str
+    dial_hz: int
+    margin_db: float
+
+    @property
+    def said(self) -> str:
+        """Who, how, how loud."""
+        return f"{self.label} by {self.by}, +{self.margin_db:.0f} dB"
 
 
 @dataclass(frozen=True)
@@ -36,9 +60,7 @@ class Judged:
     low_hz, high_hz : int. The dial. [Hz]
     clear_share : float, 0 to 1. Part of it where nothing that may be occupied is heard.
     strong, audible : int. Stretches of each grade.
-    worst_label, worst_response, worst_equation, worst_grade : str or None; None where nothing is heard.
-    worst_dial_hz : int or None. [Hz]
-    worst_margin_db : float or None. [dB]
+    ways : tuple of Way, the worst first: what is heard loudest by each of the worst routes.
     image_rejection_db : float or None. The least on the range. [dB]
     image_rejection_dial_hz : int or None. Where. [Hz]
     unusable_low_hz, unusable_high_hz : int or None. Dial spoilt by an IF in the range. [Hz]
@@ -49,12 +71,7 @@ class Judged:
     clear_share: float
     strong: int
     audible: int
-    worst_label: str | None
-    worst_response: str | None
-    worst_equation: str | None
-    worst_grade: str | None
-    worst_dial_hz: int | None
-    worst_margin_db: float | None
+    ways: tuple[Way, ...]
     image_rejection_db: float | None
     image_rejection_dial_hz: int | None
     unusable_low_hz: int | None
@@ -71,9 +88,9 @@ class Judged:
         return round(self.clear_share * self.width_hz)
 
     @property
-    def worst_way(self) -> str | None:
-        """How the worst intruder gets in: the name of the route where that tells, else its equation."""
-        return self.worst_response if self.worst_response in TELLING else self.worst_equation
+    def worst(self) -> Way | None:
+        """The intruder with the greatest margin; None where nothing is heard."""
+        return self.ways[0] if self.ways else None
 
     @property
     def intrusions(self) -> int:
@@ -112,7 +129,7 @@ def judged_from(response: Response) -> list[Judged]:
     chains, lines, graded = response.chains, response.lines, response.graded
     share = clear_share(chains, lines, graded)
     by_grade = counts(lines, graded, len(chains))
-    worst = loudest_of(lines, graded, len(chains))
+    ways = _ways(response)
     rejection, rejection_dial = image_rejection_db(chains)
     spoilt = unusable(chains)
     return [
@@ -122,7 +139,7 @@ def judged_from(response: Response) -> list[Judged]:
             clear_share=float(share[v]),
             strong=int(by_grade[v, 2]),
             audible=int(by_grade[v, 1]),
-            **_worst(response, int(worst[v])),
+            ways=ways[v],
             image_rejection_db=None if np.isnan(rejection[v]) else float(rejection[v]),
             image_rejection_dial_hz=None if np.isnan(rejection[v]) else int(rejection_dial[v]),
             unusable_low_hz=known(int(spoilt[0][v])),
@@ -132,34 +149,37 @@ def judged_from(response: Response) -> list[Judged]:
     ]
 
 
-def _worst(response: Response, stretch: int) -> dict[str, Any]:
-    if stretch < 0 or response.graded.grade[stretch] == GRADES.index("buried"):
-        return dict.fromkeys(
-            (
-                "worst_label",
-                "worst_response",
-                "worst_equation",
-                "worst_grade",
-                "worst_dial_hz",
-                "worst_margin_db",
-            )
-        )
+def _ways(response: Response) -> list[tuple[Way, ...]]:
+    """Return the loudest by each of the worst routes of each candidate, greatest margin first."""
+    lines, graded = response.lines, response.graded
+    out: list[tuple[Way, ...]] = [()] * len(response.chains)
+    heard = np.flatnonzero(graded.grade >= AUDIBLE)
+    if not len(heard):
+        return out
+    margin, line = np.round(graded.margin_db[heard], 6), graded.line[heard]
+    order = np.lexsort((graded.dial_low_hz[heard], -margin, line))
+    best = order[np.append(True, line[order][1:] != line[order][:-1])]
+    candidate = lines.candidate[line[best]]
+    for v in np.unique(candidate).tolist():
+        own = best[candidate == v]
+        own = own[np.argsort(-margin[own], kind="stable")][:MOST_WAYS]
+        found = [_way(response, int(heard[one])) for one in own]
+        out[v] = tuple(found)
+    return out
+
+
+def _way(response: Response, stretch: int) -> Way:
     record = intrusion_table("worst", [response.take(np.array([stretch]))]).records()[0]
-    return {
-        "worst_label": record["label"],
-        "worst_response": record["response"],
-        "worst_equation": record["equation"],
-        "worst_grade": record["grade"],
-        "worst_dial_hz": record["loudest_dial_hz"],
-        "worst_margin_db": record["margin_db"],
-    }
+    name = record["response"]
+    return Way(
+        record["label"] or "",
+        record["grade"],
+        name if name in TELLING else record["equation"],
+        record["loudest_dial_hz"],
+        record["margin_db"],
+    )
 
 
 def known(value: int) -> int | None:
     """Return None for `NULL_INT`."""
     return None if value == NULL_INT else value
-
-
-def chains_of(pairs: Sequence[Pair]) -> list[Chains]:
-    """Return each pair's own chain, in the order given."""
-    return [compile_chains([pair])[0] for pair in pairs]

@@ -1,0 +1,55 @@
+"""cures: what a preselector, a trap, a circuit, a pad would clear."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Annotated
+
+import typer
+
+from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.words import pairs
+
+COVER_HELP = "The part of the dial that matters, as 21MHz:21.45MHz."
+EFFORT_HELP = 'Effort of a cure against the others, as "10 dB pad=1" (repeat).'
+CURES_HELP = "Cures of your own beside those that ship (TOML)."
+
+
+@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "save_receiver")
+def cures(
+    receiver: ReceiverFile,
+    options: Options,
+    cover: Annotated[str | None, typer.Option("--cover", metavar="LOW:HIGH", help=COVER_HELP)] = None,
+    effort: Annotated[list[str] | None, typer.Option("--effort", metavar="NAME=N", help=EFFORT_HELP)] = None,
+    own: Annotated[str | None, typer.Option("--cures", metavar="FILE", help=CURES_HELP)] = None,
+) -> None:
+    """Say what a preselector, another circuit, a trap or a pad would clear, and what it would not.
+
+    Each cure is tried on the set as described, by itself and with one other; the
+    best for the least effort comes first.
+    """
+    import spurplan
+    from spurplan.cli.words import span_hz
+    from spurplan.planning.cures import worked_out
+    from spurplan.receiver.file import write_receiver
+    from spurplan.receiver.sentence import range_text
+    from spurplan.reporting import cures as page
+
+    described = spurplan.read_receiver(receiver)
+    found = worked_out(
+        described,
+        options.bands,
+        cover=None if cover is None else span_hz(cover, "--cover"),
+        effort=pairs(effort, "--effort"),
+        cures=own,
+        **options.question(),
+    )
+    asked = [one for one in described.ranges if one.name in found.names]
+    said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in asked)
+    show(
+        found.answer,
+        options,
+        view=partial(page.view, receiver=said),
+        saved=lambda path: write_receiver(found.proposed, path, receiver),
+    )

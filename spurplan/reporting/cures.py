@@ -1,0 +1,86 @@
+"""How cures read for people: the best for the least, what clears most, then all of them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from spurplan.columns import Answer, Column, Table, table_of
+from spurplan.reporting.layout import Layout, Show, View
+from spurplan.units import hz_text
+
+_SHOWN = (
+    Column("rank", "int", "", False, "", ""),
+    Column("cure", "text", "", False, "Cure", "what is done"),
+    Column("clear_share_after", "float", "", False, "Clear", "clear part with it"),
+    Column("intrusions_after", "int", "", False, "Intrusions left", "stretches still heard"),
+    Column("effort", "float", "", False, "Effort", "how much work it is"),
+    Column("left", "text", "", True, "Not cured", "the worst that is left"),
+)
+CURES: Layout = (
+    Show("", ("rank",)),
+    Show("Cure", ("cure",)),
+    Show("Clear", ("clear_share_after",)),
+    Show("Intrusions left", ("intrusions_after",), 2),
+    Show("Effort", ("effort",)),
+    Show("Not cured", ("left",), 1),
+)
+
+
+def view(answer: Answer, receiver: str = "") -> View:
+    """Return what people see of cures.
+
+    Parameters
+    ----------
+    receiver : str. The way of the signal through the set, a line a range.
+    """
+    rows = answer.tables["cures"].records()
+    lines = [answer.receiver, *receiver.splitlines(), *_summary(answer, rows)]
+    notes = {_bare(row["cure"]): row["note"] for row in rows if " + " not in row["cure"] and row["note"]}
+    remarks = [f"{cure}: {note}." for cure, note in notes.items()]
+    remarks += [f"Not tried, {said}." for said in answer.settings["not_tried"]]
+    return View(tuple(lines), {"cures": _table(rows)}, {"cures": CURES}, tuple(remarks))
+
+
+def _summary(answer: Answer, rows: list[dict[str, Any]]) -> list[str]:
+    if not rows:
+        return ["No cure can be tried on this set."]
+    now, spoilt = rows[0]["clear_share_before"], 1.0 - rows[0]["clear_share_before"]
+    low, high = answer.settings["cover_low_hz"], answer.settings["cover_high_hz"]
+    what = "the dial" if low is None else f"{hz_text(low)} to {hz_text(high)}"
+    lines = [f"Now {_percent(now)} of {what} is clear, with {rows[0]['intrusions_before']:,} intrusions."]
+    if spoilt == 0.0:
+        return [*lines, "There is nothing to cure."]
+    best = rows[0]
+    if best["clear_share_after"] <= now:
+        return [*lines, "None of these makes it better."]
+    lines.append(f"The best for the least: {_said(best)}.")
+    most = max(rows, key=lambda row: (round(row["clear_share_after"], 4), -row["effort"]))
+    if most["cure"] != best["cure"]:
+        lines.append(f"What clears most: {_said(most)}.")
+    return lines
+
+
+def _said(row: dict[str, Any]) -> str:
+    return f"{row['cure']}, effort {row['effort']:g}, leaves {_percent(row['clear_share_after'])} clear"
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f} %"
+
+
+def _bare(cure: str) -> str:
+    """Return the name of a cure without what it is in this case."""
+    return cure.partition(" (")[0]
+
+
+def _table(rows: list[dict[str, Any]]) -> Table:
+    names = [column.name for column in _SHOWN if column.name != "left"]
+    records = [{**{name: row[name] for name in names}, "left": _left(row["not_cured"])} for row in rows]
+    return table_of("cures", _SHOWN, records)
+
+
+def _left(not_cured: list[str]) -> str | None:
+    if not not_cured:
+        return None
+    more = len(not_cured) - 1
+    return not_cured[0] + (f"; {more} more" if more else "")
