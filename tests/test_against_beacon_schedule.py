@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import pytest
+from itertools import product
 
 from spurplan.occupancy.bands import read_bands
+from tests.outside import Differences, against, unlike
 
 # NCDXF/IARU International Beacon Project, transmission schedule: start of the
 # 10 s on 14.100, 18.110, 21.150, 24.930 and 28.200 MHz, minutes and seconds into
@@ -60,15 +61,16 @@ def test_the_published_table_is_complete() -> None:
     assert len(set(table.values())) == 18
 
 
-@pytest.mark.parametrize("second", range(0, 180, 10))
-def test_one_beacon_a_frequency_in_every_slot(second: int) -> None:
+@against("NCDXF/IARU beacon schedule", "who sends when, first and last second", unit="calls", tolerance=0)
+def test_one_beacon_a_frequency_in_every_slot() -> Differences:
     """At its first and its last second the published beacon sends, and no other."""
     table = published()
-    for inside in (0, 9):
+    for second, inside in product(range(0, 180, 10), (0, 9)):
         # 18:03 begins a cycle: 18 h 3 min is a multiple of three minutes
         at = second + inside
         found = on_the_air(f"18:{3 + at // 60:02d}:{at % 60:02d}")
-        assert found == {hz: [table[hz, second]] for hz in FREQUENCIES_HZ}
+        for hz in FREQUENCIES_HZ:
+            yield f"{hz} Hz at {at} s", unlike(found[hz], [table[hz, second]])
 
 
 def test_a_time_without_seconds_leaves_all_beacons_in() -> None:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 
-import pytest
-
 from spurplan.occupancy.bands import Bands, read_bands
+from tests.outside import Differences, against
 
 # 47 CFR 95.963 (formerly 95.407), CBRS channels 1 to 40 in MHz, in the order of
 # their numbers: 24 and 25 lie below 23.
@@ -36,27 +35,37 @@ def channels(region: int) -> dict[int, int]:
     return found
 
 
-@pytest.mark.parametrize("region", [1, 2])
-def test_forty_channels_in_their_odd_order(region: int) -> None:
+def hertz(mhz: str) -> int:
+    return round(float(mhz) * 1000) * 1000
+
+
+@against("47 CFR 95.963, in the USA and in Europe", "citizens' channels by number", unit="Hz", tolerance=0)
+def test_forty_channels_in_their_odd_order() -> Differences:
     """The same 40 channels in the USA and in Europe."""
-    published = {
-        number: round(float(mhz) * 1000) * 1000 for number, mhz in enumerate(CHANNELS_MHZ.split(), 1)
-    }
+    published = {number: hertz(mhz) for number, mhz in enumerate(CHANNELS_MHZ.split(), 1)}
     assert len(published) == 40
-    assert channels(region) == published
+    for region in (1, 2):
+        found = channels(region)
+        assert set(found) == set(published)
+        for number, hz in published.items():
+            yield f"channel {number}, region {region}", found[number] - hz
 
 
-def test_channels_do_not_stand_on_the_excluded_frequencies() -> None:
+@against("ECC/DEC/(11)03 (2016)", "no channel on the five excluded", unit="channels", tolerance=0)
+def test_channels_do_not_stand_on_the_excluded_frequencies() -> Differences:
     bands = read_bands()
     citizens = bands.service == bands.services.index("citizens")
-    standing = set(bands.low_hz[citizens].tolist())
-    assert standing.isdisjoint(round(float(mhz) * 1000) * 1000 for mhz in EXCLUDED_MHZ)
+    standing = bands.low_hz[citizens].tolist()
+    for mhz in EXCLUDED_MHZ:
+        yield mhz, standing.count(hertz(mhz))
 
 
-def test_british_fm_channels() -> None:
+@against("MPT 1320 (from memory)", "British FM channels", unit="Hz", tolerance=0)
+def test_british_fm_channels() -> Differences:
     """MPT 1320, from memory: 40 channels of 10 kHz, 27.60125 to 27.99125 MHz."""
     occupants = read_bands().occupants(region=1)
     label = occupants.labels.index("CB, UK FM channel")
     centres = (occupants.low_hz + occupants.high_hz)[occupants.label == label] // 2
-    assert centres.tolist() == list(range(27_601_250, 27_991_251, 10_000))
-    assert len(centres) == 40
+    published = list(range(27_601_250, 27_991_251, 10_000))
+    assert len(centres) == len(published) == 40
+    yield "centres", centres - published

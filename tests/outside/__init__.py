@@ -18,6 +18,7 @@ from __future__ import annotations
 import inspect
 import shutil
 import tempfile
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -132,5 +133,6 @@ def against(
 
 
 def unlike(found: Any, published: Any) -> int:
-    """Return how many entries stand in one of two collections and not in the other."""
-    return len(set(found) ^ set(published))
+    """Return how many entries stand in one of two collections and not, or not as often, in the other."""
+    here, there = Counter(found), Counter(published)
+    return sum(((here - there) + (there - here)).values())
