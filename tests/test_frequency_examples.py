@@ -7,17 +7,18 @@ the frequency; names and equations are this package's terms for it.
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pytest
 
 import spurplan
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from tests.oracle import connect
 from tests.oracle.plain import hertz
+from tests.outside import Differences, against
 
 IMAGE_ABOVE, IMAGE_BELOW = "IF = RF - LO", "IF = LO - RF"
 
@@ -43,17 +44,42 @@ def double(first: tuple[str, str], second: tuple[str, str], low: str, high: str)
     }
 
 
-def heard_at(folder: Path, receiver: dict[str, Any], dial: str, *spots: str) -> dict[str, dict[str, str]]:
-    """Return {spot: {response: equation}} for stations on some frequencies at a dial setting."""
+def published(source: str, compares: str) -> Any:
+    """A check of frequencies: exact, to the hertz."""
+    return against(source, compares, unit="Hz", tolerance=0)
+
+
+Heard = dict[str, dict[str, dict[str, Any]]]
+
+
+def heard_at(folder: Path, receiver: dict[str, Any], dial: str, *spots: str) -> Heard:
+    """Return {spot: {response: record}} for stations on some frequencies at a dial setting."""
     rising = sorted(spots, key=hertz)
     table = connect.band_table(folder, [(hertz(spot), hertz(spot)) for spot in rising])
     answer = spurplan.dial(Receiver.model_validate(receiver), table, dial, everything=True, lo_order=4)
-    found: dict[str, dict[str, str]] = {spot: {} for spot in spots}
+    found: Heard = {spot: {} for spot in spots}
     for record in answer.intrusions:
         spot = rising[record["row"] - 2]
         assert record["response"] not in found[spot], "one name, one route at one setting"
-        found[spot][record["response"]] = record["equation"]
+        found[spot][record["response"]] = record
     return found
+
+
+def beside(found: Heard, spot: str, response: str, equation: str) -> float:
+    """How far from a published frequency a response lies that the package lists under this name there.
+
+    Returns
+    -------
+    inf where it is not listed, or listed with another equation; otherwise hertz, 0 being exact.
+    """
+    record = found[spot].get(response)
+    return float(record["offset_hz"]) if record and record["equation"] == equation else math.inf
+
+
+def oscillators_beside(receiver: dict[str, Any], dial: str, *oscillators: str) -> list[float]:
+    """How far each oscillator is from the published one. [Hz]"""
+    found = oscillators_hz(receiver, dial)
+    return [hz - hertz(text) for hz, text in zip(found, oscillators, strict=True)]
 
 
 def oscillators_hz(receiver: dict[str, Any], dial: str) -> list[float]:
@@ -128,34 +154,46 @@ def around(dial: str) -> tuple[str, str]:
     return f"{hertz(dial) - 20_000} Hz", f"{hertz(dial) + 20_000} Hz"
 
 
-@pytest.mark.parametrize(("injection", "if_text", "dial", "oscillator", "image"), IMAGES)
-def test_image(tmp_path: Path, injection: str, if_text: str, dial: str, oscillator: str, image: str) -> None:
+@published(
+    "Kennedy, Tomasi, Scilab companion 1409, examination pools, manuals, common practice",
+    "oscillator of a dial setting",
+)
+def test_oscillator_of_an_image_example() -> Differences:
+    for injection, if_text, dial, oscillator, _ in IMAGES:
+        yield dial, oscillators_beside(single(injection, if_text, *around(dial)), dial, oscillator)
+
+
+@published(
+    "Kennedy, Tomasi, Scilab companion 1409, examination pools, manuals, common practice",
+    "image of a dial setting",
+)
+def test_image(folder: Path) -> Differences:
     """The published image is heard as the image; 3.001 kHz further out it is not."""
-    receiver = single(injection, if_text, *around(dial))
-    assert oscillators_hz(receiver, dial) == [hertz(oscillator)]
-    beyond = [f"{hertz(image) + off} Hz" for off in (-3_001, 3_001)]
-    found = heard_at(tmp_path, receiver, dial, image, *beyond)
-    assert found[image]["image"] == (IMAGE_ABOVE if injection == "high" else IMAGE_BELOW)
-    assert all("image" not in found[spot] for spot in beyond)
+    for injection, if_text, dial, _, image in IMAGES:
+        receiver = single(injection, if_text, *around(dial))
+        beyond = [f"{hertz(image) + off} Hz" for off in (-3_001, 3_001)]
+        found = heard_at(folder, receiver, dial, image, *beyond)
+        equation = IMAGE_ABOVE if injection == "high" else IMAGE_BELOW
+        yield f"{image} on {dial}", beside(found, image, "image", equation)
+        assert all("image" not in found[spot] for spot in beyond)
 
 
-@pytest.mark.parametrize(("injection", "if_text", "dial", "oscillator", "image"), IMAGES)
-def test_image_lies_twice_the_if_away(
-    tmp_path: Path, injection: str, if_text: str, dial: str, oscillator: str, image: str
-) -> None:
+@published("common practice: twice the IF beside its place", "dial settings of a station's image")
+def test_image_lies_twice_the_if_away(folder: Path) -> Differences:
     """Common practice: a station turns up twice the IF beside its place, 6 kHz of dial wide."""
-    side = 1 if injection == "high" else -1
-    heard_on = hertz(image) - side * 2 * hertz(if_text)
-    table = connect.band_table(tmp_path, [(hertz(image), hertz(image))])
-    receiver = Receiver.model_validate(single(injection, if_text, *around(dial)))
-    answer = spurplan.station(receiver, table, image, everything=True, lo_order=4)
-    stretches = [
-        (record["dial_low_hz"], record["dial_high_hz"])
-        for record in answer.intrusions
-        if record["response"] == "image"
-    ]
-    assert min(low for low, _ in stretches) == heard_on - 3_000
-    assert max(high for _, high in stretches) == heard_on + 3_000
+    for injection, if_text, dial, _, image in IMAGES:
+        side = 1 if injection == "high" else -1
+        heard_on = hertz(image) - side * 2 * hertz(if_text)
+        table = connect.band_table(folder, [(hertz(image), hertz(image))])
+        receiver = Receiver.model_validate(single(injection, if_text, *around(dial)))
+        answer = spurplan.station(receiver, table, image, everything=True, lo_order=4)
+        stretches = [
+            (record["dial_low_hz"], record["dial_high_hz"])
+            for record in answer.intrusions
+            if record["response"] == "image"
+        ]
+        yield f"{image}, first", min(low for low, _ in stretches) - (heard_on - 3_000)
+        yield f"{image}, last", max(high for _, high in stretches) - (heard_on + 3_000)
 
 
 # coverage, IF, injection, lowest and highest oscillator frequency
@@ -171,100 +209,105 @@ OSCILLATORS = [
 ]
 
 
-@pytest.mark.parametrize(("low", "high", "if_text", "injection", "osc_low", "osc_high"), OSCILLATORS)
-def test_oscillator_range(
-    low: str, high: str, if_text: str, injection: str, osc_low: str, osc_high: str
-) -> None:
+@published("Scroggie s. 21.6; Scilab companion 1409, ex. 8.19, 8.26; a magazine", "oscillator ranges")
+def test_oscillator_range() -> Differences:
     """The published range of the oscillator."""
-    receiver = single(injection, if_text, low, high)
-    assert oscillators_hz(receiver, low) == [hertz(osc_low)]
-    assert oscillators_hz(receiver, high) == [hertz(osc_high)]
+    for low, high, if_text, injection, osc_low, osc_high in OSCILLATORS:
+        receiver = single(injection, if_text, low, high)
+        yield f"{low}, {injection}", oscillators_beside(receiver, low, osc_low)
+        yield f"{high}, {injection}", oscillators_beside(receiver, high, osc_high)
 
 
 # public RF notes, half-IF section: RF 900 MHz, IF 100 MHz, oscillator 800 MHz: 2*850 - 2*800 = 100;
 # oscillator 1000 MHz: 950 MHz (by calculation)
 # by calculation, (signal + oscillator)/2: wanted 7.1 MHz, IF 9 MHz, oscillator 16.1 MHz: 11.6 MHz
-@pytest.mark.parametrize(
-    ("injection", "if_text", "dial", "half_if", "equation"),
-    [
-        ("low", "100 MHz", "900 MHz", "850 MHz", "IF = 2 RF - 2 LO"),
-        ("high", "100 MHz", "900 MHz", "950 MHz", "IF = 2 LO - 2 RF"),
-        ("high", "9 MHz", "7.1 MHz", "11.6 MHz", "IF = 2 LO - 2 RF"),
-    ],
-)
-def test_half_if(
-    tmp_path: Path, injection: str, if_text: str, dial: str, half_if: str, equation: str
-) -> None:
+HALF_IFS = [
+    ("low", "100 MHz", "900 MHz", "850 MHz", "IF = 2 RF - 2 LO"),
+    ("high", "100 MHz", "900 MHz", "950 MHz", "IF = 2 LO - 2 RF"),
+    ("high", "9 MHz", "7.1 MHz", "11.6 MHz", "IF = 2 LO - 2 RF"),
+]
+
+
+@published("public RF notes; by calculation", "half-IF")
+def test_half_if(folder: Path) -> Differences:
     """Half the IF from the signal, on the side of the oscillator, and half the passband wide."""
-    receiver = single(injection, if_text, *around(dial))
-    beyond = f"{hertz(half_if) + 1_501} Hz"
-    found = heard_at(tmp_path, receiver, dial, half_if, beyond)
-    assert found[half_if]["half-IF"] == equation
-    assert "half-IF" not in found[beyond]
+    for injection, if_text, dial, half_if, equation in HALF_IFS:
+        receiver = single(injection, if_text, *around(dial))
+        beyond = f"{hertz(half_if) + 1_501} Hz"
+        found = heard_at(folder, receiver, dial, half_if, beyond)
+        yield half_if, beside(found, half_if, "half-IF", equation)
+        assert "half-IF" not in found[beyond]
 
 
-def test_half_if_and_higher_products(tmp_path: Path) -> None:
+@published("course text on receiver frequency plans", "image, half-IF, 2 x 3 and 1 x 2 responses")
+def test_half_if_and_higher_products(folder: Path) -> Differences:
     """Preselector 8-11 GHz, oscillator 7.6 GHz, IF 1.8 GHz: where the four responses lie.
 
     Source: open course text on receiver frequency plans. Image 5.8, half-IF (2 x 2)
     8.5, 2 x 3 response 10.5, 1 x 2 response 13.4 GHz, the wanted signal being 9.4 GHz.
     """
     receiver = single("low", "1800 MHz", "8000 MHz", "11000 MHz", "1 MHz")
-    assert oscillators_hz(receiver, "9400 MHz") == [7.6e9]
-    found = heard_at(tmp_path, receiver, "9400 MHz", "5800 MHz", "8500 MHz", "10500 MHz", "13400 MHz")
-    assert found["5800 MHz"]["image"] == "IF = LO - RF"
-    assert found["8500 MHz"]["half-IF"] == "IF = 2 RF - 2 LO"
-    assert found["10500 MHz"]["mixed"] == "IF = 3 LO - 2 RF"
-    assert found["13400 MHz"]["LO-harmonic"] == "IF = 2 LO - RF"
+    yield "oscillator", oscillators_beside(receiver, "9400 MHz", "7600 MHz")
+    found = heard_at(folder, receiver, "9400 MHz", "5800 MHz", "8500 MHz", "10500 MHz", "13400 MHz")
+    yield "5.8 GHz", beside(found, "5800 MHz", "image", "IF = LO - RF")
+    yield "8.5 GHz", beside(found, "8500 MHz", "half-IF", "IF = 2 RF - 2 LO")
+    yield "10.5 GHz", beside(found, "10500 MHz", "mixed", "IF = 3 LO - 2 RF")
+    yield "13.4 GHz", beside(found, "13400 MHz", "LO-harmonic", "IF = 2 LO - RF")
 
 
-def test_double_conversion_images(tmp_path: Path) -> None:
+@published("Carlson, Communication Systems, exercise", "three images of a double conversion")
+def test_double_conversion_images(folder: Path) -> Differences:
     """IF1 30 MHz, IF2 3 MHz, both oscillators above, tuned to 300 MHz: 294, 360 and 366 MHz.
 
     Source: A. B. Carlson, Communication Systems, receiver exercise: LO1 330, LO2 33 MHz.
     """
     receiver = double(("high", "30 MHz"), ("high", "3 MHz"), "299 MHz", "301 MHz")
-    assert oscillators_hz(receiver, "300 MHz") == [330e6, 33e6]
-    found = heard_at(tmp_path, receiver, "300 MHz", "294 MHz", "360 MHz", "366 MHz")
-    assert found["360 MHz"]["image"] == "IF1 = RF - LO1; IF2 = LO2 - IF1"
-    assert found["294 MHz"]["second image"] == "IF1 = LO1 - RF; IF2 = IF1 - LO2"
-    assert found["366 MHz"]["mixed"] == "IF1 = RF - LO1; IF2 = IF1 - LO2"
+    yield "oscillators", oscillators_beside(receiver, "300 MHz", "330 MHz", "33 MHz")
+    found = heard_at(folder, receiver, "300 MHz", "294 MHz", "360 MHz", "366 MHz")
+    yield "360 MHz", beside(found, "360 MHz", "image", "IF1 = RF - LO1; IF2 = LO2 - IF1")
+    yield "294 MHz", beside(found, "294 MHz", "second image", "IF1 = LO1 - RF; IF2 = IF1 - LO2")
+    yield "366 MHz", beside(found, "366 MHz", "mixed", "IF1 = RF - LO1; IF2 = IF1 - LO2")
 
 
-def test_second_image_of_an_fm_set(tmp_path: Path) -> None:
+@published("study notes on receivers (open text)", "second image of an FM set")
+def test_second_image_of_an_fm_set(folder: Path) -> Differences:
     """IF1 10.7 MHz, IF2 455 kHz, both oscillators above: the second image on 11.61 MHz at the first IF.
 
     Source: study notes on receivers (open text): LO2 11.155 MHz. At the aerial it is the
     signal 0.91 MHz below the tuned one (by calculation).
     """
     receiver = double(("high", "10.7 MHz"), ("high", "455 kHz"), "88 MHz", "108 MHz")
-    assert oscillators_hz(receiver, "100 MHz") == [110.7e6, 11.155e6]
-    found = heard_at(tmp_path, receiver, "100 MHz", "99.09 MHz", "11.61 MHz")
-    assert found["99.09 MHz"]["second image"] == "IF1 = LO1 - RF; IF2 = IF1 - LO2"
-    assert "IF1 = RF; IF2 = IF1 - LO2" in found["11.61 MHz"].values()
+    yield "oscillators", oscillators_beside(receiver, "100 MHz", "110.7 MHz", "11.155 MHz")
+    found = heard_at(folder, receiver, "100 MHz", "99.09 MHz", "11.61 MHz")
+    yield "99.09 MHz", beside(found, "99.09 MHz", "second image", "IF1 = LO1 - RF; IF2 = IF1 - LO2")
+    # the set named for what reaches the second mixer straight from the aerial
+    straight = [r for r in found["11.61 MHz"].values() if r["equation"] == "IF1 = RF; IF2 = IF1 - LO2"]
+    yield "11.61 MHz", straight[0]["offset_hz"] if straight else math.inf
 
 
-@pytest.mark.parametrize(
-    ("second_injection", "second_oscillator"), [("high", "12.2 MHz"), ("low", "9.2 MHz")]
-)
-def test_two_metre_and_a_quarter_receiver(
-    tmp_path: Path, second_injection: str, second_oscillator: str
-) -> None:
+@published("Frenzel, receiver example (from memory)", "oscillators and images, 220-224 MHz")
+def test_two_metre_and_a_quarter_receiver(folder: Path) -> Differences:
     """220-224 MHz, IF1 10.7 MHz, IF2 1.5 MHz: oscillators, and images 241.4 to 245.4 MHz.
 
     Source: L. E. Frenzel, Principles of Electronic Communication Systems, receiver example
     (from memory): LO1 230.7-234.7 MHz, LO2 12.2 or 9.2 MHz.
     """
-    receiver = double(("high", "10.7 MHz"), (second_injection, "1.5 MHz"), "220 MHz", "224 MHz")
-    for dial, first, image in (
-        ("220 MHz", "230.7 MHz", "241.4 MHz"),
-        ("224 MHz", "234.7 MHz", "245.4 MHz"),
-    ):
-        assert oscillators_hz(receiver, dial) == [hertz(first), hertz(second_oscillator)]
-        assert "image" in heard_at(tmp_path, receiver, dial, image)[image]
+    for second_injection, second_oscillator in (("high", "12.2 MHz"), ("low", "9.2 MHz")):
+        receiver = double(("high", "10.7 MHz"), (second_injection, "1.5 MHz"), "220 MHz", "224 MHz")
+        for dial, first, image in (
+            ("220 MHz", "230.7 MHz", "241.4 MHz"),
+            ("224 MHz", "234.7 MHz", "245.4 MHz"),
+        ):
+            yield f"oscillators, {dial}", oscillators_beside(receiver, dial, first, second_oscillator)
+            found = heard_at(folder, receiver, dial, image)[image]
+            yield (
+                f"{image}, {second_injection}",
+                found["image"]["offset_hz"] if "image" in found else math.inf,
+            )
 
 
-def test_base_station_changes_sides(tmp_path: Path) -> None:
+@published("mobile-radio base-station manual", "sides of the oscillator, images")
+def test_base_station_changes_sides(folder: Path) -> Differences:
     """One set, oscillator below the signal above 154.6 MHz and above the signal below it.
 
     Source: mobile-radio base-station manual, IF1 21.4 MHz, IF2 455 kHz; images by calculation.
@@ -274,38 +317,41 @@ def test_base_station_changes_sides(tmp_path: Path) -> None:
     receiver["range"].append(
         {"name": "2", "coverage": below["range"][0]["coverage"], "conversion": below["conversion"]}
     )
-    assert "image" in heard_at(tmp_path, receiver, "160 MHz", "117.2 MHz")["117.2 MHz"]
-    assert "image" in heard_at(tmp_path, receiver, "150 MHz", "192.8 MHz")["192.8 MHz"]
+    for dial, image, equation in (
+        ("160 MHz", "117.2 MHz", "IF1 = LO1 - RF; IF2 = IF1 - LO2"),
+        ("150 MHz", "192.8 MHz", "IF1 = RF - LO1; IF2 = IF1 - LO2"),
+    ):
+        yield image, beside(heard_at(folder, receiver, dial, image), image, "image", equation)
     # 20.945 MHz is the stock crystal that follows from this pair of IFs
-    assert oscillators_hz(receiver, "160 MHz") == [138.6e6, 20.945e6]
+    yield "oscillators", oscillators_beside(receiver, "160 MHz", "138.6 MHz", "20.945 MHz")
 
 
-@pytest.mark.parametrize(
-    ("if_text", "overlaps"), [("4.9 MHz", True), ("4.99 MHz", True), ("5.01 MHz", False), ("6 MHz", False)]
-)
-def test_least_if_that_keeps_the_image_out_of_the_band(tmp_path: Path, if_text: str, overlaps: bool) -> None:
-    """58-68 MHz: the image falls outside the band with an IF of 5 MHz and more.
-
-    Source: GATE 2016 (from memory).
-    """
-    receiver = single("high", if_text, "58 MHz", "68 MHz")
-    table = connect.band_table(tmp_path, [(58_000_000, 68_000_000)])
-    answer = spurplan.ranges(Receiver.model_validate(receiver), table, everything=True)
-    assert ("image" in set(answer.intrusions["response"])) is overlaps
+def image_in_band(folder: Path, low: str, high: str, if_text: str) -> bool:
+    """Whether stations of the band tuned over come in as images."""
+    receiver = Receiver.model_validate(single("high", if_text, low, high))
+    table = connect.band_table(folder, [(hertz(low), hertz(high))])
+    answer = spurplan.ranges(receiver, table, everything=True)
+    return "image" in set(answer.intrusions["response"])
 
 
-@pytest.mark.parametrize(
-    ("if_text", "overlaps"), [("3225 kHz", True), ("12.14 MHz", True), ("12.16 MHz", False)]
-)
-def test_least_if_of_a_wide_receiver(tmp_path: Path, if_text: str, overlaps: bool) -> None:
-    """24.1-48.4 MHz: with 3225 kHz the images overlap the band, the IF must exceed 12.15 MHz.
-
-    Source: published homework solution.
-    """
-    receiver = single("high", if_text, "24.1 MHz", "48.4 MHz")
-    table = connect.band_table(tmp_path, [(24_100_000, 48_400_000)])
-    answer = spurplan.ranges(Receiver.model_validate(receiver), table, everything=True)
-    assert ("image" in set(answer.intrusions["response"])) is overlaps
+@against(
+    "GATE 2016 (from memory); a homework solution", "least IF that keeps the image out of the band",
+    unit="verdicts", tolerance=0,
+)  # fmt: skip
+def test_least_if_that_keeps_the_image_out_of_the_band(folder: Path) -> Differences:
+    for low, high, if_text, overlaps in (
+        # GATE 2016 (from memory), 58-68 MHz: the image falls outside with an IF of 5 MHz and more
+        ("58 MHz", "68 MHz", "4.9 MHz", True),
+        ("58 MHz", "68 MHz", "4.99 MHz", True),
+        ("58 MHz", "68 MHz", "5.01 MHz", False),
+        ("58 MHz", "68 MHz", "6 MHz", False),
+        # published homework solution, 24.1-48.4 MHz: with 3225 kHz the images overlap the band,
+        # the IF must exceed 12.15 MHz
+        ("24.1 MHz", "48.4 MHz", "3225 kHz", True),
+        ("24.1 MHz", "48.4 MHz", "12.14 MHz", True),
+        ("24.1 MHz", "48.4 MHz", "12.16 MHz", False),
+    ):
+        yield f"{low} with {if_text}", int(image_in_band(folder, low, high, if_text) is not overlaps)
 
 
 def behind_a_crystal(crystal: str, multiplier: int, low: str, high: str, **front: Any) -> dict[str, Any]:
@@ -315,7 +361,8 @@ def behind_a_crystal(crystal: str, multiplier: int, low: str, high: str, **front
     return receiver
 
 
-def test_crystal_converter_ahead_of_a_medium_wave_set(tmp_path: Path) -> None:
+@published("short-wave converter kit notes", "both sides of 14.31818 MHz")
+def test_crystal_converter_ahead_of_a_medium_wave_set(folder: Path) -> Differences:
     """Crystal 14.31818 MHz ahead of 0.55-1.6 MHz: the sum side and the difference side.
 
     Source: short-wave converter kit notes: it gives the 19 m and the 22 m band. By
@@ -327,14 +374,16 @@ def test_crystal_converter_ahead_of_a_medium_wave_set(tmp_path: Path) -> None:
         ("15.3 MHz", "13.33636 MHz", above, "IF1 = LO1 - RF; IF2 = LO2 - IF1"),
         ("13.6 MHz", "15.03636 MHz", below, "IF1 = RF - LO1; IF2 = LO2 - IF1"),
     ):
-        assert heard_at(tmp_path, receiver, dial, image)[image]["image"] == equation
+        yield image, beside(heard_at(folder, receiver, dial, image), image, "image", equation)
     # the kit's set on a fixed 455 kHz hears the crystal plus and minus 455 kHz
     fixed = single("low", "455 kHz", "14.77 MHz", "14.78 MHz")
-    assert oscillators_hz(fixed, "14.77318 MHz") == [14.31818e6]
-    assert "image" in heard_at(tmp_path, fixed, "14.77318 MHz", "13.86318 MHz")["13.86318 MHz"]
+    yield "oscillator", oscillators_beside(fixed, "14.77318 MHz", "14.31818 MHz")
+    found = heard_at(folder, fixed, "14.77318 MHz", "13.86318 MHz")
+    yield "minus 455 kHz", beside(found, "13.86318 MHz", "image", IMAGE_BELOW)
 
 
-def test_set_dial_behind_a_converter(tmp_path: Path) -> None:
+@published("short-wave converter kit notes, by calculation", "what the set's dial shows")
+def test_set_dial_behind_a_converter(folder: Path) -> Differences:
     """Below the signal the set's dial runs with it, above the signal backwards.
 
     Source: as the example before; 15.1 - 14.31818 and 14.31818 - 13.6 by calculation.
@@ -344,12 +393,19 @@ def test_set_dial_behind_a_converter(tmp_path: Path) -> None:
         (("12.71818 MHz", "13.76818 MHz"), "13.6 MHz", 718_180),
     ):
         receiver = behind_a_crystal("14.31818 MHz", 1, *crystal_side)
-        table = connect.band_table(tmp_path, [(hertz(dial), hertz(dial))])
+        table = connect.band_table(folder, [(hertz(dial), hertz(dial))])
         answer = spurplan.dial(Receiver.model_validate(receiver), table, dial)
-        assert answer.on_frequency["set_dial_hz"].tolist() == [shown]
+        assert len(answer.on_frequency) == 1
+        yield dial, answer.on_frequency["set_dial_hz"] - shown
 
 
-def test_two_metre_converter(tmp_path: Path) -> None:
+@against(
+    "amateur handbooks, 2 m converter (from memory)",
+    "its images, crystal as printed",
+    unit="Hz",
+    tolerance=200,
+)
+def test_two_metre_converter(folder: Path) -> Differences:
     """144-146 MHz to 28-30 MHz: crystal 38.6667 MHz times 3, image 88 to 86 MHz.
 
     Source: amateur handbooks, 2 m converter (from memory). The crystal as printed gives
@@ -358,8 +414,8 @@ def test_two_metre_converter(tmp_path: Path) -> None:
     receiver = behind_a_crystal("38.6667 MHz", 3, "144 MHz", "146 MHz")
     assert oscillators_hz(receiver, "144 MHz")[0] == 116_000_100
     for dial, image in (("144 MHz", "88 MHz"), ("146 MHz", "86 MHz")):
-        found = heard_at(tmp_path, receiver, dial, image)
-        assert found[image]["image"] == "IF1 = LO1 - RF; IF2 = LO2 - IF1"
+        found = heard_at(folder, receiver, dial, image)
+        yield image, beside(found, image, "image", "IF1 = LO1 - RF; IF2 = LO2 - IF1")
 
 
 def test_no_dial_setting_may_be_the_if(tmp_path: Path) -> None:
