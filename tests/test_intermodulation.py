@@ -71,20 +71,21 @@ def brute_pairs(
 ) -> dict[tuple[int, int], tuple[int, int]]:
     """Every pair that is received somewhere, with its first and last dial setting, by trying each setting."""
     made = PRODUCTS[meeting.product]
+    dials = range(chain.low_hz, chain.high_hz + 1)
+    # what is wanted stands on whole hertz all the way
+    wanted = np.array([int([d, *walk(chain, d, chain.wanted, d)][meeting.target]) for d in dials])
     found: dict[tuple[int, int], tuple[int, int]] = {}
-    for dial_hz in range(chain.low_hz, chain.high_hz + 1):
-        wanted = [dial_hz, *walk(chain, dial_hz, chain.wanted, dial_hz)][meeting.target]
-        for i, j in product(range(len(stations)), repeat=2):
-            (low_1, high_1), (low_2, high_2) = stations[i], stations[j]
-            if (made.k1 == made.k2 and i > j) or (i == j and low_1 == high_1):
-                continue
-            ends = [made.k1 * f1 + made.k2 * f2 for f1 in (low_1, high_1) for f2 in (low_2, high_2)]
-            if (
-                2 * (min(ends) - wanted) <= chain.bandwidth_hz
-                and 2 * (wanted - max(ends)) <= chain.bandwidth_hz
-            ):
-                first, _ = found.get((i, j), (dial_hz, dial_hz))
-                found[i, j] = (first, dial_hz)
+    for i, j in product(range(len(stations)), repeat=2):
+        (low_1, high_1), (low_2, high_2) = stations[i], stations[j]
+        if (made.k1 == made.k2 and i > j) or (i == j and low_1 == high_1):
+            continue
+        ends = [made.k1 * f1 + made.k2 * f2 for f1 in (low_1, high_1) for f2 in (low_2, high_2)]
+        received = (2 * (min(ends) - wanted) <= chain.bandwidth_hz) & (
+            2 * (wanted - max(ends)) <= chain.bandwidth_hz
+        )
+        at = np.flatnonzero(received)
+        if len(at):
+            found[i, j] = (dials[at[0]], dials[at[-1]])
     return found
 
 
@@ -293,3 +294,65 @@ def test_more_than_a_million_are_refused() -> None:
     chains = chains_of(plain_set("7 MHz", "8 MHz"))
     with pytest.raises(Refused, match=r"--intermodulation.*1,000,000 pairs.*--range"):
         intermodulation(chains, occupants, Settings(everything=True))
+
+
+def double(mixer_2: dict[str, Any], roofing: str) -> dict[str, Any]:
+    """A double conversion without a front end: 20 dB of gain between, the first mixer beyond reproach."""
+    quiet = {"family": "valve_multiplicative", "h2": "150 dBm", "h3": "150 dBm", "isolation": "0 dB"}
+    filter_ = {"bandwidth": roofing, "shape_factor": 1.5, "ultimate": "80 dB"}
+    return {
+        "name": "two mixers",
+        "environment": "quiet_rural",
+        "conversion": [
+            {"injection": "high", "if": "1.6 MHz", "gain": "20 dB", "mixer": quiet, "filter": filter_},
+            {"injection": "high", "if": "455 kHz", "mixer": mixer_2, "filter": {"bandwidth": "3 kHz"}},
+        ],
+        "range": [{"name": "1", "coverage": ["7 MHz", "7.2 MHz"], "front_end": [], "rf_gain": "0 dB"}],
+    }
+
+
+def third_order_on_dial(made: dict[str, Any], levels: tuple[float, float]) -> float:
+    """Level of 2 f1 - f2 of carriers 20 and 40 kHz above the dial. [dBm]"""
+    stations: Stations = [(7_120_000, 7_120_000), (7_140_000, 7_140_000)]
+    found = intermodulation(chains_of(made), at_levels(stations, *levels), Settings(everything=True))
+    (row,) = (i for i in range(len(found)) if found.target[i] == 0 and found.loudest_dial_hz[i] == 7_100_000)
+    return float(found.heard_dbm[row])
+
+
+def test_second_mixer_makes_products_of_what_the_first_filter_lets_through() -> None:
+    """Behind 20 dB of gain a second mixer of the same intercept is the weak one; a narrow filter saves it."""
+    weak = {"family": "valve_multiplicative", "h3": f"{single_tone_intercept_dbm(3, 10.0)} dBm"}
+    levels = (-40.0, -43.0)
+    wide = third_order_on_dial(double(weak, "400 kHz"), levels)
+    # at the second mixer both are 20 dB up: IM3 = 2 P1 + P2 - 2 IIP3 there, 20 dB less at the aerial
+    assert wide == pytest.approx(2 * -20.0 + -23.0 - 2 * 10.0 - 20.0, abs=0.1)
+    narrow = third_order_on_dial(double(weak, "10 kHz"), levels)
+    # 20 and 40 kHz off a 10 kHz filter of shape factor 1.5 both tones are at its ultimate rejection
+    assert wide - narrow == pytest.approx(3 * 80.0, abs=0.5)
+
+
+def test_product_on_the_second_if_goes_straight_through_what_is_between() -> None:
+    """A sum on the last IF passes the first filter by what that leaves, and the second mixer as it is."""
+    made = double({"family": "valve_multiplicative", "isolation": "7 dB"}, "10 kHz")
+    made["conversion"][0]["mixer"] |= {"h2": f"{single_tone_intercept_dbm(2, 30.0)} dBm", "isolation": "0 dB"}
+    stations: Stations = [(200_000, 200_000), (255_000, 255_000)]
+    found = intermodulation(chains_of(made), at_levels(stations, -20.0, -20.0), Settings(everything=True))
+    (row,) = (i for i in range(len(found)) if found.target[i] == 2)
+    assert PRODUCTS[found.product[row]].text == "f1 + f2"
+    # 455 kHz is far off the 1.6 MHz filter: its ultimate 80 dB; the second mixer keeps 7 dB of it back
+    assert found.heard_dbm[row] == pytest.approx(2 * -20.0 - 30.0 - 80.0 - 7.0, abs=1e-6)
+    assert (found.dial_low_hz[row], found.dial_high_hz[row]) == (7_000_000, 7_200_000)
+
+
+@pytest.mark.parametrize(("product", "harmonic"), [((1, 1), 2), ((1, -1), 2), ((2, -1), 3)])
+def test_two_tones_make_more_than_one(product: tuple[int, int], harmonic: int) -> None:
+    """In a mixer on the phases of oscillator and two signals: n!/(k1! k2!) times one signal's harmonic."""
+    points = 32
+    phase = np.cos(2 * np.pi * np.arange(points) / points)
+    weak = 1e-3
+    grid = np.exp(1.5 * (phase[:, None, None] + weak * phase[None, :, None] + weak * phase[None, None, :]))
+    spectrum = np.abs(np.fft.fftn(grid)) / points**3
+    (made,) = (one for one in PRODUCTS if (one.k1, one.k2) == product)
+    ratio = spectrum[1, product[0], product[1]] / spectrum[1, harmonic, 0]
+    assert made.order == harmonic
+    assert 20 * np.log10(ratio) == pytest.approx(made.more_db, abs=0.01)
