@@ -234,6 +234,21 @@ class AirBudget:
         need: Floats = self._detector[candidate]
         return need
 
+    def worth_asking(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Bools:
+        """Whether a product could be heard on any of the lines at all, shape (S,)."""
+        if not self.drop:
+            return np.ones(len(steps), dtype=bool)
+        codes = self.chains.mixer_code[candidate, conversion]
+        worth = np.zeros(len(steps), dtype=bool)
+        for code in np.unique(codes):
+            # the line that needs least, against the most that any candidate could have there
+            rows = np.flatnonzero(codes == code)
+            easiest = rows[np.argmin(need_dbm[rows])]
+            least = self.through_mixer(conversion, candidate[[easiest]], need_dbm[[easiest]], steps)
+            limit = self._limit_into(conversion)[candidate[rows]].max()
+            worth |= least[0] <= limit
+        return worth
+
     def through_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Floats:
         """Return the level needed into a mixer, shape (L, S), for each of S products. [dBm]"""
         m, n = np.abs(steps[:, 0])[None], np.abs(steps[:, 1])[None]
@@ -281,12 +296,14 @@ class AirBudget:
         """Whether any occupant could bring that much into a mixer, shape (L, S)."""
         if not self.drop:
             return np.ones(need_dbm.shape, dtype=bool)
-        if np.isfinite(self.chains.pickup_db[:, conversion]).any():
-            limit = np.maximum(self._into[conversion], self._at[conversion] + 200.0)
-        else:
-            limit = self._into[conversion]
-        possible: Bools = need_dbm <= limit[candidate][:, None]
+        possible: Bools = need_dbm <= self._limit_into(conversion)[candidate][:, None]
         return possible
+
+    def _limit_into(self, conversion: int) -> Floats:
+        """Return a bound above what any occupant could bring into a mixer, shape (V,). [dBm]"""
+        if np.isfinite(self.chains.pickup_db[:, conversion]).any():
+            return np.maximum(self._into[conversion], self._at[conversion] + 200.0)
+        return self._into[conversion]
 
     def possible_at(self, point: int, candidate: Ints, need_dbm: Floats) -> Bools:
         """Whether any occupant could bring that much out of mixer number `point`, shape (L,)."""

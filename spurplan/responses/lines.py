@@ -99,6 +99,9 @@ class Budget(Protocol):
     def at_detector(self, candidate: Ints) -> Floats:
         """Return the level needed at the detector, shape (L,). [dBm]"""
 
+    def worth_asking(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Bools:
+        """Whether a product could be heard on any of the lines at all, shape (S,)."""
+
     def through_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Floats:
         """Return the level needed into a mixer, shape (L, S), for each of S products. [dBm]"""
 
@@ -323,6 +326,9 @@ def _through(
 ) -> Lines:  # fmt: skip
     """Return the lines one mixer nearer to the antenna."""
     candidate = lines.candidate
+    if budget is not None:
+        # of many candidates most ask for the same products: what is hopeless for the best is not tried on all
+        steps = steps[budget.worth_asking(conversion, candidate, lines.need_dbm, steps)]
     a, b, h = (getattr(chains, name)[candidate, conversion][:, None] for name in ("osc_a", "osc_b", "osc_h"))
     behind = (lines.p[0][:, None], lines.q[0][:, None], lines.r[0][:, None], lines.d[0][:, None])
     p, q, r, d = _ahead_of_mixer(*behind, a, b, h, steps[:, 0][None], steps[:, 1][None])
