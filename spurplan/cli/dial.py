@@ -30,7 +30,7 @@ def dial(
     """
     import spurplan
     from spurplan.receiver.sentence import range_text
-    from spurplan.reporting import intrusions
+    from spurplan.reporting import charts, intrusions
 
     described = spurplan.read_receiver(receiver)
     answer = spurplan.dial(
@@ -39,4 +39,9 @@ def dial(
     hz = answer.settings["frequency_hz"]
     holding = [one for one in described.ranges if one.low_hz <= hz <= one.high_hz]
     said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in holding)
-    show(answer, options, view=partial(intrusions.view, receiver=said))
+    show(
+        answer,
+        options,
+        view=partial(intrusions.view, receiver=said),
+        draw=partial(charts.write_chart, "dial", answer, described),
+    )

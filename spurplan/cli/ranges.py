@@ -13,8 +13,13 @@ def ranges(receiver: ReceiverFile, options: Options) -> None:
     """Say what intrudes across the tuning ranges, and how much of each range is clear."""
     import spurplan
     from spurplan.receiver.file import receiver_text
-    from spurplan.reporting import intrusions
+    from spurplan.reporting import charts, intrusions
 
     described = spurplan.read_receiver(receiver)
     answer = spurplan.ranges(described, options.bands, **options.question())
-    show(answer, options, view=partial(intrusions.view, receiver=receiver_text(described)))
+    show(
+        answer,
+        options,
+        view=partial(intrusions.view, receiver=receiver_text(described)),
+        draw=partial(charts.write_chart, "ranges", answer, described),
+    )

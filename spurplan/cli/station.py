@@ -29,11 +29,16 @@ def station(
         raise typer.BadParameter("give either a frequency or --label TEXT", param_hint="FREQ")
     import spurplan
     from spurplan.receiver.file import receiver_text
-    from spurplan.reporting import intrusions
+    from spurplan.reporting import charts, intrusions
 
     described = spurplan.read_receiver(receiver)
     answer = spurplan.station(
         receiver, options.bands, joined(freq) if freq else None, label=label, **options.question()
     )
     about = f", looking for {joined(freq) if freq else label}"
-    show(answer, options, view=partial(intrusions.view, receiver=receiver_text(described), about=about))
+    show(
+        answer,
+        options,
+        view=partial(intrusions.view, receiver=receiver_text(described), about=about),
+        draw=partial(charts.write_chart, "ranges", answer, described, about=about),
+    )

@@ -1,0 +1,414 @@
+"""One dial setting: the wanted frequency and the intruders where they really are.
+
+The frequencies stand on one straight scale, cut where nothing is. Under it each
+intruder is tied to the wanted frequency by the equation that brings it in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from spurplan.columns import Answer, Table
+from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.sentence import range_text, span_text
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
+from spurplan.reporting.charts.labels import Place, Wish, box_of, place
+from spurplan.reporting.charts.marks import s_units
+from spurplan.reporting.charts.ranges import (
+    LONGEST_NAME_PT,
+    NARROW_BELOW_PT,
+    place_text,
+    pointer_text,
+    route_text,
+)
+from spurplan.reporting.charts.row import (
+    HEAD_PT,
+    NAME_HEIGHT,
+    NAME_PT,
+    OWN_PEN,
+    ROUTE_PT,
+    S_PT,
+    TICK_PT,
+    TIER_PT,
+    WAY_PT,
+    draw_scale,
+    key,
+    side,
+)
+from spurplan.reporting.charts.scale import Scale
+from spurplan.reporting.charts.sheet import (
+    FINE,
+    GRADE_PENS,
+    HANG,
+    LINE,
+    RISE,
+    Box,
+    Sheet,
+    Stroke,
+    Words,
+    cut,
+    dashed,
+    paragraph,
+    shown,
+    text_width,
+    wrapped,
+)
+from spurplan.reporting.intrusions import heading
+from spurplan.reporting.plain import counted
+from spurplan.responses.names import Steps
+from spurplan.units import hz_text
+
+MOST_TIES = 14
+TIERS_WIDE, TIERS_NARROW = 4, 7
+BREAK_PT = 14.0
+TIE_PT = 13.0
+# an equation rather crosses a line than stands so far from its tie
+FAR_PT = 40.0
+LEAST_MARK_PT = 2.0
+# empty stretches of so many times the distance of the oscillator are cut out
+CUT_AT = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """One way in, with the loudest that comes by it.
+
+    Attributes
+    ----------
+    low_hz, high_hz : int. Where it really is: the part that is received. [Hz]
+    s_units : float. Heard level above S0.
+    grade, label, route, equation : str. The label says how many more come this way.
+    harmonic : int. Of the first oscillator, 0 for none.
+    """
+
+    low_hz: int
+    high_hz: int
+    s_units: float
+    grade: str
+    label: str
+    route: str
+    equation: str
+    harmonic: int
+
+    @property
+    def hz(self) -> int:
+        """The middle of it. [Hz]"""
+        return (self.low_hz + self.high_hz) // 2
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One dial setting on one range.
+
+    Attributes
+    ----------
+    head, summary, way : str.
+    wanted : Tie. What is on frequency; its s_units are 0 where nothing is.
+    ties : tuple of Tie, loudest first.
+    oscillator : tuple of (harmonic, frequency in Hz) that bring them in.
+    scales : tuple of Scale, low to high, all with as many points a hertz.
+    """
+
+    head: str
+    summary: str
+    way: str
+    wanted: Tie
+    ties: tuple[Tie, ...]
+    oscillator: tuple[tuple[int, int], ...]
+    scales: tuple[Scale, ...]
+
+    def at(self, hz: float) -> float:
+        """Return where a frequency stands on the scale it lies on. [pt]"""
+        on = next((s for s in self.scales if s.low_hz <= hz <= s.high_hz), self.scales[-1])
+        return on.at(hz)
+
+
+def settings(answer: Answer, receiver: Receiver, width: float) -> list[Setting]:
+    """Return what is drawn: one entry for each range that holds the dial setting."""
+    hz = answer.settings["frequency_hz"]
+    asked = answer.settings.get("range")
+    holding = [
+        one
+        for one in receiver.ranges
+        if one.low_hz <= hz <= one.high_hz and (asked is None or one.name == asked)
+    ]
+    return [_setting(answer, receiver, one, hz, width) for one in holding]
+
+
+def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) -> Sheet:
+    """Return the chart of `dial`."""
+    drawn = settings(answer, receiver, width)
+    made = open_sheet(width, heading(answer) if title else [])
+    made.says = f"{shown(answer.receiver)} at {hz_text(answer.settings['frequency_hz'])}: " + "; ".join(
+        f"range {one.head}, {one.summary}" for one in drawn
+    )
+    top = made.height
+    for one in drawn:
+        top = _lay(made, one, top) + 13
+    limits = (answer.settings.get("strong_at", 10.0), answer.settings.get("audible_at", 0.0))
+    made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, ("own", "strong", "audible", "buried"))
+    foot(made, answer.cautions if title else ())
+    return made
+
+
+def _setting(answer: Answer, receiver: Receiver, one: Range, hz: int, width: float) -> Setting:
+    table = answer.first
+    plans = stage_plans(receiver, one)
+    here = table.take(np.flatnonzero(table["range"] == one.name))
+    wanted_steps = tuple((plan.lo, plan.rf) for plan in plans)
+    ways = _ways(here)
+    ties = tuple(_tie_of(here, rows, wanted_steps) for rows in ways[:MOST_TIES])
+    left_out = len(ways) - len(ties)
+    summary = f"{counted(len(here), 'intrusion')} by {counted(len(ways), 'way')}" if ways else "no intrusions"
+    if left_out:
+        summary += f", the {left_out:,} quietest ways not drawn"
+    wanted = _wanted(answer, one, hz)
+    oscillator = _oscillator(plans[0], hz, ties)
+    distance = max(abs(_oscillator_hz(plans[0], hz) - hz), 1_000)
+    points = [wanted.low_hz, wanted.high_hz, *(f for _, f in oscillator)]
+    points += [f for tie in ties for f in (tie.low_hz, tie.high_hz)]
+    return Setting(
+        head=f"{shown(one.name)}  {dashed(span_text(one.low_hz, one.high_hz))}",
+        summary=summary,
+        way=range_text(receiver, one) + pointer_text(one),
+        wanted=wanted,
+        ties=ties,
+        oscillator=oscillator,
+        scales=cut_scales(points, distance, LEFT_PT, width - MARGIN_PT),
+    )
+
+
+def _oscillator_hz(plan: StagePlan, hz: int) -> int:
+    return round((plan.osc_a * hz + plan.osc_b) / plan.osc_h)
+
+
+def _oscillator(plan: StagePlan, hz: int, ties: Sequence[Tie]) -> tuple[tuple[int, int], ...]:
+    """Return the first oscillator and those of its harmonics that bring something in."""
+    harmonics = {tie.harmonic for tie in ties} - {0}
+    base = (plan.osc_a * hz + plan.osc_b, plan.osc_h)
+    return tuple((m, round(m * base[0] / base[1])) for m in sorted(harmonics | {plan.osc_h}))
+
+
+def _wanted(answer: Answer, one: Range, hz: int) -> Tie:
+    off = answer.settings.get("dial_error_hz") or 0
+    table = answer.tables["on_frequency"]
+    here = table.take(np.flatnonzero(table["range"] == one.name))
+    height, label = 0.0, "nobody in the tables"
+    if len(here):
+        height = float(s_units(here["heard_dbm"], here["loudest_dial_hz"])[0])
+        label = _more(str(here["label"][0] or here["service"][0]), len(here) - 1)
+    return Tie(hz - off, hz + off, height, "own", label, f"on the dial, {hz_text(hz)}", "", 0)
+
+
+def _ways(here: Table) -> list[list[int]]:
+    """Return the rows that come by each route, the route of the loudest first."""
+    ways: dict[str, list[int]] = {}
+    for row, steps in enumerate(here["steps"]):
+        ways.setdefault(str(steps), []).append(row)
+    return list(ways.values())
+
+
+def _tie_of(here: Table, rows: list[int], wanted: Steps) -> Tie:
+    """Return the tie of the rows that come by one route, loudest first."""
+    ours = here.take(np.array(rows, dtype=np.int64))
+    loudest = ours.records(1)[0]
+    low, high = int(ours["rf_low_hz"].min()), int(ours["rf_high_hz"].max())
+    return Tie(
+        low_hz=low,
+        high_hz=high,
+        s_units=float(s_units(ours["heard_dbm"][:1], ours["loudest_dial_hz"][:1])[0]),
+        grade=loudest["grade"],
+        label=_more(loudest["label"] or loudest["service"], len(rows) - 1),
+        route=f"{loudest['heard_s']}, {place_text(low, high)}",
+        equation=route_text(loudest["response"], loudest["steps"], wanted),
+        harmonic=abs(loudest["steps"][0][0]),
+    )
+
+
+def _more(label: str, more: int) -> str:
+    rest = f" and {more} more" if more else ""
+    return cut(shown(label), NAME_PT, LONGEST_NAME_PT - text_width(rest, NAME_PT)) + rest
+
+
+def cut_scales(points: Sequence[int], distance_hz: int, left: float, right: float) -> tuple[Scale, ...]:
+    """Return a straight scale that holds some frequencies, cut where nothing is.
+
+    Parameters
+    ----------
+    points : frequencies to show. [Hz]
+    distance_hz : int. Of the oscillator from the dial: emptier stretches than
+        some of these are cut out, and half of one is left round what is shown. [Hz]
+    left, right : float. Its ends. [pt]
+    """
+    pad = max(distance_hz // 2, 1)
+    stretches: list[list[int]] = []
+    for hz in sorted(points):
+        if stretches and hz - stretches[-1][1] <= CUT_AT * distance_hz:
+            stretches[-1][1] = hz
+        else:
+            stretches.append([hz, hz])
+    padded = [(max(low - pad, 0), high + pad) for low, high in stretches]
+    room = right - left - BREAK_PT * (len(padded) - 1)
+    per_hz = room / sum(high - low for low, high in padded)
+    scales, x = [], left
+    for low, high in padded:
+        scales.append(Scale(low, high, x, x + (high - low) * per_hz))
+        x = scales[-1].right + BREAK_PT
+    return tuple(scales)
+
+
+def _lay(made: Sheet, one: Setting, top: float) -> float:
+    left, right = one.scales[0].left, one.scales[-1].right
+    top = paragraph(made, [one.head], left, top, HEAD_PT, bold=True)
+    for line in (one.summary, one.way.replace("->", "\u2192")):
+        top = paragraph(made, wrapped(line, WAY_PT, right - left), left, top, WAY_PT)
+    named, places = _names(one, made.width)
+    tiers = 1 + max((p.tier for p in places), default=-1)
+    tallest = max([max(t.s_units * S_PT, LEAST_MARK_PT) for t in (one.wanted, *one.ties)])
+    bottom = top + 3 + tiers * TIER_PT
+    base = bottom + tallest + 4
+    side(made, left, base, tallest)
+    for at in places:
+        _lay_name(made, one, named[at.wish], at, bottom, base)
+    for tie in one.ties:
+        _lay_mark(made, one, tie, base)
+    x = one.at(one.wanted.hz)
+    made.add(Stroke(((x, base + TICK_PT), (x, base - max(one.wanted.s_units * S_PT, 9.0))), OWN_PEN))
+    ties_top = _scale(made, one, base)
+    unnamed = set(one.ties) - {(one.wanted, *one.ties)[p.wish] for p in places if p.wish <= len(one.ties)}
+    return _tie(made, one, base, ties_top, unnamed)
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """A name over the scale: two lines, and the mark they belong to."""
+
+    text: str
+    below: str
+    hz: int
+    s_units: float
+
+    def wish(self, x: float) -> Wish:
+        return Wish(x, max(text_width(self.text, NAME_PT), text_width(self.below, ROUTE_PT)))
+
+
+def _names(one: Setting, width: float) -> tuple[list[_Named], list[Place]]:
+    """Return the names, the most wanted first, and their places."""
+    named = [_Named(t.label, t.route, t.hz, t.s_units) for t in (one.wanted, *one.ties)]
+    for m, hz in one.oscillator:
+        text = "oscillator" if m == 1 else f"its {_ordinal(m)} harmonic"
+        named.append(_Named(text, hz_text(hz), hz, 0.0))
+    wishes = [name.wish(one.at(name.hz)) for name in named]
+    tiers = TIERS_NARROW if width < NARROW_BELOW_PT else TIERS_WIDE
+    edges = one.scales[0].left, one.scales[-1].right
+    best = place(wishes, *edges, tiers)
+    fewer = [place(wishes, *edges, n) for n in range(1, tiers)]
+    return named, next((places for places in fewer if len(places) == len(best)), best)
+
+
+def _ordinal(number: int) -> str:
+    teen = number // 10 % 10 == 1
+    return f"{number}{'th' if teen else {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th')}"
+
+
+def _lay_name(made: Sheet, one: Setting, name: _Named, at: Place, bottom: float, base: float) -> None:
+    x = one.at(name.hz)
+    box = box_of(at, name.wish(x), bottom - 3.0, TIER_PT, NAME_HEIGHT)
+    y = base - max(name.s_units * S_PT, LEAST_MARK_PT) - 1.5 if name.s_units else base
+    made.add(Stroke(((x, box.bottom + 0.5), (x, y)), FINE))
+    made.add(Words(box.left, box.top + RISE * NAME_PT, name.text, NAME_PT))
+    made.add(Words(box.left, box.bottom - HANG * ROUTE_PT, name.below, ROUTE_PT))
+
+
+def _lay_mark(made: Sheet, one: Setting, tie: Tie, base: float) -> None:
+    left, right = one.at(tie.low_hz), one.at(tie.high_hz)
+    y = base - max(tie.s_units * S_PT, LEAST_MARK_PT)
+    pen = GRADE_PENS[tie.grade]
+    if right - left < 2.0:
+        x = (left + right) / 2
+        made.add(Stroke(((x, base), (x, y)), pen))
+        return
+    made.add(Stroke(((left, y), (right, y)), pen))
+    made.add(Stroke(((left, y), (left, base)), FINE), Stroke(((right, y), (right, base)), FINE))
+
+
+def _scale(made: Sheet, one: Setting, base: float) -> float:
+    """Lay the scale, cut into its stretches; numerals in the way of a tie are left out."""
+    feet = [one.at(tie.hz) for tie in (one.wanted, *one.ties)] if one.ties else []
+    bottom = base
+    for scale in one.scales:
+        made.add(Stroke(((scale.left, base), (scale.right, base)), LINE))
+        bottom = draw_scale(made, scale, base, unit=scale is one.scales[-1], keep_clear=feet)
+    for before, after in pairwise(one.scales):
+        for x in (before.right + 3, after.left - 3):
+            made.add(Stroke(((x - 1.6, base + 4), (x + 1.6, base - 4)), LINE))
+    return bottom + 3
+
+
+def _tie(made: Sheet, one: Setting, base: float, top: float, unnamed: Collection[Tie]) -> float:
+    """Tie each intruder to the wanted frequency, the nearest first, with the equation on the tie.
+
+    Those that found no place for a name over the scale have it here.
+    """
+    if not one.ties:
+        return top
+    trunk = one.at(one.wanted.hz)
+    ties = sorted(one.ties, key=lambda tie: (abs(one.at(tie.hz) - trunk), tie.hz))
+    levels = [top + (number + 1) * TIE_PT for number in range(len(ties))]
+    uprights = [(one.at(tie.hz), base, level) for tie, level in zip(ties, levels, strict=True)]
+    uprights.append((trunk, base, levels[-1]))
+    texts = []
+    for tie, level in zip(ties, levels, strict=True):
+        x = one.at(tie.hz)
+        crossing = [at for at, _, foot in uprights if foot > level + 0.1]
+        edges = one.scales[0].left, one.scales[-1].right
+        said = f"{tie.equation}: {tie.label}, {tie.route}" if tie in unnamed else tie.equation
+        said = cut(said, ROUTE_PT, edges[1] - edges[0])
+        left = equation_left(text_width(said, ROUTE_PT), trunk, x, crossing, edges)
+        texts.append(Words(left, level - 3.0, said, ROUTE_PT))
+        made.add(Stroke(((trunk, level), (x, level)), GRADE_PENS[tie.grade]))
+    made.add(*texts)
+    boxes = [text.box() for text in texts]
+    for x, start, stop in uprights:
+        for a, b in _between(x, start, stop, boxes):
+            made.add(Stroke(((x, a), (x, b)), FINE))
+    return levels[-1] + 4
+
+
+def equation_left(
+    width: float, trunk: float, end: float, crossing: Sequence[float], edges: tuple[float, float]
+) -> float:
+    """Return where the equation of a tie begins: on the tie where it fits, beside it where that is free."""
+    low, high = min(trunk, end), max(trunk, end)
+    middle = (low + high - width) / 2
+    candidates = [high + 4, low - width - 4, edges[0], edges[1] - width]
+    inside = [x for x in candidates if edges[0] <= x <= edges[1] - width]
+
+    def disturbed(left: float) -> int:
+        return sum(left - 1.5 < x < left + width + 1.5 for x in crossing)
+
+    def cost(left: float) -> float:
+        away = max(left - high, low - left - width, 0.0)
+        return disturbed(left) + away / FAR_PT
+
+    if width <= high - low - 4 and not disturbed(middle):
+        return middle
+    return min(inside, key=cost, default=edges[0])
+
+
+def _between(x: float, start: float, stop: float, boxes: Sequence[Box]) -> list[tuple[float, float]]:
+    """Return the parts of an upright that are not behind words."""
+    hidden = sorted((box.top, box.bottom) for box in boxes if box.left - 1 < x < box.right + 1)
+    parts, y = [], start
+    for top, bottom in hidden:
+        if top > y:
+            parts.append((y, min(top, stop)))
+        y = max(y, bottom)
+    if y < stop:
+        parts.append((y, stop))
+    return [(a, b) for a, b in parts if a < b]

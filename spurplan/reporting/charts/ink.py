@@ -1,0 +1,199 @@
+"""Sheets drawn: the only module that knows matplotlib.
+
+A figure without pyplot: no window system, no state left behind. The same sheet
+gives the same bytes: no date in it, and marks named by a fixed salt.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+import warnings
+from collections import defaultdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from spurplan.errors import Fault, Refused
+from spurplan.files import write_bytes
+
+if TYPE_CHECKING:
+    from spurplan.reporting.charts.sheet import Ground, Pen, Point, Sheet, Words
+
+KINDS = ("svg", "png", "pdf")
+PNG_DPI = 200
+INK = (0.10, 0.20, 0.33)
+DASHES = (0.0, (4.0, 2.6))
+NEEDED = 'install it with: pip install "spurplan[charts]"'
+
+
+def needs(package: str, place: str) -> None:
+    """Refuse when a package of the extra [charts] is missing.
+
+    Raises
+    ------
+    Refused  with the package and the remedy.
+    """
+    from importlib import import_module
+
+    try:
+        import_module(package)
+    except ImportError:
+        raise Refused(Fault(place, f"needs {package}, which is not installed", remedy=NEEDED)) from None
+
+
+def kind_of(path: str | os.PathLike[str], place: str = "--chart") -> str:
+    """Return the kind of picture a path asks for, "svg", "png" or "pdf".
+
+    Raises
+    ------
+    Refused  when its ending is none of them, or matplotlib is missing.
+    """
+    kind = Path(path).suffix.lower().removeprefix(".")
+    if kind not in KINDS:
+        rule = "does not end in .svg, .png or .pdf"
+        raise Refused(Fault(place, rule, os.fspath(path), "the ending says the kind of picture"))
+    needs("matplotlib", place)
+    return kind
+
+
+def write(sheet: Sheet, path: str | os.PathLike[str]) -> None:
+    """Draw a sheet into a file, whole or not at all.
+
+    Raises
+    ------
+    Refused  for another ending than svg, png or pdf, and as `files.write_bytes`.
+    """
+    write_bytes(path, picture(sheet, kind_of(path)))
+
+
+def picture(sheet: Sheet, kind: str) -> bytes:
+    """Return a sheet as the bytes of a svg, png or pdf file."""
+    import matplotlib as mpl
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    from spurplan.reporting.charts.sheet import FONT
+
+    settings: Any = {
+        "svg.fonttype": "none",
+        "svg.hashsalt": "spurplan",
+        "pdf.fonttype": 42,
+        "font.family": FONT,
+        "path.simplify": False,
+    }
+    metadata: Any = {
+        "svg": {"Date": None, "Creator": "spurplan", "Title": sheet.says},
+        "png": {"Software": "spurplan", "Title": sheet.says.encode("latin-1", "replace").decode("latin-1")},
+        "pdf": {"CreationDate": None, "Creator": "spurplan", "Producer": "spurplan", "Title": sheet.says},
+    }[kind]
+    out = io.BytesIO()
+    with mpl.rc_context(), warnings.catch_warnings():
+        # whatever the user's own settings of matplotlib are
+        mpl.rcdefaults()
+        mpl.rcParams.update(settings)
+        # a letter that the font does not hold is drawn as an empty box, which says so
+        warnings.filterwarnings("ignore", message="Glyph")
+        figure = Figure(figsize=(sheet.width / 72, sheet.height / 72), facecolor="white")
+        FigureCanvasAgg(figure)
+        _draw(figure, sheet)
+        figure.savefig(out, format=kind, dpi=PNG_DPI if kind == "png" else 72, metadata=metadata)
+    data = out.getvalue()
+    if kind == "svg":
+        # where that font is missing, one as wide or narrower stands in
+        data = data.replace(f"'{FONT}'".encode(), f"'{FONT}', Verdana, sans-serif".encode())
+    return data
+
+
+def inline_svg(sheet: Sheet, name: str) -> str:
+    """Return a sheet as an svg element for a page, in the page's own ink and paper.
+
+    Parameters
+    ----------
+    name : str. Class of the element, an ASCII word.
+
+    Notes
+    -----
+    The page says what ``--ink`` and ``--paper`` are; the size is the page's too.
+    """
+    from html import escape
+
+    text = picture(sheet, "svg").decode("utf-8")
+    body = text[text.index("<svg") :]
+    body = re.sub(r"<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
+    box = f"0 0 {sheet.width:g} {sheet.height:g}"
+    head = f'<svg class="{name}" viewBox="{box}" role="img" aria-label="{escape(sheet.says)}">'
+    body = head + body[body.index(">") + 1 :]
+    body = re.sub(r"<defs>\s*<style.*?</style>\s*</defs>", "", body, flags=re.DOTALL)
+    return body.replace(_hex(INK), "var(--ink)").replace("#ffffff", "var(--paper)").strip()
+
+
+def _hex(colour: tuple[float, float, float]) -> str:
+    return "#" + "".join(f"{round(255 * part):02x}" for part in colour)
+
+
+def _draw(figure: Any, sheet: Sheet) -> None:
+    """Draw grounds, then lines, then words; lines of one pen are one path."""
+    from spurplan.reporting.charts.sheet import HATCHING, Ground, Hatch, Stroke, Words
+
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_axis_off()
+    axes.set_xlim(0.0, sheet.width)
+    axes.set_ylim(sheet.height, 0.0)
+    lines: dict[Pen, list[tuple[Point, ...]]] = defaultdict(list)
+    for item in sheet.items:
+        if isinstance(item, Ground):
+            _lay_ground(axes, item)
+        elif isinstance(item, Stroke):
+            lines[item.pen].append(item.points)
+        elif isinstance(item, Hatch):
+            lines[HATCHING] += item.lines()
+    for pen, drawn in lines.items():
+        _lay_lines(axes, pen, drawn)
+    for item in sheet.items:
+        if isinstance(item, Words):
+            _lay_words(axes, item)
+
+
+def _lay_ground(axes: Any, ground: Ground) -> None:
+    from matplotlib.patches import Rectangle
+
+    left, top, right, bottom = ground.box
+    shape = Rectangle((left, top), right - left, bottom - top)
+    axes.add_patch(shape)
+    shape.set(facecolor=INK, alpha=ground.tint, linewidth=0.0, clip_on=False)
+
+
+def _lay_lines(axes: Any, pen: Pen, lines: list[tuple[Point, ...]]) -> None:
+    from matplotlib.patches import PathPatch
+    from matplotlib.path import Path as Trace
+
+    places = [(round(x, 2), round(y, 2)) for points in lines for x, y in points]
+    moves = [Trace.MOVETO if at == 0 else Trace.LINETO for points in lines for at in range(len(points))]
+    shape = PathPatch(Trace(places, moves))
+    axes.add_patch(shape)
+    shape.set(
+        fill=False,
+        edgecolor=INK,
+        alpha=pen.tint,
+        linewidth=pen.width,
+        linestyle=DASHES if pen.broken else "solid",
+        capstyle="butt",
+        clip_on=False,
+    )
+
+
+def _lay_words(axes: Any, word: Words) -> None:
+    align = {"start": "left", "middle": "center", "end": "right"}[word.anchor]
+    axes.text(
+        word.x,
+        word.y,
+        word.text,
+        size=word.size,
+        weight="bold" if word.bold else "normal",
+        color=INK,
+        ha=align,
+        va="baseline",
+        parse_math=False,
+        clip_on=False,
+    )

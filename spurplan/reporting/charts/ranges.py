@@ -1,0 +1,198 @@
+"""The tuning ranges as dial scales one above the other; a station's places on them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+import numpy as np
+
+from spurplan.columns import NULL_INT, Answer, Table
+from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.plan import stage_plans
+from spurplan.receiver.sentence import range_text, span_text
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
+from spurplan.reporting.charts.marks import Mark, skyline, spoilt
+from spurplan.reporting.charts.row import NAME_PT, Name, Row, key, lay
+from spurplan.reporting.charts.scale import Scale
+from spurplan.reporting.charts.sheet import Sheet, cut, dashed, shown
+from spurplan.reporting.intrusions import heading
+from spurplan.reporting.plain import counted
+from spurplan.responses.names import Steps, equation
+from spurplan.responses.summary import fold
+from spurplan.units import hz_text
+
+LONGEST_NAME_PT = 150.0
+# a page holds some twenty names: of the loudest so many are looked at, and so many tried
+MOST_LOOKED_AT, MOST_NAMES = 400, 50
+TIERS_WIDE, TIERS_NARROW = 3, 5
+NARROW_BELOW_PT = 400.0
+
+
+def rows(answer: Answer, receiver: Receiver, width: float) -> list[Row]:
+    """Return what is drawn of each range, in the order of the set.
+
+    Parameters
+    ----------
+    answer : of `ranges` or `station`, for this receiver.
+    width : float. Of the sheet. [pt]
+    """
+    asked = answer.settings.get("range")
+    picked = [one for one in receiver.ranges if asked is None or one.name == asked]
+    return [_row(answer, receiver, one, width) for one in picked]
+
+
+def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True, about: str = "") -> Sheet:
+    """Return the chart of `ranges` or `station`.
+
+    Parameters
+    ----------
+    title : bool. Whether the name of the set and what it hears stand above, and the
+        cautions below: a page that says them itself does without.
+    about : str. What was asked, behind the name of the set.
+    """
+    drawn = rows(answer, receiver, width)
+    made = open_sheet(width, heading(answer, about=about) if title else [])
+    made.says = _says(answer, drawn)
+    top = made.height
+    for row in drawn:
+        top = lay(made, row, top) + 13
+    settings = answer.settings
+    thresholds = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
+    kinds = ["own"] * _is_station(answer) + ["strong", "audible", "buried", "spoilt", "clear"]
+    made.height = key(made, LEFT_PT, width - MARGIN_PT, top, thresholds, kinds)
+    foot(made, answer.cautions if title else ())
+    return made
+
+
+def _is_station(answer: Answer) -> bool:
+    return "wanted" in answer.tables
+
+
+def _says(answer: Answer, drawn: Sequence[Row]) -> str:
+    parts = "; ".join(f"range {row.head}, {row.summary}" for row in drawn)
+    return f"{shown(answer.receiver)}, dial scales: {parts}"
+
+
+def _row(answer: Answer, receiver: Receiver, one: Range, width: float) -> Row:
+    table = answer.first
+    scale = Scale(one.low_hz, one.high_hz, LEFT_PT, width - MARGIN_PT)
+    here = np.flatnonzero(table["range"] == one.name)
+    marks = skyline(table, here, scale)
+    own, own_names = _own(answer, one, scale)
+    wanted = tuple((plan.lo, plan.rf) for plan in stage_plans(receiver, one))
+    names, more = _names(table.take(here), marks, table, wanted, _is_station(answer))
+    return Row(
+        head=f"{shown(one.name)}  {dashed(span_text(one.low_hz, one.high_hz))}",
+        summary=_summary(answer, one, len(here), bool(own)),
+        way=range_text(receiver, one) + pointer_text(one),
+        scale=scale,
+        marks=marks,
+        own=own,
+        spoilt=spoilt(table, here, scale),
+        unusable=_unusable(answer, one),
+        names=[*own_names, *names],
+        more=more,
+        tiers=TIERS_NARROW if width < NARROW_BELOW_PT else TIERS_WIDE,
+    )
+
+
+def _own(answer: Answer, one: Range, scale: Scale) -> tuple[list[Mark], list[Name]]:
+    """Return where the station belongs on a range: its pointer and its name."""
+    if not _is_station(answer):
+        return [], []
+    table = answer.tables["wanted"]
+    here = np.flatnonzero(table["range"] == one.name)
+    marks = skyline(table, here, scale)
+    names = [
+        Name(
+            _fits(str(table["label"][m.row] or "it")),
+            f"{place_text(m.low_hz, m.high_hz)}, on frequency",
+            (m.low_hz + m.high_hz) // 2,
+            m.s_units,
+        )
+        for m in marks
+    ]
+    return marks, names
+
+
+def _summary(answer: Answer, one: Range, intrusions: int, own: bool) -> str:
+    if _is_station(answer):
+        places = counted(intrusions, "place") if intrusions else "no place"
+        return f"{places} where it does not belong" + ("" if own else "; its own is not on this range")
+    if not intrusions:
+        return "nothing heard that does not belong"
+    table = answer.tables["ranges"]
+    row = table.take(np.flatnonzero(table["range"] == one.name)).records(1)[0]
+    share = row["clear_share"]
+    return f"{share_text(share)}; {row['strong']:,} strong, {row['audible']:,} audible"
+
+
+def share_text(share: float) -> str:
+    """Return how much of a range is clear, in words; nearly all is not all."""
+    if share in (0.0, 1.0):
+        return "all clear" if share else "nowhere clear"
+    percent = min(max(100 * share, 0.1), 99.9)
+    return f"{percent:.{0 if 1 <= percent <= 99 else 1}f} % clear"
+
+
+def _unusable(answer: Answer, one: Range) -> tuple[int, int] | None:
+    if "ranges" not in answer.tables:
+        return None
+    table = answer.tables["ranges"]
+    at = np.flatnonzero(table["range"] == one.name)
+    low, high = int(table["unusable_low_hz"][at[0]]), int(table["unusable_high_hz"][at[0]])
+    return None if low == NULL_INT else (low, high)
+
+
+def _names(
+    here: Table, marks: Sequence[Mark], table: Table, wanted: Steps, with_dial: bool
+) -> tuple[list[Name], int]:
+    """Return the names of the intruders that can be seen, loudest first, and how many more there are."""
+    folded, _ = fold(here)
+    equations, services = table["equation"], table["service"]
+    seen = defaultdict(list)
+    for mark in marks:
+        seen[equations[mark.row], services[mark.row]].append(mark)
+    names: list[Name] = []
+    for record in folded.records(MOST_LOOKED_AT):
+        low, high = record["dial_low_hz"], record["dial_high_hz"]
+        ours = [
+            mark
+            for mark in seen[record["equation"], record["service"]]
+            if low <= mark.high_hz and mark.low_hz <= high
+        ]
+        if not ours or len(names) == MOST_NAMES:
+            continue  # something louder stands before it everywhere
+        mark = max(ours, key=lambda m: (m.s_units, m.high_hz - m.low_hz))
+        route = route_text(record["response"], record["steps"], wanted)
+        if with_dial:
+            route = f"{place_text(low, high)}, {route}"
+        text = _fits(record["label"] or record["service"])
+        names.append(Name(text, route, (mark.low_hz + mark.high_hz) // 2, mark.s_units))
+    return names, len(folded) - len(names)
+
+
+def place_text(low_hz: int, high_hz: int) -> str:
+    """Return a frequency, or a stretch of them, in a few letters."""
+    return hz_text(low_hz) if low_hz == high_hz else dashed(span_text(low_hz, high_hz))
+
+
+def pointer_text(one: Range) -> str:
+    """Return what is to be said of a pointer that is off; "" where it is not."""
+    if not one.dial_offset_hz:
+        return ""
+    off = "more" if one.dial_offset_hz > 0 else "less"
+    return f"; its pointer shows {hz_text(abs(one.dial_offset_hz))} {off} than this scale"
+
+
+def _fits(label: str) -> str:
+    return cut(shown(label), NAME_PT, LONGEST_NAME_PT)
+
+
+def route_text(response: str, steps: Sequence[Sequence[int]], wanted: Sequence[tuple[int, int]]) -> str:
+    """Return a route for a label: its name, and its equation as far as it differs from the wanted one."""
+    route = tuple((lo, rf) for lo, rf in steps)
+    stages = equation(route).split("; ")
+    odd = [text for text, step, want in zip(stages, route, wanted, strict=True) if step != want]
+    return shown(f"{response}, {'; '.join(odd or stages)}")
