@@ -229,10 +229,11 @@ def _refuse_without_place(
     frequency = np.array([asked.crystals[i].frequency_hz for i in chosen.crystal.tolist()], dtype=np.int64)
     faults = []
     for place, one in pointed_at:
-        for number, cover in enumerate(asked.covers):
-            mine = chosen.placed & (frequency == one.frequency_hz) & (chosen.cover == number)
-            if cover[0] <= one.frequency_hz <= cover[1] and not (mine & (chosen.multiplier == 1)).any():
-                faults.append(_inside(asked, place, one, cover))
+        as_it_is = chosen.placed & (frequency == one.frequency_hz) & (chosen.multiplier == 1)
+        inside = [cover for cover in asked.covers if cover[0] <= one.frequency_hz <= cover[1]]
+        # multiplied it might serve, with its fundamental as a carrier in the middle of the cover
+        if inside and not as_it_is.any():
+            faults += [_inside(place, one, cover) for cover in inside]
     serve = set(frequency[chosen.placed].tolist())
     if not faults:
         hopeless = [pair for pair in pointed_at if pair[1].frequency_hz not in serve]
@@ -255,7 +256,7 @@ def _refuse_without_place(
         raise Refused(faults)
 
 
-def _inside(asked: Question, place: str, one: Crystal, cover: Cover) -> Fault:
+def _inside(place: str, one: Crystal, cover: Cover) -> Fault:
     low, high = cover
     sums = f"{hz_text(low + one.frequency_hz)} to {hz_text(high + one.frequency_hz)}"
     rule = (

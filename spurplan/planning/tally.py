@@ -129,8 +129,9 @@ def outstanding(occupants: Occupants, bandwidth_hz: int) -> Ints:
 
     Returns
     -------
-    int64, ascending indices. The others change neither what is clear nor the greatest
-    margin: on any route the one around them is as near the line, and as strong.
+    int64, ascending indices. The others do not change what is clear, and the greatest
+    margin by what half a passband changes on a skirt, a tenth of a decibel or so: on any
+    route the one around them is as near the line, and as strong.
     """
     level = occupants.level_dbm
     wide = np.array([bandwidth_hz])
