@@ -158,6 +158,7 @@ def test_products_of_two_stations(
     assert pair["loudest_dial_hz"] == dial_hz
     assert (pair["dial_low_hz"], pair["dial_high_hz"]) == (dial_hz - 3_000, dial_hz + 3_000)
     assert pair["order"] == pair["pad_db_per_db"] == (3 if product.startswith("2") else 2)
+    assert pair["moves"] == 1.0
 
 
 def test_two_stations_that_differ_by_the_if(tmp_path: Path) -> None:

@@ -135,6 +135,25 @@ def test_what_stays_beats_at_one_pitch(tmp_path: Path) -> None:
         assert (birdie["moves"], birdie["beat_hz"], birdie["exact_dial_hz"]) == (0.0, pitch, None)
 
 
+@pytest.mark.parametrize(("injection", "pitch"), [("low", 600), ("high", 1_400)])
+def test_pitch_of_what_stays_on_an_earlier_if(tmp_path: Path, injection: str, pitch: int) -> None:
+    """400 Hz above the first IF is 400 Hz below the last where the second mixer inverts."""
+    receiver = Receiver.model_validate(
+        {
+            "name": "stays ahead",
+            "conversion": [
+                {"injection": "high", "if": "1600 kHz", "filter": {"bandwidth": "20 kHz"}},
+                {"injection": injection, "if": "455 kHz", "filter": {"bandwidth": "3 kHz"}},
+            ],
+            "range": [{"name": "1", "coverage": ["2 MHz", "4 MHz"]}],
+            "bfo": {"offset": "1 kHz"},
+            "internal": [{"name": "clock", "frequency": "1600400 Hz"}],
+        }
+    )
+    birdie = by_equation(spurplan.birdies(receiver, quiet(tmp_path)))["clock = IF1"]
+    assert (birdie["moves"], birdie["beat_hz"]) == (0.0, pitch)
+
+
 def test_a_harmonic_that_meets_the_bfo_beats_to_zero_where_it_says(tmp_path: Path) -> None:
     """At the exact place of 2 LO = 7 BFO both are on one frequency, off the middle as the BFO is."""
     receiver = medium_wave(bfo={"offset": "1 kHz"})

@@ -142,6 +142,69 @@ def test_dropping_loses_nothing() -> None:
     assert (kept.margin_db >= 0.0).all()
 
 
+def test_dropping_loses_nothing_in_longer_chains() -> None:
+    """The same for random sets of two conversions with front ends, filters and mixers of every family."""
+    rng = np.random.default_rng(81)
+    heard_in_all = 0
+    for _ in range(12):
+        made = sets.dressed(rng, sets.receiver(rng, "double", dials=3_000_000, scale=20_000_000))
+        receiver = Receiver.model_validate({**made, "range": made["range"][:1]})
+        (chains,) = compile_chains([(receiver, receiver.ranges[0])])
+        near = [chains.want_b[0, 1], chains.want_b[0, 2], (chains.low_hz[0] + chains.high_hz[0]) // 2]
+        lows = np.sort(np.abs(rng.normal(rng.choice(near, 90), 300_000)).astype(np.int64) + 1_000)
+        widths = np.where(rng.random(90) < 0.2, rng.integers(1, 50_000, 90), 0)
+        stations = sorted(zip(lows.tolist(), (lows + widths).tolist(), strict=True))
+        occupants = at_levels(stations, *rng.uniform(-40, 10, 90))
+        kept, whole = (intermodulation(chains, occupants, Settings(everything=e)) for e in (False, True))
+        heard = np.flatnonzero(whole.margin_db >= 0.0)
+        keys = [
+            set(zip(*(getattr(p, n)[rows].tolist() for n in KEY), strict=True))
+            for p, rows in ((kept, np.arange(len(kept))), (whole, heard))
+        ]
+        assert keys[0] == keys[1]
+        heard_in_all += len(keys[0])
+    assert heard_in_all > 100
+
+
+KEY = ("first", "second", "product", "target")
+
+
+def test_stretches_end_where_the_product_is_no_longer_heard() -> None:
+    """On its first and last hertz a product is audible; a hertz further out it is not, or not received."""
+    made = plain_set("5 MHz", "9 MHz", if_text="1.6 MHz", iip2=20.0)
+    made["range"][0]["front_end"] = [{"circuits": 2, "q": 60}]
+    chains = chains_of(made)
+    stations: Stations = [(6_000_000, 6_000_000), (7_600_000, 7_600_000)]
+    occupants = at_levels(stations, -10.0, -14.0)
+    found = intermodulation(chains, occupants, Settings())
+    rows = [i for i in range(len(found)) if found.target[i] == 1]
+    assert rows
+
+    def heard_at(dial_hz: int) -> bool:
+        there = chains.tuned_to(np.array([dial_hz]), np.array([dial_hz]))
+        return 1 in intermodulation(there, occupants, Settings()).target.tolist()
+
+    for i in rows:
+        low, high = int(found.dial_low_hz[i]), int(found.dial_high_hz[i])
+        assert 5_000_000 < low < high < 9_000_000
+        assert [heard_at(d) for d in (low - 1, low, high, high + 1)] == [False, True, True, False]
+
+
+def test_a_balanced_mixer_makes_less_on_its_if_than_with_its_oscillator() -> None:
+    """Even order without the oscillator: the balance for the oscillator counts, 16 dB in the family."""
+    # physics of the family: products of even oscillator order and second order in the signal, +16 dB
+    made = plain_set("5 MHz", "6 MHz", if_text="10.7 MHz")
+    made["conversion"][0]["mixer"]["family"] = "single_balanced_lo"
+    stations: Stations = [(15_000_000, 15_000_000), (20_500_000, 20_500_000), (25_700_000, 25_700_000)]
+    found = intermodulation(
+        chains_of(made), at_levels(stations, -20.0, -20.0, -20.0), Settings(everything=True)
+    )
+    level = {(int(t), int(a), int(b)): float(h) for t, a, b, h in zip(
+        found.target, found.first, found.second, found.heard_dbm, strict=True)}  # fmt: skip
+    on_dial, on_if = level[0, 1, 0], level[1, 2, 0]
+    assert on_dial - on_if == pytest.approx(16.0, abs=1e-6)
+
+
 def test_neither_station_is_the_one_tuned_in() -> None:
     """Two carriers on one frequency, or nearer than half the passband, are not a pair."""
     chains = chains_of(plain_set("7 MHz", "7.2 MHz", iip3=-20.0))
