@@ -407,6 +407,22 @@ def test_product_on_the_second_if_goes_straight_through_what_is_between() -> Non
     assert (found.dial_low_hz[row], found.dial_high_hz[row]) == (7_000_000, 7_200_000)
 
 
+def test_dropping_knows_that_a_mixer_favours_its_if() -> None:
+    """A product that only just is audible because the second mixer answers better to its IF is kept."""
+    made = double({"family": "valve_multiplicative", "isolation": "-6 dB"}, "10 kHz")
+    del made["conversion"][0]["filter"]
+    made["conversion"][0]["mixer"]["h2"] = f"{single_tone_intercept_dbm(2, 30.0)} dBm"
+    chains = chains_of(made)
+    stations: Stations = [(200_000, 200_000), (255_000, 255_000)]
+    whole = intermodulation(chains, at_levels(stations, -20.0, -20.0), Settings(everything=True))
+    (row,) = (i for i in range(len(whole)) if whole.target[i] == 2)
+    # two decibels a decibel: 1 dB of margin is left
+    level = -20.0 - (float(whole.margin_db[row]) - 1.0) / 2
+    kept = intermodulation(chains, at_levels(stations, level, level), Settings())
+    assert kept.target.tolist() == [2]
+    assert kept.margin_db.tolist() == pytest.approx([1.0], abs=1e-6)
+
+
 @pytest.mark.parametrize(("product", "harmonic"), [((1, 1), 2), ((1, -1), 2), ((2, -1), 3)])
 def test_two_tones_make_more_than_one(product: tuple[int, int], harmonic: int) -> None:
     """In a mixer on the phases of oscillator and two signals: n!/(k1! k2!) times one signal's harmonic."""

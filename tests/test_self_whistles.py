@@ -67,12 +67,17 @@ def asked(chains: Chains, **settings: Any) -> tuple[list[Route], list[int], Whis
     return routes, lines.candidate[found.line].tolist(), found
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_whistles_equal_the_scan(kind: str) -> None:
+# in the last four a product between two mixers turns negative inside a stretch
+SEEDS = [(kind, 600 + number, 8) for number, kind in enumerate(KINDS)]
+SEEDS += [("double", 27, 1), ("double", 174, 1), ("double", 289, 1), ("triple", 84, 1)]
+
+
+@pytest.mark.parametrize(("kind", "seed", "times"), SEEDS)
+def test_whistles_equal_the_scan(kind: str, seed: int, times: int) -> None:
     """Every route that crosses r = d, on its first and last hertz, once."""
-    rng = np.random.default_rng(600 + KINDS.index(kind))
+    rng = np.random.default_rng(seed)
     counted = 0
-    for _ in range(8):
+    for _ in range(times):
         made = sets.receiver(rng, kind, dials=400, scale=500)
         receiver = Receiver.model_validate(made)
         expected = {
@@ -87,7 +92,7 @@ def test_whistles_equal_the_scan(kind: str) -> None:
         assert len(set(listed)) == len(listed)
         assert set(listed) == expected, made
         counted += len(listed)
-    assert counted > 20  # the comparison is not an empty one
+    assert counted > 2 * times  # the comparison is not an empty one
 
 
 def real_size(rng: np.random.Generator, kind: str | None = None) -> dict[str, Any]:

@@ -73,7 +73,8 @@ BIRDIE_COLUMNS = (
     ),
     Column(
         "below_station_db", "float", "dB", True, "Below the station",
-        "how far a self-whistle is below the station it spoils",
+        "how far a self-whistle is below the station it spoils; where none is listed, below one of the "
+        "loudest typical level",
     ),
     Column("heard_dbm", "float", "dBm", True, "Heard", "heard level of the whistle of that station"),
     Column("margin_db", "float", "dB", True, "Margin", "that above the noise floor"),
