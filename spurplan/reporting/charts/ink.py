@@ -124,7 +124,14 @@ def inline_svg(sheet: Sheet, name: str) -> str:
     box = f"0 0 {sheet.width:g} {sheet.height:g}"
     head = f'<svg class="{name}" viewBox="{box}" role="img" aria-label="{escape(sheet.says)}">'
     body = head + body[body.index(">") + 1 :]
-    body = re.sub(r"<defs>\s*<style.*?</style>\s*</defs>", "", body, flags=re.DOTALL)
+    for left_out in (
+        r"<defs>\s*<style.*?</style>\s*</defs>",  # a page has its own style
+        r"<title>.*?</title>",  # said by the label
+        r"<!--.*?-->",
+        r' id="[^"]*"',  # a page with two charts would have each twice
+        r' transform="rotate\(-?0 [^"]*\)"',
+    ):
+        body = re.sub(left_out, "", body, flags=re.DOTALL)
     return body.replace(_hex(INK), "var(--ink)").replace("#ffffff", "var(--paper)").strip()
 
 
