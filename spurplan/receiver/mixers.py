@@ -46,6 +46,7 @@ class CompiledMixer:
     limit_dbm : float. Level at the mixer up to which the n dB per dB law holds. [dBm]
     intercept_dbm : float. Third-order input intercept of two tones. [dBm]
     assumed : list of str. What stands for measurements nobody made.
+    orders : (int, int). Highest m and n worked out from the start; others when they are asked for.
 
     Notes
     -----
@@ -69,14 +70,15 @@ class CompiledMixer:
     limit_dbm: float
     intercept_dbm: float
     assumed: list[str]
+    orders: tuple[int, int] = (16, 8)
     _reference_db: float = 0.0
     _at_0: Array = field(default_factory=lambda: np.empty((0, 0)), repr=False)
     _least: Array = field(default_factory=lambda: np.empty((0, 0)), repr=False)
     _balance: npt.NDArray[np.bool_] = field(default_factory=lambda: np.empty((0, 0), dtype=bool), repr=False)
 
     def __post_init__(self) -> None:
-        self._grow(16, 8)
         m, n = self.wanted
+        self._grow(max(self.orders[0], m), max(self.orders[1], n))
         # The wanted product is taken weak: at rf = 1 its suppression does not depend on level.
         self._reference_db = float(self._at_0[m, n])
         self._at_0 -= self._reference_db
@@ -180,13 +182,16 @@ def _curved_cell(figures: Figures, m: int, n: int) -> _Cell:
     return _Cell((n - 1) * figures.intercept_dbm(n) + slope + balance, 0.0, balance > 0)
 
 
-def compile_mixer(mixer: description.Mixer, wanted: tuple[int, int] = (1, 1)) -> CompiledMixer:
+def compile_mixer(
+    mixer: description.Mixer, wanted: tuple[int, int] = (1, 1), orders: tuple[int, int] = (16, 8)
+) -> CompiledMixer:
     """Return the suppression of every product of a described mixer.
 
     Parameters
     ----------
     mixer : description.Mixer. Family, overrides, measured rows.
     wanted : (lo, rf). The wanted product; signs do not matter. rf is 1 or -1.
+    orders : (int, int). As in `CompiledMixer`: low ones where a mixer is made for a few products.
 
     Raises
     ------
@@ -204,6 +209,7 @@ def compile_mixer(mixer: description.Mixer, wanted: tuple[int, int] = (1, 1)) ->
         limit_dbm=_limit_dbm(figures),
         intercept_dbm=figures.intercept_dbm(3) - single_tone_intercept_dbm(3, 0.0),
         assumed=_assumed(mixer, figures, len(measured)),
+        orders=orders,
     )
 
 

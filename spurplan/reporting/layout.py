@@ -58,6 +58,7 @@ class View:
         columns that have a head.
     remarks : lines below the tables, ahead of the assumptions.
     whole : names of the tables that sum up: short, and never cut.
+    cautions_first : bool. Cautions ahead of everything, on a page that is taken to the bench.
     """
 
     heading: tuple[str, ...]
@@ -65,6 +66,7 @@ class View:
     layouts: Mapping[str, Layout] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
     whole: frozenset[str] = frozenset({"ranges", "alone"})
+    cautions_first: bool = False
 
 
 def default_view(answer: Answer) -> View:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from spurplan.columns import Answer, Table
 from spurplan.reporting.layout import Cells, Layout, View, default_view, written
 from spurplan.reporting.plain import harmless
-from spurplan.reporting.text import left_out, notes, title_of
+from spurplan.reporting.text import cautions, left_out, notes, title_of
 
 # what would start markup, or end a cell
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>|~#])")
@@ -23,7 +23,8 @@ def markdown(answer: Answer, view: View | None = None, top: int = 30) -> str:
     top : int. Rows of each table to show; 0 for all.
     """
     view = default_view(answer) if view is None else view
-    parts = ["\n".join(f"{escaped(line)}  " for line in view.heading)]
+    parts = ["\n".join(map(_note, cautions(answer)))] if view.cautions_first else []
+    parts.append("\n".join(f"{escaped(line)}  " for line in view.heading))
     tables = answer.tables if view.tables is None else view.tables
     for name, table in tables.items():
         if len(tables) > 1:
@@ -32,7 +33,7 @@ def markdown(answer: Answer, view: View | None = None, top: int = 30) -> str:
         parts.append(table_markdown(table, view.layouts.get(name), cut))
         if more := left_out(table, cut):
             parts.append(more)
-    parts += ["\n".join(map(_note, lines)) for lines in [view.remarks, *notes(answer)]]
+    parts += ["\n".join(map(_note, lines)) for lines in [view.remarks, *notes(answer, view)]]
     return "\n\n".join(part for part in parts if part) + "\n"
 
 

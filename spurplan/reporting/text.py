@@ -52,13 +52,13 @@ def text(answer: Answer, page: Page, view: View | None = None) -> str:
     view : what people are shown of it; None for everything under its heads.
     """
     view = default_view(answer) if view is None else view
-    parts = [_lines(view.heading, page.width)]
+    parts = [_lines([*(cautions(answer) if view.cautions_first else ()), *view.heading], page.width)]
     tables = answer.tables if view.tables is None else view.tables
     for name, table in tables.items():
         title = f"{title_of(name)}\n" if len(tables) > 1 else ""
         cut = replace(page, top=0) if name in view.whole else page
         parts.append(title + table_text(table, cut, view.layouts.get(name)))
-    parts += [_lines(lines, page.width) for lines in [view.remarks, *notes(answer)]]
+    parts += [_lines(lines, page.width) for lines in [view.remarks, *notes(answer, view)]]
     return "\n".join(part for part in parts if part)
 
 
@@ -68,12 +68,17 @@ def title_of(name: str) -> str:
     return said[:1].upper() + said[1:]
 
 
-def notes(answer: Answer) -> list[list[str]]:
+def notes(answer: Answer, view: View) -> list[list[str]]:
     """Return what stands below the tables: assumptions and cautions, a list of lines each."""
     return [
         ["Assumed:", *(f"- {line}" for line in answer.assumptions)] if answer.assumptions else [],
-        [f"Caution: {line}" for line in answer.cautions],
+        [] if view.cautions_first else cautions(answer),
     ]
+
+
+def cautions(answer: Answer) -> list[str]:
+    """Return what can hurt someone, a line each."""
+    return [f"Caution: {line}" for line in answer.cautions]
 
 
 def left_out(table: Table, top: int) -> str:

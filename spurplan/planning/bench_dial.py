@@ -1,0 +1,74 @@
+"""Dial calibration: what the pointer shows against the generator, one offset a range."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from spurplan.planning import fitting
+from spurplan.planning.bench_log import PointerReading
+
+# Outliers are looked for in units in which a good pointer reading is a few tenths.
+_HZ_A_UNIT = 1_000.0
+
+
+@dataclass(frozen=True)
+class DialFit:
+    """The offset of one range.
+
+    Attributes
+    ----------
+    range : str.
+    offset_hz, low_hz, high_hz : float. Pointer minus frequency, and its 95 % interval; the
+        ends are nan with a single reading. [Hz]
+    readings : the pointer readings it rests on, in order.
+    residuals_hz : float64, shape (n,). What each shows beyond the offset. [Hz]
+    outlier : bool, shape (n,).
+    trend : bool. Whether the offset changes along the range by more than chance: the scale is
+        stretched, which one offset does not say.
+    """
+
+    range: str
+    offset_hz: float
+    low_hz: float
+    high_hz: float
+    readings: tuple[PointerReading, ...]
+    residuals_hz: np.ndarray[tuple[int], np.dtype[np.float64]]
+    outlier: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    trend: bool
+
+
+def dial_fits(pointers: Sequence[PointerReading]) -> list[DialFit]:
+    """Return the offset of every range with pointer readings, in the order of the log.
+
+    Notes
+    -----
+    The mean of the readings without outliers, its interval after Student. A straight line in
+    frequency that does better than the mean by more than 2 of Akaike's criterion is a trend.
+    """
+    return [
+        _fit_of(name, [p for p in pointers if p.range == name])
+        for name in dict.fromkeys(p.range for p in pointers)
+    ]
+
+
+def _fit_of(name: str, own: Sequence[PointerReading]) -> DialFit:
+    offsets = np.array([p.offset_hz for p in own], dtype=np.float64) / _HZ_A_UNIT
+    rows = np.ones((len(own), 1))
+    mean = fitting.fit(fitting.Linear(rows), offsets, [np.array([float(np.median(offsets))])])
+    half = mean.half_width(np.ones(1))
+    trend = False
+    dials = np.array([p.dial_hz for p in own], dtype=np.float64)
+    if len(set(dials.tolist())) > 2:
+        share = (dials - dials.mean()) / np.ptp(dials)
+        line = fitting.fit(fitting.Linear(np.column_stack([rows, share])), offsets, [np.zeros(2)])
+        trend = fitting.evidence(line, 2) < fitting.evidence(mean, 1) - 2.0
+    at = float(mean.at[0])
+    low, high = (at - half, at + half) if math.isfinite(half) else (math.nan, math.nan)
+    return DialFit(
+        name, at * _HZ_A_UNIT, low * _HZ_A_UNIT, high * _HZ_A_UNIT, tuple(own),
+        mean.residuals * _HZ_A_UNIT, ~mean.kept, trend,
+    )  # fmt: skip

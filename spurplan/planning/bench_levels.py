@@ -1,0 +1,150 @@
+"""What a generator must give so that a signal on some route comes out as loud as the wanted one.
+
+The constant-output method turns the chain round: the level at the detector is
+fixed, and the level at the terminals is worked out backwards, mixer by mixer.
+`responses.levels.heard_dbm` goes the other way; one is the inverse of the other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.receiver.chain import Chains
+from spurplan.receiver.mixers import CompiledMixer
+from spurplan.receiver.selectivity import Selectivity
+from spurplan.responses.lines import lines_of_routes
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Parts:
+    """What a signal passes on one range, with N conversions.
+
+    Attributes
+    ----------
+    selectivity : tuple of N + 1 Selectivity.
+    mixer : tuple of N CompiledMixer.
+    pickup_db : tuple of N float. What gets past each mixer; inf where nothing does. [dB]
+    gain_db : tuple of N + 1 float. [dB]
+    """
+
+    selectivity: tuple[Selectivity, ...]
+    mixer: tuple[CompiledMixer, ...]
+    pickup_db: tuple[float, ...]
+    gain_db: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Injections:
+    """Signals from a generator into one range of a set, n of them.
+
+    Attributes
+    ----------
+    chains : Chains of that range alone, N conversions.
+    steps : int64, shape (n, N, 2). The route of each.
+    dial_hz, generator_hz : int64, shape (n,). [Hz]
+    reference_dbm : float64, shape (n,). The wanted signal that sets the output. [dBm]
+    x_hz, wanted_hz : N + 1 arrays, shape (n,) each. The signal, and the wanted one, at every
+        point of the chain. [Hz]
+    """
+
+    chains: Chains
+    steps: Ints
+    dial_hz: Ints
+    generator_hz: Ints
+    reference_dbm: Floats
+    x_hz: tuple[Floats, ...]
+    wanted_hz: tuple[Floats, ...]
+
+    def __len__(self) -> int:
+        return len(self.dial_hz)
+
+    def take(self, which: npt.NDArray[Any]) -> Injections:
+        """Return some of them, in the order given (indices or mask)."""
+        return Injections(
+            self.chains, self.steps[which], self.dial_hz[which], self.generator_hz[which],
+            self.reference_dbm[which], tuple(x[which] for x in self.x_hz),
+            tuple(w[which] for w in self.wanted_hz),
+        )  # fmt: skip
+
+    @property
+    def works(self) -> Bools:
+        """Whether the signal and everything made of it lies above 0 Hz, shape (n,)."""
+        return np.asarray(np.all([x > 0 for x in self.x_hz], axis=0), dtype=np.bool_)
+
+
+def generator_hz(chains: Chains, steps: Ints, dial_hz: Ints) -> Ints:
+    """Return where routes through one range pick up a signal, whole hertz, shape (n,). [Hz]
+
+    Parameters
+    ----------
+    chains : Chains of one candidate.
+    steps : int64, shape (n, N, 2).
+    dial_hz : int64, shape (n,). [Hz]
+    """
+    lines = lines_of_routes(chains.take(np.zeros(len(dial_hz), dtype=np.int64)), steps)
+    return np.asarray(np.rint(lines.at_hz(dial_hz)), dtype=np.int64)
+
+
+def injections(chains: Chains, steps: Ints, dial_hz: Ints, reference_dbm: Floats) -> Injections:
+    """Return signals placed on their routes; else as `Injections`."""
+    rf_hz = generator_hz(chains, steps, dial_hz)
+    one = np.zeros(len(dial_hz), dtype=np.int64)
+    x = [rf_hz.astype(np.float64)]
+    for i in range(chains.conversions):
+        oscillator = chains.oscillator_hz(i, one, dial_hz)
+        x.append(steps[:, i, 0] * oscillator + steps[:, i, 1] * x[-1])
+    points = range(chains.conversions + 1)
+    wanted = tuple(chains.wanted_hz(i, one, dial_hz).astype(np.float64) for i in points)
+    return Injections(chains, steps, dial_hz, rf_hz, reference_dbm, tuple(x), wanted)
+
+
+def parts_of(chains: Chains) -> Parts:
+    """Return what stands in the chain of one candidate."""
+    n = chains.conversions
+    return Parts(
+        tuple(chains.selectivity[i][int(chains.selectivity_code[0, i])] for i in range(n + 1)),
+        tuple(chains.mixer[i][int(chains.mixer_code[0, i])] for i in range(n)),
+        tuple(chains.pickup_db[0].tolist()),
+        tuple(chains.gain_db[0].tolist()),
+    )
+
+
+def losses_db(parts: Parts, signals: Injections, point: int) -> Floats:
+    """Return the attenuation at one point relative to the wanted signal there, shape (n,). [dB]"""
+    return parts.selectivity[point].loss_db(signals.x_hz[point], signals.wanted_hz[point])
+
+
+def above_wanted_db(parts: Parts, signals: Injections) -> Floats:
+    """Return how far the generator must stand above the wanted signal for the same output, shape (n,). [dB]
+
+    Parameters
+    ----------
+    parts : Parts.
+    signals : Injections; all of them must work.
+
+    Notes
+    -----
+    Backwards from the detector, where a wanted signal of the reference level gives
+    reference + gains. A product of order n in the signal needs 1/n dB more for each dB it has to
+    rise, so for those the answer depends on the reference.
+    """
+    conversions = len(parts.mixer)
+    level = signals.reference_dbm + sum(parts.gain_db[:-1]) + losses_db(parts, signals, conversions)
+    for i in range(conversions - 1, -1, -1):
+        m, n = np.abs(signals.steps[:, i, 0]), np.abs(signals.steps[:, i, 1])
+        lost = losses_db(parts, signals, i)
+        into = parts.mixer[i].need_dbm(m, n, level)
+        through = into + lost
+        # straight through a mixer is of first order: its suppression does not depend on level
+        straight = (m == 0) & (n == 1)
+        level = np.where(straight, np.minimum(through, level + parts.pickup_db[i]), through)
+        level = level - parts.gain_db[i]
+    return np.asarray(level - signals.reference_dbm, dtype=np.float64)

@@ -1,0 +1,88 @@
+"""Where on the dial to measure: the tracking points, on figures a pointer can be set to."""
+
+from __future__ import annotations
+
+import math
+
+from spurplan.errors import BadValue
+from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.tracking import chebyshev_points, track
+
+TRACKING_POINTS = 3
+
+
+def tuned_stage(receiver: Receiver, one: Range) -> tuple[int, StagePlan] | None:
+    """Return the conversion whose oscillator follows the dial, from 0, and its plan; None for none."""
+    for stage, plan in enumerate(stage_plans(receiver, one)):
+        if plan.osc_a:
+            return stage, plan
+    return None
+
+
+def tracking_points_hz(receiver: Receiver, one: Range) -> tuple[float, float, float]:
+    """Return the three dial frequencies at which front end and oscillator agree best. [Hz]
+
+    Notes
+    -----
+    Minimax points of padder, trimmer and coil where the first oscillator shares its gang with
+    the front end; Chebyshev points of the range where it does not, or where no padder can do it.
+    """
+    found = tuned_stage(receiver, one)
+    conversion = receiver.conversions_of(one)[0]
+    low, high = float(one.low_hz), float(one.high_hz)
+    if found is not None and found[0] == 0 and conversion.injection in ("high", "low"):
+        gang = one.gang
+        try:
+            assert found[1].if_hz is not None  # an oscillator that follows the dial leaves a fixed IF
+            return track(
+                low,
+                high,
+                float(found[1].if_hz),
+                conversion.injection,
+                c_max_pf=350.0 if gang is None else gang.c_max_pf,
+                c_min_pf=None if gang is None else gang.c_min_pf,
+                coil_uh=None if gang is None else gang.coil_uh,
+                oscillator_harmonic=conversion.oscillator_harmonic,
+            ).points_hz
+        except BadValue:
+            pass
+    return chebyshev_points(low, high)
+
+
+def settings_hz(receiver: Receiver, one: Range, points: int) -> tuple[int, ...]:
+    """Return the dial settings to measure at, rising. [Hz]
+
+    Parameters
+    ----------
+    points : int, 1 or more. Three are the tracking points, two the outer ones, one the middle
+        one; more are spread like them, closer towards the ends.
+
+    Notes
+    -----
+    Rounded to what a pointer can be set to, about a two-hundredth of the range, and kept inside it.
+    """
+    if points <= TRACKING_POINTS:
+        low, middle, high = tracking_points_hz(receiver, one)
+        wished = {1: [middle], 2: [low, high], 3: [low, middle, high]}[points]
+    else:
+        centre, half = (one.low_hz + one.high_hz) / 2.0, (one.high_hz - one.low_hz) / 2.0
+        wished = [centre - half * math.cos(math.pi * (2 * k + 1) / (2 * points)) for k in range(points)]
+    step = step_hz(one)
+    return tuple(dict.fromkeys(_rounded(hz, step, one) for hz in wished))
+
+
+def step_hz(one: Range) -> int:
+    """Return a step of the dial in round figures, 1, 2 or 5, about a two-hundredth of the range. [Hz]"""
+    fine = max((one.high_hz - one.low_hz) / 200.0, 1.0)
+    decade = int(10 ** math.floor(math.log10(fine)))
+    return next((k * decade for k in (5, 2) if k * decade <= fine), decade)
+
+
+def _rounded(hz: float, step: int, one: Range) -> int:
+    at = round(hz / step) * step
+    if at < one.low_hz:
+        at += step
+    if at > one.high_hz:
+        at -= step
+    return at if one.low_hz <= at <= one.high_hz else round(hz)
