@@ -10,6 +10,7 @@ import pytest
 import spurplan
 from spurplan.errors import Refused
 from spurplan.planning.evidence import TESTS, Evidence, Traits, best_test, weigh
+from spurplan.receiver.description import Receiver
 from tests.suspicion_cases import cases, judge, table
 
 STATION = Traits(1.0, 1.0, False, "same")
@@ -87,3 +88,33 @@ def test_a_dial_error_widens_the_search(tmp_path: Path) -> None:
     wide = spurplan.suspects(case.receiver, beside, case.dial_hz, dial_error="25 kHz").suspects
     assert "the station itself" not in near["cause"].tolist()
     assert "the station itself" in wide["cause"].tolist()
+
+
+def test_a_product_of_two_strong_stations_is_a_suspect(tmp_path: Path) -> None:
+    """6.0 and 8.2 MHz add to 14.2 MHz in a mixer with a bare front end; a pad takes twice its decibels."""
+    receiver = Receiver.model_validate(
+        {
+            "name": "open window",
+            "conversions": [
+                {"injection": "high", "if_hz": 455_000, "filter": {"bandwidth_hz": 6_000},
+                 "mixer": {"family": "bipolar"}}
+            ],
+            "ranges": [
+                {"name": "1", "low_hz": 11_000_000, "high_hz": 30_000_000,
+                 "front_end": [{"circuits": 1, "q": 10.0}]}
+            ],
+        }
+    )  # fmt: skip
+    air = tmp_path / "air.csv"
+    air.write_text(
+        "freq_khz,service,label,level\n6000,broadcast,Northmoor,-10 dBm\n8200,broadcast,Southmoor,-10 dBm\n",
+        encoding="utf-8",
+    )
+    found = [
+        r for r in spurplan.suspects(receiver, air, "14.2 MHz").suspects if r["cause"] == "intermodulation"
+    ]
+    assert found
+    assert {"Northmoor", "Southmoor"} == set(found[0]["label"].split(" with "))
+    assert found[0]["pad_db_per_db"] == 2.0
+    told = spurplan.suspects(receiver, air, "14.2 MHz", pad_drop=20.0).suspects.records(1)[0]
+    assert told["cause"] == "intermodulation"

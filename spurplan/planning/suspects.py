@@ -66,6 +66,8 @@ BIRDIE_RARER = 0.75
 # Harmonics a transmitter is assumed to let out, and how far down. [dB]
 TRANSMITTER_HARMONICS = range(2, 6)
 TRANSMITTER_DOWN_DB = 50.0
+# Pairs of stations worth naming: beyond these the loudest say it.
+MOST_PAIRS = 20
 WEIGHTS_TEXT = (
     "weights rest on estimates of how common a cause is, how loud, and how often an observation is "
     f"misread; a transmitter's harmonics are taken {TRANSMITTER_DOWN_DB:g} dB down"
@@ -279,20 +281,21 @@ def _s_word(dbm: float, dial_hz: int) -> str:
 
 
 def _products(found: Answer) -> Iterator[Suspect]:
-    """Yield products of two stations, where the answer has them."""
+    """Yield products of two stations, where the answer has them, the loudest of each range."""
     if "pairs" not in found.tables:
         return
-    for record in found.tables["pairs"].records(20):
-        margin = record["margin_db"]
+    for record in found.tables["pairs"].records(MOST_PAIRS):
         fields = {
-            "range": record["range"], "label": f"{record['label_1']} with {record['label_2']}",
-            "dial_hz": record["dial_low_hz"], "response": "intermodulation", "equation": record["product"],
-            "pad_db_per_db": float(record["order"]), "heard_dbm": record["heard_dbm"],
-            "heard_s": _s_word(record["heard_dbm"], record["dial_low_hz"]), "margin_db": margin,
-            "grade": record["grade"],
+            **{name: record[name] for name in (
+                "range", "moves", "pad_db_per_db", "heard_dbm", "heard_s", "margin_db", "grade",
+            )},
+            "label": f"{record['label_1']} with {record['label_2']}",
+            "dial_hz": record["loudest_dial_hz"], "response": "intermodulation",
+            "equation": f"{record['product']} = {record['lands_on']}",
         }  # fmt: skip
-        prior = PRIOR["intermodulation"] * loudness_prior(margin)
-        yield Suspect("intermodulation", prior, Traits(1.0, float(record["order"]), None, "same"), fields)
+        prior = PRIOR["intermodulation"] * loudness_prior(record["margin_db"])
+        traits = Traits(record["moves"], float(record["pad_db_per_db"]), None, "same")
+        yield Suspect("intermodulation", prior, traits, fields)
 
 
 def _ranked(gathered: Sequence[Suspect], seen: Evidence) -> tuple[Table, str | None]:
