@@ -120,6 +120,16 @@ class CompiledMixer:
         need = np.maximum((out + self._at_0[m, n]) / n, out + self._least[m, n])
         return np.asarray(need, dtype=np.float64)
 
+    def law(self, m: Orders, n: Orders) -> tuple[Array, Array]:
+        """Return the two figures of a product's law, for many questions about the same products.
+
+        Returns
+        -------
+        (a, b), of the broadcast shape: `need_dbm` is max((out + a)/n, out + b). [dB]
+        """
+        self._reach(m, n)
+        return np.asarray(self._at_0[m, n]), np.asarray(self._least[m, n])
+
     def least_db(self, m: Orders, n: Orders) -> Array:
         """Return the lowest suppression of product (m, n) at any level. [dB]"""
         self._reach(m, n)

@@ -18,6 +18,8 @@ from spurplan.receiver.logcurve import SMALLEST_HZ, Array, LogCurve
 from spurplan.units import hz_text
 
 KT0_DBM_PER_HZ = -174.0
+# 10^(x/10) = e^(x * this), which numpy works out several times faster
+_PER_DB = math.log(10.0) / 10.0
 GALACTIC_FROM_HZ = 10_000_000
 # where the galactic line was read to hold
 _GALACTIC_TO_HZ = 100_000_000
@@ -131,11 +133,11 @@ class Floor:
         if self.measured is not None:
             return np.asarray(10.0 ** (self.measured.at(hz) / 10.0), dtype=np.float64)
         assert self.man_made is not None
-        factor = 10.0 ** (self.man_made.figure_db(hz) / 10.0)
-        galactic = np.where(
-            np.greater_equal(hz, GALACTIC_FROM_HZ), 10.0 ** (GALACTIC.figure_db(hz) / 10.0), 0.0
-        )
-        return np.asarray((factor + galactic) * 10.0 ** (self.antenna_gain_db / 10.0), dtype=np.float64)
+        factor = np.exp(self.man_made.figure_db(hz) * _PER_DB)
+        galactic = np.greater_equal(hz, GALACTIC_FROM_HZ)
+        if galactic.any():
+            factor = factor + np.where(galactic, np.exp(GALACTIC.figure_db(hz) * _PER_DB), 0.0)
+        return np.asarray(factor * 10.0 ** (self.antenna_gain_db / 10.0), dtype=np.float64)
 
     def _with_set(self, external: Array, bandwidth_hz: npt.ArrayLike) -> Array:
         own = 10.0 ** (self.noise_figure_db / 10.0) - 1.0
