@@ -15,6 +15,7 @@ import numpy.typing as npt
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.mixers import CompiledMixer
 from spurplan.receiver.noise import Floor
+from spurplan.receiver.resonance import Tuned
 from spurplan.receiver.selectivity import Selectivity
 
 Ints = npt.NDArray[np.int64]
@@ -58,9 +59,16 @@ class Axis:
         return len(self.if_hz)
 
     @property
-    def several_shapes(self) -> bool:
-        """Whether the front end is a sum of shapes, which may turn where none of them does."""
-        return len(getattr(self.front, "shapes", ())) > 1
+    def may_turn(self) -> bool:
+        """Whether the loss of the front end may turn between its corners.
+
+        Notes
+        -----
+        Circuits that follow the dial do not. A sum of shapes may, and so may what stays
+        where it is: its loss at the signal less its loss at the wanted frequency.
+        """
+        shapes = getattr(self.front, "shapes", ())
+        return len(shapes) > 1 or not all(isinstance(shape, Tuned) for shape in shapes)
 
     def take(self, which: slice) -> Axis:
         """Return some candidates."""

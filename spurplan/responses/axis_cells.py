@@ -20,7 +20,7 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 EVEN_POINTS = 6
-# A sum of several shapes may turn between two points; by how much the bend of the curve tells.
+# Where a loss may turn between two points, the bend of the curve tells by how much.
 TURN = 0.5
 
 
@@ -94,7 +94,7 @@ def _bounded(axis: Axis, lines: AxisLines, grid: Ints) -> Cells:
     edges = [axis.front.loss_db(np.maximum(middle + side * half, 1.0), dial) for side in (-1, 1)]
     low, high = np.minimum(*edges), np.maximum(*edges)
     least, most = np.minimum(low[:, :-1], low[:, 1:]), np.maximum(high[:, :-1], high[:, 1:])
-    if axis.several_shapes:
+    if axis.may_turn:
         turn = np.abs(np.diff(high, 2, axis=1)) * TURN
         spare = np.zeros_like(most)
         spare[:, 1:], spare[:, :-1] = turn, np.maximum(spare[:, :-1], turn)

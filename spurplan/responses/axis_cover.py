@@ -34,9 +34,9 @@ AT_ONCE = 16_384
 # Bounds and margins are summed in different orders. [dB]
 SPARE_DB = 1e-6
 FILTER_POINTS = 129
-# How far below the threshold the edge of an interval may be and a place beside it above. [dB]
-PEAK_DB = 1.0
-PEAK_POINTS = 12
+# Into how many parts a stretch is cut where its curve may turn.
+TURN_PARTS = 8
+PEAK_PARTS = 12
 
 
 @dataclass(frozen=True)
@@ -231,7 +231,8 @@ class _Cover:
 
         low, high = curves.low_hz, curves.high_hz
         every = np.arange(len(low))
-        points = np.stack([low, (low + high) // 2, high], axis=1)
+        parts = TURN_PARTS if self.axis.may_turn else 2
+        points = np.stack([low + (high - low) * k // parts for k in range(parts + 1)], axis=1)
         seen = np.stack([margin(every, point) for point in points.T], axis=1)
         # floor and losses are straight lines on log paper, nearly
         share = _share(seen[:, 0], seen[:, -1])
@@ -300,11 +301,14 @@ class _Cover:
         seen = np.stack([margin(every, low), margin(every, high)], axis=1)
         headroom = seen.max(axis=1)
         parts = []
-        # on a slope of the front end the loudest place may lie a little beside the edge
-        peaked = np.flatnonzero((headroom < 0) & (headroom > -PEAK_DB))
+        # on a slope of the front end the loudest place may lie a little beside the edge: not
+        # louder than the better of the ends would be without the filter
+        off = np.abs(edge[:, None] - (lines.slope[:, None] * ends + lines.offset[:, None])) * scale[:, None]
+        bare = seen + self.axis.filter.loss_db(centre + off, centre)
+        peaked = np.flatnonzero((headroom < 0) & (bare.max(axis=1) >= 0))
         if len(peaked):
             span = (high - low)[peaked]
-            points = np.stack([low[peaked] + span * k // PEAK_POINTS for k in range(PEAK_POINTS + 1)], axis=1)
+            points = np.stack([low[peaked] + span * k // PEAK_PARTS for k in range(PEAK_PARTS + 1)], axis=1)
             values = np.stack([margin(peaked, point) for point in points.T], axis=1)
             which, first, last = heard_stretches(
                 lambda which, dial: margin(peaked[which], dial), points, values, (low + high)[peaked] / 2.0
