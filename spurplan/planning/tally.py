@@ -18,11 +18,13 @@ from spurplan.columns import NULL_INT
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.responses.engine import respond
+from spurplan.responses.curves import Curve
+from spurplan.responses.engine import respond, span_hz
 from spurplan.responses.grades import AUDIBLE, Graded, grade_hits
-from spurplan.responses.join import join
-from spurplan.responses.levels import bandwidth_heard_hz
-from spurplan.responses.lines import Lines, lines_of_routes
+from spurplan.responses.join import Hits, join
+from spurplan.responses.levels import AirBudget, bandwidth_heard_hz
+from spurplan.responses.lines import Lines, enumerate_lines, lines_of_routes, product_steps
+from spurplan.responses.outline import outline
 from spurplan.responses.questions import intruding
 from spurplan.responses.records import Response
 from spurplan.responses.settings import Settings
@@ -98,12 +100,39 @@ def tally(
     parts = []
     for start in range(0, len(chains), size):
         some = chains.take(np.arange(start, min(start + size, len(chains))))
-        for response in _responses(some, heard_of, asked):
-            counted = _of_response(response, telling)
-            parts.append(replace(counted, whistles=_whistles(response, occupants, asked, unlisted_dbm)))
+        if asked.skirts:
+            parts += [
+                _of_response(r, telling, asked, unlisted_dbm) for r in _responses(some, heard_of, asked)
+            ]
+        else:
+            parts.append(_outlined(some, heard_of, telling, asked, occupants, unlisted_dbm))
         if progress is not None:
             progress(len(some), len(chains))
     return Tally(**{f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Tally)})
+
+
+def _outlined(
+    chains: Chains,
+    heard_of: Occupants,
+    telling: Ints,
+    settings: Settings,
+    occupants: Occupants,
+    unlisted_dbm: float,
+) -> Tally:
+    """Return the tally of candidates of which nothing but an outline is wanted."""
+    steps = product_steps(settings.lo_order, settings.rf_order)
+    budget = AirBudget(chains, heard_of, settings.audible_at, drop=True, steps=steps)
+    lines = enumerate_lines(
+        chains, settings.lo_order, settings.rf_order, span_hz=span_hz(heard_of), budget=budget
+    )
+    lines = lines.take(~lines.is_wanted(chains))
+    hits = join(lines, heard_of, strong_enough=True)
+    found = outline(
+        chains, lines, heard_of, hits, strong_at_db=settings.strong_at, audible_at_db=settings.audible_at
+    )
+    whistles = _whistles(chains, lines, occupants, settings, unlisted_dbm)
+    stretches = (found.candidate, found.dial_low_hz, found.dial_high_hz)
+    return _tally(chains, lines, stretches, found.worst, telling, whistles)
 
 
 def _responses(chains: Chains, occupants: Occupants, settings: Settings) -> Iterator[Response]:
@@ -164,29 +193,40 @@ def _inside_another(occupants: Occupants, needs_dbm: Floats) -> npt.NDArray[np.b
     return out
 
 
-def _of_response(response: Response, telling: Ints) -> Tally:
-    response = intruding(response)
-    chains, lines, graded = response.chains, response.lines, response.graded
+def _of_response(response: Response, telling: Ints, settings: Settings, unlisted_dbm: float) -> Tally:
+    """Return the tally of candidates whose every stretch is known: skirts take more than an outline."""
+    shown = intruding(response)
+    chains, lines, graded = shown.chains, shown.lines, shown.graded
+    heard = graded.take(np.flatnonzero(graded.grade >= AUDIBLE))
+    worst = loudest_of(lines, graded, len(chains))
+    stretches = (lines.candidate[heard.line], heard.dial_low_hz, heard.dial_high_hz)
+    whistles = _whistles(chains, lines, response.occupants, settings, unlisted_dbm)
+    return _tally(chains, lines, stretches, graded.take(worst[worst >= 0]), telling, whistles)
+
+
+def _tally(
+    chains: Chains,
+    lines: Lines,
+    stretches: tuple[Ints, Ints, Ints],
+    worst: Graded,
+    telling: Ints,
+    whistles: Ints,
+) -> Tally:
+    """Put together what was found: stretches (candidate, first, last), and one worst a candidate."""
     count = len(chains)
-    worst = loudest_of(lines, graded, count)
-    some = np.flatnonzero(worst >= 0)
-    at = worst[some]
-    occupant = np.full(count, -1, dtype=np.int64)
+    at = lines.candidate[worst.line]
+    occupant = np.full(count, NOBODY, dtype=np.int64)
     steps = np.zeros((count, chains.conversions, 2), dtype=np.int64)
     grade = np.zeros(count, dtype=np.int64)
     margin = np.full(count, np.nan)
     dial = np.full(count, NULL_INT, dtype=np.int64)
-    occupant[some], steps[some] = telling[graded.occupant[at]], lines.steps[graded.line[at]]
-    grade[some], margin[some], dial[some] = (
-        graded.grade[at],
-        graded.margin_db[at],
-        graded.loudest_dial_hz[at],
-    )
+    occupant[at], steps[at] = telling[worst.occupant], lines.steps[worst.line]
+    grade[at], margin[at], dial[at] = worst.grade, worst.margin_db, worst.loudest_dial_hz
     deaf = deaf_stretches(chains)
-    share = _clear_share(chains, lines, graded, deaf)
-    return Tally(
-        share, covered_hz(*deaf, count), occupant, steps, grade, margin, dial, np.zeros_like(occupant)
-    )
+    candidate, low, high = (np.concatenate(pair) for pair in zip(stretches, deaf, strict=True))
+    lost = covered_hz(candidate, low, high, count)
+    share = 1.0 - lost / (chains.high_hz - chains.low_hz + 1)
+    return Tally(share, covered_hz(*deaf, count), occupant, steps, grade, margin, dial, whistles)
 
 
 def deaf_stretches(chains: Chains) -> tuple[Ints, Ints, Ints]:
@@ -211,24 +251,14 @@ def deaf_stretches(chains: Chains) -> tuple[Ints, Ints, Ints]:
     return candidate, low, high
 
 
-def _clear_share(chains: Chains, lines: Lines, graded: Graded, deaf: tuple[Ints, Ints, Ints]) -> Floats:
-    heard = graded.take(np.flatnonzero(graded.grade >= AUDIBLE))
-    lost = covered_hz(
-        np.concatenate([lines.candidate[heard.line], deaf[0]]),
-        np.concatenate([heard.dial_low_hz, deaf[1]]),
-        np.concatenate([heard.dial_high_hz, deaf[2]]),
-        len(chains),
-    )
-    share: Floats = 1.0 - lost / (chains.high_hz - chains.low_hz + 1)
-    return share
-
-
-def _whistles(response: Response, occupants: Occupants, settings: Settings, unlisted_dbm: float) -> Ints:
+def _whistles(
+    chains: Chains, lines: Lines, occupants: Occupants, settings: Settings, unlisted_dbm: float
+) -> Ints:
     """Return on how many places a station on the dial beats with itself, shape (V,)."""
-    found = whistles_on(response.chains, response.lines, occupants, unlisted_dbm)
+    found = whistles_on(chains, lines, occupants, unlisted_dbm)
     heard = (found.margin_db >= settings.audible_at) & ~found.through_ceiling
-    lines = np.unique(found.line[heard])
-    return np.bincount(response.lines.candidate[lines], minlength=len(response.chains)).astype(np.int64)
+    crossing = np.unique(found.line[heard])
+    return np.bincount(lines.candidate[crossing], minlength=len(chains)).astype(np.int64)
 
 
 @dataclass(frozen=True)
@@ -261,17 +291,28 @@ def loudest_by(chains: Chains, steps: Ints, occupants: Occupants, settings: Sett
     telling = outstanding(occupants, int(chains.bandwidth_hz.max(initial=1)))
     known = occupants.take(telling)
     hits = join(lines, known)
-    out = Loudest(
-        np.full(len(chains), -1), np.full(len(chains), np.nan), np.zeros(len(chains), dtype=np.int64)
-    )
+    nobody = np.full(len(chains), NOBODY, dtype=np.int64)
+    out = Loudest(nobody, np.full(len(chains), np.nan), np.zeros(len(chains), dtype=np.int64))
     if not len(hits):
         return out
     graded = grade_hits(
-        chains, lines, known, hits, strong_at_db=settings.strong_at, audible_at_db=settings.audible_at
-    )
+        chains, lines, known, _likeliest(chains, lines, known, hits),
+        strong_at_db=settings.strong_at, audible_at_db=settings.audible_at,
+    )  # fmt: skip
     order = np.lexsort((graded.dial_low_hz, -np.round(graded.heard_dbm, 6), graded.line))
     first = order[np.append(True, np.diff(graded.line[order]) != 0)]
     at = graded.line[first]
     out.occupant[at] = telling[graded.occupant[first]]
     out.heard_dbm[at], out.grade[at] = graded.heard_dbm[first], graded.grade[first]
     return out
+
+
+def _likeliest(chains: Chains, lines: Lines, occupants: Occupants, hits: Hits) -> Hits:
+    """Return the hit of each line that is loudest on a few points of its stretch."""
+    curve = Curve(chains, lines, occupants)
+    span = hits.dial_high_hz - hits.dial_low_hz
+    heard = np.stack(
+        [curve.heard(hits.line, hits.occupant, hits.dial_low_hz + span * k // 4) for k in range(5)]
+    ).max(axis=0)
+    order = np.lexsort((-heard, hits.line))
+    return hits.take(order[np.append(True, np.diff(hits.line[order]) != 0)])

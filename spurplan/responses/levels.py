@@ -21,7 +21,6 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, per_code
-from spurplan.receiver.selectivity import Selectivity
 from spurplan.responses.lines import Lines
 from spurplan.units import HIGHEST_HZ
 
@@ -184,6 +183,7 @@ class AirBudget:
     _at: list[Floats] = field(init=False, repr=False)
     _into: list[Floats] = field(init=False, repr=False)
     _detector: Floats = field(init=False, repr=False)
+    _ever: Floats = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "_strongest", StrongestOnAir(self.occupants))
@@ -191,6 +191,7 @@ class AirBudget:
         object.__setattr__(self, "_at", at)
         object.__setattr__(self, "_into", into)
         object.__setattr__(self, "_detector", self._least_at_detector())
+        object.__setattr__(self, "_ever", self._least_ever_db(0))
 
     def _upper_bounds(self) -> tuple[list[Floats], list[Floats]]:
         chains = self.chains
@@ -198,22 +199,23 @@ class AirBudget:
         at, into = [np.full(len(chains), strongest)], []
         m, n = np.abs(self.steps).T
         for i in range(chains.conversions):
-            least_lost = np.array([self._least_ever_db(i, s) for s in chains.selectivity[i]])
-            into.append(at[i] + chains.gain_db[:, i] - least_lost[chains.selectivity_code[:, i]])
+            into.append(at[i] + chains.gain_db[:, i] - self._least_ever_db(i))
             best = np.array([float(mixer.least_db(m, n).min()) for mixer in chains.mixer[i]])
             around = at[i] + chains.gain_db[:, i] - chains.pickup_db[:, i]
             at.append(np.maximum(into[i] - best[chains.mixer_code[:, i]], around))
         return at, into
 
-    def _least_ever_db(self, point: int, selectivity: Selectivity) -> float:
-        """Return a bound below the loss of anything, anywhere on any candidate's dial. [dB]"""
+    def _least_ever_db(self, point: int) -> Floats:
+        """Return a bound below the loss of anything, anywhere on a candidate's dial, shape (V,). [dB]"""
         chains = self.chains
         every = np.arange(len(chains), dtype=np.int64)
         ends = np.concatenate(
             [chains.wanted_hz(point, every, dial) for dial in (chains.low_hz, chains.high_hz)]
         )
-        least = selectivity.least_db(1.0, float(HIGHEST_HZ), float(ends.min()), float(ends.max()), 0.0)
-        return float(least)
+        span = float(ends.min()), float(ends.max())
+        least = [float(s.least_db(1.0, float(HIGHEST_HZ), *span, 0.0)) for s in chains.selectivity[point]]
+        ever: Floats = np.array(least)[chains.selectivity_code[:, point]]
+        return ever
 
     def _least_at_detector(self) -> Floats:
         chains = self.chains
@@ -245,8 +247,8 @@ class AirBudget:
             rows = np.flatnonzero(codes == code)
             easiest = rows[np.argmin(need_dbm[rows])]
             least = self.through_mixer(conversion, candidate[[easiest]], need_dbm[[easiest]], steps)
-            limit = self._limit_into(conversion)[candidate[rows]].max()
-            worth |= least[0] <= limit
+            limit = self._into[conversion][candidate[rows]].max()
+            worth |= (least[0] <= limit) | self._gets_past(conversion, steps)
         return worth
 
     def through_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Floats:
@@ -292,18 +294,35 @@ class AirBudget:
         around = lines.need_dbm - through + self.chains.pickup_db[lines.candidate, conversion]
         return np.where((lo == 0) & (rf == 1), np.minimum(ahead, around), ahead)
 
-    def possible_into_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats) -> Bools:
+    def possible_into_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Bools:
         """Whether any occupant could bring that much into a mixer, shape (L, S)."""
         if not self.drop:
             return np.ones(need_dbm.shape, dtype=bool)
-        possible: Bools = need_dbm <= self._limit_into(conversion)[candidate][:, None]
-        return possible
+        possible: Bools = need_dbm <= self._into[conversion][candidate][:, None]
+        return possible | self._gets_past(conversion, steps)[None]
 
-    def _limit_into(self, conversion: int) -> Floats:
-        """Return a bound above what any occupant could bring into a mixer, shape (V,). [dBm]"""
-        if np.isfinite(self.chains.pickup_db[:, conversion]).any():
-            return np.maximum(self._into[conversion], self._at[conversion] + 200.0)
-        return self._into[conversion]
+    def _gets_past(self, conversion: int, steps: Ints) -> Bools:
+        """Whether a product may come past a mixer by lead and chassis instead of through it, shape (S,)."""
+        straight = (steps[:, 0] == 0) & (np.abs(steps[:, 1]) == 1)
+        past: Bools = straight & bool(np.isfinite(self.chains.pickup_db[:, conversion]).any())
+        return past
+
+    def may_be_on_the_air(self, lines: Lines) -> Bools:
+        """Whether an occupant is strong enough for a line if nothing weakens it on its way, shape (L,).
+
+        The lines end at the input of the first mixer. Cheap, and of many lines the end.
+        """
+        if not self.drop:
+            return np.ones(len(lines), dtype=bool)
+        chains, candidate = self.chains, lines.candidate
+        ahead = lines.need_dbm + self._ever[candidate]
+        if np.isfinite(chains.pickup_db[:, 0]).any():
+            ahead = self._by_pickup(0, lines, ahead)
+        ends = (lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz))
+        slack = lines.slack_hz()
+        return self.on_the_air(
+            ahead - chains.gain_db[candidate, 0], np.minimum(*ends) - slack, np.maximum(*ends) + slack
+        )
 
     def possible_at(self, point: int, candidate: Ints, need_dbm: Floats) -> Bools:
         """Whether any occupant could bring that much out of mixer number `point`, shape (L,)."""

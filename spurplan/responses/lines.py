@@ -30,7 +30,7 @@ Bools = npt.NDArray[np.bool_]
 
 LARGEST = 2**62
 # Lines times products worked on together: enough to keep numpy busy, small enough for the cache.
-CHUNK = 400_000
+CHUNK = 100_000
 
 
 @dataclass(frozen=True)
@@ -111,8 +111,14 @@ class Budget(Protocol):
         The lines end (their point 0) there; their need_dbm is the level needed behind it.
         """
 
-    def possible_into_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats) -> Bools:
+    def possible_into_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Bools:
         """Whether any occupant could bring that much into a mixer, shape (L, S)."""
+
+    def may_be_on_the_air(self, lines: Lines) -> Bools:
+        """Whether an occupant is strong enough for a line if nothing weakens it, shape (L,).
+
+        The lines end at the input of the first mixer.
+        """
 
     def possible_at(self, point: int, candidate: Ints, need_dbm: Floats) -> Bools:
         """Whether any occupant could bring that much out of mixer number `point`, shape (L,)."""
@@ -343,7 +349,7 @@ def _through(
     need = None
     if budget is not None:
         need = budget.through_mixer(conversion, candidate, lines.need_dbm, steps)
-        keep &= budget.possible_into_mixer(conversion, candidate, need)
+        keep &= budget.possible_into_mixer(conversion, candidate, need, steps)
     row, step = np.nonzero(keep)
     near = Lines(
         candidate=candidate[row],
@@ -382,6 +388,9 @@ def _that_go_on(lines: Lines, point: int, budget: Budget | None) -> tuple[Lines,
         lines = lines.take(kept)
     if budget is None:
         return lines, kept
+    if point == 0:
+        worth = np.flatnonzero(budget.may_be_on_the_air(lines))
+        lines, kept = lines.take(worth), kept[worth]
     lines = replace(lines, need_dbm=budget.through_selectivity(point, lines))
     paid = budget.possible_at(point, lines.candidate, lines.need_dbm) if point else _reachable(lines, budget)
     return lines.take(paid), kept[paid]
