@@ -36,7 +36,7 @@ Floats = npt.NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
 # Candidates worked through in one call, by number of conversions: what fits in memory.
-AT_ONCE = {1: 4_000, 2: 2_000, 3: 400, 4: 60}
+AT_ONCE = {1: 4_000, 2: 1_000, 3: 400, 4: 60}
 PAIRS_AT_ONCE = 1_000_000
 NOBODY = -1
 # Different levels that are told apart when stations inside bands are looked for.

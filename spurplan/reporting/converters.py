@@ -73,18 +73,24 @@ def view(answer: Answer, receiver: str = "") -> View:
     for name in ("candidates", "alone", "ways_in", "birdies", "intrusions"):
         if name in answer.tables:
             tables[name] = answer.tables[name]
+    several = len(answer.settings["cover"]) > 1
     if not explain:
+        if several:
+            # the best for each cover first, then the second best
+            table = table.take(np.argsort(table["rank"], kind="stable"))
         tables["candidates"], remark = _folded(table)
         remarks += [remark] if remark else []
     if "intrusions" in tables:
         tables["intrusions"], _ = fold(tables["intrusions"])
     layouts: dict[str, Layout] = {
-        "candidates": _without_idle(table), "alone": ALONE, "ways_in": WAYS_IN, "birdies": BIRDIES,
+        "candidates": _worth_showing(table, several), "alone": ALONE, "ways_in": WAYS_IN, "birdies": BIRDIES,
     }  # fmt: skip
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
     heading = [f"{answer.receiver}: a converter for {_covers(answer)}", *receiver.splitlines()]
     heading += _summary(answer, records)
+    if several:
+        heading += _one_for_all(answer, records)
     told = records if explain else tables["candidates"].records(REASONED)
     return View(tuple(heading), tables, layouts, (*remarks, *_why(told)))
 
@@ -127,9 +133,10 @@ def _gain(best: dict[str, Any], without: list[dict[str, Any]]) -> str:
         return f"{with_one}; the set alone does not tune it."
     alone = max(known, key=lambda record: record["clear_share"])
     images = ""
-    if alone["image_rejection_db"] is not None:
-        worst = [best[name] for name in ("image_rejection_db", "second_image_rejection_db")]
-        down = min(db for db in worst if db is not None)
+    worst = [best[name] for name in ("image_rejection_db", "second_image_rejection_db")]
+    known_db = [db for db in worst if db is not None]
+    if alone["image_rejection_db"] is not None and known_db:
+        down = min(known_db)
         images = f"; its images are {down:.0f} dB down at worst, against {alone['image_rejection_db']:.0f} dB"
     return f"{with_one}, against {_percent(alone['clear_share'])} % with the set alone{images}."
 
@@ -138,13 +145,35 @@ def _overlaps(record: dict[str, Any], low: int, high: int) -> bool:
     return bool(record["cover_low_hz"] < high and record["cover_high_hz"] > low)
 
 
-def _without_idle(table: Table) -> Layout:
+def _one_for_all(answer: Answer, records: list[dict[str, Any]]) -> list[str]:
+    """Return the crystal that serves every cover, and leaves most clear where it leaves least."""
+    covers = [tuple(pair) for pair in answer.settings["cover"]]
+    best: dict[int, dict[tuple[int, ...], float]] = {}
+    for record in records:
+        cover = (record["cover_low_hz"], record["cover_high_hz"])
+        if record["usable"] and cover in covers:
+            shares = best.setdefault(record["crystal_hz"], {})
+            shares[cover] = max(shares.get(cover, 0.0), record["clear_share"])
+    serving = {hz: shares for hz, shares in best.items() if len(shares) == len(covers)}
+    if not serving:
+        return ["No crystal here serves for all of them."]
+    hz = max(serving, key=lambda crystal: (min(serving[crystal].values()), -crystal))
+    clear = " and ".join(f"{_percent(serving[hz][cover])} %" for cover in covers)
+    return [f"One crystal for all: {hz_text(hz)}, {clear} of them clear."]
+
+
+def _worth_showing(table: Table, several: bool) -> Layout:
     """Return the columns of the candidates without those that say the same of all."""
     idle = set()
     for name, nothing in (("multiplier", 1), ("lost_hz", 0), ("whistles", 0)):
         if len(table) and (table[name] == nothing).all():
             idle.add(name)
-    return tuple(show for show in CANDIDATES if show.fields[0] not in idle)
+    shown = tuple(show for show in CANDIDATES if show.fields[0] not in idle)
+    return (
+        (shown[0], Show("Cover", ("cover_low_hz", "cover_high_hz"), mhz=True), *shown[1:])
+        if several
+        else shown
+    )
 
 
 def _folded(table: Table) -> tuple[Table, str]:
