@@ -30,6 +30,7 @@ def cures(
     best for the least effort comes first.
     """
     import spurplan
+    from spurplan.cli.progress import counting
     from spurplan.cli.words import span_hz
     from spurplan.planning.cures import worked_out
     from spurplan.receiver.file import write_receiver
@@ -37,14 +38,17 @@ def cures(
     from spurplan.reporting import cures as page
 
     described = spurplan.read_receiver(receiver)
-    found = worked_out(
-        described,
-        options.bands,
-        cover=None if cover is None else span_hz(cover, "--cover"),
-        effort=pairs(effort, "--effort"),
-        cures=own,
-        **options.question(),
-    )
+    span = None if cover is None else span_hz(cover, "--cover")
+    with counting("trials") as progress:
+        found = worked_out(
+            described,
+            options.bands,
+            cover=span,
+            effort=pairs(effort, "--effort"),
+            cures=own,
+            progress=progress,
+            **options.question(),
+        )
     asked = [one for one in described.ranges if one.name in found.names]
     said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in asked)
     show(

@@ -32,6 +32,7 @@ def if_change(
     much of each range is clear.
     """
     import spurplan
+    from spurplan.cli.progress import counting
     from spurplan.cli.words import decibels, span_hz
     from spurplan.planning.if_change import worked_out
     from spurplan.receiver.file import write_receiver
@@ -39,15 +40,19 @@ def if_change(
     from spurplan.reporting import if_changes
 
     described = spurplan.read_receiver(receiver)
-    found = worked_out(
-        described,
-        options.bands,
-        if_=if_ or (),
-        first_if=first_if,
-        scan=None if scan is None else span_hz(scan, "--scan"),
-        rejection=None if rejection is None else decibels(rejection, "--rejection"),
-        **options.question(),
-    )
+    span = None if scan is None else span_hz(scan, "--scan")
+    wanted_db = None if rejection is None else decibels(rejection, "--rejection")
+    with counting("IFs") as progress:
+        found = worked_out(
+            described,
+            options.bands,
+            if_=if_ or (),
+            first_if=first_if,
+            scan=span,
+            rejection=wanted_db,
+            progress=progress,
+            **options.question(),
+        )
     asked = [one for one in described.ranges if options.range in (None, one.name)]
     said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in asked)
     show(

@@ -19,10 +19,13 @@ from spurplan.planning.if_proposals import (
     with_change,
 )
 from spurplan.planning.if_rows import PROPOSAL_COLUMNS, Row, radiates_table, rows_of
+from spurplan.planning.if_scan import Scan, scanned
+from spurplan.planning.if_scan_list import best_of, scan_table
 from spurplan.planning.if_tracking import TRACKING_COLUMNS, tracking_rows
 from spurplan.planning.if_verdict import verdict
 from spurplan.planning.judging import judge
 from spurplan.planning.rejection import rejection_table
+from spurplan.planning.tally import Progress
 from spurplan.planning.usual_ifs import filters_near
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver, Trap
@@ -30,6 +33,7 @@ from spurplan.responses.questions import (
     BandsLike,
     ReceiverLike,
     as_bands,
+    as_hz,
     as_receiver,
     occupants_of,
     picked_ranges,
@@ -73,6 +77,7 @@ def if_change(
     first_if: int | str | None = None,
     scan: str | tuple[int | str, int | str] | None = None,
     rejection: float | str | None = None,
+    progress: Progress | None = None,
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
@@ -87,6 +92,7 @@ def if_change(
     scan : "LOW:HIGH" or (low, high), or None. Evaluates every IF on a fine grid. [Hz]
     rejection : float, text or None. Image rejection to reach: which Q, how many
         circuits, which IF gives it. [dB]
+    progress : called with (IFs scanned, IFs in all) where they are scanned, or None.
     settings, options : see `Settings`.
 
     Returns
@@ -100,8 +106,8 @@ def if_change(
     Refused  for a bad file, an IF that no range can have, or nothing asked.
     """
     return worked_out(
-        receiver, bands, if_=if_, first_if=first_if, scan=scan, rejection=rejection, settings=settings,
-        **options,
+        receiver, bands, if_=if_, first_if=first_if, scan=scan, rejection=rejection,
+        progress=progress, settings=settings, **options,
     ).answer  # fmt: skip
 
 
@@ -113,6 +119,7 @@ def worked_out(
     first_if: int | str | None = None,
     scan: str | tuple[int | str, int | str] | None = None,
     rejection: float | str | None = None,
+    progress: Progress | None = None,
     settings: Settings | None = None,
     **options: Any,
 ) -> IfChange:
@@ -121,8 +128,12 @@ def worked_out(
     set_ = as_receiver(receiver)
     picked = picked_ranges(set_, chosen.range)
     asked = _asked(set_, if_, first_if, something_else=scan is not None or rejection is not None)
-    made = proposals(set_, picked, asked)
     occupants = occupants_of(set_, as_bands(bands), chosen)
+    span = None if scan is None else _span(scan)
+    found = None if span is None else scanned(set_, picked, span, occupants, chosen, progress=progress)
+    if found is not None:
+        asked = _with_best(asked, found)
+    made = proposals(set_, picked, asked)
     possible = [one for one in made if one.receiver is not None]
     judged = judge([one.pair for one in possible], occupants, chosen)
     rows = rows_of(made, dict(zip(map(id, possible), judged, strict=True)), occupants, chosen)
@@ -135,6 +146,9 @@ def worked_out(
         "radiates": radiates_table(rows, occupants),
         "filters": _filters(rows),
     }
+    if found is not None:
+        # what was asked for comes first
+        tables = {"scan": scan_table(found, set_, picked, occupants, chosen), **tables}
     if rejection is not None:
         tables["rejection"] = rejection_table(set_, picked, _decibels(rejection))
     answer = Answer(
@@ -145,6 +159,10 @@ def worked_out(
             "if": [one.said for one in asked if one.if_hz is not None and not one.other_side],
             "first_if": next((one.first_if_hz for one in asked if one.first_if_hz is not None), None),
             "best": best.said,
+            "scan_low_hz": None if span is None else span[0],
+            "scan_high_hz": None if span is None else span[1],
+            "scan_step_hz": None if found is None else found.step_hz,
+            "scanned": None if found is None else len(found.if_hz),
         },
         assumptions=_assumptions(set_, chosen, made, occupants),
         cautions=(ALLOCATION_CAUTION, WORKSHOP_CAUTION),
@@ -176,6 +194,33 @@ def _asked(
         remedy = "take --scan LOW:HIGH for many"
         raise Refused(Fault("--if", f"are more than {MOST_IFS} proposals", str(len(listed)), remedy))
     return asked_for(receiver, listed, first_if)
+
+
+def _span(scan: str | tuple[int | str, int | str]) -> tuple[int, int]:
+    """Return the two ends of a span of IFs. [Hz]
+
+    Raises
+    ------
+    Refused  for what is no span.
+    """
+    place = "--scan"
+    ends = tuple(scan.split(":")) if isinstance(scan, str) else tuple(scan)
+    if len(ends) != 2:
+        raise Refused(Fault(place, "is not LOW:HIGH", str(scan), "give two edges, as 400kHz:12MHz"))
+    low, high = (as_hz(end, place) for end in ends)
+    if low >= high:
+        rule = f"has its low edge {hz_text(low)} not below its high edge {hz_text(high)}"
+        raise Refused(Fault(place, rule, remedy="give the lower edge first"))
+    return low, high
+
+
+def _with_best(asked: tuple[Asked, ...], found: Scan) -> tuple[Asked, ...]:
+    """Return what was asked and the best IF of a scan, unless that is the present one already."""
+    best = best_of(found)
+    if not best:
+        return asked
+    wanted = Asked(if_hz=int(found.if_hz[best[0]]))
+    return tuple(dict.fromkeys((*asked, wanted)))
 
 
 def _decibels(rejection: float | str) -> float:

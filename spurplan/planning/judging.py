@@ -163,12 +163,13 @@ def _ways(response: Response) -> list[tuple[Way, ...]]:
     for v in np.unique(candidate).tolist():
         own = best[candidate == v]
         own = own[np.argsort(-margin[own], kind="stable")][:MOST_WAYS]
-        found = [_way(response, int(heard[one])) for one in own]
+        found = [way_of(response, int(heard[one])) for one in own]
         out[v] = tuple(found)
     return out
 
 
-def _way(response: Response, stretch: int) -> Way:
+def way_of(response: Response, stretch: int) -> Way:
+    """Return who is heard on one stretch, by which way, how loud."""
     record = intrusion_table("worst", [response.take(np.array([stretch]))]).records()[0]
     name = record["response"]
     return Way(

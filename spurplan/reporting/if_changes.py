@@ -83,6 +83,24 @@ TRACKING: Layout = (
     Show("Coil", ("coil_uh",)),
     Show("Padder alone", ("series_padder_pf",), 2),
 )
+_SCANNED = (
+    Column("rank", "int", "", False, "", "place"),
+    Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
+    Column("clear_share", "float", "", False, "Clear", "clear part of all ranges"),
+    Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection"),
+    Column("worst_margin_db", "float", "dB", True, "Margin", "of the worst intruder"),
+    Column("why", "text", "", True, "What spoils it", "the most of it"),
+    Column("usual", "text", "", True, "Used in", "where it is usual"),
+)
+SCAN: Layout = (
+    Show("", ("rank",)),
+    Show("IF", ("if_hz",)),
+    Show("Clear", ("clear_share",)),
+    Show("Image", ("image_rejection_db",)),
+    Show("Margin", ("worst_margin_db",), 2),
+    Show("What spoils it", ("why",)),
+    Show("Used in", ("usual",), 1),
+)
 REJECTION: Layout = (
     Show("Range", ("range",)),
     Show("Now", ("present_db",)),
@@ -107,6 +125,9 @@ def view(answer: Answer, receiver: str = "") -> View:
     layouts: dict[str, Layout] = {}
     rows = answer.tables["proposals"].records()
     first = (_FIRST,) if any(row["first_if_hz"] is not None for row in rows) else ()
+    if "scan" in answer.tables:
+        tables["best and usual IFs"] = _scan_table(answer)
+        layouts["best and usual IFs"] = SCAN
     for name in dict.fromkeys(row["range"] for row in rows):
         title = f"range {name}"
         own = [_compared(row) for row in rows if row["range"] == name]
@@ -128,7 +149,7 @@ def view(answer: Answer, receiver: str = "") -> View:
 
 
 def _heading(answer: Answer, receiver: str, rows: Sequence[dict[str, Any]]) -> list[str]:
-    lines = [answer.receiver, *receiver.splitlines()]
+    lines = [answer.receiver, *receiver.splitlines(), *_of_scan(answer)]
     for name in dict.fromkeys(row["range"] for row in rows):
         own = [row for row in rows if row["range"] == name]
         lines.append(_of_range(name, own))
@@ -139,6 +160,37 @@ def _heading(answer: Answer, receiver: str, rows: Sequence[dict[str, Any]]) -> l
     ):
         lines.append(f"All ranges together are clearest with {answer.settings['best']}.")
     return lines
+
+
+def _of_scan(answer: Answer) -> list[str]:
+    """Return what a scan found, in a sentence or two."""
+    if "scan" not in answer.tables:
+        return []
+    rows, asked = answer.tables["scan"].records(), answer.settings
+    tried = (
+        f"{asked['scanned']:,} IFs from {hz_text(asked['scan_low_hz'])} to {hz_text(asked['scan_high_hz'])} "
+        f"tried, every {hz_text(asked['scan_step_hz'])} and the usual ones."
+    )
+    best = rows[0]
+    usual = next((row for row in rows if row["usual"] is not None), None)
+    said = f"The best: {hz_text(best['if_hz'])} leaves {_percent(best['clear_share'])} of the dial clear"
+    if usual is not None and usual is not best:
+        said += f"; of the usual ones {hz_text(usual['if_hz'])}, {_percent(usual['clear_share'])}"
+    return [tried, f"{said}."]
+
+
+def _scan_table(answer: Answer) -> Table:
+    """Return the IFs of a scan with the few reasons that matter most."""
+    rows = answer.tables["scan"].records()
+    records = [
+        {**{column.name: row.get(column.name) for column in _SCANNED}, "why": "; ".join(row["reasons"][:2])}
+        for row in rows
+    ]
+    return table_of("scan", _SCANNED, records)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f} %"
 
 
 def _of_range(name: str, rows: Sequence[dict[str, Any]]) -> str:
