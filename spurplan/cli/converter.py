@@ -20,7 +20,7 @@ EXPLAIN_HELP = "Everything about one crystal, as 14MHz."
 FRONT_HELP = "File (TOML) that describes the converter: front_end, rf_gain, gain, pickup, [mixer]."
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "save_receiver", "fail_on")
+@command(OCCUPANTS, ENGINE, OUTPUT, "save_receiver")
 def converter(
     receiver: ReceiverFile,
     options: Options,

@@ -109,7 +109,7 @@ def _summary(answer: Answer, records: list[dict[str, Any]]) -> list[str]:
         span = f"{_mhz(low)}-{_mhz(high)} MHz: " if len(answer.settings["cover"]) > 1 else ""
         if not here:
             out.append(
-                f"{span}no crystal here brings the whole of it into one range; see what each one loses."
+                f"{span}No crystal here brings all of it into one range; what each one loses is below."
             )
             continue
         best = here[0]
