@@ -112,7 +112,7 @@ def scan_table(
                     *(["the present IF"] if if_hz in present else []),
                     *_spoilt([spoilers[row] for _, spoilers in looked]),
                     *_trouble(scan, at, picked, [judged[row] for judged, _ in looked]),
-                    *(_plateau(scan, at) if at in best else []),
+                    *(_as_good(scan, at) if at in best else []),
                     *(["filters are made for it"] if filters_near(if_hz) else []),
                 ],
             }
@@ -135,27 +135,32 @@ def best_of(scan: Scan) -> list[int]:
     low = np.searchsorted(ifs, ifs * (1.0 - NEIGHBOUR_SHARE))
     high = np.searchsorted(ifs, ifs * (1.0 + NEIGHBOUR_SHARE), side="right")
     found: list[int] = []
+    taken = np.zeros(len(ifs), dtype=bool)
     for at in np.lexsort((ifs, -np.round(share, 9))).tolist():
         if len(found) == BEST:
             break
-        if not scan.built[at].any() or share[low[at] : high[at]].max() > share[at]:
+        if taken[at] or not scan.built[at].any() or share[low[at] : high[at]].max() > share[at]:
             continue
-        if all(abs(ifs[at] - ifs[other]) > NEIGHBOUR_SHARE * ifs[other] for other in found):
-            found.append(at)
+        found.append(at)
+        first, last = _plateau(scan, at)
+        taken[min(first, low[at]) : max(last + 1, high[at])] = True
     return found
 
 
-def _plateau(scan: Scan, at: int) -> list[str]:
-    """Say how far an IF may be off and still be as good."""
-    good = scan.clear_share >= scan.clear_share[at] - AS_GOOD
-    bad = np.flatnonzero(~good)
+def _plateau(scan: Scan, at: int) -> tuple[int, int]:
+    """Return the first and last of the IFs around one that are as good."""
+    bad = np.flatnonzero(scan.clear_share < scan.clear_share[at] - AS_GOOD)
     after = int(np.searchsorted(bad, at))
     first = int(bad[after - 1]) + 1 if after else 0
-    last = int(bad[after]) - 1 if after < len(bad) else len(good) - 1
+    return first, int(bad[after]) - 1 if after < len(bad) else len(scan.if_hz) - 1
+
+
+def _as_good(scan: Scan, at: int) -> list[str]:
+    """Say how far an IF may be off and still be as good."""
+    first, last = _plateau(scan, at)
     if last == first:
         return []
-    ends = f"{hz_text(int(scan.if_hz[first]))} to {hz_text(int(scan.if_hz[last]))}"
-    return [f"as good from {ends}"]
+    return [f"as good from {hz_text(int(scan.if_hz[first]))} to {hz_text(int(scan.if_hz[last]))}"]
 
 
 def _looked_at(

@@ -183,10 +183,15 @@ def _scan_table(answer: Answer) -> Table:
     """Return the IFs of a scan with the few reasons that matter most."""
     rows = answer.tables["scan"].records()
     records = [
-        {**{column.name: row.get(column.name) for column in _SCANNED}, "why": "; ".join(row["reasons"][:2])}
+        {**{column.name: row.get(column.name) for column in _SCANNED}, "why": "; ".join(_few(row["reasons"]))}
         for row in rows
     ]
     return table_of("scan", _SCANNED, records)
+
+
+def _few(reasons: Sequence[str]) -> list[str]:
+    """Return the first reasons, and how wide the place is."""
+    return [*reasons[:2], *(text for text in reasons[2:] if text.startswith("as good"))]
 
 
 def _percent(share: float) -> str:
