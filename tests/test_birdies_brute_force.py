@@ -15,7 +15,6 @@ from math import gcd, prod
 from typing import Any
 
 import numpy as np
-import pytest
 
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
@@ -23,6 +22,7 @@ from spurplan.responses.harmonics import count_self_heard, self_heard
 from spurplan.responses.oscillators import oscillators_in
 from tests.oracle import plain, sets
 from tests.oracle.exact import PlainChain, walk
+from tests.outside import Differences, against, agreed
 
 ORDER = {1: 12, 2: 7, 3: 5, 4: 4}
 DIALS = {"single": 3_000, "double": 800, "converter": 800}  # wide enough to meet something; others 150
@@ -183,20 +183,27 @@ def compare(rng: np.random.Generator, kind: str) -> int:
     return heard_in_all
 
 
-@pytest.mark.parametrize("kind", sets.KINDS)
-def test_birdies_equal_the_scan(kind: str) -> None:
+SCAN = "every combination of oscillators tried at every dial setting"
+
+
+@against(SCAN, "birdies of random sets", unit="birdies", tolerance=0)
+def test_birdies_equal_the_scan() -> Differences:
     """Every combination heard anywhere on the dial, on the first and last hertz of it, the simplest once."""
-    rng = np.random.default_rng(400 + sets.KINDS.index(kind))
-    counts = [compare(rng, kind) for _ in range(12)]
-    assert sum(counts) > 150  # the comparison is not an empty one
-    assert sum(count > 0 for count in counts) > 7
+    for kind in sets.KINDS:
+        rng = np.random.default_rng(400 + sets.KINDS.index(kind))
+        counts = [compare(rng, kind) for _ in range(12)]
+        assert sum(counts) > 150  # the comparison is not an empty one
+        assert sum(count > 0 for count in counts) > 7
+        yield kind, agreed(sum(counts))
 
 
-@pytest.mark.long
-def test_birdies_equal_the_scan_many_times() -> None:
+@against(SCAN, "birdies of 400 random sets", unit="birdies", tolerance=0, long=True)
+def test_birdies_equal_the_scan_many_times() -> Differences:
     """The same for some hundred sets."""
     rng = np.random.default_rng(499)
-    assert sum(compare(rng, str(rng.choice(sets.KINDS))) for _ in range(400)) > 5_000
+    heard = sum(compare(rng, str(rng.choice(sets.KINDS))) for _ in range(400))
+    assert heard > 5_000
+    yield "all", agreed(heard)
 
 
 def test_many_candidates_are_as_each_by_itself() -> None:

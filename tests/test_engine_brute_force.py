@@ -23,6 +23,7 @@ from spurplan.responses.join import join
 from spurplan.responses.lines import enumerate_lines
 from tests.oracle import brute, connect, exact, plain, sets
 from tests.oracle.exact import PlainChain
+from tests.outside import Differences, against, agreed
 
 ORDERS = {1: (10, 3), 2: (3, 2), 3: (2, 2), 4: (1, 1)}
 ROUTES = {n: exact.routes(n, *orders) for n, orders in ORDERS.items()}
@@ -44,20 +45,27 @@ def compare_one(rng: np.random.Generator, kind: str | None = None) -> int:
     return pairs
 
 
-@pytest.mark.parametrize("kind", sets.KINDS)
-def test_engine_equals_the_scan(kind: str) -> None:
+SCAN = "every route, station and dial setting tried, exact fractions"
+
+
+@against(SCAN, "stretches of random sets of every kind", unit="stretches", tolerance=0)
+def test_engine_equals_the_scan() -> Differences:
     """Every pair on the dial settings where it is received, for sets of every kind."""
-    rng = np.random.default_rng(sets.KINDS.index(kind))
-    pairs = [compare_one(rng, kind) for _ in range(40)]
-    assert sum(pairs) > 1_000
-    assert sum(count > 0 for count in pairs) > 35
+    for kind in sets.KINDS:
+        rng = np.random.default_rng(sets.KINDS.index(kind))
+        pairs = [compare_one(rng, kind) for _ in range(40)]
+        assert sum(pairs) > 1_000
+        assert sum(count > 0 for count in pairs) > 35
+        yield kind, agreed(sum(pairs))
 
 
-@pytest.mark.long
-def test_engine_equals_the_scan_many_times() -> None:
+@against(SCAN, "stretches of 10,000 random sets", unit="stretches", tolerance=0, long=True)
+def test_engine_equals_the_scan_many_times() -> Differences:
     """The same for ten thousand sets."""
     rng = np.random.default_rng(10_000)
-    assert sum(compare_one(rng) for _ in range(10_000)) > 1_000_000
+    pairs = sum(compare_one(rng) for _ in range(10_000))
+    assert pairs > 1_000_000
+    yield "all", agreed(pairs)
 
 
 def probe_wide(rng: np.random.Generator, kind: str) -> int:
@@ -90,11 +98,14 @@ def probe_wide(rng: np.random.Generator, kind: str) -> int:
     return probed
 
 
-@pytest.mark.parametrize("kind", sets.KINDS)
-def test_engine_equals_the_scan_on_wide_ranges(kind: str) -> None:
+@against(SCAN, "ranges of megahertz: on and beside the edges", unit="pairs", tolerance=0)
+def test_engine_equals_the_scan_on_wide_ranges() -> Differences:
     """Ranges of megahertz, IFs of kilohertz to tens of megahertz."""
-    rng = np.random.default_rng(100 + sets.KINDS.index(kind))
-    assert sum(probe_wide(rng, kind) for _ in range(3)) > 200
+    for kind in sets.KINDS:
+        rng = np.random.default_rng(100 + sets.KINDS.index(kind))
+        probed = sum(probe_wide(rng, kind) for _ in range(3))
+        assert probed > 200
+        yield kind, agreed(probed)
 
 
 # --- the ends of what is possible -------------------------------------------------------------

@@ -28,6 +28,7 @@ from spurplan.responses.records import Response
 from spurplan.responses.settings import Settings
 from tests.oracle import connect, exact, levels, plain, sets
 from tests.oracle.exact import Route
+from tests.outside import Differences, against
 
 ORDERS = {1: (10, 3), 2: (3, 2), 3: (2, 2), 4: (1, 1)}
 ROUTES = {n: exact.routes(n, *orders) for n, orders in ORDERS.items()}
@@ -78,8 +79,14 @@ def grade(margin_db: float) -> int:
     return int(margin_db >= AUDIBLE_DB) + int(margin_db >= STRONG_DB)
 
 
-def look_at(rng: np.random.Generator, given: Case, response: Response) -> Counter[int]:
-    """Hold some of the stretches of an answer, every grade among them, against the oracle."""
+QUOTED = ("heard_dbm", "rejection_db", "margin_db")
+
+
+def look_at(rng: np.random.Generator, given: Case, response: Response, off_db: list[float]) -> Counter[int]:
+    """Hold some of the stretches of an answer, every grade among them, against the oracle.
+
+    How far the levels quoted are off goes into `off_db`.
+    """
     graded = response.graded
     count: Counter[int] = Counter()
     names = [position["name"] for position in given.receiver["range"]]
@@ -92,9 +99,9 @@ def look_at(rng: np.random.Generator, given: Case, response: Response) -> Counte
         quoted = given.heard(number, int(graded.loudest_dial_hz[k]), route, station)
         where = (given, number, route, station, low, high)
         assert low <= graded.loudest_dial_hz[k] <= high, where
-        assert graded.heard_dbm[k] == pytest.approx(quoted.heard_dbm, abs=EQUAL_DB), where
-        assert graded.rejection_db[k] == pytest.approx(quoted.rejection_db, abs=EQUAL_DB), where
-        assert graded.margin_db[k] == pytest.approx(quoted.margin_db, abs=EQUAL_DB), where
+        off = [getattr(graded, name)[k] - getattr(quoted, name) for name in QUOTED]
+        assert np.abs(off).max() <= EQUAL_DB, (off, where)
+        off_db.extend(off)
         for dial_hz in [low, high, *rng.integers(low, high + 1, 4).tolist()]:
             there = given.heard(number, dial_hz, route, station)
             if min(abs(there.margin_db - edge) for edge in (AUDIBLE_DB, STRONG_DB)) > EQUAL_DB:
@@ -105,26 +112,31 @@ def look_at(rng: np.random.Generator, given: Case, response: Response) -> Counte
     return count
 
 
-def compare_levels(rng: np.random.Generator, sets_tried: int) -> Counter[int]:
+def compare_levels(rng: np.random.Generator, sets_tried: int, least: int = 0) -> list[float]:
+    """How far levels are off in some random sets, with at least so many stretches of each grade. [dB]"""
     count: Counter[int] = Counter()
+    off_db: list[float] = []
     for _ in range(sets_tried):
         given = case(rng)
         for response in given.responses(everything=True):
-            count += look_at(rng, given, response)
-    return count
+            count += look_at(rng, given, response, off_db)
+    assert min(count[g] for g in range(3)) > least, count
+    return off_db
 
 
-def test_levels_and_grades() -> None:
+ONE_BY_ONE = "levels written a second time, a station at a time"
+
+
+@against(ONE_BY_ONE, "heard level, rejection, margin of random sets", unit="dB", tolerance=EQUAL_DB)
+def test_levels_and_grades() -> Differences:
     """Heard level, rejection, margin; the grade on both edges and inside; nothing louder inside."""
-    count = compare_levels(np.random.default_rng(31), 30)
-    assert min(count[g] for g in range(3)) > 60, count
+    yield "30 sets", compare_levels(np.random.default_rng(31), 30, 60)
 
 
-@pytest.mark.long
-def test_levels_and_grades_many_times() -> None:
+@against(ONE_BY_ONE, "the same of 1,000 random sets", unit="dB", tolerance=EQUAL_DB, long=True)
+def test_levels_and_grades_many_times() -> Differences:
     """The same for a thousand sets."""
-    count = compare_levels(np.random.default_rng(32), 1_000)
-    assert min(count[g] for g in range(3)) > 2_000, count
+    yield "1,000 sets", compare_levels(np.random.default_rng(32), 1_000, 2_000)
 
 
 Stretch = tuple[str, Route, int, int, int, int]

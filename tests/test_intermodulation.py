@@ -16,6 +16,7 @@ from spurplan.responses.pairs import Pairs, intermodulation
 from spurplan.responses.settings import Settings
 from tests.oracle import connect, plain, sets
 from tests.oracle.exact import PlainChain, walk
+from tests.outside import Differences, against, agreed
 from tests.two_tones import Stations, at_levels, chains_of, plain_set
 
 
@@ -42,9 +43,8 @@ def brute_pairs(
     return found
 
 
-@pytest.mark.parametrize("kind", ["single", "double", "converter"])
-def test_pairs_equal_the_scan(kind: str) -> None:
-    """Every pair of stations and bands on every target, first and last hertz of the dial, none twice."""
+def scanned(kind: str) -> int:
+    """Hold some random sets of a kind against the scan; return how many pairs there were."""
     rng = np.random.default_rng(30 + sets.KINDS.index(kind))
     counted = 0
     for _ in range(4):
@@ -65,7 +65,18 @@ def test_pairs_equal_the_scan(kind: str) -> None:
                 assert len(listed) == len(first)
                 assert listed == brute_pairs(chain, stations, meeting), (made, stations, meeting)
                 counted += len(listed)
-    assert counted > 500  # the comparison is not an empty one
+    return counted
+
+
+@against(
+    "every pair tried at every dial setting", "pairs of stations, random sets", unit="pairs", tolerance=0
+)
+def test_pairs_equal_the_scan() -> Differences:
+    """Every pair of stations and bands on every target, first and last hertz of the dial, none twice."""
+    for kind in ("single", "double", "converter"):
+        counted = scanned(kind)
+        assert counted > 500  # the comparison is not an empty one
+        yield kind, agreed(counted)
 
 
 def test_dropping_loses_nothing() -> None:

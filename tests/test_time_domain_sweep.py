@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 from tests.oracle import connect
 from tests.oracle.exact import Route
-from tests.outside import Differences, against
+from tests.outside import Differences, against, agreed
 from tests.simulation import sweep
 
 THRESHOLD_DB = -100.0
@@ -109,7 +109,7 @@ def unlike(found: dict[str, float], least_routes: int) -> Differences:
     assert found["worst_dbc"] < THRESHOLD_DB, found
     wrong = int(found["unexplained"] + found["missed"])
     yield "unexplained or missed", wrong
-    yield "explained", np.zeros(max(0, int(found["heard"]) - 1))
+    yield "explained", agreed(max(0, int(found["heard"]) - 1))
 
 
 @cache

@@ -136,3 +136,8 @@ def unlike(found: Any, published: Any) -> int:
     """Return how many entries stand in one of two collections and not, or not as often, in the other."""
     here, there = Counter(found), Counter(published)
     return sum(((here - there) + (there - here)).values())
+
+
+def agreed(count: int) -> Any:
+    """Return the differences of so many things found alike by code that stops at the first that is not."""
+    return np.zeros(count)

@@ -1,0 +1,97 @@
+"""The table of all outside checks, in the order in which a reader would want them."""
+
+from __future__ import annotations
+
+import math
+from importlib import import_module
+
+from tests.outside import CHECKS, Check
+
+# heading, and the test files whose checks stand under it
+SECTIONS = {
+    "In print": (
+        "test_frequency_examples",
+        "test_against_published_products",
+        "test_against_published_image_examples",
+        "test_against_intercept_examples",
+        "test_against_tracking_examples",
+        "test_against_p372",
+        "test_against_s_meter",
+        "test_against_published_mixer_tables",
+        "test_against_allocations",
+        "test_against_citizens_channels",
+        "test_against_beacon_schedule",
+    ),
+    "Worked out another way": (
+        "test_engine_brute_force",
+        "test_engine_levels",
+        "test_birdies_brute_force",
+        "test_intermodulation",
+        "test_against_scipy",
+        "test_against_two_dimensional_fft",
+    ),
+    "Simulated": (
+        "test_time_domain_sweep",
+        "test_intermodulation_levels",
+        "test_against_ngspice",
+    ),
+}
+
+# What sources print and no function of the package answers: what, where it is printed, why not.
+UNANSWERED = (
+    ("field strength of external noise", "ITU-R P.372", "levels are at the terminals, not in the field"),
+    ("least capacitance, coil and capacitance ratio of a gang", "Scilab companion 1409, ex. 8.19, 8.26",
+     "the gang is the set's own; the padder and the oscillator's ratio are checked above"),
+    ("medium-wave harmonics of order 9 to 21 in the 20 m band", "interference list post",
+     "`suspects` looks for a transmitter's harmonics up to the fifth"),
+    ("-100 dBm as 0.1 picowatt", "NCVEC Extra pool E4D14 (2024-2028)", "levels are in dBm and S units"),
+    ("microvolts of S units", "IARU Region 1 R.1", "the same"),
+)  # fmt: skip
+
+
+def checks() -> dict[str, list[Check]]:
+    """Return all checks, by heading."""
+    out = {}
+    for heading, modules in SECTIONS.items():
+        names = [import_module(f"tests.{module}").__name__ for module in modules]
+        out[heading] = [check for name in names for check in CHECKS if check.cases_of.__module__ == name]
+    return out
+
+
+def figure(value: float, tolerance: float) -> str:
+    """Return a difference to a hundredth of its tolerance: what is finer depends on the machine."""
+    if value == 0.0 or math.isinf(value):
+        return "0" if value == 0.0 else "not found"
+    if tolerance == 0.0:
+        return f"{value:g}"
+    step = 10.0 ** (math.floor(math.log10(tolerance)) - 2)
+    rounded = round(value / step) * step
+    return f"under {step:g}" if rounded == 0.0 else f"{rounded:.12g}"
+
+
+def row(check: Check, long: bool) -> str:
+    """Return one line of the table."""
+    unit = f" {check.unit}" if check.unit else ""
+    if check.missing:
+        cases, worst = "", f"{check.needs} is not installed"
+    elif check.long and not long:
+        cases, worst = "", "in the long profile"
+    else:
+        cases, worst = f"{check.found.cases:,}", figure(check.found.worst, check.tolerance) + unit
+    return f"| {check.source} | {check.compares} | {cases} | {worst} | {check.tolerance:g}{unit} |"
+
+
+def table(long: bool = False) -> str:
+    """Return the whole table in Markdown."""
+    lines = []
+    for heading, found in checks().items():
+        lines += [f"**{heading}**", ""]
+        lines += [
+            "| source | compared | cases | worst difference | tolerance |",
+            "| --- | --- | --: | --: | --: |",
+        ]
+        lines += [row(check, long) for check in found]
+        lines.append("")
+    lines += ["**In print, and not answered**", "", "| what | source | why not |", "| --- | --- | --- |"]
+    lines += [f"| {what} | {source} | {why} |" for what, source, why in UNANSWERED]
+    return "\n".join(lines)
