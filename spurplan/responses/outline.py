@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.responses.curves import NARROW_STRETCH, Curve, look, points_of
+from spurplan.responses.curves import Curve, look, points_of
 from spurplan.responses.grades import Graded, grade_hits
 from spurplan.responses.join import Hits, concatenate_hits
 from spurplan.responses.lines import Lines
@@ -23,9 +23,11 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 HITS_AT_ONCE = 20_000
-# How much more may be heard on a narrow stretch than in its middle: the front end is
-# that much steeper nowhere, and a passband is flattest there. [dB]
-BEYOND_MIDDLE_DB = 10.0
+# A stretch of at most so many bandwidths is narrow: one station's, about its middle.
+NARROW = 2
+# How much more may be heard on a narrow stretch than in its middle: three circuits of Q 100
+# turn by 25 dB within 6 kHz at 500 kHz. [dB]
+BEYOND_MIDDLE_DB = 30.0
 # Tops are seen to about this. [dB]
 BESIDE_TOP_DB = 0.5
 
@@ -82,7 +84,7 @@ def _sorted_out(curve: Curve, parts: list[Hits], audible_at_db: float) -> tuple[
     """Return wide hits, narrow hits that are nearly heard in their middle, and their margin there."""
     wide, narrow, margins = [], [], [np.zeros(0)]
     for hits in parts:
-        reach = NARROW_STRETCH * curve.lines.reach_hz[hits.line]
+        reach = NARROW * curve.lines.reach_hz[hits.line]
         is_narrow = hits.dial_high_hz - hits.dial_low_hz <= reach
         wide.append(hits.take(np.flatnonzero(~is_narrow)))
         some = hits.take(np.flatnonzero(is_narrow))
