@@ -19,8 +19,8 @@ from spurplan.planning.if_proposals import (
     with_change,
 )
 from spurplan.planning.if_rows import PROPOSAL_COLUMNS, Row, radiates_table, rows_of
-from spurplan.planning.if_scan import Scan, scanned
-from spurplan.planning.if_scan_list import best_of, scan_table
+from spurplan.planning.if_scan import scanned
+from spurplan.planning.if_scan_list import scan_table
 from spurplan.planning.if_tracking import TRACKING_COLUMNS, tracking_rows
 from spurplan.planning.if_verdict import verdict
 from spurplan.planning.judging import judge
@@ -131,8 +131,10 @@ def worked_out(
     occupants = occupants_of(set_, as_bands(bands), chosen)
     span = None if scan is None else _span(scan)
     found = None if span is None else scanned(set_, picked, span, occupants, chosen, progress=progress)
-    if found is not None:
-        asked = _with_best(asked, found)
+    listed = None if found is None else scan_table(found, set_, picked, occupants, chosen)
+    if listed is not None and len(listed):
+        # the best of them is worked out like one that was asked about
+        asked = tuple(dict.fromkeys((*asked, Asked(if_hz=int(listed["if_hz"][0])))))
     made = proposals(set_, picked, asked)
     possible = [one for one in made if one.receiver is not None]
     judged = judge([one.pair for one in possible], occupants, chosen)
@@ -146,9 +148,9 @@ def worked_out(
         "radiates": radiates_table(rows, occupants),
         "filters": _filters(rows),
     }
-    if found is not None:
+    if listed is not None:
         # what was asked for comes first
-        tables = {"scan": scan_table(found, set_, picked, occupants, chosen), **tables}
+        tables = {"scan": listed, **tables}
     if rejection is not None:
         tables["rejection"] = rejection_table(set_, picked, _decibels(rejection))
     answer = Answer(
@@ -212,15 +214,6 @@ def _span(scan: str | tuple[int | str, int | str]) -> tuple[int, int]:
         rule = f"has its low edge {hz_text(low)} not below its high edge {hz_text(high)}"
         raise Refused(Fault(place, rule, remedy="give the lower edge first"))
     return low, high
-
-
-def _with_best(asked: tuple[Asked, ...], found: Scan) -> tuple[Asked, ...]:
-    """Return what was asked and the best IF of a scan, unless that is the present one already."""
-    best = best_of(found)
-    if not best:
-        return asked
-    wanted = Asked(if_hz=int(found.if_hz[best[0]]))
-    return tuple(dict.fromkeys((*asked, wanted)))
 
 
 def _decibels(rejection: float | str) -> float:
