@@ -1,4 +1,4 @@
-"""Published intermodulation, birdies, oscillator ratios and cures, asked of the package as a user would."""
+"""Published ratios of oscillators, cures and a two-tone range, asked of the package as a user would."""
 
 from __future__ import annotations
 
@@ -36,21 +36,8 @@ def around(text: str, width_hz: int = 20_000) -> tuple[str, str]:
 
 # --- two stations at once --------------------------------------------------------------------------
 
-TWO_STATIONS = [
-    # NCVEC Extra pool E4D05 (2016-2024): a receiver on 146.70 MHz and a station on 146.52 MHz:
-    # 146.34 or 146.61 MHz gives a third-order product
-    ("2 f1 - f2", "146.52 MHz", "146.34 MHz", "146.70 MHz"),
-    ("2 f1 - f2", "146.61 MHz", "146.52 MHz", "146.70 MHz"),
-    # broadcast forum, second-order products near two transmitters
-    ("f1 + f2", "620 kHz", "1060 kHz", "1680 kHz"),
-    ("f1 + f2", "620 kHz", "1010 kHz", "1630 kHz"),
-    ("f1 - f2", "1580 kHz", "550 kHz", "1030 kHz"),
-    # ARRL second-order test: generators on 6.000 and 8.020 MHz, the product is looked for on 14.020 MHz
-    ("f1 + f2", "6.000 MHz", "8.020 MHz", "14.020 MHz"),
-]
 
-
-def pairs(folder: Path, description: dict[str, Any], *stations: str, level: str = "-20 dBm") -> Table:
+def pairs(folder: Path, description: dict[str, Any], *stations: str, level: str) -> Table:
     """What two stations make in a set, everything listed."""
     rising = sorted(hertz(text) for text in stations)
     table = connect.band_table(folder, [(hz, hz) for hz in rising], level=level)
@@ -58,35 +45,6 @@ def pairs(folder: Path, description: dict[str, Any], *stations: str, level: str 
         Receiver.model_validate(description), table, intermodulation=True, everything=True, lo_order=1
     )
     return answer.tables["pairs"]
-
-
-@exact("NCVEC Extra pool E4D05; broadcast forum; ARRL second-order test", "where two stations' product lands")
-def test_products_of_two_stations(folder: Path) -> Differences:
-    for product, first, second, lands in TWO_STATIONS:
-        found = pairs(folder, a_set("455 kHz", *around(lands)), first, second)
-        asked = (product, "dial", hertz(first), hertz(second))
-        same = [
-            record["loudest_dial_hz"] - hertz(lands)
-            for record in found.records()
-            if (record["product"], record["lands_on"], record["f1_hz"], record["f2_hz"]) == asked
-        ]
-        yield f"{product} of {first} and {second}", same or math.inf
-
-
-@exact("physics forum anecdote, two local transmitters", "difference on the IF, heard all over the dial")
-def test_difference_of_two_local_transmitters_is_the_if(folder: Path) -> Differences:
-    """FM 93.9 MHz and a vision carrier on 83.25 MHz: 10.65 MHz, inside 10.7 MHz plus and minus 75 kHz."""
-    found = pairs(
-        folder, a_set("10.7 MHz", "88 MHz", "93 MHz", "150 kHz"), "93.9 MHz", "83.25 MHz", level="-10 dBm"
-    )
-    spans = [
-        (record["dial_low_hz"], record["dial_high_hz"])
-        for record in found.records()
-        if record["product"] == "f1 - f2" and record["lands_on"] == "IF"
-    ]
-    assert len(spans) == 1
-    yield "lowest dial setting", spans[0][0] - 88_000_000
-    yield "highest dial setting", spans[0][1] - 93_000_000
 
 
 @against("page on spurious-free range", "two-tone range: 86.67 dB", unit="dB", tolerance=0.01)
@@ -102,49 +60,6 @@ def test_two_tone_spurious_free_range(folder: Path) -> Differences:
     assert len(margins) == 1
     # the product rises 3 dB for each decibel of the tones
     yield "at the floor", margins[0] / 3
-
-
-# --- heard without a station -----------------------------------------------------------------------
-
-
-def birdies(folder: Path, description: dict[str, Any]) -> dict[str, int]:
-    """The places of a set's birdies by their equation. [Hz]"""
-    nobody = connect.band_table(folder, [(100_000, 100_000)])
-    answer = spurplan.birdies(Receiver.model_validate(description), nobody)
-    return {record["equation"]: record["exact_dial_hz"] for record in answer.birdies.records()}
-
-
-@exact("constructors' list post, 2008", "birdie of 5 LO and 9 BFO, to 1 kHz: 3.546 MHz")
-def test_birdie_of_a_home_built_set(folder: Path) -> Differences:
-    """IF 4.433 MHz, LO 7.979 MHz: birdie heard on 3.546 MHz, both harmonics on 39.897 MHz.
-
-    The post calls it the seventh IF harmonic; only the ninth fits: 5 LO = 9 IF, so 4 IF/5 =
-    3.5464 MHz, which it writes to a kilohertz.
-    """
-    made = a_set("4433 kHz", "3.5 MHz", "3.6 MHz", "2.4 kHz", bfo={"offset": "0 Hz"})
-    found = birdies(folder, made)["5 LO = 9 BFO"]
-    yield "to the hertz by calculation", found - 3_546_400
-    yield "as printed", round(found / 1000) - 3_546
-
-
-@exact("list post on a double-conversion set", "tenth harmonic of a 1.9-2.15 MHz oscillator in the 15 m band")
-def test_tenth_harmonic_of_a_tunable_oscillator(folder: Path) -> Differences:
-    """It turns up on 21.0-21.45 MHz when the oscillator is on 2.100-2.145 MHz.
-
-    The set here: crystal 19.445 MHz, tunable IF 1.445-1.7 MHz, oscillator 455 kHz above it.
-    10 (d - 19.445 + 0.455) = d on 21.1 MHz, by calculation, where the oscillator is on 2.11 MHz.
-    """
-    made = a_set("455 kHz", "20.9 MHz", "21.145 MHz", "2.4 kHz")
-    made["conversion"].insert(0, {"crystal": "19.445 MHz"})
-    found = birdies(folder, made)["10 LO2 = dial"]
-    assert 21_000_000 <= found <= 21_450_000
-    yield "10 LO2", found - 21_100_000
-
-
-@exact("well-known whistle on twice the IF (from memory)", "tuned to 910 kHz with 455 kHz")
-def test_whistle_on_twice_the_if(folder: Path) -> Differences:
-    """Tuned to 910 kHz = 2 IF; the oscillator is then on 1365 kHz = 3 IF."""
-    yield "2 IF", birdies(folder, a_set("455 kHz", "530 kHz", "1620 kHz"))["2 IF = dial"] - 910_000
 
 
 # --- what a proposal says --------------------------------------------------------------------------

@@ -11,8 +11,11 @@ from tests.outside import CHECKS, Check
 SECTIONS = {
     "In print": (
         "test_frequency_examples",
-        "test_against_published_products",
+        "test_against_whistle_examples",
+        "test_against_published_converters",
         "test_against_published_image_examples",
+        "test_image_rejection_whole_tool",
+        "test_against_published_products",
         "test_against_intercept_examples",
         "test_against_tracking_examples",
         "test_against_p372",
@@ -32,6 +35,7 @@ SECTIONS = {
     ),
     "Simulated": (
         "test_time_domain_sweep",
+        "test_birdies_in_time",
         "test_intermodulation_levels",
         "test_against_ngspice",
     ),
@@ -42,8 +46,6 @@ UNANSWERED = (
     ("field strength of external noise", "ITU-R P.372", "levels are at the terminals, not in the field"),
     ("least capacitance, coil and capacitance ratio of a gang", "Scilab companion 1409, ex. 8.19, 8.26",
      "the gang is the set's own; the padder and the oscillator's ratio are checked above"),
-    ("medium-wave harmonics of order 9 to 21 in the 20 m band", "interference list post",
-     "`suspects` looks for a transmitter's harmonics up to the fifth"),
     ("-100 dBm as 0.1 picowatt", "NCVEC Extra pool E4D14 (2024-2028)", "levels are in dBm and S units"),
     ("microvolts of S units", "IARU Region 1 R.1", "the same"),
 )  # fmt: skip
