@@ -51,7 +51,10 @@ INTRUSION_COLUMNS = (
     Column("floor_dbm", "float", "dBm", False, "Floor", "noise floor at the terminals there"),
     Column("margin_db", "float", "dB", False, "Margin", "heard level above the floor"),
     Column("grade", "text", "", False, "Grade", "strong, audible or buried"),
-    Column("loudest_dial_hz", "int", "Hz", False, "", "dial frequency at which the levels are quoted"),
+    Column(
+        "loudest_dial_hz", "int", "Hz", False, "",
+        "dial frequency at which the levels are quoted: the loudest, of buried rows the loudest of a few",
+    ),
     Column("moves", "float", "", True, "Moves", "how fast it moves with the dial, the wanted signal being 1"),
     Column("inverted", "bool", "", False, "", "whether its sideband is inverted against the wanted signal"),
     Column("pad_db_per_db", "int", "", False, "", "decibels it falls for each decibel of pad at the aerial"),

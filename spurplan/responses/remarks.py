@@ -110,6 +110,10 @@ def _limits(chains: Sequence[Chains], occupants: Occupants, settings: Settings) 
         said.append(f"the tables reach from {hz_text(low)} to {hz_text(high)}: what lies beyond is unknown")
     if not settings.skirts:
         said.append("signals beyond the -6 dB passband are left out; --skirts takes them in")
+    else:
+        said.append(
+            "skirts end where the last filter reaches its ultimate rejection, or buries the strongest"
+        )
     if not settings.everything:
         said.append(
             f"products up to {settings.lo_order} LO and {settings.rf_order} RF at each mixer, "
