@@ -83,4 +83,4 @@ def with_one_circuit(elements: Sequence[Element], q: float, source: str) -> tupl
             continue
         rest = [changed(element, source, circuits=element.circuits - 1)] if element.circuits > 1 else []
         return (*out[:at], Circuits(circuits=1, q=q), *rest, *out[at + 1 :])
-    return (Circuits(circuits=1, q=q), *out)
+    return tuple(out) if any(isinstance(e, Circuits) for e in out) else (Circuits(circuits=1, q=q), *out)

@@ -49,6 +49,7 @@ CURE_COLUMNS = (
 
 # A thousandth of the dial is nothing to do any work for.
 LEAST_GAIN = 0.001
+LEAST_DB = 1.0
 MOST_NAMED = 4
 
 
@@ -87,8 +88,8 @@ def cures(
 
     Returns
     -------
-    Answer with the table `cures`: every cure, and every two that each clear something
-    by themselves, the best for the least first.
+    Answer with the table `cures`: every cure, and every two that each do something by
+    themselves, the best for the least first.
 
     Raises
     ------
@@ -222,7 +223,11 @@ def _left(fate: Fate) -> tuple[float, float]:
 
 
 def _helps(fate: Fate, present: Fate) -> bool:
-    return fate.clear_share > present.clear_share + LEAST_GAIN
+    """Whether a cure does anything: by itself it may clear nothing that something else spoils too."""
+    if fate.clear_share > present.clear_share + LEAST_GAIN or fate.intrusions < present.intrusions:
+        return True
+    now, was = _left(fate)[1], _left(present)[1]
+    return now < was - LEAST_DB
 
 
 def _merit(trial: Trial, fate: Fate, present: Fate) -> tuple[float, tuple[float, float], float]:
@@ -264,6 +269,6 @@ def _assumptions(
         *assumptions_of(receiver, settings, chains, occupants),
         "efforts are estimates; --effort NAME=N sets one",
         "a rank says how much of the dial is cleared for each unit of effort; two cures are put together "
-        "where each clears something by itself",
+        "where each does something by itself",
         "what a cure does against blocking and cross-modulation is not judged",
     )
