@@ -47,7 +47,7 @@ def test_second_order_product() -> Differences:
     yield "-30 dBm", two_tone_product_dbm(2, 50.0, -30.0) - -110.0
 
 
-@against("data-sheet convention for half-IF (from memory)", "its level", unit="dB", tolerance=1e-6)
+@against("data-sheet convention for half-IF (from memory)", "half-IF product", unit="dB", tolerance=1e-6)
 def test_half_if_convention_of_data_sheets() -> Differences:
     """2RF - 2LO 70 dB down at -5 dBm is written as IIP2 = +65 dBm (from memory): product 2P - IIP2."""
     rows = ((1, 1, 0.0, -5.0), (2, 1, 30.0, -5.0), (1, 2, 65.0, -5.0), (2, 2, 70.0, -5.0))

@@ -303,7 +303,7 @@ def test_third_order_products_follow_signal_and_drive() -> Differences:
         yield f"{drive_dbm} dBm", model - found
 
 
-@simulated("its rise with the oscillator's harmonic", 0.5)
+@simulated("diode_ring family, (m, 3): rise with m", 0.5)
 def test_third_order_products_rise_with_the_harmonic_of_the_oscillator() -> Differences:
     """20*log10(m) rising: fixed edges in time would give no rise; the law gives 9.5 and 14 dB."""
     for drive_dbm in DRIVES_DBM:

@@ -35,7 +35,7 @@ def test_the_default_figures_stand_within_the_stated_error() -> Differences:
         yield family, error.ravel()[1:]
 
 
-@against(NOTE, "the same given as a table of the user's", unit="dB", tolerance=0.0)
+@against(NOTE, "those products given as a table of the user", unit="dB", tolerance=0.0)
 def test_a_table_given_as_measured_comes_back_cell_by_cell() -> Differences:
     """At the level of the table exactly, and (n - 1) dB deeper per dB of less signal."""
     for family, table, _ in TABLES:

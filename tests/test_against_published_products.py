@@ -1,4 +1,4 @@
-"""Published ratios of oscillators, cures and a two-tone range, asked of the package as a user would."""
+"""A published two-tone range, and the crystals of common pairs of IFs, asked as a user would."""
 
 from __future__ import annotations
 
@@ -60,64 +60,6 @@ def test_two_tone_spurious_free_range(folder: Path) -> Differences:
     assert len(margins) == 1
     # the product rises 3 dB for each decibel of the tones
     yield "at the floor", margins[0] / 3
-
-
-# --- what a proposal says --------------------------------------------------------------------------
-
-
-def proposal(folder: Path, description: dict[str, Any], **asked: Any) -> spurplan.Answer:
-    nobody = connect.band_table(folder, [(100_000, 100_000)])
-    return spurplan.if_change(Receiver.model_validate(description), nobody, **asked)
-
-
-RATIOS = [
-    # M. G. Scroggie, Foundations of Wireless, s. 21.6: 525-1605 kHz, IF 470 kHz: ratio 2.09
-    ("470 kHz", "525 kHz", "1605 kHz", 1, 2.09),
-    # Scilab textbook companion 1409, ex. 8.19 and 8.26: ratios of capacitance 4.58 and 4.18
-    ("465 kHz", "500 kHz", "1600 kHz", 2, 4.58),
-    ("455 kHz", "550 kHz", "1600 kHz", 2, 4.18),
-    # GATE (India) electronics paper (from memory): 550-1650 kHz, IF 450 kHz: ratio of capacitance 4.41
-    ("450 kHz", "550 kHz", "1650 kHz", 2, 4.41),
-]
-
-
-@against(
-    "Scroggie s. 21.6; Scilab companion 1409, ex. 8.19, 8.26; GATE (from memory)",
-    "tuning ratios of oscillators, in frequency or capacitance",
-    unit="",
-    tolerance=0.005,
-)
-def test_tuning_ratio_of_the_oscillator(folder: Path) -> Differences:
-    for if_text, low, high, power, published in RATIOS:
-        answer = proposal(folder, a_set(if_text, low, high), if_=if_text)
-        yield f"{low} to {high}", answer.proposals["oscillator_ratio"][0] ** power - published
-
-
-@against(
-    "Scroggie s. 21.6", "tuning ratio, oscillator below (by calculation 20.64)", unit="", tolerance=0.005
-)
-def test_tuning_ratio_with_the_oscillator_below(folder: Path) -> Differences:
-    """LO low 55-1135 kHz: 20.636."""
-    made = a_set("470 kHz", "525 kHz", "1605 kHz")
-    made["conversion"][0]["injection"] = "low"
-    answer = proposal(folder, made, if_="470 kHz")
-    yield "55 to 1135 kHz", answer.proposals["oscillator_ratio"][0] - 20.636
-
-
-@against(
-    "Kennedy and Davis 4th ed., ex. 6-2 (from memory)",
-    "asked for 42.84 dB at 25 MHz: Q of an added circuit 268.1, IF 11.375 MHz",
-    unit="%",
-    tolerance=0.2,
-)
-def test_cures_of_a_poor_image_rejection(folder: Path) -> Differences:
-    """Q 100, IF 455 kHz: 25 MHz is to be made as good as 1 MHz. Printed: 268 and 11.4 MHz; unrounded by
-    calculation 268.1 and 11.375 MHz."""
-    made = a_set("455 kHz", "24.999 MHz", "25 MHz")
-    made["range"][0] |= {"front_end": [{"circuits": 1, "q": 100}], "front_end_ceiling": "200 dB"}
-    (record,) = proposal(folder, made, rejection=42.84).tables["rejection"].records()
-    yield "added Q", 100 * (record["added_q"] / 268.1 - 1)
-    yield "IF", 100 * (record["if_hz"] / 11.375e6 - 1)
 
 
 # --- second oscillators ----------------------------------------------------------------------------

@@ -133,7 +133,13 @@ def test_levels_and_grades() -> Differences:
     yield "30 sets", compare_levels(np.random.default_rng(31), 30, 60)
 
 
-@against(ONE_BY_ONE, "the same of 1,000 random sets", unit="dB", tolerance=EQUAL_DB, long=True)
+@against(
+    ONE_BY_ONE,
+    "heard level, rejection, margin of 1,000 random sets",
+    unit="dB",
+    tolerance=EQUAL_DB,
+    long=True,
+)
 def test_levels_and_grades_many_times() -> Differences:
     """The same for a thousand sets."""
     yield "1,000 sets", compare_levels(np.random.default_rng(32), 1_000, 2_000)

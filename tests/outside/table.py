@@ -16,6 +16,7 @@ SECTIONS = {
         "test_against_published_image_examples",
         "test_image_rejection_whole_tool",
         "test_against_published_products",
+        "test_against_if_examples",
         "test_against_intercept_examples",
         "test_against_tracking_examples",
         "test_against_p372",
@@ -44,8 +45,8 @@ SECTIONS = {
 # What sources print and no function of the package answers: what, where it is printed, why not.
 UNANSWERED = (
     ("field strength of external noise", "ITU-R P.372", "levels are at the terminals, not in the field"),
-    ("least capacitance, coil and capacitance ratio of a gang", "Scilab companion 1409, ex. 8.19, 8.26",
-     "the gang is the set's own; the padder and the oscillator's ratio are checked above"),
+    ("least capacitance of the gang, coil of the oscillator", "Scilab companion 1409, ex. 8.19, 8.26",
+     "the gang is the set's own; the ratio of the oscillator and the padder are checked above"),
     ("-100 dBm as 0.1 picowatt", "NCVEC Extra pool E4D14 (2024-2028)", "levels are in dBm and S units"),
     ("microvolts of S units", "IARU Region 1 R.1", "the same"),
 )  # fmt: skip
