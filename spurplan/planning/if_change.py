@@ -188,7 +188,7 @@ def _asked(
     *,
     something_else: bool,
 ) -> tuple[Asked, ...]:
-    listed = [ifs] if isinstance(ifs, int | str) else list(ifs)
+    listed = list(ifs) if isinstance(ifs, Sequence) and not isinstance(ifs, str) else [ifs]
     if not listed and first_if is None and not something_else:
         remedy = "give --if 1600kHz, --first-if 10.7MHz, --scan 400kHz:12MHz or --rejection 40"
         raise Refused(Fault("--if", "nothing is asked", remedy=remedy))
@@ -262,15 +262,16 @@ def _with_what_was_asked(
 
     Notes
     -----
-    Among the changes for all ranges the one that leaves most of them clear; then, for
-    each range that was given an IF of its own, the best of those. The other side of the
-    oscillator is proposed and not made: nobody asked for it.
+    Among the changes for all ranges the one that leaves most of them clear, on those that
+    can have it; then, for each range that was given an IF of its own, the best of those.
+    The other side of the oscillator is proposed and not made: nobody asked for it.
     """
     whole = [ask for ask in asked if not ask.other_side and not ask.present and ask.range_name is None]
     if whole:
         best = max(whole, key=lambda ask: _clear_hz(ask, rows, picked))
-        everywhere = len(picked) == len(receiver.ranges)
-        for name in (None,) if everywhere else tuple(one.name for one in picked):
+        able = [r.proposal.range.name for r in rows if r.proposal.asked == best and r.fate is not None]
+        everywhere = len(able) == len(receiver.ranges)
+        for name in (None,) if everywhere else able:
             receiver = with_change(receiver, best, name)
     for one in picked:
         own = [ask for ask in asked if not ask.other_side and ask.range_name == one.name]

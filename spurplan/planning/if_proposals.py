@@ -81,6 +81,12 @@ class Proposal:
     before_hz: tuple[int, int]
 
     @property
+    def changed_conversions(self) -> tuple[Conversion, ...]:
+        """The conversions the range would have."""
+        receiver, one = self.pair
+        return receiver.conversions_of(one)
+
+    @property
     def pair(self) -> tuple[Receiver, Range]:
         """The changed set and its range, where there is one."""
         assert self.receiver is not None, self.refusal
@@ -143,7 +149,14 @@ def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked
         own = [proposal for proposal in out if proposal.asked is ask]
         if own and not ask.other_side and all(proposal.receiver is None for proposal in own):
             raise Refused(Fault("--if", own[0].refusal, None if ask.if_hz is None else hz_text(ask.if_hz)))
-    return [one for one in out if one.receiver is not None or not one.asked.other_side]
+    kept: dict[object, Proposal] = {}
+    for one in out:
+        if one.receiver is not None:
+            # two ways of saying the same change are one
+            kept.setdefault((one.range.name, one.changed_conversions), one)
+        elif not one.asked.other_side:
+            kept[one.range.name, one.asked] = one
+    return list(kept.values())
 
 
 def _proposal(receiver: Receiver, one: Range, asked: Asked) -> Proposal:

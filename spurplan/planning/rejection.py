@@ -75,6 +75,8 @@ def _record(receiver: Receiver, one: Range, wanted_db: float) -> dict[str, Any]:
     }
     if not known:
         return row | {"note": "has no image above 0 Hz"}
+    if present >= wanted_db:
+        return row | {"note": "has it already"}
     if wanted_db > one.front_end_ceiling_db:
         return row | {"note": f"the box can not exceed {one.front_end_ceiling_db:g} dB (front_end_ceiling)"}
     row["added_q"] = _least_q(lambda q: _with_circuit(receiver, one, q), one.name, wanted_db)

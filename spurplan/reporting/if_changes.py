@@ -111,7 +111,7 @@ REJECTION: Layout = (
     Show("IF of", ("if_hz",)),
 )
 MOST_NAMED = 4
-_WAY = re.compile(r"; worst .* by (.*), \+[0-9]+ dB")
+_WAY = re.compile(r"; worst .*? by (.+?), \+[0-9]+ dB(?:;|$)")
 
 
 def view(answer: Answer, receiver: str = "") -> View:

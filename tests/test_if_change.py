@@ -1,0 +1,383 @@
+"""if_change: another IF against the present one, range by range."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import spurplan
+from spurplan.cli import main
+from spurplan.errors import Refused
+from spurplan.planning.if_change import worked_out
+from spurplan.planning.if_rows import PROPOSAL_COLUMNS
+from spurplan.planning.if_scan_list import SCAN_COLUMNS
+from spurplan.planning.usual_ifs import filters_near, usual_at, usual_ifs
+
+# a set with two ranges and a few invented stations
+SET = """
+name = "IF bench"
+noise_figure = "14 dB"
+[[conversion]]
+injection = "high"
+if = "465 kHz"
+[conversion.filter]
+bandwidth = "6 kHz"
+[[range]]
+name = "1"
+coverage = ["530 kHz", "1.62 MHz"]
+front_end = [ { circuits = 2, q = 90 } ]
+[range.gang]
+c_max = "500 pF"
+c_min = "57 pF"
+[[range]]
+name = "4"
+coverage = ["11 MHz", "13 MHz"]
+front_end = [ { circuits = 1, q = 55 } ]
+"""
+BANDS = """low_khz,high_khz,service,label,level,mode
+12200,12800,broadcast,Lantern relay,-40 dBm,
+1595,1605,broadcast,Harbour light,-20 dBm,
+14800,15200,fixed_mobile,Signal hill,-50 dBm,
+"""
+FIELDS = [
+    "range", "if_hz", "first_if_hz", "injection", "image_low_hz", "image_high_hz", "image_rejection_db",
+    "half_if_margin_db", "on_if_label", "on_if_dbm", "unusable_low_hz", "unusable_high_hz", "whistles",
+    "oscillator_low_hz", "oscillator_high_hz", "oscillator_ratio", "tracking_error_hz", "bandwidth_hz",
+    "clear_share", "worst_label", "worst_grade", "worst_margin_db", "verdict",
+]  # fmt: skip
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> tuple[Path, Path]:
+    """Return the paths of the set and of the stations."""
+    (tmp_path / "set.toml").write_text(SET)
+    (tmp_path / "stations.csv").write_text(BANDS)
+    return tmp_path / "set.toml", tmp_path / "stations.csv"
+
+
+def proposal(answer: Any, range_name: str, if_hz: int, injection: str = "high") -> dict[str, Any]:
+    """Return one proposal."""
+    found = [
+        row
+        for row in answer.proposals.records()
+        if (row["range"], row["if_hz"], row["injection"]) == (range_name, if_hz, injection)
+    ]
+    assert len(found) == 1
+    return found[0]
+
+
+# --- against the questions it is made of ------------------------------------------------------
+
+
+def test_proposals_agree_with_the_file_edited_by_hand(bench: tuple[Path, Path]) -> None:
+    """Clear share and worst intruder are those of `ranges` for the file with the IF in it."""
+    path, stations = bench
+    answer = spurplan.if_change(path, stations, if_=["1600 kHz", 2_900_000])
+    for text, if_hz in (("465 kHz", 465_000), ("1600 kHz", 1_600_000), ("2900 kHz", 2_900_000)):
+        (path.parent / "edited.toml").write_text(SET.replace('if = "465 kHz"', f'if = "{text}"'))
+        for row in spurplan.ranges(path.parent / "edited.toml", stations).ranges.records():
+            got = proposal(answer, row["range"], if_hz)
+            assert got["clear_share"] == pytest.approx(row["clear_share"])
+            assert got["image_rejection_db"] == pytest.approx(row["image_rejection_db"])
+            assert (got["worst_label"], got["unusable_low_hz"]) == (
+                row["worst_label"],
+                row["unusable_low_hz"],
+            )
+            assert (got["worst_margin_db"] or 0.0) == pytest.approx(row["worst_margin_db"] or 0.0)
+
+
+def test_other_side_agrees_with_the_file_edited_by_hand(bench: tuple[Path, Path]) -> None:
+    """The oscillator on the other side is proposed too, where there is room for it."""
+    path, stations = bench
+    answer = spurplan.if_change(path, stations, if_="1600 kHz")
+    low = SET.replace('injection = "high"', 'injection = "low"').replace('if = "465 kHz"', 'if = "1600 kHz"')
+    (path.parent / "edited.toml").write_text(low.replace('"530 kHz"', '"1.61 MHz"'))
+    row = spurplan.ranges(path.parent / "edited.toml", stations, range="4").ranges.records()[0]
+    assert proposal(answer, "4", 1_600_000, "low")["clear_share"] == pytest.approx(row["clear_share"])
+    # range 1 is below 1600 kHz: no oscillator fits below it
+    assert not [
+        row
+        for row in answer.proposals
+        if row["range"] == "1" and row["if_hz"] == 1_600_000 and row["injection"] == "low"
+    ]
+
+
+def test_what_sits_on_the_if(bench: tuple[Path, Path]) -> None:
+    """A station on the new IF is named with its heard level, and spoils the range it gets into."""
+    row = proposal(spurplan.if_change(*bench, if_="1600 kHz"), "1", 1_600_000)
+    assert row["on_if_label"] == "Harbour light"
+    assert "Harbour light straight in on the IF" in row["verdict"]
+    assert (row["unusable_low_hz"], row["unusable_high_hz"]) == (1_594_000, 1_606_000)
+    assert row["verdict"].startswith("worse")
+    assert proposal(spurplan.if_change(*bench, if_="1700 kHz"), "1", 1_700_000)["on_if_label"] is None
+
+
+def test_whistles_are_the_harmonics_of_the_if(bench: tuple[Path, Path]) -> None:
+    """2 x 465 = 930 and 3 x 465 = 1395 kHz whistle on medium waves; common practice."""
+    answer = spurplan.if_change(*bench, if_="300 kHz")
+    assert proposal(answer, "1", 465_000)["whistles"] == [930_000, 1_395_000]
+    assert proposal(answer, "1", 300_000)["whistles"] == [600_000, 900_000, 1_200_000, 1_500_000]
+
+
+# --- common practice ---------------------------------------------------------------------------
+
+
+def test_doubling_the_if_moves_the_image_twice_as_far(bench: tuple[Path, Path]) -> None:
+    """Common practice: the image stands at twice the IF from the signal."""
+    answer = spurplan.if_change(*bench, if_=["465 kHz", "930 kHz"])
+    one, two = proposal(answer, "4", 465_000), proposal(answer, "4", 930_000)
+    assert one["image_low_hz"] - 11_000_000 == 930_000
+    assert two["image_low_hz"] - 11_000_000 == 2 * 930_000
+
+
+def test_the_other_side_changes_the_rejection_by_the_distance_in_ratio(bench: tuple[Path, Path]) -> None:
+    """Common practice: below, the image is as far in hertz and further in ratio, so better held down.
+
+    10 log(1 + Q^2 v^2) with v = x/f - f/x, x = f + 2 IF above and f - 2 IF below, at 13 MHz.
+    """
+    answer = spurplan.if_change(*bench, if_="465 kHz")
+    for injection, x in (("high", 13.93), ("low", 12.07)):
+        v = x / 13.0 - 13.0 / x
+        want = 10 * math.log10(1 + 55**2 * v**2)
+        assert proposal(answer, "4", 465_000, injection)["image_rejection_db"] == pytest.approx(
+            want, abs=0.01
+        )
+
+
+def test_same_coils_pass_more_at_a_higher_if(bench: tuple[Path, Path]) -> None:
+    """Common practice: of the same Q, twice the frequency is twice the bandwidth."""
+    answer = spurplan.if_change(*bench, if_="930 kHz")
+    assert proposal(answer, "4", 465_000)["bandwidth_hz"] == 6_000
+    assert proposal(answer, "4", 930_000)["bandwidth_hz"] == 12_000
+
+
+def test_tracking_gets_harder_with_the_if(bench: tuple[Path, Path]) -> None:
+    """Common practice: minimax points leave less error than Chebyshev's; parts only where a gang is known."""
+    rows = spurplan.if_change(*bench, if_="600 kHz").tracking.records()
+    for range_name in ("1", "4"):
+        own = {
+            (r["if_hz"], r["points"]): r
+            for r in rows
+            if r["range"] == range_name and r["injection"] == "high"
+        }
+        for if_hz in (465_000, 600_000):
+            best, other = own[if_hz, "minimax"], own[if_hz, "chebyshev"]
+            assert best["peak_error_hz"] <= other["peak_error_hz"]
+            assert (best["padder_pf"] is None) == (range_name == "4")
+        assert own[600_000, "minimax"]["peak_error_hz"] > own[465_000, "minimax"]["peak_error_hz"]
+
+
+# --- proposals of other kinds ------------------------------------------------------------------
+
+
+def test_if_for_one_range_alone(bench: tuple[Path, Path], tmp_path: Path) -> None:
+    """RANGE=FREQ changes that range and no other, and is what is saved."""
+    path, stations = bench
+    found = worked_out(path, stations, if_=["4=2.9MHz"])
+    assert {(r["range"], r["if_hz"]) for r in found.answer.proposals.records()} == {
+        ("1", 465_000), ("4", 465_000), ("4", 2_900_000),
+    }  # fmt: skip
+    own = {one.name: found.proposed.conversions_of(one)[-1].if_hz for one in found.proposed.ranges}
+    assert own == {"1": 465_000, "4": 2_900_000}
+
+
+def test_first_if(bench: tuple[Path, Path]) -> None:
+    """A double conversion puts the image at twice the first IF and keeps the last one."""
+    answer = spurplan.if_change(*bench, first_if="10.7 MHz", range="4")
+    row = next(r for r in answer.proposals if r["first_if_hz"] == 10_700_000 and r["injection"] == "high")
+    assert row["if_hz"] == 465_000
+    assert row["image_low_hz"] == 11_000_000 + 2 * 10_700_000
+    assert row["oscillator_low_hz"] == 21_700_000
+    assert any("first IF" in text for text in answer.assumptions)
+    # of a set with two conversions it is the first IF that changes
+    two = worked_out(*bench, first_if="10.7 MHz", range="4").proposed
+    again = spurplan.if_change(two, bench[1], first_if="9 MHz", range="4").proposals.records()
+    assert {row["first_if_hz"] for row in again} == {10_700_000, 9_000_000}
+
+
+def test_impossible_on_one_range_is_said_there(bench: tuple[Path, Path], tmp_path: Path) -> None:
+    """A change that one range can not have is a row of unknowns that says why."""
+    low = SET.replace('injection = "high"', 'injection = "low"')
+    (tmp_path / "low.toml").write_text(low)
+    answer = spurplan.if_change(tmp_path / "low.toml", bench[1], if_="1600 kHz")
+    row = proposal(answer, "1", 1_600_000, "low")
+    assert row["verdict"].startswith("not possible: ")
+    assert (row["clear_share"], row["image_rejection_db"], row["oscillator_ratio"]) == (None, None, None)
+    assert proposal(answer, "4", 1_600_000, "low")["clear_share"] is not None
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ({}, r"nothing is asked; give --if"),
+        ({"if_": "1600"}, r'--if: "1600" has no unit'),
+        ({"if_": ["9=1600kHz"]}, r'"9" is not a range of this set'),
+        ({"if_": 1600.5}, r"is not a frequency in whole hertz"),
+        ({"if_": "2 kHz"}, r"reaches down to 0 Hz"),
+        ({"if_": [f"{n} kHz" for n in range(400, 600)]}, r"take --scan"),
+        ({"first_if": "465 kHz"}, r"is the last IF already"),
+        ({"scan": "12MHz:400kHz"}, r"not below its high edge"),
+        ({"scan": "400kHz"}, r"is not LOW:HIGH"),
+        ({"scan": "400kHz:12MHz", "skirts": True}, r"--skirts"),
+        ({"rejection": 0}, r"is no image rejection"),
+        ({"rejection": "lots"}, r"is not a number of decibels"),
+    ],
+)
+def test_nonsense_is_refused(bench: tuple[Path, Path], options: dict[str, Any], said: str) -> None:
+    """Each with its place and what to do instead."""
+    with pytest.raises(Refused, match=said):
+        spurplan.if_change(*bench, **options)
+
+
+# --- rejection ---------------------------------------------------------------------------------
+
+
+def test_rejection_is_reached_by_each_way(bench: tuple[Path, Path]) -> None:
+    """Each way, put into the file by hand, gives the rejection asked for."""
+    path, stations = bench
+    row = spurplan.if_change(path, stations, rejection=30, range="4").rejection.records()[0]
+    assert row["present_db"] < 30
+    for old, new in (
+        ("{ circuits = 1, q = 55 }", f"{{ circuits = 1, q = {row['added_q']} }}, {{ circuits = 1, q = 55 }}"),
+        ("{ circuits = 1, q = 55 }", f"{{ circuits = 1, q = {row['present_circuits_q']} }}"),
+        ('if = "465 kHz"', f'if = "{row["if_hz"]} Hz"'),
+    ):
+        (path.parent / "edited.toml").write_text(SET.replace(old, new))
+        got = spurplan.ranges(path.parent / "edited.toml", stations, range="4").ranges["image_rejection_db"][
+            0
+        ]
+        assert got == pytest.approx(30, abs=0.01)
+    for circuits, enough in ((row["circuits"], True), (row["circuits"] - 1, False)):
+        changed = SET.replace("circuits = 1, q = 55", f"circuits = {circuits}, q = 55")
+        (path.parent / "edited.toml").write_text(changed)
+        got = spurplan.ranges(path.parent / "edited.toml", stations, range="4").ranges["image_rejection_db"][
+            0
+        ]
+        assert (got >= 30) == enough
+
+
+def test_what_a_box_can_not_do_is_said(bench: tuple[Path, Path]) -> None:
+    """Beyond the ceiling no Q helps."""
+    row = spurplan.if_change(*bench, rejection="90 dB", range="4").rejection.records()[0]
+    assert row["added_q"] is None
+    assert "can not exceed 70 dB" in row["note"]
+
+
+# --- the scan ----------------------------------------------------------------------------------
+
+
+def test_scan_lists_the_best_and_the_usual(bench: tuple[Path, Path]) -> None:
+    """Best first, usual IFs marked, what spoils each; the best is worked out as a proposal too."""
+    answer = spurplan.if_change(*bench, scan=(400_000, 3_000_000))
+    rows = answer.scan.records()
+    shares = [round(row["clear_share"], 6) for row in rows]
+    assert shares == sorted(shares, reverse=True)
+    assert [row["rank"] for row in rows] == list(range(1, len(rows) + 1))
+    usual = {row["if_hz"] for row in rows if row["usual"] is not None}
+    assert usual == {row.if_hz for row in usual_ifs() if 400_000 <= row.if_hz <= 3_000_000}
+    assert rows[0]["if_hz"] in {row["if_hz"] for row in answer.proposals}
+    by_if = {row["if_hz"]: row for row in rows}
+    assert "the present IF" in by_if[465_000]["reasons"]
+    assert any("Lantern relay by image" in reason for reason in by_if[465_000]["reasons"])
+    assert any("Harbour light by IF breakthrough" in reason for reason in by_if[1_600_000]["reasons"])
+    assert any("range 1 unusable" in reason for reason in by_if[1_600_000]["reasons"])
+
+
+def test_scan_agrees_with_ranges(bench: tuple[Path, Path]) -> None:
+    """The clear share of a scan is that of the set described anew."""
+    path, stations = bench
+    rows = {
+        row["if_hz"]: row for row in spurplan.if_change(path, stations, scan="400kHz:3MHz").scan.records()
+    }
+    for if_hz in (455_000, 465_000, 1_600_000, max(rows)):
+        (path.parent / "edited.toml").write_text(SET.replace('if = "465 kHz"', f'if = "{if_hz} Hz"'))
+        found = spurplan.ranges(path.parent / "edited.toml", stations).ranges.records()
+        widths = [row["high_hz"] - row["low_hz"] + 1 for row in found]
+        share = sum(row["clear_share"] * width for row, width in zip(found, widths, strict=True)) / sum(
+            widths
+        )
+        assert rows[if_hz]["clear_share"] == pytest.approx(share, abs=1e-9)
+
+
+def test_scan_of_a_low_side_set_loses_what_it_can_not_have(bench: tuple[Path, Path], tmp_path: Path) -> None:
+    """An IF above a signal of a low-side set loses that range altogether: unknown never looks like clear."""
+    (tmp_path / "low.toml").write_text(SET.replace('injection = "high"', 'injection = "low"'))
+    rows = spurplan.if_change(tmp_path / "low.toml", bench[1], scan="400kHz:3MHz").scan.records()
+    above = next(row for row in rows if row["if_hz"] == 1_600_000)
+    assert "can not be had on range 1" in above["reasons"]
+    assert above["clear_share"] <= 2_000_001 / (2_000_001 + 1_090_001)
+
+
+def test_usual_ifs() -> None:
+    """The list is ascending, every row says where it is from, and filters are looked for near by."""
+    ifs = [row.if_hz for row in usual_ifs()]
+    assert ifs == sorted(set(ifs))
+    assert all(row.source and row.used_in for row in usual_ifs())
+    # LA8AK, national IF table: 455 kHz in the United States after 1940 and today's standard
+    assert usual_at(455_000) is not None
+    assert usual_at(455_001) is None
+    assert [row.if_hz for row in filters_near(455_100)] == [455_000]
+    assert filters_near(1_234_000) == ()
+
+
+# --- the answer and the command ----------------------------------------------------------------
+
+
+def test_fields_cautions_and_csv(bench: tuple[Path, Path], capsys: pytest.CaptureFixture[str]) -> None:
+    """The fields are those of the design; a scan, where it is asked for, comes first."""
+    assert [column.name for column in PROPOSAL_COLUMNS] == FIELDS
+    assert [column.name for column in SCAN_COLUMNS] == [
+        "rank", "if_hz", "clear_share", "worst_margin_db", "image_rejection_db", "usual", "reasons",
+    ]  # fmt: skip
+    words = ["if-change", str(bench[0]), "--bands", str(bench[1]), "--if", "1600", "kHz"]
+    assert main([*words, "--format", "csv"]) == 0
+    assert next(csv.reader(io.StringIO(capsys.readouterr().out))) == FIELDS
+    assert main([*words, "--format", "json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert {"proposals", "tracking", "radiates", "filters"} <= set(answer)
+    assert any("lethal" in text for text in answer["cautions"])
+    assert any("not a licence" in text for text in answer["cautions"])
+    assert main([*words, "--scan", "400kHz:500kHz", "--format", "csv"]) == 0
+    assert next(csv.reader(io.StringIO(capsys.readouterr().out)))[0] == "rank"
+
+
+def test_saved_receiver(bench: tuple[Path, Path], tmp_path: Path) -> None:
+    """--save-receiver writes the set with the IF asked for, comments kept."""
+    path, stations = bench
+    path.write_text("# kept\n" + SET)
+    out = tmp_path / "changed.toml"
+    words = ["if-change", str(path), "--bands", str(stations), "--if", "1700kHz", "--save-receiver", str(out)]
+    assert main([*words, "--output", str(tmp_path / "page.txt")]) == 0
+    text = out.read_text()
+    assert text.startswith("# kept\n")
+    assert spurplan.read_receiver(out).conversions[0].if_hz == 1_700_000
+    # of several the one that leaves most of the dial clear
+    both = worked_out(path, stations, if_=["1600 kHz", "1700 kHz"]).proposed
+    assert both.conversions[0].if_hz == 1_700_000
+
+
+def test_page(bench: tuple[Path, Path], capsys: pytest.CaptureFixture[str], monkeypatch: Any) -> None:
+    """Eighty columns: a verdict a range first, then the proposals side by side."""
+    monkeypatch.setenv("COLUMNS", "80")
+    words = ["if-change", str(bench[0]), "--bands", str(bench[1]), "--if", "1700kHz", "--rejection", "30"]
+    assert main(words) == 0
+    page = capsys.readouterr().out
+    assert max(map(len, page.splitlines())) <= 80
+    assert "Range 1: keep 465 kHz above; clear 100 %" in page
+    assert "Range 4: 1700 kHz above is better" in page
+    for title in ("Range 1\n", "Range 4\n", "What comes with it\n", "Three-point tracking\n"):
+        assert title in page
+    assert "lethal voltages" in page
+
+
+def test_progress_is_told(bench: tuple[Path, Path]) -> None:
+    """Whoever waits for a scan is told how far it is."""
+    seen: list[tuple[int, int]] = []
+    spurplan.if_change(*bench, scan="400kHz:500kHz", progress=lambda done, whole: seen.append((done, whole)))
+    assert seen[-1][0] == seen[-1][1]
