@@ -224,6 +224,7 @@ def test_impossible_on_one_range_is_said_there(bench: tuple[Path, Path], tmp_pat
         ({"first_if": "465 kHz"}, r"is the last IF already"),
         ({"scan": "12MHz:400kHz"}, r"not below its high edge"),
         ({"scan": "400kHz"}, r"is not LOW:HIGH"),
+        ({"scan": "0.4:12"}, r"has no unit"),
         ({"scan": "400kHz:12MHz", "skirts": True}, r"--skirts"),
         ({"rejection": 0}, r"is no image rejection"),
         ({"rejection": "lots"}, r"is not a number of decibels"),

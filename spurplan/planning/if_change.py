@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -45,6 +46,7 @@ from spurplan.units import hz_text, parse_db
 # A trap this near the IF is there because of it.
 TRAP_ON_IF = 0.03
 MOST_IFS = 100
+_UNIT = re.compile(r"[A-Za-z]+\s*$")
 
 FILTER_COLUMNS = (
     Column("if_hz", "int", "Hz", False, "IF", "the IF proposed"),
@@ -206,7 +208,11 @@ def _span(scan: str | tuple[int | str, int | str]) -> tuple[int, int]:
     Refused  for what is no span.
     """
     place = "--scan"
-    ends = tuple(scan.split(":")) if isinstance(scan, str) else tuple(scan)
+    ends: tuple[int | str, ...] = tuple(scan) if not isinstance(scan, str) else tuple(scan.split(":"))
+    if isinstance(scan, str) and len(ends) == 2 and not _UNIT.search(str(ends[0])):
+        # "1.5:1.7 MHz"
+        unit = _UNIT.search(str(ends[1]))
+        ends = (f"{ends[0]}{unit[0] if unit else ''}", ends[1])
     if len(ends) != 2:
         raise Refused(Fault(place, "is not LOW:HIGH", str(scan), "give two edges, as 400kHz:12MHz"))
     low, high = (as_hz(end, place) for end in ends)
