@@ -116,11 +116,12 @@ OTHER_IF = re.compile(r"another IF \(([^)]*)\)")
 
 
 def shares(answer: Any) -> tuple[float, int, float]:
-    """Return clear hertz, audible stretches and the worst margin of all ranges of a `ranges` answer."""
+    """Return clear hertz, who is heard by how many ways, and the worst margin, of a `ranges` answer."""
     rows = answer.ranges.records()
     clear = sum(row["clear_share"] * (row["high_hz"] - row["low_hz"] + 1) for row in rows)
     margins = [row["worst_margin_db"] for row in rows if row["worst_margin_db"] is not None]
-    return clear, sum(row["strong"] + row["audible"] for row in rows), max(margins, default=-1000.0)
+    heard = {(row["range"], row["row"], str(row["steps"])) for row in answer.intrusions.records()}
+    return clear, len(heard), max(margins, default=-1000.0)
 
 
 WIDTH_HZ = 3_000_001 + 4_000_001

@@ -80,7 +80,7 @@ class Fate:
 
     @property
     def intrusions(self) -> int:
-        """Audible and strong stretches."""
+        """Occupants that are heard, each once for every way it gets in."""
         return sum(one.intrusions for one in self.judged)
 
     @property

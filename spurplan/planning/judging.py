@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from spurplan.columns import NULL_INT
 from spurplan.occupancy.occupants import Occupants
@@ -16,7 +17,7 @@ from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.questions import intruding
 from spurplan.responses.records import Response, intrusion_table
 from spurplan.responses.settings import Settings
-from spurplan.responses.summary import clear_share, counts, image_rejection_db, unusable
+from spurplan.responses.summary import clear_share, image_rejection_db, unusable
 
 Pair = tuple[Receiver, Range]
 
@@ -59,7 +60,7 @@ class Judged:
     ----------
     low_hz, high_hz : int. The dial. [Hz]
     clear_share : float, 0 to 1. Part of it where nothing that may be occupied is heard.
-    strong, audible : int. Stretches of each grade.
+    intrusions : int. Occupants that are heard, each once for every way it gets in.
     ways : tuple of Way, the worst first: what is heard loudest by each of the worst routes.
     image_rejection_db : float or None. The least on the range. [dB]
     image_rejection_dial_hz : int or None. Where. [Hz]
@@ -69,8 +70,7 @@ class Judged:
     low_hz: int
     high_hz: int
     clear_share: float
-    strong: int
-    audible: int
+    intrusions: int
     ways: tuple[Way, ...]
     image_rejection_db: float | None
     image_rejection_dial_hz: int | None
@@ -91,11 +91,6 @@ class Judged:
     def worst(self) -> Way | None:
         """The intruder with the greatest margin; None where nothing is heard."""
         return self.ways[0] if self.ways else None
-
-    @property
-    def intrusions(self) -> int:
-        """Stretches on which something is heard."""
-        return self.strong + self.audible
 
 
 def judge(pairs: Sequence[Pair], occupants: Occupants, settings: Settings) -> list[Judged]:
@@ -128,7 +123,7 @@ def judged_from(response: Response) -> list[Judged]:
     """Return one `Judged` a candidate of a response without its wanted route."""
     chains, lines, graded = response.chains, response.lines, response.graded
     share = clear_share(chains, lines, graded)
-    by_grade = counts(lines, graded, len(chains))
+    heard = _heard(response)
     ways = _ways(response)
     rejection, rejection_dial = image_rejection_db(chains)
     spoilt = unusable(chains)
@@ -137,8 +132,7 @@ def judged_from(response: Response) -> list[Judged]:
             low_hz=int(chains.low_hz[v]),
             high_hz=int(chains.high_hz[v]),
             clear_share=float(share[v]),
-            strong=int(by_grade[v, 2]),
-            audible=int(by_grade[v, 1]),
+            intrusions=int(heard[v]),
             ways=ways[v],
             image_rejection_db=None if np.isnan(rejection[v]) else float(rejection[v]),
             image_rejection_dial_hz=None if np.isnan(rejection[v]) else int(rejection_dial[v]),
@@ -147,6 +141,21 @@ def judged_from(response: Response) -> list[Judged]:
         )
         for v in range(len(chains))
     ]
+
+
+def _heard(response: Response) -> npt.NDArray[np.int64]:
+    """Return how many pairs of occupant and route are heard on each candidate, shape (V,).
+
+    Notes
+    -----
+    Pairs and not stretches: a cure may cut one strong stretch into a strong one and two
+    audible ones, and has not made it worse.
+    """
+    graded = response.graded
+    rows = np.flatnonzero(graded.grade >= AUDIBLE)
+    pair = np.unique(graded.line[rows] * len(response.occupants) + graded.occupant[rows])
+    line = pair // max(len(response.occupants), 1)
+    return np.bincount(response.lines.candidate[line], minlength=len(response.chains)).astype(np.int64)
 
 
 def _ways(response: Response) -> list[tuple[Way, ...]]:

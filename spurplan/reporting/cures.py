@@ -12,7 +12,9 @@ _SHOWN = (
     Column("rank", "int", "", False, "", ""),
     Column("cure", "text", "", False, "Cure", "what is done"),
     Column("clear_share_after", "float", "", False, "Clear", "clear part with it"),
-    Column("intrusions_after", "int", "", False, "Intrusions left", "stretches still heard"),
+    Column(
+        "intrusions_after", "int", "", False, "Still heard", "occupants still heard, once for each way in"
+    ),
     Column("effort", "float", "", False, "Effort", "how much work it is"),
     Column("left", "text", "", True, "Not cured", "the worst that is left"),
 )
@@ -20,7 +22,7 @@ CURES: Layout = (
     Show("", ("rank",)),
     Show("Cure", ("cure",)),
     Show("Clear", ("clear_share_after",)),
-    Show("Intrusions left", ("intrusions_after",), 2),
+    Show("Still heard", ("intrusions_after",), 2),
     Show("Effort", ("effort",)),
     Show("Not cured", ("left",), 1),
 )

@@ -30,25 +30,20 @@ _COMPARED = (
 )
 _BESIDES = (
     Column("range", "text", "", False, "Range", "name of the range"),
-    *_IF,
-    Column("oscillator", "text", "", True, "Oscillator", "its swing"),
-    Column("ratio", "text", "", True, "Tunes 1 to", "its tuning ratio"),
+    *_IF[:2],
     Column("on_if", "text", "", True, "On the IF", "the loudest that sits on the IF"),
     Column("on_if_dbm", "float", "dBm", True, "Heard", "and how loud"),
     Column("unusable", "text", "", True, "Unusable", "dial that the IF spoils"),
     Column("whistles", "text", "", True, "Whistles at", "harmonics of the IF, self-whistles"),
     Column("same_coils", "text", "", True, "Same coils pass", "bandwidth of coils of the present Q"),
 )
-_TRACKING = (
+_OSCILLATOR = (
     Column("range", "text", "", False, "Range", "name of the range"),
-    *_IF[1:],
-    Column("off", "text", "", True, "Off by", "largest error with the best points"),
+    *_IF,
+    Column("swing", "text", "", True, "Swing", "of the tuning oscillator"),
+    Column("ratio", "text", "", True, "Tunes 1 to", "its tuning ratio"),
+    Column("off", "text", "", True, "Tracks within", "largest error with the best points"),
     Column("off_chebyshev", "text", "", True, "Chebyshev points", "largest error with Chebyshev's points"),
-    Column("points", "text", "", True, "Right at", "the best points"),
-    Column("padder_pf", "float", "pF", True, "Padder", "in series with the gang section"),
-    Column("trimmer_pf", "float", "pF", True, "Trimmer", "across the coil"),
-    Column("coil_uh", "float", "uH", True, "Coil", "of the oscillator"),
-    Column("series_padder_pf", "float", "pF", True, "Padder alone", "that sets both ends by itself"),
 )
 _IF_SHOWN = (Show("IF", ("if_hz",)), Show("LO", ("side",)))
 _FIRST = Show("First IF", ("first_if_hz",))
@@ -63,25 +58,20 @@ COMPARED: Layout = (
 )
 BESIDES: Layout = (
     Show("Range", ("range",)),
-    *_IF_SHOWN,
-    Show("Oscillator", ("oscillator",)),
-    Show("Tunes 1 to", ("ratio",)),
-    Show("On the IF", ("on_if",), 3),
-    Show("Heard", ("on_if_dbm",), 4),
+    Show("IF", ("if_hz",)),
+    Show("On the IF", ("on_if",)),
+    Show("Heard", ("on_if_dbm",)),
     Show("Unusable", ("unusable",), 1),
     Show("Whistles at", ("whistles",), 2),
-    Show("Same coils pass", ("same_coils",), 5),
+    Show("Same coils pass", ("same_coils",), 3),
 )
-TRACKING: Layout = (
+OSCILLATOR: Layout = (
     Show("Range", ("range",)),
     *_IF_SHOWN,
-    Show("Off by", ("off",)),
-    Show("Chebyshev points", ("off_chebyshev",), 1),
-    Show("Right at", ("points",)),
-    Show("Padder", ("padder_pf",)),
-    Show("Trimmer", ("trimmer_pf",)),
-    Show("Coil", ("coil_uh",)),
-    Show("Padder alone", ("series_padder_pf",), 2),
+    Show("Swing", ("swing",)),
+    Show("Tunes 1 to", ("ratio",)),
+    Show("Tracks within", ("off",)),
+    Show("Chebyshev points", ("off_chebyshev",), 3),
 )
 _SCANNED = (
     Column("rank", "int", "", False, "", "place"),
@@ -133,18 +123,15 @@ def view(answer: Answer, receiver: str = "") -> View:
         own = [_compared(row) for row in rows if row["range"] == name]
         tables[title] = table_of(title, _COMPARED, own)
         layouts[title] = (*first, *COMPARED)
-    besides = "what comes with it"
-    tables[besides] = table_of(besides, _BESIDES, [_besides(row) for row in rows])
-    layouts[besides] = (BESIDES[0], *first, *BESIDES[1:])
-    tracking = _tracking(answer)
-    if tracking:
-        tables["three-point tracking"] = table_of("tracking", _TRACKING, tracking)
-        parts = any(row["padder_pf"] is not None for row in tracking)
-        layouts["three-point tracking"] = TRACKING if parts else TRACKING[:-4]
+    tables["on the IF"] = table_of("besides", _BESIDES, _besides(rows))
+    layouts["on the IF"] = (BESIDES[0], *first, *BESIDES[1:])
+    oscillators = [_oscillator(answer, row) for row in rows if row["oscillator_low_hz"] is not None]
+    tables["oscillator"] = table_of("oscillator", _OSCILLATOR, oscillators)
+    layouts["oscillator"] = (OSCILLATOR[0], *first, *OSCILLATOR[1:])
     if "rejection" in answer.tables:
         tables["for that image rejection"] = answer.tables["rejection"]
         layouts["for that image rejection"] = REJECTION
-    remarks = [*_ways(answer), *_filters(answer), *_radiates(answer)]
+    remarks = [*_ways(answer), *_parts(answer), *_filters(answer), *_radiates(answer)]
     return View(tuple(_heading(answer, receiver, rows)), tables, layouts, tuple(remarks))
 
 
@@ -243,47 +230,62 @@ def _if(row: dict[str, Any]) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _besides(row: dict[str, Any]) -> dict[str, Any]:
-    low, high = row["oscillator_low_hz"], row["oscillator_high_hz"]
-    spoilt = row["unusable_low_hz"]
+def _besides(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return what the IF itself brings, once for each IF: the side of the oscillator is nothing to it."""
+    found: dict[tuple[Any, ...], dict[str, Any]] = {}
+    for row in rows:
+        spoilt = row["unusable_low_hz"]
+        found.setdefault(
+            (row["range"], row["first_if_hz"], row["if_hz"]),
+            {
+                "range": row["range"],
+                "first_if_hz": row["first_if_hz"],
+                "if_hz": row["if_hz"],
+                "on_if": row["on_if_label"],
+                "on_if_dbm": row["on_if_dbm"],
+                "unusable": None if spoilt is None else span_text(spoilt, row["unusable_high_hz"]),
+                "whistles": _listed([hz_text(hz) for hz in row["whistles"]]) or None,
+                "same_coils": None if row["bandwidth_hz"] is None else near_text(row["bandwidth_hz"]),
+            },
+        )
+    return list(found.values())
+
+
+def _oscillator(answer: Answer, row: dict[str, Any]) -> dict[str, Any]:
+    """Return the oscillator of a proposal and what tracks it."""
+    tracked_hz = row["if_hz"] if row["first_if_hz"] is None else row["first_if_hz"]
+    found = {
+        one["points"]: one
+        for one in answer.tables["tracking"].records()
+        if (one["range"], one["if_hz"], one["injection"]) == (row["range"], tracked_hz, row["injection"])
+        and one["peak_error_hz"] is not None
+    }
+    best, other = found.get("minimax"), found.get("chebyshev")
     return {
         "range": row["range"],
         **_if(row),
-        "oscillator": None if low is None else span_text(low, high),
-        "ratio": None if low is None else f"{row['oscillator_ratio']:.2f}",
-        "on_if": row["on_if_label"],
-        "on_if_dbm": row["on_if_dbm"],
-        "unusable": None if spoilt is None else span_text(spoilt, row["unusable_high_hz"]),
-        "whistles": _listed([hz_text(hz) for hz in row["whistles"]]) or None,
-        "same_coils": None if row["bandwidth_hz"] is None else near_text(row["bandwidth_hz"]),
+        "swing": span_text(row["oscillator_low_hz"], row["oscillator_high_hz"]),
+        "ratio": f"{row['oscillator_ratio']:.2f}",
+        "off": None if best is None else near_text(best["peak_error_hz"]),
+        "off_chebyshev": None if other is None else near_text(other["peak_error_hz"]),
     }
 
 
-def _tracking(answer: Answer) -> list[dict[str, Any]]:
-    """Return one record where the table has two: the best points, and the error of Chebyshev's."""
-    rows = [row for row in answer.tables["tracking"].records() if row["peak_error_hz"] is not None]
-    chebyshev = {_track_key(row): row for row in rows if row["points"] == "chebyshev"}
-    out = []
-    for row in rows:
-        if row["points"] != "minimax":
+def _parts(answer: Answer) -> list[str]:
+    """Return padder, trimmer and coil in words, where a gang is described, for what can be tracked."""
+    said = []
+    for row in answer.tables["tracking"].records():
+        if row["padder_pf"] is None or row["points"] != "minimax":
             continue
-        other = chebyshev.get(_track_key(row))
-        points = [row[f"{name}_point_hz"] for name in ("low", "mid", "high")]
-        out.append(
-            {
-                "range": row["range"],
-                **{name: value for name, value in _if(row).items() if name != "first_if_hz"},
-                "off": near_text(row["peak_error_hz"]),
-                "off_chebyshev": None if other is None else near_text(other["peak_error_hz"]),
-                "points": points_text(points),
-                **{n: row[n] for n in ("padder_pf", "trimmer_pf", "coil_uh", "series_padder_pf")},
-            }
+        points = points_text([row[f"{name}_point_hz"] for name in ("low", "mid", "high")])
+        alone = row["series_padder_pf"]
+        said.append(
+            f"Range {row['range']}, {hz_text(row['if_hz'])} {SIDES[row['injection']]}: padder "
+            f"{row['padder_pf']:.0f} pF, trimmer {row['trimmer_pf']:.1f} pF, oscillator coil "
+            f"{row['coil_uh']:.1f} uH are right at {points}"
+            + ("." if alone is None else f"; a series padder alone is {alone:.0f} pF.")
         )
-    return out
-
-
-def _track_key(row: dict[str, Any]) -> tuple[Any, ...]:
-    return row["range"], row["if_hz"], row["injection"]
+    return said
 
 
 def _ways(answer: Answer) -> list[str]:
