@@ -20,11 +20,11 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.curves import Curve
 from spurplan.responses.engine import respond, span_hz
-from spurplan.responses.grades import AUDIBLE, Graded, grade_hits
+from spurplan.responses.grades import AUDIBLE, Graded
 from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget, bandwidth_heard_hz
 from spurplan.responses.lines import Lines, enumerate_lines, lines_of_routes, product_steps
-from spurplan.responses.outline import outline
+from spurplan.responses.outline import at_loudest, outline
 from spurplan.responses.questions import intruding
 from spurplan.responses.records import Response
 from spurplan.responses.settings import Settings
@@ -295,7 +295,7 @@ def loudest_by(chains: Chains, steps: Ints, occupants: Occupants, settings: Sett
     out = Loudest(nobody, np.full(len(chains), np.nan), np.zeros(len(chains), dtype=np.int64))
     if not len(hits):
         return out
-    graded = grade_hits(
+    graded = at_loudest(
         chains, lines, known, _likeliest(chains, lines, known, hits),
         strong_at_db=settings.strong_at, audible_at_db=settings.audible_at,
     )  # fmt: skip

@@ -7,7 +7,7 @@ worked out to the hertz. A choice among thousands of candidates needs no more.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -15,7 +15,7 @@ import numpy.typing as npt
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.curves import Curve, look, points_of
-from spurplan.responses.grades import Graded, grade_hits
+from spurplan.responses.grades import AUDIBLE, BURIED, STRONG, Graded, grade_hits
 from spurplan.responses.join import Hits, concatenate_hits
 from spurplan.responses.lines import Lines
 
@@ -28,6 +28,7 @@ NARROW = 2
 # How much more may be heard on a narrow stretch than in its middle: three circuits of Q 100
 # turn by 25 dB within 6 kHz at 500 kHz. [dB]
 BEYOND_MIDDLE_DB = 30.0
+_OUT_OF_REACH_DB = 1e6
 # Tops are seen to about this. [dB]
 BESIDE_TOP_DB = 0.5
 
@@ -73,11 +74,38 @@ def outline(
     fresh = np.flatnonzero(~_covered(curve, narrow, found))
     more, _ = _audible(curve, narrow.take(fresh), audible_at_db)
     candidate, low, high = (np.concatenate(pair) for pair in zip(found, more, strict=True))
-    worst = grade_hits(
+    worst = at_loudest(
         chains, lines, occupants, _loudest(curve, wide, top, narrow, middles),
-        strong_at_db=strong_at_db, audible_at_db=audible_at_db, keep_buried=False,
+        strong_at_db=strong_at_db, audible_at_db=audible_at_db,
     )  # fmt: skip
+    worst = worst.take(np.flatnonzero(worst.grade > BURIED))
     return Outline(candidate, low, high, worst.take(_first_of_each(curve, worst)))
+
+
+def at_loudest(
+    chains: Chains,
+    lines: Lines,
+    occupants: Occupants,
+    hits: Hits,
+    *,
+    strong_at_db: float = 10.0,
+    audible_at_db: float = 0.0,
+) -> Graded:
+    """Return hits whole, with the figures and the grade where each is loudest.
+
+    Parameters
+    ----------
+    chains, lines, occupants, hits : what was joined.
+    strong_at_db, audible_at_db : float. Margins from which a grade holds. [dB]
+    """
+    # with thresholds out of reach nothing is cut
+    graded = grade_hits(
+        chains, lines, occupants, hits, strong_at_db=_OUT_OF_REACH_DB, audible_at_db=-_OUT_OF_REACH_DB
+    )
+    grade = np.full(len(graded), BURIED, dtype=np.uint8)
+    grade[graded.margin_db >= audible_at_db] = AUDIBLE
+    grade[graded.margin_db >= strong_at_db] = STRONG
+    return replace(graded, grade=grade)
 
 
 def _sorted_out(curve: Curve, parts: list[Hits], audible_at_db: float) -> tuple[Hits, Hits, Floats]:
