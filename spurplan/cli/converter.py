@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 from spurplan.cli.words import frequency_hz, span_hz
+
+if TYPE_CHECKING:
+    from spurplan.columns import Table
 
 COVER_HELP = "What to receive, as 21MHz:21.45MHz (repeat)."
 STOCK_HELP = "List of crystals (CSV: freq_mhz, mode, tolerance_ppm, note); without one, common crystals."
@@ -20,7 +23,7 @@ EXPLAIN_HELP = "Everything about one crystal, as 14MHz."
 FRONT_HELP = "File (TOML) that describes the converter: front_end, rf_gain, gain, pickup, [mixer]."
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "save_receiver")
+@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "save_receiver")
 def converter(
     receiver: ReceiverFile,
     options: Options,
@@ -45,13 +48,13 @@ def converter(
     from spurplan.cli.progress import counting
     from spurplan.planning.converter import saved_receiver
     from spurplan.receiver.file import receiver_text, write_receiver
-    from spurplan.reporting import converters
+    from spurplan.reporting import charts, converters
 
-    described = spurplan.read_receiver(receiver)
+    described, bands = spurplan.read_receiver(receiver), spurplan.read_bands(options.bands)
     with counting("converters") as progress:
         answer = spurplan.converter(
             described,
-            options.bands,
+            bands,
             covers,
             stock=stock,
             crystal=crystals,
@@ -67,5 +70,17 @@ def converter(
     def save(path: Path) -> None:
         write_receiver(saved_receiver(described, best, front), path)
 
+    def heard(record: dict[str, Any] | None) -> Table:
+        # the range of a candidate is one of the set behind it, not the one that was asked for
+        asked = {name: value for name, value in options.question().items() if name != "range"}
+        behind = described if record is None else saved_receiver(described, record, front)
+        return spurplan.ranges(behind, bands, **asked).first
+
     behind = receiver_text(described if best["range"] is None else saved_receiver(described, best, front))
-    show(answer, options, view=partial(converters.view, receiver=behind), saved=save)
+    show(
+        answer,
+        options,
+        view=partial(converters.view, receiver=behind),
+        draw=partial(charts.write_chart, "converter", answer, described, heard=heard),
+        saved=save,
+    )

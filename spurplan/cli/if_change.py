@@ -37,7 +37,7 @@ def if_change(
     from spurplan.planning.if_change import worked_out
     from spurplan.receiver.file import write_receiver
     from spurplan.receiver.sentence import range_text
-    from spurplan.reporting import if_changes
+    from spurplan.reporting import charts, if_changes
 
     described = spurplan.read_receiver(receiver)
     span = None if scan is None else span_hz(scan, "--scan")
@@ -59,5 +59,6 @@ def if_change(
         found.answer,
         options,
         view=partial(if_changes.view, receiver=said),
+        draw=partial(charts.write_chart, "if_change", found.answer, described),
         saved=lambda path: write_receiver(found.proposed, path, receiver),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from spurplan.reporting.charts.sheet import Sheet, paragraph, shown, wrapped
+from spurplan.reporting.charts.sheet import RISE, Sheet, Words, cut, paragraph, shown, text_width, wrapped
 
 MARGIN_PT = 10.0
 # the heights in S units hang in the margin
@@ -23,6 +23,32 @@ def open_sheet(width: float, lines: Sequence[str]) -> Sheet:
         top = paragraph(made, wrapped(shown(line), SAID_PT, room), LEFT_PT, top, SAID_PT)
     made.height = top + 8
     return made
+
+
+def headed(
+    made: Sheet, name: str, said: str, edges: tuple[float, float], top: float, sizes: tuple[float, float]
+) -> float:
+    """Lay a name in bold with what is said of it beside it, or below where there is no room.
+
+    Parameters
+    ----------
+    edges : left and right. [pt]
+    sizes : of the name and of what is said. [pt]
+
+    Returns
+    -------
+    float. Where the next thing may begin. [pt]
+    """
+    left, right = edges
+    line = top + RISE * sizes[0]
+    name = cut(name, sizes[0], right - left, True)
+    made.add(Words(left, line, name, sizes[0], bold=True))
+    after = left + text_width(name, sizes[0], True) + 8
+    lines = wrapped(said, sizes[1], right - left)
+    if len(lines) == 1 and after + text_width(said, sizes[1]) <= right:
+        made.add(Words(after, line, said, sizes[1]))
+        lines = []
+    return paragraph(made, lines, left, top + 1.35 * sizes[0], sizes[1])
 
 
 def foot(made: Sheet, cautions: Sequence[str]) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from spurplan.reporting.charts.frame import headed
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
 from spurplan.reporting.charts.marks import Mark, Spoilt
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale, Tick
@@ -29,6 +30,7 @@ from spurplan.reporting.charts.sheet import (
     text_width,
     wrapped,
 )
+from spurplan.reporting.plain import counted
 
 NAME_PT, ROUTE_PT, NUMERAL_PT, HEAD_PT, WAY_PT, SIDE_PT = 7.2, 6.4, 7.0, 9.0, 6.6, 6.0
 STRIP_PT, TICK_PT, LONGER_PT, SHORT_PT = 7.0, 7.5, 5.5, 3.2
@@ -40,6 +42,8 @@ NARROW_PT = 1.0
 TOUCHING_PT = 0.6
 # how far a narrow mark must rise over its neighbours to stand as an upright
 STAND_OUT_PT = 2.5
+# what cannot be tuned at all is hatched both ways
+LOST_GAP, LOST_TINT = 3.4, 0.1
 TINTS = {"strong": 0.13, "audible": 0.06, "buried": 0.0}
 HATCH_GAPS = {"strong": 2.1, "audible": 4.6}
 OWN_PEN = Pen(1.3)
@@ -115,20 +119,10 @@ def lay(sheet: Sheet, row: Row, top: float) -> float:
 
 def _head(sheet: Sheet, row: Row, top: float, unnamed: int) -> float:
     left, right = row.scale.left, row.scale.right
-    first = top + RISE * HEAD_PT
-    sheet.add(Words(left, first, row.head, HEAD_PT, bold=True))
-    after = left + text_width(row.head, HEAD_PT, True) + 8
-    summary = row.summary + (f"; {unnamed:,} quieter ones without a name" if unnamed else "")
-    lines = wrapped(summary, NAME_PT, right - left)
-    if len(lines) == 1 and after + text_width(lines[0], NAME_PT) <= right:
-        sheet.add(Words(after, first, lines[0], NAME_PT))
-        lines = []
-    top += 1.35 * HEAD_PT
-    top = paragraph(sheet, lines, left, top, NAME_PT)
-    return (
-        paragraph(sheet, wrapped(row.way.replace("->", "\u2192"), WAY_PT, right - left), left, top, WAY_PT)
-        + 3
-    )
+    summary = row.summary + (f"; {counted(unnamed, 'quieter one')} without a name" if unnamed else "")
+    top = headed(sheet, row.head, summary, (left, right), top, (HEAD_PT, NAME_PT))
+    way = wrapped(row.way.replace("->", "\N{RIGHTWARDS ARROW}"), WAY_PT, right - left)
+    return paragraph(sheet, way, left, top, WAY_PT) + 3
 
 
 def _places(row: Row) -> list[Place]:
@@ -260,6 +254,19 @@ def draw_strip(sheet: Sheet, scale: Scale, top: float, parts: Sequence[tuple[int
     sheet.add(*(Stroke(edge, LINE) for edge in pairwise(corners)))
 
 
+def draw_lost(sheet: Sheet, scale: Scale, top: float, parts: Sequence[tuple[int, int]]) -> None:
+    """Cross out parts of a strip that cannot be tuned: low and high edge of each. [Hz]"""
+    for low, high in parts:
+        box = Box(max(scale.at(low), scale.left), top, min(scale.at(high), scale.right), top + STRIP_PT)
+        _cross(sheet, box)
+
+
+def _cross(sheet: Sheet, box: Box) -> None:
+    sheet.add(Ground(box, LOST_TINT), Hatch(box, LOST_GAP), Hatch(box, LOST_GAP, falling=True))
+    for x in (box.left, box.right):
+        sheet.add(Stroke(((x, box.top), (x, box.bottom)), FINE))
+
+
 def draw_scale(
     sheet: Sheet, scale: Scale, top: float, unit: bool = True, keep_clear: Sequence[float] = ()
 ) -> float:
@@ -323,6 +330,9 @@ def key(
         "audible": "audible" if audible == 0 else f"audible, {audible:g} dB or more",
         "buried": "buried in the noise",
         "spoilt": "something is heard",
+        "heard strong": "something strong is heard",
+        "heard audible": "something audible is heard",
+        "lost": "can not be tuned",
         "clear": "clear",
     }
     entries = [(kind, said[kind]) for kind in kinds]
@@ -346,8 +356,10 @@ def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
     if kind == "own":
         sheet.add(Stroke(((x + 8, line - 6.5), (x + 8, line + 1)), OWN_PEN))
         return
-    if kind == "spoilt":
-        sheet.add(Hatch(box, HATCH_GAPS["strong"]))
+    if kind == "lost":
+        _cross(sheet, box)
+    elif kind != "clear":
+        sheet.add(Hatch(box, HATCH_GAPS["audible" if kind == "heard audible" else "strong"]))
     corners = ((box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom))
     sheet.add(*(Stroke(edge, AUDIBLE) for edge in pairwise((*corners, corners[0]))))
 

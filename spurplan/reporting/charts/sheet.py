@@ -82,13 +82,22 @@ class Ground:
 
 @dataclass(frozen=True, slots=True)
 class Hatch:
-    """A rectangle hatched at 45 degrees, one line every `gap` points along it."""
+    """A rectangle hatched at 45 degrees, one line every `gap` points along it, rising or falling."""
 
     box: Box
     gap: float
+    falling: bool = False
 
     def lines(self) -> Iterator[tuple[Point, Point]]:
         """Give its lines, each cut off at the edges; none where the rectangle is empty."""
+        for (x0, y0), (x1, y1) in self._rising():
+            if self.falling:
+                mirrored = self.box.top + self.box.bottom
+                yield (x0, mirrored - y0), (x1, mirrored - y1)
+            else:
+                yield (x0, y0), (x1, y1)
+
+    def _rising(self) -> Iterator[tuple[Point, Point]]:
         left, top, right, bottom = self.box
         height = bottom - top
         # the lines of neighbours meet: they are counted from the edge of the sheet

@@ -1,0 +1,235 @@
+"""Candidates for a converter compared: the cover behind each, what is spoilt, what is lost and why."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from spurplan.columns import Answer, Table
+from spurplan.receiver.description import Receiver
+from spurplan.receiver.sentence import span_text
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
+from spurplan.reporting.charts.marks import Spoilt, spoilt
+from spurplan.reporting.charts.ranges import share_text
+from spurplan.reporting.charts.row import (
+    HATCH_GAPS,
+    NAME_PT,
+    ROUTE_PT,
+    STRIP_PT,
+    draw_lost,
+    draw_scale,
+    draw_strip,
+    key,
+)
+from spurplan.reporting.charts.scale import Scale
+from spurplan.reporting.charts.sheet import (
+    FINE,
+    HANG,
+    RISE,
+    Sheet,
+    Stroke,
+    Words,
+    dashed,
+    paragraph,
+    shown,
+    text_width,
+    wrapped,
+)
+from spurplan.units import hz_text
+
+Record = dict[str, Any]
+Heard = Callable[[Record | None], Table]
+
+MOST_CANDIDATES = 8
+REASONS_SHOWN = 3
+HEAD_PT = 9.0
+DIAL_PT = 6.2
+
+
+@dataclass(frozen=True)
+class Strip:
+    """One candidate over the cover, or the set by itself.
+
+    Attributes
+    ----------
+    name, summary : str. Which crystal; how it does.
+    low_hz, high_hz : int. The part of the cover that can be tuned. [Hz]
+    set_low_hz, set_high_hz : int or None. What the dial of the set shows at these ends. [Hz]
+    spoilt : parts where something is heard, inside that.
+    lost : parts of the cover that cannot be tuned, low and high edge. [Hz]
+    reasons : what is told of it.
+    """
+
+    name: str
+    summary: str
+    low_hz: int
+    high_hz: int
+    set_low_hz: int | None
+    set_high_hz: int | None
+    spoilt: tuple[Spoilt, ...]
+    lost: tuple[tuple[int, int], ...]
+    reasons: tuple[str, ...]
+
+
+def strips(answer: Answer, cover: tuple[int, int], heard: Heard, scale: Scale) -> list[Strip]:
+    """Return what is drawn for one cover: the first candidates, then the set by itself.
+
+    Parameters
+    ----------
+    answer : of `converter`.
+    cover : low and high edge. [Hz]
+    heard : gives the intrusions of the set behind the converter of a record, those of
+        the set by itself for None.
+    scale : Scale over the cover.
+    """
+    picked = list(_candidates(answer, cover))[:MOST_CANDIDATES]
+    made = [_candidate(record, cover, heard, scale) for record in picked]
+    return made + [_alone(record, cover, heard, scale) for record in _without(answer, cover)]
+
+
+def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title: bool = True) -> Sheet:
+    """Return the chart of `converter`.
+
+    Parameters
+    ----------
+    heard : see `strips`.
+    title : bool. Whether the name of the set stands above and the cautions below.
+    """
+    covers = [(int(low), int(high)) for low, high in answer.settings["cover"]]
+    said = ", ".join(dashed(span_text(*cover)) for cover in covers)
+    made = open_sheet(width, [f"{answer.receiver}: a converter for {said}"] if title else [])
+    made.says = f"{shown(receiver.name)}, candidates for a converter for {said}"
+    top = made.height
+    for cover in covers:
+        scale = Scale(*cover, LEFT_PT, width - MARGIN_PT)
+        top = paragraph(made, [f"Signals of {dashed(span_text(*cover))}"], LEFT_PT, top, HEAD_PT, bold=True)
+        top = draw_scale(made, scale, top + 4) + 8
+        for strip in strips(answer, cover, heard, scale):
+            top = _lay(made, strip, scale, top) + 9
+    settings = answer.settings
+    limits = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
+    kinds = ("clear", "heard strong", "heard audible", "lost")
+    made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, kinds)
+    foot(made, answer.cautions if title else ())
+    return made
+
+
+def _candidates(answer: Answer, cover: tuple[int, int]) -> Iterator[Record]:
+    """Give the candidates for a cover that go into some range, each injection once."""
+    seen = set()
+    for record in answer.tables["candidates"].records():
+        inside = cover[0] <= record["cover_low_hz"] and record["cover_high_hz"] <= cover[1]
+        injection = (record["injected_hz"], record["side"], record["range"])
+        if inside and record["range"] is not None and injection not in seen:
+            seen.add(injection)
+            yield record
+
+
+def _without(answer: Answer, cover: tuple[int, int]) -> list[Record]:
+    return [
+        record
+        for record in answer.tables["alone"].records()
+        if cover[0] <= record["cover_low_hz"] and record["cover_high_hz"] <= cover[1]
+    ]
+
+
+def _candidate(record: Record, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
+    times = f" times {record['multiplier']}" if record["multiplier"] > 1 else ""
+    side = "for the sum" if record["side"] == "sum" else record["side"]
+    backwards = record["side"] == "above"
+    ends = (record["set_low_hz"], record["set_high_hz"])
+    return Strip(
+        name=f"{record['rank']}. {hz_text(record['crystal_hz'])}{times}, {side}",
+        summary=f"range {shown(record['range'])}; {shown(record['dial_rule'])}; {_figures(record)}",
+        low_hz=record["cover_low_hz"],
+        high_hz=record["cover_high_hz"],
+        set_low_hz=ends[1] if backwards else ends[0],
+        set_high_hz=ends[0] if backwards else ends[1],
+        spoilt=_spoilt(heard(record), record, scale),
+        lost=_lost(record, cover),
+        reasons=tuple(shown(reason) for reason in record["reasons"]),
+    )
+
+
+def _alone(record: Record, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
+    if record["range"] is None:
+        return Strip("Without a converter", "the set does not tune it", *cover, None, None, (), (cover,), ())
+    intrusions = heard(None)
+    here = intrusions.take(np.flatnonzero(intrusions["range"] == record["range"]))
+    return Strip(
+        name="Without a converter",
+        summary=f"range {shown(record['range'])}; {_figures(record)}",
+        low_hz=record["cover_low_hz"],
+        high_hz=record["cover_high_hz"],
+        set_low_hz=None,
+        set_high_hz=None,
+        spoilt=_spoilt(here, record, scale),
+        lost=_lost(record, cover),
+        reasons=(),
+    )
+
+
+def _figures(record: Record) -> str:
+    said = [] if record["clear_share"] is None else [share_text(record["clear_share"])]
+    for name, word in (("image_rejection_db", "image"), ("second_image_rejection_db", "2nd image")):
+        if record[name] is not None:
+            said.append(f"{word} {record[name]:.0f} dB down")
+    return ", ".join(said)
+
+
+def _spoilt(intrusions: Table, record: Record, scale: Scale) -> tuple[Spoilt, ...]:
+    """Return the spoilt parts that lie in what can be tuned."""
+    low, high = record["cover_low_hz"], record["cover_high_hz"]
+    inside = (intrusions["dial_high_hz"] >= low) & (intrusions["dial_low_hz"] <= high)
+    parts = spoilt(intrusions, np.flatnonzero(inside), scale)
+    return tuple(
+        Spoilt(max(part.low_hz, low), min(part.high_hz, high), part.grade)
+        for part in parts
+        if part.low_hz < high and part.high_hz > low
+    )
+
+
+def _lost(record: Record, cover: tuple[int, int]) -> tuple[tuple[int, int], ...]:
+    ends = ((cover[0], record["cover_low_hz"]), (record["cover_high_hz"], cover[1]))
+    return tuple((low, high) for low, high in ends if low < high)
+
+
+def _lay(made: Sheet, strip: Strip, scale: Scale, top: float) -> float:
+    """Lay one candidate from `top` down and return where it ends. [pt]"""
+    edges = scale.left, scale.right
+    top = headed(made, strip.name, strip.summary, edges, top, (NAME_PT, ROUTE_PT)) + 1
+    parts = [(part.low_hz, part.high_hz, HATCH_GAPS[part.grade]) for part in strip.spoilt]
+    draw_strip(made, scale, top, parts)
+    draw_lost(made, scale, top, strip.lost)
+    top = _dial_of_set(made, strip, scale, top + STRIP_PT)
+    lines = [line for reason in _told(strip) for line in wrapped(reason, ROUTE_PT, scale.right - scale.left)]
+    return paragraph(made, lines, scale.left, top, ROUTE_PT)
+
+
+def _told(strip: Strip) -> Sequence[str]:
+    """Return the reasons that are told: what is lost, whatever else is left out for it."""
+    losses = [reason for reason in strip.reasons if reason.startswith("loses")]
+    others = [reason for reason in strip.reasons if not reason.startswith("loses")]
+    return [*losses, *others][:REASONS_SHOWN]
+
+
+def _dial_of_set(made: Sheet, strip: Strip, scale: Scale, top: float) -> float:
+    """Lay what the dial of the set shows at both ends of what can be tuned."""
+    if strip.set_low_hz is None or strip.set_high_hz is None:
+        return top + 2
+    line = top + 2.5 + RISE * DIAL_PT
+    left, right = scale.at(strip.low_hz), scale.at(strip.high_hz)
+    first, last = (hz_text(hz) for hz in (strip.set_low_hz, strip.set_high_hz))
+    for x in (left, right):
+        made.add(Stroke(((x, top), (x, top + 2.5)), FINE))
+    first = f"dial of the set {first}"
+    if right - left > text_width(first, DIAL_PT) + text_width(last, DIAL_PT) + 8:
+        made.add(Words(left, line, first, DIAL_PT), Words(right, line, last, DIAL_PT, anchor="end"))
+    else:
+        both = f"{first} to {last}"
+        start = min(left, scale.right - text_width(both, DIAL_PT))
+        made.add(Words(max(start, scale.left), line, both, DIAL_PT))
+    return line + HANG * DIAL_PT + 1
