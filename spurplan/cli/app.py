@@ -46,7 +46,7 @@ def build() -> Callable[..., Any]:
     """Return the whole command line as something to call with the words."""
     app = typer.Typer(
         cls=_Commands,
-        add_completion=False,
+        add_completion=True,
         # plain help: half the time to start, and readable in every terminal
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
