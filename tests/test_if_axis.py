@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import numpy as np
@@ -280,6 +281,24 @@ def test_scan_of_two_conversions_equals_one_set_each() -> None:
         (chains,) = compile_chains([(changed, changed.ranges[0])])
         lost = one_by_one(chains, merged(occupants, 6_000), Settings())
         assert found.lost_hz[number, 0] == lost[0]
+
+
+def test_scan_is_ten_times_faster_than_one_call_each() -> None:
+    """Times taken in turn in one run; tests.benchmarks.if_scan prints what it is for ten thousand."""
+    receiver = spurplan.read_receiver(SET)
+    occupants = spurplan.read_bands(None).occupants(region=1)
+    alike = merged(occupants, 6_000)
+    picked = receiver.ranges[2:]
+    start = time.process_time()
+    found = scanned(receiver, picked, (400_000, 2_400_000), occupants, Settings(), step_hz=1_000)
+    together = (time.process_time() - start) / len(found.if_hz)
+    start = time.process_time()
+    for if_hz in found.if_hz[::400]:
+        for one in picked:
+            (chain,) = compile_chains([(receiver, one)])
+            one_by_one(with_ifs(chain, np.array([if_hz])), alike, Settings())
+    each = (time.process_time() - start) / len(found.if_hz[::400])
+    assert each > 10 * together
 
 
 @pytest.mark.parametrize(

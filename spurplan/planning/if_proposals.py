@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from spurplan.errors import BadValue, Fault, Refused
+from spurplan.errors import BadValue, Fault, Refused, quoted
 from spurplan.receiver.changes import changed, with_injection, with_intermediate_frequency
 from spurplan.receiver.description import Conversion, Filter, Range, Receiver
 from spurplan.receiver.edits import range_named, with_chains
@@ -148,7 +148,10 @@ def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked
     for ask in asked:
         own = [proposal for proposal in out if proposal.asked is ask]
         if own and not ask.other_side and all(proposal.receiver is None for proposal in own):
-            raise Refused(Fault("--if", own[0].refusal, None if ask.if_hz is None else hz_text(ask.if_hz)))
+            place = "--if" if ask.first_if_hz is None else "--first-if"
+            rule = f"can be had on none of these ranges: {own[0].refusal}"
+            hz = ask.if_hz if ask.first_if_hz is None else ask.first_if_hz
+            raise Refused(Fault(place, rule, None if hz is None else hz_text(hz)))
     kept: dict[object, Proposal] = {}
     for one in out:
         if one.receiver is not None:
@@ -170,7 +173,7 @@ def _proposal(receiver: Receiver, one: Range, asked: Asked) -> Proposal:
         changed_set = with_change(receiver, asked, one.name)
     except Refused as refused:
         fault = refused.faults[0]
-        refusal = fault.rule if fault.value is None else f"{fault.value} {fault.rule}"
+        refusal = fault.rule if fault.value is None else f"{quoted(fault.value)} {fault.rule}"
     return Proposal(
         asked, one, changed_set, refusal, OTHER[side] if asked.other_side else side,
         (present_hz, last.bandwidth_hz),
