@@ -41,6 +41,7 @@ def answers() -> Iterator[tuple[str, spurplan.Answer]]:
         "if-change",
         spurplan.if_change(demo, None, if_="1.6 MHz", scan="1.5:1.7 MHz", rejection=40, range="4"),
     )
+    yield "cures", spurplan.cures(demo, range="4")
 
 
 @functools.cache
