@@ -16,7 +16,7 @@ from spurplan.cli import main
 from spurplan.columns import Answer, Table
 from spurplan.errors import Refused
 from spurplan.planning.converter import saved_receiver
-from spurplan.reporting.charts import converter, if_change, ink, readings
+from spurplan.reporting.charts import converter, cures, if_change, ink, readings
 from spurplan.reporting.charts.ruler import Ruler
 from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import Hatch, Sheet
@@ -145,6 +145,23 @@ def test_without_a_scan_there_is_nothing_to_draw() -> None:
         if_change.sheet(answer, demo("boathouse"), 720.0)
 
 
+@cache
+def cured() -> Answer:
+    return spurplan.cures(demo("boathouse"), range="4")
+
+
+def test_each_cure_is_a_row_with_what_it_clears_and_what_it_leaves() -> None:
+    """In the order of the answer; the share as it is stands on each, for comparison."""
+    records = cured().cures.records(cures.MOST_CURES)
+    bars = cures.bars(cured())
+    assert [bar.name.partition(". ")[2] for bar in bars] == [record["cure"] for record in records]
+    for bar, record in zip(bars, records, strict=True):
+        assert (bar.before, bar.clear_share) == (record["clear_share_before"], record["clear_share_after"])
+        assert bool(bar.reasons) == bool(record["not_cured"])
+    said = {word.text for word in cures.sheet(cured(), demo("boathouse"), 720.0).words()}
+    assert "clear up to here as it is" in said
+
+
 @pytest.fixture(scope="module")
 def log(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a filled sheet: what was predicted, a little off by turns, one reading far off."""
@@ -181,6 +198,7 @@ def test_no_words_cover_each_other(log: Path, width: float) -> None:
     receiver = demo("boathouse")
     sheets: list[Sheet] = [converter.sheet(converters(cover), receiver, width, heard) for cover in COVERS]
     sheets.append(if_change.sheet(scanned(), receiver, width))
+    sheets.append(cures.sheet(cured(), receiver, width))
     sheets.append(readings.sheet(spurplan.readings(receiver, log), receiver, width))
     for made in sheets:
         assert covering(made.words()) == []
@@ -203,6 +221,7 @@ def test_a_rule_is_straight_and_its_numerals_have_room(low: int, high: int) -> N
     "words",
     [
         ["converter", "set.toml", "--cover", "21MHz:21.45MHz", "--crystal", "14MHz"],
+        ["cures", "set.toml", "--range", "4"],
         ["if-change", "set.toml", "--scan", "1.5MHz:1.7MHz", "--range", "4"],
     ],
     ids=lambda words: words[0],

@@ -35,6 +35,7 @@ def cures(
     from spurplan.planning.cures import worked_out
     from spurplan.receiver.file import write_receiver
     from spurplan.receiver.sentence import range_text
+    from spurplan.reporting import charts
     from spurplan.reporting import cures as page
 
     described = spurplan.read_receiver(receiver)
@@ -55,5 +56,6 @@ def cures(
         found.answer,
         options,
         view=partial(page.view, receiver=said),
+        draw=partial(charts.write_chart, "cures", found.answer, described),
         saved=lambda path: write_receiver(found.proposed, path, receiver),
     )

@@ -2,50 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 from spurplan.columns import Answer
 from spurplan.errors import Fault, Refused
 from spurplan.receiver.description import Receiver
-from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
+from spurplan.reporting.charts.bars import Bar, lay_bars
+from spurplan.reporting.charts.frame import open_sheet
 from spurplan.reporting.charts.ranges import share_text
-from spurplan.reporting.charts.row import HATCH_GAPS, NAME_PT, ROUTE_PT, STRIP_PT, key
-from spurplan.reporting.charts.ruler import Ruler, draw_ruler
-from spurplan.reporting.charts.sheet import (
-    LINE,
-    Box,
-    Hatch,
-    Sheet,
-    Stroke,
-    paragraph,
-    shown,
-    wrapped,
-)
+from spurplan.reporting.charts.sheet import Sheet, shown
 from spurplan.units import hz_text
 
 MOST_CANDIDATES, MOST_USUAL = 8, 5
 PRESENT = "the present IF"
-REASONS_SHOWN = 3
-HEAD_PT = 9.0
-
-
-@dataclass(frozen=True)
-class Bar:
-    """One IF.
-
-    Attributes
-    ----------
-    name, summary : str.
-    clear_share : float. The part left white, 0 to 1.
-    reasons : what spoils the rest.
-    """
-
-    name: str
-    summary: str
-    clear_share: float
-    reasons: tuple[str, ...]
 
 
 def bars(answer: Answer) -> list[Bar]:
@@ -72,13 +41,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     about = f"IFs from {hz_text(low)} to {hz_text(high)}"
     made = open_sheet(width, [f"{answer.receiver}: {about}"] if title else [])
     made.says = f"{shown(receiver.name)}, {about}: best {drawn[0].name}, {drawn[0].summary}"
-    ruler = Ruler(0, 100, LEFT_PT, width - MARGIN_PT)
-    top = paragraph(made, ["Part of the dial"], LEFT_PT, made.height, HEAD_PT, bold=True)
-    top = draw_ruler(made, ruler, top + 4, "%") + 8
-    for bar in drawn:
-        top = _lay(made, bar, ruler, top) + 8
-    made.height = key(made, LEFT_PT, width - MARGIN_PT, top, (0.0, 0.0), ("clear", "spoilt"))
-    foot(made, answer.cautions if title else ())
+    lay_bars(made, drawn, answer.cautions if title else ())
     return made
 
 
@@ -96,17 +59,3 @@ def _bar(record: dict[str, Any]) -> Bar:
         float(record["clear_share"]),
         tuple(shown(reason) for reason in record["reasons"] if reason != PRESENT),
     )
-
-
-def _lay(made: Sheet, bar: Bar, ruler: Ruler, top: float) -> float:
-    """Lay one IF from `top` down and return where it ends. [pt]"""
-    edges = ruler.left, ruler.right
-    top = headed(made, bar.name, bar.summary, edges, top, (NAME_PT, ROUTE_PT)) + 1
-    bottom = top + STRIP_PT
-    edge = ruler.at(100 * bar.clear_share)
-    made.add(Hatch(Box(edge, top, ruler.right, bottom), HATCH_GAPS["strong"]))
-    corners = ((ruler.left, top), (ruler.right, top), (ruler.right, bottom), (ruler.left, bottom))
-    made.add(*(Stroke(side, LINE) for side in pairwise((*corners, corners[0]))))
-    made.add(Stroke(((edge, top), (edge, bottom)), LINE))
-    said = wrapped("; ".join(bar.reasons[:REASONS_SHOWN]), ROUTE_PT, ruler.right - ruler.left)
-    return paragraph(made, said, ruler.left, bottom + 2, ROUTE_PT)

@@ -333,6 +333,7 @@ def key(
         "heard strong": "something strong is heard",
         "heard audible": "something audible is heard",
         "lost": "can not be tuned",
+        "before": "clear up to here as it is",
         "clear": "clear",
     }
     entries = [(kind, said[kind]) for kind in kinds]
@@ -353,7 +354,7 @@ def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
     if kind in GRADE_PENS:
         sheet.add(Stroke(((x, line - 2.4), (x + 16, line - 2.4)), GRADE_PENS[kind]))
         return
-    if kind == "own":
+    if kind in ("own", "before"):
         sheet.add(Stroke(((x + 8, line - 6.5), (x + 8, line + 1)), OWN_PEN))
         return
     if kind == "lost":
