@@ -14,6 +14,10 @@ import shlex
 import subprocess
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from spurplan.reporting.charts.sheet import Sheet
 
 DEMOS = Path(__file__).parents[1] / "demos"
 
@@ -47,7 +51,26 @@ def output_of(command: str, folder: Path) -> str:
     return done.stdout
 
 
+def pictures() -> list[Path]:
+    """Return every chart that is shown, each of the ranges of the set beside it."""
+    return sorted(DEMOS.glob("*/ranges.svg"))
+
+
+def sheet_of(path: Path) -> Sheet:
+    """Return what a chart should show."""
+    import spurplan
+    from spurplan.reporting.charts import PAGE_PT, ranges
+
+    receiver = spurplan.read_receiver(path.with_name("set.toml"))
+    return ranges.sheet(spurplan.ranges(receiver), receiver, PAGE_PT)
+
+
 def main() -> None:
+    from spurplan.reporting.charts import ink
+
+    for path in pictures():
+        ink.write(sheet_of(path), path)
+        print(path.relative_to(DEMOS))
     for path in shown():
         command = command_of(path)
         path.write_text(f"$ {command}\n{output_of(command, path.parent)}", encoding="utf-8")

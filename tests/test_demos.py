@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -15,6 +16,14 @@ def test_output_is_what_the_command_prints(path: Path) -> None:
     command = demos.command_of(path)
     printed = demos.output_of(command, path.parent)
     assert f"$ {command}\n{printed}" == path.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("path", demos.pictures(), ids=lambda path: path.parent.name)
+def test_chart_says_what_the_set_hears(path: Path) -> None:
+    """It holds the words of the chart as it would be drawn now; python -m tests.demos renews it."""
+    tree = ElementTree.parse(path)
+    texts = ["".join(text.itertext()).strip() for text in tree.iter("{http://www.w3.org/2000/svg}text")]
+    assert sorted(texts) == sorted(word.text.strip() for word in demos.sheet_of(path).words())
 
 
 @pytest.mark.parametrize(
