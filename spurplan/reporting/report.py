@@ -1,0 +1,221 @@
+"""The report: one page about a set that opens, sorts and prints without a network."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from spurplan.columns import Answer
+from spurplan.occupancy.bands import Bands
+from spurplan.receiver.description import Receiver
+from spurplan.receiver.file import receiver_text
+from spurplan.reporting import bench, birdies, intrusions
+from spurplan.reporting.html_table import HtmlTable, html_table
+from spurplan.reporting.layout import View
+from spurplan.reporting.plain import harmless
+from spurplan.reporting.tables import TABLES
+from spurplan.reporting.text import title_of
+from spurplan.responses.questions import BandsLike, ReceiverLike, as_bands, as_receiver, ranges
+from spurplan.responses.settings import Settings, settings_from
+
+# a sheet of A4 or Letter upright, and a telephone
+WIDE_PT, NARROW_PT = 560.0, 270.0
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A section of the page.
+
+    Attributes
+    ----------
+    name : str. Its id in the page, an ASCII word.
+    title : str.
+    said : sentences above its tables.
+    charts : svg elements, between the first table and the others.
+    tables : tuple of HtmlTable.
+    remarks : sentences below.
+    """
+
+    name: str
+    title: str
+    said: tuple[str, ...]
+    tables: tuple[HtmlTable, ...]
+    charts: tuple[Any, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ReportPage:
+    """What the template shows.
+
+    Attributes
+    ----------
+    title : str. The set.
+    ways : the way of the signal through it, a line a range.
+    asked : str. The settings of the question, in a sentence.
+    cautions, assumptions : lines.
+    parts : tuple of Part.
+    sources : HtmlTable. Where the band tables are from.
+    """
+
+    title: str
+    ways: tuple[str, ...]
+    asked: str
+    cautions: tuple[str, ...]
+    parts: tuple[Part, ...]
+    assumptions: tuple[str, ...]
+    sources: HtmlTable
+
+
+def report(
+    receiver: ReceiverLike, bands: BandsLike = None, *, settings: Settings | None = None, **options: Any
+) -> str:
+    """Return the report about a set as one HTML page.
+
+    Parameters
+    ----------
+    receiver, bands, settings, options : as in `spurplan.ranges`.
+
+    Returns
+    -------
+    str. It asks for nothing from elsewhere, and holds no date: the same question
+    gives the same page.
+
+    Raises
+    ------
+    Refused  for a bad file, and when the extra [charts] is not installed.
+    """
+    from spurplan.reporting.charts import ink
+
+    ink.needs("jinja2", "report")
+    ink.needs("matplotlib", "report")
+    return html(page(as_receiver(receiver), as_bands(bands), settings_from(settings, options)))
+
+
+def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
+    """Return what the report says."""
+    from spurplan.occupancy.answers import tables_in_use
+    from spurplan.planning.bench import bench_sheet
+    from spurplan.responses.birdies import birdies as own_birdies
+
+    heard = ranges(receiver, bands, settings=chosen)
+    own = own_birdies(receiver, bands, settings=chosen)
+    points = bench_sheet(receiver, range=chosen.range)
+    answers = (points, heard, own)
+    sources = tables_in_use(bands, heard.settings.get("region")).first
+    return ReportPage(
+        title=harmless(receiver.name),
+        ways=tuple(_arrows(line) for line in receiver_text(receiver).splitlines()),
+        asked=_asked(heard),
+        cautions=_each(line for answer in answers for line in answer.cautions),
+        parts=(
+            _part(
+                "heard",
+                "What it hears that does not belong",
+                intrusions.view(heard),
+                heard,
+                _charts(heard, receiver),
+            ),
+            _part("own", "Its own whistles, and what it radiates", birdies.view(own), own),
+            _part("bench", "Bench sheet", bench.sheet_view(points), points, sorts=False),
+        ),
+        assumptions=_each(line for answer in answers for line in answer.assumptions),
+        sources=html_table("sources", "Band tables", sources, TABLES, sorts=False),
+    )
+
+
+def _part(
+    name: str, title: str, view: View, answer: Answer, charts: tuple[Any, ...] = (), sorts: bool = True
+) -> Part:
+    """Return a section that shows what the terminal would."""
+    tables = answer.tables if view.tables is None else view.tables
+    return Part(
+        name=name,
+        title=title,
+        said=tuple(harmless(line) for line in view.heading[1:]),
+        tables=tuple(
+            html_table(
+                f"{name}-{number}",
+                title_of(key),
+                table,
+                view.layouts.get(key),
+                sorts and key not in view.whole,
+            )
+            for number, (key, table) in enumerate(tables.items(), start=1)
+        ),
+        charts=charts,
+        remarks=tuple(harmless(line) for line in view.remarks),
+    )
+
+
+def _charts(answer: Answer, receiver: Receiver) -> tuple[Any, ...]:
+    """Return the dial scales as svg, for a wide page and for a narrow one."""
+    from markupsafe import Markup
+
+    from spurplan.reporting.charts import ink
+    from spurplan.reporting.charts.ranges import sheet
+
+    return tuple(
+        # its texts were escaped where they were drawn
+        Markup(ink.inline_svg(sheet(answer, receiver, width, title=False), name))
+        for name, width in (("wide", WIDE_PT), ("narrow", NARROW_PT))
+    )
+
+
+def _each(lines: Iterable[str]) -> tuple[str, ...]:
+    """Return lines made harmless, each once."""
+    return tuple(dict.fromkeys(harmless(line) for line in lines))
+
+
+def _arrows(line: str) -> str:
+    return harmless(line).replace("->", "\N{RIGHTWARDS ARROW}")
+
+
+def _asked(answer: Answer) -> str:
+    """Return the settings of the question in a sentence."""
+    asked = answer.settings
+    said = [f"ITU region {asked['region']}" if asked["region"] else "all ITU regions"]
+    said.append(f"at {asked['utc']} UTC" if asked["utc"] else "at any hour")
+    if asked["day"]:
+        said.append(f"on {asked['day']}")
+    if asked["range"]:
+        said.append(f"range {harmless(asked['range'])} alone")
+    said.append(
+        f"strong from {asked['strong_at']:g} dB over the noise, audible from {asked['audible_at']:g} dB"
+    )
+    said.append(f"oscillator harmonics up to {asked['lo_order']}, signal harmonics up to {asked['rf_order']}")
+    return f"Asked for: {'; '.join(said)}."
+
+
+def html(shown: ReportPage) -> str:
+    """Return a page as HTML: everything in it is text but the charts, its own style and its own script."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
+
+    from spurplan import __version__
+
+    templates = Environment(
+        loader=PackageLoader("spurplan.reporting"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    style, script = (Markup(templates.get_template(f"report.{kind}").render()) for kind in ("css", "js"))
+    return templates.get_template("report.html").render(
+        page=shown,
+        version=__version__,
+        style=style,
+        script=script,
+        style_hash=_hash(style),
+        script_hash=_hash(script),
+    )
+
+
+def _hash(text: str) -> str:
+    """Return how a policy names a piece of style or script that it allows."""
+    return base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")

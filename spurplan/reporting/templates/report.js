@@ -1,0 +1,47 @@
+"use strict";
+for (const tools of document.querySelectorAll(".tools")) tools.hidden = false;
+
+const collator = new Intl.Collator("en", { numeric: true, sensitivity: "base" });
+const keyOf = (row, column) => row.cells[column].dataset.key;
+
+function compare(one, two, column) {
+  const a = keyOf(one, column), b = keyOf(two, column);
+  if (a === "" || b === "") return (a === "") - (b === "");
+  if (a === undefined) return collator.compare(one.cells[column].textContent, two.cells[column].textContent);
+  return a - b;
+}
+
+for (const table of document.querySelectorAll("table[data-sorts]")) {
+  const body = table.tBodies[0];
+  [...table.tHead.rows[0].cells].forEach((head, column) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.append(...head.childNodes);
+    head.append(button);
+    button.addEventListener("click", () => {
+      const falling = head.getAttribute("aria-sort") === "ascending";
+      for (const other of table.tHead.rows[0].cells) other.removeAttribute("aria-sort");
+      head.setAttribute("aria-sort", falling ? "descending" : "ascending");
+      const known = [...body.rows].filter((row) => keyOf(row, column) !== "");
+      const unknown = [...body.rows].filter((row) => keyOf(row, column) === "");
+      known.sort((one, two) => (falling ? compare(two, one, column) : compare(one, two, column)));
+      body.append(...known, ...unknown);
+    });
+  });
+}
+
+for (const input of document.querySelectorAll("input[data-filters]")) {
+  const table = document.getElementById(input.dataset.filters);
+  const count = document.querySelector(`output[data-counts="${input.dataset.filters}"]`);
+  input.addEventListener("input", () => {
+    const words = input.value.toLowerCase().split(/\s+/).filter(Boolean);
+    let shown = 0;
+    for (const row of table.tBodies[0].rows) {
+      const text = [...row.cells].map((cell) => cell.textContent).join(" ").toLowerCase();
+      row.hidden = !words.every((word) => text.includes(word));
+      shown += !row.hidden;
+    }
+    const all = table.tBodies[0].rows.length;
+    count.textContent = shown === all ? `${all} rows` : `${shown} of ${all} rows`;
+  });
+}
