@@ -200,12 +200,14 @@ def _assumptions(
 
 def _origin(taken: Log, rows: Sequence[bench_rows.Fitted]) -> list[str]:
     """Return where each figure came from, a line each."""
-    lines = [f"Figures fitted from {taken.name}, with their 95 % intervals:"]
+    spread = next((row.row["value"] for row in rows if row.row["figure"] == bench_rows.SPREAD), None)
+    size = "" if spread is None else f", spread of one {spread:.2g} dB"
+    count = len(taken.levels) + len(taken.pointers)
+    lines = [f"Fitted from {taken.name} ({count} readings{size}), with 95 % intervals:"]
     for entry in rows:
         row = entry.row
-        if not row["decided"] or (entry.key is None and row["unit"] != "Hz"):
-            continue
-        unit = f" {row['unit']}" if row["unit"] else ""
-        span = "" if row["low"] is None else f" ({row['low']:.4g} to {row['high']:.4g})"
-        lines.append(f"  {row['figure']}: {row['value']:.4g}{unit}{span}, {row['reason']}")
+        if row["decided"] and row["figure"] != bench_rows.SPREAD:
+            value, low, high = (bench_rows.number_text(row[n], row["unit"]) for n in ("value", "low", "high"))
+            span = f" ({low} to {high})" if row["low"] is not None else ""
+            lines.append(f"  {row['figure']}: {value}{bench_rows.unit_text(row['unit'])}{span}")
     return lines

@@ -52,7 +52,9 @@ class Figure:
         """What the sheet calls it, where the range stands beside it."""
         if self.key[0] in ("q", "ceiling"):
             return "loaded Q" if self.key[0] == "q" else "ceiling"
-        return self.name.split(",")[0].removeprefix("mixer ")
+        name = self.name.split(",")[0]
+        only = name.removeprefix("mixer ")
+        return name if only[:1].isdigit() else only
 
     @property
     def start(self) -> float:

@@ -55,6 +55,7 @@ DIAL_COLUMNS = (
     Column("residual_hz", "int", "Hz", False, "Beyond the offset", "that less the offset of the range"),
     Column("outlier", "bool", "", False, "Outlier", "whether it disagrees with the others and was set aside"),
 )
+SPREAD = "spread of one reading"
 # A reading that nothing checks passes for exact; it is said so.
 _ALONE = 0.99
 
@@ -127,8 +128,28 @@ def _figure_row(
         row["low"] = _deepest_db(found, figure)
     why = _why_decided(found, figure, verdict) if verdict.decided else _why_open(found, figure, verdict, row)
     if not verdict.decided:
-        why += f"; {_told(help_)}" if help_ is not None else "; no reading within reach of the generator would settle it"
+        why += (
+            f"; {_told(help_)}"
+            if help_ is not None
+            else "; no reading within reach of the generator would settle it"
+        )
     return {**row, "reason": why}
+
+
+def number_text(value: float | None, unit: str) -> str:
+    """Return a figure with the digits it deserves, hertz in kilohertz; "" for none."""
+    if value is None:
+        return ""
+    if unit == "Hz":
+        return f"{value / 1e3:.2f}".rstrip("0").rstrip(".")
+    if unit in ("dB", "dBm"):
+        return f"{value:.1f}"
+    return f"{value:.3g}" if abs(value) < 100 else f"{value:.0f}"
+
+
+def unit_text(unit: str) -> str:
+    """Return the unit that goes with `number_text`, a space ahead of it; "" for none."""
+    return f" {'kHz' if unit == 'Hz' else unit}" if unit else ""
 
 
 def full_name(figure: Figure) -> str:
@@ -245,7 +266,7 @@ def spread_row(found: BenchFit) -> Fitted:
     return Fitted(
         None,
         {
-            "figure": "spread of one reading", "value": fit.spread if math.isfinite(fit.spread) else None,
+            "figure": SPREAD, "value": fit.spread if math.isfinite(fit.spread) else None,
             "low": low, "high": high, "unit": "dB", "decided": math.isfinite(fit.spread), "reason": why,
             "range": None, "described": None,
         },

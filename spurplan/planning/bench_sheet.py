@@ -9,7 +9,7 @@ import numpy as np
 
 from spurplan.columns import Answer, Column, table_of
 from spurplan.errors import BadValue, Fault, Refused
-from spurplan.planning.bench_alignment import ALIGNMENT_COLUMNS, alignment_rows, warnings
+from spurplan.planning.bench_alignment import ALIGNMENT_COLUMNS, alignment_rows
 from spurplan.planning.bench_generator import HARMONICS_DB, level_text, parse_generator_level
 from spurplan.planning.bench_log import POINTER, WANTED
 from spurplan.planning.bench_points import Bench, Inject, chosen, design
@@ -99,7 +99,7 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
             "generator_max_dbm": bench.most_dbm,
             "wanted_dbm": references.pop() if len(references) == 1 else None,
         },
-        assumptions=(*_assumptions(bench, ranges, points), *warnings(alignment)),
+        assumptions=tuple(_assumptions(bench, ranges, points)),
         cautions=(WORKSHOP_CAUTION,),
         tables={
             "points": table_of("points", POINT_COLUMNS, rows),
@@ -177,8 +177,8 @@ def _assumptions(bench: Bench, ranges: Sequence[Range], points: int) -> list[str
         f"the generator gives at most {level_text(bench.most_dbm)}",
         "dBm is the power into a matched 50 ohm (PD); an attenuator marked in EMF shows twice that voltage, "
         "6 dB more; decibels above the wanted signal need no convention",
-        "the aerial is a dummy: a 50 ohm set straight on, one for a wire through 400 ohm on short wave, "
-        "200 pF and 25 ohm below 1.6 MHz (common practice); the Q found is the one with it connected",
+        "the aerial is a dummy: a 50 ohm set is fed straight, one for a wire through 400 ohm on short wave, "
+        "200 pF, 20 uH and 25 ohm in series below (common practice); the Q found is that with it connected",
         f"the generator's own harmonics are taken {HARMONICS_DB:g} dB down, typical of service generators",
         "the front end is in tune at every setting: tracking points come nearest to that"
         if points <= 3

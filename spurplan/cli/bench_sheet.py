@@ -1,0 +1,45 @@
+"""bench-sheet: generator settings to measure the set."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Annotated, Any
+
+import typer
+
+from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.options import OUTPUT, Options
+
+POINTS_HELP = "Dial settings a range (default 3, the tracking points)."
+MOST_HELP = "Most the generator gives, as 0.1V EMF (default), 50mV PD or -13dBm."
+REFERENCE_HELP = "Level of the wanted signals (default: 20 dB above the set's own noise)."
+
+
+@command("range", OUTPUT)
+def bench_sheet(
+    receiver: ReceiverFile,
+    options: Options,
+    points: Annotated[int | None, typer.Option("--points", metavar="N", help=POINTS_HELP)] = None,
+    generator_max: Annotated[
+        str | None, typer.Option("--generator-max", metavar="LEVEL", help=MOST_HELP)
+    ] = None,
+    reference: Annotated[
+        str | None, typer.Option("--reference", metavar="LEVEL", help=REFERENCE_HELP)
+    ] = None,
+) -> None:
+    """Write a sheet to measure the set by: what to inject, what to expect, what it teaches.
+
+    Print it, or take it as csv, fill in the column reading and hand it to readings.
+    """
+    import spurplan
+    from spurplan.receiver.sentence import range_text
+    from spurplan.reporting.bench import sheet_view
+
+    described = spurplan.read_receiver(receiver)
+    given: dict[str, Any] = {"points": points, "generator_max": generator_max, "reference": reference}
+    answer = spurplan.bench_sheet(
+        described, **options.question(), **{name: value for name, value in given.items() if value is not None}
+    )
+    asked = [one for one in described.ranges if options.range in (None, one.name)]
+    said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in asked)
+    show(answer, options, view=partial(sheet_view, receiver=said))

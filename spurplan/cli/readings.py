@@ -1,0 +1,48 @@
+"""readings: the readings back into the description."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Annotated
+
+import typer
+
+from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.options import OUTPUT, Options
+
+LOG_HELP = "The sheet of bench-sheet --format csv, its column reading filled in."
+ERROR_HELP = "Standard deviation of one reading, where it is known (default: from how they agree)."
+
+
+@command(OUTPUT, "chart", "save_receiver")
+def readings(
+    receiver: ReceiverFile,
+    log: Annotated[str, typer.Argument(metavar="LOG", help=LOG_HELP)],
+    options: Options,
+    reading_error: Annotated[
+        str | None, typer.Option("--reading-error", metavar="DB", help=ERROR_HELP)
+    ] = None,
+) -> None:
+    """Say what the readings tell of the set: its figures with intervals, and what stays open.
+
+    --save-receiver writes the receiver file with the figures that were decided and
+    a note of where they came from; its comments stay.
+    """
+    import spurplan
+    from spurplan.cli.words import decibels
+    from spurplan.planning.bench import worked_out
+    from spurplan.planning.bench_save import write_fitted
+    from spurplan.receiver.file import receiver_text
+    from spurplan.reporting import charts
+    from spurplan.reporting.bench import readings_view
+
+    described = spurplan.read_receiver(receiver)
+    error = None if reading_error is None else decibels(reading_error, "--reading-error")
+    found = worked_out(described, log, reading_error=error)
+    show(
+        found.answer,
+        options,
+        view=partial(readings_view, receiver=receiver_text(described)),
+        draw=partial(charts.write_chart, "readings", found.answer, described),
+        saved=lambda path: write_fitted(found.proposed, path, receiver, found.origin),
+    )
