@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import spurplan
-from spurplan.reporting.charts import dial, ranges
+from spurplan.reporting.charts import dial, ranges, setting
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
 from spurplan.reporting.charts.marks import s_units, skyline, spoilt
 from spurplan.reporting.charts.scale import NUMBERED, Scale
@@ -343,7 +343,7 @@ def test_a_station_is_shown_where_it_belongs_and_where_not() -> None:
 def test_an_intruder_is_drawn_where_it_is_and_tied_by_its_equation() -> None:
     """The image of 28.3 MHz with an IF of 465 kHz and the oscillator above lies at 29.23 MHz."""
     answer = spurplan.dial(demo("boathouse"), None, "28.3 MHz")
-    [drawn] = dial.settings(answer, demo("boathouse"), 720.0)
+    [drawn] = setting.settings(answer, demo("boathouse"), 720.0)
     image = next(tie for tie in drawn.ties if tie.equation == "image, IF = RF − LO")
     assert image.low_hz <= 28_300_000 + 2 * 465_000 <= image.high_hz
     assert (1, 28_765_000) in drawn.oscillator
@@ -359,14 +359,14 @@ def test_an_intruder_is_drawn_where_it_is_and_tied_by_its_equation() -> None:
 @given(st.lists(st.integers(100_000, 200_000_000), min_size=1, max_size=30), st.integers(1_000, 40_000_000))
 def test_a_cut_scale_holds_every_point_and_fills_its_room(points: list[int], distance: int) -> None:
     """The stretches stand in order, with one measure, and no frequency falls into a cut."""
-    scales = dial.cut_scales(points, distance, 30.0, 700.0)
+    scales = setting.cut_scales(points, distance, 30.0, 700.0)
     assert scales[0].left == pytest.approx(30.0)
     assert scales[-1].right == pytest.approx(700.0)
     for hz in points:
         assert any(scale.low_hz <= hz <= scale.high_hz for scale in scales)
     for one, two in pairwise(scales):
         assert one.high_hz < two.low_hz
-        assert two.left - one.right == pytest.approx(dial.BREAK_PT)
+        assert two.left - one.right == pytest.approx(setting.BREAK_PT)
         assert one.pt_per_hz == pytest.approx(two.pt_per_hz, rel=1e-9)
 
 

@@ -25,7 +25,6 @@ from spurplan.reporting.charts.sheet import (
     Sheet,
     Stroke,
     Words,
-    cut,
     paragraph,
     text_width,
     wrapped,
@@ -363,6 +362,3 @@ def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
         sheet.add(Hatch(box, HATCH_GAPS["audible" if kind == "heard audible" else "strong"]))
     corners = ((box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom))
     sheet.add(*(Stroke(edge, AUDIBLE) for edge in pairwise((*corners, corners[0]))))
-
-
-__all__ = ["Name", "Row", "cut", "draw_scale", "draw_strip", "key", "lay"]

@@ -1,0 +1,199 @@
+"""One dial setting as data: what is wanted, who comes in by which way, and where that really is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from spurplan.columns import Answer, Table
+from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.sentence import range_text, span_text
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT
+from spurplan.reporting.charts.marks import s_units
+from spurplan.reporting.charts.ranges import LONGEST_NAME_PT, place_text, pointer_text, route_text
+from spurplan.reporting.charts.row import NAME_PT
+from spurplan.reporting.charts.scale import Scale
+from spurplan.reporting.charts.sheet import cut, dashed, shown, text_width
+from spurplan.reporting.plain import counted
+from spurplan.responses.names import Steps
+from spurplan.units import hz_text
+
+MOST_TIES = 14
+BREAK_PT = 14.0
+# empty stretches of so many times the distance of the oscillator are cut out
+CUT_AT = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """One way in, with the loudest that comes by it.
+
+    Attributes
+    ----------
+    low_hz, high_hz : int. Where it really is: the part that is received. [Hz]
+    s_units : float. Heard level above S0.
+    grade, label, route, equation : str. The label says how many more come this way.
+    harmonic : int. Of the first oscillator, 0 for none.
+    """
+
+    low_hz: int
+    high_hz: int
+    s_units: float
+    grade: str
+    label: str
+    route: str
+    equation: str
+    harmonic: int
+
+    @property
+    def hz(self) -> int:
+        """The middle of it. [Hz]"""
+        return (self.low_hz + self.high_hz) // 2
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One dial setting on one range.
+
+    Attributes
+    ----------
+    head, summary, way : str.
+    wanted : Tie. What is on frequency; its s_units are 0 where nothing is.
+    ties : tuple of Tie, loudest first.
+    oscillator : tuple of (harmonic, frequency in Hz) that bring them in.
+    scales : tuple of Scale, low to high, all with as many points a hertz.
+    """
+
+    head: str
+    summary: str
+    way: str
+    wanted: Tie
+    ties: tuple[Tie, ...]
+    oscillator: tuple[tuple[int, int], ...]
+    scales: tuple[Scale, ...]
+
+    def at(self, hz: float) -> float:
+        """Return where a frequency stands on the scale it lies on. [pt]"""
+        on = next((s for s in self.scales if s.low_hz <= hz <= s.high_hz), self.scales[-1])
+        return on.at(hz)
+
+
+def settings(answer: Answer, receiver: Receiver, width: float) -> list[Setting]:
+    """Return what is drawn: one entry for each range that holds the dial setting."""
+    hz = answer.settings["frequency_hz"]
+    asked = answer.settings.get("range")
+    holding = [
+        one
+        for one in receiver.ranges
+        if one.low_hz <= hz <= one.high_hz and (asked is None or one.name == asked)
+    ]
+    return [_setting(answer, receiver, one, hz, width) for one in holding]
+
+
+def _setting(answer: Answer, receiver: Receiver, one: Range, hz: int, width: float) -> Setting:
+    table = answer.first
+    plans = stage_plans(receiver, one)
+    here = table.take(np.flatnonzero(table["range"] == one.name))
+    wanted_steps = tuple((plan.lo, plan.rf) for plan in plans)
+    ways = _ways(here)
+    ties = tuple(_tie_of(here, rows, wanted_steps) for rows in ways[:MOST_TIES])
+    left_out = len(ways) - len(ties)
+    summary = f"{counted(len(here), 'intrusion')} by {counted(len(ways), 'way')}" if ways else "no intrusions"
+    if left_out:
+        summary += f", the {left_out:,} quietest ways not drawn"
+    wanted = _wanted(answer, one, hz)
+    oscillator = _oscillator(plans[0], hz, ties)
+    distance = max(abs(_oscillator_hz(plans[0], hz) - hz), 1_000)
+    points = [wanted.low_hz, wanted.high_hz, *(f for _, f in oscillator)]
+    points += [f for tie in ties for f in (tie.low_hz, tie.high_hz)]
+    return Setting(
+        head=f"{shown(one.name)}  {dashed(span_text(one.low_hz, one.high_hz))}",
+        summary=summary,
+        way=range_text(receiver, one) + pointer_text(one),
+        wanted=wanted,
+        ties=ties,
+        oscillator=oscillator,
+        scales=cut_scales(points, distance, LEFT_PT, width - MARGIN_PT),
+    )
+
+
+def _oscillator_hz(plan: StagePlan, hz: int) -> int:
+    return round((plan.osc_a * hz + plan.osc_b) / plan.osc_h)
+
+
+def _oscillator(plan: StagePlan, hz: int, ties: Sequence[Tie]) -> tuple[tuple[int, int], ...]:
+    """Return the first oscillator and those of its harmonics that bring something in."""
+    harmonics = {tie.harmonic for tie in ties} - {0}
+    base = (plan.osc_a * hz + plan.osc_b, plan.osc_h)
+    return tuple((m, round(m * base[0] / base[1])) for m in sorted(harmonics | {plan.osc_h}))
+
+
+def _wanted(answer: Answer, one: Range, hz: int) -> Tie:
+    off = answer.settings.get("dial_error_hz") or 0
+    table = answer.tables["on_frequency"]
+    here = table.take(np.flatnonzero(table["range"] == one.name))
+    height, label = 0.0, "nobody in the tables"
+    if len(here):
+        height = float(s_units(here["heard_dbm"], here["loudest_dial_hz"])[0])
+        label = _more(str(here["label"][0] or here["service"][0]), len(here) - 1)
+    return Tie(hz - off, hz + off, height, "own", label, f"on the dial, {hz_text(hz)}", "", 0)
+
+
+def _ways(here: Table) -> list[list[int]]:
+    """Return the rows that come by each route, the route of the loudest first."""
+    ways: dict[str, list[int]] = {}
+    for row, steps in enumerate(here["steps"]):
+        ways.setdefault(str(steps), []).append(row)
+    return list(ways.values())
+
+
+def _tie_of(here: Table, rows: list[int], wanted: Steps) -> Tie:
+    """Return the tie of the rows that come by one route, loudest first."""
+    ours = here.take(np.array(rows, dtype=np.int64))
+    loudest = ours.records(1)[0]
+    low, high = int(ours["rf_low_hz"].min()), int(ours["rf_high_hz"].max())
+    return Tie(
+        low_hz=low,
+        high_hz=high,
+        s_units=float(s_units(ours["heard_dbm"][:1], ours["loudest_dial_hz"][:1])[0]),
+        grade=loudest["grade"],
+        label=_more(loudest["label"] or loudest["service"], len(rows) - 1),
+        route=f"{loudest['heard_s']}, {place_text(low, high)}",
+        equation=route_text(loudest["response"], loudest["steps"], wanted),
+        harmonic=abs(loudest["steps"][0][0]),
+    )
+
+
+def _more(label: str, more: int) -> str:
+    rest = f" and {more} more" if more else ""
+    return cut(shown(label), NAME_PT, LONGEST_NAME_PT - text_width(rest, NAME_PT)) + rest
+
+
+def cut_scales(points: Sequence[int], distance_hz: int, left: float, right: float) -> tuple[Scale, ...]:
+    """Return a straight scale that holds some frequencies, cut where nothing is.
+
+    Parameters
+    ----------
+    points : frequencies to show. [Hz]
+    distance_hz : int. Of the oscillator from the dial: emptier stretches than
+        some of these are cut out, and half of one is left round what is shown. [Hz]
+    left, right : float. Its ends. [pt]
+    """
+    pad = max(distance_hz // 2, 1)
+    stretches: list[list[int]] = []
+    for hz in sorted(points):
+        if stretches and hz - stretches[-1][1] <= CUT_AT * distance_hz:
+            stretches[-1][1] = hz
+        else:
+            stretches.append([hz, hz])
+    padded = [(max(low - pad, 0), high + pad) for low, high in stretches]
+    room = right - left - BREAK_PT * (len(padded) - 1)
+    per_hz = room / sum(high - low for low, high in padded)
+    scales, x = [], left
+    for low, high in padded:
+        scales.append(Scale(low, high, x, x + (high - low) * per_hz))
+        x = scales[-1].right + BREAK_PT
+    return tuple(scales)
