@@ -234,3 +234,11 @@ def test_the_command_draws_it(
     assert main([*words, "--chart", str(tmp_path / "chart.svg")]) == 0
     assert "Boathouse valve set" in capsys.readouterr().out
     assert "Boathouse valve set" in (tmp_path / "chart.svg").read_text("utf-8")
+
+
+def test_readings_are_drawn_from_the_command_line(log: Path, tmp_path: Path, capsys: Any) -> None:
+    """As every other chart."""
+    words = ["readings", str(ROOT / "demos" / "boathouse" / "set.toml"), str(log)]
+    assert main([*words, "--chart", str(tmp_path / "chart.svg")]) == 0
+    assert "Boathouse valve set" in capsys.readouterr().out
+    assert "set aside" in (tmp_path / "chart.svg").read_text("utf-8")
