@@ -2,7 +2,7 @@
 
 import sys
 
-from spurplan.cli import main
+from spurplan.cli.program import program
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(program())

@@ -25,6 +25,7 @@ class Description(BaseModel):
         allow_inf_nan=False,
         populate_by_name=True,
         protected_namespaces=(),
+        defer_build=True,
     )
 
     packed: ClassVar[Packed] = {}
