@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.planning.bench_figures import Key
+from spurplan.planning.bench_figures import Figure, Key
 from spurplan.planning.bench_laws import CONSTANT, LAWS, Law, tuned, weight_of
 from spurplan.planning.bench_levels import injections
 from spurplan.planning.bench_log import LevelReading
@@ -39,14 +39,30 @@ class BenchFit:
     model : BenchModel. With the laws chosen.
     readings : tuple of LevelReading, in the order of the model's predictions.
     fit : Fit.
-    gains : mapping of name of range to how much better its law does than the next simpler one, or
-        how much worse the best sloped one does than a constant (negative); nan where not judged.
+    gains : mapping of name of range to how much better the best sloped law does than a constant Q;
+        nan where there was nothing to judge by.
+    law_variance : float64, shape (p,). How far the laws of Q disagree about each figure, as a
+        variance of its coordinate; 0 for all that is no Q.
     """
 
     model: BenchModel
     readings: tuple[LevelReading, ...]
     fit: Fit
     gains: Mapping[str, float]
+    law_variance: Floats
+
+
+@dataclass(frozen=True)
+class _Rival:
+    """One law of a range's Q as it fits: its score, and its logarithm of Q where it is told."""
+
+    score: float
+    law: Law
+    at_hz: tuple[int, ...]
+    log_q: tuple[float, ...]
+
+    def log_at(self, hz: float) -> float:
+        return float(np.log(self.law.q(hz, self.at_hz, self.log_q)))
 
 
 def model_of(
@@ -97,20 +113,75 @@ def fitted(receiver: Receiver, readings: Sequence[LevelReading], spread: float |
     current = fit(model, values, _starts(model, ordered), spread)
     score = _score(current)
     gains: dict[str, float] = {}
+    rivals: dict[str, list[_Rival]] = {}
     for one in model.ranges:
         gains[one.name] = math.nan
         if not _may_slope(model, current, one, ordered):
             continue
-        trials = []
+        trials = [(score, model, current)]
         for law in LAWS[1:]:
             tried, _ = model_of(receiver, readings, {**model.laws, one.name: law})
             found = fit(tried, values, [_carried(model, current, tried)], spread)
             trials.append((_score(found), tried, found))
-        best, tried, found = min(trials, key=lambda trial: trial[0])
-        gains[one.name] = score - best if math.isfinite(score) and math.isfinite(best) else math.nan
-        if best < score - BETTER_BY:
-            model, current, score = tried, found, best
-    return BenchFit(model, ordered, current, gains)
+        rivals[one.name] = [_rival(one.name, *trial) for trial in trials]
+        best = min(trials[1:], key=lambda trial: trial[0])
+        if math.isfinite(score) and math.isfinite(best[0]):
+            gains[one.name] = score - best[0]
+        if best[0] < score - BETTER_BY:
+            score, model, current = best
+    variance = np.array(
+        [
+            _law_variance(model, figure, rivals, at)
+            for figure, at in zip(model.figures, current.at.tolist(), strict=True)
+        ]
+    )
+    return BenchFit(model, ordered, _less_freedom(current, len(rivals)), gains, variance)
+
+
+def _less_freedom(found: Fit, choices: int) -> Fit:
+    """Return a fit with a degree of freedom less for each law that its readings have chosen.
+
+    Notes
+    -----
+    A choice uses up information as a figure does: of several laws the one with the least squares is
+    taken, so they come out a little too small.
+    """
+    freedom = max(found.freedom - choices, 1)
+    if found.known or found.freedom < 1:
+        return replace(found, freedom=min(freedom, found.freedom))
+    return replace(found, freedom=freedom, spread=math.sqrt(found.cost / freedom))
+
+
+def _rival(name: str, score: float, model: BenchModel, found: Fit) -> _Rival:
+    log_q = [x for f, x in zip(model.figures, found.at.tolist(), strict=True) if f.key[:2] == ("q", name)]
+    return _Rival(score, model.laws[name], model.at_hz[name], tuple(log_q))
+
+
+def _law_variance(
+    model: BenchModel, figure: Figure, rivals: Mapping[str, Sequence[_Rival]], at: float
+) -> float:
+    """Return how far the laws disagree about a Q, weighted by how well each does.
+
+    Notes
+    -----
+    Weights exp(-score/2) of Akaike's criterion. Without this an interval would take the law for
+    certain that the same readings have only made likely, and cover its 95 % in far fewer logs.
+
+    References
+    ----------
+    [1] S. Buckland, K. Burnham, N. Augustin, Model selection: an integral part of inference, Biometrics
+        53, 1997 (from memory).
+    """
+    own = [r for r in rivals.get(str(figure.key[1]), ()) if math.isfinite(r.score)]
+    if figure.key[0] != "q" or not own:
+        return 0.0
+    at_hz = model.at_hz[str(figure.key[1])]
+    constant = model.laws[str(figure.key[1])] is CONSTANT
+    hz = math.sqrt(at_hz[0] * at_hz[-1]) if constant else at_hz[int(figure.key[2])]
+    best = min(rival.score for rival in own)
+    weights = np.array([math.exp(-0.5 * (rival.score - best)) for rival in own])
+    apart = np.array([rival.log_at(hz) - at for rival in own])
+    return float((weights * apart**2).sum() / weights.sum())
 
 
 def _score(found: Fit) -> float:

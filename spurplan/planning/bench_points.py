@@ -175,8 +175,11 @@ class Bench:
     def settings(self, one: Range, points: int) -> tuple[int, ...]:
         """Return the settings of a range, moved a little where the generator's harmonics spoil a reading."""
         step, out = step_hz(one), set()
+        last = self.receiver.conversions_of(one)[-1].filter
+        # far enough to be out of the passband, and still on the pointer's round figures
+        move = step * (1 if last is None else last.bandwidth_hz // step + 1)
         for hz in settings_hz(self.receiver, one, points):
-            near = [hz + k * step for j in range(1, 5) for k in (j, -j)]
+            near = [hz + k * move for j in range(1, 5) for k in (j, -j)]
             tried = [hz, *(dial for dial in near if one.low_hz <= dial <= one.high_hz)]
             # the first that is clean, else the cleanest
             spoilt = [self._spoilt(one, tried[0])]

@@ -77,7 +77,7 @@ def figure_rows(receiver: Receiver, found: BenchFit, beyond: Sequence[LevelReadi
     found : BenchFit.
     beyond : readings at which nothing was heard.
     """
-    said = verdicts(found.fit)
+    said = verdicts(found.fit, found.law_variance)
     helps = _further(receiver, found, beyond)
     return [
         Fitted(figure.key, _figure_row(found, j, figure, verdict, helps[j]))

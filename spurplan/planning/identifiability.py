@@ -44,12 +44,13 @@ class Verdict:
     readings: int
 
 
-def verdicts(fit: Fit, moves_db: float = 0.5) -> list[Verdict]:
+def verdicts(fit: Fit, variance: Floats | None = None, moves_db: float = 0.5) -> list[Verdict]:
     """Return what a fit's readings decide of each figure.
 
     Parameters
     ----------
     fit : Fit.
+    variance : float64, shape (p,), or None. What else is not sure of each coordinate.
     moves_db : float. A reading moves with a figure when a step that matters changes it by so much. [dB]
 
     Notes
@@ -73,6 +74,8 @@ def verdicts(fit: Fit, moves_db: float = 0.5) -> list[Verdict]:
         )
         unit = np.eye(figures)[j]
         width = fit.half_width(unit) if not free else math.nan
+        if variance is not None and not math.isnan(width):
+            width = math.hypot(width, fit.quantile * math.sqrt(float(variance[j])))
         out.append(
             Verdict(
                 not free and _narrow(fit, unit, width),
