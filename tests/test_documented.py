@@ -39,8 +39,8 @@ AGREED = {
     ("converter", "candidates"): """
         rank usable crystal_hz multiplier injected_hz side dial_rule range cover_low_hz cover_high_hz
         set_low_hz set_high_hz lost_hz image_rejection_db second_image_rejection_db straight_in_label
-        straight_in_dbm
-        straight_in_dbm clear_share worst_label worst_grade worst_margin_db whistles birdies reading_error_hz reasons""",
+        straight_in_dbm clear_share worst_label worst_grade worst_margin_db whistles birdies
+        reading_error_hz reasons""",
     ("converter", "alone"): "range clear_share worst_label worst_margin_db",
     ("if-change", "proposals"): """
         range if_hz first_if_hz injection image_low_hz image_high_hz image_rejection_db half_if_margin_db
