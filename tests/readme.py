@@ -42,6 +42,8 @@ def answers() -> Iterator[tuple[str, spurplan.Answer]]:
         spurplan.if_change(demo, None, if_="1.6 MHz", scan="1.5:1.7 MHz", rejection=40, range="4"),
     )
     yield "cures", spurplan.cures(demo, range="4")
+    yield "bench-sheet", spurplan.bench_sheet(demo)
+    yield "readings", spurplan.readings(demo, ROOT / "demos/boathouse/log.csv")
 
 
 @functools.cache
