@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
+from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, distinct, table_of
 
 COLUMNS = (
     Column("count", "int", "", True, "Count", "how many"),
@@ -109,3 +109,13 @@ def test_values_must_be_exactly_the_columns() -> None:
         Table("t", one, {"count": np.zeros(1)})
     with pytest.raises(ValueError, match="different length"):
         Table("t", one, {"count": np.zeros(1), "size": np.zeros(2)})
+
+
+@pytest.mark.parametrize("kind", [np.int8, np.int64, np.float64])
+@pytest.mark.parametrize("shape", [(0,), (1,), (200,), (20, 5)])
+def test_distinct_values_are_what_numpy_calls_unique(kind: type, shape: tuple[int, ...]) -> None:
+    """Sorted, each once, whatever the shape."""
+    values = np.random.default_rng(len(shape)).integers(-9, 9, shape).astype(kind)
+    found = distinct(values)
+    np.testing.assert_array_equal(found, np.unique(values))
+    assert found.dtype == values.dtype

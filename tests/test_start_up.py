@@ -69,6 +69,15 @@ def loaded_by(*words: str) -> set[str]:
     return set(modules)
 
 
+def modules_after(code: str) -> set[str]:
+    """Return the modules in memory after some lines of Python, in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-c", f"{code}\nimport sys; print(*sys.modules)"],
+        capture_output=True, text=True, check=True, cwd=ROOT, timeout=60,
+    )  # fmt: skip
+    return set(done.stdout.split())
+
+
 @pytest.mark.parametrize("words", [["--help"], ["--version"], ["dial", "--help"], ["cures", "--help"]])
 def test_help_loads_nothing_heavy_and_none_of_the_library(words: list[str]) -> None:
     """Whoever asks for help waits for no array, no frame, no model.
@@ -103,6 +112,13 @@ def test_an_answer_loads_no_frames_and_no_charts(form: str) -> None:
     """pandas is for `to_frame`, matplotlib for charts, scipy for fits: not for an answer on screen."""
     loaded = loaded_by("dial", str(SET), "14.2MHz", "--format", form)
     assert not loaded & {"pandas", "scipy", "matplotlib", "jinja2", "tomlkit"}
+
+
+def test_an_answer_loads_no_masked_arrays() -> None:
+    """What numpy itself loads when it is needed stays out where `columns.distinct` does."""
+    if "numpy.ma" in modules_after("import numpy"):
+        pytest.skip("this numpy loads them at once")
+    assert "numpy.ma" not in loaded_by("dial", str(SET), "14.2MHz")
 
 
 def test_a_command_loads_no_other_command() -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
+from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, distinct
 from spurplan.errors import BadValue, Refused
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.index import OccupantIndex
@@ -111,7 +111,7 @@ def _tables(held: Bands) -> Table:
     for number, info in enumerate(held.tables):
         mine = held.table == number
         record = info.record
-        services = [held.services[code] for code in np.unique(held.service[mine]).tolist()]
+        services = [held.services[code] for code in distinct(held.service[mine]).tolist()]
         cells = {
             "table": info.name,
             "rows": info.rows,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.occupancy.hours import Moment, parse_moment
 from spurplan.occupancy.levels import Levels, LevelTable, Resolved, option_levels, resolve, typical_levels
@@ -149,7 +150,7 @@ def _assumptions(
         said.append(
             f"the typical level changes inside {listed(list(names))}: the one at the low edge is taken"
         )
-    guessed = np.unique(bands.service[rows[level.origin == FROM_ASSUMED]])
+    guessed = distinct(bands.service[rows[level.origin == FROM_ASSUMED]])
     for service in (bands.services[code] for code in guessed.tolist() if code >= len(SERVICES)):
         near = did_you_mean(service, SERVICES)
         hint = f" ({near})" if near.startswith("did") else ""

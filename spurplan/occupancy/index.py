@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 
 # Building the tree takes about 20 microseconds an occupant; a plain comparison
@@ -104,7 +105,7 @@ class OccupantIndex:
         width = self.occupants.high_hz - self.occupants.low_hz
         exponent = np.frexp(width.astype(np.float64))[1]
         out = []
-        for k in np.unique(exponent).tolist():
+        for k in distinct(exponent).tolist():
             members = np.flatnonzero(exponent == k)
             members = members[np.argsort(self.occupants.low_hz[members], kind="stable")]
             low, high = self.occupants.low_hz[members], self.occupants.high_hz[members]

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.receiver.description import Circuits, CoupledPair, Element
 from spurplan.receiver.resonance import QLaw
 
@@ -66,7 +67,7 @@ class Law:
         if self.points == 1:
             return float(self.q(low_hz, at_hz, log_q))
         count = 2 if self is POWER else _LAW_POINTS
-        hz = np.unique(np.rint(np.geomspace(low_hz, high_hz, count)).astype(np.int64))
+        hz = distinct(np.rint(np.geomspace(low_hz, high_hz, count)).astype(np.int64))
         return tuple(zip(hz.tolist(), self.q(hz, at_hz, log_q).tolist(), strict=True))
 
     def said(self, at_hz: Sequence[float], log_q: Sequence[float]) -> str:

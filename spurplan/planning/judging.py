@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.columns import NULL_INT
+from spurplan.columns import NULL_INT, distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
@@ -155,7 +155,7 @@ def _heard(response: Response) -> npt.NDArray[np.int64]:
     """
     graded = response.graded
     rows = np.flatnonzero(graded.grade >= AUDIBLE)
-    pair = np.unique(graded.line[rows] * len(response.occupants) + graded.occupant[rows])
+    pair = distinct(graded.line[rows] * len(response.occupants) + graded.occupant[rows])
     line = pair // max(len(response.occupants), 1)
     return np.bincount(response.lines.candidate[line], minlength=len(response.chains)).astype(np.int64)
 
@@ -171,7 +171,7 @@ def _ways(response: Response) -> list[tuple[Way, ...]]:
     order = np.lexsort((graded.dial_low_hz[heard], -margin, line))
     best = order[np.append(True, line[order][1:] != line[order][:-1])]
     candidate = lines.candidate[line[best]]
-    for v in np.unique(candidate).tolist():
+    for v in distinct(candidate).tolist():
         own = best[candidate == v]
         own = own[np.argsort(-margin[own], kind="stable")][:MOST_WAYS]
         found = [way_of(response, int(heard[one])) for one in own]

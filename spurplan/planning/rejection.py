@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import Column, Table, table_of
+from spurplan.columns import Column, Table, distinct, table_of
 from spurplan.errors import Refused
 from spurplan.planning.if_axis import possible, with_ifs
 from spurplan.receiver.chain import compile_chains
@@ -154,7 +154,7 @@ def _lowest_if(receiver: Receiver, one: Range, wanted_db: float) -> int | None:
         return None
     start = max(1_000, int(chains.bandwidth_hz[0]))
     steps = math.ceil(math.log(HIGHEST_IF_HZ / start) / math.log(IF_STEP))
-    grid = np.unique(np.rint(start * IF_STEP ** np.arange(steps + 1)).astype(np.int64))
+    grid = distinct(np.rint(start * IF_STEP ** np.arange(steps + 1)).astype(np.int64))
 
     def reached(ifs: np.ndarray[Any, np.dtype[np.int64]]) -> np.ndarray[Any, np.dtype[np.bool_]]:
         made = with_ifs(chains, ifs, 0)

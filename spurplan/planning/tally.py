@@ -14,7 +14,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.columns import NULL_INT
+from spurplan.columns import NULL_INT, distinct
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
@@ -179,7 +179,7 @@ def _inside_another(occupants: Occupants, needs_dbm: Floats) -> npt.NDArray[np.b
     order = np.lexsort((-occupants.level_dbm, -occupants.high_hz, occupants.low_hz))
     high, level, needs = occupants.high_hz[order], occupants.level_dbm[order], needs_dbm[order]
     # rounded up to a few classes: some that add nothing stay in, none that adds goes
-    classes = np.unique(needs)
+    classes = distinct(needs)
     if len(classes) > LEVEL_CLASSES:
         classes = classes[np.linspace(0, len(classes) - 1, LEVEL_CLASSES).astype(np.int64)]
     inside = np.zeros(len(order), dtype=bool)
@@ -257,7 +257,7 @@ def _whistles(
     """Return on how many places a station on the dial beats with itself, shape (V,)."""
     found = whistles_on(chains, lines, occupants, unlisted_dbm)
     heard = (found.margin_db >= settings.audible_at) & ~found.through_ceiling
-    crossing = np.unique(found.line[heard])
+    crossing = distinct(found.line[heard])
     return np.bincount(lines.candidate[crossing], minlength=len(chains)).astype(np.int64)
 
 

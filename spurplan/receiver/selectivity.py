@@ -17,6 +17,7 @@ from functools import reduce
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.receiver import description
 from spurplan.receiver.logcurve import Array
 from spurplan.receiver.resonance import Fixed, Measured, QLaw, Segment, Shape, Tuned
@@ -172,13 +173,13 @@ class _Elements(Selectivity):
         return self.ceiling_db
 
     def corners_x(self) -> Array:
-        return np.unique(np.concatenate([shape.corners_x() for shape in self.shapes]))
+        return distinct(np.concatenate([shape.corners_x() for shape in self.shapes]))
 
     def corners_wanted(self) -> Array:
-        return np.unique(np.concatenate([shape.corners_wanted() for shape in self.shapes]))
+        return distinct(np.concatenate([shape.corners_wanted() for shape in self.shapes]))
 
     def corners_ratio(self) -> Array:
-        return np.unique(np.concatenate([shape.corners_ratio() for shape in self.shapes]))
+        return distinct(np.concatenate([shape.corners_ratio() for shape in self.shapes]))
 
 
 @dataclass(frozen=True)

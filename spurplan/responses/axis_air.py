@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.responses.levels import bandwidth_heard_hz
 
@@ -62,9 +63,9 @@ def families(occupants: Occupants, bandwidth_hz: int) -> tuple[Family, ...]:
     """
     width = bandwidth_heard_hz(np.full(len(occupants), bandwidth_hz), occupants.narrow)
     out = []
-    for heard_in in np.unique(width).tolist():
+    for heard_in in distinct(width).tolist():
         rows = np.flatnonzero(width == heard_in)
-        level = np.unique(occupants.level_dbm[rows])[::-1]
+        level = distinct(occupants.level_dbm[rows])[::-1]
         exactly = [rows[occupants.level_dbm[rows] == one] for one in level]
         at_least = [rows[occupants.level_dbm[rows] >= one] for one in level]
         out.append(

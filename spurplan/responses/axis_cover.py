@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.responses.axis import Axis
 from spurplan.responses.axis_air import Family, Intervals, families
@@ -204,7 +205,7 @@ class _Cover:
             for level, rows in pieces.by_level(len(family.level_dbm)):
                 lines, low, high = pieces.lines.take(rows), pieces.low_hz[rows], pieces.high_hz[rows]
                 line, _, first, last = meet(lines, low, high, family.own[level], self.axis.bandwidth_hz)
-                some = np.unique(line[~self.union.covers(lines.candidate[line], first, last)])
+                some = distinct(line[~self.union.covers(lines.candidate[line], first, last)])
                 if len(some):
                     kept.append(
                         self._curves(lines.take(some), low[some], high[some], family, level, len(own))

@@ -15,6 +15,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.join import Hits
@@ -176,7 +177,9 @@ def look(curve: Curve, hits: Hits, key: Ints) -> Samples:
 
 def with_points(curve: Curve, hits: Hits, seen: Samples, key: Ints) -> Samples:
     """Return the samples with some more points, those already there left out."""
-    fresh = np.unique(key[~np.isin(key, seen.key)])
+    fresh = distinct(key)
+    first, beyond = (np.searchsorted(seen.key, fresh, side=side) for side in ("left", "right"))
+    fresh = fresh[first == beyond]
     if not len(fresh):
         return seen
     more = look(curve, hits, fresh)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
@@ -98,7 +99,7 @@ def skirt_reach_hz(chains: Chains, occupants: Occupants, settings: Settings) -> 
 
     def lost(offset: Ints) -> Floats:
         out = np.empty(len(chains))
-        for code in np.unique(chains.selectivity_code[:, point]):
+        for code in distinct(chains.selectivity_code[:, point]):
             rows = np.flatnonzero(chains.selectivity_code[:, point] == code)
             out[rows] = chains.selectivity[point][int(code)].loss_db(
                 centre[rows] + offset[rows], centre[rows]

@@ -21,6 +21,7 @@ from math import comb, log10
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.join import join
@@ -133,7 +134,7 @@ def pairs_of(
     if not keys:
         none = np.zeros(0, dtype=np.int64)
         return none, none
-    key = np.unique(np.concatenate(keys))
+    key = distinct(np.concatenate(keys))
     first, second = np.divmod(key, len(occupants))
     alone = (first == second) & (occupants.low_hz[first] == occupants.high_hz[first])
     keep = ~alone & ((first <= second) if product.k1 == product.k2 else (first >= 0))

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.responses.lines import Lines, clip_positive
 
@@ -114,7 +115,7 @@ class _Finder:
         self.members: list[Ints] = []
         self.first: list[Ints] = []
         self.counts: list[Ints] = []
-        for width_class in np.unique(classes):
+        for width_class in distinct(classes):
             member = np.flatnonzero(classes == width_class)
             lows = occupants.low_hz[member]  # sorted: occupants come sorted by low edge
             first = np.searchsorted(lows, low - int(width[member].max()), side="left")

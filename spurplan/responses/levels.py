@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, per_code
 from spurplan.responses.lines import Lines
@@ -242,7 +243,7 @@ class AirBudget:
             return np.ones(len(steps), dtype=bool)
         codes = self.chains.mixer_code[candidate, conversion]
         worth = np.zeros(len(steps), dtype=bool)
-        for code in np.unique(codes):
+        for code in distinct(codes):
             # the line that needs least, against the most that any candidate could have there
             rows = np.flatnonzero(codes == code)
             easiest = rows[np.argmin(need_dbm[rows])]

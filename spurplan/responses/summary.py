@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.columns import NULL_INT, Coded, Table
+from spurplan.columns import NULL_INT, Coded, Table, distinct
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import AUDIBLE, Graded
 from spurplan.responses.levels import heard_dbm
@@ -243,8 +243,9 @@ def _labels(table: Table, label_row: Ints, group: Ints, shown: Ints) -> Coded:
     np.minimum.at(own_low, group[named], low[named])
     np.maximum.at(own_high, group[named], high[named])
     beside = (low > own_high[group]) | (high < own_low[group])
-    others = np.unique(np.stack([group[beside], who[beside]], axis=1), axis=0)
-    more = np.bincount(others[:, 0], minlength=len(label_row))[shown].tolist()
+    kinds = int(who.max(initial=0)) + 1
+    others = distinct(group[beside] * kinds + who[beside]) // kinds
+    more = np.bincount(others, minlength=len(label_row))[shown].tolist()
     names = table["label"][label_row[shown]].tolist()
     words = [
         name if not count else f"{name or 'unnamed'} and {count} more"
