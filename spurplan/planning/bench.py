@@ -189,8 +189,8 @@ def _assumptions(
         said.append("where the wanted signal has no reading its level is the sheet's")
     if found is not None:
         said += [
-            "readings err by chance alike, in dB; intervals are 95 %; a slope of Q too small to be seen may hide "
-            "in a constant, whose interval is then that of its mean",
+            "readings err by chance alike, in dB; intervals are 95 %; a slope of Q too small to be seen may "
+            "hide in a constant, whose interval is then that of its mean",
             "nothing is carried from one range to another but what they share: the mixer",
             "figures of the mixer above the first order rest on the gain ahead of it, as described",
         ]
