@@ -77,7 +77,7 @@ def test_the_q_that_was_given_comes_back(
 
 
 def test_a_coil_whose_losses_follow_a_plus_b_f_squared_is_told_from_a_power_law() -> None:
-    """1/Q = a + b f^2 of one coil [calc]: Q 100 at 3.5 MHz and 40 at 14, read at seven settings without error.
+    """1/Q = a + b f^2 of one coil [calc]: Q 100 at 3.5 MHz and 40 at 14, read at seven settings, exact.
 
     Q = 1/(0.009 + 8.163e-5 f^2), f in MHz: 100.0, 88.7, 40.0 at 3.5, 5.25, 14 MHz.
     """

@@ -17,6 +17,7 @@ from spurplan.planning.bench_generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench_log import LevelReading, Log, read_log
 from spurplan.planning.bench_points import Bench
 from spurplan.planning.bench_save import proposed
+from spurplan.planning.bench_settings import step_hz
 from spurplan.planning.bench_sheet import generator_dbm, sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
@@ -128,7 +129,7 @@ def worked_out(
     heard = [reading for reading in taken.levels if not reading.beyond]
     beyond = [reading for reading in taken.levels if reading.beyond]
     found = fitted(set_, heard, reading_error) if heard else None
-    dials = dial_fits(taken.pointers)
+    dials = dial_fits(taken.pointers, {one.name: step_hz(one) for one in set_.ranges})
     rows = _figure_rows(set_, found, beyond, dials)
     decided = [row.key for row in rows if row.key is not None and row.row["decided"]]
     answer = Answer(
@@ -181,8 +182,9 @@ def _assumptions(
 ) -> list[str]:
     said = []
     if taken.missing:
-        lines = "1 line has" if taken.missing == 1 else f"{taken.missing} lines have"
-        said.append(f"{lines} no reading and were passed over")
+        one = taken.missing == 1
+        lines = "1 line has no reading and was" if one else f"{taken.missing} lines have no reading and were"
+        said.append(f"{lines} passed over")
     if beyond:
         said.append("lines at which nothing was heard are held against the fit and were not fitted")
     if taken.reference_assumed:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,6 +13,8 @@ from spurplan.planning.bench_log import PointerReading
 
 # Outliers are looked for in units in which a good pointer reading is a few tenths.
 _HZ_A_UNIT = 1_000.0
+# A pointer is read no better than to this part of a round step.
+READ_TO = 0.1
 
 
 @dataclass(frozen=True)
@@ -41,25 +43,32 @@ class DialFit:
     trend: bool
 
 
-def dial_fits(pointers: Sequence[PointerReading]) -> list[DialFit]:
+def dial_fits(pointers: Sequence[PointerReading], step_hz: Mapping[str, int]) -> list[DialFit]:
     """Return the offset of every range with pointer readings, in the order of the log.
+
+    Parameters
+    ----------
+    pointers : sequence of PointerReading.
+    step_hz : mapping of name of range to what its pointer can be set to in round figures. [Hz]
 
     Notes
     -----
     The mean of the readings without outliers, its interval after Student. A straight line in
-    frequency that does better than the mean by more than 2 of Akaike's criterion is a trend.
+    frequency that does better than the mean by more than 2 of Akaike's criterion is a trend. Readings
+    that agree better than a tenth of a round step are taken for no better than that.
     """
     return [
-        _fit_of(name, [p for p in pointers if p.range == name])
+        _fit_of(name, [p for p in pointers if p.range == name], step_hz[name])
         for name in dict.fromkeys(p.range for p in pointers)
     ]
 
 
-def _fit_of(name: str, own: Sequence[PointerReading]) -> DialFit:
+def _fit_of(name: str, own: Sequence[PointerReading], step_hz: int) -> DialFit:
     offsets = np.array([p.offset_hz for p in own], dtype=np.float64) / _HZ_A_UNIT
     rows = np.ones((len(own), 1))
     mean = fitting.fit(fitting.Linear(rows), offsets, [np.array([float(np.median(offsets))])])
-    half = mean.half_width(np.ones(1))
+    spread = max(mean.spread, READ_TO * step_hz / _HZ_A_UNIT)  # nan stays nan
+    half = replace(mean, spread=spread).half_width(np.ones(1))
     trend = False
     dials = np.array([p.dial_hz for p in own], dtype=np.float64)
     if len(set(dials.tolist())) > 2:

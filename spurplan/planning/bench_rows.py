@@ -141,7 +141,7 @@ def number_text(value: float | None, unit: str) -> str:
     if value is None:
         return ""
     if unit == "Hz":
-        return f"{value / 1e3:.2f}".rstrip("0").rstrip(".")
+        return f"{value / 1e3:.3g}"
     if unit in ("dB", "dBm"):
         return f"{value:.1f}"
     return f"{value:.3g}" if abs(value) < 100 else f"{value:.0f}"
