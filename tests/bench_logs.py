@@ -24,7 +24,9 @@ def own_prediction(row: Row) -> str:
     """Return what the description itself would read: a pointer, decibels, nothing for the wanted signal."""
     if row["response"] == "pointer":
         return hz_text(int(row["pointer_hz"]))
-    return "" if row["response"] == "wanted" or row["reachable"] == "false" else row["predicted_db"]
+    if row["response"] == "wanted" or row["reachable"] == "false":
+        return ""
+    return f"{float(row['predicted_db']):.9f}"
 
 
 def filled(rows: list[Row], reading: Callable[[Row], str]) -> list[Row]:

@@ -41,7 +41,7 @@ DAMAGES = [
     (3, "reading", "4.45E+01", "is not a number"),
     (3, "reading", "loud", "is not a reading"),
     (3, "reading", "20280000", "outside any sense"),
-    (3, "reading", "-44 dB", "outside any sense"),
+    (3, "reading", "-44 dB", "where 37 dB above it are expected"),
     (3, "reading", "nan", "is not a reading"),
     (3, "reading", ">", "has no number"),
     (3, "reading", "-63 dBm", "the wanted signal of that setting has none"),

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from spurplan.planning.bench_laws import Law, mean_log_q, tuned
+from spurplan.planning.bench_laws import LEAST_Q, MOST_Q, Law, mean_log_q, tuned
 from spurplan.receiver.description import Conversion, Mixer, Range, Receiver
 from spurplan.receiver.edits import front_end_of
 from spurplan.receiver.families import figures_of
@@ -164,7 +164,7 @@ def _behind(conversion: Conversion, at: Key, place: str, whose: str | None, last
 
 
 def _q(key: Key, name: str, whose: str | None, log_q: float) -> Figure:
-    limits = math.log(2.0), math.log(1_500.0)
+    limits = math.log(LEAST_Q), math.log(MOST_Q)
     return Figure(key, name, whose, "", math.exp(log_q), STEP_LOG_Q, *limits, log=True)
 
 

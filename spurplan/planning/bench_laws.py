@@ -20,8 +20,8 @@ from spurplan.receiver.resonance import QLaw
 
 Floats = npt.NDArray[np.float64]
 
-# No coil of a receiver has less or more; a law that runs out of this is held there.
-LEAST_Q, MOST_Q = 1.0, 2_000.0
+# No circuit of a receiver has less or more; a law that runs out of this is held there.
+LEAST_Q, MOST_Q = 0.1, 2_000.0
 # Points that stand for 1/Q = a + b f^2 in a receiver file, which joins them on log-log paper.
 _LAW_POINTS = 7
 
@@ -98,6 +98,12 @@ def weight_of(element: Circuits | CoupledPair) -> int:
     return element.circuits if isinstance(element, Circuits) else 2
 
 
+def log_q_of(element: Circuits | CoupledPair, hz: npt.ArrayLike) -> Floats:
+    """Return the logarithm of the loaded Q of one element, held above nothing, at some frequencies. [Hz]"""
+    f = np.asarray(hz, dtype=np.float64)
+    return np.asarray(0.5 * np.log(np.maximum(QLaw(element.q).squared(f), 1e-12)) + np.zeros(f.shape))
+
+
 def mean_log_q(elements: Sequence[Element], hz: npt.ArrayLike) -> Floats:
     """Return the logarithm of the geometric mean Q of all tuned circuits at some frequencies.
 
@@ -109,9 +115,7 @@ def mean_log_q(elements: Sequence[Element], hz: npt.ArrayLike) -> Floats:
     f = np.asarray(hz, dtype=np.float64)
     found = tuned(elements)
     total = sum(weight_of(element) for element in found)
-    return np.asarray(
-        sum(weight_of(e) * 0.5 * np.log(QLaw(e.q).squared(f)) for e in found) / total + np.zeros(f.shape)
-    )
+    return np.asarray(sum(weight_of(e) * log_q_of(e, f) for e in found) / total)
 
 
 def with_mean_q(
@@ -136,7 +140,7 @@ def with_mean_q(
     mean = mean_log_q(elements, hz)
 
     def own(element: Circuits | CoupledPair) -> float | tuple[tuple[int, float], ...]:
-        ratio = np.exp(0.5 * np.log(QLaw(element.q).squared(hz)) - mean) * np.ones(hz.shape)
+        ratio = np.exp(log_q_of(element, hz) - mean)
         scaled = [q * float(r) for (_, q), r in zip(points, ratio, strict=True)]
         if isinstance(mean_q, float):
             return scaled[0]

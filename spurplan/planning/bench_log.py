@@ -6,7 +6,6 @@ or a level (dBm, volts, S units) where the wanted signal's own is written too.
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,24 +13,33 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.csvfile import Cells, FaultList, parse_signed_decimal, read_csv
+from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean, quoted
-from spurplan.planning.bench_generator import parse_generator_level
-from spurplan.planning.bench_levels import generator_hz
+from spurplan.planning.bench_cells import (
+    LEAST_DB,
+    MOST_DB,
+    Written,
+    hertz,
+    level_dbm,
+    reading_of,
+    steps_of,
+    whole,
+)
+from spurplan.planning.bench_levels import above_wanted_db, generator_hz, injections, parts_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.dial_text import parse_dial_hz
 from spurplan.responses.names import Steps, response_name, wanted_of
-from spurplan.units import hz_text, parse_db, parse_level
+from spurplan.responses.summary import WEAK_DBM
+from spurplan.units import hz_text
 
 POINTER, WANTED = "pointer", "wanted"
 NEEDED = ("number", "range", "dial_hz", "response", "generator_hz", "wanted_dbm", "steps", "reading")
 LARGEST_LOG = 4 << 20
-# Between these a generator level above the wanted signal can be a reading. [dB]
-LEAST_DB, MOST_DB = -40.0, 200.0
+# Further than this on the other side of nothing than the sheet expects, a reading has the wrong sign. [dB]
+WRONG_SIGN_DB = 6.0
 # No dial is further off than this; a pointer reading that is was made on another range.
 POINTER_OFF = 0.1
-HIGHEST_ORDER = 50
 MOST_ROWS = 5_000
 
 
@@ -95,16 +103,6 @@ class Log:
 
 
 @dataclass(frozen=True)
-class _Written:
-    """A reading as it stands in a cell: decibels, a level, or a dial reading."""
-
-    db: float | None = None
-    dbm: float | None = None
-    hz: int | None = None
-    beyond: bool = False
-
-
-@dataclass(frozen=True)
 class _Row:
     index: int
     number: int
@@ -113,7 +111,7 @@ class _Row:
     response: str
     steps: Steps
     wanted_dbm: float
-    written: _Written | None
+    written: Written | None
 
 
 def read_log(path: str | os.PathLike[str], receiver: Receiver) -> Log:
@@ -170,21 +168,23 @@ class _Reader:
     def _row(self, index: int) -> _Row | None:
         number = self._taken(index, "number", lambda text: self._number(text, index))
         name = self._taken(index, "range", self._range)
-        wanted_dbm = self._taken(index, "wanted_dbm", _dbm)
-        dial = self._taken(index, "dial_hz", _hertz)
-        at = self._taken(index, "generator_hz", _hertz)
+        wanted_dbm = self._taken(index, "wanted_dbm", level_dbm)
+        dial = self._taken(index, "dial_hz", hertz)
+        at = self._taken(index, "generator_hz", hertz)
         if name is None:
             # nothing more can be said of the row but whether its reading is one
             if self.cells.columns["response"][index] != POINTER and at is not None:
-                self._taken(index, "reading", lambda text: _reading(text, at))
+                self._taken(index, "reading", lambda text: reading_of(text, at))
             return None
-        steps = self._taken(index, "steps", lambda text: _steps(text, self.chains[name].conversions))
+        steps = self._taken(index, "steps", lambda text: steps_of(text, self.chains[name].conversions))
         if dial is not None:
             dial = self._taken(index, "dial_hz", lambda text: self._inside(text, dial, name))
         response = self._response(index, name, steps)
         if dial is not None and at is not None and steps is not None:
             self._taken(index, "generator_hz", lambda text: self._on_line(text, at, name, dial, steps))
         written = self._reading(index, name, dial, at, response)
+        if written is not None and written.db is not None and dial is not None and steps is not None:
+            self._taken(index, "reading", lambda text: self._signed(text, written.db, name, dial, steps))
         if number is None or wanted_dbm is None or dial is None or at is None:
             return None
         if steps is None or response is None:
@@ -192,7 +192,7 @@ class _Reader:
         return _Row(index, number, name, dial, response, steps, wanted_dbm, written)
 
     def _number(self, text: str, index: int) -> int:
-        number = _whole(text)
+        number = whole(text)
         if number < 1:
             raise BadValue(text, "is no number of a line", "give 1 or more")
         if number in self.seen:
@@ -237,14 +237,14 @@ class _Reader:
 
     def _reading(
         self, index: int, name: str, dial: int | None, at: int | None, response: str | None
-    ) -> _Written | None:
+    ) -> Written | None:
         text = self.cells.columns["reading"][index]
         if not text or response is None or dial is None or at is None:
             return None
         if response == POINTER:
             hz = self._taken(index, "reading", lambda text: self._pointer(text, name, dial))
-            return None if hz is None else _Written(hz=hz)
-        written: _Written | None = self._taken(index, "reading", lambda text: _reading(text, at))
+            return None if hz is None else Written(hz=hz)
+        written: Written | None = self._taken(index, "reading", lambda text: reading_of(text, at))
         if written is not None and response == WANTED and written.dbm is None:
             if written.db == 0.0 and not written.beyond:
                 return None
@@ -253,12 +253,27 @@ class _Reader:
             return None
         return written
 
+    def _signed(self, text: str, db: float, name: str, dial: int, steps: Steps) -> float:
+        """Return decibels whose sign can be meant: not minus 37 where some plus 37 are expected."""
+        if db < -WRONG_SIGN_DB:
+            chains, reference = self.chains[name], np.array([WEAK_DBM])
+            signals = injections(chains, np.array([steps], dtype=np.int64), np.array([dial]), reference)
+            expected = float(above_wanted_db(parts_of(chains), signals)[0])
+            if expected > WRONG_SIGN_DB:
+                rule = f"is below the wanted signal, where {expected:.0f} dB above it are expected"
+                raise BadValue(text, rule, "write how far the generator stands above it, without a sign")
+        return db
+
     def _pointer(self, text: str, name: str, dial: int) -> int:
         """Return what the pointer showed above what it should. [Hz]"""
         chains, zero = self.chains[name], np.zeros(1, dtype=np.int64)
         at = np.array([dial], dtype=np.int64)
-        due = int(chains.set_dial_hz(zero, at)[0] - chains.offset_hz[0])
-        near = (round(due * (1.0 - POINTER_OFF)), round(due * (1.0 + POINTER_OFF)))
+        described = int(chains.set_dial_hz(zero, at)[0])
+        due = described - int(chains.offset_hz[0])
+        near = (
+            round(min(due, described) * (1.0 - POINTER_OFF)),
+            round(max(due, described) * (1.0 + POINTER_OFF)),
+        )
         try:
             shown = parse_dial_hz(text, [near])
         except BadValue as bad:
@@ -271,76 +286,6 @@ class _Reader:
         return shown - due
 
 
-def _whole(text: str) -> int:
-    if not (text.isascii() and text.isdigit()) or len(text) > 15:
-        remedy = "write plain digits"
-        if "E" in text.upper():
-            remedy = "a spreadsheet rounded it: format the column as a number without decimals"
-        raise BadValue(text, "is not a whole number", remedy)
-    return int(text)
-
-
-def _hertz(text: str) -> int:
-    hz = _whole(text)
-    if hz < 1:
-        raise BadValue(text, "is no frequency", "give hertz above 0")
-    return hz
-
-
-def _dbm(text: str) -> float:
-    dbm = parse_signed_decimal(text)
-    if not -200.0 <= dbm <= 50.0:
-        raise BadValue(text, "is outside any sense", "give the wanted signal's level in dBm, -200 to 50")
-    return dbm
-
-
-def _steps(text: str, conversions: int) -> Steps:
-    """Return a route from its JSON text, [[lo, rf], ...]."""
-    try:
-        found = json.loads(text)
-    except (ValueError, RecursionError):
-        raise BadValue(text, "is not a route", "leave it as written, as [[-1, 1]]") from None
-    if not isinstance(found, list) or len(found) != conversions:
-        rule = f"is not a route through {conversions} mixer{'' if conversions == 1 else 's'}"
-        raise BadValue(text, rule, "was the sheet made for another set?")
-    pairs = (step for step in found if isinstance(step, list) and len(step) == 2)
-    if sum(all(type(n) is int for n in pair) for pair in pairs) != conversions:
-        raise BadValue(text, "is not a route", "leave it as written, as [[-1, 1]]")
-    if any(rf == 0 or abs(lo) > HIGHEST_ORDER or abs(rf) > HIGHEST_ORDER for lo, rf in found):
-        raise BadValue(text, "is not a route", f"give whole numbers up to {HIGHEST_ORDER}, rf not 0")
-    return tuple((lo, rf) for lo, rf in found)
-
-
-def _reading(text: str, at_hz: int) -> _Written:
-    """Return a reading as written: 44.5, 44.5 dB, -56 dBm, 100 uV, S7, or > and one of these."""
-    if not text:
-        return _Written()
-    beyond = text.startswith(">")
-    said = text[1:].strip() if beyond else text
-    if not said:
-        raise BadValue(text, "has no number", "write >80 dB where nothing is heard up to 80 dB")
-    low = said.casefold()
-    if low[-1:].isdigit() and low[:1] != "s":
-        return _Written(db=_sensible(text, parse_signed_decimal(said)), beyond=beyond)
-    if low.endswith("db") and low[:1] != "s":
-        return _Written(db=_sensible(text, parse_db(said)), beyond=beyond)
-    try:
-        dbm = parse_level(said).dbm(at_hz) if low[:1] == "s" else parse_generator_level(said)
-    except BadValue as bad:
-        remedy = "write dB above the wanted signal (44.5), or a level (-56 dBm, 100 uV, S7)"
-        if "," in said:
-            remedy = f"write decimals with a point, as {said.replace(',', '.')}"
-        raise BadValue(text, "is not a reading" if low[:1] != "s" else bad.rule, remedy) from None
-    return _Written(dbm=dbm, beyond=beyond)
-
-
-def _sensible(text: str, db: float) -> float:
-    if not LEAST_DB <= db <= MOST_DB:
-        remedy = "write how many dB the generator stands above the wanted signal; a level needs its unit"
-        raise BadValue(text, "is outside any sense", remedy)
-    return db
-
-
 def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
     """Return the readings above their wanted signals; levels without one are faults."""
     own = {
@@ -350,7 +295,7 @@ def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
     }
     levels, pointers, assumed = [], [], False
     for row in rows:
-        if row.written is None or row.response == WANTED or row.written == _Written():
+        if row.written is None or row.response == WANTED or row.written == Written():
             continue
         if row.written.hz is not None:
             pointers.append(PointerReading(row.number, row.range, row.dial_hz, row.written.hz))
@@ -379,7 +324,7 @@ def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
     faults.check()
     if not levels and not pointers:
         raise Refused(Fault(cells.name, "has no readings", remedy="fill in its column reading"))
-    missing = sum(row.written in (None, _Written()) and row.response != WANTED for row in rows)
+    missing = sum(row.written in (None, Written()) and row.response != WANTED for row in rows)
     name = os.path.basename(cells.name)  # noqa: PTH119  "" stays ""
     return Log(name, tuple(levels), tuple(pointers), missing, assumed)
 

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.planning.bench_figures import Figure, Key, figures_for, mixer_values, owner_of
-from spurplan.planning.bench_laws import Law, mean_log_q, tuned, with_mean_q
+from spurplan.planning.bench_laws import Law, log_q_of, mean_log_q, tuned, with_mean_q
 from spurplan.planning.bench_levels import Injections, Parts, above_wanted_db, losses_db, parts_of
 from spurplan.receiver.description import Circuits, CoupledPair, Element, Range, Receiver
 from spurplan.receiver.edits import front_end_of
@@ -74,9 +74,7 @@ class FrontEnd:
             return cls(described, (), (), dial)
         mean = mean_log_q(elements, dial) if tuned(elements) else np.zeros(dial.shape)
         shares = [
-            np.exp(0.5 * np.log(QLaw(element.q).squared(dial)) - mean)
-            if isinstance(element, Circuits | CoupledPair)
-            else None
+            np.exp(log_q_of(element, dial) - mean) if isinstance(element, Circuits | CoupledPair) else None
             for element in elements
         ]
         return cls(described, described.shapes, tuple(shares), dial)

@@ -10,6 +10,8 @@ from spurplan.receiver.plan import StagePlan, stage_plans
 from spurplan.receiver.tracking import chebyshev_points, track
 
 TRACKING_POINTS = 3
+# On a range no wider than this, high over low, front end and oscillator agree everywhere.
+NARROW = 1.001
 
 
 def tuned_stage(receiver: Receiver, one: Range) -> tuple[int, StagePlan] | None:
@@ -26,12 +28,14 @@ def tracking_points_hz(receiver: Receiver, one: Range) -> tuple[float, float, fl
     Notes
     -----
     Minimax points of padder, trimmer and coil where the first oscillator shares its gang with
-    the front end; Chebyshev points of the range where it does not, or where no padder can do it.
+    the front end; Chebyshev points of the range where it does not, where no padder can do it, or
+    where the range is too narrow for it to matter.
     """
     found = tuned_stage(receiver, one)
     conversion = receiver.conversions_of(one)[0]
     low, high = float(one.low_hz), float(one.high_hz)
-    if found is not None and found[0] == 0 and conversion.injection in ("high", "low"):
+    wide = high > NARROW * low
+    if wide and found is not None and found[0] == 0 and conversion.injection in ("high", "low"):
         gang = one.gang
         try:
             assert found[1].if_hz is not None  # an oscillator that follows the dial leaves a fixed IF

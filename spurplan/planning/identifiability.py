@@ -78,7 +78,7 @@ def verdicts(fit: Fit, variance: Floats | None = None, moves_db: float = 0.5) ->
             width = math.hypot(width, fit.quantile * math.sqrt(float(variance[j])))
         out.append(
             Verdict(
-                not free and _narrow(fit, unit, width),
+                not free and not silent and _narrow(fit, unit, width),
                 silent,
                 () if silent else tied,
                 width,
