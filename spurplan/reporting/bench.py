@@ -20,11 +20,11 @@ from spurplan.units import hz_text
 BLANK = "__________"
 
 METHOD = (
-    "How: feed the generator, modulated, through a dummy aerial. Take the set out of its AGC, or stay below "
-    "its delay; watch an output meter, not the S-meter. At each setting put the generator on the wanted "
-    "signal, tune the set to it and note the output. Then put it on each line in turn, tune it for most "
-    "output, raise it until the output is the same again, and write how many dB its attenuator stands "
-    "above where it was. The attenuator is the instrument.",
+    "How: feed the generator, modulated, through a dummy aerial. Switch the AGC off, or stay below its "
+    "delay; watch an output meter, not the S-meter. At each setting put the generator on the wanted "
+    "signal, tune the set to it and note the output. Then leave the set alone: put the generator on each "
+    "line in turn, move it for most output, raise it until the output is the same again, and write how "
+    "many dB its attenuator stands above where it was. The attenuator is the instrument.",
     "Write 44.5 for decibels above the wanted signal; or levels, as -56 dBm, 100 uV or S9+20, and the "
     "wanted signal's own beside it; >80 where nothing is heard up to 80 dB; leave blank what was not "
     "read. For the pointer write what the dial shows, as 14.18 MHz.",
@@ -35,7 +35,7 @@ POINTS = (
     Show("Generator", ("generator_hz",)),
     Show("Expect", ("predicted_db",)),
     Show("Reading", ("reading",)),
-    Show("Teaches", ("teaches",), 1),
+    Show("Teaches", ("teaches",)),
 )
 ALIGNMENT = (
     Show("Range", ("range",)),
