@@ -1,4 +1,5 @@
-"""Scripts that print measured ratios; none is a timed test.
+"""Measured ratios, none of them a timed test: ``python -m tests.benchmarks`` prints them all.
 
-Run one as ``python -m tests.benchmarks.engine`` from the top folder.
+`suspects` and `readings` measure how right an answer is instead of how fast, and
+print by themselves: ``python -m tests.benchmarks.suspects``.
 """

@@ -1,7 +1,5 @@
 """The choice of a crystal: engine time against the number of crystals, and of the whole question.
 
-python -m tests.benchmarks.converter
-
 The band table is the one that ships, with invented stations inside its bands added to make
 2,000 rows; the set is the invented valve set of the tests. Engine time is everything from chains to clear
 shares, worst intruders, images, what comes straight in, whistles and birdies.
@@ -10,6 +8,7 @@ shares, worst intruders, images, what comes straight in, whistles and birdies.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +23,7 @@ from spurplan.planning.stock import Crystal, single
 from spurplan.receiver.file import read_receiver
 from spurplan.responses.questions import occupants_of
 from spurplan.responses.settings import Settings
+from tests.benchmarks.figures import Alone, Growth, Times, figure, time_text
 from tests.benchmarks.measuring import growth, median_s
 
 RECEIVER = Path(__file__).parents[1] / "receivers" / "boathouse.toml"
@@ -58,29 +58,39 @@ def converters(count: int) -> tuple[Candidates, list[Crystal]]:
     return chosen, [single(int(f)) for f in hz]
 
 
-def main() -> None:
-    receiver, settings = read_receiver(RECEIVER), Settings()
-    air = occupants()
+def seconds(count: int, runs: int = 3) -> float:
+    """Return the engine time of so many crystals."""
+    receiver = read_receiver(RECEIVER)
     before = prototypes(receiver, receiver.ranges, as_front(None))
-    print(f"{len(air):,} rows, 1 MHz of cover")
-    times = []
-    for size in SIZES:
-        chosen, crystals = converters(size)
-        times.append(
-            median_s(lambda c=chosen, x=crystals: merits(c, x, before, air, settings, -36.0), runs=3)
-        )
-        print(
-            f"{size:>7,} crystals  {times[-1]:7.3f} s engine time  {1e6 * times[-1] / size:6.0f} us a crystal"
-        )
-    print(f"growth exponent {growth(SIZES, times):.2f}, from 1,000 on {growth(SIZES[-3:], times[-3:]):.2f}")
-    whole = median_s(lambda: spurplan.converter(receiver, None, COVER), runs=3)
-    count = len(spurplan.converter(receiver, None, COVER).candidates)
-    print(f"the whole question, common crystals ({count} candidates): {whole:.2f} s")
-    for step in ("50kHz", "10kHz"):
-        whole = median_s(lambda s=step: spurplan.converter(receiver, None, COVER, step=s), runs=1)
-        count = len(spurplan.converter(receiver, None, COVER, step=step).candidates)
-        print(f"the whole question, --step {step} ({count:,} candidates): {whole:.2f} s")
+    chosen, crystals = converters(count)
+    air = occupants()
+    return median_s(lambda: merits(chosen, crystals, before, air, Settings(), -36.0), runs=runs)
 
 
-if __name__ == "__main__":
-    main()
+@cache
+def times() -> list[float]:
+    return [seconds(size) for size in SIZES]
+
+
+@figure("converter: merits of 10,000 crystals, 1 MHz of cover, 2,000 rows", "one call each")
+def ten_thousand_crystals() -> Times:
+    return Times(times()[-1], seconds(1, 9) * SIZES[-1])
+
+
+@figure("converter: 1,000 to 10,000 crystals, the longest and how it grows")
+def growth_with_crystals() -> Growth:
+    return Growth(growth(SIZES[-3:], times()[-3:]), times()[-1])
+
+
+@figure("converter: the whole question with common crystals")
+def common_crystals() -> Alone:
+    return Alone(
+        time_text(median_s(lambda: spurplan.converter(read_receiver(RECEIVER), None, COVER), runs=3))
+    )
+
+
+@figure("converter: the whole question, a crystal every 10 kHz")
+def every_ten_kilohertz() -> Alone:
+    receiver = read_receiver(RECEIVER)
+    took = median_s(lambda: spurplan.converter(receiver, None, COVER, step="10kHz"), runs=1)
+    return Alone(time_text(took))

@@ -1,31 +1,27 @@
-"""The engine against the alternatives: join, candidates, pruning, grading, whole answers.
-
-python -m tests.benchmarks.engine
-"""
+"""The engine against the alternatives: join, candidates, pruning, grading."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
 
-import spurplan
-from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import grade_hits
-from spurplan.responses.join import join
+from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
 from spurplan.responses.settings import Settings
-from tests.benchmarks.measuring import median_s, medians_s, peak_mb
+from tests.benchmarks.figures import Alone, Times, figure, megabytes, time_text
+from tests.benchmarks.measuring import median_s, medians_s, peak_mb_of
 
 Ints = npt.NDArray[np.int64]
-DEMOS = Path(__file__).parents[2] / "demos"
 
 
 def rows(count: int, seed: int = 1) -> Occupants:
@@ -80,32 +76,81 @@ def grid_join(lines: Lines, occupants: Occupants, step_hz: int = 1_000) -> int:
     return met
 
 
-def show_join() -> None:
+def plain_join(lines: Lines, occupants: Occupants, step_hz: int = 1_000, part: int = 2_000) -> float:
+    """Return how long a plain loop over dial, lines and rows would take. [s]
+
+    Notes
+    -----
+    One dial setting in `part` is timed, and that multiplied.
+    """
+    names = ("p", "q", "r", "d")
+    columns = [*(getattr(lines, name)[0].tolist() for name in names), lines.reach_hz.tolist()]
+    routes = list(zip(*columns, strict=True))
+    spans = list(zip(occupants.low_hz.tolist(), occupants.high_hz.tolist(), strict=True))
+    first, last = int(lines.dial_low_hz[0]), int(lines.dial_high_hz[0])
+
+    def walk() -> int:
+        met = 0
+        for dial in range(first, last + 1, step_hz * part):
+            for p, q, r, d, reach in routes:
+                centre, half = p * dial + q, abs(r) * reach / 2
+                low, high = (centre - half) / d, (centre + half) / d
+                for a, b in spans:
+                    if a <= high and low <= b:
+                        met += 1
+        return met
+
+    walked = len(range(first, last + 1, step_hz * part))
+    settings = len(range(first, last + 1, step_hz))
+    return median_s(walk, 1) * settings / walked
+
+
+@cache
+def joined() -> tuple[Lines, Occupants, Hits]:
+    """105 lines of a single conversion, 2,000 rows, dial 0.5-30 MHz."""
     occupants = rows(2_000)
     lines = enumerate_lines(chains_of(set_of(1, 500_000, 30_000_000)), 10, 5)
-    hits = join(lines, occupants)
+    return lines, occupants, join(lines, occupants)
+
+
+JOIN = "join of 105 lines and 2,000 rows, dial 0.5-30 MHz"
+
+
+@figure(JOIN, "writing ten columns of the result", "at most 3 times")
+def join_to_output() -> Times:
+    lines, occupants, hits = joined()
     columns = [np.arange(len(hits), dtype=np.int64) for _ in range(10)]
     times = medians_s(
-        {
-            "join": lambda: join(lines, occupants),
-            "ten columns": lambda: [column + 1 for column in columns],
-        },
-        31,
+        {"join": lambda: join(lines, occupants), "write": lambda: [column + 1 for column in columns]}, 31
     )
-    grid = median_s(lambda: grid_join(lines, occupants), 1)
-    print(f"join, {len(lines)} lines x 2,000 rows, dial 0.5-30 MHz: {len(hits):,} stretches")
-    print(f"  {times['join'] * 1e3:.2f} ms; writing ten int64 columns of that length")
-    written, gridded = times["join"] / times["ten columns"], grid / times["join"]
-    print(f"  {times['ten columns'] * 1e3:.2f} ms: ratio {written:.2f} (wanted 3 at most)")
-    print(f"  1 kHz grid by width classes {grid * 1e3:.0f} ms: ratio {gridded:.0f} (wanted 100 at least)")
+    return Times(times["join"], times["write"])
 
 
-def show_candidates() -> None:
-    occupants = rows(2_000)
-    settings = Settings()
-    receiver = set_of(2, 7_000_000, 7_450_000)
-    one = chains_of(receiver)
-    many = one.take(np.zeros(1_000, dtype=np.int64))
+@figure(JOIN, "1 kHz grid, by width classes in numpy", "at least 100 times")
+def join_to_grid() -> Times:
+    lines, occupants, _ = joined()
+    return Times(
+        median_s(lambda: join(lines, occupants), 9), median_s(lambda: grid_join(lines, occupants), 1)
+    )
+
+
+@figure(JOIN, "plain loop over a 1 kHz grid, one setting in 2,000 timed")
+def join_to_loop() -> Times:
+    lines, occupants, _ = joined()
+    return Times(median_s(lambda: join(lines, occupants), 9), plain_join(lines, occupants))
+
+
+@figure("memory of that join above its result and input")
+def join_memory() -> Alone:
+    lines, occupants, hits = joined()
+    own = sum(getattr(hits, name).nbytes for name in ("line", "occupant", "dial_low_hz", "dial_high_hz"))
+    return megabytes(peak_mb_of(lambda: join(lines, occupants)) - own / 2**20)
+
+
+@figure("1,000 candidates of a double conversion in one call", "one call each", "at least 10 times")
+def candidates_together() -> Times:
+    occupants, settings = rows(2_000), Settings()
+    many = chains_of(set_of(2, 7_000_000, 7_450_000)).take(np.zeros(1_000, dtype=np.int64))
     many = replace(many, osc_b=many.osc_b + np.arange(1_000)[:, None] * 1_000)
     times = medians_s(
         {
@@ -114,65 +159,49 @@ def show_candidates() -> None:
         },
         3,
     )
-    each = times["calls"] * 10
-    print(
-        f"1,000 candidates in one call {times['one call']:.3f} s, in 1,000 calls {each:.2f} s (100 timed): "
-        f"ratio {each / times['one call']:.1f} (wanted 10 at least)"
-    )
+    return Times(times["one call"], times["calls"] * 10)
 
 
-def show_pruning() -> None:
+def lines_of_three(orders: tuple[int, int], drop: bool) -> Callable[[], Lines]:
+    """Return what enumerates the lines of three conversions, weak ones dropped or not."""
     occupants = rows(2_000)
     chains = chains_of(set_of(3, 3_000_000, 30_000_000))
-    budget = AirBudget(chains, occupants, 0.0, drop=True, steps=product_steps(15, 7))
-    took = median_s(lambda: enumerate_lines(chains, 15, 7, budget=budget), 5)
-    lines = enumerate_lines(chains, 15, 7, budget=budget)
-    print(
-        f"three conversions, orders 15 and 7, pruned to {len(lines)} lines: {took * 1e3:.1f} ms (wanted 20)"
+    steps = product_steps(*orders)
+    return lambda: enumerate_lines(
+        chains, *orders, budget=AirBudget(chains, occupants, 0.0, drop=drop, steps=steps)
     )
 
 
-def show_grading() -> None:
+@figure("lines of three conversions, orders 8 and 3, pruned by level", "all 140,685 of them")
+def pruning() -> Times:
+    pruned, whole = (lines_of_three((8, 3), drop) for drop in (True, False))
+    times = medians_s({"pruned": pruned, "whole": whole}, 5)
+    return Times(times["pruned"], times["whole"])
+
+
+@figure("lines of three conversions, orders 15 and 7, pruned by level", wanted="20 ms")
+def pruning_high_orders() -> Alone:
+    return Alone(time_text(median_s(lines_of_three((15, 7), True), 9)))
+
+
+@cache
+def graded() -> tuple[Chains, Lines, Occupants, Hits]:
     occupants = rows(2_000)
     chains = chains_of(set_of(1, 500_000, 30_000_000))
     budget = AirBudget(chains, occupants, 0.0, drop=False, steps=product_steps(10, 5))
     lines = enumerate_lines(chains, 10, 5, budget=budget)
     hits = join(lines, occupants)
-    some = hits.take(np.random.default_rng(3).permutation(len(hits))[:20_000])
+    return chains, lines, occupants, hits.take(np.random.default_rng(3).permutation(len(hits))[:20_000])
+
+
+@figure("grading 20,000 stretches of it, those that are heard", "the join", "at most 5 times")
+def grading() -> Times:
+    chains, lines, occupants, some = graded()
     times = medians_s(
         {
             "join": lambda: join(lines, occupants),
-            "all": lambda: grade_hits(chains, lines, occupants, some),
             "heard": lambda: grade_hits(chains, lines, occupants, some, keep_buried=False),
         },
         5,
     )
-    print(
-        f"grading 20,000 stretches {times['all'] * 1e3:.1f} ms, the heard ones {times['heard'] * 1e3:.1f} ms;"
-    )
-    print(
-        f"  the join that gave {len(hits):,} {times['join'] * 1e3:.1f} ms: "
-        f"ratio {times['all'] / times['join']:.1f} and {times['heard'] / times['join']:.1f} (5 at most)"
-    )
-
-
-def show_demos() -> None:
-    bands = read_bands(None)
-    for demo in ("boathouse", "lockkeeper"):
-        path = DEMOS / demo / "set.toml"
-        took = median_s(lambda path=path: spurplan.ranges(path, bands), 5)
-        print(f"ranges of {demo} on all shipped tables {took:.3f} s (wanted 0.5)")
-
-
-def main() -> None:
-    before = peak_mb()
-    show_join()
-    print(f"  peak memory above the imports {peak_mb() - before:.0f} MB")
-    show_candidates()
-    show_pruning()
-    show_grading()
-    show_demos()
-
-
-if __name__ == "__main__":
-    main()
+    return Times(times["heard"], times["join"])

@@ -1,13 +1,13 @@
-"""How long all pairs of a table take, and how that grows: ``python -m tests.benchmarks.intermodulation``.
+"""How long all pairs of a table take, and how that grows.
 
 Tables of single carriers and bands at random, a set that tunes 1 MHz. Time is the engine's
-alone, the median of three; memory is the peak of the process so far, in megabytes.
+alone, the median of three.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
+from functools import cache, partial
 
 import numpy as np
 
@@ -16,7 +16,8 @@ from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.pairs import intermodulation
 from spurplan.responses.settings import Settings
-from tests.benchmarks.measuring import median_s, peak_mb
+from tests.benchmarks.figures import Alone, Growth, Times, figure, megabytes
+from tests.benchmarks.measuring import growth, median_s, peak_mb_of
 from tests.oracle import connect
 
 ROWS = (500, 1_000, 2_000, 4_000)
@@ -67,24 +68,52 @@ def table_of(rows: int, span_hz: tuple[int, int], level_dbm: tuple[float, float]
     return replace(made, level_dbm=rng.uniform(*level_dbm, rows))
 
 
-def main() -> None:
-    """Print one line a case and size."""
-    print("   rows        pairs    heard  seconds  growth   peak")
-    for name, (span_hz, level_dbm, bands, family) in CASES.items():
-        print(name)
-        before = 0.0
-        for rows in ROWS:
-            chains, occupants = chains_of(family), table_of(rows, span_hz, level_dbm, bands)
-            found = intermodulation(chains, occupants, Settings())
-            seconds = median_s(partial(intermodulation, chains, occupants, Settings()), runs=3)
-            growth = f"x{seconds / before:.1f}" if before else ""
-            pairs = rows * (rows - 1) // 2
-            print(
-                f"{rows:>7,} {pairs:>12,} {len(found):>8,} {seconds:>8.2f} {growth:>7} {peak_mb():>6.0f}",
-                flush=True,
-            )
-            before = seconds
+def plain_pairs(chains: Chains, occupants: Occupants) -> int:
+    """Count the products 2 f1 - f2 on the dial by two loops: no levels, nothing on an IF."""
+    low, high = int(chains.low_hz[0]), int(chains.high_hz[0])
+    spans = list(zip(occupants.low_hz.tolist(), occupants.high_hz.tolist(), strict=True))
+    return sum(2 * a <= high + d and low + c <= 2 * b for a, b in spans for c, d in spans if (a, b) != (c, d))
 
 
-if __name__ == "__main__":
-    main()
+def asked(case: str, count: int) -> tuple[Chains, Occupants]:
+    span_hz, level_dbm, bands, family = CASES[case]
+    return chains_of(family), table_of(count, span_hz, level_dbm, bands)
+
+
+@cache
+def times(case: str) -> list[float]:
+    return [median_s(partial(intermodulation, *asked(case, n), Settings()), runs=3) for n in ROWS]
+
+
+def grows(case: str) -> Growth:
+    return Growth(growth(list(ROWS), times(case)), times(case)[-1])
+
+
+VALVE, BIPOLAR, STRONG = CASES
+
+
+@figure("intermodulation: all products of 2,000 rows, graded", "two loops that only count 2 f1 - f2")
+def all_pairs() -> Times:
+    chains, occupants = asked(VALVE, 2_000)
+    own = median_s(partial(intermodulation, chains, occupants, Settings()), runs=3)
+    return Times(own, median_s(partial(plain_pairs, chains, occupants), runs=1))
+
+
+@figure("intermodulation: 500 to 4,000 rows, valve mixer, the longest and how it grows")
+def valve_growth() -> Growth:
+    return grows(VALVE)
+
+
+@figure("the same, bipolar mixer")
+def bipolar_growth() -> Growth:
+    return grows(BIPOLAR)
+
+
+@figure("the same, all rows strong and inside the range tuned")
+def strong_growth() -> Growth:
+    return grows(STRONG)
+
+
+@figure("memory of 4,000 rows, all strong and inside the range tuned")
+def strong_memory() -> Alone:
+    return megabytes(peak_mb_of(partial(intermodulation, *asked(STRONG, 4_000), Settings())))

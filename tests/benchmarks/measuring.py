@@ -5,6 +5,7 @@ from __future__ import annotations
 import resource
 import statistics
 import time
+import tracemalloc
 from collections.abc import Callable
 from typing import Any
 
@@ -43,3 +44,19 @@ def growth(sizes: list[int], times: list[float]) -> float:
     import numpy as np
 
     return float(np.polyfit(np.log(sizes), np.log(times), 1)[0])
+
+
+def peak_mb_of(work: Callable[[], Any]) -> float:
+    """Return the most memory a call holds above what there was before it. [MB]
+
+    Notes
+    -----
+    As Python and numpy ask for it; never timed, as keeping account slows a call down.
+    """
+    work()
+    tracemalloc.start()
+    try:
+        work()
+        return tracemalloc.get_traced_memory()[1] / 2**20
+    finally:
+        tracemalloc.stop()

@@ -1,0 +1,47 @@
+"""The table of all figures, and README's copy of it."""
+
+from __future__ import annotations
+
+import platform
+from importlib import import_module
+from importlib.metadata import version
+
+from tests.benchmarks.figures import FIGURES, Figure
+
+# modules in the order in which their figures stand in the table
+MODULES = ("engine", "sizes", "converter", "if_scan", "intermodulation", "start_up")
+HEAD = "| what | time | against | its time | ratio | wanted |\n| --- | --: | --- | --: | --- | --- |"
+START, END = "<!-- benchmarks -->", "<!-- end of benchmarks -->"
+
+
+def figures() -> list[Figure]:
+    """Return all figures, in order."""
+    out = []
+    for module in MODULES:
+        name = import_module(f"tests.benchmarks.{module}").__name__
+        out += [one for one in FIGURES if one.measure.__module__ == name]
+    return out
+
+
+def row(one: Figure) -> str:
+    """Measure one figure and return its line."""
+    own, other, ratio = one.measure().cells()
+    return f"| {one.what} | {own} | {one.against} | {other} | {ratio} | {one.wanted} |"
+
+
+def machine() -> str:
+    """Return what the figures were measured with."""
+    return f"Python {platform.python_version()}, numpy {version('numpy')}, pydantic {version('pydantic')}"
+
+
+def renewed(text: str, table: str) -> str:
+    """Return README with the table put in anew."""
+    return f"{text[: text.index(START)]}{START}\n\n{table}\n\n{text[text.index(END) :]}"
+
+
+def documented(text: str) -> list[tuple[str, str, str]]:
+    """Return what, against and wanted of each line of README's table."""
+    part = text[text.index(START) + len(START) : text.index(END)]
+    lines = [line for line in part.splitlines() if line.startswith("| ")][2:]
+    cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines]
+    return [(what, against, wanted) for what, _, against, _, _, wanted in cells]
