@@ -97,13 +97,13 @@ class Chains:
 
     def wanted_hz(self, point: int, candidate: Ints, dial_hz: Ints) -> Ints:
         """Return the wanted frequency at a point, shape of `dial_hz`. [Hz]"""
-        wanted: Ints = self.want_a[candidate, point] * dial_hz + self.want_b[candidate, point]
+        wanted: Ints = self.want_a[:, point][candidate] * dial_hz + self.want_b[:, point][candidate]
         return wanted
 
     def oscillator_hz(self, conversion: int, candidate: Ints, dial_hz: Ints) -> Floats:
         """Return the oscillator (its fundamental), shape of `dial_hz`. [Hz]"""
-        numerator = self.osc_a[candidate, conversion] * dial_hz + self.osc_b[candidate, conversion]
-        oscillator: Floats = numerator / self.osc_h[candidate, conversion]
+        numerator = self.osc_a[:, conversion][candidate] * dial_hz + self.osc_b[:, conversion][candidate]
+        oscillator: Floats = numerator / self.osc_h[:, conversion][candidate]
         return oscillator
 
     def tunable_if(self) -> npt.NDArray[np.bool_]:

@@ -121,8 +121,8 @@ def _corners(curve: Curve, hits: Hits) -> Iterator[Floats]:
         for edge in (occupants.low_hz, occupants.high_hz):
             yield (d * edge[hits.occupant] - q) / p
         for point in range(chains.conversions):
-            want_a = chains.want_a[candidate, point].astype(np.float64)
-            want_b = chains.want_b[candidate, point].astype(np.float64)
+            want_a = chains.want_a[:, point][candidate].astype(np.float64)
+            want_b = chains.want_b[:, point][candidate].astype(np.float64)
             ratios, places, wanteds, offsets = _bends(chains, point)
             for p, q in _courses(curve, hits, point):
                 for u in ratios:

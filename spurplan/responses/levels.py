@@ -78,20 +78,24 @@ def heard_dbm(
     at the terminals to come out as loud. [dBm]
     """
     candidate = lines.candidate[line]
-    steps = lines.steps[line]
     x, level = rf_hz, antenna_dbm
     for i in range(chains.conversions):
         lost = selectivity_db(chains, i, candidate, x, dial_hz)
-        gain = chains.gain_db[candidate, i]
-        lo, rf = steps[:, i, 0], steps[:, i, 1]
-        into_mixer = level - lost + gain
+        lo, rf = (lines.steps[:, i, k][line] for k in (0, 1))
+        into_mixer = chains.gain_db[:, i][candidate]
+        into_mixer += level
+        into_mixer -= lost
         through = suppression_db(chains, i, candidate, np.abs(lo), np.abs(rf), into_mixer)
-        pickup = chains.pickup_db[candidate, i]
-        around = (lo == 0) & (np.abs(rf) == 1) & (lost + through > pickup)
-        level = np.where(around, level + gain - pickup, into_mixer - through)
+        after = into_mixer - through
+        # few sets have a way round a mixer: a converter with its pickup
+        if np.isfinite(chains.pickup_db[:, i]).any():
+            pickup = chains.pickup_db[:, i][candidate]
+            around = (lo == 0) & (np.abs(rf) == 1) & (lost + through > pickup)
+            after = np.where(around, level + chains.gain_db[:, i][candidate] - pickup, after)
+        level = after
         x = lo * chains.oscillator_hz(i, candidate, dial_hz) + rf * x
     lost = selectivity_db(chains, chains.conversions, candidate, x, dial_hz)
-    out: Floats = level - lost - chains.gain_db[candidate, :-1].sum(axis=1)
+    out: Floats = level - lost - chains.gain_db[:, :-1].sum(axis=1)[candidate]
     return out
 
 
@@ -99,7 +103,7 @@ def selectivity_db(chains: Chains, point: int, candidate: Ints, x_hz: Floats, di
     """Return the attenuation at a point relative to the wanted frequency there, shape (n,). [dB]"""
     wanted = chains.wanted_hz(point, candidate, dial_hz).astype(np.float64)
     return per_code(
-        chains.selectivity_code[candidate, point],
+        chains.selectivity_code[:, point][candidate],
         chains.selectivity[point],
         x_hz,
         lambda selectivity, rows: selectivity.loss_db(x_hz[rows], wanted[rows]),
@@ -111,7 +115,7 @@ def suppression_db(
 ) -> Floats:
     """Return the suppression of products of one mixer against its wanted one, shape (n,). [dB]"""
     return per_code(
-        chains.mixer_code[candidate, conversion],
+        chains.mixer_code[:, conversion][candidate],
         chains.mixer[conversion],
         level_dbm,
         lambda mixer, rows: mixer.suppression_db(m[rows], n[rows], level_dbm[rows]),
@@ -241,7 +245,7 @@ class AirBudget:
         """Whether a product could be heard on any of the lines at all, shape (S,)."""
         if not self.drop:
             return np.ones(len(steps), dtype=bool)
-        codes = self.chains.mixer_code[candidate, conversion]
+        codes = self.chains.mixer_code[:, conversion][candidate]
         worth = np.zeros(len(steps), dtype=bool)
         for code in distinct(codes):
             # the line that needs least, against the most that any candidate could have there
@@ -257,7 +261,7 @@ class AirBudget:
         m, n = np.abs(steps[:, 0])[None], np.abs(steps[:, 1])[None]
         shape = np.empty((len(need_dbm), len(steps)))
         return per_code(
-            self.chains.mixer_code[candidate, conversion],
+            self.chains.mixer_code[:, conversion][candidate],
             self.chains.mixer[conversion],
             shape,
             lambda mixer, rows: mixer.need_dbm(m, n, need_dbm[rows][:, None]),
@@ -273,7 +277,7 @@ class AirBudget:
         ]
         slack = lines.slack_hz()
         least = per_code(
-            chains.selectivity_code[candidate, point],
+            chains.selectivity_code[:, point][candidate],
             chains.selectivity[point],
             start,
             lambda selectivity, rows: selectivity.least_db(
@@ -283,7 +287,7 @@ class AirBudget:
         ahead = lines.need_dbm + least
         if point < chains.conversions and np.isfinite(chains.pickup_db[:, point]).any():
             ahead = self._by_pickup(point, lines, ahead)
-        out: Floats = ahead - chains.gain_db[candidate, point]
+        out: Floats = ahead - chains.gain_db[:, point][candidate]
         return out
 
     def _by_pickup(self, conversion: int, lines: Lines, ahead: Floats) -> Floats:
@@ -292,7 +296,7 @@ class AirBudget:
         through = suppression_db(
             self.chains, conversion, lines.candidate, np.zeros_like(rf), rf, lines.need_dbm
         )
-        around = lines.need_dbm - through + self.chains.pickup_db[lines.candidate, conversion]
+        around = lines.need_dbm - through + self.chains.pickup_db[:, conversion][lines.candidate]
         return np.where((lo == 0) & (rf == 1), np.minimum(ahead, around), ahead)
 
     def possible_into_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Bools:
@@ -322,7 +326,7 @@ class AirBudget:
         ends = (lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz))
         slack = lines.slack_hz()
         return self.on_the_air(
-            ahead - chains.gain_db[candidate, 0], np.minimum(*ends) - slack, np.maximum(*ends) + slack
+            ahead - chains.gain_db[:, 0][candidate], np.minimum(*ends) - slack, np.maximum(*ends) + slack
         )
 
     def possible_at(self, point: int, candidate: Ints, need_dbm: Floats) -> Bools:

@@ -335,7 +335,9 @@ def _through(
     if budget is not None:
         # of many candidates most ask for the same products: what is hopeless for the best is not tried on all
         steps = steps[budget.worth_asking(conversion, candidate, lines.need_dbm, steps)]
-    a, b, h = (getattr(chains, name)[candidate, conversion][:, None] for name in ("osc_a", "osc_b", "osc_h"))
+    a, b, h = (
+        getattr(chains, name)[:, conversion][candidate][:, None] for name in ("osc_a", "osc_b", "osc_h")
+    )
     behind = (lines.p[0][:, None], lines.q[0][:, None], lines.r[0][:, None], lines.d[0][:, None])
     p, q, r, d = _ahead_of_mixer(*behind, a, b, h, steps[:, 0][None], steps[:, 1][None])
     width = np.abs(r) * lines.reach_hz[:, None]
