@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -15,7 +16,7 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.questions import intruding
-from spurplan.responses.records import Response, intrusion_table
+from spurplan.responses.records import Response, as_they_come
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share, image_rejection_db, unusable
 
@@ -171,17 +172,23 @@ def _ways(response: Response) -> list[tuple[Way, ...]]:
     order = np.lexsort((graded.dial_low_hz[heard], -margin, line))
     best = order[np.append(True, line[order][1:] != line[order][:-1])]
     candidate = lines.candidate[line[best]]
+    picked: dict[int, npt.NDArray[np.int64]] = {}
     for v in distinct(candidate).tolist():
         own = best[candidate == v]
-        own = own[np.argsort(-margin[own], kind="stable")][:MOST_WAYS]
-        found = [way_of(response, int(heard[one])) for one in own]
-        out[v] = tuple(found)
+        picked[v] = own[np.argsort(-margin[own], kind="stable")][:MOST_WAYS]
+    rows = heard[np.concatenate(list(picked.values()))]
+    records = iter(as_they_come("worst", [response.take(rows)]).records())
+    for v, own in picked.items():
+        out[v] = tuple(_way(next(records)) for _ in own)
     return out
 
 
 def way_of(response: Response, stretch: int) -> Way:
     """Return who is heard on one stretch, by which way, how loud."""
-    record = intrusion_table("worst", [response.take(np.array([stretch]))]).records()[0]
+    return _way(as_they_come("worst", [response.take(np.array([stretch]))]).records()[0])
+
+
+def _way(record: dict[str, Any]) -> Way:
     name = record["response"]
     return Way(
         record["label"] or "",

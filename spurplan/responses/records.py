@@ -97,11 +97,17 @@ def intrusion_table(name: str, responses: Sequence[Response]) -> Table:
     name : str. Of the table.
     responses : sequence of Response, all with the same occupants.
     """
+    table = as_they_come(name, responses)
+    return table.take(_loudest_first(dict(table.values))) if len(table) else table
+
+
+def as_they_come(name: str, responses: Sequence[Response]) -> Table:
+    """Return the same in the order of the stretches."""
     parts = [_values(response) for response in responses if len(response.graded)]
     if not parts:
         return Table(name, INTRUSION_COLUMNS, {c.name: _nothing(c) for c in INTRUSION_COLUMNS})
     values = {c.name: stacked([part[c.name] for part in parts]) for c in INTRUSION_COLUMNS}
-    return Table(name, INTRUSION_COLUMNS, values).take(_loudest_first(values))
+    return Table(name, INTRUSION_COLUMNS, values)
 
 
 def _loudest_first(values: dict[str, Values]) -> Ints:
