@@ -18,6 +18,7 @@ from spurplan.planning.bench_log import LevelReading
 from spurplan.planning.identifiability import verdicts
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.tracking import track
+from tests.outside import Differences, against
 
 
 def one_range(if_khz: int, low_khz: int, high_khz: int, circuits: int = 1) -> Receiver:
@@ -44,39 +45,48 @@ def images(ratios: dict[int, float]) -> list[LevelReading]:
     ]
 
 
-@pytest.mark.parametrize(
-    ("q", "if_khz", "ratios", "circuits", "accuracy"),
-    [
-        # G. Kennedy, B. Davis, Electronic Communication Systems, 4th ed., examples 6-1(a) and (b):
-        # Q 100, IF 455 kHz, 1 MHz ratio 138.6, 25 MHz ratio 7.22.
-        (100, 455, {1_000: 138.6, 25_000: 7.22}, 1, 5e-4),
-        # Kennedy problem, Scilab textbook companion 1409, ex. 8.23: Q 125, IF 465 kHz, 1 MHz ratio 176.48;
-        # 30 MHz 7.6987 (calc).
-        (125, 465, {1_000: 176.48, 30_000: 7.6987}, 1, 5e-4),
-        # The same companion, ex. 8.25: Q 65, IF 450 kHz; ratios calc, one circuit and two.
-        (65, 450, {1_200: 76.61, 20_000: 5.811}, 1, 5e-4),
-        (65, 450, {1_200: 5_870.0, 20_000: 33.8}, 2, 2e-3),
-        # W. Tomasi, Electronic Communications Systems, image rejection example (from memory): Q 100, IF
-        # 455 kHz, 600 kHz 212, 27 MHz 6.7: both rounded, the second to 1.5 %.
-        (100, 455, {600: 212.0, 27_000: 6.7}, 1, 3e-3),
-    ],
-    ids=["kennedy 6-1", "kennedy 8.23", "kennedy 8.25", "kennedy 8.25, two circuits", "tomasi"],
+# Q, IF, ratio by frequency, circuits; how near the Q must come back (the ratios are rounded)
+EXAMPLES = [
+    # G. Kennedy, B. Davis, Electronic Communication Systems, 4th ed., examples 6-1(a) and (b):
+    # Q 100, IF 455 kHz, 1 MHz ratio 138.6, 25 MHz ratio 7.22.
+    (100, 455, {1_000: 138.6, 25_000: 7.22}, 1, 5e-4),
+    # Kennedy problem, Scilab textbook companion 1409, ex. 8.23: Q 125, IF 465 kHz, 1 MHz ratio 176.48;
+    # 30 MHz 7.6987 (calc).
+    (125, 465, {1_000: 176.48, 30_000: 7.6987}, 1, 5e-4),
+    # The same companion, ex. 8.25: Q 65, IF 450 kHz; ratios calc, one circuit and two.
+    (65, 450, {1_200: 76.61, 20_000: 5.811}, 1, 5e-4),
+    (65, 450, {1_200: 5_870.0, 20_000: 33.8}, 2, 2e-3),
+    # W. Tomasi, Electronic Communications Systems, image rejection example (from memory): Q 100, IF
+    # 455 kHz, 600 kHz 212, 27 MHz 6.7: both rounded, the second to 1.5 %.
+    (100, 455, {600: 212.0, 27_000: 6.7}, 1, 3e-3),
+]
+
+
+@against(
+    "Kennedy and Davis 4th ed., ex. 6-1; Tomasi; Scilab companion 1409, ex. 8.23, 8.25",
+    "`readings`: Q from two image ratios in print",
+    unit="%",
+    tolerance=0.3,
 )
-def test_the_q_that_was_given_comes_back(
-    q: float, if_khz: int, ratios: dict[int, float], circuits: int, accuracy: float
-) -> None:
+def test_the_q_that_was_given_comes_back() -> Differences:
     """Two image ratios a factor of ten to forty-five apart in frequency, one Q."""
-    receiver = one_range(if_khz, min(ratios), max(ratios), circuits)
-    found = fitted(receiver, images(ratios))
-    [j] = [j for j, figure in enumerate(found.model.figures) if figure.key[0] == "q"]
-    assert found.model.laws["1"] is CONSTANT
-    assert found.model.figures[j].value(float(found.fit.at[j])) == pytest.approx(q, rel=accuracy)
-    assert verdicts(found.fit)[j].decided
-    ceiling = next(j for j, figure in enumerate(found.model.figures) if figure.key[0] == "ceiling")
-    assert verdicts(found.fit)[ceiling].silent
+    for q, if_khz, ratios, circuits, accuracy in EXAMPLES:
+        receiver = one_range(if_khz, min(ratios), max(ratios), circuits)
+        found = fitted(receiver, images(ratios))
+        [j] = [j for j, figure in enumerate(found.model.figures) if figure.key[0] == "q"]
+        assert found.model.laws["1"] is CONSTANT
+        back = found.model.figures[j].value(float(found.fit.at[j]))
+        assert back == pytest.approx(q, rel=accuracy)
+        yield f"Q {q}, {if_khz} kHz, {circuits}", 100 * (back / q - 1)
+        assert verdicts(found.fit)[j].decided
+        ceiling = next(j for j, figure in enumerate(found.model.figures) if figure.key[0] == "ceiling")
+        assert verdicts(found.fit)[ceiling].silent
 
 
-def test_a_coil_whose_losses_follow_a_plus_b_f_squared_is_told_from_a_power_law() -> None:
+@against(
+    "1/Q = a + b f², by calculation", "`readings`: Q of such a coil at both ends", unit="%", tolerance=0.1
+)
+def test_a_coil_whose_losses_follow_a_plus_b_f_squared_is_told_from_a_power_law() -> Differences:
     """1/Q = a + b f^2 of one coil [calc]: Q 100 at 3.5 MHz and 40 at 14, read at seven settings, exact.
 
     Q = 1/(0.009 + 8.163e-5 f^2), f in MHz: 100.0, 88.7, 40.0 at 3.5, 5.25, 14 MHz.
@@ -93,7 +103,7 @@ def test_a_coil_whose_losses_follow_a_plus_b_f_squared_is_told_from_a_power_law(
     found = fitted(receiver, images(ratios), spread=0.2)
     assert found.model.laws["1"] is LOSSES
     values = [figure.value(x) for figure, x in zip(found.model.figures, found.fit.at.tolist(), strict=True)]
-    assert values[:2] == pytest.approx([100.0, 40.0], rel=1e-3)
+    yield "Q 100 and 40", [100 * (values[0] / 100.0 - 1), 100 * (values[1] / 40.0 - 1)]
     law = LOSSES.said(found.model.at_hz["1"], found.fit.at[:2].tolist())
     assert law == "1/Q = 0.009 + 8.16e-05 f^2, f in MHz"
 
@@ -119,14 +129,27 @@ def test_the_sheet_measures_at_the_three_tracking_points(
     assert abs(tracking.error_hz(found)).max() < 0.2 * tracking.peak_error_hz
 
 
-def test_service_points_of_the_medium_wave_band_are_near_the_sheets() -> None:
+@against(
+    "course slides on alignment: 600, 950, 1500 kHz",
+    "`bench-sheet`: settings on the medium-wave band",
+    unit="%",
+    tolerance=8,
+)
+def test_service_points_of_the_medium_wave_band_are_near_the_sheets() -> Differences:
     """600, about 950 and 1500 kHz, published service values (course slides on alignment): within 8 %."""
     sheet = spurplan.bench_sheet(one_range(455, 540, 1_600))
     found = sorted(set(sheet.points["dial_hz"].tolist()))
-    assert [hz / 1e3 for hz in found] == pytest.approx([600, 950, 1500], rel=0.08)
+    for hz, khz in zip(found, (600, 950, 1500), strict=True):
+        yield f"{khz} kHz", 100 * (hz / 1e3 / khz - 1)
 
 
-def test_front_end_that_can_be_peaked_on_the_image() -> None:
+@against(
+    "10 log10(1 + Q² rho²), worked out apart",
+    "`bench-sheet`: rejection of a set that peaks on its image",
+    unit="dB",
+    tolerance=0.01,
+)
+def test_front_end_that_can_be_peaked_on_the_image() -> Differences:
     """465 kHz, two circuits of Q 45 at 21.2 MHz: 24.05 dB [calc], under the 25 dB that the sheet wants."""
     receiver = Receiver.model_validate(
         {
@@ -142,5 +165,5 @@ def test_front_end_that_can_be_peaked_on_the_image() -> None:
     )  # fmt: skip
     [record] = spurplan.bench_sheet(receiver, points=1).tables["alignment"].records()
     assert record["dial_hz"] == 21_200_000
-    assert record["image_rejection_db"] == pytest.approx(24.05, abs=0.01)
+    yield "21.2 MHz", record["image_rejection_db"] - 24.05
     assert record["peaks_on_image"]

@@ -44,3 +44,13 @@ def test_a_table_given_as_measured_comes_back_cell_by_cell() -> Differences:
         mixer = compile_mixer(Mixer(family=family, lo_dbm=0.0, table_rows=rows))
         yield family, mixer.suppression_db(M, N, SIGNAL_DBM) - table
         yield f"{family}, weaker", mixer.suppression_db(M, N, SIGNAL_DBM - 20) - table - 20.0 * (N - 1)
+
+
+@against(
+    "E. W. Herold, Proc. IRE 30 (1942)", "valve on oscillator harmonics 1 to 3", unit="dB", tolerance=0.4
+)
+def test_valves_convert_on_three_harmonics_as_measured() -> Differences:
+    """28, 14 and 9 per cent of the peak transconductance: 0, 6.0 and 9.9 dB."""
+    measured = -20 * np.log10(np.array([28, 14, 9]) / 28)
+    found = compile_mixer(Mixer(family="valve_multiplicative")).suppression_db(np.arange(1, 4), 1, -50.0)
+    yield "harmonics 1 to 3", found - measured

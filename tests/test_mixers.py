@@ -184,11 +184,9 @@ class TestFamilies:
         assert figures.intercept_dbm(5) == 7.0 + 3.5
         assert figures.intercept_dbm(7) == figures.intercept_dbm(5) - 4.0
 
-    def test_valves_convert_on_three_harmonics_as_measured_and_then_fall_faster(self) -> None:
-        """E. W. Herold, Proc. IRE 30 (1942): 28, 14 and 9 per cent of peak: 0, 6.0, 9.9 dB."""
+    def test_valves_fall_faster_beyond_three_harmonics(self) -> None:
+        """The first three were measured and stand in test_against_published_mixer_tables.py."""
         mixer = compile_mixer(Mixer())
-        measured = -20 * np.log10(np.array([28, 14, 9]) / 28)
-        assert mixer.suppression_db(np.arange(1, 4), 1, -50.0) == pytest.approx(measured, abs=0.4)
         assert mixer.suppression_db(6, 1, -50.0) == pytest.approx(9.54 + 40 * math.log10(2), abs=0.01)
 
     @pytest.mark.parametrize("name", FAMILIES)

@@ -12,26 +12,35 @@ from scipy import optimize, stats
 from spurplan.planning.fitting import Linear, evidence, fit, rank
 from spurplan.planning.identifiability import telling, verdicts
 from spurplan.planning.student import t_quantile
+from tests.outside import Differences, against
 
 Floats = npt.NDArray[np.float64]
 
 
-@pytest.mark.parametrize(
-    ("freedom", "t"),
-    # W. S. Gosset's table as printed in any textbook of statistics, 97.5 % point (from memory)
-    [(1, 12.706), (2, 4.303), (3, 3.182), (5, 2.571), (10, 2.228), (20, 2.086), (30, 2.042), (120, 1.980)],
+# W. S. Gosset's table as printed in any textbook of statistics, 97.5 % point (from memory)
+QUANTILES = {1: 12.706, 2: 4.303, 3: 3.182, 5: 2.571, 10: 2.228, 20: 2.086, 30: 2.042, 120: 1.980}
+
+
+@against(
+    "Gosset's table of t, 97.5 % (from memory)", "quantiles of a fit's intervals", unit="", tolerance=6e-4
 )
-def test_quantiles_of_t_in_print(freedom: int, t: float) -> None:
+def test_quantiles_of_t_in_print() -> Differences:
     """The two-sided 95 % points."""
-    assert t_quantile(0.975, freedom) == pytest.approx(t, abs=6e-4)
+    for freedom, t in QUANTILES.items():
+        yield f"{freedom} degrees of freedom", t_quantile(0.975, freedom) - t
 
 
-def test_quantiles_of_t_are_those_of_scipy() -> None:
+@against("scipy.stats", "quantiles of t, 45 of them", unit="%", tolerance=0.01, needs="scipy")
+def test_quantiles_of_t_are_those_of_scipy() -> Differences:
     """Any probability, odd and even degrees of freedom, and the normal law at the end."""
     for p in (0.3, 0.5001, 0.9, 0.975, 0.99999):
         for freedom in (1, 2, 3, 4, 7, 30, 101, 1999, 5000):
-            assert t_quantile(p, freedom) == pytest.approx(stats.t.ppf(p, freedom), rel=1e-4, abs=1e-6)
+            exact = stats.t.ppf(p, freedom)
+            yield f"{p}, {freedom}", 100 * (t_quantile(p, freedom) - exact) / max(abs(exact), 0.01)
         assert t_quantile(p, math.inf) == pytest.approx(stats.norm.ppf(p), rel=1e-9)
+
+
+def test_a_certain_quantile_is_refused() -> None:
     with pytest.raises(ValueError, match="no quantile"):
         t_quantile(1.0, 3)
 

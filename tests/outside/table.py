@@ -17,6 +17,7 @@ SECTIONS = {
         "test_image_rejection_whole_tool",
         "test_against_published_products",
         "test_against_if_examples",
+        "test_against_bench_examples",
         "test_against_intercept_examples",
         "test_against_tracking_examples",
         "test_against_p372",
@@ -32,6 +33,7 @@ SECTIONS = {
         "test_birdies_brute_force",
         "test_intermodulation",
         "test_against_scipy",
+        "test_readings_fitting",
         "test_against_two_dimensional_fft",
     ),
     "Simulated": (
