@@ -50,7 +50,7 @@ UNANSWERED = (
     ("least capacitance of the gang, coil of the oscillator", "Scilab companion 1409, ex. 8.19, 8.26",
      "the gang is the set's own; the ratio of the oscillator and the padder are checked above"),
     ("-100 dBm as 0.1 picowatt", "NCVEC Extra pool E4D14 (2024-2028)", "levels are in dBm and S units"),
-    ("microvolts of S units", "IARU Region 1 R.1", "the same"),
+    ("microvolts of S units", "IARU Region 1 R.1", "levels are in dBm and S units"),
 )  # fmt: skip
 
 
