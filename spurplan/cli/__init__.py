@@ -46,7 +46,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         streams.abandon()
         place = str(error.filename or "standard output")
         streams.complain(str(Fault(place, f"can not be read or written: {error.strerror}")))
-        return REFUSED
+        # wrong options stay wrong options where standard error takes no message
+        return getattr(error.__context__, "exit_code", REFUSED)
     return status
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import os
 
-from spurplan.cli import main
+from spurplan.cli import INTERRUPTED, main
 
 # Objects made before the collector looks for rings of them. Starting makes some hundred thousand that
 # live until the end; to go through them ten times over costs a tenth of a short command.
@@ -17,7 +17,10 @@ def program() -> int:
     gc.set_threshold(COLLECT_AFTER)
     # Plugins would be searched for in everything installed, and our models ask for none.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-    status = main()
+    try:
+        status = main()
+    except KeyboardInterrupt:  # while the command line itself was being imported
+        return INTERRUPTED
     # What is left goes with the process: no need to go through it once more.
     gc.freeze()
     return status

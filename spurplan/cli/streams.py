@@ -12,6 +12,7 @@ import os
 import shutil
 import sys
 from collections.abc import Iterable
+from pathlib import Path
 
 from spurplan.errors import Fault, Refused
 from spurplan.reporting.plain import harmless
@@ -42,8 +43,16 @@ def _stand_in(error: UnicodeError) -> tuple[str, int]:
 
 
 def prepare() -> None:
-    """Let the standard streams write any text: what they cannot encode is replaced."""
+    """Let the standard streams write any text: what they cannot encode is replaced.
+
+    Notes
+    -----
+    Where standard error is closed, messages go nowhere: typer would write them
+    to standard output.
+    """
     codecs.register_error("spurplan.stand_in", _stand_in)
+    if sys.stderr is None:
+        sys.stderr = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (open to the end)
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:

@@ -1,0 +1,143 @@
+"""Whatever stands on a command line and in the files it names: an answer, or a refusal in plain words."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import strategies as st
+
+import spurplan
+from spurplan.cli import main
+from spurplan.receiver.file import write_receiver
+from spurplan.reporting.data import csv_pieces
+from tests.hostile import (
+    LEVEL_COLUMNS,
+    STOCK_COLUMNS,
+    band_tables,
+    command_lines,
+    damaged,
+    examples,
+    hold,
+    tables,
+)
+from tests.receiver_strategies import receivers
+from tests.test_fuzz_files import DATA, FRONT, SETS
+
+FILES = {
+    "": ["none", "folder", "loop", "set.toml", "bands.csv"],
+    "receiver": ["boathouse.toml", "boathouse.toml", "ferry_converter.toml", "lockkeeper.toml", "set.toml"],
+    "file": ["boathouse.toml", "lockkeeper.toml", "set.toml", "damaged.toml"],
+    "bands": ["bands.csv", "stations.csv"],
+    "files": ["bands.csv", "stations.csv", "damaged.csv"],
+    "import": ["bands.csv", "damaged.csv"],
+    "levels": ["levels.csv"],
+    "stock": ["stock.csv"],
+    "front": ["front.toml"],
+    "own": ["cures.toml"],
+    "log": ["log.csv", "sheet.csv"],
+}
+STATIONS = """\
+low_khz,high_khz,freq_khz,raster_khz,service,label,level
+14000,14350,,,amateur,20 m,
+,,15130,,broadcast,Radio Lighthouse,S9+40
+531,1602,,9,broadcast,Medium wave,
+26965,27405,,10,citizens,Citizens carrier,
+"""
+
+
+def lay_out(folder: Path) -> None:
+    """Write what stays the same: sound files, a folder, a link to itself."""
+    for path in SETS:
+        (folder / path.name).write_bytes(path.read_bytes())
+    for path in SETS[0].parent.glob("*.csv"):
+        (folder / path.name).write_bytes(path.read_bytes())
+    (folder / "stations.csv").write_text(STATIONS, "utf-8")
+    sheet = spurplan.bench_sheet(folder / "boathouse.toml", range="4", points=1)
+    (folder / "sheet.csv").write_text("".join(csv_pieces(sheet.first)), "utf-8")
+    (folder / "folder").mkdir()
+    (folder / "loop").symlink_to("loop")
+
+
+@st.composite
+def changing_files(draw: st.DrawFn) -> dict[str, bytes]:
+    """What each command line finds anew: most of it sound, some of it damaged."""
+    sets = st.sampled_from([path.read_text("utf-8") for path in SETS])
+    stock = "".join((DATA / "stock_crystals.csv").read_text("utf-8").splitlines(keepends=True)[:8])
+    cure = "[[cure]]" + (DATA / "cures.toml").read_text("utf-8").split("[[cure]]")[3]
+    sheet = Path("sheet.csv").read_text("utf-8")
+    return {
+        "damaged.toml": draw(damaged(sets)),
+        "damaged.csv": draw(damaged(st.just(STATIONS))),
+        "bands.csv": draw(band_tables(astray=400)),
+        "levels.csv": draw(tables(LEVEL_COLUMNS, astray=400)),
+        "stock.csv": draw(
+            st.just(stock.encode()) | tables(STOCK_COLUMNS, astray=400) | damaged(st.just(stock))
+        ),
+        "front.toml": draw(st.just(FRONT.encode()) | damaged(st.just(FRONT))),
+        "cures.toml": draw(st.just(cure.encode()) | damaged(st.just(cure))),
+        "log.csv": draw(damaged(st.just(sheet))),
+    }
+
+
+class Screen(io.TextIOWrapper):
+    """A standard stream that is kept; with the encoding of some terminal."""
+
+    def __init__(self, encoding: str) -> None:
+        super().__init__(io.BytesIO(), encoding=encoding, newline="\n")
+
+    def shown(self) -> bytes:
+        self.flush()
+        kept = self.buffer
+        assert isinstance(kept, io.BytesIO)
+        return kept.getvalue()
+
+
+def run(words: list[str], encoding: str) -> tuple[int, bytes, bytes]:
+    """Return the exit status of a command line, standard output and standard error."""
+    out, err = Screen(encoding), Screen(encoding)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sys, "stdout", out)
+        patch.setattr(sys, "stderr", err)
+        status = main(words)
+        return status, out.shown(), err.shown()
+
+
+@examples(60, 12_000)
+def test_any_command_line_gives_an_answer_or_a_refusal(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, count: int
+) -> None:
+    """No traceback, no other status; nothing on standard output where it is refused; no file touched."""
+    home, folder = tmp_path / "home", tmp_path / "desk"
+    home.mkdir()
+    folder.mkdir()
+    monkeypatch.setenv("HOME", str(home))
+    monkeypatch.chdir(folder)
+    lay_out(folder)
+
+    def rule(data: st.DataObject) -> None:
+        found = data.draw(changing_files())
+        write_receiver(data.draw(receivers()), folder / "set.toml")
+        for name, content in found.items():
+            (folder / name).write_bytes(content)
+        before = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+        words = data.draw(command_lines(FILES))
+        encoding = data.draw(st.sampled_from(["utf-8", "utf-8", "latin-1", "ascii"]))
+        monkeypatch.setenv("COLUMNS", str(data.draw(st.sampled_from([20, 40, 80, 200]))))
+        status, out, err = run(words, encoding)
+        assert status in (0, 1, 2, 3)
+        assert (status in (1, 2)) == bool(err) or ("--import" in words and status == 0)
+        assert not out or status in (0, 3)
+        assert b"\x1b" not in out + err
+        if status == 0 and "--format" in words and words[words.index("--format") + 1] == "json" and out:
+            json.loads(out)
+        assert {name: (folder / name).read_bytes() for name in before} == before
+        for path in folder.iterdir():
+            if path.name not in (*before, "folder", "loop"):
+                assert path.name.startswith("out")
+                path.unlink()
+
+    hold(rule, count, st.data())
