@@ -25,6 +25,8 @@ DEMO = "demos/boathouse/set.toml"
 START, END = "<!-- fields -->", "<!-- end of fields -->"
 # a block of text whose first line is a command
 PRINTED = re.compile(r"```text\n\$ spurplan (?P<words>.*)\n(?P<said>(?:.*\n)*?)```")
+# a row of the table of questions: what for, command line, Python
+SIDE_BY_SIDE = re.compile(r"^\| [a-z].*? \| `(spurplan [^`]*)` \| (?:`([^`]*)`)? ?\|$", re.MULTILINE)
 WIDTH = "100"
 
 
@@ -44,6 +46,11 @@ def answers() -> Iterator[tuple[str, spurplan.Answer]]:
     yield "cures", spurplan.cures(demo, range="4")
     yield "bench-sheet", spurplan.bench_sheet(demo)
     yield "readings", spurplan.readings(demo, ROOT / "demos/boathouse/log.csv")
+
+
+def questions() -> list[tuple[str, str]]:
+    """Return command line and Python call of each row of README's table of questions."""
+    return SIDE_BY_SIDE.findall(README.read_text("utf-8"))
 
 
 @functools.cache

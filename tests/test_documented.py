@@ -21,8 +21,6 @@ from tests import readme
 
 ROOT, TEXT = readme.ROOT, readme.README.read_text("utf-8")
 BLOCK = re.compile(r"```(\w+)\n(.*?)```", re.DOTALL)
-# a row of the table of questions: what for, command line, Python
-SIDE_BY_SIDE = re.compile(r"^\| [a-z].*? \| `(spurplan [^`]*)` \| (?:`([^`]*)`)? ?\|$", re.MULTILINE)
 
 # The fields of the answers as they were agreed on before there was any code.
 AGREED = {
@@ -116,7 +114,7 @@ def test_the_band_table_of_readme_is_one(tmp_path: Path) -> None:
 
 def test_every_command_and_every_shared_option_is_documented() -> None:
     """README names them all, and names no command that is not there."""
-    named = {command.split()[1] for command, _ in SIDE_BY_SIDE.findall(TEXT)}
+    named = {command.split()[1] for command, _ in readme.questions()}
     assert named == set(COMMANDS)
     for option in SHARED:
         assert f"--{option.replace('_', '-')}" in TEXT
@@ -124,7 +122,7 @@ def test_every_command_and_every_shared_option_is_documented() -> None:
 
 @pytest.mark.parametrize(
     ("command", "python"),
-    [pair for pair in SIDE_BY_SIDE.findall(TEXT) if pair[1].startswith("spurplan.") and "[" not in pair[0]],
+    [pair for pair in readme.questions() if pair[1].startswith("spurplan.") and "[" not in pair[0]],
 )
 def test_the_command_line_and_python_give_the_same_answer(
     command: str, python: str, monkeypatch: pytest.MonkeyPatch, capsys: Any

@@ -148,7 +148,16 @@ def birdies(
         )
     )  # fmt: skip
     sweeps = [record for chains in groups for record in _radiates(chains, occupants)]
-    sweeps.sort(key=lambda r: (place[r["range"]], r["harmonic"], r["oscillator"], r["low_hz"]))
+    sweeps.sort(
+        key=lambda r: (
+            place[r["range"]],
+            r["harmonic"],
+            r["oscillator"],
+            r["low_hz"],
+            r["high_hz"],
+            r["label"],
+        )
+    )
     region = chosen.region if chosen.region is not None else set_.region
     answer = Answer(
         receiver=set_.name,
