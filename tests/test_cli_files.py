@@ -110,6 +110,13 @@ def test_an_imported_list_is_a_band_table_and_tells_what_it_left_out(capsys: Any
         (["receiver", "x.toml", "--schema"], "leave the other options out"),
         (["bands", "--unit", "MHz"], "--import"),
         (["bands", "--import", "x.csv", "--column", "freq"], "NAME=VALUE"),
+        (["bands", "mine.csv", "--import", "x.csv"], "imported by itself"),
+        (["bands", "--at", "7 MHz", "--import", "x.csv"], "imported by itself"),
+        (["bands", "--import", "x.csv", "--region", "1"], "leave it out"),
+        (["bands", "--utc", "1800"], "--at"),
+        (["bands", "--level", "amateur=S9"], "--at"),
+        (["receiver", "--schema", "--format", "csv"], "leave it out"),
+        (["receiver", "--format", "json"], "leave it out"),
     ],
 )
 def test_options_that_do_not_go_together_are_wrong_options(

@@ -8,7 +8,7 @@ import typer
 
 from spurplan.cli import streams
 from spurplan.cli.frame import command, put, show
-from spurplan.cli.options import OUTPUT, Options
+from spurplan.cli.options import OCCUPANTS, OUTPUT, Options
 from spurplan.cli.words import pairs
 
 FILES_HELP = "Band tables to check and use; the shipped ones without."
@@ -18,6 +18,8 @@ COLUMN_HELP = "What its column is, as low=Start or service==broadcast for one te
 UNIT_HELP = "Unit of its frequencies: Hz, kHz or MHz (default kHz)."
 DELIMITER_HELP = "What stands between its cells: one character, or tab (default a comma)."
 ENCODING_HELP = "Its encoding (default utf-8)."
+# what leaves rows out or makes them louder, which a list of tables does not look at
+SILENT_OR_LOUD = ("utc", "day", "level", "levels")
 
 
 @command("region", "utc", "day", "level", "levels", OUTPUT)
@@ -40,6 +42,9 @@ def bands(
     form = {"unit": unit, "delimiter": delimiter, "decimal_comma": decimal_comma, "encoding": encoding}
     form = {name: value for name, value in form.items() if value}
     if import_ is not None:
+        if files or at:
+            raise typer.BadParameter("a list is imported by itself", param_hint="FILE" if files else "--at")
+        options.leave_out(OCCUPANTS, "a list is imported whole: leave it out")
         _import(import_, pairs(column, "--column"), form, options)
         return
     if column or form:
@@ -48,6 +53,7 @@ def bands(
     from spurplan.reporting import tables
 
     if at is None:
+        options.leave_out(SILENT_OR_LOUD, "it says who is heard on a frequency: name that with --at")
         show(answers.tables_in_use(files or None, options.region), options, view=tables.tables_view)
     else:
         given = options.question()

@@ -131,7 +131,14 @@ def show(
 
 
 def put(text: str, options: Options) -> None:
-    """Write a file's text as it is, to ``--output`` or standard output."""
+    """Write a file's text as it is, to ``--output`` or standard output.
+
+    Raises
+    ------
+    typer.BadParameter  when it was asked for in the form of an answer.
+    """
+    if options.format is not Format.text:
+        raise typer.BadParameter("it is a file of a form of its own: leave it out", param_hint="--format")
     _put([text], options, data=True)
 
 

@@ -7,6 +7,7 @@ those of this class and of nothing else.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from enum import StrEnum
 from typing import Annotated, Any
@@ -123,6 +124,17 @@ class Options:
         if "level" in given:
             given["level"] = pairs(given["level"], "--level")
         return given
+
+    def leave_out(self, names: Iterable[str], rule: str) -> None:
+        """Refuse shared options that would change nothing in this use of a command.
+
+        Raises
+        ------
+        typer.BadParameter  for the first of `names` that was given.
+        """
+        for name in names:
+            if getattr(self, name) not in (None, False):
+                raise typer.BadParameter(rule, param_hint="--" + name.replace("_", "-"))
 
 
 OCCUPANTS = ("bands", "region", "utc", "day", "level", "levels")
