@@ -15,14 +15,15 @@ if TYPE_CHECKING:
     from spurplan.columns import Answer
     from spurplan.errors import Refused
     from spurplan.occupancy.bands import read_bands
-    from spurplan.planning.bench import bench_sheet, readings
-    from spurplan.planning.converter import converter
-    from spurplan.planning.cures import cures
-    from spurplan.planning.if_change import if_change
-    from spurplan.planning.suspects import suspects
+    from spurplan.planning.bench.answer import bench_sheet, readings
+    from spurplan.planning.converter.answer import converter
+    from spurplan.planning.cures.answer import cures
+    from spurplan.planning.if_change.answer import if_change
+    from spurplan.planning.suspects.answer import suspects
     from spurplan.receiver.file import read_receiver
-    from spurplan.responses.birdies import birdies
-    from spurplan.responses.questions import Settings, dial, ranges, station
+    from spurplan.responses.birdies.answer import birdies
+    from spurplan.responses.questions import dial, ranges, station
+    from spurplan.responses.settings import Settings
 
 __version__ = "0.1.0"
 
@@ -47,19 +48,19 @@ __all__ = [
 _HOMES = {
     "Answer": "columns",
     "Refused": "errors",
-    "Settings": "responses.questions",
-    "bench_sheet": "planning.bench",
-    "birdies": "responses.birdies",
-    "converter": "planning.converter",
-    "cures": "planning.cures",
+    "Settings": "responses.settings",
+    "bench_sheet": "planning.bench.answer",
+    "birdies": "responses.birdies.answer",
+    "converter": "planning.converter.answer",
+    "cures": "planning.cures.answer",
     "dial": "responses.questions",
-    "if_change": "planning.if_change",
+    "if_change": "planning.if_change.answer",
     "ranges": "responses.questions",
     "read_bands": "occupancy.bands",
     "read_receiver": "receiver.file",
-    "readings": "planning.bench",
+    "readings": "planning.bench.answer",
     "station": "responses.questions",
-    "suspects": "planning.suspects",
+    "suspects": "planning.suspects.answer",
 }
 
 

@@ -14,11 +14,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.planning.bench_fit import fitted
-from spurplan.planning.bench_levels import above_wanted_db, injections, parts_of
-from spurplan.planning.bench_log import LevelReading
-from spurplan.planning.bench_points import Bench, chosen, design
-from spurplan.planning.identifiability import verdicts
+from spurplan.planning.bench.fit import fitted
+from spurplan.planning.bench.identifiability import verdicts
+from spurplan.planning.bench.levels import above_wanted_db, injections, parts_of
+from spurplan.planning.bench.log import LevelReading
+from spurplan.planning.bench.points import Bench, chosen, design
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 

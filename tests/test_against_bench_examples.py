@@ -12,10 +12,10 @@ import math
 import pytest
 
 import spurplan
-from spurplan.planning.bench_fit import fitted
-from spurplan.planning.bench_laws import CONSTANT, LOSSES
-from spurplan.planning.bench_log import LevelReading
-from spurplan.planning.identifiability import verdicts
+from spurplan.planning.bench.fit import fitted
+from spurplan.planning.bench.identifiability import verdicts
+from spurplan.planning.bench.laws import CONSTANT, LOSSES
+from spurplan.planning.bench.log import LevelReading
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.tracking import track
 from tests.outside import Differences, against

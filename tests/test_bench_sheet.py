@@ -12,8 +12,8 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.bench_points import Bench, chosen, design
-from spurplan.planning.bench_settings import settings_hz
+from spurplan.planning.bench.dial_settings import settings_hz
+from spurplan.planning.bench.points import Bench, chosen, design
 from spurplan.receiver.description import Receiver
 from tests.bench_logs import rows_of
 from tests.planted import valve_set

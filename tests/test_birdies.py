@@ -16,8 +16,8 @@ from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.birdies import view
 from spurplan.reporting.text import Page, text
-from spurplan.responses.oscillators import oscillators_of
-from spurplan.responses.radiation import radiated
+from spurplan.responses.birdies.oscillators import oscillators_of
+from spurplan.responses.birdies.radiation import radiated
 from tests.oracle import connect, plain, sets
 
 RECEIVERS = Path(__file__).parent / "receivers"

@@ -18,8 +18,8 @@ import numpy as np
 
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses.harmonics import count_self_heard, self_heard
-from spurplan.responses.oscillators import oscillators_in
+from spurplan.responses.birdies.harmonics import count_self_heard, self_heard
+from spurplan.responses.birdies.oscillators import oscillators_in
 from tests.oracle import plain, sets
 from tests.oracle.exact import PlainChain, walk
 from tests.outside import Differences, against, agreed

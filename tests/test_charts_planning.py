@@ -15,7 +15,7 @@ import spurplan
 from spurplan.cli import main
 from spurplan.columns import Answer, Table
 from spurplan.errors import Refused
-from spurplan.planning.converter import saved_receiver
+from spurplan.planning.converter.answer import saved_receiver
 from spurplan.reporting.charts import converter, cures, if_change, ink, readings
 from spurplan.reporting.charts.ruler import Ruler
 from spurplan.reporting.charts.scale import Scale

@@ -12,16 +12,17 @@ import pytest
 import spurplan
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
-from spurplan.planning.candidates import SIDES, SUM, Candidates, candidates, chains_of, prototypes
-from spurplan.planning.ranking import CONVENIENCE, convenience, dial_rule
-from spurplan.planning.stock import Crystal, shipped_stock
+from spurplan.planning.converter.candidates import SIDES, SUM, Candidates, candidates, chains_of, prototypes
+from spurplan.planning.converter.ranking import CONVENIENCE, convenience, dial_rule
+from spurplan.planning.converter.stock import Crystal, shipped_stock
 from spurplan.planning.tally import outstanding, tally
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import converter_conversion, with_converter
 from spurplan.receiver.description import Front, Receiver
 from spurplan.receiver.file import read_receiver
+from spurplan.responses.asking import occupants_of
 from spurplan.responses.engine import respond
-from spurplan.responses.questions import intruding, occupants_of
+from spurplan.responses.records import intruding
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share
 

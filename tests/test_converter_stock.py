@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from spurplan.errors import Refused
-from spurplan.planning.candidates import injection_spans
-from spurplan.planning.stock import (
+from spurplan.planning.converter.candidates import injection_spans
+from spurplan.planning.converter.stock import (
     LEAST_ORDERED_HZ,
     MOST_ORDERED_HZ,
     on_step,

@@ -14,7 +14,7 @@ import pytest
 
 import spurplan
 from spurplan.errors import Refused
-from spurplan.planning.converter import saved_receiver
+from spurplan.planning.converter.answer import saved_receiver
 from spurplan.receiver.description import Front, Receiver
 
 # No selectivity but the ceiling's: what is said of levels is then a sum of three figures.

@@ -15,9 +15,9 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.cure_changes import carried_out
-from spurplan.planning.cure_file import read_cures, shipped_cures
-from spurplan.planning.cures import CURE_COLUMNS, worked_out
+from spurplan.planning.cures.answer import CURE_COLUMNS, worked_out
+from spurplan.planning.cures.changes import carried_out
+from spurplan.planning.cures.file import read_cures, shipped_cures
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import with_front_end
 from spurplan.receiver.description import Circuits, Receiver

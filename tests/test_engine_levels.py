@@ -23,8 +23,7 @@ from spurplan.responses.engine import respond
 from spurplan.responses.grades import grade_hits
 from spurplan.responses.join import join
 from spurplan.responses.lines import enumerate_lines
-from spurplan.responses.questions import intruding
-from spurplan.responses.records import Response
+from spurplan.responses.records import Response, intruding
 from spurplan.responses.settings import Settings
 from tests.oracle import connect, exact, levels, plain, sets
 from tests.oracle.exact import Route

@@ -17,9 +17,9 @@ from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.importing import import_list
 from spurplan.occupancy.levels import read_levels
-from spurplan.planning.bench import bench_sheet, readings
-from spurplan.planning.cure_file import read_cures
-from spurplan.planning.stock import read_stock
+from spurplan.planning.bench.answer import bench_sheet, readings
+from spurplan.planning.converter.stock import read_stock
+from spurplan.planning.cures.file import read_cures
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.file import read_receiver, write_receiver
 from spurplan.receiver.reading import described_by, read_front

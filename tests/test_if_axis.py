@@ -11,19 +11,19 @@ import pytest
 import spurplan
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.if_axis import possible, with_ifs
-from spurplan.planning.if_scan import finest_step_hz, scanned
-from spurplan.planning.if_scan_list import best_of
+from spurplan.planning.if_change.axis import possible, with_ifs
+from spurplan.planning.if_change.scan import finest_step_hz, scanned
+from spurplan.planning.if_change.scan_list import best_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.changes import with_intermediate_frequency
 from spurplan.receiver.description import Receiver
-from spurplan.responses.axis import axis_of
-from spurplan.responses.axis_air import merged, touching
-from spurplan.responses.axis_cover import air_of, spoilt_hz
-from spurplan.responses.axis_edges import heard_stretches, last_heard
-from spurplan.responses.axis_union import no_stretches
+from spurplan.responses.axis.air import merged, touching
+from spurplan.responses.axis.chains import axis_of
+from spurplan.responses.axis.cover import air_of, spoilt_hz
+from spurplan.responses.axis.edges import heard_stretches, last_heard
+from spurplan.responses.axis.union import no_stretches
 from spurplan.responses.engine import respond
-from spurplan.responses.questions import intruding
+from spurplan.responses.records import intruding
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share
 from tests.oracle import axis as at_random

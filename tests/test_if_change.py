@@ -14,10 +14,10 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.if_change import worked_out
-from spurplan.planning.if_rows import PROPOSAL_COLUMNS
-from spurplan.planning.if_scan_list import SCAN_COLUMNS
-from spurplan.planning.usual_ifs import filters_near, usual_at, usual_ifs
+from spurplan.planning.if_change.answer import worked_out
+from spurplan.planning.if_change.rows import PROPOSAL_COLUMNS
+from spurplan.planning.if_change.scan_list import SCAN_COLUMNS
+from spurplan.planning.if_change.usual import filters_near, usual_at, usual_ifs
 
 # a set with two ranges and a few invented stations
 SET = """

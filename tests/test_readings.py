@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.bench import worked_out
-from spurplan.planning.bench_fit import fitted
+from spurplan.planning.bench.answer import worked_out
+from spurplan.planning.bench.fit import fitted
 from spurplan.receiver.changes import with_fitted, with_mixer
 from spurplan.receiver.description import Receiver
 from tests.bench_logs import Row, by_figure, filled, own_prediction, rows_of, write

@@ -9,9 +9,9 @@ import numpy.typing as npt
 import pytest
 from scipy import optimize, stats
 
-from spurplan.planning.fitting import Linear, evidence, fit, rank
-from spurplan.planning.identifiability import telling, verdicts
-from spurplan.planning.student import t_quantile
+from spurplan.planning.bench.identifiability import telling, verdicts
+from spurplan.planning.bench.least_squares import Linear, evidence, fit, rank
+from spurplan.planning.bench.student import t_quantile
 from tests.outside import Differences, against
 
 Floats = npt.NDArray[np.float64]

@@ -12,7 +12,7 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.bench_log import read_log
+from spurplan.planning.bench.log import read_log
 from tests.bench_logs import Row, filled, own_prediction, rows_of, text_of, write
 
 SETS = Path(__file__).parent / "receivers"

@@ -9,7 +9,7 @@ import pytest
 
 import spurplan
 from spurplan.errors import Refused
-from spurplan.planning.evidence import TESTS, Evidence, Traits, best_test, weigh
+from spurplan.planning.suspects.evidence import TESTS, Evidence, Traits, best_test, weigh
 from spurplan.receiver.description import Receiver
 from tests.suspicion_cases import cases, judge, table
 

@@ -46,7 +46,7 @@ def converter(
     crystals = [frequency_hz(text, "--crystal") for text in crystal or ()]
     import spurplan
     from spurplan.cli.progress import counting
-    from spurplan.planning.converter import saved_receiver
+    from spurplan.planning.converter.answer import saved_receiver
     from spurplan.receiver.file import receiver_text, write_receiver
     from spurplan.reporting import charts, converters
 

@@ -32,7 +32,7 @@ def cures(
     import spurplan
     from spurplan.cli.progress import counting
     from spurplan.cli.words import span_hz
-    from spurplan.planning.cures import worked_out
+    from spurplan.planning.cures.answer import worked_out
     from spurplan.receiver.file import write_receiver
     from spurplan.receiver.sentence import range_text
     from spurplan.reporting import charts

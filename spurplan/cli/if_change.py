@@ -34,7 +34,7 @@ def if_change(
     import spurplan
     from spurplan.cli.progress import counting
     from spurplan.cli.words import decibels, span_hz
-    from spurplan.planning.if_change import worked_out
+    from spurplan.planning.if_change.answer import worked_out
     from spurplan.receiver.file import write_receiver
     from spurplan.receiver.sentence import range_text
     from spurplan.reporting import charts, if_changes

@@ -30,8 +30,8 @@ def readings(
     """
     import spurplan
     from spurplan.cli.words import decibels
-    from spurplan.planning.bench import worked_out
-    from spurplan.planning.bench_save import write_fitted
+    from spurplan.planning.bench.answer import worked_out
+    from spurplan.planning.bench.save import write_fitted
     from spurplan.receiver.file import receiver_text
     from spurplan.reporting import charts
     from spurplan.reporting.bench import readings_view

@@ -15,8 +15,7 @@ from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
-from spurplan.responses.questions import intruding
-from spurplan.responses.records import Response, as_they_come
+from spurplan.responses.records import Response, as_they_come, intruding
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share, image_rejection_db, unusable
 

@@ -18,6 +18,7 @@ from spurplan.columns import NULL_INT, distinct
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.birdies.whistles import whistles_on
 from spurplan.responses.curves import Curve
 from spurplan.responses.engine import respond, span_hz
 from spurplan.responses.grades import AUDIBLE, Graded
@@ -25,11 +26,9 @@ from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget, bandwidth_heard_hz
 from spurplan.responses.lines import Lines, enumerate_lines, lines_of_routes, product_steps
 from spurplan.responses.outline import at_loudest, outline
-from spurplan.responses.questions import intruding
-from spurplan.responses.records import Response
+from spurplan.responses.records import Response, intruding
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, loudest_of
-from spurplan.responses.whistles import whistles_on
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]

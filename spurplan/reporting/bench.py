@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from spurplan.columns import Answer, Coded, Column, Table
-from spurplan.planning.bench_alignment import warnings
-from spurplan.planning.bench_rows import SPREAD, number_text, unit_text
+from spurplan.planning.bench.alignment import warnings
+from spurplan.planning.bench.rows import SPREAD, number_text, unit_text
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
 from spurplan.units import hz_text

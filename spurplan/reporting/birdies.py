@@ -10,7 +10,7 @@ from spurplan.columns import Answer, Coded, Column, Table
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.pairs import PAIRS, folded
 from spurplan.reporting.plain import counted
-from spurplan.responses.birdies import SELF_WHISTLE
+from spurplan.responses.birdies.answer import SELF_WHISTLE
 
 BIRDIES = (
     Show("Range", ("range",)),

@@ -18,7 +18,8 @@ from spurplan.reporting.layout import View
 from spurplan.reporting.plain import harmless
 from spurplan.reporting.tables import TABLES
 from spurplan.reporting.text import title_of
-from spurplan.responses.questions import BandsLike, ReceiverLike, as_bands, as_receiver, ranges
+from spurplan.responses.asking import BandsLike, ReceiverLike, as_bands, as_receiver
+from spurplan.responses.questions import ranges
 from spurplan.responses.settings import Settings, settings_from
 
 # a sheet of A4 or Letter upright, and a telephone
@@ -98,8 +99,8 @@ def report(
 def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     """Return what the report says."""
     from spurplan.occupancy.answers import tables_in_use
-    from spurplan.planning.bench import bench_sheet
-    from spurplan.responses.birdies import birdies as own_birdies
+    from spurplan.planning.bench.answer import bench_sheet
+    from spurplan.responses.birdies.answer import birdies as own_birdies
 
     heard = ranges(receiver, bands, settings=chosen)
     own = own_birdies(receiver, bands, settings=chosen)

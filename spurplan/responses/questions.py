@@ -4,60 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Column, Table, table_of
+from spurplan.columns import Answer
 from spurplan.errors import BadValue, Fault, Refused
-from spurplan.occupancy.bands import Bands, read_bands
-from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
+from spurplan.occupancy.bands import Bands
+from spurplan.occupancy.levels import typical_levels
 from spurplan.occupancy.occupants import Occupants, unlisted
-from spurplan.receiver.chain import Chains, compile_chains
+from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.file import read_receiver
+from spurplan.responses.asking import (
+    BandsLike,
+    ReceiverLike,
+    as_bands,
+    as_hz,
+    as_receiver,
+    occupants_of,
+    picked_ranges,
+)
 from spurplan.responses.dial_text import parse_dial_hz
 from spurplan.responses.engine import respond
-from spurplan.responses.pair_records import with_pairs
-from spurplan.responses.records import INTRUSION_COLUMNS, Response, intrusion_table
+from spurplan.responses.pairs.records import with_pairs
+from spurplan.responses.range_records import range_table
+from spurplan.responses.records import Response, intruding, intrusion_table
 from spurplan.responses.remarks import ALLOCATION_CAUTION, assumptions_of
 from spurplan.responses.settings import Settings, settings_from
-from spurplan.responses.summary import (
-    clear_share,
-    counts,
-    image_rejection_db,
-    loudest_of,
-    unusable,
-)
-from spurplan.units import hz_text, parse_hz
-
-ReceiverLike = Receiver | str | Path
-BandsLike = Bands | str | Path | Sequence[str | Path] | None
-
-RANGE_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
-    Column("low_hz", "int", "Hz", False, "From", "lowest dial frequency"),
-    Column("high_hz", "int", "Hz", False, "To", "highest dial frequency"),
-    Column(
-        "clear_share", "float", "", False, "Clear",
-        "part of the range (0 to 1) where nothing that may be occupied is heard",
-    ),
-    Column("strong", "int", "", False, "Strong", "stretches graded strong"),
-    Column("audible", "int", "", False, "Audible", "stretches graded audible"),
-    Column("buried", "int", "", True, "", "stretches graded buried; unknown unless everything is asked for"),
-    Column("worst_label", "text", "", True, "Worst intruder", "the intruder with the greatest margin"),
-    Column("worst_response", "text", "", True, "By way of", "the route it comes by"),
-    Column("worst_dial_hz", "int", "Hz", True, "On the dial", "where it is heard loudest"),
-    Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor there"),
-    Column(
-        "image_rejection_db", "float", "dB", True, "Image rejection",
-        "least rejection of the first mixer's image anywhere on the range",
-    ),
-    Column("image_rejection_dial_hz", "int", "Hz", True, "", "where it is least"),
-    Column("unusable_low_hz", "int", "Hz", True, "Unusable from", "dial spoilt by an IF inside the range"),
-    Column("unusable_high_hz", "int", "Hz", True, "Unusable to", "its other end"),
-)  # fmt: skip
+from spurplan.units import hz_text
 
 
 def dial(
@@ -141,7 +115,7 @@ def ranges(
         for chains in compile_chains([(set_, r) for r in picked])
     ]
     answer = _answer(set_, chosen, responses, occupants)
-    summary = _range_table(picked, [intruding(r) for r in responses], chosen)
+    summary = range_table(picked, [intruding(r) for r in responses], chosen)
     answer = replace(answer, tables={**answer.tables, "ranges": summary})
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
@@ -186,89 +160,6 @@ def station(
     return replace(answer, tables={**answer.tables, "wanted": wanted})
 
 
-def as_receiver(receiver: ReceiverLike) -> Receiver:
-    """Return a receiver from itself or the path of its file."""
-    return receiver if isinstance(receiver, Receiver) else read_receiver(receiver)
-
-
-def as_bands(bands: BandsLike) -> Bands:
-    """Return band tables from themselves, paths, or None for the shipped ones."""
-    if isinstance(bands, Bands):
-        return bands
-    if bands is None:
-        return read_bands(None)
-    return read_bands([bands] if isinstance(bands, str | Path) else list(bands))
-
-
-def as_hz(value: int | str, place: str) -> int:
-    """Return whole hertz from an int or text with its unit.
-
-    Raises
-    ------
-    Refused  for a float, a bool or text that is not a frequency.
-    """
-    if isinstance(value, str):
-        try:
-            return parse_hz(value)
-        except BadValue as bad:
-            raise Refused(bad.at(place)) from None
-    if isinstance(value, bool) or not isinstance(value, int | np.integer):
-        remedy = "give whole hertz as an int, or text with its unit"
-        raise Refused(Fault(place, "is not a frequency in whole hertz", str(value), remedy))
-    return int(value)
-
-
-def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:
-    """Return who may be on the air for a receiver under some settings."""
-    region = settings.region if settings.region is not None else receiver.region
-    return bands.occupants(
-        region=region,
-        utc=settings.utc,
-        day=settings.day,
-        levels=_levels_asked(settings),
-        antenna_gain_db=receiver.antenna_gain_db,
-    )
-
-
-def _levels_asked(settings: Settings) -> Levels:
-    """Return the levels asked for: single services over those of a file, where both are given."""
-    if settings.levels is None:
-        return settings.level or None
-    table = read_levels(settings.levels)
-    if not settings.level:
-        return table
-    single = option_levels(settings.level, tuple(table.services))
-    assert isinstance(single, dict)
-    return table.with_levels(single)
-
-
-def picked_ranges(receiver: Receiver, name: str | None) -> tuple[Range, ...]:
-    """Return the range of a name, or all.
-
-    Raises
-    ------
-    Refused  when there is no such range; the names are listed.
-    """
-    if name is None:
-        return receiver.ranges
-    picked = tuple(r for r in receiver.ranges if r.name == name)
-    if not picked:
-        known = ", ".join(f'"{r.name}"' for r in receiver.ranges)
-        raise Refused(Fault("--range", "is no range of this set", name, f"it has {known}"))
-    return picked
-
-
-def intruding(response: Response) -> Response:
-    """Return the stretches of a response that did not come by the wanted route.
-
-    With skirts the wanted route brings strong neighbours, which do intrude.
-    """
-    chains, lines, graded = response.chains, response.lines, response.graded
-    wanted = lines.is_wanted(chains)[graded.line]
-    neighbour = (lines.reach_hz > chains.bandwidth_hz[lines.candidate])[graded.line]
-    return response.take(np.flatnonzero(~wanted | neighbour))
-
-
 def _on_wanted(response: Response, settings: Settings) -> Response:
     """Return the stretches of the wanted route, buried or not."""
     if settings.skirts or not settings.everything:
@@ -298,59 +189,6 @@ def _answer(
         cautions=(ALLOCATION_CAUTION,),
         tables={"intrusions": intrusion_table("intrusions", shown)},
     )
-
-
-def _range_table(picked: Iterable[Range], responses: Sequence[Response], settings: Settings) -> Table:
-    """Return one record a range, in the order of the set."""
-    rows: dict[str, dict[str, Any]] = {}
-    for response in responses:
-        chains, lines, graded = response.chains, response.lines, response.graded
-        share = clear_share(chains, lines, graded)
-        by_grade = counts(lines, graded, len(chains))
-        worst = loudest_of(lines, graded, len(chains))
-        rejection, rejection_dial = image_rejection_db(chains)
-        spoilt_low, spoilt_high = unusable(chains)
-        worst_rows = intrusion_rows(response, worst)
-        for v in range(len(chains)):
-            rows[chains.names[int(chains.name_code[v])]] = {
-                "low_hz": int(chains.low_hz[v]),
-                "high_hz": int(chains.high_hz[v]),
-                "clear_share": float(share[v]),
-                "strong": int(by_grade[v, 2]),
-                "audible": int(by_grade[v, 1]),
-                "buried": int(by_grade[v, 0]) if settings.everything else NULL_INT,
-                **worst_rows[v],
-                "image_rejection_db": float(rejection[v]),
-                "image_rejection_dial_hz": NULL_INT if np.isnan(rejection[v]) else int(rejection_dial[v]),
-                "unusable_low_hz": int(spoilt_low[v]),
-                "unusable_high_hz": int(spoilt_high[v]),
-            }
-    records = [{"range": r.name, **rows[r.name]} for r in picked]
-    return table_of("ranges", RANGE_COLUMNS, records)
-
-
-def intrusion_rows(response: Response, which: np.ndarray[Any, Any]) -> list[dict[str, Any]]:
-    """Return the fields `worst_...` of one stretch of each candidate; -1 for none.
-
-    Parameters
-    ----------
-    response : Response.
-    which : int64, shape (V,). Index of a stretch, or -1.
-    """
-    empty: dict[str, Any] = {
-        "worst_label": None, "worst_response": None, "worst_dial_hz": NULL_INT, "worst_margin_db": np.nan,
-    }  # fmt: skip
-    found = np.flatnonzero(which >= 0)
-    out = [dict(empty) for _ in range(len(which))]
-    for v in found.tolist():
-        record = intrusion_table("worst", [response.take(which[v : v + 1])]).records()[0]
-        out[v] = {
-            "worst_label": record["label"],
-            "worst_response": record["response"],
-            "worst_dial_hz": record["loudest_dial_hz"],
-            "worst_margin_db": record["margin_db"],
-        }
-    return out
 
 
 def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -> int:
@@ -396,9 +234,3 @@ def _occupants_of_station(
     if len(here):
         return every.take(here).on(hz)
     return unlisted(hz, typical_levels().loudest_dbm + receiver.antenna_gain_db, every)
-
-
-__all__ = [
-    "INTRUSION_COLUMNS", "RANGE_COLUMNS", "Chains", "Settings", "as_bands", "as_hz", "as_receiver", "dial",
-    "intruding", "occupants_of", "picked_ranges", "ranges", "station", "table_of",
-]  # fmt: skip

@@ -20,6 +20,17 @@ from spurplan.units import DB_PER_S, S9_DBM, S9_HIGH_DBM, S_CHANGE_HZ
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
+# how loud, wherever anything is heard
+HEARD_COLUMNS = (
+    Column(
+        "heard_dbm", "float", "dBm", False, "Heard",
+        "level a wanted signal on the dial frequency would need to come out as loud",
+    ),
+    Column("heard_s", "text", "", False, "Heard", "the same in S units, by the dial frequency"),
+    Column("floor_dbm", "float", "dBm", False, "Floor", "noise floor at the terminals there"),
+    Column("margin_db", "float", "dB", False, "Margin", "heard level above the floor"),
+)  # fmt: skip
+
 INTRUSION_COLUMNS = (
     Column("range", "text", "", False, "Range", "name of the range"),
     Column(
@@ -43,13 +54,7 @@ INTRUSION_COLUMNS = (
     Column("antenna_dbm", "float", "dBm", False, "Aerial", "level of the occupant at the terminals"),
     Column("level_from", "text", "", False, "", "where that level is from: table, option or assumed"),
     Column("rejection_db", "float", "dB", False, "Rejection", "antenna level above heard level"),
-    Column(
-        "heard_dbm", "float", "dBm", False, "Heard",
-        "level a wanted signal on the dial frequency would need to come out as loud",
-    ),
-    Column("heard_s", "text", "", False, "Heard", "the same in S units, by the dial frequency"),
-    Column("floor_dbm", "float", "dBm", False, "Floor", "noise floor at the terminals there"),
-    Column("margin_db", "float", "dB", False, "Margin", "heard level above the floor"),
+    *HEARD_COLUMNS,
     Column("grade", "text", "", False, "Grade", "strong, audible or buried"),
     Column(
         "loudest_dial_hz", "int", "Hz", False, "",
@@ -290,3 +295,14 @@ def _hurts(lines: Lines, occupants: Occupants, graded: Graded) -> Coded:
     talks = np.where(mode < 0, False, speech[np.maximum(mode, 0)])
     distorted = names.pad_db_per_db(lines, graded.line) > 1
     return Coded((talks & distorted).astype(np.int64), words)
+
+
+def intruding(response: Response) -> Response:
+    """Return the stretches of a response that did not come by the wanted route.
+
+    With skirts the wanted route brings strong neighbours, which do intrude.
+    """
+    chains, lines, graded = response.chains, response.lines, response.graded
+    wanted = lines.is_wanted(chains)[graded.line]
+    neighbour = (lines.reach_hz > chains.bandwidth_hz[lines.candidate])[graded.line]
+    return response.take(np.flatnonzero(~wanted | neighbour))

@@ -16,12 +16,12 @@ import numpy as np
 import spurplan
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import ARRAYS, Occupants
-from spurplan.planning.candidates import BELOW, Candidates, prototypes
-from spurplan.planning.merits import merits
-from spurplan.planning.question import as_front
-from spurplan.planning.stock import Crystal, single
+from spurplan.planning.converter.candidates import BELOW, Candidates, prototypes
+from spurplan.planning.converter.merits import merits
+from spurplan.planning.converter.question import as_front
+from spurplan.planning.converter.stock import Crystal, single
 from spurplan.receiver.file import read_receiver
-from spurplan.responses.questions import occupants_of
+from spurplan.responses.asking import occupants_of
 from spurplan.responses.settings import Settings
 from tests.benchmarks.figures import Alone, Growth, Times, figure, time_text
 from tests.benchmarks.measuring import growth, median_s

@@ -15,14 +15,15 @@ import numpy as np
 
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.if_axis import with_ifs
-from spurplan.planning.if_scan import Scan, scanned
+from spurplan.planning.if_change.axis import with_ifs
+from spurplan.planning.if_change.scan import Scan, scanned
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.file import read_receiver
-from spurplan.responses.axis_air import merged
+from spurplan.responses.asking import occupants_of
+from spurplan.responses.axis.air import merged
 from spurplan.responses.engine import respond
-from spurplan.responses.questions import intruding, occupants_of
+from spurplan.responses.records import intruding
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share
 from tests.benchmarks.figures import Growth, Times, figure

@@ -1,0 +1,1 @@
+"""What to inject to know a set, and the readings back into its description."""

@@ -1,0 +1,115 @@
+"""Before measuring: at each alignment point two oscillator settings give a peak, and one is right."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from spurplan.columns import NULL_INT, Column
+from spurplan.planning.bench.dial_settings import tuned_stage
+from spurplan.planning.bench.levels import generator_hz
+from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.description import Range, Receiver
+from spurplan.responses.summary import flipped, route_rejection_db
+from spurplan.units import hz_text
+
+# Below this the front end can be peaked on the image as well: it looks aligned and is not. [dB]
+PEAKS_ON_IMAGE_DB = 25.0
+# How far trimmer and core move an oscillator, up or down: common practice.
+REACH = 0.15
+
+ALIGNMENT_COLUMNS = (
+    Column("range", "text", "", False, "Range", "name of the range"),
+    Column("dial_hz", "int", "Hz", False, "At", "frequency of the generator, which the pointer should show"),
+    Column("adjust", "text", "", False, "Adjust", "what is adjusted there"),
+    Column("right_hz", "int", "Hz", False, "Oscillator", "oscillator setting that is right"),
+    Column("wrong_hz", "int", "Hz", False, "Not on", "oscillator setting that gives a peak too and is wrong"),
+    Column("right_is", "text", "", False, "Right is", "which of the two, by frequency"),
+    Column("apart_percent", "float", "%", False, "Apart", "how far apart they are, of the right one"),
+    Column("within_reach", "bool", "", False, "In reach", "whether trimmer and core reach the wrong one"),
+    Column("check_dial_hz", "int", "Hz", True, "Check at", "where else on the dial it is heard when right"),
+    Column("image_hz", "int", "Hz", True, "Image", "image frequency of the setting"),
+    Column("image_rejection_db", "float", "dB", True, "Image rejection", "as described"),
+    Column(
+        "peaks_on_image", "bool", "", True, "Peaks on image",
+        "whether the front end can be peaked on the image: its rejection is under 25 dB",
+    ),
+)  # fmt: skip
+
+
+def alignment_rows(receiver: Receiver, one: Range, dials: Sequence[int]) -> Iterator[dict[str, Any]]:
+    """Yield what to watch for at each alignment point of a range; nothing where no oscillator tunes.
+
+    Notes
+    -----
+    Both w + IF and w - IF give the IF with a signal on w, w the wanted frequency at the mixer
+    whose oscillator follows the dial. With the oscillator on the wrong one the dial reads twice the
+    IF off and what it should receive is its image.
+    """
+    found = tuned_stage(receiver, one)
+    if found is None:
+        return
+    stage, plan = found
+    chains = compile_chains([(receiver, one)])[0]
+    image_steps = flipped(chains, stage)
+    zero = np.zeros(1, dtype=np.int64)
+    for number, dial in enumerate(dials):
+        at = np.array([dial], dtype=np.int64)
+        wanted = int(chains.wanted_hz(stage, zero, at)[0])
+        rejection = float(route_rejection_db(chains, image_steps, at[None])[0, 0])
+        right = plan.osc_a * dial + plan.osc_b
+        wrong = abs(2 * wanted - right) if plan.lo * plan.rf < 0 else right + 2 * wanted
+        apart = 100.0 * abs(wrong - right) / right
+        image = int(generator_hz(chains, image_steps, at)[0])
+        yield {
+            "range": one.name,
+            "dial_hz": dial,
+            "adjust": _adjust(number, len(dials)),
+            "right_hz": round(right / plan.osc_h),
+            "wrong_hz": round(wrong / plan.osc_h),
+            "right_is": "higher" if right > wrong else "lower",
+            "apart_percent": apart,
+            "within_reach": apart <= 100.0 * REACH,
+            "check_dial_hz": _inside(2 * dial - image, one) if image > 0 and stage == 0 else NULL_INT,
+            "image_hz": image if image > 0 else NULL_INT,
+            "image_rejection_db": rejection,
+            "peaks_on_image": None if np.isnan(rejection) else rejection < PEAKS_ON_IMAGE_DB,
+        }
+
+
+def _inside(dial_hz: int, one: Range) -> int:
+    return dial_hz if one.low_hz <= dial_hz <= one.high_hz else NULL_INT
+
+
+def _adjust(number: int, count: int) -> str:
+    if count == 1:
+        return "oscillator"
+    if number == 0:
+        return "padder or core"
+    return "trimmers" if number == count - 1 else "check"
+
+
+def warnings(rows: Sequence[dict[str, Any]]) -> list[str]:
+    """Return what the sheet has to say of false peaks, a sentence a range."""
+    said = []
+    for name in dict.fromkeys(row["range"] for row in rows):
+        own = [row for row in rows if row["range"] == name]
+        both = [row for row in own if row["within_reach"]]
+        if both:
+            side = both[0]["right_is"]
+            at = ", ".join(hz_text(row["dial_hz"]) for row in both)
+            said.append(
+                f"range {name}: trimmer and core reach two oscillator settings that give a peak at {at}; "
+                f"the one {side} in frequency is right"
+            )
+        poor = [row for row in own if row["peaks_on_image"]]
+        if poor:
+            at = ", ".join(hz_text(row["dial_hz"]) for row in poor)
+            said.append(
+                f"range {name}: image rejection is under {PEAKS_ON_IMAGE_DB:g} dB at {at}: the front end can "
+                "be peaked on the image; peak it with the generator on the frequency itself, then see that "
+                "the image is weaker"
+            )
+    return said

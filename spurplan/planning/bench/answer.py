@@ -1,0 +1,216 @@
+"""bench_sheet and readings: what to inject to know a set, and the readings back into its description."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from spurplan.columns import Answer, table_of
+from spurplan.errors import Fault, Refused
+from spurplan.planning.bench import rows as bench_rows
+from spurplan.planning.bench.dial import DialFit, dial_fits
+from spurplan.planning.bench.dial_settings import step_hz
+from spurplan.planning.bench.fit import BenchFit, fitted, model_of
+from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
+from spurplan.planning.bench.log import LevelReading, Log, read_log
+from spurplan.planning.bench.points import Bench
+from spurplan.planning.bench.save import proposed
+from spurplan.planning.bench.sheet import generator_dbm, sheet
+from spurplan.receiver.defaults import defaults_in_use
+from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import ReceiverLike, as_receiver, picked_ranges
+from spurplan.responses.remarks import WORKSHOP_CAUTION
+
+
+def bench_sheet(
+    receiver: ReceiverLike,
+    *,
+    range: str | None = None,
+    points: int = 3,
+    generator_max: str | float = DEFAULT_MAXIMUM,
+    reference: str | float | None = None,
+) -> Answer:
+    """Return what to inject into a set to measure it, and what each reading would teach.
+
+    Parameters
+    ----------
+    receiver : Receiver, or path of a receiver file.
+    range : str or None. One range of the set by name; all where None.
+    points : int, 1 to 25. Dial settings a range; 3 are the tracking points.
+    generator_max : str or float. The most the generator gives: "0.1 V EMF" (a bare voltage is the
+        EMF), "50 mV PD", "-13 dBm", or a number of dBm. [dBm]
+    reference : str, float or None. Level of the wanted signals; 20 dB above the set's own noise
+        where None. [dBm]
+
+    Returns
+    -------
+    Answer with the tables `points` (a line each, its `reading` left open) and `alignment` (the two
+    oscillator settings that give a peak at each setting).
+
+    Raises
+    ------
+    Refused  for a bad file, an unknown range, or figures outside any sense.
+
+    Notes
+    -----
+    The constant-output method: the generator is raised until the response comes out as loud as the
+    wanted signal did, so its attenuator is the instrument. A level P on a route gives what P - R gives
+    on the wanted one, and predicted_db is the P for which P - R is the wanted signal's level.
+    """
+    set_ = as_receiver(receiver)
+    picked = picked_ranges(set_, range)
+    most = generator_dbm(generator_max, "--generator-max")
+    level = None if reference is None else generator_dbm(reference, "--reference")
+    if level is not None and level > most:
+        rule = f"is more than the generator gives, {most:g} dBm"
+        raise Refused(Fault("--reference", rule, f"{level:g} dBm", "give a lower level"))
+    return sheet(Bench(set_, most, level), picked, points)
+
+
+def readings(
+    receiver: ReceiverLike, log: str | os.PathLike[str], *, reading_error: float | None = None
+) -> Answer:
+    """Return what the readings of a filled sheet say about a set.
+
+    Parameters
+    ----------
+    receiver : Receiver, or path of a receiver file. The set the sheet was made for.
+    log : path of the sheet as CSV, its column `reading` filled as far as readings were made.
+    reading_error : float or None. Standard deviation of one reading; estimated from how the
+        readings agree where None. [dB]
+
+    Returns
+    -------
+    Answer with the tables `fitted` (a figure each), `residuals` (a level reading each) and
+    `dial` (a pointer reading each).
+
+    Raises
+    ------
+    Refused  with every fault of the log; nothing is fitted from a part of one.
+
+    Notes
+    -----
+    Least squares in dB on the logarithm of Q and on the other figures in dB, by damped Gauss-Newton; a
+    Huber fit first, then readings that chance does not explain (1 % for any in a log) are set
+    aside. Intervals are nominal 95 %, after Student with the degrees of freedom left. How Q goes with
+    frequency is chosen range by range with Akaike's criterion, corrected for small samples.
+    """
+    return worked_out(receiver, log, reading_error=reading_error).answer
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """An answer, the set as it proposes it, and where its figures came from.
+
+    Attributes
+    ----------
+    answer : Answer.
+    proposed : Receiver. With every figure that the readings decided.
+    origin : tuple of str. A line each figure changed, for the end of the receiver file.
+    """
+
+    answer: Answer
+    proposed: Receiver
+    origin: tuple[str, ...]
+
+
+def worked_out(
+    receiver: ReceiverLike, log: str | os.PathLike[str], *, reading_error: float | None = None
+) -> Calibration:
+    """Return the answer of `readings` with the set it proposes; parameters and refusals are its own."""
+    if reading_error is not None and not 0.0 < float(reading_error) <= 20.0:
+        rule = "is no spread of a reading"
+        raise Refused(Fault("--reading-error", rule, str(reading_error), "give above 0 to 20 dB"))
+    set_ = as_receiver(receiver)
+    taken = read_log(log, set_)
+    heard = [reading for reading in taken.levels if not reading.beyond]
+    beyond = [reading for reading in taken.levels if reading.beyond]
+    found = fitted(set_, heard, reading_error) if heard else None
+    dials = dial_fits(taken.pointers, {one.name: step_hz(one) for one in set_.ranges})
+    rows = _figure_rows(set_, found, beyond, dials)
+    decided = [row.key for row in rows if row.key is not None and row.row["decided"]]
+    answer = Answer(
+        receiver=set_.name,
+        settings={"log": taken.name, "reading_error": reading_error},
+        assumptions=tuple(_assumptions(set_, taken, found, beyond)),
+        cautions=(WORKSHOP_CAUTION,),
+        tables={
+            "fitted": table_of("fitted", bench_rows.FITTED_COLUMNS, [row.row for row in rows]),
+            "residuals": table_of("residuals", bench_rows.RESIDUAL_COLUMNS, _residual_rows(found, beyond)),
+            "dial": table_of("dial", bench_rows.DIAL_COLUMNS, bench_rows.pointer_rows(dials)),
+        },
+    )
+    return Calibration(answer, proposed(set_, found, decided, dials), tuple(_origin(taken, rows)))
+
+
+def _figure_rows(
+    receiver: Receiver, found: BenchFit | None, beyond: Sequence[LevelReading], dials: Sequence[DialFit]
+) -> list[bench_rows.Fitted]:
+    """Return all rows of `fitted`: range by range, then what ranges share, then the spread."""
+    own = [] if found is None else bench_rows.figure_rows(receiver, found, beyond)
+    names = {dial.range for dial in dials} | {row.row["range"] for row in own}
+    ranges = [one for one in receiver.ranges if one.name in names]
+    rows = [*own, *bench_rows.dial_rows(ranges, dials)]
+    order = {one.name: at for at, one in enumerate(ranges)}
+    rows.sort(key=lambda row: order.get(row.row["range"], len(order)))
+    return rows if found is None else [*rows, bench_rows.spread_row(found)]
+
+
+def _residual_rows(found: BenchFit | None, beyond: Sequence[LevelReading]) -> list[dict[str, Any]]:
+    if found is None:
+        return []
+    return bench_rows.residual_rows(found, list(zip(beyond, _predicted(found, beyond), strict=True)))
+
+
+def _predicted(found: BenchFit, others: Sequence[LevelReading]) -> list[float]:
+    """Return what the fitted set predicts of readings that it was not fitted to; nan on other ranges. [dB]"""
+    known = {one.name for one in found.model.ranges}
+    ours = [reading for reading in others if reading.range in known]
+    if not ours:
+        return [math.nan] * len(others)
+    every, ordered = model_of(found.model.receiver, [*found.readings, *ours], found.model.laws)
+    same = type(every)(every.receiver, every.ranges, every.signals, every.laws, found.model.at_hz)
+    by_number = dict(zip((r.number for r in ordered), same.predict(found.fit.at).tolist(), strict=True))
+    return [by_number.get(reading.number, math.nan) for reading in others]
+
+
+def _assumptions(
+    receiver: Receiver, taken: Log, found: BenchFit | None, beyond: Sequence[LevelReading]
+) -> list[str]:
+    said = []
+    if taken.missing:
+        one = taken.missing == 1
+        lines = "1 line has no reading and was" if one else f"{taken.missing} lines have no reading and were"
+        said.append(f"{lines} passed over")
+    if beyond:
+        said.append("lines at which nothing was heard are held against the fit and were not fitted")
+    if taken.reference_assumed:
+        said.append("where the wanted signal has no reading its level is the sheet's")
+    if found is not None:
+        said += [
+            "readings err by chance alike, in dB; intervals are 95 %; a slope of Q too small to be seen may "
+            "hide in a constant, whose interval is then that of its mean",
+            "nothing is carried from one range to another but what they share: the mixer",
+            "figures of the mixer above the first order rest on the gain ahead of it, as described",
+        ]
+        left = defaults_in_use(receiver, found.model.ranges)
+        said += [f"not given in the file: {', '.join(left)}"] if left else []
+    return said
+
+
+def _origin(taken: Log, rows: Sequence[bench_rows.Fitted]) -> list[str]:
+    """Return where each figure came from, a line each."""
+    spread = next((row.row["value"] for row in rows if row.row["figure"] == bench_rows.SPREAD), None)
+    size = "" if spread is None else f", spread of one {spread:.2g} dB"
+    count = len(taken.levels) + len(taken.pointers)
+    lines = [f"Fitted from {taken.name} ({count} readings{size}), with 95 % intervals:"]
+    for entry in rows:
+        row = entry.row
+        if row["decided"] and row["figure"] != bench_rows.SPREAD:
+            value, low, high = (bench_rows.number_text(row[n], row["unit"]) for n in ("value", "low", "high"))
+            span = f" ({low} to {high})" if row["low"] is not None else ""
+            lines.append(f"  {row['figure']}: {value}{bench_rows.unit_text(row['unit'])}{span}")
+    return lines

@@ -1,0 +1,99 @@
+"""Single cells of a filled sheet: whole numbers, routes, and readings in every form they are written in."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+from spurplan.csvfile import parse_signed_decimal
+from spurplan.errors import BadValue
+from spurplan.planning.bench.generator import parse_generator_level
+from spurplan.responses.names import Steps
+from spurplan.units import parse_db, parse_level
+
+# Between these a generator level above the wanted signal can be a reading. [dB]
+LEAST_DB, MOST_DB = -200.0, 200.0
+HIGHEST_ORDER = 50
+
+
+@dataclass(frozen=True)
+class Written:
+    """A reading as it stands in a cell: decibels, a level, or a dial reading."""
+
+    db: float | None = None
+    dbm: float | None = None
+    hz: int | None = None
+    beyond: bool = False
+
+
+def whole(text: str) -> int:
+    """Return a whole number in plain ASCII digits."""
+    if not (text.isascii() and text.isdigit()) or len(text) > 15:
+        remedy = "write plain digits"
+        if "E" in text.upper():
+            remedy = "a spreadsheet rounded it: format the column as a number without decimals"
+        raise BadValue(text, "is not a whole number", remedy)
+    return int(text)
+
+
+def hertz(text: str) -> int:
+    """Return a frequency in whole hertz above 0. [Hz]"""
+    hz = whole(text)
+    if hz < 1:
+        raise BadValue(text, "is no frequency", "give hertz above 0")
+    return hz
+
+
+def level_dbm(text: str) -> float:
+    """Return the level of a wanted signal as the sheet has it, a plain number. [dBm]"""
+    dbm = parse_signed_decimal(text)
+    if not -200.0 <= dbm <= 50.0:
+        raise BadValue(text, "is outside any sense", "give the wanted signal's level in dBm, -200 to 50")
+    return dbm
+
+
+def steps_of(text: str, conversions: int) -> Steps:
+    """Return a route from its JSON text, [[lo, rf], ...]."""
+    try:
+        found = json.loads(text)
+    except (ValueError, RecursionError):
+        raise BadValue(text, "is not a route", "leave it as written, as [[-1, 1]]") from None
+    if not isinstance(found, list) or len(found) != conversions:
+        rule = f"is not a route through {conversions} mixer{'' if conversions == 1 else 's'}"
+        raise BadValue(text, rule, "was the sheet made for another set?")
+    pairs = (step for step in found if isinstance(step, list) and len(step) == 2)
+    if sum(all(type(n) is int for n in pair) for pair in pairs) != conversions:
+        raise BadValue(text, "is not a route", "leave it as written, as [[-1, 1]]")
+    if any(rf == 0 or abs(lo) > HIGHEST_ORDER or abs(rf) > HIGHEST_ORDER for lo, rf in found):
+        raise BadValue(text, "is not a route", f"give whole numbers up to {HIGHEST_ORDER}, rf not 0")
+    return tuple((lo, rf) for lo, rf in found)
+
+
+def reading_of(text: str, at_hz: int) -> Written:
+    """Return a reading as written: 44.5, 44.5 dB, -56 dBm, 100 uV, S7, or > and one of these."""
+    if not text:
+        return Written()
+    beyond = text.startswith(">")
+    said = text[1:].strip() if beyond else text
+    if not said:
+        raise BadValue(text, "has no number", "write >80 dB where nothing is heard up to 80 dB")
+    low = said.casefold()
+    if low[-1:].isdigit() and low[:1] != "s":
+        return Written(db=_sensible(text, parse_signed_decimal(said)), beyond=beyond)
+    if low.endswith("db") and low[:1] != "s":
+        return Written(db=_sensible(text, parse_db(said)), beyond=beyond)
+    try:
+        dbm = parse_level(said).dbm(at_hz) if low[:1] == "s" else parse_generator_level(said)
+    except BadValue as bad:
+        remedy = "write dB above the wanted signal (44.5), or a level (-56 dBm, 100 uV, S7)"
+        if "," in said:
+            remedy = f"write decimals with a point, as {said.replace(',', '.')}"
+        raise BadValue(text, "is not a reading" if low[:1] != "s" else bad.rule, remedy) from None
+    return Written(dbm=dbm, beyond=beyond)
+
+
+def _sensible(text: str, db: float) -> float:
+    if not LEAST_DB <= db <= MOST_DB:
+        remedy = "write how many dB the generator stands above the wanted signal; a level needs its unit"
+        raise BadValue(text, "is outside any sense", remedy)
+    return db

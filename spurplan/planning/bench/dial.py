@@ -1,0 +1,83 @@
+"""Dial calibration: what the pointer shows against the generator, one offset a range."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from spurplan.planning.bench import least_squares
+from spurplan.planning.bench.log import PointerReading
+
+# Outliers are looked for in units in which a good pointer reading is a few tenths.
+_HZ_A_UNIT = 1_000.0
+# A pointer is read no better than to this part of a round step.
+READ_TO = 0.1
+
+
+@dataclass(frozen=True)
+class DialFit:
+    """The offset of one range.
+
+    Attributes
+    ----------
+    range : str.
+    offset_hz, low_hz, high_hz : float. Pointer minus frequency, and its 95 % interval; the
+        ends are nan with a single reading. [Hz]
+    readings : the pointer readings it rests on, in order.
+    residuals_hz : float64, shape (n,). What each shows beyond the offset. [Hz]
+    outlier : bool, shape (n,).
+    trend : bool. Whether the offset changes along the range by more than chance: the scale is
+        stretched, which one offset does not say.
+    """
+
+    range: str
+    offset_hz: float
+    low_hz: float
+    high_hz: float
+    readings: tuple[PointerReading, ...]
+    residuals_hz: np.ndarray[tuple[int], np.dtype[np.float64]]
+    outlier: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    trend: bool
+
+
+def dial_fits(pointers: Sequence[PointerReading], step_hz: Mapping[str, int]) -> list[DialFit]:
+    """Return the offset of every range with pointer readings, in the order of the log.
+
+    Parameters
+    ----------
+    pointers : sequence of PointerReading.
+    step_hz : mapping of name of range to what its pointer can be set to in round figures. [Hz]
+
+    Notes
+    -----
+    The mean of the readings without outliers, its interval after Student. A straight line in
+    frequency that does better than the mean by more than 2 of Akaike's criterion is a trend. Readings
+    that agree better than a tenth of a round step are taken for no better than that.
+    """
+    return [
+        _fit_of(name, [p for p in pointers if p.range == name], step_hz[name])
+        for name in dict.fromkeys(p.range for p in pointers)
+    ]
+
+
+def _fit_of(name: str, own: Sequence[PointerReading], step_hz: int) -> DialFit:
+    offsets = np.array([p.offset_hz for p in own], dtype=np.float64) / _HZ_A_UNIT
+    rows = np.ones((len(own), 1))
+    mean = least_squares.fit(least_squares.Linear(rows), offsets, [np.array([float(np.median(offsets))])])
+    spread = max(mean.spread, READ_TO * step_hz / _HZ_A_UNIT)  # nan stays nan
+    half = replace(mean, spread=spread).half_width(np.ones(1))
+    trend = False
+    dials = np.array([p.dial_hz for p in own], dtype=np.float64)
+    if len(set(dials.tolist())) > 2:
+        share = (dials - dials.mean()) / np.ptp(dials)
+        line = least_squares.fit(least_squares.Linear(np.column_stack([rows, share])), offsets, [np.zeros(2)])
+        trend = least_squares.evidence(line, 2) < least_squares.evidence(mean, 1) - 2.0
+    at = float(mean.at[0])
+    low, high = (at - half, at + half) if math.isfinite(half) else (math.nan, math.nan)
+    return DialFit(
+        name, at * _HZ_A_UNIT, low * _HZ_A_UNIT, high * _HZ_A_UNIT, tuple(own),
+        mean.residuals * _HZ_A_UNIT, ~mean.kept, trend,
+    )  # fmt: skip

@@ -1,0 +1,244 @@
+"""A set as a function of a few of its figures: what the fit asks thousands of times.
+
+The engine's own parts (selectivity, mixers) are compiled anew for the figures in
+question; where signals stand in the chain does not depend on them and is worked out once.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, cast
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.planning.bench.figures import Figure, Key, figures_for, mixer_values, owner_of
+from spurplan.planning.bench.laws import Law, log_q_of, mean_log_q, tuned, with_mean_q
+from spurplan.planning.bench.levels import Injections, Parts, above_wanted_db, losses_db, parts_of
+from spurplan.receiver.description import Circuits, CoupledPair, Element, Range, Receiver
+from spurplan.receiver.edits import front_end_of
+from spurplan.receiver.mixers import CompiledMixer, compile_mixer
+from spurplan.receiver.resonance import QLaw, Shape, Tuned
+from spurplan.receiver.selectivity import Selectivity, compile_elements, compile_filter
+
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+# Compiled mixers kept by their figures: differences ask for the same ones again and again.
+_MIXERS_KEPT = 256
+# Products that a sheet asks for; a mixer works out others when it is asked.
+_ORDERS = (3, 2)
+
+
+class KnownQ(QLaw):
+    """A loaded Q that is known at the signals in question and asked for nowhere else.
+
+    Parameters
+    ----------
+    q : float64, shape (n,). One a signal, or one for all.
+    """
+
+    def __init__(self, q: Floats) -> None:
+        self._squares = q * q
+
+    def squared(self, wanted: Floats) -> Floats:
+        """Return Q^2 at the signals, whatever the wanted frequencies are said to be."""
+        return self._squares
+
+
+@dataclass(frozen=True)
+class FrontEnd:
+    """The front end of a range, compiled once, with its figures put in again and again.
+
+    Attributes
+    ----------
+    described : the compiled selectivity. shapes : its parts.
+    shares : one a shape: what its Q is of the mean Q at each signal; None for one without.
+    dial_hz : float64, shape (n,). [Hz]
+    """
+
+    described: Any
+    shapes: tuple[Shape, ...]
+    shares: tuple[Floats | None, ...]
+    dial_hz: Floats
+
+    @classmethod
+    def of(cls, one: Range, signals: Injections) -> FrontEnd:
+        """Return the front end of a range for some signals."""
+        elements = front_end_of(one)
+        dial = signals.wanted_hz[0]
+        described: Any = compile_elements(elements, one.front_end_ceiling_db)
+        if not elements:
+            return cls(described, (), (), dial)
+        mean = mean_log_q(elements, dial) if tuned(elements) else np.zeros(dial.shape)
+        shares = [
+            np.exp(log_q_of(element, dial) - mean) if isinstance(element, Circuits | CoupledPair) else None
+            for element in elements
+        ]
+        return cls(described, described.shapes, tuple(shares), dial)
+
+    def with_figures(self, ceiling_db: float, mean_q: Floats | None = None) -> Selectivity:
+        """Return the selectivity with another ceiling, and another mean Q at each signal. [dB]"""
+        if not self.shapes:
+            return cast(Selectivity, self.described)
+        shapes = tuple(
+            replace(shape, q=KnownQ(mean_q * share))
+            if mean_q is not None and share is not None and isinstance(shape, Tuned)
+            else shape
+            for shape, share in zip(self.shapes, self.shares, strict=True)
+        )
+        return cast(Selectivity, replace(self.described, shapes=shapes, ceiling_db=ceiling_db))
+
+
+@dataclass
+class BenchModel:
+    """Predictions for some signals, and how they move with the figures.
+
+    Attributes
+    ----------
+    receiver : Receiver. As described: what the figures leave alone.
+    ranges : tuple of Range. Those with signals, in the order of the set.
+    signals : mapping of name of range to Injections.
+    laws : mapping of name of range to Law.
+    at_hz : mapping of name of range to the dial settings that its Q is told at. [Hz]
+    figures : tuple of Figure, made from these.
+
+    Notes
+    -----
+    The coordinates of `fitting.Problem` are those of the figures, in their order; the predictions
+    those of the ranges, one after the other.
+    """
+
+    receiver: Receiver
+    ranges: tuple[Range, ...]
+    signals: Mapping[str, Injections]
+    laws: Mapping[str, Law]
+    at_hz: Mapping[str, tuple[int, ...]]
+    figures: tuple[Figure, ...] = field(init=False)
+    _plain: dict[str, Parts] = field(init=False, repr=False)
+    _fronts: dict[str, FrontEnd] = field(init=False, repr=False)
+    _mixers: dict[Any, CompiledMixer] = field(init=False, repr=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.figures = figures_for(self.receiver, self.ranges, self.laws, self.at_hz)
+        self._plain = {one.name: parts_of(self.signals[one.name].chains) for one in self.ranges}
+        self._fronts = {one.name: FrontEnd.of(one, self.signals[one.name]) for one in self.ranges}
+
+    # --- what `fitting` asks -----------------------------------------------------------------
+
+    @property
+    def low(self) -> Floats:
+        """Lowest sensible coordinates, shape (p,)."""
+        return np.array([figure.low for figure in self.figures])
+
+    @property
+    def high(self) -> Floats:
+        """Highest sensible coordinates, shape (p,)."""
+        return np.array([figure.high for figure in self.figures])
+
+    @property
+    def scale(self) -> Floats:
+        """Steps that matter, shape (p,)."""
+        return np.array([figure.step for figure in self.figures])
+
+    @property
+    def described(self) -> Floats:
+        """The coordinates of the description, shape (p,)."""
+        return np.array([figure.start for figure in self.figures])
+
+    def predict(self, at: Floats) -> Floats:
+        """Return what each reading should be, all ranges, shape (n,). [dB]"""
+        values = self.values(at)
+        return np.concatenate([self._predicted(one, values) for one in self.ranges])
+
+    def jacobian(self, at: Floats) -> Floats:
+        """Return how each reading moves with each coordinate, shape (n, p)."""
+        values = self.values(at)
+        base = {one.name: self._predicted(one, values) for one in self.ranges}
+        start = dict(zip(base, np.cumsum([0, *map(len, base.values())])[:-1].tolist(), strict=True))
+        out = np.zeros((sum(map(len, base.values())), len(at)))
+        for j, figure in enumerate(self.figures):
+            step = 1e-4 * figure.step
+            moved = {**values, figure.key: figure.value(float(at[j]) + step)}
+            for one in self.ranges:
+                if self._concerns(figure, one):
+                    rows = slice(start[one.name], start[one.name] + len(base[one.name]))
+                    out[rows, j] = (self._predicted(one, moved) - base[one.name]) / step
+        return out
+
+    # --- what else is asked ------------------------------------------------------------------
+
+    def values(self, at: Floats) -> dict[Key, float]:
+        """Return the figures at some coordinates, by key."""
+        return {f.key: f.value(x) for f, x in zip(self.figures, at.tolist(), strict=True)}
+
+    def with_signals(self, signals: Mapping[str, Injections]) -> BenchModel:
+        """Return the same set with other signals; every range in play must have some."""
+        return BenchModel(self.receiver, self.ranges, signals, self.laws, self.at_hz)
+
+    def at_ceiling(self, at: Floats) -> Bools:
+        """Return which signals get past the front end by stray coupling alone, shape (n,)."""
+        values, out = self.values(at), []
+        for one in self.ranges:
+            parts, signals = self.parts(one, values), self.signals[one.name]
+            out.append(losses_db(parts, signals, 0) >= parts.selectivity[0].most_db - 1e-9)
+        return np.concatenate(out)
+
+    def _concerns(self, figure: Figure, one: Range) -> bool:
+        owner = figure.key[1]
+        return owner == one.name if figure.key[0] in ("q", "ceiling") else owner == owner_of(one)
+
+    def _predicted(self, one: Range, values: Mapping[Key, float]) -> Floats:
+        signals = self.signals[one.name]
+        if not len(signals):
+            return np.zeros(0)
+        return above_wanted_db(self.parts(one, values), signals)
+
+    def parts(self, one: Range, values: Mapping[Key, float]) -> Parts:
+        """Return what a signal passes on one range, with the figures in place."""
+        plain, owner = self._plain[one.name], owner_of(one)
+        conversions = self.receiver.conversions_of(one)
+        selectivity, mixer, pickup = list(plain.selectivity), list(plain.mixer), list(plain.pickup_db)
+        if ("ceiling", one.name) in values:
+            selectivity[0] = self._front(one, values)
+        for stage, conversion in enumerate(conversions):
+            changes = mixer_values(values, owner, stage)
+            if changes:
+                mixer[stage] = self._mixer(owner, stage, plain.mixer[stage].wanted, conversion.mixer, changes)
+            if ("pickup", owner, stage) in values:
+                pickup[stage] = values["pickup", owner, stage]
+            if ("ultimate", owner, stage) in values and conversion.filter is not None:
+                changed = {"ultimate_db": values["ultimate", owner, stage]}
+                selectivity[stage + 1] = compile_filter(conversion.filter.model_copy(update=changed))
+            if ("selectivity_ceiling", owner, stage) in values:
+                elements = conversion.selectivity
+                if ("selectivity_q", owner, stage) in values:
+                    elements = with_mean_q(elements, values["selectivity_q", owner, stage], unchecked)
+                ceiling = values["selectivity_ceiling", owner, stage]
+                selectivity[stage + 1] = compile_elements(elements, ceiling)
+        return Parts(tuple(selectivity), tuple(mixer), tuple(pickup), plain.gain_db)
+
+    def _front(self, one: Range, values: Mapping[Key, float]) -> Selectivity:
+        front, ceiling = self._fronts[one.name], values["ceiling", one.name]
+        if ("q", one.name, 0) not in values:
+            return front.with_figures(ceiling)
+        law = self.laws[one.name]
+        log_q = [math.log(values["q", one.name, number]) for number in range(law.points)]
+        return front.with_figures(ceiling, law.q(front.dial_hz, self.at_hz[one.name], log_q))
+
+    def _mixer(
+        self, owner: str, stage: int, wanted: tuple[int, int], described: Any, changes: dict[str, float]
+    ) -> CompiledMixer:
+        key = (owner, stage, wanted, *sorted(changes.items()))
+        if key not in self._mixers:
+            if len(self._mixers) >= _MIXERS_KEPT:
+                self._mixers.clear()
+            self._mixers[key] = compile_mixer(described.model_copy(update=changes), wanted, _ORDERS)
+        return self._mixers[key]
+
+
+def unchecked(element: Circuits | CoupledPair, q: float | tuple[tuple[int, float], ...]) -> Element:
+    """Return an element with another Q that nothing checks: for trials, never for a description."""
+    return element.model_copy(update={"q": q})

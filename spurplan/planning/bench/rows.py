@@ -1,0 +1,346 @@
+"""What the readings gave, row by row: figures with their intervals and reasons, residuals, the dial."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import Any
+
+import numpy as np
+
+from spurplan.columns import Column
+from spurplan.planning.bench.dial import DialFit
+from spurplan.planning.bench.dial_settings import settings_hz
+from spurplan.planning.bench.figures import Figure, Key
+from spurplan.planning.bench.fit import BETTER_BY, BenchFit
+from spurplan.planning.bench.identifiability import Verdict, telling, verdicts
+from spurplan.planning.bench.laws import CONSTANT
+from spurplan.planning.bench.least_squares import inverse_information
+from spurplan.planning.bench.levels import losses_db
+from spurplan.planning.bench.log import LevelReading
+from spurplan.planning.bench.points import Bench, Inject, designed
+from spurplan.receiver.description import Range, Receiver
+from spurplan.units import hz_text
+
+FITTED_COLUMNS = (
+    Column("figure", "text", "", False, "Figure", "which figure of the set"),
+    Column("value", "float", "", True, "Value", "as the readings have it; null where they do not decide it"),
+    Column("low", "float", "", True, "Low", "lower end of its 95 % interval; null where nothing checks it"),
+    Column("high", "float", "", True, "High", "upper end"),
+    Column("unit", "text", "", False, "Unit", "dB, dBm, V, Hz; nothing for a Q or a slope"),
+    Column("decided", "bool", "", False, "Decided", "whether the readings decide it"),
+    Column("reason", "text", "", False, "Why", "what it rests on, or which reading would decide it"),
+    Column("range", "text", "", True, "Range", "name of the range; null for what ranges share"),
+    Column("described", "float", "", True, "Described", "what the description says"),
+)
+RESIDUAL_COLUMNS = (
+    Column("number", "int", "", False, "No.", "number of the line on the sheet"),
+    Column("predicted_db", "float", "dB", False, "Fitted", "with the fitted figures"),
+    Column("reading_db", "float", "dB", False, "Reading", "generator level above the wanted signal's"),
+    Column("residual_db", "float", "dB", True, "Off by", "reading less fitted; null where nothing was heard"),
+    Column("outlier", "bool", "", False, "Outlier", "whether it disagrees with the others and was set aside"),
+    Column("range", "text", "", False, "Range", "name of the range"),
+    Column("dial_hz", "int", "Hz", False, "Dial", "frequency the set was tuned to"),
+    Column("response", "text", "", False, "Response", "what the trade calls the route"),
+    Column("at_ceiling", "bool", "", False, "", "whether it got in by stray coupling: it carries no Q"),
+    Column("note", "text", "", True, "Note", "what it can not say"),
+)
+DIAL_COLUMNS = (
+    Column("number", "int", "", False, "No.", "number of the line on the sheet"),
+    Column("range", "text", "", False, "Range", "name of the range"),
+    Column("dial_hz", "int", "Hz", False, "Tuned to", "frequency of the generator"),
+    Column("offset_hz", "int", "Hz", False, "Pointer off by", "what the pointer showed above what it should"),
+    Column("residual_hz", "int", "Hz", False, "Beyond the offset", "that less the offset of the range"),
+    Column("outlier", "bool", "", False, "Outlier", "whether it disagrees with the others and was set aside"),
+)
+SPREAD = "spread of one reading"
+# A reading that nothing checks passes for exact; it is said so.
+_ALONE = 0.99
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """One row of `fitted`, with the key of its figure where it has one."""
+
+    key: Key | None
+    row: dict[str, Any]
+
+
+def figure_rows(receiver: Receiver, found: BenchFit, beyond: Sequence[LevelReading]) -> list[Fitted]:
+    """Return a row a figure, in the order of the set, with what would decide the open ones.
+
+    Parameters
+    ----------
+    receiver : Receiver. As described.
+    found : BenchFit.
+    beyond : readings at which nothing was heard.
+    """
+    said = verdicts(found.fit, found.law_variance)
+    helps = _further(receiver, found, beyond)
+    return [
+        Fitted(figure.key, _figure_row(found, j, figure, verdict, helps[j]))
+        for j, (figure, verdict) in enumerate(zip(found.model.figures, said, strict=True))
+    ]
+
+
+def _further(receiver: Receiver, found: BenchFit, beyond: Sequence[LevelReading]) -> list[Inject | None]:
+    """Return for each figure the reading not yet made that would tell most about it."""
+    bench = Bench(receiver, _most_dbm(found))
+    signals = {one.name: bench.signals(one, settings_hz(receiver, one, 3)) for one in found.model.ranges}
+    possible = designed(bench, found.model.with_signals(signals), found.fit.at)
+    made = {(r.range, r.dial_hz, r.steps) for r in (*found.readings, *beyond)}
+    free = [
+        i
+        for i, inject in enumerate(possible.injects)
+        if inject.response != "wanted"
+        and inject.reachable
+        and not inject.fooled_by
+        and (inject.range, inject.dial_hz, inject.steps) not in made
+    ]
+    best = telling(found.fit, possible.jacobian[free])
+    return [None if b is None else possible.injects[free[b]] for b in best]
+
+
+def _most_dbm(found: BenchFit) -> float:
+    """Return what the generator is known to give: the most that was read, or the usual maximum. [dBm]"""
+    return max(-13.0, *(r.reference_dbm + r.db for r in found.readings))
+
+
+def _figure_row(
+    found: BenchFit, number: int, figure: Figure, verdict: Verdict, help_: Inject | None
+) -> dict[str, Any]:
+    at = float(found.fit.at[number])
+    low, high = at - verdict.half_width, at + verdict.half_width
+    known = not (verdict.silent or verdict.tied_to) and (verdict.decided or math.isfinite(verdict.half_width))
+    row = {
+        "figure": full_name(figure),
+        "value": figure.value(at) if known else None,
+        "low": figure.value(low) if known and math.isfinite(low) else None,
+        "high": figure.value(high) if known and math.isfinite(high) else None,
+        "unit": figure.unit,
+        "decided": verdict.decided,
+        "range": figure.range,
+        "described": figure.described,
+    }
+    if not verdict.decided and figure.key[0] == "ceiling" and verdict.silent:
+        row["low"] = _deepest_db(found, figure)
+    why = _why_decided(found, figure, verdict) if verdict.decided else _why_open(found, figure, verdict, row)
+    if not verdict.decided:
+        why += (
+            f"; {_told(help_)}"
+            if help_ is not None
+            else "; no reading within reach of the generator would settle it"
+        )
+    return {**row, "reason": why}
+
+
+def number_text(value: float | None, unit: str) -> str:
+    """Return a figure with the digits it deserves, hertz in kilohertz; "" for none."""
+    if value is None:
+        return ""
+    if unit == "Hz":
+        return f"{value / 1e3:.3g}"
+    if unit in ("dB", "dBm"):
+        return f"{value:.1f}"
+    return f"{value:.3g}" if abs(value) < 100 else f"{value:.0f}"
+
+
+def unit_text(unit: str) -> str:
+    """Return the unit that goes with `number_text`, a space ahead of it; "" for none."""
+    return f" {'kHz' if unit == 'Hz' else unit}" if unit else ""
+
+
+def full_name(figure: Figure) -> str:
+    """Return the name of a figure with its range."""
+    return figure.name if figure.range is None else f"range {figure.range}, {figure.name}"
+
+
+def _told(inject: Inject) -> str:
+    return (
+        f"{inject.response} at {hz_text(inject.dial_hz)} on range {inject.range} "
+        f"(generator on {hz_text(inject.generator_hz)}) would tell"
+    )
+
+
+def _counted(number: int) -> str:
+    return "1 reading" if number == 1 else f"{number} readings"
+
+
+def _why_decided(found: BenchFit, figure: Figure, verdict: Verdict) -> str:
+    why = f"{_counted(verdict.readings)} move with it"
+    if verdict.readings == 1:
+        why = "1 reading moves with it"
+    if found.fit.freedom == 0 and not found.fit.known:
+        why += "; as many figures as readings: nothing checks it"
+    if figure.key[0] == "q":
+        why += f"; {_law_text(found, str(figure.range))}"
+    return why
+
+
+def _law_text(found: BenchFit, name: str) -> str:
+    """Return which law of Q was taken and how clear that was."""
+    law, gain = found.model.laws[name], found.gains[name]
+    if law is CONSTANT:
+        if math.isnan(gain):
+            return "constant: one setting alone tells it, or too few readings to see a slope"
+        if gain > 0.0:
+            return (
+                f"constant, though a slope would do a little better ({gain:.1f} of the {BETTER_BY:g} asked)"
+            )
+        return "constant: a slope does no better"
+    log_q = [
+        float(x) for f, x in zip(found.model.figures, found.fit.at, strict=True) if f.key[:2] == ("q", name)
+    ]
+    said = law.said(found.model.at_hz[name], log_q)
+    return f"{said}, better than constant by {gain:.1f}"
+
+
+def _why_open(found: BenchFit, figure: Figure, verdict: Verdict, row: dict[str, Any]) -> str:
+    if verdict.silent:
+        if figure.key[0] == "q":
+            return "its readings are at the ceiling, or none was made: they carry no Q"
+        if figure.key[0] == "ceiling":
+            return (
+                f"no reading got down to it: it is above {row['low']:.0f} dB" if row["low"] else "no reading"
+            )
+        return "no reading moves with it"
+    if verdict.tied_to:
+        others = ", ".join(full_name(found.model.figures[k]) for k in verdict.tied_to)
+        return f"the readings tell it only together with {others}"
+    low, high = row["low"], row["high"]
+    if low is None or high is None:
+        return "the readings hardly move with it"
+    return f"the readings leave it between {low:.3g} and {high:.3g}"
+
+
+def _deepest_db(found: BenchFit, figure: Figure) -> float:
+    """Return the greatest loss ahead of the first mixer that any reading of a range got through. [dB]"""
+    model = found.model
+    one = next(r for r in model.ranges if r.name == figure.range)
+    parts = model.parts(one, model.values(found.fit.at))
+    return float(losses_db(parts, model.signals[one.name], 0).max())
+
+
+def dial_rows(ranges: Sequence[Range], dials: Sequence[DialFit]) -> Iterator[Fitted]:
+    """Yield a row a range for its dial offset."""
+    by_name = {dial.range: dial for dial in dials}
+    for one in ranges:
+        dial = by_name.get(one.name)
+        row: dict[str, Any] = {
+            "figure": f"range {one.name}, dial offset", "unit": "Hz", "range": one.name,
+            "described": float(one.dial_offset_hz), "value": None, "low": None, "high": None,
+            "decided": False,
+            "reason": "no pointer reading: write what the dial shows with the set tuned to the generator",
+        }  # fmt: skip
+        if dial is not None:
+            kept = int((~dial.outlier).sum())
+            why = f"{_counted(kept)} of the pointer" + ("; nothing checks it" if kept == 1 else "")
+            if dial.trend:
+                why += "; it changes along the range: the scale is stretched, which one offset does not say"
+            known = math.isfinite(dial.low_hz)
+            row |= {
+                "value": dial.offset_hz,
+                "low": dial.low_hz if known else None,
+                "high": dial.high_hz if known else None,
+                "decided": True,
+                "reason": why,
+            }
+        yield Fitted(None, row)
+
+
+def spread_row(found: BenchFit) -> Fitted:
+    """Return the row of how far one reading is off by chance."""
+    fit = found.fit
+    low = high = None
+    if fit.known:
+        why = "as given"
+    elif fit.freedom > 0:
+        low, high = (
+            fit.spread * math.sqrt(fit.freedom / _chi_square(p, fit.freedom)) for p in (0.975, 0.025)
+        )
+        why = f"estimated from {fit.freedom} readings more than figures"
+    else:
+        why = "as many figures as readings: give --reading-error, or read more"
+    return Fitted(
+        None,
+        {
+            "figure": SPREAD, "value": fit.spread if math.isfinite(fit.spread) else None,
+            "low": low, "high": high, "unit": "dB", "decided": math.isfinite(fit.spread), "reason": why,
+            "range": None, "described": None,
+        },
+    )  # fmt: skip
+
+
+def _chi_square(probability: float, freedom: int) -> float:
+    """Return a quantile of chi-square after Wilson and Hilferty: a few percent off with one or two."""
+    a = 2.0 / (9.0 * freedom)
+    return float(freedom * max(1.0 - a + NormalDist().inv_cdf(probability) * math.sqrt(a), 1e-3) ** 3)
+
+
+def residual_rows(found: BenchFit, beyond: Sequence[tuple[LevelReading, float]]) -> list[dict[str, Any]]:
+    """Return a row a level reading, in the order of the sheet.
+
+    Parameters
+    ----------
+    found : BenchFit.
+    beyond : readings at which nothing was heard, each with what the fitted set predicts. [dB]
+    """
+    fit, model = found.fit, found.model
+    ceiling = model.at_ceiling(fit.at)
+    jacobian = fit.jacobian
+    alone = _nothing_checks(found)
+    q_columns = [j for j, figure in enumerate(model.figures) if figure.key[0] == "q"]
+    rows = []
+    for i, reading in enumerate(found.readings):
+        carries = bool(np.any(np.abs(jacobian[i, q_columns]) > 1e-6)) if q_columns else False
+        note = []
+        if ceiling[i] and not carries:
+            note.append("at the ceiling: carries no Q")
+        if not fit.kept[i]:
+            note.append("disagrees with the others; set aside")
+        elif alone[i]:
+            note.append("nothing checks it")
+        rows.append(
+            {
+                "number": reading.number, "predicted_db": reading.db - float(fit.residuals[i]),
+                "reading_db": reading.db, "residual_db": float(fit.residuals[i]),
+                "outlier": not bool(fit.kept[i]), "range": reading.range, "dial_hz": reading.dial_hz,
+                "response": reading.response, "at_ceiling": bool(ceiling[i]),
+                "note": "; ".join(note) or None,
+            }
+        )  # fmt: skip
+    allowed = 3.0 * (fit.spread if math.isfinite(fit.spread) else 1.0)
+    for reading, predicted in beyond:
+        off = predicted < reading.db - allowed
+        note_ = "nothing was heard, where the fitted set would be" if off else "nothing was heard up to there"
+        rows.append(
+            {
+                "number": reading.number, "predicted_db": predicted, "reading_db": reading.db,
+                "residual_db": None, "outlier": off, "range": reading.range, "dial_hz": reading.dial_hz,
+                "response": reading.response, "at_ceiling": False, "note": note_,
+            }
+        )  # fmt: skip
+    return sorted(rows, key=lambda row: int(row["number"]))
+
+
+def _nothing_checks(found: BenchFit) -> list[bool]:
+    kept = found.fit.jacobian[found.fit.kept]
+    inverse = inverse_information(kept)
+    own = np.einsum("ni,ij,nj->n", found.fit.jacobian, inverse, found.fit.jacobian)
+    return [bool(x) for x in own > _ALONE]
+
+
+def pointer_rows(dials: Sequence[DialFit]) -> list[dict[str, Any]]:
+    """Return a row a pointer reading, in the order of the sheet."""
+    rows = [
+        {
+            "number": pointer.number, "range": dial.range, "dial_hz": pointer.dial_hz,
+            "offset_hz": pointer.offset_hz, "residual_hz": round(float(dial.residuals_hz[i])),
+            "outlier": bool(dial.outlier[i]),
+        }
+        for dial in dials
+        for i, pointer in enumerate(dial.readings)
+    ]  # fmt: skip
+    return sorted(rows, key=lambda row: int(row["number"]))

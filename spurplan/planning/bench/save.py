@@ -1,0 +1,123 @@
+"""Fitted figures put into the description, and a note in the file of where each came from."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from spurplan.files import write_text
+from spurplan.planning.bench.dial import DialFit
+from spurplan.planning.bench.figures import SHARED, Key, owner_of
+from spurplan.planning.bench.fit import BenchFit
+from spurplan.planning.bench.laws import with_mean_q
+from spurplan.receiver.changes import with_fitted, with_front_end, with_range
+from spurplan.receiver.description import Circuits, Conversion, CoupledPair, Element, Range, Receiver
+from spurplan.receiver.edits import changed, front_end_of, range_named
+from spurplan.receiver.file import receiver_toml
+
+Curve = float | tuple[tuple[int, float], ...]
+
+
+def proposed(
+    receiver: Receiver, found: BenchFit | None, decided: Sequence[Key], dials: Sequence[DialFit]
+) -> Receiver:
+    """Return the set with the figures that readings decided; all others as they were.
+
+    Parameters
+    ----------
+    receiver : Receiver. As described.
+    found : BenchFit or None. None where there are pointer readings alone.
+    decided : keys of the figures to put in.
+    dials : offsets of the ranges that have one.
+    """
+    out = receiver
+    if found is not None:
+        values = {key: value for key, value in found.model.values(found.fit.at).items() if key in decided}
+        for one in found.model.ranges:
+            out = _with_front_end(out, one, found, values)
+        for owner in dict.fromkeys(owner_of(one) for one in found.model.ranges):
+            out = _with_conversions(out, owner, values)
+    for dial in dials:
+        out = with_fitted(out, dial.range, dial_offset_hz=round(dial.offset_hz))
+    return out
+
+
+def _with_front_end(receiver: Receiver, one: Range, found: BenchFit, values: Mapping[Key, float]) -> Receiver:
+    law, at_hz = found.model.laws[one.name], found.model.at_hz[one.name]
+    keys = [("q", one.name, number) for number in range(law.points)]
+    if all(key in values for key in keys):
+        figures = {figure.key: x for figure, x in zip(found.model.figures, found.fit.at, strict=True)}
+        curve = law.curve(one.low_hz, one.high_hz, at_hz, [float(figures[key]) for key in keys])
+        elements = with_mean_q(front_end_of(one), curve, lambda element, q: _with_q(element, q, receiver))
+        receiver = with_front_end(receiver, elements, one.name)
+    if ("ceiling", one.name) in values:
+        receiver = with_fitted(receiver, one.name, front_end_ceiling_db=round(values["ceiling", one.name], 1))
+    return receiver
+
+
+def _with_q(element: Circuits | CoupledPair, q: Curve, receiver: Receiver) -> Element:
+    """Return an element with a Q to four figures, which is more than any reading gives."""
+    neat = float(f"{q:.4g}") if isinstance(q, float) else tuple((hz, float(f"{v:.4g}")) for hz, v in q)
+    return changed(element, receiver.name, q=neat)
+
+
+def _with_conversions(receiver: Receiver, owner: str, values: Mapping[Key, float]) -> Receiver:
+    """Return the set with figures of the conversions of one range, or of those that ranges share."""
+    own = receiver.conversions if owner == SHARED else range_named(receiver, owner).conversions
+    assert own is not None  # an owner has conversions
+    chain = tuple(
+        _with_stage(conversion, (owner, stage), values, receiver) for stage, conversion in enumerate(own)
+    )
+    if chain == own:
+        return receiver
+    if owner == SHARED:
+        return changed(receiver, receiver.name, conversions=chain)
+    return with_range(receiver, owner, conversions=chain)
+
+
+def _with_stage(
+    conversion: Conversion, at: Key, values: Mapping[Key, float], receiver: Receiver
+) -> Conversion:
+    mixer = {str(key[3]): value for key, value in values.items() if key[0] == "mixer" and key[1:3] == at}
+    new: dict[str, Any] = {}
+    if mixer:
+        neat = {name: round(value, 3 if name in ("e1", "v0") else 1) for name, value in mixer.items()}
+        new["mixer"] = changed(conversion.mixer, receiver.name, **neat)
+    if ("pickup", *at) in values:
+        new["pickup_db"] = round(values["pickup", *at], 1)
+    if ("ultimate", *at) in values and conversion.filter is not None:
+        ultimate = round(values["ultimate", *at], 1)
+        new["filter"] = changed(conversion.filter, receiver.name, ultimate_db=ultimate)
+    if ("selectivity_ceiling", *at) in values:
+        new["selectivity_ceiling_db"] = round(values["selectivity_ceiling", *at], 1)
+    if ("selectivity_q", *at) in values:
+        mean = values["selectivity_q", *at]
+        new["selectivity"] = with_mean_q(
+            conversion.selectivity, mean, lambda element, q: _with_q(element, q, receiver)
+        )
+    return changed(conversion, receiver.name, **new) if new else conversion
+
+
+def write_fitted(
+    receiver: Receiver,
+    path: str | os.PathLike[str],
+    keep_comments_of: str | os.PathLike[str] | None,
+    origin: Sequence[str],
+) -> None:
+    """Write a receiver file with fitted figures, the user's comments kept, and their origin at its end.
+
+    Parameters
+    ----------
+    receiver : Receiver. With the fitted figures.
+    path : path of the file; an existing one is replaced.
+    keep_comments_of : path or None. As in `receiver.file.write_receiver`.
+    origin : lines that say where the figures came from.
+
+    Raises
+    ------
+    Refused  as `receiver.file.write_receiver`.
+    """
+    text = receiver_toml(receiver, os.fspath(path), keep_comments_of)
+    note = "".join(f"# {line}\n" for line in origin)
+    write_text(path, f"{text.rstrip()}\n\n{note}" if note else text)

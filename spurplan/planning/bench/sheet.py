@@ -1,0 +1,193 @@
+"""The measuring sheet: its lines, what each teaches, and what it takes for granted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from spurplan.columns import Answer, Column, table_of
+from spurplan.errors import BadValue, Fault, Refused
+from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
+from spurplan.planning.bench.generator import HARMONICS_DB, level_text, parse_generator_level
+from spurplan.planning.bench.log import POINTER, WANTED
+from spurplan.planning.bench.points import Bench, Inject, chosen, design
+from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.defaults import defaults_in_use
+from spurplan.receiver.description import Range
+from spurplan.responses.names import equation
+from spurplan.responses.remarks import WORKSHOP_CAUTION
+from spurplan.units import hz_text
+
+MOST_POINTS = 25
+
+POINT_COLUMNS = (
+    Column("number", "int", "", False, "No.", "number of the line"),
+    Column("range", "text", "", False, "Range", "name of the range"),
+    Column("dial_hz", "int", "Hz", False, "Dial", "frequency the set is tuned to"),
+    Column(
+        "response", "text", "", False, "Inject",
+        "what the trade calls the route; wanted for the signal all others are measured from, pointer "
+        "for the reading of the dial",
+    ),
+    Column("generator_hz", "int", "Hz", False, "Generator", "frequency to set the generator to"),
+    Column(
+        "predicted_db", "float", "dB", True, "Expect",
+        "generator level above the wanted signal's for the same output; null for the pointer",
+    ),
+    Column("teaches", "text", "", False, "Teaches", "figures that the reading tells something about"),
+    Column(
+        "reading", "text", "", True, "Reading",
+        "to be filled in: dB above the wanted signal, or dBm, volts or S where the wanted signal's level "
+        "is written too; > ahead of it where nothing is heard; for the pointer what the dial shows",
+    ),
+    Column("wanted_dbm", "float", "dBm", False, "", "level of the wanted signal of that setting"),
+    Column("generator_dbm", "float", "dBm", True, "Level", "generator level as predicted"),
+    Column("pointer_hz", "int", "Hz", False, "", "what the main dial should show, as described"),
+    Column("reachable", "bool", "", False, "", "whether the generator gives that much"),
+    Column("equation", "text", "", False, "Equation", "the route as it is worked out"),
+    Column("steps", "list", "", False, "", "[lo, rf] of each conversion, signed as in IF = lo LO + rf RF"),
+    Column("note", "text", "", True, "Note", "what to mind with that reading"),
+)  # fmt: skip
+
+
+def generator_dbm(level: str | float, place: str) -> float:
+    """Return a generator level in dBm from text, or from a number of dBm.
+
+    Raises
+    ------
+    Refused  naming the place.
+    """
+    if isinstance(level, str):
+        try:
+            level = parse_generator_level(level)
+        except BadValue as bad:
+            raise Refused(bad.at(place)) from None
+    if isinstance(level, bool) or not -200.0 <= float(level) <= 60.0:
+        raise Refused(Fault(place, "is no generator level", str(level), "give -200 to 60 dBm"))
+    return float(level)
+
+
+def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
+    """Return the measuring sheet of some ranges.
+
+    Parameters
+    ----------
+    bench : Bench.
+    ranges : those to measure.
+    points : int, 1 to 25. Dial settings a range.
+
+    Raises
+    ------
+    Refused  for another number of points.
+    """
+    if isinstance(points, bool) or not isinstance(points, int) or not 1 <= points <= MOST_POINTS:
+        remedy = f"give 1 to {MOST_POINTS}; 3 are the tracking points"
+        raise Refused(Fault("--points", "is no number of settings a range", str(points), remedy))
+    injects = tuple(chosen(design(bench, ranges, points)))
+    rows = list(_rows(bench, ranges, injects))
+    alignment = [
+        row for one in ranges for row in alignment_rows(bench.receiver, one, _dials(injects, one.name))
+    ]
+    references = {inject.reference_dbm for inject in injects}
+    return Answer(
+        receiver=bench.receiver.name,
+        settings={
+            "range": ranges[0].name if len(ranges) == 1 else None,
+            "points": points,
+            "generator_max_dbm": bench.most_dbm,
+            "wanted_dbm": references.pop() if len(references) == 1 else None,
+        },
+        assumptions=tuple(_assumptions(bench, ranges, points)),
+        cautions=(WORKSHOP_CAUTION,),
+        tables={
+            "points": table_of("points", POINT_COLUMNS, rows),
+            "alignment": table_of("alignment", ALIGNMENT_COLUMNS, alignment),
+        },
+    )
+
+
+def _dials(injects: Sequence[Inject], name: str) -> list[int]:
+    return list(dict.fromkeys(inject.dial_hz for inject in injects if inject.range == name))
+
+
+def _rows(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject]) -> Iterator[dict[str, Any]]:
+    """Yield the lines in order; behind each wanted signal the line for the pointer."""
+    chains = {one.name: compile_chains([(bench.receiver, one)])[0] for one in ranges}
+    number = 0
+    for inject in injects:
+        at = np.array([inject.dial_hz], dtype=np.int64)
+        pointer = int(chains[inject.range].set_dial_hz(np.zeros(1, dtype=np.int64), at)[0])
+        row = _row(inject, pointer, bench.most_dbm)
+        number += 1
+        yield {"number": number, **row}
+        if inject.response == WANTED:
+            number += 1
+            yield {
+                "number": number, **row, "response": POINTER, "predicted_db": None, "generator_dbm": None,
+                "teaches": "dial offset",
+                "note": f"write what the dial shows; {hz_text(pointer)} as described",
+            }  # fmt: skip
+
+
+def _row(inject: Inject, pointer_hz: int, most_dbm: float) -> dict[str, Any]:
+    return {
+        "range": inject.range,
+        "dial_hz": inject.dial_hz,
+        "response": inject.response,
+        "generator_hz": inject.generator_hz,
+        "predicted_db": inject.predicted_db,
+        "teaches": _teaches(inject),
+        "reading": None,
+        "wanted_dbm": inject.reference_dbm,
+        "generator_dbm": inject.reference_dbm + inject.predicted_db,
+        "pointer_hz": pointer_hz,
+        "reachable": inject.reachable,
+        "equation": equation(inject.steps),
+        "steps": [list(step) for step in inject.steps],
+        "note": _note(inject, most_dbm),
+    }
+
+
+def _teaches(inject: Inject) -> str:
+    if inject.response == WANTED:
+        return "the reference"
+    return ", ".join(inject.teaches) or "whether the description holds"
+
+
+def _note(inject: Inject, most_dbm: float) -> str | None:
+    said = []
+    if not inject.reachable:
+        beyond = most_dbm - inject.reference_dbm
+        said.append(f"beyond the generator: where nothing is heard write >{beyond:.0f} dB")
+    if inject.at_ceiling and inject.response == "image":
+        said.append("at the ceiling as described: carries no Q")
+    if any(abs(rf) > 1 for _, rf in inject.steps):
+        said.append(f"hangs on the wanted signal's level: keep that at {inject.reference_dbm:g} dBm")
+    if inject.fooled_by:
+        said.append(f"the generator's own {inject.fooled_by}: put a low-pass filter behind it")
+    return "; ".join(said) or None
+
+
+def _assumptions(bench: Bench, ranges: Sequence[Range], points: int) -> list[str]:
+    """Return the conventions of the sheet, and what its predictions rest on."""
+    left = defaults_in_use(bench.receiver, ranges)
+    said = [
+        f"the generator gives at most {level_text(bench.most_dbm)}",
+        "dBm is the power into a matched 50 ohm (PD); an attenuator marked in EMF shows twice that voltage, "
+        "6 dB more; decibels above the wanted signal need no convention",
+        "the aerial is a dummy: a 50 ohm set is fed straight, one for a wire through 400 ohm on short wave, "
+        "200 pF, 20 uH and 25 ohm in series below (common practice); the Q found is that with it connected",
+        f"the generator's own harmonics are taken {HARMONICS_DB:g} dB down, typical of service generators",
+        "the front end is in tune at every setting: tracking points come nearest to that"
+        if points <= 3
+        else "the front end is in tune at every setting, which beside the tracking points is not sure",
+    ]
+    if bench.reference is None:
+        said.append("the wanted signal is taken 20 dB above the set's own noise")
+    said += [f"not given in the file: {', '.join(left)}"] if left else []
+    for one in ranges:
+        for mixers in compile_chains([(bench.receiver, one)])[0].mixer:
+            said += [text for mixer in mixers for text in mixer.assumed]
+    return list(dict.fromkeys(said))

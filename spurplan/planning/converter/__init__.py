@@ -1,0 +1,1 @@
+"""Which crystal for a converter in front of the set."""

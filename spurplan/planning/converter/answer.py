@@ -1,0 +1,380 @@
+"""converter: which crystal for a converter in front of the set."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
+from spurplan.errors import Fault, Refused
+from spurplan.occupancy.levels import typical_levels
+from spurplan.planning.converter import candidates as ways
+from spurplan.planning.converter.alone import ALONE_COLUMNS, alone_records
+from spurplan.planning.converter.candidates import SIDES, SUM, Candidates, Cover
+from spurplan.planning.converter.explain import explained
+from spurplan.planning.converter.merits import HARMONICS, MIXED_ORDER, Merits, merits
+from spurplan.planning.converter.question import (
+    CoverLike,
+    FrontLike,
+    Question,
+    StockLike,
+    as_covers,
+    as_front,
+    crystals_of,
+    front_text,
+    named_crystals,
+)
+from spurplan.planning.converter.ranking import MARGIN_STEP_DB, Ranking, dial_rule, rank
+from spurplan.planning.converter.reasons import Reasons, label_of, no_place
+from spurplan.planning.converter.stock import USUAL_PPM, Crystal, single, together
+from spurplan.planning.tally import NOBODY, Progress
+from spurplan.receiver.changes import changed, converter_conversion, with_converter, with_only
+from spurplan.receiver.description import Receiver
+from spurplan.receiver.mixers import compile_mixer
+from spurplan.responses.asking import (
+    BandsLike,
+    ReceiverLike,
+    as_bands,
+    as_hz,
+    as_receiver,
+    occupants_of,
+    picked_ranges,
+)
+from spurplan.responses.grades import GRADES
+from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of
+from spurplan.responses.settings import Settings, settings_from
+from spurplan.units import hz_text
+
+Ints = npt.NDArray[np.int64]
+
+CANDIDATE_COLUMNS = (
+    Column("rank", "int", "", False, "Rank", "place among the candidates for one cover, 1 for the best"),
+    Column("usable", "bool", "", False, "Usable", "whether it can be used as it stands"),
+    Column("crystal_hz", "int", "Hz", False, "Crystal", "frequency marked on the crystal"),
+    Column("multiplier", "int", "", False, "Times", "times which it is multiplied"),
+    Column("injected_hz", "int", "Hz", False, "Injected", "what the converter's mixer gets"),
+    Column("side", "text", "", False, "Side", "where that stands to the signal: below, above, or sum"),
+    Column("dial_rule", "text", "", False, "Dial rule", "how to read the dial of the set"),
+    Column("range", "text", "", True, "Range", "range of the set that tunes the IF; unknown where none does"),
+    Column("cover_low_hz", "int", "Hz", False, "Cover", "lowest signal frequency that can be tuned"),
+    Column("cover_high_hz", "int", "Hz", False, "Cover to", "highest signal frequency that can be tuned"),
+    Column("set_low_hz", "int", "Hz", True, "Tunable IF", "lowest tunable IF"),
+    Column("set_high_hz", "int", "Hz", True, "Tunable IF to", "highest tunable IF"),
+    Column("lost_hz", "int", "Hz", False, "Lost", "part of the cover that can not be tuned"),
+    Column("image_rejection_db", "float", "dB", True, "Image", "of the first image, worst over the cover"),
+    Column(
+        "second_image_rejection_db", "float", "dB", True, "2nd image",
+        "of the set's image, worst over the cover",
+    ),
+    Column(
+        "straight_in_label", "text", "", True, "Straight in",
+        "the loudest that gets past the converter on the tunable IF",
+    ),
+    Column("straight_in_dbm", "float", "dBm", True, "Straight in", "its heard level"),
+    Column("clear_share", "float", "", True, "Clear", "part of what can be tuned on which nothing is heard"),
+    Column(
+        "worst_label", "text", "", True, "Worst intruder",
+        "the intruder with the greatest margin; unknown where none is heard",
+    ),
+    Column("worst_grade", "text", "", True, "Grade", "its grade"),
+    Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor"),
+    Column("whistles", "int", "", False, "Whistles", "places where a station beats with itself"),
+    Column("birdies", "int", "", False, "Birdies", "places where the crystal is heard"),
+    Column("reading_error_hz", "int", "Hz", False, "Dial error", "what the crystal's tolerance makes of it"),
+    Column("reasons", "list", "", False, "Why", "why it stands where it stands, and what is against it"),
+)  # fmt: skip
+
+
+def converter(
+    receiver: ReceiverLike,
+    bands: BandsLike = None,
+    cover: CoverLike | Sequence[CoverLike] = (),
+    *,
+    stock: StockLike = None,
+    crystal: int | str | Sequence[int | str] = (),
+    step: int | str | None = None,
+    explain: int | str | None = None,
+    front: FrontLike = None,
+    progress: Progress | None = None,
+    settings: Settings | None = None,
+    **options: Any,
+) -> Answer:
+    """Return which crystal serves best for a converter in front of a set, and why.
+
+    Parameters
+    ----------
+    receiver : Receiver, or path of a receiver file.
+    bands : Bands, path, several paths, or None for the shipped tables.
+    cover : (low, high), "LOW:HIGH", or several of them: what is to be received. [Hz]
+    stock : path of a list of crystals (CSV: freq_mhz, mode, tolerance_ppm, note), or crystals;
+        the list that comes with the package where no crystal is named at all.
+    crystal : frequency of a crystal, or several, beside the list. [Hz]
+    step : every multiple of it that brings a whole cover into some range: crystals to order. [Hz]
+    explain : a crystal about which to say everything: its candidates alone, every intrusion
+        and every birdie of the best of them. [Hz]
+    front : Front, path of a file that describes the converter, or None for two tuned
+        circuits of the default Q ahead of a valve mixer.
+    progress : called with (candidates done, candidates in all), or None.
+    settings, options : see `Settings`; `range` names the one range that may serve.
+
+    Returns
+    -------
+    Answer with the tables `candidates` and `alone` (the set without a converter); with
+    `explain` also `ways_in` (the ways in that matter most, and who is on them),
+    `intrusions` and `birdies` of the best candidate for each cover.
+
+    Raises
+    ------
+    Refused  for a bad file, a cover or a frequency that makes no sense, and where no
+        crystal brings a cover into a range of the set: each with its reason.
+    """
+    chosen = settings_from(settings, options)
+    set_ = as_receiver(receiver)
+    covers = as_covers(cover)
+    named = named_crystals(crystal)
+    about = () if explain is None else (single(as_hz(explain, "--explain")),)
+    step_hz = None if step is None else as_hz(step, "--step")
+    ranges = picked_ranges(set_, chosen.range)
+    crystals = crystals_of(stock, named, step_hz, covers, ranges)
+    # a crystal that is to be explained is compared with the others, whether it is among them or not
+    crystals = together([crystals, about])
+    converter_front = as_front(front)
+    asked = Question(
+        receiver=set_,
+        covers=covers,
+        crystals=crystals,
+        ranges=ranges,
+        front=converter_front,
+        occupants=occupants_of(set_, as_bands(bands), chosen),
+        settings=chosen,
+        before=ways.prototypes(set_, ranges, converter_front),
+        unlisted_dbm=typical_levels().loudest_dbm + set_.antenna_gain_db,
+    )
+    found = _found(asked, named, about, progress)
+    tables = {"candidates": _candidate_table(asked, found)}
+    if about:
+        number = crystals.index(next(c for c in crystals if c.frequency_hz == about[0].frequency_hz))
+        mine = np.flatnonzero(found.candidates.crystal[found.ranking.order] == number)
+        tables["candidates"] = tables["candidates"].take(mine)
+        best = found.ranking.order[mine]
+        best = best[found.candidates.placed[best]]
+        first = best[np.unique(found.candidates.cover[best], return_index=True)[1]]
+        tables |= explained(asked, found.candidates, first)
+    tables["alone"] = table_of("alone", ALONE_COLUMNS, alone_records(asked))
+    return Answer(
+        receiver=set_.name,
+        settings={
+            **chosen.plain(),
+            "region": chosen.region if chosen.region is not None else set_.region,
+            "cover": [list(pair) for pair in covers],
+            "stock": _stock_name(stock, bool(named) or step_hz is not None),
+            "crystal": [one.frequency_hz for one in named],
+            "step": step_hz,
+            "explain": about[0].frequency_hz if about else None,
+            "front": str(front) if isinstance(front, str | Path) else None,
+        },
+        assumptions=tuple(_assumed(asked, found, front)),
+        cautions=(WORKSHOP_CAUTION, ALLOCATION_CAUTION),
+        tables=tables,
+    )
+
+
+@dataclass(frozen=True)
+class _Found:
+    candidates: Candidates
+    merits: Merits
+    ranking: Ranking
+    reasons: Reasons
+
+
+def _found(
+    asked: Question, named: Sequence[Crystal], about: Sequence[Crystal], progress: Progress | None
+) -> _Found:
+    chosen = ways.candidates(asked.covers, asked.crystals, asked.ranges)
+    _refuse_without_place(asked, chosen, named, about)
+    figures = merits(
+        chosen, asked.crystals, asked.before, asked.occupants, asked.settings, asked.unlisted_dbm, progress
+    )
+    ranking = rank(chosen, figures)
+    reasons = Reasons(
+        chosen,
+        figures,
+        ranking,
+        asked.covers,
+        asked.ranges,
+        asked.occupants,
+        compile_mixer(asked.front.mixer),
+        asked.settings.lo_order,
+    )
+    return _Found(chosen, figures, ranking, reasons)
+
+
+def _refuse_without_place(
+    asked: Question, chosen: Candidates, named: Sequence[Crystal], about: Sequence[Crystal]
+) -> None:
+    """Refuse crystals that were named and stand inside a cover, or serve for none.
+
+    Raises
+    ------
+    Refused  naming for each crystal and cover what it would need; and where the crystals
+        of a list are all of no use.
+    """
+    pointed_at = [("--crystal", one) for one in named] + [("--explain", one) for one in about]
+    frequency = np.array([asked.crystals[i].frequency_hz for i in chosen.crystal.tolist()], dtype=np.int64)
+    faults = []
+    for place, one in pointed_at:
+        as_it_is = chosen.placed & (frequency == one.frequency_hz) & (chosen.multiplier == 1)
+        inside = [cover for cover in asked.covers if cover[0] <= one.frequency_hz <= cover[1]]
+        # multiplied it might serve, with its fundamental as a carrier in the middle of the cover
+        if inside and not as_it_is.any():
+            faults += [_inside(place, one, cover) for cover in inside]
+    serve = set(frequency[chosen.placed].tolist())
+    if not faults:
+        hopeless = [pair for pair in pointed_at if pair[1].frequency_hz not in serve]
+        faults = [
+            Fault(
+                place,
+                f"is of no use: {no_place(one.frequency_hz, cover)}",
+                hz_text(one.frequency_hz),
+                _tunes(asked),
+            )
+            for place, one in hopeless
+            if place == "--explain" or not serve
+            for cover in asked.covers
+        ]
+    if not faults and not serve:
+        spans = ", ".join(f"{hz_text(low)} to {hz_text(high)}" for low, high in asked.covers)
+        rule = f"hold none that brings {spans} into a range of the set"
+        faults = [Fault("crystals", rule, remedy="see what could be ordered with --step 100kHz")]
+    if faults:
+        raise Refused(faults)
+
+
+def _inside(place: str, one: Crystal, cover: Cover) -> Fault:
+    low, high = cover
+    sums = f"{hz_text(low + one.frequency_hz)} to {hz_text(high + one.frequency_hz)}"
+    rule = (
+        f"stands inside the cover, {hz_text(low)} to {hz_text(high)}: a difference has no IF there, "
+        f"and no range of the set holds the sum, {sums}"
+    )
+    remedy = f"take one below {hz_text(low)} or above {hz_text(high)}"
+    return Fault(place, rule, hz_text(one.frequency_hz), remedy)
+
+
+def _tunes(asked: Question) -> str:
+    spans = ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in asked.ranges)
+    return f"the set tunes {spans}"
+
+
+def _stock_name(stock: StockLike, others: bool) -> str | None:
+    if isinstance(stock, str | Path):
+        return str(stock)
+    return "common crystals" if stock is None and not others else None
+
+
+def _assumed(asked: Question, found: _Found, front: FrontLike) -> list[str]:
+    said = [front_text(front)] if front is None else []
+    used = {int(i) for i in found.candidates.crystal}
+    if any(asked.crystals[i].tolerance_ppm is None for i in used):
+        said.append(f"crystals without a stated tolerance are within {USUAL_PPM:g} ppm")
+    said.append(
+        f"compared by margins in steps of {MARGIN_STEP_DB:g} dB, and by birdies from the first {HARMONICS} "
+        f"harmonics of the crystal or, with the set's oscillators, up to a total order of {MIXED_ORDER}"
+    )
+    said += [
+        f"dial rules are for a dial that reads right; that of range {one.name} shows "
+        f"{hz_text(abs(one.dial_offset_hz))} too {'much' if one.dial_offset_hz > 0 else 'little'}"
+        for one in asked.ranges
+        if one.dial_offset_hz
+    ]
+    best = found.ranking.order[found.candidates.placed[found.ranking.order]][:1]
+    ((_, chains),) = ways.chains_of(found.candidates.take(best), asked.before)
+    own = assumptions_of(asked.receiver, asked.settings, [chains], asked.occupants)
+    return [*said, *own]
+
+
+def _candidate_table(asked: Question, found: _Found) -> Table:
+    """Return the candidates in the order in which they are offered."""
+    order = found.ranking.order
+    chosen, figures = found.candidates.take(order), found.merits
+    placed = chosen.placed
+    set_low, set_high = chosen.set_hz
+    crystals = asked.crystals
+    rules = [
+        dial_rule(side, y) for side, y in zip(chosen.side.tolist(), chosen.injected_hz.tolist(), strict=True)
+    ]
+    labels = _Labels(asked)
+    values: dict[str, Any] = {
+        "rank": found.ranking.rank[order],
+        "usable": found.ranking.usable[order],
+        "crystal_hz": np.array([crystals[i].frequency_hz for i in chosen.crystal.tolist()], dtype=np.int64),
+        "multiplier": chosen.multiplier,
+        "injected_hz": chosen.injected_hz,
+        "side": Coded(chosen.side, SIDES),
+        "dial_rule": Coded(np.arange(len(order)), rules),
+        "range": Coded(chosen.range, [one.name for one in asked.ranges]),
+        "cover_low_hz": chosen.low_hz,
+        "cover_high_hz": chosen.high_hz,
+        "set_low_hz": np.where(placed, set_low, NULL_INT),
+        "set_high_hz": np.where(placed, set_high, NULL_INT),
+        "lost_hz": chosen.lost_hz,
+        "straight_in_label": labels.of(figures.straight_in[order]),
+        "worst_label": labels.of(figures.worst[order]),
+        "worst_grade": Coded(
+            np.where(figures.worst[order] == NOBODY, -1, figures.worst_grade[order]), GRADES
+        ),
+        "reasons": Coded(np.arange(len(order)), [found.reasons.of(number) for number in order.tolist()]),
+    }
+    for name in (
+        "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share",
+        "worst_margin_db", "whistles", "birdies", "reading_error_hz",
+    ):  # fmt: skip
+        values[name] = getattr(figures, name)[order]
+    return Table("candidates", CANDIDATE_COLUMNS, values)
+
+
+class _Labels:
+    """Labels of occupants as codes: the words are those of the occupants that are named."""
+
+    def __init__(self, asked: Question) -> None:
+        self.occupants = asked.occupants
+
+    def of(self, numbers: Ints) -> Coded:
+        used, codes = np.unique(numbers, return_inverse=True)
+        words = ["" if n == NOBODY else label_of(self.occupants, n) for n in used.tolist()]
+        return Coded(np.where(numbers == NOBODY, -1, codes.reshape(-1)), words)
+
+
+def saved_receiver(receiver: Receiver, candidate: dict[str, Any], front: FrontLike = None) -> Receiver:
+    """Return a set behind the converter of one candidate, for every other question.
+
+    Parameters
+    ----------
+    receiver : Receiver. The set by itself.
+    candidate : a record of the table `candidates`.
+    front : as in `converter`.
+
+    Raises
+    ------
+    Refused  when the candidate has no range to go to.
+    """
+    crystal = hz_text(candidate["crystal_hz"])
+    if candidate["range"] is None:
+        reason = candidate["reasons"][0]
+        raise Refused(Fault("--save-receiver", f"has no converter to write: {reason}", crystal))
+    taken = as_front(front)
+    conversion = converter_conversion(
+        candidate["crystal_hz"],
+        taken,
+        candidate["multiplier"],
+        "sum" if candidate["side"] == SIDES[SUM] else None,
+    )
+    one = with_only(receiver, [candidate["range"]])
+    behind = with_converter(one, conversion, (candidate["cover_low_hz"], candidate["cover_high_hz"]), taken)
+    times = "" if candidate["multiplier"] == 1 else f" times {candidate['multiplier']}"
+    return changed(behind, receiver.name, name=f"{receiver.name}, converter with {crystal}{times}")

@@ -1,0 +1,334 @@
+"""What can be said for and against each crystal: all figures of a candidate, as arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from functools import reduce
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.columns import NULL_INT
+from spurplan.occupancy.occupants import Occupants
+from spurplan.planning.converter.candidates import Candidates, Prototypes, chains_of
+from spurplan.planning.converter.stock import Crystal
+from spurplan.planning.tally import NOBODY, Progress, Tally, loudest_by, tally
+from spurplan.receiver.chain import Chains
+from spurplan.responses.birdies.combinations import equation
+from spurplan.responses.birdies.harmonics import self_heard
+from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of, target_names
+from spurplan.responses.settings import Settings
+from spurplan.responses.summary import image_rejection_db
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+# Harmonics of the crystal by itself, and sums of harmonics with an oscillator of the set,
+# up to which a birdie is counted for or against a crystal; `birdies` looks further.
+HARMONICS = 10
+MIXED_ORDER = 6
+
+
+@dataclass(frozen=True)
+class Birdies:
+    """Where the converter's crystal, alone or with the set's oscillators, is heard; G of them.
+
+    Attributes
+    ----------
+    candidate : int64, shape (G,).
+    dial_low_hz, dial_high_hz : int64, shape (G,). First and last dial frequency. [Hz]
+    exact_hz : int64, shape (G,). Where it is dead on; `NULL_INT` where it is at no one place. [Hz]
+    order : int64, shape (G,). Sum of the harmonics.
+    harmonic : int64, shape (G,). Of the crystal, where nothing else takes part; else 0.
+    harmonic_hz : int64, shape (G,). That harmonic; `NULL_INT` where something else takes part. [Hz]
+    target : int64, shape (G,). What it lands on: 0 the cover, 1 the tunable IF, then the IFs.
+    equation : list of str, length G.
+    """
+
+    candidate: Ints
+    dial_low_hz: Ints
+    dial_high_hz: Ints
+    exact_hz: Ints
+    order: Ints
+    harmonic: Ints
+    harmonic_hz: Ints
+    target: Ints
+    equation: list[str]
+
+    def __len__(self) -> int:
+        return len(self.candidate)
+
+    def take(self, which: Ints) -> Birdies:
+        """Return some of them, in the order given."""
+        picked = {f.name: getattr(self, f.name)[which] for f in fields(self) if f.name != "equation"}
+        return replace(self, **picked, equation=[self.equation[i] for i in which.tolist()])
+
+    def by_candidate(self) -> dict[int, Birdies]:
+        """Return those of each candidate that has any, the simplest first."""
+        order = np.lexsort((self.dial_low_hz, self.order, self.candidate))
+        numbers, starts = np.unique(self.candidate[order], return_index=True)
+        parts = np.split(order, starts[1:])
+        return {n: self.take(part) for n, part in zip(numbers.tolist(), parts, strict=False)}
+
+
+@dataclass(frozen=True)
+class Merits:
+    """Figures of V candidates; those that have no range come with what is unknown.
+
+    Attributes
+    ----------
+    image_rejection_db, second_image_rejection_db : float64, shape (V,). Worst over the
+        cover; NaN where unknown. [dB]
+    straight_in : int64, shape (V,). Who comes straight in on the tunable IF, loudest; index
+        into the occupants, -1 for nobody.
+    straight_in_dbm : float64, shape (V,). Heard level; NaN for nobody. [dBm]
+    straight_in_grade : int64, shape (V,).
+    clear_share, worst, worst_grade, worst_margin_db, worst_dial_hz, whistles, deaf_hz : as in
+        `Tally`, shape (V,); clear share NaN where there is no range.
+    worst_steps : list of tuples, length V. The way the worst comes in.
+    birdies : int64, shape (V,). Ways in which the crystal is heard.
+    heard_birdies : list of `Birdies`. What they are, the candidates being those of here.
+    everywhere : bool, shape (V,). One of them is heard at every dial setting.
+    reading_error_hz : int64, shape (V,). What the tolerance makes of the dial. [Hz]
+    """
+
+    image_rejection_db: Floats
+    second_image_rejection_db: Floats
+    straight_in: Ints
+    straight_in_dbm: Floats
+    straight_in_grade: Ints
+    clear_share: Floats
+    worst: Ints
+    worst_grade: Ints
+    worst_margin_db: Floats
+    worst_dial_hz: Ints
+    worst_steps: list[tuple[tuple[int, int], ...]]
+    whistles: Ints
+    deaf_hz: Ints
+    birdies: Ints
+    heard_birdies: list[Birdies]
+    everywhere: Bools
+    reading_error_hz: Ints
+
+
+def merits(
+    chosen: Candidates,
+    crystals: Sequence[Crystal],
+    before: Prototypes,
+    occupants: Occupants,
+    settings: Settings,
+    unlisted_dbm: float,
+    progress: Progress | None = None,
+) -> Merits:
+    """Return the figures of candidates.
+
+    Parameters
+    ----------
+    chosen : Candidates.
+    crystals, before : the crystals and prototypes they refer to.
+    occupants, settings : who is on the air, and how the question is asked.
+    unlisted_dbm : float. Level of a station where none is listed. [dBm]
+    progress : called with (candidates done, candidates in all), or None.
+    """
+    out = _unknown(chosen, crystals)
+    placed = np.flatnonzero(chosen.placed)
+    some = chosen.take(placed)
+    same, back = _once(some)
+    counted = _counting(progress, len(same))
+    for which, chains in chains_of(some.take(same), before):
+        rows = _rows(back, which)
+        _fill_heard(out, placed, rows, chains, tally(chains, occupants, settings, unlisted_dbm, counted))
+        _fill_straight_in(out, placed, rows, chains, occupants, settings)
+        for name, conversion in (("image_rejection_db", 0), ("second_image_rejection_db", 1)):
+            getattr(out, name)[placed[rows[0]]] = image_rejection_db(chains, conversion)[0][rows[1]]
+    for which, chains in chains_of(some, before):
+        found = birdies_of(chains, some.multiplier[which])
+        at = placed[which]
+        out.birdies[at] = np.bincount(found.candidate, minlength=len(which))
+        whole = (found.dial_low_hz == chains.low_hz[found.candidate]) & (
+            found.dial_high_hz == chains.high_hz[found.candidate]
+        )
+        out.everywhere[at] = np.bincount(found.candidate[whole], minlength=len(which)) > 0
+        out.heard_birdies.append(replace(found, candidate=at[found.candidate]))
+    return out
+
+
+def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Merits:
+    count = len(chosen)
+    ppm = np.array([crystals[i].ppm for i in chosen.crystal.tolist()], dtype=np.float64)
+    error = np.ceil(chosen.injected_hz * ppm / 1e6 - 1e-9).astype(np.int64)
+    columns: dict[str, Any] = {name: np.full(count, np.nan) for name in _FLOATS}
+    columns |= {name: np.zeros(count, dtype=np.int64) for name in _INTS}
+    columns |= {name: np.full(count, NOBODY, dtype=np.int64) for name in ("straight_in", "worst")}
+    return Merits(
+        **columns,
+        worst_dial_hz=np.full(count, NULL_INT, dtype=np.int64), worst_steps=[()] * count,
+        heard_birdies=[], everywhere=np.zeros(count, dtype=bool), reading_error_hz=error,
+    )  # fmt: skip
+
+
+_FLOATS = (
+    "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share", "worst_margin_db",
+)  # fmt: skip
+_INTS = ("straight_in_grade", "worst_grade", "whistles", "deaf_hz", "birdies")
+
+
+def _once(some: Candidates) -> tuple[Ints, Ints]:
+    """Return one of each lot that inject the same, and for every candidate which one that is.
+
+    Notes
+    -----
+    Whether 14 MHz is a crystal or twice 7 MHz changes its birdies, nothing else.
+    """
+    if not len(some):
+        none = np.zeros(0, dtype=np.int64)
+        return none, none
+    key = np.stack([some.cover, some.range, some.side, some.injected_hz], axis=1)
+    _, first, back = np.unique(key, axis=0, return_index=True, return_inverse=True)
+    return first.astype(np.int64), back.reshape(-1).astype(np.int64)
+
+
+def _rows(back: Ints, which: Ints) -> tuple[Ints, Ints]:
+    """Return (candidate, row of the chains) of every candidate that some chains stand for."""
+    place = np.full(int(back.max(initial=-1)) + 1, NOBODY, dtype=np.int64)
+    place[which] = np.arange(len(which))
+    rows = np.flatnonzero(place[back] >= 0)
+    return rows, place[back[rows]]
+
+
+def _counting(progress: Progress | None, whole: int) -> Progress | None:
+    """Return a progress that counts on from group to group."""
+    if progress is None:
+        return None
+    done = 0
+
+    def count(some: int, _: int) -> None:
+        nonlocal done
+        done += some
+        progress(done, whole)
+
+    return count
+
+
+def _fill_heard(out: Merits, placed: Ints, rows: tuple[Ints, Ints], chains: Chains, heard: Tally) -> None:
+    at, row = placed[rows[0]], rows[1]
+    for name, values in (
+        ("clear_share", heard.clear_share), ("worst", heard.occupant), ("worst_grade", heard.grade),
+        ("worst_margin_db", heard.margin_db), ("worst_dial_hz", heard.dial_hz),
+        ("whistles", heard.whistles), ("deaf_hz", heard.deaf_hz),
+    ):  # fmt: skip
+        getattr(out, name)[at] = values[row]
+    steps = [tuple((lo, rf) for lo, rf in route) for route in heard.steps.tolist()]
+    for candidate, of in zip(at.tolist(), row.tolist(), strict=True):
+        out.worst_steps[candidate] = steps[of]
+
+
+def _fill_straight_in(
+    out: Merits,
+    placed: Ints,
+    rows: tuple[Ints, Ints],
+    chains: Chains,
+    occupants: Occupants,
+    settings: Settings,
+) -> None:
+    found = loudest_by(chains, straight_in_steps(chains), occupants, settings)
+    at, row = placed[rows[0]], rows[1]
+    out.straight_in[at], out.straight_in_dbm[at] = found.occupant[row], found.heard_dbm[row]
+    out.straight_in_grade[at] = found.grade[row]
+
+
+def straight_in_steps(chains: Chains) -> Ints:
+    """Return the way past the converter's mixer, shape (V, N, 2)."""
+    steps = chains.wanted_steps.copy()
+    steps[:, 0] = (0, 1)
+    return steps
+
+
+def birdies_of(chains: Chains, multiplier: Ints) -> Birdies:
+    """Return where the crystals of converters are heard.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    multiplier : int64, shape (V,). Times which each crystal is multiplied.
+
+    Notes
+    -----
+    What the set hears of its own oscillators without the converter is left out: it is
+    no argument for or against a crystal.
+    """
+    return _both(_harmonics(chains, multiplier), _mixed(chains, multiplier))
+
+
+def _harmonics(chains: Chains, multiplier: Ints) -> Birdies:
+    """Return the harmonics of the crystal by itself, in the cover, in the tunable IF and in the IFs.
+
+    Each is named wherever it lands: that one is in the cover on the dial frequency on
+    which another is in the tunable IF is the worse for it.
+    """
+    k = np.arange(1, HARMONICS + 1, dtype=np.int64)
+    # k times the crystal; what is injected is a whole multiple of it
+    at = k[None] * (chains.osc_b[:, 0] // multiplier)[:, None]
+    parts = []
+    for target in range(chains.conversions + 1):
+        a, b = chains.want_a[:, target, None], chains.want_b[:, target, None]
+        half = chains.bandwidth_hz[:, None] // 2
+        low, high = chains.low_hz[:, None], chains.high_hz[:, None]
+        exact = np.where(a == 0, NULL_INT, a * (at - b))
+        low = np.maximum(low, np.where(a == 0, low, exact - half))
+        high = np.minimum(high, np.where(a == 0, high, exact + half))
+        candidate, row = np.nonzero((low <= high) & ((a != 0) | (np.abs(at - b) <= half)))
+        exact, low, high = (np.broadcast_to(x, at.shape)[candidate, row] for x in (exact, low, high))
+        name = target_names(chains.conversions)[target]
+        words = [f"{'crystal' if n == 1 else f'{n} crystal'} = {name}" for n in k[row].tolist()]
+        parts.append(
+            Birdies(
+                candidate=candidate, dial_low_hz=low, dial_high_hz=high,
+                exact_hz=np.where((exact < low) | (exact > high), NULL_INT, exact), order=k[row],
+                harmonic=k[row], harmonic_hz=at[candidate, row],
+                target=np.full(len(row), target, dtype=np.int64), equation=words,
+            )
+        )  # fmt: skip
+    return reduce(_both, parts)
+
+
+def _mixed(chains: Chains, multiplier: Ints) -> Birdies:
+    """Return sums and differences of harmonics of the crystal and of the set's oscillators."""
+    oscillators = oscillators_of(chains, multiplier={0: multiplier})
+    found, made = self_heard(chains, oscillators, MIXED_ORDER)
+    crystal = (oscillators.conversion == 0) & np.isin(oscillators.role, (MIXING, CRYSTAL))
+    factors = made.factors[found.combination] != 0
+    both = factors[:, crystal].any(axis=1) & factors[:, ~crystal].any(axis=1)
+    found = found.take(np.flatnonzero(both))
+    targets = target_names(chains.conversions)
+    different, back = np.unique(found.combination, return_inverse=True)
+    words = [
+        equation(
+            oscillators.names,
+            tuple(made.factors[c].tolist()),
+            targets[made.target[c]],
+            bool(made.meets_bfo[c]),
+        )
+        for c in different.tolist()
+    ]
+    exact = found.exact_dial_hz()
+    outside = (exact < found.dial_low_hz) | (exact > found.dial_high_hz)
+    return Birdies(
+        candidate=found.candidate, dial_low_hz=found.dial_low_hz, dial_high_hz=found.dial_high_hz,
+        exact_hz=np.where(outside, NULL_INT, exact), order=made.order[found.combination],
+        harmonic=np.zeros(len(found), dtype=np.int64), harmonic_hz=np.full(len(found), NULL_INT),
+        target=made.target[found.combination],
+        equation=[words[i] for i in back.reshape(-1).tolist()],
+    )  # fmt: skip
+
+
+def _both(one: Birdies, other: Birdies) -> Birdies:
+    joined = {
+        f.name: np.concatenate([getattr(one, f.name), getattr(other, f.name)])
+        for f in fields(Birdies)
+        if f.name != "equation"
+    }
+    return Birdies(**joined, equation=one.equation + other.equation)

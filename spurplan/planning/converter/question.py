@@ -1,0 +1,189 @@
+"""What was asked about converters, put in order: covers, crystals, the converter itself."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from spurplan.errors import BadValue, Fault, Refused
+from spurplan.occupancy.occupants import Occupants
+from spurplan.planning.converter.candidates import Cover, Prototypes, injection_spans
+from spurplan.planning.converter.stock import Crystal, on_step, read_stock, shipped_stock, single, together
+from spurplan.receiver.description import Circuits, Front, Range, Receiver
+from spurplan.receiver.file import read_front
+from spurplan.responses.asking import as_hz
+from spurplan.responses.settings import Settings
+from spurplan.units import hz_text, parse_hz
+
+CoverLike = tuple[int | str, int | str] | str
+StockLike = str | Path | Sequence[Crystal] | None
+FrontLike = Front | str | Path | None
+# Crystals to order that are looked through at once, each on its several sides and ranges.
+MOST_ON_STEP = 100_000
+
+_UNIT = re.compile(r"[A-Za-z]+$")
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question in order.
+
+    Attributes
+    ----------
+    receiver : Receiver.
+    covers : (low, high) of each. [Hz]
+    crystals : what there is to choose from.
+    ranges : the ranges of the set that may serve.
+    front : Front. The converter's.
+    occupants, settings : who is on the air, and how it is asked.
+    before : Prototypes of the ranges.
+    unlisted_dbm : float. Level of a station where none is listed. [dBm]
+    """
+
+    receiver: Receiver
+    covers: tuple[Cover, ...]
+    crystals: tuple[Crystal, ...]
+    ranges: tuple[Range, ...]
+    front: Front
+    occupants: Occupants
+    settings: Settings
+    before: Prototypes
+    unlisted_dbm: float
+
+
+def as_covers(cover: CoverLike | Sequence[CoverLike]) -> tuple[Cover, ...]:
+    """Return covers in hertz from "21MHz:21.45MHz", a pair of edges, or several of either.
+
+    Raises
+    ------
+    Refused  when there is none, or with every one that is no stretch of frequencies.
+    """
+    if isinstance(cover, str) or _is_pair(cover):
+        lot: Sequence[CoverLike] = [cover]  # type: ignore[list-item]
+    else:
+        lot = cover  # type: ignore[assignment]
+    if not lot:
+        raise Refused(Fault("--cover", "is missing", remedy="say what is to be received, as 21MHz:21.45MHz"))
+    faults: list[Fault] = []
+    covers = []
+    for one in lot:
+        try:
+            covers.append(_cover(one))
+        except Refused as refused:
+            faults += refused.faults
+    if faults:
+        raise Refused(faults)
+    return tuple(dict.fromkeys(covers))
+
+
+def _is_pair(cover: object) -> bool:
+    if not isinstance(cover, tuple) or len(cover) != 2:
+        return False
+    return all(isinstance(e, int | np.integer) or (isinstance(e, str) and ":" not in e) for e in cover)
+
+
+def _cover(one: CoverLike) -> Cover:
+    if isinstance(one, str):
+        edges: Sequence[int | str] = [part.strip() for part in one.split(":")]
+        if len(edges) == 2 and (unit := _UNIT.search(str(edges[1]))) and not _UNIT.search(str(edges[0])):
+            edges = [f"{edges[0]}{unit[0]}", edges[1]]
+        said = one
+    else:
+        edges, said = one, ":".join(map(str, one)) if isinstance(one, list | tuple) else str(one)
+    if not isinstance(edges, list | tuple) or len(edges) != 2:
+        raise Refused(Fault("--cover", "is not two edges", said, "write it as 21MHz:21.45MHz"))
+    low, high = (as_hz(edge, "--cover") for edge in edges)
+    if low >= high:
+        rule = f"has its low edge {hz_text(low)} not below its high edge {hz_text(high)}"
+        raise Refused(Fault("--cover", rule, said, "give the lower edge first"))
+    return low, high
+
+
+def as_front(front: FrontLike) -> Front:
+    """Return the description of a converter, or of the one that is taken where nobody describes it."""
+    if front is None:
+        return Front(front_end=(Circuits(circuits=2),))
+    return front if isinstance(front, Front) else read_front(front)
+
+
+def front_text(front: FrontLike) -> str:
+    """Return what is taken for granted of a converter that nobody described; "" where somebody did."""
+    if front is not None:
+        return ""
+    taken = as_front(None)
+    return (
+        "the converter: two tuned circuits of the default Q, "
+        f"{taken.rf_gain_db:g} dB ahead of a {taken.mixer.family} mixer, noise figure "
+        f"{taken.noise_figure_db:g} dB, {taken.pickup_db:g} dB pickup past it; --front describes yours"
+    )
+
+
+def named_crystals(crystal: int | str | Sequence[int | str]) -> tuple[Crystal, ...]:
+    """Return the crystals that were named one by one.
+
+    Raises
+    ------
+    Refused  with every one that is not a frequency.
+    """
+    lot = [crystal] if isinstance(crystal, int | str | np.integer) else list(crystal)
+    faults: list[Fault] = []
+    found = []
+    for one in lot:
+        try:
+            found.append(single(as_hz(one, "--crystal")))
+        except Refused as refused:
+            faults += refused.faults
+    if faults:
+        raise Refused(faults)
+    return tuple(found)
+
+
+def crystals_of(
+    stock: StockLike,
+    named: Sequence[Crystal],
+    step_hz: int | None,
+    covers: Sequence[Cover],
+    ranges: Sequence[Range],
+) -> tuple[Crystal, ...]:
+    """Return all crystals there are to choose from.
+
+    Parameters
+    ----------
+    stock : list, its path, or None: then the list that comes with the package, unless
+        crystals are named or asked for on a step.
+    named : crystals named one by one.
+    step_hz : int or None. The step of those to order. [Hz]
+    covers, ranges : what those to order must bring together.
+
+    Raises
+    ------
+    Refused  for a bad list, one without a crystal, or a step that gives none or too many.
+    """
+    lots: list[Sequence[Crystal]] = [named]
+    if isinstance(stock, str | Path):
+        lots.append(read_stock(stock))
+    elif stock is not None:
+        if not len(stock):
+            raise Refused(Fault("--stock", "holds no crystal", remedy="give one at least, or leave it out"))
+        lots.append(stock)
+    elif not named and step_hz is None:
+        lots.append(shipped_stock())
+    if step_hz is not None:
+        ordered = on_step(step_hz, injection_spans(covers, ranges), MOST_ON_STEP)
+        if not ordered and not any(lots):
+            rule = "gives no crystal that brings a whole cover into a range of the set"
+            raise Refused(Fault("--step", rule, hz_text(step_hz), "take a finer step"))
+        lots.append(ordered)
+    return together(lots)
+
+
+def span_text(text: str) -> str:
+    """Return a frequency as text in its usual unit, for settings that are written out."""
+    try:
+        return hz_text(parse_hz(text))
+    except BadValue:
+        return text

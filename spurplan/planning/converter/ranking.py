@@ -1,0 +1,167 @@
+"""In which order crystals are offered, and the words for it.
+
+Five questions in turn, each asked only of those that the one before leaves equal:
+
+1. can it be used: the whole cover in one range, no birdie at every setting;
+2. how much of the cover is clear, to a tenth of a percent;
+3. how far the worst intruder is above the noise, in steps of 3 dB (half an S unit);
+4. on how many places it whistles or hears its own crystal;
+5. how easy the dial is to read: forwards before backwards, a whole megahertz to add
+   before a whole 100 kHz before anything else.
+
+Then the fewest multiplications, the better image rejection, the smaller error of the
+crystal, and the lower frequency.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.planning.converter.candidates import ABOVE, BELOW, Candidates
+from spurplan.planning.converter.merits import Merits
+from spurplan.units import decimal_text
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+
+SHARE_STEP = 0.001
+MARGIN_STEP_DB = 3.0
+# No intruder at all is better than any margin.
+NOT_HEARD = -1_000
+WHOLE_HZ = (1_000_000, 100_000)
+CONVENIENCE = (
+    "forwards, a whole megahertz to add",
+    "forwards, a whole 100 kHz to add",
+    "forwards, an odd figure to add",
+    "backwards from a whole megahertz",
+    "backwards from a whole 100 kHz",
+    "backwards from an odd figure",
+)
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """The order of V candidates, and the figures it goes by; lower is better in each.
+
+    Attributes
+    ----------
+    order : int64, shape (V,). Candidates, cover by cover, the best of each first.
+    rank : int64, shape (V,). Of each candidate, from 1 in each cover.
+    usable : bool, shape (V,).
+    keys : mapping of what a question is about to int64, shape (V,), in the order asked.
+    """
+
+    order: Ints
+    rank: Ints
+    usable: npt.NDArray[np.bool_]
+    keys: dict[str, Ints]
+
+
+def rank(chosen: Candidates, found: Merits) -> Ranking:
+    """Return the order in which candidates are offered."""
+    usable = chosen.placed & (chosen.lost_hz == 0) & ~found.everywhere & ~_all_deaf(chosen, found)
+    share = np.where(np.isnan(found.clear_share), -1.0, found.clear_share)
+    steps = np.floor(np.nan_to_num(found.worst_margin_db) / MARGIN_STEP_DB)
+    margin = np.where(np.isnan(found.worst_margin_db), NOT_HEARD, steps)
+    worse_image = np.fmin(found.image_rejection_db, found.second_image_rejection_db)
+    keys = {
+        "use": (~usable).astype(np.int64),
+        "lost": np.where(chosen.placed, chosen.lost_hz, np.iinfo(np.int64).max),
+        "clear share": -np.round(share / SHARE_STEP).astype(np.int64),
+        "worst intruder": margin.astype(np.int64),
+        "whistles and birdies": found.whistles + found.birdies,
+        "dial": convenience(chosen),
+        "multiplication": chosen.multiplier,
+        "image rejection": -np.nan_to_num(np.round(worse_image), nan=-1.0).astype(np.int64),
+        "crystal error": found.reading_error_hz,
+        "frequency": chosen.injected_hz,
+    }
+    order = np.lexsort((chosen.range, chosen.side, *list(keys.values())[::-1], chosen.cover))
+    place = np.empty(len(order), dtype=np.int64)
+    cover = chosen.cover[order]
+    first = np.searchsorted(cover, cover, side="left")
+    place[order] = np.arange(len(order)) - first + 1
+    return Ranking(order.astype(np.int64), place, usable, keys)
+
+
+def _all_deaf(chosen: Candidates, found: Merits) -> npt.NDArray[np.bool_]:
+    """Whether the whole of what can be tuned lies on an IF of the set, shape (V,)."""
+    deaf: npt.NDArray[np.bool_] = found.deaf_hz > chosen.high_hz - chosen.low_hz
+    return deaf
+
+
+def added_hz(chosen: Candidates) -> Ints:
+    """Return what the dial is added to, or taken from, to give the signal, shape (V,). [Hz]
+
+    Notes
+    -----
+    signal = dial + Y below, Y - dial above, dial - Y for the sum.
+    """
+    added: Ints = (
+        np.where(chosen.side == BELOW, 1, np.where(chosen.side == ABOVE, 1, -1)) * chosen.injected_hz
+    )
+    return added
+
+
+def convenience(chosen: Candidates) -> Ints:
+    """Return how easy each dial is to read, 0 for best, shape (V,); index into `CONVENIENCE`."""
+    odd = np.full(len(chosen), len(WHOLE_HZ), dtype=np.int64)
+    for level, whole in reversed(list(enumerate(WHOLE_HZ))):
+        odd = np.where(chosen.injected_hz % whole == 0, level, odd)
+    easy: Ints = odd + np.where(chosen.side == ABOVE, len(WHOLE_HZ) + 1, 0)
+    return easy
+
+
+def dial_rule(side: int, injected_hz: int) -> str:
+    """Return how to read the dial of the set, "signal = 14.000 MHz + dial"."""
+    mhz = f"{decimal_text(injected_hz, 6, places=3)} MHz"
+    if side == BELOW:
+        return f"signal = {mhz} + dial"
+    if side == ABOVE:
+        return f"signal = {mhz} \N{MINUS SIGN} dial: runs backwards"
+    return f"signal = dial \N{MINUS SIGN} {mhz}"
+
+
+def lost_place(found: Ranking, merits: Merits, lower: int, upper: int) -> str:
+    """Return in words why one candidate stands below another of the same cover."""
+    for name, key in found.keys.items():
+        if key[lower] != key[upper]:
+            return _because(name, merits, found, lower, upper)
+    return "equal in all that counts"
+
+
+def _because(name: str, merits: Merits, found: Ranking, lower: int, upper: int) -> str:
+    key = found.keys[name]
+    # words, then the figures to show and how they read
+    words: dict[str, tuple[str, Any, Callable[[Any], str] | None]] = {
+        "use": ("can not be used as it stands", key, None),
+        "lost": ("more of the cover is lost", key, None),
+        "clear share": ("less is clear", merits.clear_share, _percent),
+        "worst intruder": ("its worst intruder is louder", merits.worst_margin_db, _above_noise),
+        "whistles and birdies": ("more whistles and birdies", key, str),
+        "dial": ("the dial is harder to read", key, lambda level: CONVENIENCE[int(level)]),
+        "multiplication": ("more multiplication", key, lambda times: f"times {times}"),
+        "image rejection": ("less image rejection", -key, lambda db: f"{db} dB"),
+        "crystal error": ("its crystal may be further off", key, lambda hz: f"{hz} Hz"),
+        "frequency": ("only a higher frequency", key, None),
+    }
+    what, values, text = words[name]
+    return f"{what}: {text(values[lower])} against {text(values[upper])}" if text else what
+
+
+def _percent(share: float) -> str:
+    return "none of it" if np.isnan(share) else f"{percent(share)} %"
+
+
+def percent(share: float) -> str:
+    """Return a share in percent; what is not all or none never reads so."""
+    return f"{100 * share:.0f}" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f}"
+
+
+def _above_noise(margin_db: float) -> str:
+    return "none is heard" if np.isnan(margin_db) else f"{margin_db:.0f} dB over the noise"

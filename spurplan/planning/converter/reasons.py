@@ -1,0 +1,236 @@
+"""Why a crystal stands where it stands, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from spurplan.columns import NULL_INT
+from spurplan.occupancy.occupants import Occupants
+from spurplan.planning.converter.candidates import ABOVE, BELOW, OFFSET, SIDES, SLOPE, SUM, Candidates, Cover
+from spurplan.planning.converter.merits import Birdies, Merits
+from spurplan.planning.converter.ranking import Ranking, lost_place, percent
+from spurplan.planning.tally import NOBODY
+from spurplan.receiver.description import Range
+from spurplan.receiver.mixers import CompiledMixer
+from spurplan.responses.grades import AUDIBLE, GRADES
+from spurplan.responses.names import equation
+from spurplan.units import decimal_text, hz_text, s_text
+
+# Below this an image is likely to be heard: said of every candidate that has it.
+POOR_IMAGE_DB = 40.0
+# A fold weaker than this is below what any front end keeps out elsewhere. [dB]
+FOLD_DB = 60.0
+_WEAK_DBM = -100.0
+# How many birdies are named one by one.
+NAMED = 3
+
+
+class Reasons:
+    """The words for all candidates of a question; made when they are asked for.
+
+    Parameters
+    ----------
+    chosen, found, ranking : the candidates, their figures and their order.
+    covers, ranges, occupants : what they refer to.
+    mixer, lo_order : of the converter, and how far its harmonics are looked at.
+    """
+
+    def __init__(
+        self,
+        chosen: Candidates,
+        found: Merits,
+        ranking: Ranking,
+        covers: Sequence[Cover],
+        ranges: Sequence[Range],
+        occupants: Occupants,
+        mixer: CompiledMixer,
+        lo_order: int,
+    ) -> None:
+        self.chosen, self.found, self.ranking = chosen, found, ranking
+        self.covers, self.ranges, self.occupants = covers, ranges, occupants
+        self.mixer, self.lo_order = mixer, lo_order
+        self.birdies = {
+            number: birdie_words(some)
+            for group in found.heard_birdies
+            for number, some in group.by_candidate().items()
+        }
+        self.at_rank = {
+            (cover, place): number
+            for number, (cover, place) in enumerate(
+                zip(chosen.cover.tolist(), ranking.rank.tolist(), strict=True)
+            )
+        }
+
+    def of(self, number: int) -> list[str]:
+        """Return the reasons of one candidate, that for its place first."""
+        if not self.chosen.placed[number]:
+            return [self._no_place(number)]
+        return [self._place(number), *self._against(number)]
+
+    def _place(self, number: int) -> str:
+        """Return why it has its rank and not the next better one, or why it comes first."""
+        place, cover = int(self.ranking.rank[number]), int(self.chosen.cover[number])
+        if not self.ranking.usable[number]:
+            return "not usable as it stands"
+        if place > 1:
+            ahead = self.at_rank[cover, place - 1]
+            return f"behind number {place - 1}: {lost_place(self.ranking, self.found, number, ahead)}"
+        behind = self.at_rank.get((cover, 2))
+        if behind is None:
+            return "the only one"
+        if not self.chosen.placed[behind] or not self.ranking.usable[behind]:
+            return "the only one that can be used as it stands"
+        return f"first; number 2 lost to it: {lost_place(self.ranking, self.found, behind, number)}"
+
+    def _against(self, number: int) -> Iterator[str]:
+        chosen, found = self.chosen, self.found
+        if chosen.lost_hz[number]:
+            yield self._lost(number)
+        if found.everywhere[number]:
+            yield "a harmonic of the crystal falls into an IF of the set: heard at every setting"
+        if found.deaf_hz[number]:
+            yield f"the set is deaf on {hz_text(int(found.deaf_hz[number]))} of the dial: its own IF"
+        yield from self._intruders(number)
+        yield from self._images(number)
+        yield from self._folds(number)
+        birdies = self.birdies.get(number, [])
+        yield from birdies[:NAMED]
+        if len(birdies) > NAMED:
+            more = len(birdies) - NAMED
+            yield f"and {more} more birdie{'' if more == 1 else 's'}"
+        if found.whistles[number]:
+            yield f"stations beat with themselves on {_places(int(found.whistles[number]))}"
+        if chosen.side[number] == ABOVE:
+            yield "the dial runs backwards and sidebands come out inverted"
+
+    def _intruders(self, number: int) -> Iterator[str]:
+        found, who = self.found, self.occupants
+        dial = int(found.worst_dial_hz[number])
+        if found.worst[number] != NOBODY:
+            label = label_of(who, int(found.worst[number]))
+            by = equation(found.worst_steps[number])
+            yield (
+                f"{percent(float(found.clear_share[number]))} % clear; worst is {label}, "
+                f"{GRADES[found.worst_grade[number]]} on {hz_text(dial)} by {by}"
+            )
+        else:
+            yield "nothing in the tables is heard"
+        straight = int(found.straight_in[number])
+        if straight != NOBODY and found.straight_in_grade[number] >= AUDIBLE:
+            level = s_text(float(found.straight_in_dbm[number]), float(self.chosen.low_hz[number]))
+            yield f"{label_of(who, straight)} comes straight in on the tunable IF, {level}"
+
+    def _images(self, number: int) -> Iterator[str]:
+        for name, db in (
+            ("image", self.found.image_rejection_db[number]),
+            ("second image", self.found.second_image_rejection_db[number]),
+        ):
+            if db < POOR_IMAGE_DB:
+                yield f"{name} rejection only {db:.0f} dB"
+
+    def _folds(self, number: int) -> Iterator[str]:
+        """Return by which harmonics the cover comes in a second time, backwards.
+
+        Notes
+        -----
+        With Y injected, m Y - r meets the wanted d - Y where r = (m + 1) Y - d, and the
+        wanted d + Y where r = (m - 1) Y - d. About half that multiple of Y the cover is
+        folded onto itself; no front end can tell the two halves apart.
+        """
+        side, y = int(self.chosen.side[number]), int(self.chosen.injected_hz[number])
+        low, high = int(self.chosen.low_hz[number]), int(self.chosen.high_hz[number])
+        if side == ABOVE:
+            return
+        for times in range(-(-2 * low // y), 2 * high // y + 1):
+            m = times - 1 if side == BELOW else times + 1
+            if not 1 < m <= self.lo_order:
+                continue
+            down = float(self.mixer.suppression_db(m, 1, _WEAK_DBM))
+            if down < FOLD_DB:
+                by = f"IF1 = {m} LO1 - RF"
+                yield (
+                    f"{by} folds the cover onto itself about {_mhz_of_half(times * y)} MHz: "
+                    f"{_mhz(times * y)} MHz \N{MINUS SIGN} signal comes in too, {down:.0f} dB down"
+                )
+
+    def _lost(self, number: int) -> str:
+        """Return how much of the cover is lost, which part, and by which end of the range."""
+        chosen = self.chosen
+        cover, one = self.covers[chosen.cover[number]], self.ranges[chosen.range[number]]
+        low, high = int(chosen.low_hz[number]), int(chosen.high_hz[number])
+        parts, ends = [], set()
+        for start, stop, edge in ((cover[0], low, low), (high, cover[1], high)):
+            if start < stop:
+                parts.append(f"{_mhz(start)} to {_mhz(stop)} MHz")
+                at = int(SLOPE[chosen.side[number]] * edge + self._shift(number))
+                ends.add("begins" if at == one.low_hz else "ends")
+        where = " and ".join(
+            f"{verb} at {hz_text(one.low_hz if verb == 'begins' else one.high_hz)}" for verb in sorted(ends)
+        )
+        lost = decimal_text(int(chosen.lost_hz[number]), 3)
+        return f"loses {lost} kHz of the cover, {' and '.join(parts)}: range {one.name} {where}"
+
+    def _shift(self, number: int) -> int:
+        return int(OFFSET[self.chosen.side[number]] * self.chosen.injected_hz[number])
+
+    def _no_place(self, number: int) -> str:
+        hz, cover = int(self.chosen.injected_hz[number]), self.covers[self.chosen.cover[number]]
+        return no_place(hz, cover)
+
+
+def no_place(injected_hz: int, cover: Cover) -> str:
+    """Return why an injection brings a cover into no range of a set."""
+    low, high = cover
+    spans = []
+    for side in (BELOW, ABOVE, SUM):
+        ends = sorted(int(SLOPE[side] * d + OFFSET[side] * injected_hz) for d in cover)
+        if ends[0] > 0 and (side == SUM or not low <= injected_hz <= high):
+            name = "as the sum" if side == SUM else SIDES[side]
+            spans.append(f"{_mhz(ends[0])}-{_mhz(ends[1])} MHz {name}")
+    inside = (
+        "it stands inside the cover, where a difference has no IF; " if low <= injected_hz <= high else ""
+    )
+    return f"{inside}no range holds any of its tunable IF ({', '.join(spans)}), nor multiplied"
+
+
+def birdie_words(found: Birdies) -> list[str]:
+    """Return each birdie in words, in the order given."""
+    words = []
+    for i in range(len(found)):
+        exact = int(found.exact_hz[i])
+        where = (
+            f"on {hz_text(exact)}"
+            if exact != NULL_INT
+            else f"from {hz_text(int(found.dial_low_hz[i]))} to {hz_text(int(found.dial_high_hz[i]))}"
+        )
+        harmonic = int(found.harmonic[i])
+        if not harmonic:
+            words.append(f"{found.equation[i]} is heard {where}")
+            continue
+        at, target = hz_text(int(found.harmonic_hz[i])), int(found.target[i])
+        what = f"the crystal, {at}," if harmonic == 1 else f"its harmonic {harmonic}, {at},"
+        if target == 0:
+            words.append(f"{what} stands in the cover")
+        else:
+            into = "the tunable IF" if target == 1 else "an IF of the set"
+            words.append(f"{what} falls into {into}: heard {where}")
+    return words
+
+
+def label_of(occupants: Occupants, number: int) -> str:
+    """Return what an occupant is called, its service where it has no label."""
+    label = int(occupants.label[number])
+    named = occupants.labels[label] if label >= 0 else ""
+    return named or occupants.services[int(occupants.service[number])]
+
+
+def _places(count: int) -> str:
+    return "1 place" if count == 1 else f"{count} places"
+
+
+def _mhz_of_half(hz: int) -> str:
+    return decimal_text(hz * 5, 7)
+
+
+def _mhz(hz: int) -> str:
+    return decimal_text(hz, 6)

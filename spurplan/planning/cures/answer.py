@@ -1,0 +1,274 @@
+"""cures: what a preselector, a circuit, a trap, a pad, another IF or a converter would clear."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from spurplan.columns import Answer, Column, table_of
+from spurplan.errors import Fault, Refused, did_you_mean
+from spurplan.occupancy.occupants import Occupants
+from spurplan.planning.converter.question import CoverLike, as_covers
+from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
+from spurplan.planning.cures.trials import Bench, Fate, Trial
+from spurplan.planning.judging import Way
+from spurplan.planning.tally import Progress
+from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.changes import with_range
+from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.edits import range_named
+from spurplan.responses.asking import (
+    BandsLike,
+    ReceiverLike,
+    as_bands,
+    as_receiver,
+    occupants_of,
+    picked_ranges,
+)
+from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of
+from spurplan.responses.settings import Settings, settings_from
+from spurplan.units import hz_text
+
+CURE_COLUMNS = (
+    Column(
+        "rank", "int", "", False, "Rank", "1 for the best: most spoilt dial cleared for each unit of effort"
+    ),
+    Column("cure", "text", "", False, "Cure", "what is done; two cures with a plus sign"),
+    Column("clear_share_before", "float", "", False, "Clear now", "clear part (0 to 1) as it is"),
+    Column("clear_share_after", "float", "", False, "Clear then", "clear part with the cure"),
+    Column("intrusions_before", "int", "", False, "", "occupants heard, once for each way in, as it is"),
+    Column("intrusions_after", "int", "", False, "Left", "the same with the cure"),
+    Column("worst_label", "text", "", True, "Worst left", "the intruder with the greatest margin"),
+    Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor"),
+    Column("effort", "float", "", False, "Effort", "how much work it is, against the others"),
+    Column("not_cured", "list", "", False, "Not cured", "what is left, the loudest by each way in"),
+    Column("note", "text", "", True, "", "what to know about it"),
+)
+
+# A thousandth of the dial is nothing to do any work for.
+LEAST_GAIN = 0.001
+LEAST_DB = 1.0
+MOST_NAMED = 4
+
+
+@dataclass(frozen=True)
+class Cured:
+    """An answer, the set with the best cure, and the names of the ranges it is about."""
+
+    answer: Answer
+    proposed: Receiver
+    names: tuple[str, ...]
+
+
+def cures(
+    receiver: ReceiverLike,
+    bands: BandsLike = None,
+    *,
+    cover: CoverLike | None = None,
+    effort: Mapping[str, float | str] | None = None,
+    cures: str | Path | None = None,
+    progress: Progress | None = None,
+    settings: Settings | None = None,
+    **options: Any,
+) -> Answer:
+    """Compare what can be done against stations heard where they are not, on one scale.
+
+    Parameters
+    ----------
+    receiver : Receiver, or path of a receiver file.
+    bands : Bands, path, several paths, or None for the shipped tables.
+    cover : "LOW:HIGH" or (low, high): the part of the dial that matters; all of it
+        where None. A converter is tried only for a cover. [Hz]
+    effort : mapping of the name of a cure to its effort.
+    cures : path of a file with cures of one's own, beside those that ship.
+    progress : called with (trials done, trials in all), or None.
+    settings, options : see `Settings`; `range` names the one range to cure.
+
+    Returns
+    -------
+    Answer with the table `cures`: every cure, and every two that each do something by
+    themselves, the best for the least first.
+
+    Raises
+    ------
+    Refused  for a bad file, a cover the set can not tune, an effort for no cure.
+
+    Notes
+    -----
+    Each cure is carried out on the description of the set, and the set asked again:
+    the figures are those of `ranges` for the set so changed.
+    """
+    return worked_out(
+        receiver, bands, cover=cover, effort=effort, cures=cures, progress=progress, settings=settings,
+        **options,
+    ).answer  # fmt: skip
+
+
+def worked_out(
+    receiver: ReceiverLike,
+    bands: BandsLike = None,
+    *,
+    cover: CoverLike | None = None,
+    effort: Mapping[str, float | str] | None = None,
+    cures: str | Path | None = None,
+    progress: Progress | None = None,
+    settings: Settings | None = None,
+    **options: Any,
+) -> Cured:
+    """Return the answer of `cures` and the set with the best cure."""
+    chosen = settings_from(settings, options)
+    set_ = as_receiver(receiver)
+    tables = as_bands(bands)
+    listed = with_efforts(cures_in_use(cures), effort)
+    picked = picked_ranges(set_, chosen.range)
+    span = None if cover is None else _one_cover(cover)
+    cut, names = cut_to(set_, picked, span)
+    occupants = occupants_of(set_, tables, chosen)
+    bench = Bench(cut, set_, names, span, occupants, chosen, tables, progress)
+    present = bench.fate(cut, names)
+    singles = bench.singles(listed)
+    fates = bench.fates([trial for trials in singles for trial in trials])
+    best = _best_of_each(singles, fates)
+    helpful = [trial for trial in best if _helps(fates[id(trial)], present)]
+    pairs = bench.pairs(helpful)
+    fates |= bench.fates(pairs)
+    order = sorted([*best, *pairs], key=lambda trial: _merit(trial, fates[id(trial)], present))
+    records = [_record(rank, trial, fates[id(trial)], present) for rank, trial in enumerate(order, start=1)]
+    answer = Answer(
+        receiver=set_.name,
+        settings={
+            **chosen.plain(),
+            "region": chosen.region if chosen.region is not None else set_.region,
+            "cover_low_hz": None if span is None else span[0],
+            "cover_high_hz": None if span is None else span[1],
+            "effort": {cure.name: cure.effort for cure in listed},
+            "not_tried": bench.not_tried,
+        },
+        assumptions=_assumptions(cut, chosen, names, occupants),
+        cautions=(ALLOCATION_CAUTION, WORKSHOP_CAUTION),
+        tables={"cures": table_of("cures", CURE_COLUMNS, records)},
+    )
+    return Cured(answer, order[0].whole if order else set_, names)
+
+
+def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | None) -> tuple[Cure, ...]:
+    """Return the cures with other efforts.
+
+    Raises
+    ------
+    Refused  for a name that is no cure, or what is no sensible number; all at once.
+    """
+    given: dict[str, float] = {}
+    faults: list[Fault] = []
+    names = [cure.name for cure in listed]
+    for name, value in (effort or {}).items():
+        if name not in names:
+            faults.append(Fault("--effort", "is no cure", name, did_you_mean(name, names)))
+            continue
+        try:
+            number = float(value)
+        except ValueError:
+            number = float("nan")
+        if not 0.0 < number <= MOST_EFFORT:
+            rule, remedy = "is no sensible effort", f"give more than 0, up to {MOST_EFFORT:g}"
+            faults.append(Fault("--effort", rule, f"{name}={value}", remedy))
+            continue
+        given[name] = number
+    if faults:
+        raise Refused(faults)
+    return tuple(replace(cure, effort=given.get(cure.name, cure.effort)) for cure in listed)
+
+
+def _one_cover(cover: CoverLike) -> tuple[int, int]:
+    covers = as_covers(cover)
+    if len(covers) > 1:
+        raise Refused(Fault("--cover", "is more than one stretch", remedy="ask about one at a time"))
+    return covers[0]
+
+
+def cut_to(
+    receiver: Receiver, picked: Sequence[Range], span: tuple[int, int] | None
+) -> tuple[Receiver, tuple[str, ...]]:
+    """Return the set with its ranges cut to a stretch, and the names of those that tune some of it.
+
+    Raises
+    ------
+    Refused  when none does.
+    """
+    if span is None:
+        return receiver, tuple(one.name for one in picked)
+    names = []
+    for one in picked:
+        low, high = max(one.low_hz, span[0]), min(one.high_hz, span[1])
+        if low < high:
+            receiver = with_range(receiver, one.name, low_hz=low, high_hz=high)
+            names.append(one.name)
+    if not names:
+        tuned = ", ".join(f'"{one.name}" {hz_text(one.low_hz)} to {hz_text(one.high_hz)}' for one in picked)
+        value = f"{hz_text(span[0])} to {hz_text(span[1])}"
+        raise Refused(Fault("--cover", "is on no range of the set", value, f"it tunes {tuned}"))
+    return receiver, tuple(names)
+
+
+def _best_of_each(singles: Sequence[Sequence[Trial]], fates: Mapping[int, Fate]) -> list[Trial]:
+    """Return the best way of carrying out each cure."""
+    return [min(trials, key=lambda trial: _left(fates[id(trial)])) for trials in singles if trials]
+
+
+def _left(fate: Fate) -> tuple[float, float]:
+    """Return what sorts fates, the best first: what is not clear, then the worst margin."""
+    return -round(fate.clear_share, 9), fate.ways[0].margin_db if fate.ways else -1000.0
+
+
+def _helps(fate: Fate, present: Fate) -> bool:
+    """Whether a cure does anything: by itself it may clear nothing that something else spoils too."""
+    if fate.clear_share > present.clear_share + LEAST_GAIN or fate.intrusions < present.intrusions:
+        return True
+    now, was = _left(fate)[1], _left(present)[1]
+    return now < was - LEAST_DB
+
+
+def _merit(trial: Trial, fate: Fate, present: Fate) -> tuple[float, tuple[float, float], float]:
+    """Return what sorts trials, the best for the least first."""
+    gain = fate.clear_share - present.clear_share
+    return -round(gain / trial.effort if gain > 0 else gain, 6), _left(fate), trial.effort
+
+
+def _record(rank: int, trial: Trial, fate: Fate, present: Fate) -> dict[str, Any]:
+    worst = fate.ways[0] if fate.ways else None
+    return {
+        "rank": rank,
+        "cure": trial.name,
+        "clear_share_before": present.clear_share,
+        "clear_share_after": fate.clear_share,
+        "intrusions_before": present.intrusions,
+        "intrusions_after": fate.intrusions,
+        "worst_label": None if worst is None else worst.label,
+        "worst_margin_db": None if worst is None else worst.margin_db,
+        "effort": trial.effort,
+        "not_cured": _not_cured(fate.ways),
+        "note": trial.note,
+    }
+
+
+def _not_cured(ways: Sequence[Way]) -> list[str]:
+    """Return the worst that is left, each station or band once."""
+    by_label: dict[str, str] = {}
+    for way in ways:
+        by_label.setdefault(way.label, way.said)
+    return list(by_label.values())[:MOST_NAMED]
+
+
+def _assumptions(
+    receiver: Receiver, settings: Settings, names: Sequence[str], occupants: Occupants
+) -> tuple[str, ...]:
+    chains = compile_chains([(receiver, range_named(receiver, name)) for name in names])
+    return (
+        *assumptions_of(receiver, settings, chains, occupants),
+        "efforts are estimates; --effort NAME=N sets one",
+        "a rank says how much of the dial is cleared for each unit of effort; two cures are put together "
+        "where each does something by itself",
+        "what a cure does against blocking and cross-modulation is not judged",
+    )

@@ -1,0 +1,40 @@
+"""The converter among the cures: the best crystal of the stock list."""
+
+from __future__ import annotations
+
+from spurplan.errors import Fault, Refused
+from spurplan.occupancy.bands import Bands
+from spurplan.planning.converter.answer import converter
+from spurplan.planning.converter.question import as_front
+from spurplan.receiver.changes import converter_conversion, with_converter
+from spurplan.receiver.description import Receiver
+from spurplan.responses.settings import Settings
+from spurplan.units import hz_text
+
+
+def best_converter(
+    receiver: Receiver, bands: Bands, cover: tuple[int, int], settings: Settings
+) -> tuple[Receiver, str, str]:
+    """Return a set with the best converter of the stock list in front of it.
+
+    Returns
+    -------
+    receiver : Receiver. Its ranges are those that can hold part of the tunable IF.
+    name : str. The range that serves.
+    said : str. Which crystal.
+
+    Raises
+    ------
+    Refused  when no crystal of the list serves.
+    """
+    answer = converter(receiver, bands, cover, settings=settings)
+    front = as_front(None)
+    for row in answer.tables["candidates"].records():
+        if row["range"] is None or not row["usable"]:
+            continue
+        side = "sum" if row["side"] == "sum" else None
+        conversion = converter_conversion(row["crystal_hz"], front, row["multiplier"], side)
+        times = "" if row["multiplier"] == 1 else f" times {row['multiplier']}"
+        said = f"crystal {hz_text(row['crystal_hz'])}{times}, tuned on range {row['range']}"
+        return with_converter(receiver, conversion, cover, front), row["range"], said
+    raise Refused(Fault("--cover", "is served by no crystal of the list"))

@@ -1,0 +1,1 @@
+"""Whether another intermediate frequency is better in a set."""

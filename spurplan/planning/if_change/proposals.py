@@ -1,0 +1,244 @@
+"""Another IF for a set: what is proposed, and the set as it would be on each range."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from spurplan.errors import BadValue, Fault, Refused, quoted
+from spurplan.receiver.changes import changed, with_injection, with_intermediate_frequency
+from spurplan.receiver.description import Conversion, Filter, Range, Receiver
+from spurplan.receiver.edits import range_named, with_chains
+from spurplan.receiver.faults import described
+from spurplan.receiver.plan import stage_plans
+from spurplan.responses.asking import as_hz
+from spurplan.units import hz_text, parse_hz
+
+SIDES = {"high": "above", "low": "below", "sum": "sum"}
+OTHER = {"high": "low", "low": "high", "sum": "high"}
+# What follows the first mixer of a proposed double conversion: the width of the usual
+# crystal filters at a first IF (usual_ifs.csv), no less than the set passes in the end.
+FIRST_FILTER_HZ = 15_000
+FIRST_SHAPE_FACTOR = 4.0
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One change asked for.
+
+    Attributes
+    ----------
+    if_hz : int or None. The last IF; None leaves it as it is. [Hz]
+    first_if_hz : int or None. The first of two IFs; None leaves it as it is. [Hz]
+    other_side : bool. The tuning oscillator on the other side of the signal.
+    range_name : str or None. On one range alone.
+    """
+
+    if_hz: int | None = None
+    first_if_hz: int | None = None
+    other_side: bool = False
+    range_name: str | None = None
+
+    @property
+    def present(self) -> bool:
+        """Whether nothing changes."""
+        return self.if_hz is None and self.first_if_hz is None and not self.other_side
+
+    @property
+    def said(self) -> str:
+        """What changes, in words."""
+        if self.present:
+            return "the present IF"
+        parts = [] if self.first_if_hz is None else [f"first IF {hz_text(self.first_if_hz)}"]
+        parts += [] if self.if_hz is None else [f"IF {hz_text(self.if_hz)}"]
+        parts += ["the oscillator on the other side"] if self.other_side else []
+        return ", ".join(parts) + ("" if self.range_name is None else f" on range {self.range_name}")
+
+    def on(self, name: str) -> bool:
+        """Whether it is meant for a range."""
+        return self.range_name in (None, name)
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """One change on one range.
+
+    Attributes
+    ----------
+    asked : Asked.
+    range : Range of the set as it is.
+    receiver : Receiver with that range changed; None where it can not be.
+    refusal : str. Why not.
+    side : str. Where the tuning oscillator is, or would be: "high", "low" or "sum".
+    before_hz : (int, int). The present last IF and its bandwidth. [Hz]
+    """
+
+    asked: Asked
+    range: Range
+    receiver: Receiver | None
+    refusal: str
+    side: str
+    before_hz: tuple[int, int]
+
+    @property
+    def changed_conversions(self) -> tuple[Conversion, ...]:
+        """The conversions the range would have."""
+        receiver, one = self.pair
+        return receiver.conversions_of(one)
+
+    @property
+    def pair(self) -> tuple[Receiver, Range]:
+        """The changed set and its range, where there is one."""
+        assert self.receiver is not None, self.refusal
+        return self.receiver, range_named(self.receiver, self.range.name)
+
+
+def asked_for(
+    receiver: Receiver, ifs: Iterable[int | str], first_if: int | str | None, *, sides: bool = True
+) -> tuple[Asked, ...]:
+    """Return the changes asked for, the present IF first, each followed by its other side.
+
+    Parameters
+    ----------
+    receiver : Receiver.
+    ifs : int hertz, text with its unit, or "RANGE=FREQ" for one range alone. [Hz]
+    first_if : int, text or None. First IF of a double conversion. [Hz]
+    sides : bool. Whether the other side of the oscillator is proposed as well.
+
+    Raises
+    ------
+    Refused  for what is no frequency or names no range.
+    """
+    first_hz = None if first_if is None else as_hz(first_if, "--first-if")
+    wanted = [_asked(receiver, value, first_hz) for value in ifs]
+    if first_hz is not None and not wanted:
+        wanted = [Asked(first_if_hz=first_hz)]
+    out: list[Asked] = []
+    for asked in [Asked(), *wanted]:
+        out.append(asked)
+        if sides:
+            out.append(replace(asked, other_side=True))
+    return tuple(dict.fromkeys(out))
+
+
+def _asked(receiver: Receiver, value: int | str, first_hz: int | None) -> Asked:
+    if isinstance(value, str) and "=" in value:
+        name, _, text = (part.strip() for part in value.partition("="))
+        range_named(receiver, name)
+        try:
+            return Asked(parse_hz(text), first_hz, range_name=name)
+        except BadValue as bad:
+            raise Refused(bad.at("--if")) from None
+    return Asked(as_hz(value, "--if"), first_hz)
+
+
+def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked]) -> list[Proposal]:
+    """Return each change on each range it is meant for, range by range.
+
+    Raises
+    ------
+    Refused  when a change can be made on none of its ranges.
+
+    Notes
+    -----
+    The other side is left out where an oscillator has none to go to: a signal that
+    is not above the IF leaves nothing below.
+    """
+    out = [_proposal(receiver, one, ask) for one in picked for ask in asked if ask.on(one.name)]
+    for ask in asked:
+        own = [proposal for proposal in out if proposal.asked is ask]
+        if own and not ask.other_side and all(proposal.receiver is None for proposal in own):
+            place = "--if" if ask.first_if_hz is None else "--first-if"
+            rule = f"can be had on none of these ranges: {own[0].refusal}"
+            hz = ask.if_hz if ask.first_if_hz is None else ask.first_if_hz
+            raise Refused(Fault(place, rule, None if hz is None else hz_text(hz)))
+    kept: dict[object, Proposal] = {}
+    for one in out:
+        if one.receiver is not None:
+            # two ways of saying the same change are one
+            kept.setdefault((one.range.name, one.changed_conversions), one)
+        elif not one.asked.other_side:
+            kept[one.range.name, one.asked] = one
+    return list(kept.values())
+
+
+def _proposal(receiver: Receiver, one: Range, asked: Asked) -> Proposal:
+    _, side = tuning_stage(receiver, one)
+    last = receiver.conversions_of(one)[-1].filter
+    present_hz = stage_plans(receiver, one)[-1].if_hz
+    assert last is not None, "validated: the last IF has a filter"
+    assert present_hz is not None, "validated: the last IF is fixed"
+    changed_set, refusal = None, ""
+    try:
+        changed_set = with_change(receiver, asked, one.name)
+    except Refused as refused:
+        fault = refused.faults[0]
+        refusal = fault.rule if fault.value is None else f"{quoted(fault.value)} {fault.rule}"
+    return Proposal(
+        asked, one, changed_set, refusal, OTHER[side] if asked.other_side else side,
+        (present_hz, last.bandwidth_hz),
+    )  # fmt: skip
+
+
+def with_change(receiver: Receiver, asked: Asked, range_name: str | None = None) -> Receiver:
+    """Return a set with a change made, on one range or on all.
+
+    Raises
+    ------
+    Refused  when it can not be made.
+    """
+    name = asked.range_name if range_name is None else range_name
+    if asked.present:
+        return receiver
+    if asked.first_if_hz is not None:
+        receiver = _with_first_if(receiver, asked.first_if_hz, name)
+    if asked.if_hz is not None:
+        receiver = with_intermediate_frequency(receiver, asked.if_hz, range_name=name)
+    if asked.other_side:
+        one = receiver.ranges[0] if name is None else range_named(receiver, name)
+        stage, side = tuning_stage(receiver, one)
+        receiver = with_injection(receiver, OTHER[side], stage, name)
+    return receiver
+
+
+def tuning_stage(receiver: Receiver, one: Range) -> tuple[int, str]:
+    """Return the conversion whose oscillator tunes, from 0, and its side: "high", "low" or "sum".
+
+    Notes
+    -----
+    The first one where several do or none does.
+    """
+    plans = stage_plans(receiver, one)
+    stage = next((number for number, plan in enumerate(plans) if plan.osc_a), 0)
+    plan = plans[stage]
+    return stage, "sum" if plan.lo * plan.rf > 0 else "high" if plan.lo > 0 else "low"
+
+
+def _with_first_if(receiver: Receiver, first_hz: int, range_name: str | None) -> Receiver:
+    """Return the set with another first IF: of its two, or as a conversion put in front of its only one."""
+    one = receiver.ranges[0] if range_name is None else range_named(receiver, range_name)
+    if len(receiver.conversions_of(one)) > 1:
+        return with_intermediate_frequency(receiver, first_hz, 0, range_name)
+    return with_chains(receiver, range_name, lambda chain, _: _doubled(receiver, chain, first_hz))
+
+
+def _doubled(receiver: Receiver, chain: tuple[Conversion, ...], first_hz: int) -> tuple[Conversion, ...]:
+    """Return a chain of two conversions: the present mixer to the first IF, a fixed one to the present IF."""
+    only = chain[0]
+    if only.if_hz is None or first_hz == only.if_hz:
+        place = f"{receiver.name}, conversion[1].if"
+        raise Refused(Fault(place, "is the last IF already", hz_text(first_hz), "give another first IF"))
+    assert only.filter is not None, "validated: the last IF has a filter"
+    at = ("conversion", 0)
+    width = max(FIRST_FILTER_HZ, only.filter.bandwidth_hz)
+    filter_ = described(
+        Filter, {"bandwidth_hz": width, "shape_factor": FIRST_SHAPE_FACTOR}, receiver.name, at
+    )
+    front = changed(only, receiver.name, at, if_hz=first_hz, filter=filter_, gain_db=None)
+    # below the first IF where there is room, as the usual pairs of IFs have it (common practice)
+    side = "low" if first_hz > only.if_hz else "high"
+    kept = {
+        name: getattr(only, name) for name in ("gain_db", "mixer", "filter") if name in only.model_fields_set
+    }
+    second = described(Conversion, {"injection": side, "if_hz": only.if_hz, **kept}, receiver.name, at)
+    return (front, second)

@@ -1,0 +1,224 @@
+"""A scan as a list: the best IFs, each a place of its own, and the usual ones, with what spoils each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.columns import Column, Table, table_of
+from spurplan.occupancy.occupants import Occupants
+from spurplan.planning.if_change.axis import with_ifs
+from spurplan.planning.if_change.scan import Scan
+from spurplan.planning.if_change.usual import filters_near, usual_at
+from spurplan.planning.if_change.verdict import share_text
+from spurplan.planning.judging import Judged, judged_from, way_of
+from spurplan.planning.tally import outstanding
+from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.description import Range, Receiver
+from spurplan.responses.engine import respond
+from spurplan.responses.grades import AUDIBLE
+from spurplan.responses.records import Response, intruding
+from spurplan.responses.settings import Settings
+from spurplan.responses.summary import covered_hz
+from spurplan.units import hz_text
+
+Ints = npt.NDArray[np.int64]
+
+SCAN_COLUMNS = (
+    Column("rank", "int", "", False, "Rank", "1 for the IF that leaves most of the dial clear"),
+    Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
+    Column("clear_share", "float", "", False, "Clear", "clear part (0 to 1) of all ranges asked about"),
+    Column(
+        "worst_margin_db", "float", "dB", True, "Margin",
+        "margin of the worst intruder on any range; unknown where none is heard",
+    ),
+    Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection on any range"),
+    Column("usual", "text", "", True, "Used in", "where this IF is usual"),
+    Column("reasons", "list", "", False, "Why", "what spoils it, most first, and what speaks for it"),
+)  # fmt: skip
+
+BEST = 12
+# An IF is a place of its own where none this near is better.
+NEIGHBOUR_SHARE = 0.03
+# Shares this near are as good.
+AS_GOOD = 0.002
+# What spoils less of a range is not worth a word.
+LEAST_SPOILT = 0.003
+MOST_REASONS = 4
+
+
+@dataclass(frozen=True)
+class Spoiler:
+    """One way in on one range, and how much it spoils.
+
+    Attributes
+    ----------
+    range_name, by, label : str.
+    share : float. Of that range.
+    hz : int. [Hz]
+    """
+
+    range_name: str
+    by: str
+    label: str
+    share: float
+    hz: int
+
+    @property
+    def said(self) -> str:
+        """What spoils how much of what."""
+        return f"{share_text(self.share)} of range {self.range_name} lost to {self.label} by {self.by}"
+
+
+def scan_table(
+    scan: Scan, receiver: Receiver, picked: Sequence[Range], occupants: Occupants, settings: Settings
+) -> Table:
+    """Return the best IFs and the usual ones of a scan, the best first.
+
+    Parameters
+    ----------
+    scan : Scan of that set.
+    receiver, picked, occupants, settings : as the scan was asked.
+    """
+    best = best_of(scan)
+    present = {int(compile_chains([(receiver, one)])[0].if_hz[0]) for one in picked}
+    usual = [at for at, hz in enumerate(scan.if_hz.tolist()) if usual_at(hz) is not None or hz in present]
+    shown = np.array(sorted({*best, *usual}), dtype=np.int64)
+    looked = [
+        _looked_at(scan, shown, receiver, one, at, occupants, settings) for at, one in enumerate(picked)
+    ]
+    records = []
+    for row, at in enumerate(shown.tolist()):
+        if_hz = int(scan.if_hz[at])
+        fates = [judged[row] for judged, _ in looked if judged[row] is not None]
+        known = usual_at(if_hz)
+        rejections = [
+            f.image_rejection_db for f in fates if f is not None and f.image_rejection_db is not None
+        ]
+        margins = [f.worst.margin_db for f in fates if f is not None and f.worst is not None]
+        records.append(
+            {
+                "if_hz": if_hz,
+                "clear_share": float(scan.clear_share[at]),
+                "worst_margin_db": max(margins, default=None),
+                "image_rejection_db": min(rejections, default=None),
+                "usual": None if known is None else known.used_in,
+                "reasons": [
+                    *(["the present IF"] if if_hz in present else []),
+                    *_spoilt([spoilers[row] for _, spoilers in looked]),
+                    *_trouble(scan, at, picked, [judged[row] for judged, _ in looked]),
+                    *(_as_good(scan, at) if at in best else []),
+                    *(["filters are made for it"] if filters_near(if_hz) else []),
+                ],
+            }
+        )
+    records.sort(key=_merit)
+    ranked = [{"rank": rank, **record} for rank, record in enumerate(records, start=1)]
+    return table_of("scan", SCAN_COLUMNS, ranked)
+
+
+def _merit(record: dict[str, Any]) -> tuple[float, float, int]:
+    """Return what sorts IFs: what is clear, then the image, then the lower IF."""
+    rejection = record["image_rejection_db"]
+    return -round(record["clear_share"], 9), 0.0 if rejection is None else -rejection, record["if_hz"]
+
+
+def best_of(scan: Scan) -> list[int]:
+    """Return the best IFs, the best first: of those near each other one, of equals the lowest."""
+    share = scan.clear_share
+    ifs = scan.if_hz
+    low = np.searchsorted(ifs, ifs * (1.0 - NEIGHBOUR_SHARE))
+    high = np.searchsorted(ifs, ifs * (1.0 + NEIGHBOUR_SHARE), side="right")
+    found: list[int] = []
+    taken = np.zeros(len(ifs), dtype=bool)
+    for at in np.lexsort((ifs, -np.round(share, 9))).tolist():
+        if len(found) == BEST:
+            break
+        if taken[at] or not scan.built[at].any() or share[low[at] : high[at]].max() > share[at]:
+            continue
+        found.append(at)
+        first, last = _plateau(scan, at)
+        taken[min(first, low[at]) : max(last + 1, high[at])] = True
+    return found
+
+
+def _plateau(scan: Scan, at: int) -> tuple[int, int]:
+    """Return the first and last of the IFs around one that are as good."""
+    bad = np.flatnonzero(scan.clear_share < scan.clear_share[at] - AS_GOOD)
+    after = int(np.searchsorted(bad, at))
+    first = int(bad[after - 1]) + 1 if after else 0
+    return first, int(bad[after]) - 1 if after < len(bad) else len(scan.if_hz) - 1
+
+
+def _as_good(scan: Scan, at: int) -> list[str]:
+    """Say how far an IF may be off and still be as good."""
+    first, last = _plateau(scan, at)
+    if last == first:
+        return []
+    return [f"as good from {hz_text(int(scan.if_hz[first]))} to {hz_text(int(scan.if_hz[last]))}"]
+
+
+def _looked_at(
+    scan: Scan, shown: Ints, receiver: Receiver, one: Range, at: int, occupants: Occupants, settings: Settings
+) -> tuple[list[Judged | None], list[list[Spoiler]]]:
+    """Return how a range fares with each IF shown, and what spoils it; None where it can not be had."""
+    judged: list[Judged | None] = [None] * len(shown)
+    spoilers: list[list[Spoiler]] = [[] for _ in shown]
+    able = np.flatnonzero(scan.built[shown, at])
+    if not len(able):
+        return judged, spoilers
+    (chain,) = compile_chains([(receiver, one)])
+    chains = with_ifs(chain, scan.if_hz[shown[able]])
+    # who lies inside a band as loud as himself changes neither margins nor shares to speak of
+    telling = occupants.take(outstanding(occupants, int(chain.bandwidth_hz[0])))
+    response = intruding(respond(chains, telling, settings))
+    for row, fate, found in zip(
+        able.tolist(), judged_from(response), spoilers_of(response, one.name), strict=True
+    ):
+        judged[row], spoilers[row] = fate, found
+    return judged, spoilers
+
+
+def spoilers_of(response: Response, range_name: str) -> list[list[Spoiler]]:
+    """Return what spoils each candidate's dial, one entry a way in, most first."""
+    chains, lines, graded = response.chains, response.lines, response.graded
+    heard = np.flatnonzero(graded.grade >= AUDIBLE)
+    covered = covered_hz(
+        graded.line[heard], graded.dial_low_hz[heard], graded.dial_high_hz[heard], len(lines)
+    )
+    # the stretch with the greatest margin of a line speaks for it
+    order = heard[np.lexsort((-graded.margin_db[heard], graded.line[heard]))]
+    first = order[np.append(True, np.diff(graded.line[order]) != 0)] if len(order) else order
+    out: list[list[Spoiler]] = [[] for _ in range(len(chains))]
+    for stretch in first.tolist():
+        line = int(graded.line[stretch])
+        v = int(lines.candidate[line])
+        width = int(chains.high_hz[v] - chains.low_hz[v] + 1)
+        if covered[line] < LEAST_SPOILT * width:
+            continue
+        way = way_of(response, stretch)
+        share = covered[line] / width
+        out[v].append(Spoiler(range_name, way.by, way.label, float(share), int(covered[line])))
+    return [sorted(found, key=lambda one: -one.hz) for found in out]
+
+
+def _spoilt(found: Sequence[Sequence[Spoiler]]) -> list[str]:
+    every = sorted((one for lot in found for one in lot), key=lambda one: -one.hz)
+    return [one.said for one in every[:MOST_REASONS]]
+
+
+def _trouble(scan: Scan, at: int, picked: Sequence[Range], fates: Sequence[Judged | None]) -> list[str]:
+    """Say where an IF can not be had, and what it makes unusable."""
+    said = []
+    missing = [one.name for number, one in enumerate(picked) if not scan.built[at, number]]
+    if missing:
+        said.append(f"can not be had on range {', '.join(missing)}")
+    for one, fate in zip(picked, fates, strict=True):
+        if fate is not None and fate.unusable_low_hz is not None and fate.unusable_high_hz is not None:
+            span = f"{hz_text(fate.unusable_low_hz)} to {hz_text(fate.unusable_high_hz)}"
+            said.append(f"range {one.name} unusable from {span}")
+    return said

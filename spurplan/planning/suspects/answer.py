@@ -1,0 +1,324 @@
+"""suspects: what is this that I hear on the dial? Causes, most likely first, and the test that would tell."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from spurplan.columns import NULL_INT, Answer, Column, Table, table_of
+from spurplan.occupancy.occupants import Occupants
+from spurplan.planning.suspects.evidence import Evidence, Traits, best_test, fits_of, weigh
+from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import BandsLike, ReceiverLike, as_bands, as_receiver, occupants_of
+from spurplan.responses.birdies.answer import birdies
+from spurplan.responses.levels import floor_dbm
+from spurplan.responses.questions import dial
+from spurplan.responses.records import s_codes
+from spurplan.responses.settings import Settings, settings_from
+from spurplan.responses.summary import fold
+
+SUSPECT_COLUMNS = (
+    Column("range", "text", "", False, "Range", "name of the range"),
+    Column("rank", "int", "", False, "", "1 for the likeliest"),
+    Column(
+        "cause", "text", "", False, "Cause",
+        "intrusion, birdie, self-whistle, the station itself, neighbour, "
+        "transmitter harmonic or intermodulation",
+    ),
+    Column("label", "text", "", True, "Station or band", "the occupant; null for what the set makes itself"),
+    Column("service", "text", "", True, "", "its service"),
+    Column("table", "text", "", True, "", "file it came from"),
+    Column("row", "int", "", True, "", "its line there"),
+    Column("rf_hz", "int", "Hz", True, "Really on", "where it is sent; null for what the set makes itself"),
+    Column("dial_hz", "int", "Hz", False, "", "dial frequency at which it is heard loudest"),
+    Column("response", "text", "", True, "", "what the trade calls the route"),
+    Column("equation", "text", "", True, "By way of", "the route as it is worked out"),
+    Column("moves", "float", "", True, "", "how fast it moves with the dial, the wanted signal being 1"),
+    Column("inverted", "bool", "", True, "", "whether its sideband is inverted; null where it has none"),
+    Column("pad_db_per_db", "float", "", False, "", "decibels it falls for each decibel of pad"),
+    Column("heard_dbm", "float", "dBm", True, "", "heard level; unknown for birdies"),
+    Column("heard_s", "text", "", True, "Heard", "the same in S units"),
+    Column("margin_db", "float", "dB", True, "", "heard level above the floor"),
+    Column("grade", "text", "", True, "", "strong, audible or buried"),
+    Column("weight", "float", "", False, "Weight", "how likely it is, all adding to 1"),
+    Column("fits", "list", "", False, "Evidence", "how each observation sits with it"),
+    Column("next_test", "text", "", True, "Would show", "what the test that tells most would show of it"),
+)  # fmt: skip
+
+# How common each cause is before anything is known: estimates from practice, not from a source.
+PRIOR = {
+    "the station itself": 3.0,
+    "intrusion": 1.0,
+    "neighbour": 0.7,
+    "self-whistle": 0.5,
+    "birdie": 0.3,
+    "transmitter harmonic": 0.1,
+    "intermodulation": 0.2,
+}
+# A margin this far above the floor makes a suspect e times likelier to be what is heard. [dB]
+MARGIN_SCALE_DB = 6.0
+# Each order more makes a birdie this much rarer.
+BIRDIE_RARER = 0.75
+# Harmonics a transmitter is assumed to let out, and how far down. [dB]
+TRANSMITTER_HARMONICS = range(2, 6)
+TRANSMITTER_DOWN_DB = 50.0
+# Pairs of stations worth naming: beyond these the loudest say it.
+MOST_PAIRS = 20
+WEIGHTS_TEXT = (
+    "weights rest on estimates of how common a cause is, how loud, and how often an observation is "
+    f"misread; a transmitter's harmonics are taken {TRANSMITTER_DOWN_DB:g} dB down"
+)
+NOT_CONSIDERED = (
+    "not considered: interference made in the house, atmospheric noise, faults of the set, "
+    "stations in no table in use"
+)
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """One cause with what it predicts; `fields` are those of the table that it knows."""
+
+    cause: str
+    prior: float
+    traits: Traits
+    fields: Mapping[str, Any]
+
+
+def suspects(
+    receiver: ReceiverLike,
+    bands: BandsLike = None,
+    frequency: int | str = "",
+    *,
+    dial_error: int | str | None = None,
+    moves: str | float | None = None,
+    pad_drop: float | None = None,
+    inverted: bool | None = None,
+    trimmer: str | None = None,
+    settings: Settings | None = None,
+    **options: Any,
+) -> Answer:
+    """Return what may be heard at a dial setting, most likely first.
+
+    Parameters
+    ----------
+    receiver, bands, frequency, dial_error, settings, options : as in `dial`.
+    moves : "with", "against", "twice", "not", a number, or None. How it moves with the dial.
+    pad_drop : float or None. How far it falls with a 10 dB pad at the aerial. [dB]
+    inverted : bool or None. Whether its sideband is inverted.
+    trimmer : "up", "down", "same" or None. Which way the front end must be tuned to peak it.
+
+    Returns
+    -------
+    Answer with the table `suspects`; the weights add to 1.
+
+    Raises
+    ------
+    Refused  as `dial`, and for evidence that means nothing.
+    """
+    seen = Evidence(
+        moves=None if moves is None else str(moves),
+        pad_drop_db=None if pad_drop is None else float(pad_drop),
+        inverted=inverted,
+        trimmer=trimmer,
+    )
+    chosen = settings_from(settings, options)
+    set_, tables = as_receiver(receiver), as_bands(bands)
+    found = dial(
+        set_,
+        tables,
+        frequency,
+        dial_error=dial_error,
+        settings=_with(chosen, skirts=True, intermodulation=True),
+    )
+    window = _window(set_, found, dial_error)
+    gathered = [
+        *_arrivals(found),
+        *_own(set_, tables, chosen, window),
+        *_harmonics(set_, occupants_of(set_, tables, chosen), window),
+        *_products(found),
+    ]
+    table, test = _ranked(gathered, seen)
+    return Answer(
+        receiver=found.receiver,
+        settings={**found.settings, "moves": seen.moves, "pad_drop_db": seen.pad_drop_db,
+                  "inverted": inverted, "trimmer": trimmer, "next_test": test},
+        assumptions=(*_next_text(test), *found.assumptions, WEIGHTS_TEXT, NOT_CONSIDERED),
+        cautions=found.cautions,
+        tables={"suspects": table},
+    )  # fmt: skip
+
+
+def _with(settings: Settings, **changes: Any) -> Settings:
+    return settings_from(settings, changes)
+
+
+def _next_text(test: str | None) -> list[str]:
+    return [] if test is None else [f"the test that would tell most: {test}"]
+
+
+@dataclass(frozen=True)
+class Window:
+    """A stretch of dial on one range."""
+
+    range: str
+    low_hz: int
+    high_hz: int
+
+
+def _window(receiver: Receiver, found: Answer, dial_error: int | str | None) -> list[Window]:
+    centre = int(found.settings["frequency_hz"])
+    off = int(found.settings["dial_error_hz"] or 0)
+    chosen = found.settings["range"]
+    return [
+        Window(r.name, max(centre - off, r.low_hz), min(centre + off, r.high_hz))
+        for r in receiver.ranges
+        if r.low_hz <= centre <= r.high_hz and chosen in (None, r.name)
+    ]
+
+
+def loudness_prior(margin_db: float) -> float:
+    """Return how a margin over the floor weighs: 1 well above, falling off below. (0, 1)"""
+    if math.isnan(margin_db):
+        return 0.5
+    return 1.0 / (1.0 + math.exp(-margin_db / MARGIN_SCALE_DB))
+
+
+def _arrivals(found: Answer) -> Iterator[Suspect]:
+    """Yield intruders, neighbours and the station itself; rows that say the same as one."""
+    for name in ("intrusions", "on_frequency"):
+        table = found.tables[name]
+        folded, _ = fold(table)
+        for record in folded.records():
+            if record["margin_db"] < -MARGIN_SCALE_DB:
+                continue
+            yield _arrival(record, on_frequency=name == "on_frequency")
+
+
+def _arrival(record: Mapping[str, Any], *, on_frequency: bool) -> Suspect:
+    cause = "the station itself" if on_frequency else "intrusion"
+    if not on_frequency and record["response"] == "wanted":
+        cause = "neighbour"
+    rf_hz = (record["rf_low_hz"] + record["rf_high_hz"]) // 2
+    dial_hz = record["loudest_dial_hz"]
+    crosses = abs(rf_hz - dial_hz) < 100_000 and cause == "intrusion" and record["rf_low_hz"] <= dial_hz
+    if crosses and dial_hz <= record["rf_high_hz"]:
+        cause = "self-whistle"
+    fields = {
+        **{name: record[name] for name in (
+            "range", "label", "service", "table", "row", "response", "equation", "moves", "pad_db_per_db",
+            "heard_dbm", "heard_s", "margin_db", "grade",
+        )},
+        "rf_hz": rf_hz, "dial_hz": dial_hz, "inverted": record["inverted"],
+    }  # fmt: skip
+    moves = math.nan if record["moves"] is None else record["moves"]
+    traits = Traits(moves, record["pad_db_per_db"], record["inverted"], _trimmer(rf_hz, dial_hz))
+    return Suspect(cause, PRIOR[cause] * loudness_prior(record["margin_db"]), traits, fields)
+
+
+def _trimmer(rf_hz: int, dial_hz: int) -> str:
+    """Return which way the circuits must be tuned to peak a signal: beyond 1 % it shows."""
+    if abs(rf_hz - dial_hz) <= 0.01 * dial_hz:
+        return "same"
+    return "up" if rf_hz > dial_hz else "down"
+
+
+def _own(receiver: Receiver, bands: Any, settings: Settings, window: Sequence[Window]) -> Iterator[Suspect]:
+    """Yield what the set's own oscillators put there."""
+    asked = _with(settings, range=None, intermodulation=False)
+    for place in window:
+        answer = birdies(receiver, bands, settings=_with(asked, range=place.range))
+        table = answer.tables["birdies"]
+        here = (table["dial_low_hz"] <= place.high_hz) & (table["dial_high_hz"] >= place.low_hz)
+        for record in table.take(np.flatnonzero(here)).records():
+            if record["kind"] == "self-whistle":
+                continue  # it arrives as an intrusion of the station itself, and is listed so
+            prior = PRIOR["birdie"] * BIRDIE_RARER ** (record["order"] - 2)
+            moves = math.nan if record["moves"] is None else record["moves"]
+            fields = {
+                "range": place.range, "equation": record["equation"], "moves": record["moves"],
+                "response": record["kind"], "pad_db_per_db": 0.0,
+                "dial_hz": min(max(record["dial_low_hz"], place.low_hz), place.high_hz),
+            }  # fmt: skip
+            yield Suspect("birdie", prior, Traits(moves, 0.0, None, "same"), fields)
+
+
+def _harmonics(receiver: Receiver, occupants: Occupants, window: Sequence[Window]) -> Iterator[Suspect]:
+    """Yield harmonics of transmitters that fall on the dial setting."""
+    by_name = {r.name: r for r in receiver.ranges}
+    for place in window:
+        chains = compile_chains([(receiver, by_name[place.range])])[0]
+        half = int(chains.bandwidth_hz[0]) // 2
+        low, high = place.low_hz - half, place.high_hz + half
+        zero = np.zeros(1, dtype=np.int64)
+        floor = float(floor_dbm(chains, zero, zero + place.low_hz, np.zeros(1, dtype=bool))[0])
+        for k in TRANSMITTER_HARMONICS:
+            level = occupants.level_dbm - TRANSMITTER_DOWN_DB
+            meets = (k * occupants.low_hz <= high) & (k * occupants.high_hz >= low)
+            for i in np.flatnonzero(meets & (level > floor)).tolist():
+                margin = float(level[i]) - floor
+                hz = max(int(occupants.low_hz[i]), -(-low // k))
+                fields = {
+                    "range": place.range, "label": occupants.labels[occupants.label[i]],
+                    "service": occupants.services[occupants.service[i]],
+                    "table": occupants.tables[occupants.table[i]], "row": int(occupants.row[i]),
+                    "rf_hz": hz, "dial_hz": min(max(k * hz, place.low_hz), place.high_hz),
+                    "response": "transmitter harmonic", "equation": f"RF = {k} f", "moves": 1.0,
+                    "inverted": False, "pad_db_per_db": 1.0, "heard_dbm": float(level[i]),
+                    "heard_s": _s_word(float(level[i]), place.low_hz), "margin_db": margin,
+                    "grade": "strong" if margin >= 10.0 else "audible",
+                }  # fmt: skip
+                prior = PRIOR["transmitter harmonic"] * loudness_prior(margin)
+                yield Suspect("transmitter harmonic", prior, Traits(1.0, 1.0, False, "same"), fields)
+
+
+def _s_word(dbm: float, dial_hz: int) -> str:
+    coded = s_codes(np.array([dbm]), np.array([dial_hz], dtype=np.int64))
+    return str(coded.words[int(coded.codes[0])])
+
+
+def _products(found: Answer) -> Iterator[Suspect]:
+    """Yield products of two stations, where the answer has them, the loudest of each range."""
+    if "pairs" not in found.tables:
+        return
+    for record in found.tables["pairs"].records(MOST_PAIRS):
+        fields = {
+            **{name: record[name] for name in (
+                "range", "moves", "pad_db_per_db", "heard_dbm", "heard_s", "margin_db", "grade",
+            )},
+            "label": f"{record['label_1']} with {record['label_2']}",
+            "dial_hz": record["loudest_dial_hz"], "response": "intermodulation",
+            "equation": f"{record['product']} = {record['lands_on']}",
+        }  # fmt: skip
+        prior = PRIOR["intermodulation"] * loudness_prior(record["margin_db"])
+        traits = Traits(record["moves"], float(record["pad_db_per_db"]), None, "same")
+        yield Suspect("intermodulation", prior, traits, fields)
+
+
+def _ranked(gathered: Sequence[Suspect], seen: Evidence) -> tuple[Table, str | None]:
+    """Return the suspects by weight after the evidence, and the test that would tell most."""
+    if not gathered:
+        return table_of("suspects", SUSPECT_COLUMNS, []), None
+    traits = [suspect.traits for suspect in gathered]
+    weight = weigh(np.array([suspect.prior for suspect in gathered]), traits, seen)
+    test = best_test(weight, traits, seen)
+    unknown: dict[str, Any] = {c.name: NULL_INT if c.kind == "int" else None for c in SUSPECT_COLUMNS}
+    order = np.lexsort((np.arange(len(weight)), -weight))
+    records = [
+        {
+            **unknown,
+            **gathered[i].fields,
+            "rank": rank,
+            "cause": gathered[i].cause,
+            "pad_db_per_db": float(gathered[i].traits.pad_db_per_db),
+            "weight": float(weight[i]),
+            "fits": fits_of(gathered[i].traits, seen),
+            "next_test": None if test is None else test.expects(gathered[i].traits),
+        }
+        for rank, i in enumerate(order.tolist(), start=1)
+    ]
+    return table_of("suspects", SUSPECT_COLUMNS, records), None if test is None else test.name

@@ -1,0 +1,92 @@
+"""What every question takes: a set, band tables, frequencies, ranges, as whoever asks gives them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from spurplan.errors import BadValue, Fault, Refused
+from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.levels import Levels, option_levels, read_levels
+from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.file import read_receiver
+from spurplan.responses.settings import Settings
+from spurplan.units import parse_hz
+
+ReceiverLike = Receiver | str | Path
+BandsLike = Bands | str | Path | Sequence[str | Path] | None
+
+
+def as_receiver(receiver: ReceiverLike) -> Receiver:
+    """Return a receiver from itself or the path of its file."""
+    return receiver if isinstance(receiver, Receiver) else read_receiver(receiver)
+
+
+def as_bands(bands: BandsLike) -> Bands:
+    """Return band tables from themselves, paths, or None for the shipped ones."""
+    if isinstance(bands, Bands):
+        return bands
+    if bands is None:
+        return read_bands(None)
+    return read_bands([bands] if isinstance(bands, str | Path) else list(bands))
+
+
+def as_hz(value: int | str, place: str) -> int:
+    """Return whole hertz from an int or text with its unit.
+
+    Raises
+    ------
+    Refused  for a float, a bool or text that is not a frequency.
+    """
+    if isinstance(value, str):
+        try:
+            return parse_hz(value)
+        except BadValue as bad:
+            raise Refused(bad.at(place)) from None
+    if isinstance(value, bool) or not isinstance(value, int | np.integer):
+        remedy = "give whole hertz as an int, or text with its unit"
+        raise Refused(Fault(place, "is not a frequency in whole hertz", str(value), remedy))
+    return int(value)
+
+
+def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:
+    """Return who may be on the air for a receiver under some settings."""
+    region = settings.region if settings.region is not None else receiver.region
+    return bands.occupants(
+        region=region,
+        utc=settings.utc,
+        day=settings.day,
+        levels=_levels_asked(settings),
+        antenna_gain_db=receiver.antenna_gain_db,
+    )
+
+
+def _levels_asked(settings: Settings) -> Levels:
+    """Return the levels asked for: single services over those of a file, where both are given."""
+    if settings.levels is None:
+        return settings.level or None
+    table = read_levels(settings.levels)
+    if not settings.level:
+        return table
+    single = option_levels(settings.level, tuple(table.services))
+    assert isinstance(single, dict)
+    return table.with_levels(single)
+
+
+def picked_ranges(receiver: Receiver, name: str | None) -> tuple[Range, ...]:
+    """Return the range of a name, or all.
+
+    Raises
+    ------
+    Refused  when there is no such range; the names are listed.
+    """
+    if name is None:
+        return receiver.ranges
+    picked = tuple(r for r in receiver.ranges if r.name == name)
+    if not picked:
+        known = ", ".join(f'"{r.name}"' for r in receiver.ranges)
+        raise Refused(Fault("--range", "is no range of this set", name, f"it has {known}"))
+    return picked

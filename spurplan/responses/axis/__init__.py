@@ -1,0 +1,1 @@
+"""How much of a dial is clear, for ten thousand IFs at once."""

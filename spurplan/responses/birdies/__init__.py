@@ -1,0 +1,1 @@
+"""What a set hears of itself, where a station beats with itself, what it radiates."""

@@ -1,0 +1,229 @@
+"""Where on the dial a set hears its own oscillators, in exact integers.
+
+A combination of oscillators is on sum(k_s (a_s d + b_s) / h_s), what it lands on
+is wanted at a d + b there. Their difference F(d) = (A d + B) / H is all there is
+to it: the product is heard where |F| is at most half the final bandwidth, and
+from there to the detector it goes the way of the wanted signal. Nothing here
+knows how loud it is: that depends on shielding nobody has measured.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.columns import NULL_INT
+from spurplan.receiver.chain import Chains
+from spurplan.responses.birdies.combinations import Combinations, combinations_of
+from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, Oscillators, oscillators_of
+from spurplan.responses.lines import clip_positive
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+
+TOTAL_ORDER = 20
+# Combinations times candidates worked on together.
+CHUNK = 500_000
+
+
+@dataclass(frozen=True)
+class SelfHeard:
+    """G stretches of dial on which a combination of oscillators is in the passband.
+
+    Attributes
+    ----------
+    candidate, combination : int64, shape (G,). Index into the chains and combinations.
+    dial_low_hz, dial_high_hz : int64, shape (G,). First and last whole hertz. [Hz]
+    a, b, h : int64, shape (G,). Off the wanted frequency where it lands by (a d + b) / h.
+    """
+
+    candidate: Ints
+    combination: Ints
+    dial_low_hz: Ints
+    dial_high_hz: Ints
+    a: Ints
+    b: Ints
+    h: Ints
+
+    def __len__(self) -> int:
+        return len(self.candidate)
+
+    def take(self, which: npt.NDArray[Any]) -> SelfHeard:
+        """Return some stretches, in the order given (indices or mask)."""
+        return replace(self, **{f.name: getattr(self, f.name)[which] for f in fields(self)})
+
+    def exact_dial_hz(self) -> Ints:
+        """Return the dial frequency nearest to where the product is dead on, shape (G,). [Hz]
+
+        Notes
+        -----
+        `NULL_INT` where it does not move against the dial. It may lie off the dial's end.
+        """
+        size = np.where(self.a == 0, 1, np.abs(self.a))
+        nearest = (-np.sign(self.a) * self.b * 2 + size) // (2 * size)
+        return np.where(self.a == 0, NULL_INT, nearest)
+
+    def off_hz(self, dial_hz: Ints) -> Floats:
+        """Return how far off the product is at a dial setting, shape (G,). [Hz]"""
+        off: Floats = (self.a * dial_hz + self.b) / self.h
+        return off
+
+
+def self_heard(
+    chains: Chains, oscillators: Oscillators | None = None, total_order: int = TOTAL_ORDER
+) -> tuple[SelfHeard, Combinations]:
+    """Return every place on the dial where a set may hear its own oscillators.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates, all worked through at once.
+    oscillators : Oscillators of the same candidates; the mixing ones alone where None.
+    total_order : int. Highest sum of harmonics.
+
+    Returns
+    -------
+    SelfHeard, sorted by candidate, order and dial, and the combinations it refers to.
+    Of combinations that cross the same place on the dial with the same oscillator beside
+    the mixing ones the one of lowest order is kept, and another only where it is heard on
+    a wider stretch: what switches off with the calibrator is not what stays without it.
+
+    Notes
+    -----
+    A place is heard where 2 |A d + B| <= bandwidth H, edges included.
+    """
+    if oscillators is None:
+        oscillators = oscillators_of(chains)
+    combinations = combinations_of(oscillators, chains.conversions, total_order)
+    size = max(1, CHUNK // max(1, len(combinations)))
+    pieces = [
+        _of_block(chains, oscillators, combinations, np.arange(start, min(start + size, len(chains))))
+        for start in range(0, len(chains), size)
+    ]
+    found = _joined(pieces)
+    found = found.take(np.flatnonzero(_is_news(chains, found, combinations)))
+    beside = _beside_the_mixing(oscillators, combinations)[found.combination]
+    found = _one_a_place(found, combinations.order, beside)
+    order = np.lexsort((found.dial_low_hz, combinations.order[found.combination], found.candidate))
+    return found.take(order), combinations
+
+
+def count_self_heard(chains: Chains, oscillators: Oscillators | None = None, total_order: int = 10) -> Ints:
+    """Return on how many places each candidate may hear its own oscillators, shape (V,)."""
+    found, _ = self_heard(chains, oscillators, total_order)
+    return np.bincount(found.candidate, minlength=len(chains)).astype(np.int64)
+
+
+def moves(chains: Chains, found: SelfHeard, target: Ints) -> Floats:
+    """Return how fast each product moves through the IF, the wanted signal being 1, shape (G,).
+
+    Parameters
+    ----------
+    target : int64, shape (G,). Where each lands.
+    """
+    turned = _turns(chains, found.candidate, target, before=True)
+    return -turned * found.a / found.h + 0.0
+
+
+def at_detector_hz(chains: Chains, found: SelfHeard, target: Ints, dial_hz: Ints) -> Floats:
+    """Return how far each product is above the middle of the last IF, shape (G,). [Hz]"""
+    off: Floats = _turns(chains, found.candidate, target, before=False) * found.off_hz(dial_hz)
+    return off
+
+
+def _turns(chains: Chains, candidate: Ints, target: Ints, *, before: bool) -> Ints:
+    """Return whether the wanted route inverts ahead of a point, or past it: 1 or -1, shape (G,)."""
+    rf = np.sign(chains.wanted_steps[candidate, :, 1])
+    conversion = np.arange(chains.conversions)[None]
+    counts = conversion < target[:, None] if before else conversion >= target[:, None]
+    turned: Ints = np.where(counts, rf, 1).prod(axis=1)
+    return turned
+
+
+def _of_block(
+    chains: Chains, oscillators: Oscillators, combinations: Combinations, candidate: Ints
+) -> SelfHeard:
+    """Return what some candidates hear, combinations that cross the same place not yet thinned."""
+    own = oscillators.take(candidate)
+    h = np.lcm.reduce(np.where(own.present, own.h, 1), axis=1)
+    share = h[:, None] // np.where(own.present, own.h, 1)
+    # shape (P, V): the product, then its distance from what it lands on, both times h
+    product_a, product_b = (combinations.factors @ (part * share).T for part in (own.a, own.b))
+    target = combinations.target
+    a = product_a - chains.want_a[candidate].T[target] * h
+    b = product_b - chains.want_b[candidate].T[target] * h
+    low, high = chains.low_hz[candidate], chains.high_hz[candidate]
+    width = chains.bandwidth_hz[candidate] * h
+    ends = (2 * (a * low + b), 2 * (a * high + b))
+    possible = (np.minimum(*ends) <= width) & (np.maximum(*ends) >= -width)
+    if not own.present.all():
+        possible &= (combinations.factors != 0) @ (~own.present).T.astype(np.int64) == 0
+    p, v = np.nonzero(possible)
+    a, b, width = a[p, v], b[p, v], width[v]
+    low, high = clip_positive(2 * a, 2 * b + width, low[v], high[v], strict=False)
+    low, high = clip_positive(-2 * a, width - 2 * b, low, high, strict=False)
+    low, high = clip_positive(product_a[p, v], product_b[p, v], low, high, strict=True)
+    found = SelfHeard(candidate[v], p, low, high, a, b, h[v])
+    return found.take(np.flatnonzero(low <= high))
+
+
+def _joined(pieces: list[SelfHeard]) -> SelfHeard:
+    if not pieces:
+        none = np.zeros(0, dtype=np.int64)
+        return SelfHeard(none, none, none, none, none, none, none)
+    return SelfHeard(
+        **{f.name: np.concatenate([getattr(piece, f.name) for piece in pieces]) for f in fields(SelfHeard)}
+    )
+
+
+def _is_news(chains: Chains, found: SelfHeard, combinations: Combinations) -> npt.NDArray[np.bool_]:
+    """Return whether a stretch says more than that the set works, shape (G,).
+
+    Notes
+    -----
+    With one conversion the harmonic of the oscillator that is mixed with meets the BFO's
+    where a harmonic of the BFO is on the dial: that is listed as such.
+    """
+    if chains.conversions > 1:
+        return np.ones(len(found), dtype=bool)
+    used = chains.osc_h[found.candidate, 0] == combinations.factors[found.combination, 0]
+    news: npt.NDArray[np.bool_] = ~(used & combinations.meets_bfo[found.combination])
+    return news
+
+
+def _beside_the_mixing(oscillators: Oscillators, combinations: Combinations) -> Ints:
+    """Return the oscillator a combination needs beside the mixing ones, shape (P,); -1 for none.
+
+    Notes
+    -----
+    A crystal and what it is multiplied to are one oscillator: it is not beside them.
+    """
+    other = ~np.isin(oscillators.role, (MIXING, CRYSTAL))
+    used = (combinations.factors != 0) & other
+    return np.where(used.any(axis=1), np.argmax(used, axis=1), -1)
+
+
+def _one_a_place(found: SelfHeard, order: Ints, beside: Ints) -> SelfHeard:
+    """Drop what crosses the dial where a combination of lower order does, on no wider a stretch."""
+    still = found.a == 0
+    g = np.gcd(np.gcd(found.a, found.b), np.where(still, found.h, 0))
+    sign = np.where(found.a < 0, -1, 1)
+    line = (sign * found.a // g, sign * found.b // g, found.h // g * still)
+    place = np.stack([found.candidate, beside, *line])
+    # a product that stays off on one side is the twin of one that stays off on the other
+    place[3] = np.where(still, np.abs(place[3]), place[3])
+    wide = found.dial_high_hz - found.dial_low_hz
+    rows = np.lexsort((found.combination, -wide, order[found.combination], *place[::-1]))
+    kept: list[Ints] = []
+    while len(rows):
+        same = (place[:, rows[1:]] == place[:, rows[:-1]]).all(axis=0)
+        first = np.append(True, ~same)
+        leader = rows[first][np.cumsum(first) - 1]
+        inside = (found.dial_low_hz[rows] >= found.dial_low_hz[leader]) & (
+            found.dial_high_hz[rows] <= found.dial_high_hz[leader]
+        )
+        kept.append(rows[first])
+        rows = rows[~inside]
+    return found.take(np.concatenate(kept)) if kept else found

@@ -1,0 +1,1 @@
+"""Two stations at once: what their products are heard as."""

@@ -1,0 +1,140 @@
+"""Pairs of stations as records: the columns of `pairs`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, Values
+from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
+from spurplan.receiver.chain import Chains
+from spurplan.responses.birdies.oscillators import target_names
+from spurplan.responses.grades import GRADES
+from spurplan.responses.pairs.heard import Pairs, intermodulation
+from spurplan.responses.pairs.intermodulation import PRODUCTS
+from spurplan.responses.records import HEARD_COLUMNS, s_codes, stacked
+from spurplan.responses.settings import Settings
+
+Ints = npt.NDArray[np.int64]
+
+
+def _station(number: int) -> tuple[Column, ...]:
+    n, frequency_hz = number, f"f{number}_hz"
+    whose = "its frequency; of a band, the one that makes it loudest"
+    return (
+        Column(f"label_{n}", "text", "", True, f"Station {n}", f"the occupant with f{n}"),
+        Column(frequency_hz, "int", "Hz", False, f"f{n}", whose),
+        Column(f"service_{n}", "text", "", False, "", "its service"),
+        Column(f"table_{n}", "text", "", False, "", "file it came from"),
+        Column(f"row_{n}", "int", "", False, "", "its line there, the head being line 1"),
+        Column(f"antenna_{n}_dbm", "float", "dBm", False, "", "its level at the terminals"),
+        Column(f"level_from_{n}", "text", "", False, "", "that level is from: table, option or assumed"),
+    )
+
+
+PAIR_COLUMNS = (
+    Column("range", "text", "", False, "Range", "name of the range"),
+    Column(
+        "set_dial_hz", "int", "Hz", True, "",
+        "what the main dial of the set shows at loudest_dial_hz, where that is not the signal's frequency",
+    ),
+    Column("dial_low_hz", "int", "Hz", False, "Dial from", "first dial frequency on which it is heard"),
+    Column("dial_high_hz", "int", "Hz", False, "Dial to", "last dial frequency on which it is"),
+    Column("product", "text", "", False, "Product", "f1 + f2, f1 - f2 or 2 f1 - f2"),
+    Column("lands_on", "text", "", False, "Lands on", "the dial frequency, or an IF by name"),
+    Column("order", "int", "", False, "Order", "of the product"),
+    *_station(1),
+    *_station(2),
+    *HEARD_COLUMNS,
+    Column("grade", "text", "", False, "Grade", "strong, audible or buried, where it is loudest"),
+    Column("loudest_dial_hz", "int", "Hz", False, "", "dial frequency at which the levels are quoted"),
+    Column("moves", "float", "", False, "Moves", "how fast it moves with the dial, the wanted being 1"),
+    Column("pad_db_per_db", "int", "", False, "", "decibels it falls for each decibel of pad at the aerial"),
+)  # fmt: skip
+
+INTERMODULATION_ASSUMED = (
+    "intermodulation of two stations: f1 + f2, f1 - f2 and 2 f1 - f2 by the intercepts of the mixers, "
+    "none made ahead of it; any two that may be on the air are taken to be there at once"
+)
+
+
+def with_pairs(answer: Answer, groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> Answer:
+    """Return an answer with what pairs of stations make heard on some chains, where that was asked for.
+
+    Raises
+    ------
+    Refused  when there are more than a million.
+    """
+    if not settings.intermodulation:
+        return answer
+    return replace(
+        answer,
+        assumptions=(*answer.assumptions, INTERMODULATION_ASSUMED),
+        tables={**answer.tables, "pairs": pair_table(groups, occupants, settings)},
+    )
+
+
+def pair_table(groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> Table:
+    """Return what pairs of stations make heard on some chains as the table `pairs`, loudest first.
+
+    Raises
+    ------
+    Refused  when there are more than a million.
+    """
+    parts = [
+        _values(chains, occupants, intermodulation(chains, occupants, settings), settings)
+        for chains in groups
+    ]
+    values: dict[str, Values] = {
+        column.name: stacked([part[column.name] for part in parts]) for column in PAIR_COLUMNS
+    }
+    order = np.lexsort(
+        [
+            np.asarray(values[name])
+            for name in ("row_2", "row_1", "f2_hz", "f1_hz", "dial_high_hz", "dial_low_hz", "order")
+        ]
+        + [-np.round(np.asarray(values["heard_dbm"]), 6)]
+    )
+    return Table("pairs", PAIR_COLUMNS, values).take(order)
+
+
+def _values(chains: Chains, occupants: Occupants, pairs: Pairs, settings: Settings) -> dict[str, Values]:
+    dial = pairs.loudest_dial_hz
+    set_dial = chains.set_dial_hz(pairs.candidate, dial)
+    orders = np.array([product.order for product in PRODUCTS], dtype=np.int64)
+    # a product on the dial frequency is tuned like a station there; one on an IF by nothing ahead of it
+    turned = np.concatenate(
+        [np.ones((len(chains), 1)), np.cumprod(np.sign(chains.wanted_steps[:, :, 1]), axis=1)], axis=1
+    )
+    follows = chains.want_a * turned
+    values: dict[str, Values] = {
+        "range": Coded(chains.name_code[pairs.candidate], chains.names),
+        "set_dial_hz": np.where(set_dial == dial, NULL_INT, set_dial),
+        "dial_low_hz": pairs.dial_low_hz,
+        "dial_high_hz": pairs.dial_high_hz,
+        "product": Coded(pairs.product, tuple(product.text for product in PRODUCTS)),
+        "lands_on": Coded(pairs.target, target_names(chains.conversions)),
+        "order": orders[pairs.product],
+        "heard_dbm": pairs.heard_dbm,
+        "heard_s": s_codes(pairs.heard_dbm, dial),
+        "floor_dbm": pairs.floor_dbm,
+        "margin_db": pairs.margin_db,
+        "grade": Coded(pairs.grade(settings.strong_at, settings.audible_at), GRADES),
+        "loudest_dial_hz": dial,
+        "moves": follows[pairs.candidate, pairs.target].astype(np.float64),
+        "pad_db_per_db": orders[pairs.product],
+    }
+    for number, who, at in ((1, pairs.first, pairs.f1_hz), (2, pairs.second, pairs.f2_hz)):
+        values |= {
+            f"label_{number}": Coded(occupants.label[who].astype(np.int64), occupants.labels),
+            f"f{number}_hz": at,
+            f"service_{number}": Coded(occupants.service[who].astype(np.int64), occupants.services),
+            f"table_{number}": Coded(occupants.table[who].astype(np.int64), occupants.tables),
+            f"row_{number}": occupants.row[who].astype(np.int64),
+            f"antenna_{number}_dbm": occupants.level_dbm[who],
+            f"level_from_{number}": Coded(occupants.level_from[who].astype(np.int64), LEVEL_FROM),
+        }
+    return values

@@ -1,0 +1,91 @@
+"""Ranges as records: how much of each is clear, its worst intruder, its image rejection, what spoils it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+
+from spurplan.columns import NULL_INT, Column, Table, table_of
+from spurplan.receiver.description import Range
+from spurplan.responses.records import Response, intrusion_table
+from spurplan.responses.settings import Settings
+from spurplan.responses.summary import clear_share, counts, image_rejection_db, loudest_of, unusable
+
+RANGE_COLUMNS = (
+    Column("range", "text", "", False, "Range", "name of the range"),
+    Column("low_hz", "int", "Hz", False, "From", "lowest dial frequency"),
+    Column("high_hz", "int", "Hz", False, "To", "highest dial frequency"),
+    Column(
+        "clear_share", "float", "", False, "Clear",
+        "part of the range (0 to 1) where nothing that may be occupied is heard",
+    ),
+    Column("strong", "int", "", False, "Strong", "stretches graded strong"),
+    Column("audible", "int", "", False, "Audible", "stretches graded audible"),
+    Column("buried", "int", "", True, "", "stretches graded buried; unknown unless everything is asked for"),
+    Column("worst_label", "text", "", True, "Worst intruder", "the intruder with the greatest margin"),
+    Column("worst_response", "text", "", True, "By way of", "the route it comes by"),
+    Column("worst_dial_hz", "int", "Hz", True, "On the dial", "where it is heard loudest"),
+    Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor there"),
+    Column(
+        "image_rejection_db", "float", "dB", True, "Image rejection",
+        "least rejection of the first mixer's image anywhere on the range",
+    ),
+    Column("image_rejection_dial_hz", "int", "Hz", True, "", "where it is least"),
+    Column("unusable_low_hz", "int", "Hz", True, "Unusable from", "dial spoilt by an IF inside the range"),
+    Column("unusable_high_hz", "int", "Hz", True, "Unusable to", "its other end"),
+)  # fmt: skip
+
+
+def range_table(picked: Iterable[Range], responses: Sequence[Response], settings: Settings) -> Table:
+    """Return one record a range, in the order of the set."""
+    rows: dict[str, dict[str, Any]] = {}
+    for response in responses:
+        chains, lines, graded = response.chains, response.lines, response.graded
+        share = clear_share(chains, lines, graded)
+        by_grade = counts(lines, graded, len(chains))
+        worst = loudest_of(lines, graded, len(chains))
+        rejection, rejection_dial = image_rejection_db(chains)
+        spoilt_low, spoilt_high = unusable(chains)
+        worst_rows = intrusion_rows(response, worst)
+        for v in range(len(chains)):
+            rows[chains.names[int(chains.name_code[v])]] = {
+                "low_hz": int(chains.low_hz[v]),
+                "high_hz": int(chains.high_hz[v]),
+                "clear_share": float(share[v]),
+                "strong": int(by_grade[v, 2]),
+                "audible": int(by_grade[v, 1]),
+                "buried": int(by_grade[v, 0]) if settings.everything else NULL_INT,
+                **worst_rows[v],
+                "image_rejection_db": float(rejection[v]),
+                "image_rejection_dial_hz": NULL_INT if np.isnan(rejection[v]) else int(rejection_dial[v]),
+                "unusable_low_hz": int(spoilt_low[v]),
+                "unusable_high_hz": int(spoilt_high[v]),
+            }
+    records = [{"range": r.name, **rows[r.name]} for r in picked]
+    return table_of("ranges", RANGE_COLUMNS, records)
+
+
+def intrusion_rows(response: Response, which: np.ndarray[Any, Any]) -> list[dict[str, Any]]:
+    """Return the fields `worst_...` of one stretch of each candidate; -1 for none.
+
+    Parameters
+    ----------
+    response : Response.
+    which : int64, shape (V,). Index of a stretch, or -1.
+    """
+    empty: dict[str, Any] = {
+        "worst_label": None, "worst_response": None, "worst_dial_hz": NULL_INT, "worst_margin_db": np.nan,
+    }  # fmt: skip
+    found = np.flatnonzero(which >= 0)
+    out = [dict(empty) for _ in range(len(which))]
+    for v in found.tolist():
+        record = intrusion_table("worst", [response.take(which[v : v + 1])]).records()[0]
+        out[v] = {
+            "worst_label": record["label"],
+            "worst_response": record["response"],
+            "worst_dial_hz": record["loudest_dial_hz"],
+            "worst_margin_db": record["margin_db"],
+        }
+    return out
