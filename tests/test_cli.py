@@ -150,8 +150,90 @@ def test_fail_on_is_status_3_at_that_grade_or_louder(
     asked: list[Any], capsys: Any, grade: str, status: int
 ) -> None:
     """The answer is printed all the same."""
-    assert main(["dial", SET, "14.2MHz", "--fail-on", grade]) == status
+    assert main(["dial", SET, "14.2MHz", "--fail-on", grade, "--everything"]) == status
     assert "audible" in capsys.readouterr().out
+
+
+def test_fail_on_looks_at_pairs_of_stations_too(tmp_path: Path, capsys: Any) -> None:
+    """6.0 and 8.2 MHz make 14.2 MHz in a transistor mixer where no station intrudes by itself."""
+    receiver, bands = tmp_path / "set.toml", tmp_path / "air.csv"
+    receiver.write_text(
+        'name = "open window"\n[[conversion]]\ninjection = "high"\nif = "455 kHz"\n'
+        '[conversion.mixer]\nfamily = "bipolar"\n'
+        '[conversion.filter]\nbandwidth = "6 kHz"\n[[range]]\nname = "1"\ncoverage = ["11 MHz", "30 MHz"]\n'
+        "front_end = [ { circuits = 1, q = 10 } ]\n",
+        encoding="utf-8",
+    )
+    bands.write_text(
+        "freq_khz,service,label,level\n6000,broadcast,Northmoor,-5 dBm\n8200,broadcast,Southmoor,-5 dBm\n",
+        encoding="utf-8",
+    )
+    words = ["dial", str(receiver), "14.2MHz", "--bands", str(bands), "--format", "json"]
+    words += ["--fail-on", "audible"]
+    assert main(words) == 0
+    assert json.loads(capsys.readouterr().out)["intrusions"] == []
+    assert main([*words, "--intermodulation"]) == 3
+    assert json.loads(capsys.readouterr().out)["pairs"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["dial", SET, "14.2MHz", "--format", "csv", "--top", "3"], "csv has every row"),
+        (["ranges", SET, "--format", "json", "--top", "0"], "json has every row"),
+        (["dial", SET, "14.2MHz", "--fail-on", "buried"], "add --everything"),
+        (["dial", SET, "14.2MHz", "--chart", "a.svg", "--output", "./a.svg"], "take the place"),
+        (["cures", SET, "--save-receiver", "a.toml", "-o", "a.toml"], "take the place"),
+        (["cures", SET, "--everything"], "No such option"),
+        (["if-change", SET, "--if", "1.6MHz", "--everything"], "No such option"),
+        (["converter", SET, "--cover", "50MHz:52MHz", "--everything"], "--explain"),
+        (
+            [
+                "converter",
+                SET,
+                "--cover",
+                "50MHz:52MHz",
+                "--cover",
+                "28MHz:29MHz",
+                "--save-receiver",
+                "a.toml",
+            ],
+            "for one cover",
+        ),
+        (["birdies", SET, "--skirts"], "No such option"),
+        (["bench-sheet", SET, "--top", "3"], "No such option"),
+        (["readings", SET, "log.csv", "--top", "3"], "No such option"),
+        (["receiver", SET, "--name", ""], "leave the other options out"),
+        (["receiver", "--schema", "--if", "465kHz"], "same for every file"),
+        (["receiver", "--top", "3"], "No such option"),
+        (["bands", "--import", "list.csv", "--top", "3"], "imported whole"),
+        (["bands", "--unit", "MHz"], "--unit"),
+        (["bands", "--decimal-comma"], "--decimal-comma"),
+    ],
+)
+def test_options_that_would_change_nothing_are_refused(capsys: Any, words: list[str], said: str) -> None:
+    """Status 2 with the option and the reason, and nothing written."""
+    assert main(words) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert said in " ".join(err.replace("│", " ").split())
+
+
+def test_birdies_advise_no_option_that_they_do_not_take() -> None:
+    """What beats does so inside the passband, whatever is asked."""
+    said = spurplan.birdies(SET, range="3").assumptions
+    assert spurplan.birdies(SET, range="3", skirts=True).assumptions == said
+    assert not any("skirts" in line for line in said)
+
+
+@pytest.mark.parametrize("command", ["dial", "ranges"])
+def test_no_oscillator_harmonics_are_asked_for_with_0(command: str, capsys: Any) -> None:
+    """0 is an order, not the default: what is left gets through every mixer straight."""
+    words = [command, SET, *(["14.2MHz"] if command == "dial" else []), "--lo-order", "0", "--format", "json"]
+    assert main(words) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["settings"]["lo_order"] == 0
+    assert all(lo == 0 for row in found["intrusions"] for lo, _ in row["steps"])
 
 
 def test_an_interruption_is_status_130(monkeypatch: pytest.MonkeyPatch, capsys: Any) -> None:

@@ -304,16 +304,16 @@ def test_saving_keeps_the_file_and_says_where_the_figures_came_from(tmp_path: Pa
 def test_the_page_fits_eighty_columns_and_leaves_no_row_out(
     tmp_path: Path, capsys: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Text and Markdown hold every reading whatever --top says."""
+    """Text and Markdown hold every reading: there is no --top to cut them."""
     monkeypatch.setenv("COLUMNS", "80")
     path = SETS / "boathouse.toml"
     log = log_of(spurplan.bench_sheet(path), tmp_path / "log.csv")
-    assert main(["readings", str(path), str(log), "--top", "1"]) == 0
+    assert main(["readings", str(path), str(log)]) == 0
     out = capsys.readouterr().out
     assert max(map(len, out.splitlines())) <= 80
     assert "left out; --top" not in out
     assert "At the ceiling, so without a word about Q: No." in out
-    assert main(["readings", str(path), str(log), "--format", "md", "--top", "1"]) == 0
+    assert main(["readings", str(path), str(log), "--format", "md"]) == 0
     assert "| Range | Figure | Value |" in capsys.readouterr().out
 
 

@@ -40,15 +40,16 @@ def bands(
 ) -> None:
     """Say which band tables are in use and what they cover; naming files checks them."""
     form = {"unit": unit, "delimiter": delimiter, "decimal_comma": decimal_comma, "encoding": encoding}
-    form = {name: value for name, value in form.items() if value}
+    form = {name: value for name, value in form.items() if value not in (None, False)}
     if import_ is not None:
-        if files or at:
+        if files or at is not None:
             raise typer.BadParameter("a list is imported by itself", param_hint="FILE" if files else "--at")
-        options.leave_out(OCCUPANTS, "a list is imported whole: leave it out")
+        options.leave_out((*OCCUPANTS, "top"), "a list is imported whole: leave it out")
         _import(import_, pairs(column, "--column"), form, options)
         return
     if column or form:
-        raise typer.BadParameter("they describe the list that --import names", param_hint="--column")
+        option = "--column" if column else f"--{next(iter(form))}".replace("_", "-")
+        raise typer.BadParameter("it describes the list that --import names", param_hint=option)
     from spurplan.occupancy import answers
     from spurplan.reporting import tables
 

@@ -8,14 +8,15 @@ from typing import Annotated, Any
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import OUTPUT, Options
+from spurplan.cli.options import Options
 
 POINTS_HELP = "Dial settings a range (default 3, the tracking points)."
 MOST_HELP = "Most the generator gives, as 0.1V EMF (default), 50mV PD or -13dBm."
 REFERENCE_HELP = "Level of the wanted signals (default: 20 dB above the set's own noise)."
 
 
-@command("range", OUTPUT)
+# the sheet is never cut
+@command("range", "format", "output")
 def bench_sheet(
     receiver: ReceiverFile,
     options: Options,

@@ -5,10 +5,13 @@ from __future__ import annotations
 from functools import partial
 
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.options import OCCUPANTS, OUTPUT, Options
+
+# what comes in beside the passband is no birdie: skirts make no difference
+SOUGHT = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "everything", "intermodulation")
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "intermodulation", "fail_on")
+@command(OCCUPANTS, SOUGHT, OUTPUT, "fail_on")
 def birdies(receiver: ReceiverFile, options: Options) -> None:
     """Say what the set hears with no aerial, where a station beats with itself, and what it radiates.
 

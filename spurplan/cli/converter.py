@@ -42,7 +42,11 @@ def converter(
     --save-receiver writes the set behind the best one, or behind the one that
     --explain names, for every other command.
     """
-    covers = [span_hz(text, "--cover") for text in cover]
+    if explain is None:
+        options.leave_out(["everything"], "candidates are judged by what is heard: it goes with --explain")
+    covers = tuple(dict.fromkeys(span_hz(text, "--cover") for text in cover))
+    if len(covers) > 1:
+        options.leave_out(["save_receiver"], "one file holds a converter for one cover: ask about one")
     crystals = [frequency_hz(text, "--crystal") for text in crystal or ()]
     import spurplan
     from spurplan.cli.progress import counting

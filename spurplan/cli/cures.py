@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, Options
 from spurplan.cli.words import pairs
 
 COVER_HELP = "The part of the dial that matters, as 21MHz:21.45MHz."
@@ -16,7 +16,7 @@ EFFORT_HELP = 'Effort of a cure against the others, as "10 dB pad=1" (repeat).'
 CURES_HELP = "Cures of your own beside those that ship (TOML)."
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "save_receiver")
+@command(OCCUPANTS, HEARD, OUTPUT, "chart", "save_receiver")
 def cures(
     receiver: ReceiverFile,
     options: Options,

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 import typer
 
 from spurplan.cli import streams
-from spurplan.cli.options import SHARED, Format, Grade, Options
+from spurplan.cli.options import SHARED, TOP, Format, Grade, Options
 from spurplan.errors import Fault, Refused
 
 if TYPE_CHECKING:
@@ -161,27 +161,25 @@ def _written(answer: Answer, options: Options, view: Callable[[Answer], View] | 
 
         return csv_pieces(answer.first)
     shown = None if view is None else view(answer)
+    top = TOP if options.top is None else options.top
     if options.format is Format.md:
         from spurplan.reporting.markdown import markdown
 
-        return [markdown(answer, shown, options.top)]
+        return [markdown(answer, shown, top)]
     from spurplan.reporting.text import Page, text
 
     to_file = options.output is not None
     page = Page(
         width=streams.page_width(to_file),
         emphasis=not to_file and streams.may_emphasise(),
-        top=options.top,
+        top=top,
     )
     return [text(answer, page, shown)]
 
 
 def heard_at(answer: Answer, grade: Grade) -> bool:
-    """Return whether the first table holds a row of this grade or a louder one."""
-    table = answer.first
-    name = next((c.name for c in table.columns if c.name in ("grade", "worst_grade")), None)
-    if name is None:
-        return False
+    """Return whether what intrudes, pairs of stations too, is heard at this grade or louder."""
     loudest_first = [entry.value for entry in Grade]
     wanted = loudest_first[: loudest_first.index(grade.value) + 1]
-    return any(value in wanted for value in table[name])
+    tables = (answer.first, answer.tables.get("pairs"))
+    return any(word in wanted for table in tables if table is not None for word in table["grade"])

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, Options
 
 IF_HELP = "Another IF, as 1600kHz (repeat); 4=1600kHz on range 4 alone."
 FIRST_HELP = "First IF of a double conversion, ahead of the IF there is."
@@ -16,7 +16,7 @@ SCAN_HELP = "Try every IF between two, as 400kHz:12MHz."
 REJECTION_HELP = "Image rejection to reach: which Q, how many circuits, which IF."
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "save_receiver")
+@command(OCCUPANTS, HEARD, OUTPUT, "chart", "save_receiver")
 def if_change(
     receiver: ReceiverFile,
     options: Options,

@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from enum import StrEnum
+from itertools import combinations
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -38,6 +40,7 @@ BANDS_HELP = "Band table to use instead of the shipped ones (repeat for several)
 LEVEL_HELP = "Level of all occupants of a service without one of their own, as broadcast=S9+40 (repeat)."
 SAVE_HELP = "Write the receiver file as it would be after the change."
 FAIL_HELP = "Exit with status 3 when something is heard at this grade or louder."
+TOP = 30
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -46,6 +49,11 @@ class Options:
 
     The library's defaults are the only defaults: an option that is not given
     is not passed on.
+
+    Raises
+    ------
+    typer.BadParameter  for options that change nothing beside the others, or
+        that undo each other.
     """
 
     bands: Annotated[list[str] | None, typer.Option("--bands", metavar="FILE", help=BANDS_HELP)] = None
@@ -102,12 +110,27 @@ class Options:
         str | None, typer.Option("--chart", metavar="FILE", help="Draw it too: .svg, .png or .pdf.")
     ] = None
     top: Annotated[
-        int, typer.Option("--top", min=0, metavar="N", help="Rows to show in text and md; 0 for all.")
-    ] = 30
+        int | None,
+        typer.Option(
+            "--top", min=0, metavar="N", help=f"Rows to show in text and md (default {TOP}); 0 for all."
+        ),
+    ] = None
     save_receiver: Annotated[str | None, typer.Option("--save-receiver", metavar="FILE", help=SAVE_HELP)] = (
         None
     )
     fail_on: Annotated[Grade | None, typer.Option("--fail-on", help=FAIL_HELP, case_sensitive=False)] = None
+
+    def __post_init__(self) -> None:
+        if self.format in (Format.csv, Format.json):
+            self.leave_out(["top"], f"{self.format} has every row: leave it out")
+        if self.fail_on is Grade.buried and not self.everything:
+            rule = "what is buried is left out of the answer: add --everything"
+            raise typer.BadParameter(rule, param_hint="--fail-on")
+        for one, other in combinations(("chart", "save_receiver", "output"), 2):
+            paths = [getattr(self, name) for name in (one, other)]
+            if None not in paths and Path(paths[0]).absolute() == Path(paths[1]).absolute():
+                rule = f"names the file of {_option(one)} too: the one would take the place of the other"
+                raise typer.BadParameter(rule, param_hint=_option(other))
 
     def question(self) -> dict[str, Any]:
         """Return the options that a question of the library takes, as far as they were given.
@@ -117,10 +140,10 @@ class Options:
         Refused  when a value means nothing; typer.BadParameter when it is not
             of the form asked for.
         """
-        given = {name: value for name in QUESTION if (value := getattr(self, name)) not in (None, False)}
+        given = {name: getattr(self, name) for name in QUESTION if self._given(name)}
         for name in ("strong_at", "audible_at"):
             if name in given:
-                given[name] = decibels(given[name], "--" + name.replace("_", "-"))
+                given[name] = decibels(given[name], _option(name))
         if "level" in given:
             given["level"] = pairs(given["level"], "--level")
         return given
@@ -133,12 +156,22 @@ class Options:
         typer.BadParameter  for the first of `names` that was given.
         """
         for name in names:
-            if getattr(self, name) not in (None, False):
-                raise typer.BadParameter(rule, param_hint="--" + name.replace("_", "-"))
+            if self._given(name):
+                raise typer.BadParameter(rule, param_hint=_option(name))
+
+    def _given(self, name: str) -> bool:
+        # 0 is a number like any other, and equal to False
+        return getattr(self, name) is not None and getattr(self, name) is not False
+
+
+def _option(name: str) -> str:
+    return "--" + name.replace("_", "-")
 
 
 OCCUPANTS = ("bands", "region", "utc", "day", "level", "levels")
-ENGINE = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "skirts", "everything")
+# what counts is what is heard: nothing that is buried makes a difference to it
+HEARD = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "skirts")
+ENGINE = (*HEARD, "everything")
 OUTPUT = ("format", "output", "top")
 SHARED = tuple(field.name for field in fields(Options))
 # the band tables go in as an argument of their own

@@ -8,13 +8,13 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import OUTPUT, Options
+from spurplan.cli.options import Options
 
 LOG_HELP = "The sheet of bench-sheet --format csv, its column reading filled in."
 ERROR_HELP = "Standard deviation of one reading, where it is known (default: from how they agree)."
 
 
-@command(OUTPUT, "chart", "save_receiver")
+@command("format", "output", "chart", "save_receiver")
 def readings(
     receiver: ReceiverFile,
     log: Annotated[str, typer.Argument(metavar="LOG", help=LOG_HELP)],

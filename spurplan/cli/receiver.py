@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from spurplan.cli.frame import command, put, show
-from spurplan.cli.options import OUTPUT, Options
+from spurplan.cli.options import Options
 from spurplan.cli.words import span_hz
 
 FILE_HELP = "Receiver file to check; without one a file to start from is written."
@@ -16,7 +16,7 @@ COVER_HELP = "Coverage of one range of the file to start from, as 11:30MHz (repe
 IF_HELP = "Its intermediate frequency; twice for double conversion."
 
 
-@command(OUTPUT)
+@command("format", "output")
 def receiver(
     options: Options,
     file: Annotated[str | None, typer.Argument(metavar="FILE", help=FILE_HELP)] = None,
@@ -26,8 +26,12 @@ def receiver(
     name: Annotated[str | None, typer.Option("--name", metavar="TEXT", help="Its name.")] = None,
 ) -> None:
     """Check a receiver file and say what it describes; without FILE write one to start from."""
-    if file is not None and (schema or cover or if_ or name):
+    begun = bool(cover or if_ or name is not None)
+    if file is not None and (schema or begun):
         raise typer.BadParameter("a file is checked as it is: leave the other options out", param_hint="FILE")
+    if schema and begun:
+        rule = "it is the same for every file: leave the other options out"
+        raise typer.BadParameter(rule, param_hint="--schema")
     if schema:
         put(_schema(), options)
     elif file is None:
@@ -54,4 +58,4 @@ def _starter(cover: list[str] | None, if_: list[str] | None, name: str | None) -
     given: dict[str, Any] = {"if_hz": if_, "name": name}
     if cover:
         given["coverage"] = [span_hz(text, "--cover") for text in cover]
-    return starter_text(**{key: value for key, value in given.items() if value})
+    return starter_text(**{key: value for key, value in given.items() if value is not None})

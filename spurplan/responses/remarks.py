@@ -22,6 +22,7 @@ WORKSHOP_CAUTION = (
     "set whose switch is off may still be live. Isolate and discharge it before touching anything, fit only "
     "the fuse specified, leave mains wiring to someone qualified and follow local electrical codes."
 )
+SKIRTS_LEFT_OUT = "signals beyond the -6 dB passband are left out; --skirts takes them in"
 # Nearer than this to its intercept a mixer does more to a signal than these levels say. [dB]
 NEAR_INTERCEPT_DB = 15.0
 
@@ -109,7 +110,7 @@ def _limits(chains: Sequence[Chains], occupants: Occupants, settings: Settings) 
         low, high = occupants.reach
         said.append(f"the tables reach from {hz_text(low)} to {hz_text(high)}: what lies beyond is unknown")
     if not settings.skirts:
-        said.append("signals beyond the -6 dB passband are left out; --skirts takes them in")
+        said.append(SKIRTS_LEFT_OUT)
     else:
         said.append(
             "skirts end where the last filter reaches its ultimate rejection, or buries the strongest"

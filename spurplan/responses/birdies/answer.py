@@ -29,7 +29,7 @@ from spurplan.responses.birdies.radiation import HIGHEST_HARMONIC, radiated
 from spurplan.responses.birdies.whistles import Whistles, self_whistles
 from spurplan.responses.grades import BURIED, GRADES
 from spurplan.responses.pairs.records import with_pairs
-from spurplan.responses.remarks import ALLOCATION_CAUTION, assumptions_of
+from spurplan.responses.remarks import ALLOCATION_CAUTION, SKIRTS_LEFT_OUT, assumptions_of
 from spurplan.responses.settings import Settings, settings_from
 
 Ints = npt.NDArray[np.int64]
@@ -158,11 +158,14 @@ def birdies(
             r["label"],
         )
     )
+    # whatever beats does so inside the passband: this question knows no skirts
+    said = assumptions_of(set_, replace(chosen, skirts=False), groups, occupants)
+    assumed = [line for line in said if line != SKIRTS_LEFT_OUT]
     region = chosen.region if chosen.region is not None else set_.region
     answer = Answer(
         receiver=set_.name,
         settings={**chosen.plain(), "region": region, "total_order": harmonics.TOTAL_ORDER},
-        assumptions=(*_said(set_), *assumptions_of(set_, chosen, groups, occupants)),
+        assumptions=(*_said(set_), *assumed),
         cautions=(ALLOCATION_CAUTION,),
         tables={
             "birdies": table_of("birdies", BIRDIE_COLUMNS, records),
