@@ -22,7 +22,7 @@ from spurplan.planning.converter.stock import read_stock
 from spurplan.planning.cures.file import read_cures
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.file import read_receiver, write_receiver
-from spurplan.receiver.reading import described_by, read_front
+from spurplan.receiver.file.reading import described_by, read_front
 from spurplan.reporting.data import csv_pieces
 from tests.hostile import (
     ANY_TEXT,

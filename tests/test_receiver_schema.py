@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from spurplan.receiver.base import toml_keys
 from spurplan.receiver.description import Conversion, Mixer, Range, Receiver
+from spurplan.receiver.description.base import toml_keys
 from spurplan.receiver.file import json_schema, starter_text
 from tests.receiver_sound import SOUND
 

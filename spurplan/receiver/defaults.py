@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from spurplan.receiver.description import Circuits, Conversion, CoupledPair, Element, Mixer, Range, Receiver
-from spurplan.receiver.quantities import decimal
+from spurplan.receiver.description.quantities import decimal
 
 DEFAULT_Q_TEXT = "80 at 3.5 MHz falling to 40 at 28 MHz"
 

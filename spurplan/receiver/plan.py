@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from spurplan.receiver.quantities import Inconsistent, Wrong
+from spurplan.receiver.wrong import Inconsistent, Wrong
 from spurplan.units import HIGHEST_HZ, hz_text
 
 if TYPE_CHECKING:

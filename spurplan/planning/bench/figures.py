@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from spurplan.planning.bench.laws import LEAST_Q, MOST_Q, Law, mean_log_q, tuned
+from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Conversion, Mixer, Range, Receiver
-from spurplan.receiver.edits import front_end_of
 from spurplan.receiver.families import figures_of
 from spurplan.receiver.plan import stage_plans
 

@@ -16,8 +16,8 @@ from spurplan.planning.bench.levels import injections
 from spurplan.planning.bench.log import LevelReading
 from spurplan.planning.bench.model import BenchModel
 from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.edits import front_end_of
 
 Floats = npt.NDArray[np.float64]
 

@@ -17,8 +17,8 @@ import numpy.typing as npt
 from spurplan.planning.bench.figures import Figure, Key, figures_for, mixer_values, owner_of
 from spurplan.planning.bench.laws import Law, log_q_of, mean_log_q, tuned, with_mean_q
 from spurplan.planning.bench.levels import Injections, Parts, above_wanted_db, losses_db, parts_of
+from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Circuits, CoupledPair, Element, Range, Receiver
-from spurplan.receiver.edits import front_end_of
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.resonance import QLaw, Shape, Tuned
 from spurplan.receiver.selectivity import Selectivity, compile_elements, compile_filter
@@ -107,7 +107,7 @@ class BenchModel:
 
     Notes
     -----
-    The coordinates of `fitting.Problem` are those of the figures, in their order; the predictions
+    The coordinates of `least_squares.Problem` are those of the figures, in their order; the predictions
     those of the ranges, one after the other.
     """
 
@@ -126,7 +126,7 @@ class BenchModel:
         self._plain = {one.name: parts_of(self.signals[one.name].chains) for one in self.ranges}
         self._fronts = {one.name: FrontEnd.of(one, self.signals[one.name]) for one in self.ranges}
 
-    # --- what `fitting` asks -----------------------------------------------------------------
+    # --- what `least_squares` asks -----------------------------------------------------------
 
     @property
     def low(self) -> Floats:

@@ -17,8 +17,8 @@ from spurplan.planning.judging import Way
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import with_range
+from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.edits import range_named
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,

@@ -14,8 +14,8 @@ from spurplan.receiver.changes import (
     with_intermediate_frequency,
     with_pad,
 )
+from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Circuits, CoupledPair, Element, Range, Receiver
-from spurplan.receiver.edits import range_named
 from spurplan.receiver.plan import stage_plans
 
 

@@ -13,8 +13,8 @@ from typing import Any
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.files import read_bytes
 from spurplan.receiver.description import Element, Front
-from spurplan.receiver.faults import described
-from spurplan.receiver.loading import decoded
+from spurplan.receiver.description.faults import described
+from spurplan.receiver.file.loading import decoded
 from spurplan.units import hz_text, parse_db, parse_hz
 
 SHIPPED = "cures.toml"

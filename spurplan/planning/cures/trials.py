@@ -14,8 +14,8 @@ from spurplan.planning.cures.converter import best_converter
 from spurplan.planning.cures.file import Cure
 from spurplan.planning.judging import AT_ONCE, Judged, Way, judge
 from spurplan.planning.tally import Progress
+from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
-from spurplan.receiver.edits import range_named
 from spurplan.responses.settings import Settings
 from spurplan.units import hz_text
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 from spurplan.errors import BadValue, Fault, Refused, quoted
 from spurplan.receiver.changes import changed, with_injection, with_intermediate_frequency
+from spurplan.receiver.changes.edits import range_named, with_chains
 from spurplan.receiver.description import Conversion, Filter, Range, Receiver
-from spurplan.receiver.edits import range_named, with_chains
-from spurplan.receiver.faults import described
+from spurplan.receiver.description.faults import described
 from spurplan.receiver.plan import stage_plans
 from spurplan.responses.asking import as_hz
 from spurplan.units import hz_text, parse_hz

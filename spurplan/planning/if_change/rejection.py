@@ -13,8 +13,8 @@ from spurplan.errors import Refused
 from spurplan.planning.if_change.axis import possible, with_ifs
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import changed, front_end_of, with_added_elements, with_front_end
+from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Circuits, CoupledPair, Range, Receiver
-from spurplan.receiver.edits import range_named
 from spurplan.responses.summary import image_rejection_db
 from spurplan.units import hz_text
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from spurplan.receiver.reading import parse_receiver, read_front, read_receiver
-from spurplan.receiver.schema import json_schema
+from spurplan.receiver.file.reading import parse_receiver, read_front, read_receiver
+from spurplan.receiver.file.schema import json_schema
+from spurplan.receiver.file.starter import starter_text
+from spurplan.receiver.file.writing import receiver_toml, write_receiver
 from spurplan.receiver.sentence import receiver_text
-from spurplan.receiver.starter import starter_text
-from spurplan.receiver.writing import receiver_toml, write_receiver
 
 __all__ = [
     "json_schema",

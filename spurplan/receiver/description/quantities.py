@@ -12,7 +12,7 @@ import itertools
 import math
 import operator
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any
@@ -26,31 +26,6 @@ FROM_FILE = {"from_file": True}
 
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
 _FREQUENCY_PATTERN = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKmMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
-
-
-@dataclass(frozen=True, slots=True)
-class Wrong:
-    """One thing wrong inside a description.
-
-    Attributes
-    ----------
-    path : tuple of str and int. Keys as in the receiver file, indices from 0,
-        relative to the description that found it.
-    rule, value, remedy : as in `spurplan.errors.Fault`.
-    """
-
-    path: tuple[str | int, ...]
-    rule: str
-    value: str | None = None
-    remedy: str = ""
-
-
-class Inconsistent(ValueError):
-    """Values that are each right and do not go together; carries every `Wrong`."""
-
-    def __init__(self, wrongs: Iterable[Wrong]) -> None:
-        self.wrongs = tuple(wrongs)
-        super().__init__("; ".join(wrong.rule for wrong in self.wrongs))
 
 
 @dataclass(frozen=True, slots=True)

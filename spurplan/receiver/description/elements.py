@@ -10,9 +10,18 @@ from typing import Annotated, Any, ClassVar
 from pydantic import Discriminator, Field, Tag, field_validator, model_validator
 
 from spurplan.errors import BadValue
-from spurplan.receiver import checks
-from spurplan.receiver.base import Description, Packed, raise_if, unpacked, with_rows
-from spurplan.receiver.quantities import Coupling, CurvePoints, Hz, LoadedQ, LossDb, Order, QPoints, list_of
+from spurplan.receiver.description import checks
+from spurplan.receiver.description.base import Description, Packed, raise_if, unpacked, with_rows
+from spurplan.receiver.description.quantities import (
+    Coupling,
+    CurvePoints,
+    Hz,
+    LoadedQ,
+    LossDb,
+    Order,
+    QPoints,
+    list_of,
+)
 
 
 def _q_kind(value: Any) -> str:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from spurplan.receiver.gang import tuned_capacitance_pf
 from spurplan.receiver.plan import StagePlan, Wanted, stage_plan
-from spurplan.receiver.quantities import Inconsistent, Wrong
+from spurplan.receiver.wrong import Inconsistent, Wrong
 from spurplan.units import hz_text
 
 if TYPE_CHECKING:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from spurplan.receiver.base import Description, toml_path
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.description.base import Description, toml_path
 
 _TITLE = "Receiver file of spurplan"
 _FILE_OR_ROWS = "A CSV file, named relative to this one, or the rows themselves."

@@ -10,7 +10,8 @@ from typing import Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict
 
-from spurplan.receiver.quantities import Inconsistent, Loaded, NotAPair, Wrong
+from spurplan.receiver.description.quantities import Loaded, NotAPair
+from spurplan.receiver.wrong import Inconsistent, Wrong
 
 Packed = dict[str, tuple[str | int, ...]]
 

@@ -13,14 +13,15 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
-from spurplan.receiver.base import toml_keys, toml_path
 from spurplan.receiver.description import (
     ELEMENT_KEYS,
     ELEMENTS,
     PARTS,
     Description,
 )
-from spurplan.receiver.quantities import Inconsistent, NotAPair, Wrong, shown
+from spurplan.receiver.description.base import toml_keys, toml_path
+from spurplan.receiver.description.quantities import NotAPair, shown
+from spurplan.receiver.wrong import Inconsistent, Wrong
 
 Path = tuple[str | int, ...]
 Model = TypeVar("Model", bound=Description)

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.receiver.description import Circuits, Conversion, Description, Element, Front, Range, Receiver
-from spurplan.receiver.faults import Path, described
+from spurplan.receiver.description.faults import Path, described
 from spurplan.receiver.plan import StagePlan, stage_plans
 
 Part = TypeVar("Part", bound=Description)

@@ -15,18 +15,19 @@ from typing import Any
 from spurplan.csvfile import Cells, FaultList, parse_signed_decimal, read_csv
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.files import read_bytes
-from spurplan.receiver import checks
-from spurplan.receiver.base import toml_keys
 from spurplan.receiver.description import (
     ELEMENT_KEYS,
     ELEMENTS,
     Curve,
     Description,
     Mixer,
+    checks,
     element_kind,
 )
-from spurplan.receiver.faults import Path, child, unknown_key
-from spurplan.receiver.quantities import HeadedDb, HeadedHz, Loaded, Wrong, shown
+from spurplan.receiver.description.base import toml_keys
+from spurplan.receiver.description.faults import Path, child, unknown_key
+from spurplan.receiver.description.quantities import HeadedDb, HeadedHz, Loaded, shown
+from spurplan.receiver.wrong import Wrong
 from spurplan.units import checked_hz, decimal_to_integer, hz_text
 
 LARGEST_FILE = 1 << 20

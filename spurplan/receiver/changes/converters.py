@@ -6,11 +6,11 @@ import math
 from typing import Any
 
 from spurplan.errors import Fault, Refused
+from spurplan.receiver.changes.edits import changed, front_end_of
 from spurplan.receiver.description import Conversion, Description, Front, Range, Receiver
-from spurplan.receiver.edits import changed, front_end_of
-from spurplan.receiver.faults import described
+from spurplan.receiver.description.faults import described
 from spurplan.receiver.plan import StagePlan, Wanted, stage_plan
-from spurplan.receiver.quantities import Inconsistent
+from spurplan.receiver.wrong import Inconsistent
 from spurplan.units import hz_text
 
 

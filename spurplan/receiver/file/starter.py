@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from spurplan.errors import BadValue, Fault, Refused
-from spurplan.receiver.reading import parse_receiver
-from spurplan.receiver.writing import inline
+from spurplan.receiver.file.reading import parse_receiver
+from spurplan.receiver.file.writing import inline
 from spurplan.units import checked_hz, hz_text, parse_hz
 
 _SOURCE = "starter file"

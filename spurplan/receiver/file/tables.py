@@ -10,9 +10,9 @@ import os
 from collections.abc import Callable
 from typing import Any
 
-from spurplan.receiver.base import Description, toml_path
 from spurplan.receiver.description import Mixer, Receiver
-from spurplan.receiver.quantities import decimal
+from spurplan.receiver.description.base import Description, toml_path
+from spurplan.receiver.description.quantities import decimal
 from spurplan.units import hz_text
 
 _PAIRS = {"coverage", "passband"}

@@ -1,0 +1,52 @@
+"""The set on the bench: frozen, validated classes.
+
+    Receiver
+    +-- Conversion (in signal order)      Mixer, Filter, Element...
+    +-- Range                             Element..., Gang, its own Conversion...
+    +-- Bfo, Internal
+
+Attributes carry the unit in their name; the keys of the receiver file are the
+aliases. ``model_fields_set`` tells what was given and what is left to default.
+A description that exists is consistent: it has been through `checks`.
+"""
+
+from __future__ import annotations
+
+from spurplan.receiver.description.base import Description
+from spurplan.receiver.description.conversions import Conversion, Family, Filter, Mixer
+from spurplan.receiver.description.elements import (
+    ELEMENT_KEYS,
+    ELEMENTS,
+    Circuits,
+    CoupledPair,
+    Curve,
+    Element,
+    Passband,
+    Trap,
+    element_kind,
+)
+from spurplan.receiver.description.receiver import PARTS, Bfo, Front, Gang, Internal, Range, Receiver
+
+__all__ = [
+    "ELEMENTS",
+    "ELEMENT_KEYS",
+    "PARTS",
+    "Bfo",
+    "Circuits",
+    "Conversion",
+    "CoupledPair",
+    "Curve",
+    "Description",
+    "Element",
+    "Family",
+    "Filter",
+    "Front",
+    "Gang",
+    "Internal",
+    "Mixer",
+    "Passband",
+    "Range",
+    "Receiver",
+    "Trap",
+    "element_kind",
+]
