@@ -229,6 +229,20 @@ def test_saved_receiver_is_the_first_cure(bench: tuple[Path, Path], tmp_path: Pa
     assert out.read_text().startswith("# kept\n")
 
 
+def test_nothing_is_saved_where_no_cure_makes_it_better(
+    bench: tuple[Path, Path], tmp_path: Path, capsys: Any
+) -> None:
+    """A cure that clears nothing is not proposed: the file is refused, and not written."""
+    path, stations = bench
+    stations.write_text("freq_khz,service,label,level\n100,beacon,Nobody,-120 dBm\n")
+    out = tmp_path / "cured.toml"
+    assert main(["cures", str(path), "--bands", str(stations)]) == 0
+    assert "nothing to cure" in capsys.readouterr().out
+    assert main(["cures", str(path), "--bands", str(stations), "--save-receiver", str(out)]) == 1
+    assert "has nothing to write" in capsys.readouterr().err
+    assert not out.exists()
+
+
 # --- ranking ---------------------------------------------------------------------------------
 
 

@@ -317,6 +317,33 @@ def test_the_page_fits_eighty_columns_and_leaves_no_row_out(
     assert "| Range | Figure | Value |" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize("fitted_on", [None, "3"])
+def test_nothing_heard_on_a_range_without_a_fit_is_held_against_the_description(
+    fitted_on: str | None, tmp_path: Path, capsys: Any
+) -> None:
+    """Such readings stay in the list with what the description predicts, drawn too; none decides a figure."""
+    path = SETS / "boathouse.toml"
+
+    def reading(row: Row) -> str:
+        if row["range"] == "4":
+            return ">80" if row["response"] == "image" else ""
+        return own_prediction(row) if row["range"] == fitted_on else ""
+
+    rows = filled(rows_of(spurplan.bench_sheet(path)), reading)
+    log = write(tmp_path / "log.csv", rows)
+    expected = {int(row["number"]): float(row["predicted_db"]) for row in rows if row["reading"] == ">80"}
+    found = [r for r in spurplan.readings(path, log).residuals.records() if r["range"] == "4"]
+    assert {r["number"]: r["predicted_db"] for r in found} == pytest.approx(expected, abs=1e-6)
+    assert all("the set as described" in r["note"] for r in found)
+    words = ["readings", str(path), str(log), "--chart", str(tmp_path / "log.svg")]
+    assert main(words) == 0
+    if fitted_on is None:
+        assert "3 level readings" in capsys.readouterr().out
+    saved = [*words, "--save-receiver", str(tmp_path / "new.toml")]
+    assert main(saved) == (1 if fitted_on is None else 0)
+    assert (tmp_path / "new.toml").exists() == (fitted_on is not None)
+
+
 def test_agreed_fields(tmp_path: Path) -> None:
     """The fields that were agreed on stand in their order, others behind or between."""
     path = SETS / "boathouse.toml"

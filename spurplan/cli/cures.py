@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -50,6 +51,11 @@ def cures(
             progress=progress,
             **options.question(),
         )
+
+    def save(path: Path) -> None:
+        assert found.proposed is not None  # else there is nothing to save
+        write_receiver(found.proposed, path, receiver)
+
     asked = [one for one in described.ranges if one.name in found.names]
     said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in asked)
     show(
@@ -57,5 +63,5 @@ def cures(
         options,
         view=partial(page.view, receiver=said),
         draw=partial(charts.write_chart, "cures", found.answer, described),
-        saved=lambda path: write_receiver(found.proposed, path, receiver),
+        saved=None if found.proposed is None else save,
     )

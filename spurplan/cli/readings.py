@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -39,10 +40,14 @@ def readings(
     described = spurplan.read_receiver(receiver)
     error = None if reading_error is None else decibels(reading_error, "--reading-error")
     found = worked_out(described, log, reading_error=error)
+
+    def save(path: Path) -> None:
+        write_fitted(found.proposed, path, receiver, found.origin)
+
     show(
         found.answer,
         options,
         view=partial(readings_view, receiver=receiver_text(described)),
         draw=partial(charts.write_chart, "readings", found.answer, described),
-        saved=lambda path: write_fitted(found.proposed, path, receiver, found.origin),
+        saved=save if found.origin else None,
     )

@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused
-from spurplan.planning.bench import rows as bench_rows
 from spurplan.planning.bench.dial import DialFit, dial_fits
 from spurplan.planning.bench.dial_settings import step_hz
 from spurplan.planning.bench.fit import BenchFit, fitted, model_of
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench.log import LevelReading, Log, read_log
 from spurplan.planning.bench.points import Bench
+from spurplan.planning.bench.rows import (
+    DIAL_COLUMNS,
+    FITTED_COLUMNS,
+    RESIDUAL_COLUMNS,
+    SPREAD,
+    Fitted,
+    dial_rows,
+    figure_rows,
+    number_text,
+    pointer_rows,
+    residual_rows,
+    spread_row,
+    unit_text,
+)
 from spurplan.planning.bench.save import proposed
 from spurplan.planning.bench.sheet import generator_dbm, sheet
 from spurplan.receiver.defaults import defaults_in_use
@@ -109,7 +120,8 @@ class Calibration:
     ----------
     answer : Answer.
     proposed : Receiver. With every figure that the readings decided.
-    origin : tuple of str. A line each figure changed, for the end of the receiver file.
+    origin : tuple of str. Where its figures came from, for the end of the receiver file; empty
+        where the readings decided none.
     """
 
     answer: Answer
@@ -138,9 +150,11 @@ def worked_out(
         assumptions=tuple(_assumptions(set_, taken, found, beyond)),
         cautions=(WORKSHOP_CAUTION,),
         tables={
-            "fitted": table_of("fitted", bench_rows.FITTED_COLUMNS, [row.row for row in rows]),
-            "residuals": table_of("residuals", bench_rows.RESIDUAL_COLUMNS, _residual_rows(found, beyond)),
-            "dial": table_of("dial", bench_rows.DIAL_COLUMNS, bench_rows.pointer_rows(dials)),
+            "fitted": table_of("fitted", FITTED_COLUMNS, [row.row for row in rows]),
+            "residuals": table_of(
+                "residuals", RESIDUAL_COLUMNS, residual_rows(found, _predicted(set_, found, beyond))
+            ),
+            "dial": table_of("dial", DIAL_COLUMNS, pointer_rows(dials)),
         },
     )
     return Calibration(answer, proposed(set_, found, decided, dials), tuple(_origin(taken, rows)))
@@ -148,33 +162,39 @@ def worked_out(
 
 def _figure_rows(
     receiver: Receiver, found: BenchFit | None, beyond: Sequence[LevelReading], dials: Sequence[DialFit]
-) -> list[bench_rows.Fitted]:
+) -> list[Fitted]:
     """Return all rows of `fitted`: range by range, then what ranges share, then the spread."""
-    own = [] if found is None else bench_rows.figure_rows(receiver, found, beyond)
+    own = [] if found is None else figure_rows(receiver, found, beyond)
     names = {dial.range for dial in dials} | {row.row["range"] for row in own}
     ranges = [one for one in receiver.ranges if one.name in names]
-    rows = [*own, *bench_rows.dial_rows(ranges, dials)]
+    rows = [*own, *dial_rows(ranges, dials)]
     order = {one.name: at for at, one in enumerate(ranges)}
     rows.sort(key=lambda row: order.get(row.row["range"], len(order)))
-    return rows if found is None else [*rows, bench_rows.spread_row(found)]
+    return rows if found is None else [*rows, spread_row(found)]
 
 
-def _residual_rows(found: BenchFit | None, beyond: Sequence[LevelReading]) -> list[dict[str, Any]]:
-    if found is None:
-        return []
-    return bench_rows.residual_rows(found, list(zip(beyond, _predicted(found, beyond), strict=True)))
+def _predicted(
+    receiver: Receiver, found: BenchFit | None, others: Sequence[LevelReading]
+) -> list[tuple[LevelReading, float]]:
+    """Return readings that nothing was fitted to, each with what the set predicts of it. [dB]
 
-
-def _predicted(found: BenchFit, others: Sequence[LevelReading]) -> list[float]:
-    """Return what the fitted set predicts of readings that it was not fitted to; nan on other ranges. [dB]"""
-    known = {one.name for one in found.model.ranges}
-    ours = [reading for reading in others if reading.range in known]
-    if not ours:
-        return [math.nan] * len(others)
-    every, ordered = model_of(found.model.receiver, [*found.readings, *ours], found.model.laws)
-    same = type(every)(every.receiver, every.ranges, every.signals, every.laws, found.model.at_hz)
-    by_number = dict(zip((r.number for r in ordered), same.predict(found.fit.at).tolist(), strict=True))
-    return [by_number.get(reading.number, math.nan) for reading in others]
+    Notes
+    -----
+    The fitted set; on a range without a fitted reading the set as described.
+    """
+    fitted_to = set() if found is None else {one.name for one in found.model.ranges}
+    ours = [reading for reading in others if reading.range in fitted_to]
+    rest = [reading for reading in others if reading.range not in fitted_to]
+    predicted: dict[int, float] = {}
+    if found is not None and ours:
+        every, ordered = model_of(receiver, [*found.readings, *ours], found.model.laws)
+        same = replace(every, at_hz=found.model.at_hz)
+        predicted |= zip((r.number for r in ordered), same.predict(found.fit.at).tolist(), strict=True)
+    if rest:
+        described, ordered = model_of(receiver, rest)
+        levels = described.predict(described.described).tolist()
+        predicted |= zip((r.number for r in ordered), levels, strict=True)
+    return [(reading, predicted[reading.number]) for reading in others]
 
 
 def _assumptions(
@@ -186,7 +206,10 @@ def _assumptions(
         lines = "1 line has no reading and was" if one else f"{taken.missing} lines have no reading and were"
         said.append(f"{lines} passed over")
     if beyond:
-        said.append("lines at which nothing was heard are held against the fit and were not fitted")
+        said.append(
+            "lines at which nothing was heard were not fitted: they are held against the fit, or against the "
+            "description on a range without a fitted reading"
+        )
     if taken.reference_assumed:
         said.append("where the wanted signal has no reading its level is the sheet's")
     if found is not None:
@@ -201,16 +224,16 @@ def _assumptions(
     return said
 
 
-def _origin(taken: Log, rows: Sequence[bench_rows.Fitted]) -> list[str]:
-    """Return where each figure came from, a line each."""
-    spread = next((row.row["value"] for row in rows if row.row["figure"] == bench_rows.SPREAD), None)
+def _origin(taken: Log, rows: Sequence[Fitted]) -> list[str]:
+    """Return where each figure came from, a line each below a head; nothing where none is decided."""
+    spread = next((row.row["value"] for row in rows if row.row["figure"] == SPREAD), None)
     size = "" if spread is None else f", spread of one {spread:.2g} dB"
     count = len(taken.levels) + len(taken.pointers)
     lines = [f"Fitted from {taken.name} ({count} readings{size}), with 95 % intervals:"]
     for entry in rows:
         row = entry.row
-        if row["decided"] and row["figure"] != bench_rows.SPREAD:
-            value, low, high = (bench_rows.number_text(row[n], row["unit"]) for n in ("value", "low", "high"))
+        if row["decided"] and row["figure"] != SPREAD:
+            value, low, high = (number_text(row[n], row["unit"]) for n in ("value", "low", "high"))
             span = f" ({low} to {high})" if row["low"] is not None else ""
-            lines.append(f"  {row['figure']}: {value}{bench_rows.unit_text(row['unit'])}{span}")
-    return lines
+            lines.append(f"  {row['figure']}: {value}{unit_text(row['unit'])}{span}")
+    return lines if len(lines) > 1 else []

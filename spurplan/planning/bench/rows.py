@@ -15,7 +15,8 @@ from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.dial_settings import settings_hz
 from spurplan.planning.bench.figures import Figure, Key
 from spurplan.planning.bench.fit import BETTER_BY, BenchFit
-from spurplan.planning.bench.identifiability import Verdict, telling, verdicts
+from spurplan.planning.bench.generator import DEFAULT_MAXIMUM, parse_generator_level
+from spurplan.planning.bench.identifiability import USUAL_SPREAD_DB, Verdict, telling, verdicts
 from spurplan.planning.bench.laws import CONSTANT
 from spurplan.planning.bench.least_squares import inverse_information
 from spurplan.planning.bench.levels import losses_db
@@ -37,7 +38,7 @@ FITTED_COLUMNS = (
 )
 RESIDUAL_COLUMNS = (
     Column("number", "int", "", False, "No.", "number of the line on the sheet"),
-    Column("predicted_db", "float", "dB", False, "Fitted", "with the fitted figures"),
+    Column("predicted_db", "float", "dB", False, "Fitted", "with the fitted figures, or as described"),
     Column("reading_db", "float", "dB", False, "Reading", "generator level above the wanted signal's"),
     Column("residual_db", "float", "dB", True, "Off by", "reading less fitted; null where nothing was heard"),
     Column("outlier", "bool", "", False, "Outlier", "whether it disagrees with the others and was set aside"),
@@ -105,7 +106,7 @@ def _further(receiver: Receiver, found: BenchFit, beyond: Sequence[LevelReading]
 
 def _most_dbm(found: BenchFit) -> float:
     """Return what the generator is known to give: the most that was read, or the usual maximum. [dBm]"""
-    return max(-13.0, *(r.reference_dbm + r.db for r in found.readings))
+    return max(parse_generator_level(DEFAULT_MAXIMUM), *(r.reference_dbm + r.db for r in found.readings))
 
 
 def _figure_row(
@@ -202,9 +203,7 @@ def _why_open(found: BenchFit, figure: Figure, verdict: Verdict, row: dict[str, 
         if figure.key[0] == "q":
             return "its readings are at the ceiling, or none was made: they carry no Q"
         if figure.key[0] == "ceiling":
-            return (
-                f"no reading got down to it: it is above {row['low']:.0f} dB" if row["low"] else "no reading"
-            )
+            return f"no reading got down to it: it is above {row['low']:.0f} dB"
         return "no reading moves with it"
     if verdict.tied_to:
         others = ", ".join(full_name(found.model.figures[k]) for k in verdict.tied_to)
@@ -279,14 +278,22 @@ def _chi_square(probability: float, freedom: int) -> float:
     return float(freedom * max(1.0 - a + NormalDist().inv_cdf(probability) * math.sqrt(a), 1e-3) ** 3)
 
 
-def residual_rows(found: BenchFit, beyond: Sequence[tuple[LevelReading, float]]) -> list[dict[str, Any]]:
+def residual_rows(
+    found: BenchFit | None, beyond: Sequence[tuple[LevelReading, float]]
+) -> list[dict[str, Any]]:
     """Return a row a level reading, in the order of the sheet.
 
     Parameters
     ----------
-    found : BenchFit.
-    beyond : readings at which nothing was heard, each with what the fitted set predicts. [dB]
+    found : BenchFit or None. None where nothing was fitted.
+    beyond : readings at which nothing was heard, each with what the set predicts. [dB]
     """
+    rows = [] if found is None else _fitted_rows(found)
+    rows += [_beyond_row(found, reading, predicted) for reading, predicted in beyond]
+    return sorted(rows, key=lambda row: int(row["number"]))
+
+
+def _fitted_rows(found: BenchFit) -> list[dict[str, Any]]:
     fit, model = found.fit, found.model
     ceiling = model.at_ceiling(fit.at)
     jacobian = fit.jacobian
@@ -311,18 +318,21 @@ def residual_rows(found: BenchFit, beyond: Sequence[tuple[LevelReading, float]])
                 "note": "; ".join(note) or None,
             }
         )  # fmt: skip
-    allowed = 3.0 * (fit.spread if math.isfinite(fit.spread) else 1.0)
-    for reading, predicted in beyond:
-        off = predicted < reading.db - allowed
-        note_ = "nothing was heard, where the fitted set would be" if off else "nothing was heard up to there"
-        rows.append(
-            {
-                "number": reading.number, "predicted_db": predicted, "reading_db": reading.db,
-                "residual_db": None, "outlier": off, "range": reading.range, "dial_hz": reading.dial_hz,
-                "response": reading.response, "at_ceiling": False, "note": note_,
-            }
-        )  # fmt: skip
-    return sorted(rows, key=lambda row: int(row["number"]))
+    return rows
+
+
+def _beyond_row(found: BenchFit | None, reading: LevelReading, predicted: float) -> dict[str, Any]:
+    """Return the row of a reading at which nothing was heard."""
+    fitted = found is not None and any(one.name == reading.range for one in found.model.ranges)
+    spread = found.fit.spread if found is not None and math.isfinite(found.fit.spread) else USUAL_SPREAD_DB
+    off = predicted < reading.db - 3.0 * spread
+    which = "the fitted set" if fitted else "the set as described"
+    return {
+        "number": reading.number, "predicted_db": predicted, "reading_db": reading.db,
+        "residual_db": None, "outlier": off, "range": reading.range, "dial_hz": reading.dial_hz,
+        "response": reading.response, "at_ceiling": False,
+        "note": f"nothing was heard, where {which} would be" if off else "nothing was heard up to there",
+    }  # fmt: skip
 
 
 def _nothing_checks(found: BenchFit) -> list[bool]:

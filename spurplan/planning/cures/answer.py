@@ -55,10 +55,17 @@ MOST_NAMED = 4
 
 @dataclass(frozen=True)
 class Cured:
-    """An answer, the set with the best cure, and the names of the ranges it is about."""
+    """An answer, the set with the best cure, and the names of the ranges it is about.
+
+    Attributes
+    ----------
+    answer : Answer.
+    proposed : Receiver or None. None where no cure leaves more of the dial clear.
+    names : tuple of str.
+    """
 
     answer: Answer
-    proposed: Receiver
+    proposed: Receiver | None
     names: tuple[str, ...]
 
 
@@ -117,7 +124,7 @@ def worked_out(
     settings: Settings | None = None,
     **options: Any,
 ) -> Cured:
-    """Return the answer of `cures` and the set with the best cure."""
+    """Return the answer of `cures` and the set with the best cure; parameters and refusals are its own."""
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
     tables = as_bands(bands)
@@ -150,7 +157,8 @@ def worked_out(
         cautions=(ALLOCATION_CAUTION, WORKSHOP_CAUTION),
         tables={"cures": table_of("cures", CURE_COLUMNS, records)},
     )
-    return Cured(answer, order[0].whole if order else set_, names)
+    better = bool(order) and fates[id(order[0])].clear_share > present.clear_share
+    return Cured(answer, order[0].whole if better else None, names)
 
 
 def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | None) -> tuple[Cure, ...]:

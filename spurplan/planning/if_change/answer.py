@@ -130,6 +130,7 @@ def worked_out(
     set_ = as_receiver(receiver)
     picked = picked_ranges(set_, chosen.range)
     asked = _asked(set_, if_, first_if, something_else=scan is not None or rejection is not None)
+    _refuse_other_ranges(asked, picked)
     occupants = occupants_of(set_, as_bands(bands), chosen)
     span = None if scan is None else _span(scan)
     found = None if span is None else scanned(set_, picked, span, occupants, chosen, progress=progress)
@@ -198,6 +199,23 @@ def _asked(
         remedy = "take --scan LOW:HIGH for many"
         raise Refused(Fault("--if", f"are more than {MOST_IFS} proposals", str(len(listed)), remedy))
     return asked_for(receiver, listed, first_if)
+
+
+def _refuse_other_ranges(asked: Sequence[Asked], picked: Sequence[Range]) -> None:
+    """Refuse an IF for one range alone where that range is not asked about.
+
+    Raises
+    ------
+    Refused  with every such IF.
+    """
+    faults = []
+    for ask in asked:
+        name = ask.range_name
+        if name is not None and not ask.other_side and all(one.name != name for one in picked):
+            value = None if ask.if_hz is None else f"{name}={hz_text(ask.if_hz)}"
+            faults.append(Fault("--if", "is for a range that --range leaves out", value, "drop one of them"))
+    if faults:
+        raise Refused(faults)
 
 
 def _span(scan: str | tuple[int | str, int | str]) -> tuple[int, int]:

@@ -67,6 +67,8 @@ BIRDIE_RARER = 0.75
 # Harmonics a transmitter is assumed to let out, and how far down. [dB]
 TRANSMITTER_HARMONICS = range(2, 6)
 TRANSMITTER_DOWN_DB = 50.0
+# A dial error alone may widen what is received until it holds the dial frequency: so far off it does.
+WHISTLE_WITHIN_HZ = 100_000
 # Pairs of stations worth naming: beyond these the loudest say it.
 MOST_PAIRS = 20
 WEIGHTS_TEXT = (
@@ -106,11 +108,13 @@ def suspects(
 
     Parameters
     ----------
-    receiver, bands, frequency, dial_error, settings, options : as in `dial`.
+    receiver, bands, frequency, dial_error : as in `dial`.
     moves : "with", "against", "twice", "not", a number, or None. How it moves with the dial.
     pad_drop : float or None. How far it falls with a 10 dB pad at the aerial. [dB]
     inverted : bool or None. Whether its sideband is inverted.
     trimmer : "up", "down", "same" or None. Which way the front end must be tuned to peak it.
+    settings, options : see `Settings`; signals on the skirts and pairs of stations are looked at in
+        any case.
 
     Returns
     -------
@@ -135,11 +139,11 @@ def suspects(
         dial_error=dial_error,
         settings=_with(chosen, skirts=True, intermodulation=True),
     )
-    window = _window(set_, found, dial_error)
+    window = _window(set_, found)
     gathered = [
         *_arrivals(found),
         *_own(set_, tables, chosen, window),
-        *_harmonics(set_, occupants_of(set_, tables, chosen), window),
+        *_harmonics(set_, occupants_of(set_, tables, chosen), chosen, window),
         *_products(found),
     ]
     table, test = _ranked(gathered, seen)
@@ -170,7 +174,8 @@ class Window:
     high_hz: int
 
 
-def _window(receiver: Receiver, found: Answer, dial_error: int | str | None) -> list[Window]:
+def _window(receiver: Receiver, found: Answer) -> list[Window]:
+    """Return what the pointer may mean, on each range asked about that holds the setting."""
     centre = int(found.settings["frequency_hz"])
     off = int(found.settings["dial_error_hz"] or 0)
     chosen = found.settings["range"]
@@ -205,8 +210,8 @@ def _arrival(record: Mapping[str, Any], *, on_frequency: bool) -> Suspect:
         cause = "neighbour"
     rf_hz = (record["rf_low_hz"] + record["rf_high_hz"]) // 2
     dial_hz = record["loudest_dial_hz"]
-    crosses = abs(rf_hz - dial_hz) < 100_000 and cause == "intrusion" and record["rf_low_hz"] <= dial_hz
-    if crosses and dial_hz <= record["rf_high_hz"]:
+    crosses = record["rf_low_hz"] <= dial_hz <= record["rf_high_hz"]
+    if cause == "intrusion" and crosses and abs(rf_hz - dial_hz) < WHISTLE_WITHIN_HZ:
         cause = "self-whistle"
     fields = {
         **{name: record[name] for name in (
@@ -229,9 +234,9 @@ def _trimmer(rf_hz: int, dial_hz: int) -> str:
 
 def _own(receiver: Receiver, bands: Any, settings: Settings, window: Sequence[Window]) -> Iterator[Suspect]:
     """Yield what the set's own oscillators put there."""
-    asked = _with(settings, range=None, intermodulation=False)
     for place in window:
-        answer = birdies(receiver, bands, settings=_with(asked, range=place.range))
+        asked = _with(settings, range=place.range, intermodulation=False)
+        answer = birdies(receiver, bands, settings=asked)
         table = answer.tables["birdies"]
         here = (table["dial_low_hz"] <= place.high_hz) & (table["dial_high_hz"] >= place.low_hz)
         for record in table.take(np.flatnonzero(here)).records():
@@ -247,8 +252,10 @@ def _own(receiver: Receiver, bands: Any, settings: Settings, window: Sequence[Wi
             yield Suspect("birdie", prior, Traits(moves, 0.0, None, "same"), fields)
 
 
-def _harmonics(receiver: Receiver, occupants: Occupants, window: Sequence[Window]) -> Iterator[Suspect]:
-    """Yield harmonics of transmitters that fall on the dial setting."""
+def _harmonics(
+    receiver: Receiver, occupants: Occupants, settings: Settings, window: Sequence[Window]
+) -> Iterator[Suspect]:
+    """Yield harmonics of transmitters that are heard on the dial setting."""
     by_name = {r.name: r for r in receiver.ranges}
     for place in window:
         chains = compile_chains([(receiver, by_name[place.range])])[0]
@@ -256,10 +263,11 @@ def _harmonics(receiver: Receiver, occupants: Occupants, window: Sequence[Window
         low, high = place.low_hz - half, place.high_hz + half
         zero = np.zeros(1, dtype=np.int64)
         floor = float(floor_dbm(chains, zero, zero + place.low_hz, np.zeros(1, dtype=bool))[0])
+        level = occupants.level_dbm - TRANSMITTER_DOWN_DB
+        heard = level - floor >= settings.audible_at
         for k in TRANSMITTER_HARMONICS:
-            level = occupants.level_dbm - TRANSMITTER_DOWN_DB
             meets = (k * occupants.low_hz <= high) & (k * occupants.high_hz >= low)
-            for i in np.flatnonzero(meets & (level > floor)).tolist():
+            for i in np.flatnonzero(meets & heard).tolist():
                 margin = float(level[i]) - floor
                 hz = max(int(occupants.low_hz[i]), -(-low // k))
                 fields = {
@@ -270,7 +278,7 @@ def _harmonics(receiver: Receiver, occupants: Occupants, window: Sequence[Window
                     "response": "transmitter harmonic", "equation": f"RF = {k} f", "moves": 1.0,
                     "inverted": False, "pad_db_per_db": 1.0, "heard_dbm": float(level[i]),
                     "heard_s": _s_word(float(level[i]), place.low_hz), "margin_db": margin,
-                    "grade": "strong" if margin >= 10.0 else "audible",
+                    "grade": "strong" if margin >= settings.strong_at else "audible",
                 }  # fmt: skip
                 prior = PRIOR["transmitter harmonic"] * loudness_prior(margin)
                 yield Suspect("transmitter harmonic", prior, Traits(1.0, 1.0, False, "same"), fields)

@@ -95,10 +95,6 @@ class Evidence:
         if faults:
             raise Refused(faults)
 
-    def tried(self) -> set[str]:
-        """Return the names of the tests that were made."""
-        return {test.name for test in TESTS if test.observed(self) is not None}
-
 
 def _number(text: str) -> float | None:
     try:
