@@ -1,0 +1,276 @@
+"""What the air holds and what it takes to be heard: bounds that are never passed, and how near they are.
+
+The levels themselves stand in test_engine_levels; here are the bounds by which routes are dropped, and
+what is quoted of noise and of a station's place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.chain import Chains, compile_chains
+from spurplan.receiver.description import Receiver
+from spurplan.responses.levels import (
+    AirBudget,
+    StrongestOnAir,
+    bandwidth_heard_hz,
+    floor_dbm,
+    heard_dbm,
+    nearest_hz,
+)
+from spurplan.responses.lines import Lines, enumerate_lines, product_steps
+from tests.oracle import connect, sets
+
+AUDIBLE_AT_DB = 4.0
+ORDERS = {1: (4, 3), 2: (2, 2), 3: (1, 1)}
+KINDS = ("single", "double", "converter", "converter double")
+
+
+def compiled(made: dict[str, Any]) -> Chains:
+    """Return the chain of the first range of a receiver file's contents."""
+    model = Receiver.model_validate(made)
+    (chains,) = compile_chains([(model, model.ranges[0])])
+    return chains
+
+
+def random_air(rng: np.random.Generator, count: int, top: int) -> Occupants:
+    """Return spots and rows of all widths with levels of their own."""
+    low = rng.integers(1, top, count)
+    width = (rng.random(count) ** 6 * (top - low)).astype(np.int64) * (rng.random(count) < 0.7)
+    stations = sorted(zip(low.tolist(), (low + width).tolist(), strict=True))
+    return connect.occupants_of(stations, rng.uniform(-90, -10, count).tolist())
+
+
+@pytest.mark.parametrize("top", [40, 16_383, 16_384, 1_000_000, 30_000_000_000])
+@pytest.mark.parametrize("count", [1, 2, 9, 200])
+def test_the_strongest_on_the_air_is_never_missed_and_little_overstated(top: int, count: int) -> None:
+    """Not below the strongest of an interval, not above that of its neighbourhood of 1/16384 of the spectrum."""
+    rng = np.random.default_rng(count)
+    occupants = random_air(rng, count, top)
+    air = StrongestOnAir(occupants)
+    highest = int(occupants.high_hz.max())
+    beside = highest / 16_384 + 1.0
+    low = np.concatenate([rng.uniform(-beside, 1.2 * highest, 400), occupants.low_hz, occupants.high_hz])
+    span = rng.random(len(low)) ** 4 * highest * (rng.random(len(low)) < 0.8)
+    high = np.minimum(low + span, 3e10)
+    low = np.minimum(low, high)
+    found = air.between(low, high)
+
+    def strongest(first: Any, last: Any) -> Any:
+        meets = (occupants.low_hz <= last[:, None]) & (occupants.high_hz >= first[:, None])
+        return np.where(meets, occupants.level_dbm, -np.inf).max(axis=1)
+
+    assert (found >= strongest(low, high)).all()
+    assert (found <= strongest(low - beside, high + beside)).all()
+
+
+def test_nothing_is_strongest_where_nothing_is() -> None:
+    """An empty air holds nothing anywhere; nor does the spectrum below zero or above the highest occupant."""
+    nobody = connect.occupants_of([(5, 5)]).take(np.zeros(0, dtype=np.int64))
+    ends = np.array([-5.0, 1.0, 1e6]), np.array([-1.0, 1.0, 3e10])
+    assert (StrongestOnAir(nobody).between(*ends) == -np.inf).all()
+    one = StrongestOnAir(connect.occupants_of([(1_000, 2_000)], -20.0))
+    ends = np.array([-5.0, 1_500.0, 2_002.0]), np.array([-1.0, 1_500.0, 3e10])
+    assert one.between(*ends).tolist() == [-np.inf, -20.0, -np.inf]
+
+
+def test_narrow_modes_are_heard_in_500_hz_at_most() -> None:
+    """Or in the filter where that is narrower."""
+    width = np.array([6_000, 6_000, 501, 500, 300])
+    narrow = np.array([False, True, True, True, True])
+    assert bandwidth_heard_hz(width, narrow).tolist() == [6_000, 500, 500, 500, 300]
+
+
+def test_the_floor_of_a_narrow_mode_is_lower_by_the_widths() -> None:
+    """10 log10 of 6 kHz to 500 Hz."""
+    chains = compiled(dressed(np.random.default_rng(1), "single", bandwidth="6000 Hz"))
+    zero, dial = np.zeros(2, dtype=np.int64), np.full(2, int(chains.low_hz[0]))
+    wide, narrow = floor_dbm(chains, zero, dial, np.array([False, True]))
+    assert wide - narrow == pytest.approx(10 * np.log10(12.0))
+
+
+def dressed(rng: np.random.Generator, kind: str, bandwidth: str = "1 Hz") -> dict[str, Any]:
+    """Return a set of one range, with all that makes levels and a last filter of a width."""
+    made = sets.dressed(rng, sets.receiver(rng, kind, dials=2_000_000, scale=20_000_000))
+    made["range"] = made["range"][:1]
+    made["conversion"][-1]["filter"]["bandwidth"] = bandwidth
+    return made
+
+
+def at_one_setting(rng: np.random.Generator, kind: str) -> Chains:
+    """Return a chain tuned to one hertz, its passband a hertz wide: there bounds have no room."""
+    chains = compiled(dressed(rng, kind))
+    dial = rng.integers(chains.low_hz, chains.high_hz + 1)
+    return chains.tuned_to(dial, dial)
+
+
+def budget_of(chains: Chains, occupants: Occupants, drop: bool = True) -> AirBudget:
+    return AirBudget(chains, occupants, AUDIBLE_AT_DB, drop, product_steps(*ORDERS[chains.conversions]))
+
+
+def margin_db(chains: Chains, lines: Lines, level_dbm: Any, dial_hz: Any, narrow: bool) -> Any:
+    """Return the margin of signals on the centres of their lines."""
+    every = np.arange(len(lines))
+    rf = (lines.p[0] * dial_hz + lines.q[0]) / lines.d[0]
+    heard = heard_dbm(chains, lines, every, rf, level_dbm, dial_hz)
+    return heard - floor_dbm(chains, lines.candidate, dial_hz, np.full(len(lines), narrow))
+
+
+@pytest.mark.parametrize("seed", range(16))
+@pytest.mark.parametrize("narrow", [False, True])
+def test_what_a_line_needs_is_just_enough(seed: int, narrow: bool) -> None:
+    """At one dial setting, a hertz wide: a station at the need is just heard, to a hundredth of a decibel."""
+    rng = np.random.default_rng(seed)
+    chains = at_one_setting(rng, KINDS[seed % len(KINDS)])
+    occupants = connect.occupants_of([(1, 3 * 10**10)], 60.0, narrow)
+    budget = budget_of(chains, occupants, drop=False)
+    lines = enumerate_lines(chains, *ORDERS[chains.conversions], budget=budget)
+    centre = lines.at_hz(lines.dial_low_hz)
+    lines = lines.take(np.flatnonzero((centre > 1_000) & ~lines.tight))
+    margin = margin_db(chains, lines, lines.need_dbm, lines.dial_low_hz, narrow) - AUDIBLE_AT_DB
+    assert len(lines) > 3
+    assert margin.max() <= 1e-9
+    # off the centre by half a hertz the signal may be a little stronger, on a steep skirt
+    assert np.median(margin) > -0.01
+    assert np.count_nonzero(margin < -0.1) <= len(lines) // 10
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_nothing_weaker_than_the_need_is_heard_anywhere(seed: int) -> None:
+    """On a whole dial, anywhere in the passband."""
+    rng = np.random.default_rng(seed)
+    made = sets.dressed(rng, sets.receiver(rng, KINDS[seed % len(KINDS)], dials=2_000_000, scale=20_000_000))
+    made["range"] = made["range"][:1]
+    chains = compiled(made)
+    occupants = connect.occupants_of([(1, 3 * 10**10)], 60.0)
+    lines = enumerate_lines(
+        chains, *ORDERS[chains.conversions], budget=budget_of(chains, occupants, drop=False)
+    )
+    for part in (0.0, 1.0, *rng.random(6)):
+        dial = lines.dial_low_hz + ((lines.dial_high_hz - lines.dial_low_hz) * part).astype(np.int64)
+        off = rng.uniform(-1, 1, len(lines)) * lines.slack_hz()
+        rf = np.maximum(lines.at_hz(dial) + off, 1e-3)
+        heard = heard_dbm(chains, lines, np.arange(len(lines)), rf, lines.need_dbm, dial)
+        floor = floor_dbm(chains, lines.candidate, dial, np.zeros(len(lines), dtype=bool))
+        positive = np.ones(len(lines), dtype=bool)
+        for i in range(1, chains.conversions):
+            slope = lines.r[i] * lines.d[0] / (lines.d[i] * lines.r[0])
+            positive &= lines.at_hz(dial, i) + slope * off > 0
+        assert (heard - floor - AUDIBLE_AT_DB)[positive].max() <= 1e-9
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_what_may_be_is_dropped_only_where_it_can_not_be(seed: int) -> None:
+    """The lines left are those that need no more than the strongest occupant on them has."""
+    rng = np.random.default_rng(seed)
+    chains = at_one_setting(rng, KINDS[seed % len(KINDS)])
+    every = enumerate_lines(
+        chains,
+        *ORDERS[chains.conversions],
+        budget=budget_of(chains, connect.occupants_of([(1, 3 * 10**10)]), drop=False),
+    )
+    # planted on some lines, some too weak by 3 dB and some strong enough by 3 dB
+    centre = every.at_hz(every.dial_low_hz)
+    planted = rng.permutation(np.flatnonzero((centre > 1e5) & (every.need_dbm < 40.0)))[:20]
+    ahead = rng.choice([-3.0, 3.0], len(planted))
+    rows = sorted(
+        (round(float(centre[i])), float(every.need_dbm[i] + by)) for i, by in zip(planted, ahead, strict=True)
+    )
+    occupants = connect.occupants_of([(hz, hz) for hz, _ in rows], [dbm for _, dbm in rows])
+    span = occupants.reach
+    measured = enumerate_lines(
+        chains, *ORDERS[chains.conversions], span_hz=span, budget=budget_of(chains, occupants, drop=False)
+    )
+    kept = enumerate_lines(
+        chains, *ORDERS[chains.conversions], span_hz=span, budget=budget_of(chains, occupants)
+    )
+    slack = measured.slack_hz()
+    at = measured.at_hz(measured.dial_low_hz)
+    strongest = StrongestOnAir(occupants).between(at - slack, at + slack)
+    expected = measured.take(measured.need_dbm <= strongest)
+    assert sorted(map(str, kept.steps.tolist())) == sorted(map(str, expected.steps.tolist()))
+    assert 0 < len(kept) < len(measured)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_budget_that_drops_nothing_says_yes_to_everything(seed: int) -> None:
+    """Whatever is asked of it, of the shapes that are asked for."""
+    rng = np.random.default_rng(seed)
+    chains = at_one_setting(rng, KINDS[seed % len(KINDS)])
+    steps = product_steps(*ORDERS[chains.conversions])
+    occupants = connect.occupants_of([(10**6, 10**6)], -300.0)
+    lenient, strict = (budget_of(chains, occupants, drop=drop) for drop in (False, True))
+    lines = enumerate_lines(chains, *ORDERS[chains.conversions])
+    need = np.full(len(lines), 500.0)
+    needy = replace(lines, need_dbm=need)
+    for budget, says in ((lenient, True), (strict, False)):
+        answers = [
+            budget.may_be_on_the_air(needy),
+            budget.possible_at(1, lines.candidate, need),
+            budget.on_the_air(need, lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz)),
+        ]
+        assert all(a.shape == (len(lines),) and (a == says).all() for a in answers)
+        many = np.full((len(lines), len(steps)), 500.0)
+        into = budget.possible_into_mixer(0, lines.candidate, many, steps)
+        worth = budget.worth_asking(0, lines.candidate, need, steps)
+        assert into.shape == many.shape
+        assert worth.shape == (len(steps),)
+        # what goes round a mixer by lead and chassis is not the mixer's to say
+        past = (steps[:, 0] == 0) & (np.abs(steps[:, 1]) == 1) & np.isfinite(chains.pickup_db[:, 0]).any()
+        assert np.array_equal(worth, past | says)
+        assert np.array_equal(into, np.broadcast_to(past | says, many.shape))
+
+
+def test_the_most_that_can_come_out_is_what_a_straight_set_gives() -> None:
+    """No selectivity to bend it: the strongest station, its gains, the product that comes out best."""
+    made = {
+        "name": "open to everything",
+        "conversion": [
+            {"injection": "high", "if": "9 MHz", "gain": "7 dB", "mixer": {"family": "diode_ring"}},
+            {"injection": "high", "if": "1 MHz", "gain": "3 dB", "filter": {"bandwidth": "6 kHz"}},
+        ],
+        "range": [{"name": "1", "coverage": ["20 MHz", "21 MHz"], "front_end": [], "rf_gain": "11 dB"}],
+    }
+    chains = compiled(made)
+    budget = budget_of(chains, connect.occupants_of([(10**6, 10**6), (10**7, 10**7)], [-80.0, -70.0]))
+    zero = np.zeros(1, dtype=np.int64)
+
+    def limit(possible: Any) -> float:
+        """The greatest level that is still possible, by bisection."""
+        low, high = -1_000.0, 1_000.0
+        for _ in range(60):
+            middle = (low + high) / 2
+            low, high = (middle, high) if possible(np.array([middle])) else (low, middle)
+        return low
+
+    steps = np.array([[1, 1]])
+    best = [
+        max(-float(mixer.least_db(abs(lo), abs(rf))) for lo, rf in product_steps(*ORDERS[2]).tolist())
+        for (mixer,) in chains.mixer
+    ]
+    level = -70.0 + 11.0
+    into = limit(lambda need: budget.possible_into_mixer(0, zero, need[:, None], steps)[0, 0])
+    assert into == pytest.approx(level)
+    out = limit(lambda need: budget.possible_at(1, zero, need)[0])
+    assert out == pytest.approx(level + best[0])
+    into = limit(lambda need: budget.possible_into_mixer(1, zero, need[:, None], steps)[0, 0])
+    assert into == pytest.approx(level + best[0] + 7.0)
+    out = limit(lambda need: budget.possible_at(2, zero, need)[0])
+    assert out == pytest.approx(level + best[0] + 7.0 + best[1])
+
+
+def test_a_station_stands_where_it_is_nearest_to_the_line() -> None:
+    """On the line where it reaches that far, else on its edge."""
+    chains = compiled(dressed(np.random.default_rng(3), "single"))
+    lines = enumerate_lines(chains, 1, 1)
+    line = np.flatnonzero(lines.is_wanted(chains)).repeat(3)
+    dial = np.full(3, int(chains.low_hz[0]))
+    hz = int(chains.low_hz[0])
+    occupants = connect.occupants_of([(hz - 20, hz - 10), (hz - 5, hz + 5), (hz + 7, hz + 9)])
+    near = nearest_hz(lines, occupants, line, np.arange(3), dial)
+    assert near.tolist() == [hz - 10, hz, hz + 7]
