@@ -133,6 +133,7 @@ def test_what_can_not_be_tracked_is_refused_with_the_value(arguments: tuple, sai
     [
         ({"c_max_pf": 0.0}, "is no gang capacitance"),
         ({"c_min_pf": 10.0}, "less than the section's"),
+        ({"coil_uh": 0.0}, '"0 uH" is no coil'),
         ({"c_min_pf": 60.0}, "leaves no capacitance"),
         ({"oscillator_harmonic": 0}, "is no harmonic"),
         ({"points": (600e3, 600e3, 1500e3)}, "not three different"),
@@ -154,6 +155,37 @@ def test_a_series_padder_gives_the_ratio_it_was_worked_out_for(
     padder = series_padder_pf(c_max, c_min, wanted)
     high, low = (padder * c / (padder + c) for c in (c_min, c_max))
     assert math.sqrt(low / high) == pytest.approx(wanted)
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.floats(1.0, 1e10),
+    st.floats(1.0, 1e3),
+    st.floats(1e-4, 1e10),
+    st.sampled_from(["minimax", "chebyshev"]),
+    st.integers(1, 9),
+)
+def test_a_range_of_a_few_hertz_is_tracked_or_refused(
+    low: float, width: float, if_ratio: float, points: str, harmonic: int
+) -> None:
+    """Where double precision can not tell the parts there are none, and no error of the arithmetic."""
+    try:
+        tracking = track(low, low + width, low * if_ratio, points=points, oscillator_harmonic=harmonic)
+    except BadValue:
+        return
+    figures = (tracking.padder_pf, tracking.trimmer_pf, tracking.coil_uh, tracking.peak_error_hz)
+    assert all(math.isfinite(figure) for figure in figures)
+    assert low * (1 - 1e-12) <= tracking.peak_at_hz <= (low + width) * (1 + 1e-12)
+
+
+def test_a_range_too_narrow_for_padder_and_trimmer_is_refused_with_both_edges() -> None:
+    with pytest.raises(BadValue, match='"14000000 to 14000001 Hz" is so narrow'):
+        track(14e6, 14e6 + 1, 465e3)
+
+
+def test_a_series_padder_needs_a_capacitance_at_both_ends() -> None:
+    with pytest.raises(BadValue, match='"0 pF" is no tuned capacitance'):
+        series_padder_pf(350.0, 0.0, 1.5)
 
 
 def test_a_series_padder_can_not_widen_a_range() -> None:

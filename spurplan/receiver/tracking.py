@@ -17,11 +17,14 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.errors import BadValue
+from spurplan.receiver.gang import capacitance_at_ends_pf
 from spurplan.receiver.logcurve import Array
 from spurplan.units import hz_text
 
 Points = Literal["minimax", "chebyshev"] | tuple[float, float, float]
 
+# of a narrower range, high over low less one, double precision tells no padder from another
+_NARROWEST = 1e-5
 _GRID = 257
 _ROUNDS = 40
 _EVEN_ENOUGH = 1e-3
@@ -147,8 +150,9 @@ def track(
 
     Raises
     ------
-    BadValue  when range, IF or points make no sense, when the capacitances contradict each other, or
-        when no padder and trimmer can do it (the oscillator would have to tune further than the signal).
+    BadValue  when range, IF or points make no sense, when the capacitances contradict each other,
+        when no padder and trimmer can do it (the oscillator would have to tune further than the
+        signal), or when the range is too narrow, or the IF too far above it, for them to matter.
 
     Notes
     -----
@@ -159,9 +163,12 @@ def track(
     """
     problem = _checked(low_hz, high_hz, if_hz, injection, c_max_pf, c_min_pf, coil_uh, oscillator_harmonic)
     mean = math.sqrt(low_hz * high_hz)
-    chosen = _points(problem, points, mean)
-    fit = problem.fit(chosen)
-    padder, trimmer, coil = _parts(fit, problem.c_max, mean)
+    try:
+        chosen = _points(problem, points, mean)
+        fit = problem.fit(chosen)
+        padder, trimmer, coil = _parts(fit, problem.c_max, mean)
+    except (np.linalg.LinAlgError, ZeroDivisionError):
+        raise _untold(low_hz, high_hz) from None
     if not (padder > 0.0 and trimmer >= 0.0 and coil > 0.0):
         raise BadValue(
             injection,
@@ -196,6 +203,8 @@ def _checked(
         raise BadValue(f"{low_hz:g} to {high_hz:g} Hz", "is no range", "give the low edge first")
     if if_hz <= 0:
         raise BadValue(f"{if_hz:g} Hz", "is no IF", "give a frequency above 0")
+    if high_hz / low_hz - 1.0 < _NARROWEST:
+        raise _untold(low_hz, high_hz)
     if injection not in ("high", "low"):
         raise BadValue(injection, "can not be tracked by a gang", "use high or low")
     if injection == "low" and if_hz >= low_hz:
@@ -208,18 +217,27 @@ def _checked(
     return _Problem(low_hz / mean, high_hz / mean, shift / mean, harmonic, c_max_pf, stray)
 
 
+def _untold(low_hz: float, high_hz: float) -> BadValue:
+    span = f"{low_hz:.12g} to {high_hz:.12g} Hz"
+    return BadValue(
+        span,
+        "is so narrow beside the IF that padder and trimmer can not be told",
+        "set the oscillator right at the middle of the range",
+    )
+
+
 def _total_at_low_pf(
     low_hz: float, high_hz: float, c_max_pf: float, c_min_pf: float | None, coil_uh: float | None
 ) -> float:
     """Return all capacitance across the signal coil at the low end. [pF]"""
     if c_max_pf <= 0:
         raise BadValue(f"{c_max_pf:g} pF", "is no gang capacitance", "give one section, fully meshed")
-    if c_min_pf is not None:
-        total, what = c_min_pf * (high_hz / low_hz) ** 2, f"{c_min_pf:g} pF"
-    elif coil_uh is not None:
-        total, what = 1e18 / ((2.0 * math.pi * low_hz) ** 2 * coil_uh), f"{coil_uh:g} uH"
-    else:
+    if c_min_pf is None and coil_uh is None:
         return c_max_pf
+    if coil_uh is not None and coil_uh <= 0:
+        raise BadValue(f"{coil_uh:g} uH", "is no coil", "give an inductance above 0")
+    total, _ = capacitance_at_ends_pf(low_hz, high_hz, c_min_pf, coil_uh)
+    what = f"{c_min_pf:g} pF" if coil_uh is None else f"{coil_uh:g} uH"
     if total < c_max_pf * (1.0 - 1e-9):
         raise BadValue(
             what,
@@ -297,18 +315,21 @@ def series_padder_pf(c_max_pf: float, c_min_pf: float, oscillator_ratio: float) 
 
     Parameters
     ----------
-    c_max_pf, c_min_pf : float. The tuned capacitance at the low and at the high end. [pF]
+    c_max_pf, c_min_pf : float above 0. The tuned capacitance at the low and at the high end. [pF]
     oscillator_ratio : float above 1. Highest over lowest oscillator frequency.
 
     Raises
     ------
-    BadValue  when the oscillator would have to tune further than the gang alone does.
+    BadValue  when the oscillator would have to tune further than the gang alone does, or the
+        capacitances are not above 0.
 
     Notes
     -----
     Two-point tracking, the ends of the range: with R the ratio squared,
     Cp = c_max*c_min*(R - 1)/(c_max - R*c_min).
     """
+    if not (c_min_pf > 0.0 and c_max_pf > 0.0):
+        raise BadValue(f"{min(c_min_pf, c_max_pf):g} pF", "is no tuned capacitance", "give more than 0 pF")
     ratio = oscillator_ratio**2
     if not 1.0 < ratio < c_max_pf / c_min_pf:
         raise BadValue(
