@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from spurplan.errors import BadValue, Refused
 from spurplan.occupancy.bands import Bands, read_bands
-from spurplan.occupancy.rows import MOST_CARRIERS, Parsed, _hertz_parser
+from spurplan.occupancy.rows import MOST_CARRIERS, MOST_SERVICES, SERVICES, Parsed, _hertz_parser
 from spurplan.units import checked_hz, decimal_to_integer
 
 
@@ -98,6 +98,16 @@ def test_unknown_services_and_other_columns_are_kept_and_named(tmp_path: Path) -
     assert b.tables[0].other_columns == ("power", "azimuth")
 
 
+def test_a_column_of_names_taken_for_services_is_refused(tmp_path: Path) -> None:
+    """Codes of services are 16 bits wide: beyond 32,767 one station would take the service of another."""
+    last = MOST_SERVICES - len(SERVICES)
+    rows = "".join(f"{n},service {n},x\n" for n in range(1, last + 1))
+    assert len(bands(tmp_path, "freq_khz,service,label\n" + rows).services) == MOST_SERVICES
+    said = refusal(tmp_path, f"freq_khz,service,label\n{rows}1,one more,x\n2,service 1,x\n")
+    assert f'row {last + 2}, column service: "one more" is one service more than the 1,000' in said
+    assert said.count("column service") == 1
+
+
 def test_files_are_joined_in_order_with_words_in_common(tmp_path: Path) -> None:
     first = table(tmp_path, "freq_khz,service,label\n7100,amateur,A\n7101,amateur,B\n", "a.csv")
     second = table(tmp_path, "service,label,freq_mhz\nbroadcast,B,9.5\n", "b.csv")
@@ -121,6 +131,11 @@ def test_a_file_given_twice_is_refused(tmp_path: Path) -> None:
     (tmp_path / "link.csv").symlink_to(path)
     with pytest.raises(Refused, match=r"link\.csv: is given twice"):
         read_bands([path, tmp_path / "link.csv"])
+
+
+def test_a_path_with_a_nul_is_refused() -> None:
+    with pytest.raises(Refused, match="is not a path"):
+        read_bands("north\0.csv")
 
 
 def test_no_file_is_refused() -> None:

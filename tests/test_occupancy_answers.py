@@ -119,6 +119,9 @@ def test_nothing_there_is_not_the_same_as_nothing_known(tmp_path: Path) -> None:
     assert beyond == ("no row of the tables covers 400 kHz: nothing is known of it",)
     assert between == ("no row of the tables covers 250 kHz: nothing is known of it",)
     assert silent == ("no row of the tables has anybody on 300 kHz at that time",)
+    (tmp_path / "b.csv").write_text("low_khz,high_khz,raster_khz,service,label\n531,1602,9,broadcast,x\n")
+    beside = on_frequency("535 kHz", tmp_path / "b.csv").assumptions
+    assert beside == ("no row of the tables has anybody on 535 kHz",), "no time was given"
 
 
 @pytest.mark.parametrize("frequency", [7.1, True, "7100", 0, 30_000_000_001, None])

@@ -146,6 +146,31 @@ def test_options_that_do_not_fit_are_refused(tmp_path: Path, options: dict[str, 
     assert said in str(refused.value)
 
 
+def test_a_row_with_nothing_in_our_columns_is_left_out_and_told(tmp_path: Path) -> None:
+    """Our own reader skips blank lines; a list's row must not vanish that way, nor be counted."""
+    (tmp_path / "list.csv").write_text(
+        "kc,kind,who,remark\n100,amateur,a,x\n,,,closed down\n200,amateur,b,\n"
+    )
+    found = import_list(tmp_path / "list.csv", {"freq": "kc", "service": "kind", "label": "who"})
+        f"{tmp_path / 'list.csv'}, row 3: holds nothing in the columns named; "
+        "fill it in, or name other columns"
+    assert [str(fault) for fault in found.left_out] == [
+        f"{tmp_path / 'list.csv'}, row 3: holds nothing in the columns named; fill it in, or name other columns"
+    ]
+    (tmp_path / "list.csv").write_text("kc,kind,who,remark\n,,,closed down\n")
+    with pytest.raises(Refused, match="has no row that can be taken"):
+        import_list(tmp_path / "list.csv", {"freq": "kc", "service": "kind", "label": "who"})
+
+
+def test_a_nul_costs_its_row_alone(tmp_path: Path) -> None:
+    (tmp_path / "list.csv").write_bytes(b"kc,kind,who\n\n100,amateur,a\n2\x0000,amateur,b\n")
+    found = import_list(tmp_path / "list.csv", {"freq": "kc", "service": "kind", "label": "who"})
+    assert found.taken == 1
+    assert [str(fault) for fault in found.left_out] == [
+        f"{tmp_path / 'list.csv'}, row 4: holds a NUL byte; take it out, or name another encoding"
+    ]
+
+
 def test_a_list_of_which_nothing_can_be_taken_is_refused(tmp_path: Path) -> None:
     with pytest.raises(Refused, match="has no row that can be taken"):
         import_list(listed(tmp_path, "f,s\nx,A\n"), {"freq": "f", "label": "s", "service": "=amateur"})

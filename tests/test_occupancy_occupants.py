@@ -242,6 +242,27 @@ def test_a_damaged_table_of_levels_is_refused(tmp_path: Path, rows: str, said: s
     assert said in str(refused.value)
 
 
+def test_a_service_of_a_level_file_that_no_table_has_is_told(tmp_path: Path) -> None:
+    """Misspelt, it would leave the typical level in force and nobody would know."""
+    (tmp_path / "mine.csv").write_text("service,low_khz,high_khz,level\nbrodcast,1,30000,S9\n")
+    said = bands(tmp_path, ",,7100,,,amateur,x,,,,,\n").occupants(levels=tmp_path / "mine.csv").assumptions
+    assert any(
+        'no table has the service "brodcast"' in s and s.endswith('(did you mean "broadcast"?)') for s in said
+    )
+
+
+@pytest.mark.parametrize("level", [-53, -53.0, None])
+def test_a_level_that_is_no_text_is_refused(tmp_path: Path, level: Any) -> None:
+    with pytest.raises(Refused, match=f'levels, amateur: "{level}" is not a level as text'):
+        bands(tmp_path, ",,7100,,,amateur,x,,,,,\n").occupants(levels={"amateur": level})
+
+
+@pytest.mark.parametrize("option", ["utc", "day"])
+def test_a_time_that_is_no_text_is_refused(tmp_path: Path, option: str) -> None:
+    with pytest.raises(Refused, match=f'{option}: "1800" is not text'):
+        bands(tmp_path, ",,7100,,,amateur,x,,,,,\n").occupants(**{option: 1800})
+
+
 def test_shared_edges_of_levels_belong_to_the_lower_row(tmp_path: Path) -> None:
     (tmp_path / "mine.csv").write_text(
         "service,low_khz,high_khz,level\nx,200,300,-20 dBm\nx,100,200,-10 dBm\n"

@@ -163,7 +163,8 @@ def on_frequency(
     held = as_bands(bands)
     occupants = held.occupants(region, utc, day, levels)
     found = occupants.take(OccupantIndex(occupants).at(hz))
-    said = _said_of(held, found, utc) if len(found) else [_nothing_there(held, region, hz)]
+    timed = utc is not None or day is not None
+    said = _said_of(held, found, utc) if len(found) else [_nothing_there(held, region, hz, timed)]
     settings = {
         "at_hz": hz,
         "bands": _names(held),
@@ -201,12 +202,13 @@ def _rows_of(held: Bands, found: Occupants) -> npt.NDArray[np.intp]:
     return np.searchsorted(key, found.table.astype(np.int64) << 32 | found.row)
 
 
-def _nothing_there(held: Bands, region: int | None, hz: int) -> str:
+def _nothing_there(held: Bands, region: int | None, hz: int, timed: bool) -> str:
     low, high = held.reach(region)
     unknown = not low <= hz <= high or any(a <= hz <= b for a, b in held.gaps(region))
     if unknown:
         return f"no row of the tables covers {hz_text(hz)}: nothing is known of it"
-    return f"no row of the tables has anybody on {hz_text(hz)} at that time"
+    when = " at that time" if timed else ""
+    return f"no row of the tables has anybody on {hz_text(hz)}{when}"
 
 
 def _rows(held: Bands, found: Occupants) -> Table:

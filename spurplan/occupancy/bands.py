@@ -211,18 +211,20 @@ def _opened(paths: Iterable[str | os.PathLike[str]]) -> tuple[list[Opened], list
         raise Refused(Fault("bands", f"names more than {MOST_TABLES} files", remedy="join some of them"))
     opened: list[Opened] = []
     refused: list[Refused] = []
-    seen: dict[str, Path] = {}
+    seen: set[str] = set()
     for path in named:
+        alone = sum(other.name == path.name for other in named) == 1
+        try:
+            data = read_bytes(path)
+        except Refused as bad:
+            refused.append(bad)
+            continue
         real = os.path.realpath(path)
         if real in seen:
             refused.append(Refused(Fault(str(path), "is given twice", remedy="give every file once")))
             continue
-        seen[real] = path
-        alone = sum(other.name == path.name for other in named) == 1
-        try:
-            opened.append((path.name if alone else str(path), path, read_bytes(path)))
-        except Refused as bad:
-            refused.append(bad)
+        seen.add(real)
+        opened.append((path.name if alone else str(path), path, data))
     return opened, refused
 
 

@@ -73,7 +73,7 @@ def occupants_of(
         tables=tuple(info.name for info in bands.tables),
         unknown_services=bands.unknown_services,
         reach=bands.reach(region),
-        assumptions=tuple(_assumptions(bands, rows, moment, level, antenna_gain_db)),
+        assumptions=(*_unused(bands, options), *_assumptions(bands, rows, moment, level, antenna_gain_db)),
     )
 
 
@@ -132,6 +132,22 @@ def _given_dbm(
     return np.where(at_hz <= S_CHANGE_HZ, low[code], high[code])
 
 
+def _unused(bands: Bands, options: dict[str, Level] | LevelTable) -> list[str]:
+    """Say which services of a file of levels are in no table: one misspelt would be passed over unseen."""
+    if not isinstance(options, LevelTable):
+        return []
+    return [
+        f'levels: no table has the service "{name}" of {options.name}{_hint(name, bands.services)}'
+        for name in options.services
+        if name not in bands.services
+    ]
+
+
+def _hint(service: str, known: Sequence[str]) -> str:
+    near = did_you_mean(service, known)
+    return f" ({near})" if near.startswith("did") else ""
+
+
 def _assumptions(
     bands: Bands,
     rows: npt.NDArray[np.intp],
@@ -152,8 +168,7 @@ def _assumptions(
         )
     guessed = distinct(bands.service[rows[level.origin == FROM_ASSUMED]])
     for service in (bands.services[code] for code in guessed.tolist() if code >= len(SERVICES)):
-        near = did_you_mean(service, SERVICES)
-        hint = f" ({near})" if near.startswith("did") else ""
+        hint = _hint(service, SERVICES)
         said.append(f'service "{service}" is not known{hint}: it takes the loudest typical level')
     said += _unsaid_times(bands, rows, moment)
     return said

@@ -88,8 +88,13 @@ def import_list(
             rule = f"has {len(cells)} cells where the header has {len(header)}"
             damaged.append((line, Fault(f"{name}, row {line}", rule, remedy=_RAGGED)))
         else:
-            rows.append([_cell(key, cells, where[key], decimal_comma) for key in columns])
-            lines.append(line)
+            row = [_cell(key, cells, where[key], decimal_comma) for key in columns]
+            fault = _unusable(f"{name}, row {line}", row)
+            if fault is None:
+                rows.append(row)
+                lines.append(line)
+            else:
+                damaged.append((line, fault))
     return _checked_rows(name, columns, heads, rows, lines, damaged)
 
 
@@ -142,6 +147,15 @@ def _records(name: str, text: str, delimiter: str) -> Iterator[tuple[int, list[s
         last = reader.line_num
         if "".join(row).strip():
             yield line, row
+
+
+def _unusable(place: str, row: list[str]) -> Fault | None:
+    """Return what keeps a row from the strict reader, which would skip it or refuse the whole list."""
+    if not any(row):
+        return Fault(place, "holds nothing in the columns named", remedy="fill it in, or name other columns")
+    if any("\0" in cell for cell in row):
+        return Fault(place, "holds a NUL byte", remedy="take it out, or name another encoding")
+    return None
 
 
 def _found_columns(

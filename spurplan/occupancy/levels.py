@@ -159,7 +159,8 @@ def option_levels(levels: Levels, services: Sequence[str]) -> dict[str, Level] |
 
     Raises
     ------
-    Refused  for a service nobody has, or text that is not a level.
+    Refused  for a service of the mapping that nobody has, what is not a level as text, and
+        the faults of a file. Services of a file may belong to tables that are not in use.
     """
     if levels is None:
         return {}
@@ -176,12 +177,18 @@ def option_levels(levels: Levels, services: Sequence[str]) -> dict[str, Level] |
             faults.append(Fault("levels", "is not a service", name, did_you_mean(service, known)))
             continue
         try:
-            out[service] = parse_level(level) if isinstance(level, str) else level
+            out[service] = level if isinstance(level, Level) else _said_level(level)
         except BadValue as bad:
             faults.append(bad.at(f"levels, {service}"))
     if faults:
         raise Refused(faults)
     return out
+
+
+def _said_level(level: object) -> Level:
+    if not isinstance(level, str):
+        raise BadValue(level, "is not a level as text", 'write it with its unit, as "S9+20" or "-53 dBm"')
+    return parse_level(level)
 
 
 @dataclass(frozen=True)

@@ -35,6 +35,8 @@ SERVICES = (
 MODES = ("all", "am", "ssb", "cw", "digital", "beacon", "narrow", "fm")
 NARROW_MODES = ("cw", "digital", "beacon")
 MOST_CARRIERS = 100_000
+# a column of stations taken for their services has more; the codes end at 32,767
+MOST_SERVICES = 1_000
 
 UNITS = {"khz": 3, "mhz": 6, "hz": 0}
 QUANTITIES = ("low", "high", "freq", "raster", "bandwidth")
@@ -118,10 +120,14 @@ class Vocabulary:
     sources: Words = field(default_factory=Words)
 
     def code_service(self, text: str) -> int:
-        """Return the code of a service; an unknown one is kept."""
+        """Return the code of a service; an unknown one is kept, up to `MOST_SERVICES` in all."""
         if not text:
             raise BadValue(text, "is empty", "give a service, such as amateur or broadcast")
-        return self.services.code(text.lower())
+        service = text.lower()
+        if service not in self.services.codes and len(self.services.codes) >= MOST_SERVICES:
+            rule = f"is one service more than the {MOST_SERVICES:,} that tables may have"
+            raise BadValue(text, rule, "give kinds of service here, and the station as its label")
+        return self.services.code(service)
 
     def code_label(self, text: str) -> int:
         """Return the code of a label."""
