@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Conversion, Filter, Range, Receiver
 from spurplan.receiver.noise import Floor, compile_floor
 
@@ -193,3 +194,12 @@ class TestAssumptions:
         texts = floor(noise=TestMeasured.LIST).assumptions()
         assert "noise below 3.5 MHz was not measured and is taken as there" in texts
         assert "noise above 14 MHz was not measured and is taken as there" in texts
+
+
+def test_sets_that_differ_in_their_filter_alone_do_not_share_measured_noise() -> None:
+    """What was read in 3 kHz is twice the density of the same level read in 6 kHz: 3.01 dB."""
+    noise = [["3.5 MHz", "-90 dBm"]]
+    sets = [receiver(noise=noise, bandwidth_hz=width, noise_figure_db=0.0) for width in (6000, 3000)]
+    (chains,) = compile_chains([(one, one.ranges[0]) for one in sets])
+    wide, narrow = (chains.floor[code].floor_dbm(3_500_000, 1) for code in chains.floor_code)
+    assert narrow - wide == pytest.approx(10 * math.log10(2), abs=1e-6)

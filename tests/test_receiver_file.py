@@ -231,7 +231,7 @@ def test_a_damaged_curve_is_told_with_its_row(tmp_path: Path, rows: str, said: s
         ("1,1,0,-20\n1,0,10,-20\n", "row 3"),
         ("2,1,10,-20\n", "table.csv: has no row lo 1, rf 1"),
         ("1,1,0,\n", "row 2, column signal_dbm"),
-        ("1.5,1,0,-20\n", "row 2, column lo"),
+        ("1.5,1,0,-20\n", 'row 2, column lo: "1.5" is not the order of a product'),
         ("-1,1,0,-20\n", "row 2, column lo"),
         ("１,1,0,-20\n", "row 2, column lo"),
     ],

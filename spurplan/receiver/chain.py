@@ -226,7 +226,7 @@ def _compile_equal(pairs: list[tuple[Receiver, Range]], count: int) -> Chains:
         # measured noise is read in the widest filter of the set, whichever range is asked about
         noise_key = (
             receiver.environment, receiver.noise, receiver.noise_figure_db, receiver.antenna_gain_db,
-            receiver.ranges if receiver.noise is not None else None,
+            (receiver.ranges, receiver.conversions) if receiver.noise is not None else None,
         )  # fmt: skip
         floor_code[v] = floors.code(noise_key, compile_floor, receiver)
         name_code[v] = names.code(tuning_range.name, str, tuning_range.name)

@@ -244,7 +244,7 @@ def _bounded_db(text: str) -> float:
 
 
 def _product_order(text: str) -> int:
-    number = decimal_to_integer(text, 0) if text[:1].isdigit() else -1
-    if not 0 <= number <= 50:
+    # three digits at most: int() refuses thousands of them in words of its own
+    if not re.fullmatch(r"[0-9]{1,3}", text) or int(text) > 50:
         raise BadValue(text, "is not the order of a product", "give a whole number, 0 to 50")
-    return number
+    return int(text)
