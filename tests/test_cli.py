@@ -219,6 +219,25 @@ def test_options_that_would_change_nothing_are_refused(capsys: Any, words: list[
     assert said in " ".join(err.replace("│", " ").split())
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["birdies"],
+        ["ranges"],
+        ["station", "15130kHz"],
+        ["bench-sheet"],
+        ["dial", "11.5MHz"],
+        ["suspects", "11.5MHz"],
+    ],
+)
+def test_the_heading_describes_the_ranges_asked_about(words: list[str], capsys: Any) -> None:
+    """11.5 MHz is on two ranges of the set: of those, and of all, only the one that --range names is said."""
+    assert main([words[0], SET, *words[1:], "--range", "3"]) == 0
+    out = capsys.readouterr().out
+    assert "3: aerial" in out
+    assert not any(f"{other}: aerial" in out for other in "124")
+
+
 def test_birdies_advise_no_option_that_they_do_not_take() -> None:
     """What beats does so inside the passband, whatever is asked."""
     said = spurplan.birdies(SET, range="3").assumptions

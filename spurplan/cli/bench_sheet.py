@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.frame import ReceiverFile, command, show, ways
 from spurplan.cli.options import Options
 
 POINTS_HELP = "Dial settings a range (default 3, the tracking points)."
@@ -33,7 +33,6 @@ def bench_sheet(
     Print it, or take it as csv, fill in the column reading and hand it to readings.
     """
     import spurplan
-    from spurplan.receiver.sentence import range_text
     from spurplan.reporting.bench import sheet_view
 
     described = spurplan.read_receiver(receiver)
@@ -41,6 +40,4 @@ def bench_sheet(
     answer = spurplan.bench_sheet(
         described, **options.question(), **{name: value for name, value in given.items() if value is not None}
     )
-    asked = [one for one in described.ranges if options.range in (None, one.name)]
-    said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in asked)
-    show(answer, options, view=partial(sheet_view, receiver=said))
+    show(answer, options, view=partial(sheet_view, receiver=ways(described, options)))

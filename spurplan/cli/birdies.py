@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.frame import ReceiverFile, command, show, ways
 from spurplan.cli.options import OCCUPANTS, OUTPUT, Options
 
 # what comes in beside the passband is no birdie: skirts make no difference
@@ -18,9 +18,8 @@ def birdies(receiver: ReceiverFile, options: Options) -> None:
     With --intermodulation also which pairs of strong stations mix into the passband.
     """
     import spurplan
-    from spurplan.receiver.file import receiver_text
     from spurplan.reporting import birdies as page
 
     described = spurplan.read_receiver(receiver)
     answer = spurplan.birdies(described, options.bands, **options.question())
-    show(answer, options, view=partial(page.view, receiver=receiver_text(described)))
+    show(answer, options, view=partial(page.view, receiver=ways(described, options)))

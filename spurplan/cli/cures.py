@@ -35,7 +35,7 @@ def cures(
     from spurplan.cli.words import span_hz
     from spurplan.planning.cures.answer import worked_out
     from spurplan.receiver.file import write_receiver
-    from spurplan.receiver.sentence import range_text
+    from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
     from spurplan.reporting import cures as page
 
@@ -57,7 +57,7 @@ def cures(
         write_receiver(found.proposed, path, receiver)
 
     asked = [one for one in described.ranges if one.name in found.names]
-    said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in asked)
+    said = receiver_text(described, asked)
     show(
         found.answer,
         options,

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, Words, command, joined, show
+from spurplan.cli.frame import ReceiverFile, Words, command, joined, show, ways
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 
 DIAL_ERROR_HELP = "How far the pointer may be off, either way, as 5kHz."
@@ -29,16 +29,13 @@ def dial(
     taken where only one of kHz and MHz can be meant.
     """
     import spurplan
-    from spurplan.receiver.sentence import range_text
     from spurplan.reporting import charts, intrusions
 
     described = spurplan.read_receiver(receiver)
     answer = spurplan.dial(
         described, options.bands, joined(freq), dial_error=dial_error, **options.question()
     )
-    hz = answer.settings["frequency_hz"]
-    holding = [one for one in described.ranges if one.low_hz <= hz <= one.high_hz]
-    said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in holding)
+    said = ways(described, options, answer.settings["frequency_hz"])
     show(
         answer,
         options,

@@ -27,6 +27,7 @@ from spurplan.errors import Fault, Refused
 
 if TYPE_CHECKING:
     from spurplan.columns import Answer
+    from spurplan.receiver.description import Receiver
     from spurplan.reporting.layout import View
 
 ReceiverFile = Annotated[str, typer.Argument(metavar="RECEIVER", help="Receiver file (TOML).")]
@@ -41,6 +42,23 @@ FAILED = 3
 def joined(words: Sequence[str]) -> str:
     """Return the words of one value that was typed in several."""
     return " ".join(words)
+
+
+def ways(receiver: Receiver, options: Options, dial_hz: int | None = None) -> str:
+    """Return the way of the signal through the set, a line a range that was asked about.
+
+    Parameters
+    ----------
+    dial_hz : int or None. Only ranges that hold this setting. [Hz]
+    """
+    from spurplan.receiver.sentence import receiver_text
+
+    asked = [
+        one
+        for one in receiver.ranges
+        if options.range in (None, one.name) and (dial_hz is None or one.low_hz <= dial_hz <= one.high_hz)
+    ]
+    return receiver_text(receiver, asked)
 
 
 def command(*takes: str | tuple[str, ...]) -> Callable[[Callable[..., None]], Callable[..., None]]:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.frame import ReceiverFile, command, show, ways
 from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, Options
 
 IF_HELP = "Another IF, as 1600kHz (repeat); 4=1600kHz on range 4 alone."
@@ -36,7 +36,6 @@ def if_change(
     from spurplan.cli.words import decibels, span_hz
     from spurplan.planning.if_change.answer import worked_out
     from spurplan.receiver.file import write_receiver
-    from spurplan.receiver.sentence import range_text
     from spurplan.reporting import charts, if_changes
 
     described = spurplan.read_receiver(receiver)
@@ -53,12 +52,10 @@ def if_change(
             progress=progress,
             **options.question(),
         )
-    asked = [one for one in described.ranges if options.range in (None, one.name)]
-    said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in asked)
     show(
         found.answer,
         options,
-        view=partial(if_changes.view, receiver=said),
+        view=partial(if_changes.view, receiver=ways(described, options)),
         draw=partial(charts.write_chart, "if_change", found.answer, described),
         saved=lambda path: write_receiver(found.proposed, path, receiver),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.frame import ReceiverFile, command, show, ways
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 
 
@@ -12,7 +12,6 @@ from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 def ranges(receiver: ReceiverFile, options: Options) -> None:
     """Say what intrudes across the tuning ranges, and how much of each range is clear."""
     import spurplan
-    from spurplan.receiver.file import receiver_text
     from spurplan.reporting import charts, intrusions
 
     described = spurplan.read_receiver(receiver)
@@ -20,6 +19,6 @@ def ranges(receiver: ReceiverFile, options: Options) -> None:
     show(
         answer,
         options,
-        view=partial(intrusions.view, receiver=receiver_text(described)),
+        view=partial(intrusions.view, receiver=ways(described, options)),
         draw=partial(charts.write_chart, "ranges", answer, described),
     )

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, command, joined, show
+from spurplan.cli.frame import ReceiverFile, command, joined, show, ways
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 
 FREQ_HELP = "Frequency the station really is on, as 15130 kHz."
@@ -28,17 +28,16 @@ def station(
     if (not freq) == (label is None):
         raise typer.BadParameter("give either a frequency or --label TEXT", param_hint="FREQ")
     import spurplan
-    from spurplan.receiver.file import receiver_text
     from spurplan.reporting import charts, intrusions
 
     described = spurplan.read_receiver(receiver)
     answer = spurplan.station(
-        receiver, options.bands, joined(freq) if freq else None, label=label, **options.question()
+        described, options.bands, joined(freq) if freq else None, label=label, **options.question()
     )
     about = f", looking for {joined(freq) if freq else label}"
     show(
         answer,
         options,
-        view=partial(intrusions.view, receiver=receiver_text(described), about=about),
+        view=partial(intrusions.view, receiver=ways(described, options), about=about),
         draw=partial(charts.write_chart, "ranges", answer, described, about=about),
     )

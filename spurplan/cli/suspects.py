@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, Words, command, joined, show
+from spurplan.cli.frame import ReceiverFile, Words, command, joined, show, ways
 from spurplan.cli.options import OCCUPANTS, OUTPUT, Options
 
 MOVES_HELP = "How it moves with the dial: with, against, twice, not, or a number (wanted is 1)."
@@ -39,7 +39,6 @@ def suspects(
     """
     import spurplan
     from spurplan.cli.words import decibels
-    from spurplan.receiver.sentence import range_text
     from spurplan.reporting import suspicion
 
     described = spurplan.read_receiver(receiver)
@@ -54,7 +53,5 @@ def suspects(
         dial_error=dial_error,
         **options.question(),
     )
-    hz = answer.settings["frequency_hz"]
-    holding = [one for one in described.ranges if one.low_hz <= hz <= one.high_hz]
-    said = "\n".join(f"{one.name}: {range_text(described, one)}" for one in holding)
+    said = ways(described, options, answer.settings["frequency_hz"])
     show(answer, options, view=partial(suspicion.view, receiver=said))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from spurplan.receiver.description import (
     Circuits,
     Conversion,
@@ -19,22 +21,24 @@ from spurplan.units import decimal_text, hz_text
 ARROW = " -> "
 
 
-def receiver_text(receiver: Receiver) -> str:
+def receiver_text(receiver: Receiver, ranges: Sequence[Range] | None = None) -> str:
     """Return the set in text, one line a range.
 
     Parameters
     ----------
     receiver : Receiver.
+    ranges : those of its ranges that are of interest; all where None.
 
     Returns
     -------
     str, as "aerial -> 11-30 MHz, 2 circuits -> mixer, oscillator 465 kHz above
-    -> 465 kHz -> detector"; where there are several ranges, each line begins
-    with the name of its own.
+    -> 465 kHz -> detector"; of a set with several ranges each line begins with
+    the name of its own.
     """
     if len(receiver.ranges) == 1:
         return range_text(receiver, receiver.ranges[0])
-    return "\n".join(f"{one.name}: {range_text(receiver, one)}" for one in receiver.ranges)
+    shown = receiver.ranges if ranges is None else ranges
+    return "\n".join(f"{one.name}: {range_text(receiver, one)}" for one in shown)
 
 
 def range_text(receiver: Receiver, one: Range) -> str:

@@ -265,7 +265,7 @@ def _oscillator(answer: Answer, row: dict[str, Any]) -> dict[str, Any]:
         "range": row["range"],
         **_if(row),
         "swing": span_text(row["oscillator_low_hz"], row["oscillator_high_hz"]),
-        "ratio": f"{row['oscillator_ratio']:.2f}",
+        "ratio": None if row["oscillator_ratio"] is None else f"{row['oscillator_ratio']:.2f}",
         "off": None if best is None else near_text(best["peak_error_hz"]),
         "off_chebyshev": None if other is None else near_text(other["peak_error_hz"]),
     }
