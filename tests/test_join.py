@@ -148,25 +148,19 @@ def test_how_the_work_is_cut_up_changes_nothing(
 
 
 @pytest.mark.parametrize("few", [0, 10**9])
+@pytest.mark.parametrize(("reach", "first", "last"), [(6, 462, 468), (5, 463, 467), (0, 465, 465)])
 def test_a_level_line_is_received_over_its_whole_dial_or_nowhere(
-    few: int, monkeypatch: pytest.MonkeyPatch
+    few: int, reach: int, first: int, last: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Breakthrough on 465 Hz, 6 Hz wide: 462 to 468 and the edges themselves."""
+    """Breakthrough on 465 Hz: whatever touches the passband, its edges too."""
     monkeypatch.setattr(joining, "FEW", few)
-    lines = lines_of([{"p": [0], "q": [465], "r": [1], "d": [1], "dial": (100, 200), "reach": 6}])
-    stations = [
-        (400, 461),
-        (461, 461),
-        (461, 462),
-        (462, 462),
-        (465, 465),
-        (468, 468),
-        (468, 900),
-        (469, 480),
-    ]
-    met = {number for _, number in found_by(join(lines, connect.occupants_of(stations)))}
-    assert met == {2, 3, 4, 5, 6}
-    assert set(found_by(join(lines, connect.occupants_of(stations))).values()) == {(100, 200)}
+    lines = lines_of([{"p": [0], "q": [465], "r": [1], "d": [1], "dial": (100, 200), "reach": reach}])
+    inside = [(first - 9, first), (first, first), (first - 9, last + 9), (last, last), (last, last + 9)]
+    beside = [(first - 1, first - 1), (first - 9, first - 1), (last + 1, last + 1), (last + 1, last + 9)]
+    stations = sorted({*inside, *beside})
+    found = found_by(join(lines, connect.occupants_of(stations)))
+    assert {stations[number] for _, number in found} == set(inside)
+    assert set(found.values()) == {(100, 200)}
 
 
 def test_a_product_of_nothing_is_no_product() -> None:

@@ -49,7 +49,7 @@ def random_air(rng: np.random.Generator, count: int, top: int) -> Occupants:
 @pytest.mark.parametrize("top", [40, 16_383, 16_384, 1_000_000, 30_000_000_000])
 @pytest.mark.parametrize("count", [1, 2, 9, 200])
 def test_the_strongest_on_the_air_is_never_missed_and_little_overstated(top: int, count: int) -> None:
-    """Not below the strongest of an interval, not above that of its neighbourhood of 1/16384 of the spectrum."""
+    """Not below the strongest of an interval, not above that of 1/16384 of the spectrum more."""
     rng = np.random.default_rng(count)
     occupants = random_air(rng, count, top)
     air = StrongestOnAir(occupants)
