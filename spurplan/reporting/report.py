@@ -18,7 +18,7 @@ from spurplan.reporting.layout import View
 from spurplan.reporting.plain import harmless
 from spurplan.reporting.tables import TABLES
 from spurplan.reporting.text import title_of
-from spurplan.responses.asking import BandsLike, ReceiverLike, as_bands, as_receiver, picked_ranges
+from spurplan.responses.asking import BandsLike, ReceiverLike, as_bands, as_receiver
 from spurplan.responses.questions import ranges
 from spurplan.responses.settings import Settings, settings_from
 
@@ -106,11 +106,10 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     own = own_birdies(receiver, bands, settings=chosen)
     points = bench_sheet(receiver, range=chosen.range)
     answers = (points, heard, own)
-    asked = picked_ranges(receiver, chosen.range)
     sources = tables_in_use(bands, heard.settings.get("region")).first
     return ReportPage(
         title=harmless(receiver.name),
-        ways=tuple(_arrows(line) for line in receiver_text(receiver, asked).splitlines()),
+        ways=tuple(_arrows(line) for line in receiver_text(receiver).splitlines()),
         asked=_asked(heard),
         cautions=_each(line for answer in answers for line in answer.cautions),
         parts=(
