@@ -1,4 +1,4 @@
-"""The one strict CSV reader, and the rule for text cells that we write.
+"""The one strict CSV reader.
 
 One damaged row refuses the file. A table read with a hole in it looks like a
 clear band, and nobody would ever know; so every fault is reported with its
@@ -15,20 +15,17 @@ import csv
 import io
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from spurplan.csvtext import GUARDED_BYTES, unguarded
 from spurplan.errors import FAULTS_SHOWN, BadValue, Fault, Refused, did_you_mean
 from spurplan.files import LARGEST_BYTES, read_bytes
 
 # Larger batches are slower: their lists fall out of the cache.
 BATCH_ROWS = 1024
 
-# A spreadsheet would take a cell that begins so for a formula.
-_FORMULA = re.compile(r"'*[=+\-@\t]")
-_GUARDED = re.compile(r"'+[=+\-@\t]")
-_GUARDED_BYTES = (b"'=", b"'+", b"'-", b"'@", b"'\t")
 _SIGNED = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
 _WIDE_MARKS = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _DECODED_BYTES = 1 << 20
@@ -231,7 +228,7 @@ def open_csv(
         raise Refused(Fault(name, "is empty", remedy="give a header and rows"))
     sheet.header = tuple(cell.strip().lower() for cell in first)
     _check_header(sheet, line, first, needed)
-    guarded = any(mark in content for mark in _GUARDED_BYTES)
+    guarded = any(mark in content for mark in GUARDED_BYTES)
     sheet._rows = _sound_rows(sheet, records, first, guarded)
     return sheet
 
@@ -368,48 +365,6 @@ def _ragged(sheet: Sheet, line: int, cells: int) -> Fault:
             sheet.place(line), rule, remedy="put a text with a comma in quotes, decimals with a point"
         )
     return Fault(sheet.place(line), rule, remedy="put a comma for every empty cell")
-
-
-def guarded(text: str) -> str:
-    """Return a text cell as it is written: one apostrophe ahead of = + - @ or tab.
-
-    Notes
-    -----
-    Text that begins with apostrophes and then one of these gets one more, so
-    that reading gives back exactly what was written.
-    """
-    return "'" + text if _FORMULA.match(text) else text
-
-
-def unguarded(text: str) -> str:
-    """Return a cell as it was meant: the one apostrophe of `guarded` taken off."""
-    return text[1:] if _GUARDED.match(text) else text
-
-
-def csv_text(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Return a CSV text with LF line ends; text cells are guarded, None is empty.
-
-    Parameters
-    ----------
-    header : names of the columns.
-    rows : cells as str, int, float or None, as many as the header has.
-    """
-    out = io.StringIO(newline="")
-    # CRLF inside, so that a cell with either of them is put in quotes by every
-    # Python; the record ends are turned to LF one record at a time.
-    line = io.StringIO(newline="")
-    writer = csv.writer(line, lineterminator="\r\n")
-    for row in (header, *rows) if isinstance(rows, Sequence) else _chained(header, rows):
-        writer.writerow([guarded(cell) if isinstance(cell, str) else cell for cell in row])
-        out.write(line.getvalue()[:-2] + "\n")
-        line.seek(0)
-        line.truncate()
-    return out.getvalue()
-
-
-def _chained(header: Sequence[object], rows: Iterable[Sequence[object]]) -> Iterator[Sequence[object]]:
-    yield header
-    yield from rows
 
 
 def parse_decimal(text: str) -> float:

@@ -12,14 +12,12 @@ from hypothesis import strategies as st
 
 from spurplan.csvfile import (
     FaultList,
-    csv_text,
-    guarded,
     open_csv,
     parse_decimal,
     parse_signed_decimal,
     read_csv,
-    unguarded,
 )
+from spurplan.csvtext import csv_text, guarded, unguarded
 from spurplan.errors import BadValue, Refused
 
 HEADER = "freq_khz,label,note"

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from hypothesis import strategies as st
 
-from spurplan.csvfile import csv_text
+from spurplan.csvtext import csv_text
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.importing import import_list

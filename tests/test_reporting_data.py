@@ -9,7 +9,7 @@ import json
 import numpy as np
 
 from spurplan.columns import Answer, Coded, Column, Table
-from spurplan.csvfile import csv_text
+from spurplan.csvtext import csv_text
 from spurplan.reporting import data
 from spurplan.responses.records import INTRUSION_COLUMNS
 from tests.answers import HOSTILE, answer, row, table
@@ -64,7 +64,7 @@ def test_csv_of_many_chunks_is_one_table(monkeypatch) -> None:  # type: ignore[n
 
 
 def test_csv_is_what_the_one_writer_of_the_project_writes() -> None:
-    """Quotes, guards and line ends come from `csvfile`, cell by cell as for whole rows."""
+    """Quotes, guards and line ends come from `csvtext`, cell by cell as for whole rows."""
     made = table(ROWS)
     cells = [[json.dumps(v) if isinstance(v, list | bool) else v for v in r.values()] for r in made.records()]
     assert "".join(data.csv_pieces(made)) == csv_text([column.name for column in made.columns], cells)

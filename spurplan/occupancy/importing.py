@@ -14,7 +14,8 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from spurplan.csvfile import csv_text, open_csv
+from spurplan.csvfile import open_csv
+from spurplan.csvtext import csv_text
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.files import LARGEST_BYTES, read_bytes
 from spurplan.occupancy.rows import QUANTITIES, TEXT_COLUMNS, UNITS, RowReader, Vocabulary, read_heads

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
-from spurplan.csvfile import csv_text
+from spurplan.csvtext import csv_text
 
 CHUNK = 10_000
 
