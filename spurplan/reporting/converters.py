@@ -9,6 +9,7 @@ import numpy as np
 from spurplan.columns import Answer, Table
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.reporting.plain import percent
 from spurplan.responses.summary import fold
 from spurplan.units import decimal_text, hz_text
 
@@ -127,7 +128,7 @@ def _sentence(best: dict[str, Any]) -> str:
 
 
 def _gain(best: dict[str, Any], without: list[dict[str, Any]]) -> str:
-    with_one = f"{_percent(best['clear_share'])} % of it is clear"
+    with_one = f"{percent(best['clear_share'])} % of it is clear"
     known = [record for record in without if record["clear_share"] is not None]
     if not known:
         return f"{with_one}; the set alone does not tune it."
@@ -138,7 +139,7 @@ def _gain(best: dict[str, Any], without: list[dict[str, Any]]) -> str:
     if alone["image_rejection_db"] is not None and known_db:
         down = min(known_db)
         images = f"; its images are {down:.0f} dB down at worst, against {alone['image_rejection_db']:.0f} dB"
-    return f"{with_one}, against {_percent(alone['clear_share'])} % with the set alone{images}."
+    return f"{with_one}, against {percent(alone['clear_share'])} % with the set alone{images}."
 
 
 def _overlaps(record: dict[str, Any], low: int, high: int) -> bool:
@@ -158,7 +159,7 @@ def _one_for_all(answer: Answer, records: list[dict[str, Any]]) -> list[str]:
     if not serving:
         return ["No crystal here serves for all of them."]
     hz = max(serving, key=lambda crystal: (min(serving[crystal].values()), -crystal))
-    clear = " and ".join(f"{_percent(serving[hz][cover])} %" for cover in covers)
+    clear = " and ".join(f"{percent(serving[hz][cover])} %" for cover in covers)
     return [f"One crystal for all: {hz_text(hz)}, {clear} of them clear."]
 
 
@@ -213,7 +214,3 @@ def _why(told: list[dict[str, Any]]) -> list[str]:
 
 def _mhz(hz: int) -> str:
     return decimal_text(hz, 6)
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f}" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f}"

@@ -6,6 +6,7 @@ from typing import Any
 
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.reporting.plain import percent
 from spurplan.units import hz_text
 
 _SHOWN = (
@@ -49,7 +50,7 @@ def _summary(answer: Answer, rows: list[dict[str, Any]]) -> list[str]:
     now, spoilt = rows[0]["clear_share_before"], 1.0 - rows[0]["clear_share_before"]
     low, high = answer.settings["cover_low_hz"], answer.settings["cover_high_hz"]
     what = "the dial" if low is None else f"{hz_text(low)} to {hz_text(high)}"
-    lines = [f"Now {_percent(now)} of {what} is clear, with {rows[0]['intrusions_before']:,} intrusions."]
+    lines = [f"Now {percent(now)} % of {what} is clear, with {rows[0]['intrusions_before']:,} intrusions."]
     if spoilt == 0.0:
         return [*lines, "There is nothing to cure."]
     best = rows[0]
@@ -63,11 +64,7 @@ def _summary(answer: Answer, rows: list[dict[str, Any]]) -> list[str]:
 
 
 def _said(row: dict[str, Any]) -> str:
-    return f"{row['cure']}, effort {row['effort']:g}, leaves {_percent(row['clear_share_after'])} clear"
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f} %"
+    return f"{row['cure']}, effort {row['effort']:g}, leaves {percent(row['clear_share_after'])} % clear"
 
 
 def _bare(cure: str) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.reporting.plain import percent
 from spurplan.units import decimal_text, hz_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
@@ -160,9 +161,9 @@ def _of_scan(answer: Answer) -> list[str]:
     )
     best = rows[0]
     usual = next((row for row in rows if row["usual"] is not None), None)
-    said = f"The best: {hz_text(best['if_hz'])} leaves {_percent(best['clear_share'])} of the dial clear"
+    said = f"The best: {hz_text(best['if_hz'])} leaves {percent(best['clear_share'])} % of the dial clear"
     if usual is not None and usual is not best:
-        said += f"; of the usual ones {hz_text(usual['if_hz'])}, {_percent(usual['clear_share'])}"
+        said += f"; of the usual ones {hz_text(usual['if_hz'])}, {percent(usual['clear_share'])} %"
     return [tried, f"{said}."]
 
 
@@ -179,10 +180,6 @@ def _scan_table(answer: Answer) -> Table:
 def _few(reasons: Sequence[str]) -> list[str]:
     """Return the first reasons, and how wide the place is."""
     return [*reasons[:2], *(text for text in reasons[2:] if text.startswith("as good"))]
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f} %"
 
 
 def _of_range(name: str, rows: Sequence[dict[str, Any]]) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 
 from spurplan import units
 from spurplan.columns import Answer, Column, Table
-from spurplan.reporting.plain import harmless
+from spurplan.reporting.plain import harmless, percent
 
 UNKNOWN = "-"
 # what a row is about, and what comes of it: never left out of a narrow page
@@ -203,8 +203,7 @@ def _text(value: Any, column: Column) -> str:
 
 def _float_text(value: float, column: Column) -> str:
     if is_share(column):
-        # 99.7 % clear is not clear
-        return f"{100 * value:.0f}" if value in (0.0, 1.0) else f"{min(max(100 * value, 0.1), 99.9):.1f}"
+        return percent(value)
     if column.name == "moves":
         return "0" if value == 0 else f"{value:+.4g}"
     return f"{value:.1f}" if column.unit in ("dB", "dBm") else f"{value:.3g}"
