@@ -279,6 +279,25 @@ class TestLists:
             short = selectivity.loss_db(x[some], wanted if isinstance(wanted, float) else wanted[some])
             assert whole[some] == pytest.approx(short, abs=1e-9)
 
+    @pytest.mark.parametrize("count", [3, 40_000])
+    @pytest.mark.parametrize("shape", [(1,), (5, 1)])
+    def test_long_rows_broadcast_like_short_ones(self, count: int, shape: tuple[int, ...]) -> None:
+        wanted = np.linspace(7e6, 8e6, math.prod(shape)).reshape(shape)
+        x = np.linspace(1e6, 30e6, count)
+        for selectivity in (circuit(60.0), compile_filter(Filter(bandwidth_hz=6_000))):
+            got = selectivity.loss_db(x, wanted)
+            assert got.shape == np.broadcast_shapes((count,), shape)
+            one_by_one = [selectivity.loss_db(float(x[-1]), w) for w in wanted.ravel().tolist()]
+            assert got.reshape(-1, count)[:, -1] == pytest.approx(one_by_one)
+
+    def test_what_cuts_nothing_bends_nowhere(self) -> None:
+        for corners in ("corners_x", "corners_wanted", "corners_ratio", "corners_offset"):
+            assert getattr(NO_SELECTIVITY, corners)().size == 0
+
+    def test_an_element_nobody_has_heard_of_is_a_mistake_of_the_caller(self) -> None:
+        with pytest.raises(TypeError, match="no selectivity is known for object"):
+            compile_elements([object()], 70.0)  # type: ignore[list-item]
+
     def test_takes_whole_hertz_and_broadcasts(self) -> None:
         selectivity = circuit(80.0)
         x = np.arange(1, 4, dtype=np.int64)[:, None] * MHZ
@@ -363,6 +382,32 @@ class TestIfFilter:
         at = np.array([1200, 1200 * shape])
         assert selectivity.loss_db(9e6 + at, 9e6) == pytest.approx([6, 60], abs=0.01)
         assert selectivity.loss_db(9e6 - at, 9e6) == pytest.approx([6, 60], abs=0.01)
+
+    @given(filters)
+    def test_bends_at_its_centre_at_6_db_and_where_it_reaches_its_ultimate(self, described: Filter) -> None:
+        filter_, centre = compile_filter(described), 1e9
+        low_ultimate, low_half, middle, half, ultimate = filter_.corners_offset().tolist()
+        assert (low_ultimate, low_half, middle) == (-ultimate, -half, 0.0)
+        assert half == described.bandwidth_hz / 2
+        top = described.ultimate_db
+        inside, beyond = (filter_.loss_db(centre + ultimate * part, centre) for part in (0.999, 1.001))
+        assert inside < top
+        assert beyond == top
+        assert inside > top - 20 * 0.002 * 2.763 / math.log10(described.shape_factor)
+        assert filter_.corners_x().size == filter_.corners_wanted().size == filter_.corners_ratio().size == 0
+
+    @given(filters, st.floats(-3.0, 3.0))
+    def test_a_bound_at_a_point_is_the_loss_there_to_the_fraction_of_a_hertz(
+        self, described: Filter, offset: float
+    ) -> None:
+        filter_, centre = compile_filter(described), 455_000.0
+        x = centre + offset
+        assert filter_.least_db(x, x, centre, centre) == filter_.loss_db(x, centre)
+
+    def test_a_bound_without_slack_is_taken_without_slack(self) -> None:
+        filter_ = compile_filter(Filter(bandwidth_hz=50, shape_factor=1.2))
+        assert filter_.least_db(1_020.0, 1_030.0, 1_000.0, 1_000.0) == filter_.loss_db(1_020.0, 1_000.0)
+        assert filter_.least_db(1_020.5, 1_020.5, 1_020.0, 1_020.0) == filter_.loss_db(1_020.5, 1_020.0)
 
     def test_a_brick_wall_a_gigahertz_away_is_the_ultimate_rejection(self) -> None:
         """The exponent of a shape factor near 1 overflows a double within a few bandwidths."""
