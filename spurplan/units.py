@@ -198,7 +198,7 @@ def s_text(dbm: float, frequency_hz: float) -> str:
     above_s9_db = dbm - (S9_DBM if frequency_hz <= S_CHANGE_HZ else S9_HIGH_DBM)
     if above_s9_db >= 0.5:
         return f"S9+{math.floor(above_s9_db + 0.5)}"
-    return f"S{max(0, min(9, math.floor(9.5 + above_s9_db / DB_PER_S)))}"
+    return f"S{max(0, math.floor(9.5 + above_s9_db / DB_PER_S))}"
 
 
 def hz_text(hz: int) -> str:
