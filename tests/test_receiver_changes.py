@@ -149,6 +149,8 @@ def test_unknown_ranges_and_figures_are_told(boathouse: Receiver) -> None:
         with_mixer(boathouse, h9=3.0)
     with pytest.raises(Refused, match=r"range\[1\]\.rf_gain: \"-480(\.0)?\" is outside any sense"):
         with_pad(boathouse, 500.0)
+    with pytest.raises(Refused, match='"-5 dB pad" is no attenuation'):
+        with_pad(boathouse, -5.0)
     with pytest.raises(Refused, match=r"conversion\[1\]\.gain: \"nan\" is not a number"):
         with_conversion(boathouse, -1, gain_db=math.nan)
 
@@ -227,6 +229,12 @@ def test_what_the_converter_leaves_to_default_stays_default(boathouse: Receiver)
 def test_a_crystal_that_serves_nothing_is_refused(boathouse: Receiver, crystal_hz: int, said: str) -> None:
     with pytest.raises(Refused, match=said):
         with_converter(boathouse, converter_conversion(crystal_hz, Front()), (7_000_000, 7_200_000))
+
+
+def test_a_cover_upside_down_is_refused_as_that(boathouse: Receiver) -> None:
+    converter = converter_conversion(10_000_000, Front())
+    with pytest.raises(Refused, match=r"cover: low edge 21\.6 MHz is not below high edge 21\.5 MHz"):
+        with_converter(boathouse, converter, (21_600_000, 21_500_000))
 
 
 def test_the_part_a_range_can_tune_is_found_on_either_side() -> None:

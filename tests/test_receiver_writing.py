@@ -173,6 +173,9 @@ def test_every_commented_line_of_the_starter_file_works_once_it_is_taken_in() ->
         ({"if_hz": "455"}, "has no unit"),
         ({"coverage": ("3 MHz", "2 MHz")}, "is not below high edge"),
         ({"name": "a\nb"}, "control characters"),
+        ({"coverage": []}, "has no range"),
+        ({"coverage": "5 MHz"}, '"5" is not a low and a high edge'),
+        ({"coverage": [("5 MHz", "6 MHz", "7 MHz")]}, "is not a low and a high edge"),
     ],
 )
 def test_a_starter_file_that_would_not_run_is_refused(arguments: dict[str, object], said: str) -> None:

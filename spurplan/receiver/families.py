@@ -33,7 +33,7 @@ class Figures:
     isolation : float. A signal on the IF. [dB]
     floor : float. Most that any product of first order is suppressed. [dB]
     v0 : float or None. Voltage of the exponential that stands for the device. [V peak]
-    h : mapping of order to single-tone intercept, order 3 always in it. [dBm in 50 ohm]
+    h : mapping of order to single-tone intercept; orders 2 and 3 in it where there is no v0. [dBm in 50 ohm]
     lo_dbm : float or None. Oscillator drive; None where it plays no part. [dBm]
     note : str. How far the family's figures can be trusted.
     """

@@ -65,7 +65,7 @@ def with_converter(
 
     Raises
     ------
-    Refused  when the crystal stands inside the cover, no range can hold any of
+    Refused  when the cover is upside down, the crystal stands inside it, no range can hold any of
         the tunable IF, or the set has as many conversions as can be handled.
 
     Notes
@@ -76,6 +76,9 @@ def with_converter(
     F = F1 + (F2 - 1)/G1. The dial offset stays that of the set's own dial.
     """
     front = Front() if front is None else front
+    if cover[0] >= cover[1]:
+        rule = f"low edge {hz_text(cover[0])} is not below high edge {hz_text(cover[1])}"
+        raise Refused(Fault("converter, cover", rule, remedy="give the low edge first"))
     try:
         plan = stage_plan(conversion, Wanted(1, 0, *cover))
     except Inconsistent as bad:

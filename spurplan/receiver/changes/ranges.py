@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from spurplan.errors import Fault, Refused
 from spurplan.receiver.changes.edits import (
     changed,
     front_end_of,
@@ -63,7 +64,7 @@ def with_pad(receiver: Receiver, pad_db: float) -> Receiver:
 
     Raises
     ------
-    Refused  when the figures leave their limits.
+    Refused  for a gain in place of an attenuation, or when the figures leave their limits.
 
     Notes
     -----
@@ -73,6 +74,9 @@ def with_pad(receiver: Receiver, pad_db: float) -> Receiver:
     (n-1)*pad_db against a wanted one. A matched attenuator at room temperature
     adds exactly its loss to the noise figure.
     """
+    if pad_db < 0.0:
+        # it would take off noise that the set has
+        raise Refused(Fault(receiver.name, "is no attenuation", f"{pad_db:g} dB pad", "give 0 dB or more"))
     padded = with_ranges(receiver, None, lambda one: {"rf_gain_db": one.rf_gain_db - pad_db})
     return changed(padded, receiver.name, noise_figure_db=receiver.noise_figure_db + pad_db)
 

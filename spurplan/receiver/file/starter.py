@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.receiver.file.reading import parse_receiver
@@ -101,8 +102,8 @@ def starter_text(
 
     Raises
     ------
-    Refused  when the figures make no receiver: more than two IFs, a range upside
-        down, or a value that is no frequency.
+    Refused  when the figures make no receiver: no range or one upside down, no IF
+        or more than two, or a value that is no frequency.
     """
     ifs = [_hz(one) for one in _listed(if_hz)]
     if not 1 <= len(ifs) <= 2:
@@ -147,10 +148,15 @@ def _listed(value: str | int | Sequence[str | int]) -> list[str | int]:
 
 
 def _pairs(coverage: Coverage | Sequence[Coverage]) -> list[Coverage]:
-    first = coverage[0]
-    if isinstance(first, str | int):
-        return [coverage]  # type: ignore[list-item]
-    return list(coverage)  # type: ignore[arg-type]
+    alone = len(coverage) == 2 and all(isinstance(edge, str | int) for edge in coverage)
+    found: list[Any] = [coverage] if alone else list(coverage)
+    if not found:
+        raise Refused(Fault(_SOURCE, "has no range", remedy="give at least one, as its low and high edge"))
+    for one in found:
+        if isinstance(one, str) or len(one) != 2:
+            rule = "is not a low and a high edge"
+            raise Refused(Fault(_SOURCE, rule, str(one), "give pairs of frequencies"))
+    return found
 
 
 def _hz(value: str | int) -> int:
