@@ -359,7 +359,7 @@ def _sound_rows(
 
 
 def _ragged(sheet: Sheet, line: int, cells: int) -> Fault:
-    rule = f"has {cells} cells where the header has {len(sheet.header)}"
+    rule = f"has {cells} cell{'' if cells == 1 else 's'} where the header has {len(sheet.header)}"
     if cells > len(sheet.header):
         return Fault(
             sheet.place(line), rule, remedy="put a text with a comma in quotes, decimals with a point"

@@ -87,12 +87,12 @@ def _checked_target(name: str, target: Path) -> os.stat_result | None:
     except FileNotFoundError:
         return None
     if stat.S_ISDIR(before.st_mode):
-        raise Refused(Fault(name, "is a folder", remedy="name a file in it"))
+        raise Refused(Fault(_shown(name), "is a folder", remedy="name a file in it"))
     if not stat.S_ISREG(before.st_mode):
-        raise Refused(Fault(name, "is a pipe or a device, not a file", remedy="name a file"))
+        raise Refused(Fault(_shown(name), "is a pipe or a device, not a file", remedy="name a file"))
     if not os.access(target, os.W_OK):
         # Moving another file over it would succeed, against what its owner asked for.
-        raise Refused(Fault(name, "is write-protected", remedy="allow writing or name another file"))
+        raise Refused(Fault(_shown(name), "is write-protected", remedy="allow writing or name another file"))
     return before
 
 

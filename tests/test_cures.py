@@ -393,6 +393,8 @@ def test_own_cures_come_beside_the_shipped_ones(bench: tuple[Path, Path], tmp_pa
         ('[[cure]]\nname = "a"\neffort = 1\nconverter = "best"\n', r'"best" is not known'),
         ('[[cure]]\nname = "a"\neffort = nan\npad = "3 dB"\n', r"effort"),
         ("[[cure]\n", r"is not TOML"),
+        ("cure = " + "[" * 5000 + "]" * 5000, r"is nested too deep"),
+        ("cure = " + "9" * 6000, r"holds a number no computer takes"),
     ],
 )
 def test_damaged_cure_files_are_refused(tmp_path: Path, text: str, said: str) -> None:

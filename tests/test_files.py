@@ -112,6 +112,13 @@ def test_targets_that_are_no_files_are_refused(tmp_path: Path) -> None:
     assert names_in(tmp_path) == ["pipe"]
 
 
+def test_no_name_is_said_as_that(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An empty name is the folder one stands in; a place is never empty."""
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(Refused, match=r"^\(no name\): is a folder"):
+        write_text("", "x")
+
+
 def test_a_link_to_itself_is_refused(tmp_path: Path) -> None:
     (tmp_path / "round").symlink_to("round")
     with pytest.raises(Refused, match=r"round: can not be .*links lead round"):

@@ -75,6 +75,8 @@ def test_a_record_beside_a_table_of_ones_own_is_read(path: Path) -> None:
         ("document = 1", 'north.source.toml, document: "1" is not a text'),
         ("rows = true", 'north.source.toml, rows: "True" is not a whole number'),
         ('from_memory = ["2"]', "is not a list of row numbers"),
+        ("from_memory = " + "[" * 5000 + "]" * 5000, "north.source.toml: is nested too deep"),
+        ("rows = " + "9" * 6000, "north.source.toml: holds a number no computer takes"),
     ],
 )
 def test_a_damaged_record_is_refused(path: Path, text: str, said: str) -> None:

@@ -7,7 +7,6 @@ In an installed package they stand inside it; in a checkout in the folder
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.resources import files
@@ -17,6 +16,7 @@ from typing import Any
 
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.files import read_bytes
+from spurplan.tomlfile import decoded, parse_toml
 
 RECORD_BYTES = 1 << 20
 
@@ -120,12 +120,7 @@ def parse_record(name: str, data: bytes) -> SourceRecord:
     ------
     Refused  when it is not TOML, or a key is missing, unknown or of the wrong kind.
     """
-    try:
-        found: Mapping[str, Any] = tomllib.loads(data.decode("utf-8"))
-    except UnicodeDecodeError:
-        raise Refused(Fault(name, "is not UTF-8", remedy="save the file as UTF-8")) from None
-    except tomllib.TOMLDecodeError as bad:
-        raise Refused(Fault(name, f"is not TOML: {bad}", remedy="mend that line")) from None
+    found: Mapping[str, Any] = parse_toml(decoded(name, data), name)
     faults = [
         Fault(f"{name}, {key}", "unknown key", remedy=did_you_mean(key, list(_KEYS)))
         for key in found

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -14,7 +13,7 @@ from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.files import read_bytes
 from spurplan.receiver.description import Element, Front
 from spurplan.receiver.description.faults import described
-from spurplan.receiver.file.loading import decoded
+from spurplan.tomlfile import decoded, parse_toml
 from spurplan.units import hz_text, parse_db, parse_hz
 
 SHIPPED = "cures.toml"
@@ -101,11 +100,7 @@ def cures_in_use(path: str | os.PathLike[str] | None) -> tuple[Cure, ...]:
 
 
 def _cures(data: bytes, name: str) -> tuple[Cure, ...]:
-    text = decoded(name, data)
-    try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise Refused(Fault(name, f"is not TOML: {error}")) from None
+    tables = parse_toml(decoded(name, data), name)
     faults = [
         Fault(f"{name}, {key}", "unknown key", remedy="write each cure as [[cure]]")
         for key in tables

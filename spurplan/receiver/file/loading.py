@@ -1,4 +1,4 @@
-"""A receiver file on its way to validation: TOML read, unknown keys taken out, named files read.
+"""A receiver file on its way to validation: unknown keys taken out, named files read.
 
 Unknown keys are looked for here and not by the validator, because a file may
 use the keys of the file only, never the names of attributes.
@@ -8,13 +8,11 @@ from __future__ import annotations
 
 import os
 import re
-import tomllib
 from collections.abc import Callable, Mapping
 from typing import Any
 
 from spurplan.csvfile import Cells, FaultList, parse_signed_decimal, read_csv
 from spurplan.errors import BadValue, Fault, Refused
-from spurplan.files import read_bytes
 from spurplan.receiver.description import (
     ELEMENT_KEYS,
     ELEMENTS,
@@ -30,11 +28,9 @@ from spurplan.receiver.description.quantities import HeadedDb, HeadedHz, Loaded,
 from spurplan.receiver.wrong import Wrong
 from spurplan.units import checked_hz, decimal_to_integer, hz_text
 
-LARGEST_FILE = 1 << 20
 LARGEST_TABLE = 16 << 20
 MOST_CELLS = 100_000
 
-_POSITION = re.compile(r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)", re.DOTALL)
 _FREQUENCY_COLUMNS = {"freq_hz": 0, "freq_khz": 3, "freq_mhz": 6}
 _LISTS = ("conversion", "internal", "range")
 _ELEMENT_LISTS = ("front_end", "selectivity")
@@ -121,61 +117,6 @@ class Loading:
                     self.faults.append(fault)
             return Loaded(name, harmless)
         return Loaded(name, rows if len(self.faults) == before else harmless)
-
-
-def read_toml(path: str | os.PathLike[str]) -> dict[str, Any]:
-    """Return the tables of a TOML file.
-
-    Raises
-    ------
-    Refused  when the file can not be read, is not UTF-8, is larger than
-        `LARGEST_FILE`, or is not TOML (with line and column).
-    """
-    name = os.fspath(path)
-    return parse_toml(decoded(name, read_bytes(path, LARGEST_FILE)), name)
-
-
-def decoded(name: str, data: bytes) -> str:
-    """Return the text of a receiver file, without a byte-order mark."""
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as bad:
-        line = data.count(b"\n", 0, bad.start) + 1
-        rule = f"is not UTF-8 (byte 0x{data[bad.start]:02x})"
-        raise Refused(Fault(f"{name}, line {line}", rule, remedy="save the file as UTF-8")) from None
-
-
-def parse_toml(text: str, name: str) -> dict[str, Any]:
-    """Return the tables of a TOML text; `name` is the file that faults tell.
-
-    Raises
-    ------
-    Refused  when it is not TOML.
-    """
-    try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as bad:
-        raise Refused(_not_toml(text, name, str(bad))) from None
-    except RecursionError:
-        remedy = "write plain tables, see the starter file"
-        raise Refused(Fault(name, "is nested deeper than any receiver file", remedy=remedy)) from None
-    except ValueError:  # a number of thousands of digits
-        remedy = "quantities stand in quotes with their unit"
-        raise Refused(Fault(name, "holds a number no computer takes", remedy=remedy)) from None
-
-
-def _not_toml(text: str, name: str, said: str) -> Fault:
-    match = _POSITION.fullmatch(said)
-    reason = (match[1] if match else said).strip()
-    reason = reason[:1].lower() + reason[1:]
-    if not match or match[2] is None:
-        rule = f"is not TOML: the file ends too early ({reason})"
-        return Fault(name, rule, remedy="close what is still open")
-    line, column = int(match[2]), int(match[3])
-    lines = text.replace("\r\n", "\n").split("\n")
-    stands = lines[line - 1].strip() if line <= len(lines) else ""
-    remedy = "a text or a quantity with its unit stands in quotes" if "=" in stands else "check this line"
-    return Fault(f"{name}, line {line}, column {column}", f"is not TOML: {reason}", stands or None, remedy)
 
 
 def _frequency_column(cells: Cells) -> tuple[str, int]:

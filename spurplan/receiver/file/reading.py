@@ -16,8 +16,9 @@ from spurplan.errors import Refused
 from spurplan.receiver.description import Front, Receiver
 from spurplan.receiver.description.faults import Path, faults, wrongs_of
 from spurplan.receiver.description.quantities import FROM_FILE
-from spurplan.receiver.file.loading import Loading, parse_toml, read_toml
+from spurplan.receiver.file.loading import Loading
 from spurplan.receiver.wrong import Inconsistent, Wrong
+from spurplan.tomlfile import parse_toml, read_toml
 
 # Keys the arithmetic of the chain hangs on: where one is wrong, what would
 # follow from a default in its place is not what the user wrote.
