@@ -20,7 +20,6 @@ from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses import lines as enumeration
 from spurplan.responses.lines import (
-    LARGEST,
     Lines,
     check_size,
     clip_positive,
@@ -32,6 +31,7 @@ from tests.oracle import exact, plain, sets
 
 ORDERS = {1: (4, 3), 2: (3, 2), 3: (2, 1), 4: (1, 1)}
 HIGHEST_HZ = 30_000_000_000
+LARGEST = 2**62
 Row = tuple[Any, ...]
 
 

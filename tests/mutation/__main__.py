@@ -30,12 +30,12 @@ class Target:
 TARGETS = {
     "units": Target(("test_units",), ("test_receiver_file", "test_bands", "test_cli_words")),
     "responses/join": Target(("test_join",), ("test_engine_mutants", "test_engine_brute_force")),
-    "responses/lines": Target((SAME, "test_lines"), (PRUNING, "test_engine_brute_force")),
+    "responses/lines": Target(("test_lines",), (SAME, PRUNING, "test_engine_brute_force")),
     "receiver/selectivity": Target(("test_selectivity",), ("test_against_scipy", LEVELS)),
     "receiver/mixers": Target(("test_against_published_mixer_tables", "test_mixers"), (LEVELS, PRUNING)),
-    "responses/levels": Target(("test_levels", "test_level_properties"), (LEVELS, PRUNING)),
-    "responses/grades": Target((LEVELS,), ("test_level_properties", "test_engine_levels")),
-    "responses/curves": Target((LEVELS,), ("test_level_properties", "test_engine_levels")),
+    "responses/levels": Target(("test_levels",), ("test_level_properties", LEVELS, PRUNING)),
+    "responses/grades": Target(("test_grades",), ("test_level_properties", "test_engine_levels")),
+    "responses/curves": Target(("test_grades",), ("test_level_properties", "test_engine_levels")),
 }
 
 

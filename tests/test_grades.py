@@ -1,0 +1,217 @@
+"""Grades and tops against every whole hertz of the dial, the margin worked out at each.
+
+What is tried is the search: which hertz is looked at, where a grade changes, where a stretch is
+loudest. The levels themselves are held in test_engine_levels.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.description import Receiver
+from spurplan.responses import curves, grades
+from spurplan.responses.curves import Curve, look, points_of, with_points
+from spurplan.responses.grades import Graded, concatenate, grade_hits
+from spurplan.responses.join import Hits, join
+from spurplan.responses.lines import enumerate_lines
+from tests.oracle import connect, exact, plain, sets
+
+ORDERS = {1: (3, 3), 2: (2, 2), 3: (1, 1), 4: (1, 1)}
+ROUTES = {n: exact.routes(n, *orders) for n, orders in ORDERS.items()}
+AUDIBLE_DB, STRONG_DB = -2.0, 7.5
+# How far a top, and so a threshold that only just reaches it, may be missed: at the frequencies of real
+# sets, and at some kHz, where tops a few hertz wide stand beside each other between the points looked at.
+NEAR_DB, NEAR_SMALL_DB = 2e-3, 0.1
+Case = tuple[Curve, Hits]
+
+
+def case(seed: int) -> Case:
+    """Return a dressed set's curve and hits: a few thousand hertz of dial, at some MHz or at some kHz."""
+    rng = np.random.default_rng(seed)
+    scale, dials = ((20_000_000, 4_000), (6_000, 1_500))[seed % 2]
+    kind = ("single", "double", "converter")[seed % 3]
+    made = sets.dressed(rng, sets.receiver(rng, kind, dials=dials, scale=scale))
+    made["range"] = made["range"][:1]
+    model = Receiver.model_validate(made)
+    (chains,) = compile_chains([(model, model.ranges[0])])
+    orders = ORDERS[chains.conversions]
+    stations = sets.occupants(rng, plain.chains(made), ROUTES, 12)
+    loudest = rng.uniform(-60, -10)
+    level = rng.uniform(loudest - 50, loudest, len(stations)).tolist()
+    occupants = connect.occupants_of(stations, level, (rng.random(len(stations)) < 0.3).tolist())
+    lines = enumerate_lines(chains, *orders, span_hz=occupants.reach)
+    hits = join(lines, occupants)
+    return Curve(chains, lines, occupants), hits.take(rng.permutation(len(hits))[:60])
+
+
+def graded_by(curve: Curve, hits: Hits, **options: Any) -> Graded:
+    thresholds = {"strong_at_db": STRONG_DB, "audible_at_db": AUDIBLE_DB}
+    return grade_hits(curve.chains, curve.lines, curve.occupants, hits, **(thresholds | options))
+
+
+def every_hertz(curve: Curve, hits: Hits, number: int) -> tuple[Any, Any, Any]:
+    """Return the dial, the heard level and the margin of one hit at every hertz of its stretch."""
+    dial = np.arange(hits.dial_low_hz[number], hits.dial_high_hz[number] + 1)
+    line, occupant = (np.full(len(dial), getattr(hits, name)[number]) for name in ("line", "occupant"))
+    heard, floor = curve.heard_and_floor(line, occupant, dial)
+    return dial, heard, heard - floor
+
+
+def thresholds_across(rng: np.random.Generator, margin: Any) -> tuple[float, float]:
+    """Return two thresholds that a curve crosses, often just below its top; levels met exactly, too."""
+    least, span = margin.min(), np.ptp(margin)
+    part = np.sort(rng.choice([0.02, 0.3, 0.7, 0.95, 0.999], 2, replace=False))
+    audible, strong = (least + part * span).tolist()
+    return (audible, strong) if rng.random() < 0.7 else (float(rng.choice(margin)), float(margin.max()))
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_stretches_of_one_grade_are_those_of_every_hertz(seed: int) -> None:
+    """Each hertz stands in one stretch, with its own grade; what is quoted of it is true there."""
+    rng = np.random.default_rng(seed)
+    curve, hits = case(seed)
+    near_db = NEAR_SMALL_DB if seed % 2 else NEAR_DB
+    for number in range(min(20, len(hits))):
+        dial, heard, margin = every_hertz(curve, hits, number)
+        thresholds = thresholds_across(rng, margin)
+        one = hits.take(slice(number, number + 1))
+        graded = graded_by(curve, one, audible_at_db=thresholds[0], strong_at_db=thresholds[1])
+        low, high = graded.dial_low_hz - dial[0], graded.dial_high_hz - dial[0]
+        assert (low[0], high[-1]) == (0, len(dial) - 1)
+        assert np.array_equal(low[1:], high[:-1] + 1)
+        assert (graded.grade[1:] != graded.grade[:-1]).all()
+        grade = sum((margin >= threshold).astype(int) for threshold in thresholds)
+        off = np.flatnonzero(grade != np.repeat(graded.grade, high - low + 1))
+        assert np.abs(margin[off, None] - thresholds).min(axis=1).max(initial=0.0) < near_db
+        assert len(off) <= 3
+        assert (graded.line == one.line).all()
+        assert (graded.occupant == one.occupant).all()
+        at = graded.loudest_dial_hz - dial[0]
+        assert (low <= at).all()
+        assert (at <= high).all()
+        assert graded.heard_dbm == pytest.approx(heard[at], abs=1e-9)
+        assert graded.margin_db == pytest.approx(margin[at], abs=1e-9)
+        assert (graded.antenna_dbm == curve.occupants.level_dbm[one.occupant]).all()
+        assert graded.rejection_db == pytest.approx(graded.antenna_dbm - heard[at], abs=1e-9)
+        for k in np.flatnonzero(graded.grade):
+            inside = heard[low[k] : high[k] + 1]
+            assert heard[at[k]] >= inside.max() - near_db
+            if np.ptp(inside) == 0:
+                assert at[k] == low[k], "of a flat stretch the lowest hertz"
+
+
+@pytest.mark.parametrize("seed", [1, 9, 14])
+def test_many_hits_are_cut_as_each_alone(seed: int) -> None:
+    """Their stretches stand in the order of the hits, each as if there were no other."""
+    curve, hits = case(seed)
+    margins = np.concatenate([every_hertz(curve, hits, number)[2] for number in range(len(hits))])
+    audible, strong = np.quantile(margins, [0.4, 0.8]).tolist()
+    options = {"audible_at_db": audible, "strong_at_db": strong}
+    alone = [graded_by(curve, hits.take(slice(n, n + 1)), **options) for n in range(len(hits))]
+    together = graded_by(curve, hits, **options)
+    assert len(together) > len(hits)
+    for field in fields(Graded):
+        one_by_one = np.concatenate([getattr(graded, field.name) for graded in alone])
+        assert getattr(together, field.name) == pytest.approx(one_by_one, abs=NEAR_DB)
+
+
+@pytest.mark.parametrize(
+    "knobs",
+    [
+        {"HITS_AT_ONCE": 1},
+        {"HITS_AT_ONCE": 7},
+        {"MANY": 0},
+        {"PARTS": 3},
+        {"PARTS": 40},
+    ],
+)
+def test_how_the_search_is_cut_up_changes_no_stretch(
+    knobs: dict[str, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Hits at once, parts of a span: the same stretches, the same grades, tops as high."""
+    curve, hits = case(1)
+    expected = graded_by(curve, hits)
+    for name, value in knobs.items():
+        monkeypatch.setattr(grades, name, value)
+    found = graded_by(curve, hits)
+    for name in ("line", "occupant", "dial_low_hz", "dial_high_hz", "grade", "antenna_dbm"):
+        assert np.array_equal(getattr(found, name), getattr(expected, name))
+    heard = found.grade > 0
+    assert found.heard_dbm[heard] == pytest.approx(expected.heard_dbm[heard], abs=NEAR_DB)
+
+
+def test_buried_stretches_are_kept_or_left_out() -> None:
+    """Left out, the others stay as they are, in their order."""
+    curve, hits = case(1)
+    everything, heard = graded_by(curve, hits), graded_by(curve, hits, keep_buried=False)
+    assert (everything.grade == 0).any()
+    assert (heard.grade > 0).any()
+    above = everything.take(everything.grade > 0)
+    for field in fields(Graded):
+        assert np.array_equal(getattr(above, field.name), getattr(heard, field.name))
+
+
+def test_what_is_below_its_lines_need_is_one_buried_stretch() -> None:
+    """Not looked into: the whole hit, quoted at the loudest of its points; the need itself is enough."""
+    curve, hits = case(4)
+    level = curve.occupants.level_dbm[hits.occupant[0]]
+    for need, hopeless in ((level, False), (np.nextafter(level, 0.0), True)):
+        lines = replace(curve.lines, need_dbm=np.full(len(curve.lines), need))
+        one = hits.take(slice(0, 1))
+        graded = graded_by(replace(curve, lines=lines), one)
+        if hopeless:
+            assert len(graded) == 1
+            assert graded.grade[0] == 0
+            assert (graded.dial_low_hz[0], graded.dial_high_hz[0]) == (
+                one.dial_low_hz[0],
+                one.dial_high_hz[0],
+            )
+            assert len(graded_by(replace(curve, lines=lines), one, keep_buried=False)) == 0
+        else:
+            assert np.array_equal(graded.grade, graded_by(curve, one).grade)
+
+
+def test_no_hits_have_no_stretches() -> None:
+    """Nothing to cut, and answers put together in their order."""
+    curve, hits = case(5)
+    assert len(graded_by(curve, hits.take(slice(0, 0)))) == 0
+    assert len(concatenate([])) == 0
+    graded = graded_by(curve, hits)
+    lots = [graded.take(slice(0, 3)), graded.take(slice(3, 5)), graded.take(slice(5, None))]
+    whole = concatenate(lots)
+    assert concatenate(lots[:1]) is lots[0]
+    for field in fields(Graded):
+        assert np.array_equal(getattr(whole, field.name), getattr(graded, field.name))
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("few", [True, False])
+def test_points_looked_at_are_of_the_stretch_once_and_in_order(seed: int, few: bool) -> None:
+    """Both ends, the middle where there is one; few where few are asked for."""
+    curve, hits = case(seed)
+    key = points_of(curve, hits, few=few)
+    assert (np.diff(key) > 0).all()
+    hit, dial = key >> curves.DIAL_BITS, key & curves.DIAL_MASK
+    assert np.array_equal(np.unique(hit), np.arange(len(hits)))
+    assert (dial >= hits.dial_low_hz[hit]).all()
+    assert (dial <= hits.dial_high_hz[hit]).all()
+    low, high = hits.dial_low_hz, hits.dial_high_hz
+    for ends in (low, high, low + (high - low) // 2):
+        assert np.isin(curves.key_of(np.arange(len(hits)), ends), key).all()
+
+
+def test_points_there_already_are_not_looked_at_again() -> None:
+    """The samples stay in their order, each point once, the new ones in their places."""
+    curve, hits = case(3)
+    key = points_of(curve, hits, few=False)
+    some = look(curve, hits, key[::2])
+    whole = with_points(curve, hits, some, np.concatenate([key[::-1], key]))
+    expected = look(curve, hits, key)
+    for field in fields(expected):
+        assert np.array_equal(getattr(whole, field.name), getattr(expected, field.name))
+    assert with_points(curve, hits, whole, key[3:9]) is whole
