@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from spurplan import units
-from spurplan.columns import Column
+from spurplan.columns import Column, table_of
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import default_layout, frequency_texts, written
 from spurplan.reporting.markdown import markdown
@@ -207,3 +207,10 @@ def test_markdown_counts_what_it_leaves_out() -> None:
     """The same sentence as in text."""
     shown = markdown(answer(*MANY), top=2)
     assert "48 more rows left out; --top 0 shows all 50." in shown
+
+
+def test_nothing_reads_as_less_than_nothing() -> None:
+    """What rounds to 0 has no sign; what does not keeps it."""
+    column = Column("off_db", "float", "dB", False, "Off", "")
+    found = table_of("t", (column,), [{"off_db": -0.04}, {"off_db": -0.06}])
+    assert written(found)[0].texts == ["0.0", "-0.1"]

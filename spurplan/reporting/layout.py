@@ -206,4 +206,4 @@ def _float_text(value: float, column: Column) -> str:
         return percent(value)
     if column.name == "moves":
         return "0" if value == 0 else f"{value:+.4g}"
-    return f"{value:.1f}" if column.unit in ("dB", "dBm") else f"{value:.3g}"
+    return f"{value:z.1f}" if column.unit in ("dB", "dBm") else f"{value:.3g}"

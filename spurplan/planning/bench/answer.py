@@ -53,8 +53,8 @@ def bench_sheet(
     points : int, 1 to 25. Dial settings a range; 3 are the tracking points.
     generator_max : str or float. The most the generator gives: "0.1 V EMF" (a bare voltage is the
         EMF), "50 mV PD", "-13 dBm", or a number of dBm. [dBm]
-    reference : str, float or None. Level of the wanted signals; 20 dB above the set's own noise
-        where None. [dBm]
+    reference : str, float or None. Level of the wanted signals; 20 dB above the set's own noise,
+        rounded up to a step of 5 dB, where None. [dBm]
 
     Returns
     -------

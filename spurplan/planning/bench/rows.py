@@ -144,7 +144,7 @@ def number_text(value: float | None, unit: str) -> str:
     if unit == "Hz":
         return f"{value / 1e3:.3g}"
     if unit in ("dB", "dBm"):
-        return f"{value:.1f}"
+        return f"{value:z.1f}"
     return f"{value:.3g}" if abs(value) < 100 else f"{value:.0f}"
 
 

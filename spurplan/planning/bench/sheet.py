@@ -185,7 +185,9 @@ def _assumptions(bench: Bench, ranges: Sequence[Range], points: int) -> list[str
         else "the front end is in tune at every setting, which beside the tracking points is not sure",
     ]
     if bench.reference is None:
-        said.append("the wanted signal is taken 20 dB above the set's own noise")
+        said.append(
+            "the wanted signal is taken 20 dB above the set's own noise, rounded up to a step of 5 dB"
+        )
     said += [f"not given in the file: {', '.join(left)}"] if left else []
     for one in ranges:
         for mixers in compile_chains([(bench.receiver, one)])[0].mixer:

@@ -48,7 +48,7 @@ def carried_out(
         if if_hz is not None:
             receiver = with_intermediate_frequency(receiver, if_hz, range_name=one.name)
         if cure.front_end:
-            added = cure.elements(last_if_hz(receiver, one.name), fitted_q(one))
+            added = cure.elements(trap_if_hz(receiver, one.name), fitted_q(one))
             receiver = with_added_elements(receiver, added, one.name)
         if cure.one_circuit_q is not None:
             raised = with_one_circuit(front_end_of(one), cure.one_circuit_q, receiver.name)
@@ -56,7 +56,7 @@ def carried_out(
     return receiver if cure.pad_db is None else with_pad(receiver, cure.pad_db)
 
 
-def last_if_hz(receiver: Receiver, name: str) -> int:
+def trap_if_hz(receiver: Receiver, name: str) -> int:
     """Return the IF that a trap at the aerial is meant for: the first fixed one of a range. [Hz]"""
     plans = stage_plans(receiver, range_named(receiver, name))
     return next(plan.if_hz for plan in plans if plan.if_hz is not None)

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import Bands
-from spurplan.planning.converter.answer import converter
-from spurplan.planning.converter.question import as_front
-from spurplan.receiver.changes import converter_conversion, with_converter
+from spurplan.planning.converter.answer import converter, saved_receiver
 from spurplan.receiver.description import Receiver
 from spurplan.responses.settings import Settings
 from spurplan.units import hz_text
@@ -19,7 +17,7 @@ def best_converter(
 
     Returns
     -------
-    receiver : Receiver. Its ranges are those that can hold part of the tunable IF.
+    receiver : Receiver. As `converter` would save it, with the one range that serves.
     name : str. The range that serves.
     said : str. Which crystal.
 
@@ -28,13 +26,10 @@ def best_converter(
     Refused  when no crystal of the list serves.
     """
     answer = converter(receiver, bands, cover, settings=settings)
-    front = as_front(None)
     for row in answer.tables["candidates"].records():
         if row["range"] is None or not row["usable"]:
             continue
-        side = "sum" if row["side"] == "sum" else None
-        conversion = converter_conversion(row["crystal_hz"], front, row["multiplier"], side)
         times = "" if row["multiplier"] == 1 else f" times {row['multiplier']}"
         said = f"crystal {hz_text(row['crystal_hz'])}{times}, tuned on range {row['range']}"
-        return with_converter(receiver, conversion, cover, front), row["range"], said
+        return saved_receiver(receiver, row), row["range"], said
     raise Refused(Fault("--cover", "is served by no crystal of the list"))

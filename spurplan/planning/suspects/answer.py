@@ -60,7 +60,7 @@ PRIOR = {
     "transmitter harmonic": 0.1,
     "intermodulation": 0.2,
 }
-# A margin this far above the floor makes a suspect e times likelier to be what is heard. [dB]
+# So far below the floor a suspect is e times less likely; well above it all are as likely. [dB]
 MARGIN_SCALE_DB = 6.0
 # Each order more makes a birdie this much rarer.
 BIRDIE_RARER = 0.75
@@ -123,6 +123,12 @@ def suspects(
     Raises
     ------
     Refused  as `dial`, and for evidence that means nothing.
+
+    Notes
+    -----
+    The weight of a suspect goes with p / (1 + exp(-m/6 dB)) times the chance of each observation if it
+    is the cause; p says how common its cause is, m is its margin over the floor. What is further below
+    the floor than 6 dB is no suspect. All of these are estimates.
     """
     seen = Evidence(
         moves=None if moves is None else str(moves),

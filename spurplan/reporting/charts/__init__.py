@@ -25,7 +25,8 @@ def write_chart(
 
     Parameters
     ----------
-    name : str. The module that lays it out, "ranges" or "dial".
+    name : str. The module that lays it out: "dial", "ranges" (of `station` too), "converter",
+        "if_change", "cures" or "readings".
     answer, receiver : the answer, and the set it is about.
     words : what the layout takes besides.
 

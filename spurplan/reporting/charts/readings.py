@@ -78,7 +78,7 @@ def points(answer: Answer) -> list[Point]:
 def _off(residual_db: float | None, outlier: bool) -> str:
     if residual_db is None:
         return "not heard"
-    said = f"{residual_db:+.1f} dB".replace("-", "\u2212")
+    said = f"{residual_db:+z.1f} dB".replace("-", "\u2212")
     return f"{said}, set aside" if outlier else said
 
 
