@@ -67,7 +67,12 @@ class FaultList:
         return [(line, fault) for line, _, fault in sorted(self._found, key=lambda found: found[:2])]
 
     def check(self) -> None:
-        """Raise `Refused` when there is any fault."""
+        """Pass when nothing was found.
+
+        Raises
+        ------
+        Refused  with the first faults and the count of all.
+        """
         if self.total:
             raise Refused(self.faults, self.total)
 

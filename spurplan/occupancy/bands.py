@@ -114,7 +114,12 @@ class Bands:
         )
 
     def in_region(self, region: int | None) -> npt.NDArray[np.bool_]:
-        """Return which rows apply in an ITU region; a row without one applies everywhere."""
+        """Return which rows apply in an ITU region; a row without one applies everywhere.
+
+        Raises
+        ------
+        Refused  for anything but 1, 2, 3 or None.
+        """
         if region is None:
             return np.ones(len(self), bool)
         if type(region) is not int or region not in (1, 2, 3):

@@ -108,7 +108,11 @@ class Parsed(dict[str, int]):
 
 @dataclass
 class Vocabulary:
-    """The words of several tables, shared so that their codes agree."""
+    """The words of several tables, shared so that their codes agree.
+
+    Each `code_` method takes the text of a cell, trimmed, and raises `BadValue` for one
+    that is nothing of its kind.
+    """
 
     services: Words = field(default_factory=lambda: Words(SERVICES))
     labels: Words = field(default_factory=Words)

@@ -89,7 +89,12 @@ def shipped_folder() -> Traversable:
 
 
 def shipped_tables() -> dict[str, Traversable]:
-    """Return the shipped tables by file name, in order of their names."""
+    """Return the shipped tables by file name, in order of their names.
+
+    Raises
+    ------
+    Refused  when the installation has none.
+    """
     folder = shipped_folder()
     tables = {entry.name: entry for entry in folder.iterdir() if entry.name.endswith(".csv")}
     if not tables:

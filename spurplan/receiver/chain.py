@@ -15,10 +15,10 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.receiver.description import Element, Filter, Mixer, Range, Receiver
+from spurplan.receiver.description import Conversion, Element, Filter, Range, Receiver
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.noise import Floor, compile_floor
-from spurplan.receiver.plan import stage_plans
+from spurplan.receiver.plan import StagePlan, stage_plans
 from spurplan.receiver.selectivity import NO_SELECTIVITY, Selectivity, compile_elements, compile_filter
 
 Ints = npt.NDArray[np.int64]
@@ -170,6 +170,7 @@ class _Kinds:
         self.made: list[Any] = []
 
     def code(self, key: Any, make: Callable[..., Any], *arguments: Any) -> int:
+        """Return the code of `key`, made by ``make(*arguments)`` where it is new."""
         if key not in self.keys:
             self.keys[key] = len(self.made)
             self.made.append(make(*arguments))
@@ -186,68 +187,79 @@ def _selectivity(
 
 
 def _compile_equal(pairs: list[tuple[Receiver, Range]], count: int) -> Chains:
-    rows = len(pairs)
-    ints = {name: np.zeros((rows, count), dtype=np.int64) for name in ("osc_a", "osc_b", "osc_h")}
-    want_a = np.zeros((rows, count + 1), dtype=np.int64)
-    want_b = np.zeros((rows, count + 1), dtype=np.int64)
-    want_a[:, 0] = 1
-    steps = np.zeros((rows, count, 2), dtype=np.int64)
-    gain = np.zeros((rows, count + 1))
-    pickup = np.full((rows, count), np.inf)
-    selectivity_code = np.zeros((rows, count + 1), dtype=np.int64)
-    mixer_code = np.zeros((rows, count), dtype=np.int64)
-    floor_code = np.zeros(rows, dtype=np.int64)
-    name_code = np.zeros(rows, dtype=np.int64)
-    bandwidth = np.zeros(rows, dtype=np.int64)
-    selectivities = [_Kinds() for _ in range(count + 1)]
-    mixers = [_Kinds() for _ in range(count)]
-    floors, names = _Kinds(), _Kinds()
+    filling = _Filling(len(pairs), count)
     for v, (receiver, tuning_range) in enumerate(pairs):
-        conversions = receiver.conversions_of(tuning_range)
-        gain[v, 0] = tuning_range.rf_gain_db
+        filling.add(v, receiver, tuning_range)
+    return filling.chains()
+
+
+class _Filling:
+    """The arrays of `Chains` with `count` conversions while their rows are filled in."""
+
+    def __init__(self, rows: int, count: int) -> None:
+        by_conversion = ("osc_a", "osc_b", "osc_h", "mixer_code")
+        by_point = ("want_a", "want_b", "selectivity_code")
+        by_candidate = (
+            "if_hz", "bandwidth_hz", "low_hz", "high_hz", "offset_hz", "floor_code", "name_code",
+        )  # fmt: skip
+        shapes: dict[str, tuple[int, ...]] = {
+            **dict.fromkeys(by_conversion, (rows, count)),
+            **dict.fromkeys(by_point, (rows, count + 1)),
+            **dict.fromkeys(by_candidate, (rows,)),
+            "wanted_steps": (rows, count, 2),
+        }
+        self.arrays: dict[str, npt.NDArray[Any]] = {
+            **{name: np.zeros(shape, dtype=np.int64) for name, shape in shapes.items()},
+            "gain_db": np.zeros((rows, count + 1)),
+            "pickup_db": np.full((rows, count), np.inf),
+        }
+        self.selectivities = [_Kinds() for _ in range(count + 1)]
+        self.mixers = [_Kinds() for _ in range(count)]
+        self.floors, self.names = _Kinds(), _Kinds()
+
+    def add(self, v: int, receiver: Receiver, tuning_range: Range) -> None:
+        """Fill in candidate v."""
+        arrays, conversions = self.arrays, receiver.conversions_of(tuning_range)
+        arrays["want_a"][v, 0] = 1
+        arrays["gain_db"][v, 0] = tuning_range.rf_gain_db
         front = (tuning_range.front_end, tuning_range.front_end_ceiling_db, None)
-        selectivity_code[v, 0] = selectivities[0].code(front, _selectivity, *front)
-        for i, (conversion, plan) in enumerate(
-            zip(conversions, stage_plans(receiver, tuning_range), strict=True)
-        ):
-            ints["osc_a"][v, i], ints["osc_b"][v, i], ints["osc_h"][v, i] = plan.osc_a, plan.osc_b, plan.osc_h
-            want_a[v, i + 1], want_b[v, i + 1] = plan.want_a, plan.want_b
-            steps[v, i] = plan.lo, plan.rf
-            gain[v, i + 1] = conversion.gain_db
-            if conversion.pickup_db is not None:
-                pickup[v, i] = conversion.pickup_db
-            behind = (conversion.selectivity, conversion.selectivity_ceiling_db, conversion.filter)
-            selectivity_code[v, i + 1] = selectivities[i + 1].code(behind, _selectivity, *behind)
-            mix: tuple[Mixer, tuple[int, int]] = (conversion.mixer, (plan.lo, plan.rf))
-            mixer_code[v, i] = mixers[i].code(mix, compile_mixer, *mix)
+        arrays["selectivity_code"][v, 0] = self.selectivities[0].code(front, _selectivity, *front)
+        plans = stage_plans(receiver, tuning_range)
+        for i, (conversion, plan) in enumerate(zip(conversions, plans, strict=True)):
+            self._add_conversion(v, i, conversion, plan)
         last = conversions[-1].filter
         assert last is not None, "validated: the last IF has a filter"
-        bandwidth[v] = last.bandwidth_hz
+        arrays["if_hz"][v], arrays["bandwidth_hz"][v] = plans[-1].want_b, last.bandwidth_hz
+        arrays["low_hz"][v], arrays["high_hz"][v] = tuning_range.low_hz, tuning_range.high_hz
+        arrays["offset_hz"][v] = tuning_range.dial_offset_hz
         # measured noise is read in the widest filter of the set, whichever range is asked about
         noise_key = (
             receiver.environment, receiver.noise, receiver.noise_figure_db, receiver.antenna_gain_db,
             (receiver.ranges, receiver.conversions) if receiver.noise is not None else None,
         )  # fmt: skip
-        floor_code[v] = floors.code(noise_key, compile_floor, receiver)
-        name_code[v] = names.code(tuning_range.name, str, tuning_range.name)
-    return Chains(
-        **ints,
-        want_a=want_a,
-        want_b=want_b,
-        wanted_steps=steps,
-        if_hz=want_b[:, -1].copy(),
-        bandwidth_hz=bandwidth,
-        low_hz=np.array([r.low_hz for _, r in pairs], dtype=np.int64),
-        high_hz=np.array([r.high_hz for _, r in pairs], dtype=np.int64),
-        offset_hz=np.array([r.dial_offset_hz for _, r in pairs], dtype=np.int64),
-        gain_db=gain,
-        pickup_db=pickup,
-        selectivity=tuple(tuple(kinds.made) for kinds in selectivities),
-        selectivity_code=selectivity_code,
-        mixer=tuple(tuple(kinds.made) for kinds in mixers),
-        mixer_code=mixer_code,
-        floor=tuple(floors.made),
-        floor_code=floor_code,
-        names=tuple(names.made),
-        name_code=name_code,
-    )
+        arrays["floor_code"][v] = self.floors.code(noise_key, compile_floor, receiver)
+        arrays["name_code"][v] = self.names.code(tuning_range.name, str, tuning_range.name)
+
+    def _add_conversion(self, v: int, i: int, conversion: Conversion, plan: StagePlan) -> None:
+        arrays = self.arrays
+        for name in ("osc_a", "osc_b", "osc_h"):
+            arrays[name][v, i] = getattr(plan, name)
+        arrays["want_a"][v, i + 1], arrays["want_b"][v, i + 1] = plan.want_a, plan.want_b
+        arrays["wanted_steps"][v, i] = plan.lo, plan.rf
+        arrays["gain_db"][v, i + 1] = conversion.gain_db
+        if conversion.pickup_db is not None:
+            arrays["pickup_db"][v, i] = conversion.pickup_db
+        behind = (conversion.selectivity, conversion.selectivity_ceiling_db, conversion.filter)
+        arrays["selectivity_code"][v, i + 1] = self.selectivities[i + 1].code(behind, _selectivity, *behind)
+        mix = (conversion.mixer, (plan.lo, plan.rf))
+        arrays["mixer_code"][v, i] = self.mixers[i].code(mix, compile_mixer, *mix)
+
+    def chains(self) -> Chains:
+        """Return the candidates filled in."""
+        return Chains(
+            **self.arrays,
+            selectivity=tuple(tuple(kinds.made) for kinds in self.selectivities),
+            mixer=tuple(tuple(kinds.made) for kinds in self.mixers),
+            floor=tuple(self.floors.made),
+            names=tuple(self.names.made),
+        )

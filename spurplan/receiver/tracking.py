@@ -77,6 +77,7 @@ class _Problem:
         return (1.0 + self.stray) * (self.low / f) ** 2 - self.stray
 
     def oscillator(self, f: Array) -> Array:
+        """Frequency the oscillator ought to have while the signal circuit is tuned to f."""
         return (f + self.shift) / self.harmonic
 
     def fit(self, points: Array) -> tuple[float, float, float]:
@@ -87,6 +88,7 @@ class _Problem:
         return float(a), float(b), float(g)
 
     def error(self, f: Array, fit: tuple[float, float, float]) -> Array:
+        """How far what is received lies above f; inf where the circuit can not oscillate."""
         a, b, g = fit
         c = self.section(f)
         square = (c + g) / (a * c + b)

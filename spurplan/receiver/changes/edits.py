@@ -96,6 +96,10 @@ def with_chains(
     """Apply a change to the conversions of one range, or to all lists of them.
 
     A named range gets a list of its own: the others keep what they had.
+
+    Raises
+    ------
+    Refused  for an unknown range, or a chain that does not work.
     """
     if range_name is not None:
         one = range_named(receiver, range_name)
@@ -114,7 +118,12 @@ def with_chains(
 
 
 def stage_number(chain: Chain, stage: int, receiver: Receiver) -> int:
-    """Return a stage counted from 0; negative ones count from the detector."""
+    """Return a stage counted from 0; negative ones count from the detector.
+
+    Raises
+    ------
+    Refused  for a stage the chain does not have.
+    """
     number = stage + len(chain) if stage < 0 else stage
     if not 0 <= number < len(chain):
         rule = f"has {len(chain)} conversion{'' if len(chain) == 1 else 's'}"
