@@ -28,7 +28,8 @@ def figures(low: float, high: float) -> st.SearchStrategy[float]:
 def names() -> st.SearchStrategy[str]:
     """Names in any script, with the characters that TOML has to escape."""
     letters = st.characters(categories=("L", "N", "P", "S"), include_characters=' "\\#\u007e')
-    return st.text(letters, min_size=1, max_size=20).filter(lambda name: name.strip() and name.isprintable())
+    words = st.text(letters, min_size=1, max_size=20).map(str.strip)
+    return words.filter(lambda name: name and name.isprintable())
 
 
 @st.composite

@@ -214,6 +214,23 @@ def test_impossible_on_one_range_is_said_there(bench: tuple[Path, Path], tmp_pat
     assert proposal(answer, "4", 1_600_000, "low")["clear_share"] is not None
 
 
+def test_an_oscillator_that_would_come_down_to_nothing_has_no_tuning_ratio(
+    bench: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The sum with a dial that ends just below the IF: less than a hertz is no oscillator to divide by."""
+    sums = tmp_path / "sums.toml"
+    sums.write_text(
+        'name = "Sums"\n[[conversion]]\ninjection = "sum"\nif = "1000.001 kHz"\noscillator_harmonic = 3\n'
+        '[conversion.filter]\nbandwidth = "6 kHz"\n'
+        '[[range]]\nname = "1"\ncoverage = ["500 kHz", "1 MHz"]\n'
+    )
+    answer = spurplan.if_change(sums, bench[1], if_="1.2 MHz")
+    at_its_if = next(row for row in answer.proposals if row["oscillator_low_hz"] == 0)
+    assert at_its_if["oscillator_ratio"] is None
+    assert main(["if-change", str(sums), "--if", "1.2 MHz"]) == 0
+    assert "Tunes 1 to" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("options", "said"),
     [

@@ -48,6 +48,7 @@ DAMAGES = [
     ('name = "Test bench"', "name = 5", 'name: "5" is not text; write it in quotes'),
     ('name = "Test bench"', 'name = " "', "is empty"),
     ('name = "Test bench"', 'name = "a\\nb"', "holds control characters"),
+    ('name = "Test bench"', 'name = "Test bench "', 'begins or ends with a blank; write "Test bench"'),
     ('name = "Test bench"', "", 'set.toml, name: is missing; write name = "Boathouse valve set"'),
     (
         'injection = "high"',

@@ -52,7 +52,7 @@ PROPOSAL_COLUMNS = (
     ),
     Column("oscillator_low_hz", "int", "Hz", True, "", "lowest frequency of the tuning oscillator"),
     Column("oscillator_high_hz", "int", "Hz", True, "", "its highest"),
-    Column("oscillator_ratio", "float", "", True, "Tunes 1 to", "its tuning ratio"),
+    Column("oscillator_ratio", "float", "", True, "Tunes 1 to", "its tuning ratio; unknown from 0 Hz"),
     Column(
         "tracking_error_hz", "int", "Hz", True, "Tracking",
         "largest error of three-point tracking, the points chosen best; unknown where nothing is ganged",
@@ -122,8 +122,9 @@ class Row:
 
     @property
     def oscillator_ratio(self) -> float | None:
-        """Highest over lowest oscillator frequency."""
-        return None if self.oscillator_hz is None else self.oscillator_hz[1] / self.oscillator_hz[0]
+        """Highest over lowest oscillator frequency; None where there is none, or the lowest is 0."""
+        low, high = self.oscillator_hz or (0, 0)
+        return high / low if low else None
 
     def record(self) -> dict[str, Any]:
         """Return the fields of a proposal but for its verdict."""

@@ -198,6 +198,9 @@ def _words(value: Any) -> str:
         raise BadValue(value, "is longer than 200 characters", "shorten it")
     if not value.isprintable():
         raise BadValue(value, "holds control characters", "keep it to one line of plain text")
+    if value != value.strip():
+        # tables are read without the blanks around a cell, and would not find it again
+        raise BadValue(value, "begins or ends with a blank", f'write "{value.strip()}"')
     return value
 
 
