@@ -82,6 +82,8 @@ def write_bytes(path: str | os.PathLike[str], data: bytes) -> None:
 
 def _checked_target(name: str, target: Path) -> os.stat_result | None:
     """Return the state of the file that is replaced; None where there is none."""
+    if name.endswith(("/", os.sep)):  # a file of that name is not what was asked for
+        raise Refused(Fault(name, "is a folder", remedy="name a file in it"))
     try:
         before = target.stat()
     except FileNotFoundError:

@@ -112,6 +112,12 @@ def test_targets_that_are_no_files_are_refused(tmp_path: Path) -> None:
     assert names_in(tmp_path) == ["pipe"]
 
 
+def test_a_name_that_ends_as_a_folder_does_makes_no_file(tmp_path: Path) -> None:
+    with pytest.raises(Refused, match="is a folder"):
+        write_text(f"{tmp_path}/results/", "x")
+    assert names_in(tmp_path) == []
+
+
 def test_no_name_is_said_as_that(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """An empty name is the folder one stands in; a place is never empty."""
     monkeypatch.chdir(tmp_path)

@@ -20,6 +20,7 @@ import numpy.typing as npt
 
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.occupancy.occupants import FROM_ASSUMED, FROM_OPTION, FROM_TABLE
 from spurplan.occupancy.rows import SERVICES
 from spurplan.units import (
     HIGHEST_HZ,
@@ -198,7 +199,7 @@ class Resolved:
     Attributes
     ----------
     dbm : float64 array, shape (n,). [dBm, 50 ohm]
-    origin : uint8 array, shape (n,). 0 table, 1 option, 2 assumed.
+    origin : uint8 array, shape (n,). Index into `occupants.LEVEL_FROM`.
     class_changes : bool array, shape (n,). The typical level changes inside the occupant.
     """
 
@@ -234,10 +235,10 @@ def resolve(
     A service the typical table does not know takes its loudest level.
     """
     dbm = given_dbm.copy()
-    origin = np.where(np.isnan(dbm), 2, 0).astype(np.uint8)
+    origin = np.where(np.isnan(dbm), FROM_ASSUMED, FROM_TABLE).astype(np.uint8)
     changes = np.zeros(len(dbm), bool)
     for code, name in enumerate(services):
-        rows = np.flatnonzero((service == code) & (origin == 2))
+        rows = np.flatnonzero((service == code) & (origin == FROM_ASSUMED))
         if not len(rows):
             continue
         at = at_hz[rows]
@@ -246,7 +247,7 @@ def resolve(
         assumed = np.where(np.isnan(assumed), typical.loudest_dbm + antenna_gain_db, assumed)
         known = ~np.isnan(asked)
         dbm[rows] = np.where(known, asked, assumed)
-        origin[rows[known]] = 1
+        origin[rows[known]] = FROM_OPTION
         changes[rows] = ~known & (typical.find(name, at) != typical.find(name, to_hz[rows]))
     return Resolved(dbm, origin, changes)
 
