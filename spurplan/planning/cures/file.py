@@ -22,6 +22,8 @@ AS_FITTED = "as fitted"
 IF_WORD = "IF"
 CHANGES = ("front_end", "one_circuit_q", "pad", "if", "converter")
 KEYS = ("name", "effort", "note", "group", "from", "to", *CHANGES)
+# What a converter in front of the set, for the cover asked about, makes no use of.
+IDLE_BESIDE_CONVERTER = ("from", "to", "front_end", "one_circuit_q", "pad", "if")
 MOST_EFFORT = 1_000.0
 # Stands for the IF of a set while a file is checked by itself.
 _SOME_IF_HZ = 465_000
@@ -138,6 +140,9 @@ class _Reader:
         if not any(key in self.row for key in CHANGES):
             known = ", ".join(CHANGES)
             self.faults.append(Fault(self.place, "changes nothing", remedy=f"give one of {known}"))
+        if "converter" in self.row:
+            for key in (key for key in IDLE_BESIDE_CONVERTER if key in self.row):
+                self._fault(key, "is not used beside converter", None, "give it in a cure of its own")
         front_end = self._front_end()
         made = Cure(
             name=self._text("name", needed=True),
@@ -153,6 +158,8 @@ class _Reader:
             converter=self._converter(),
             source=self.source,
         )
+        if made.from_hz is not None and made.to_hz is not None and made.from_hz >= made.to_hz:
+            self._fault("to", "is not above from", self.row["to"], f"from is {hz_text(made.from_hz)}")
         return None if self.faults else made
 
     def _fault(self, key: str, rule: str, value: Any, remedy: str) -> None:
