@@ -15,7 +15,7 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.summary import flipped, route_rejection_db
 from spurplan.units import hz_text
 
-# Below this the front end can be peaked on the image as well: it looks aligned and is not. [dB]
+# Below this, a rule of thumb, the front end can be peaked on the image too: it looks aligned and is not. [dB]
 PEAKS_ON_IMAGE_DB = 25.0
 # How far trimmer and core move an oscillator, up or down: common practice.
 REACH = 0.15
