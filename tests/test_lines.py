@@ -90,54 +90,6 @@ def test_a_line_is_what_its_route_makes_of_a_frequency(kind: str) -> None:
                 assert lines.at_hz(np.array([dial]), point)[line] == pytest.approx(float(centre), rel=1e-15)
 
 
-def dial_of(chain: exact.PlainChain, route: exact.Route, span_hz: tuple[int, int]) -> tuple[int, int] | None:
-    """Return the dial settings where each point by itself can be positive, somewhere in its passband.
-
-    None where there is none, or no place of the line lies in the span.
-    """
-    half = Fraction(chain.bandwidth_hz, 2)
-    total = 1
-    for _, rf in route:
-        total *= rf
-    kept, seen = [], False
-    for dial in range(chain.low_hz, chain.high_hz + 1):
-        zero = exact.walk(chain, dial, route, 0)[-1]
-        centre = (chain.if_hz - zero) / total
-        ends = [centre - half / abs(total), centre + half / abs(total)]
-        places = [exact.walk(chain, dial, route, end)[:-1] for end in ends]
-        if all(max(pair) > 0 for pair in zip(*places, strict=True)):
-            kept.append((dial, ends))
-    if not kept:
-        return None
-    edges = [end for _, ends in (kept[0], kept[-1]) for end in ends]
-    seen = max(edges) > 0 and min(edges) <= span_hz[1] and max(edges) >= span_hz[0]
-    return (kept[0][0], kept[-1][0]) if seen else None
-
-
-@pytest.mark.parametrize("kind", sets.KINDS)
-@pytest.mark.parametrize("span_hz", [(1, HIGHEST_HZ), (900, 4_000)])
-def test_every_route_with_a_place_on_the_dial_is_a_line(kind: str, span_hz: tuple[int, int]) -> None:
-    """All of them, once, each with the part of the dial where its products can be positive."""
-    made = sets.receiver(np.random.default_rng(3), kind, dials=40)
-    ranges = {chain.name: chain for chain in plain.chains(made)}
-    for chains in compiled(made):
-        orders = ORDERS[chains.conversions]
-        lines = enumerate_lines(chains, *orders, span_hz=span_hz)
-        found = {}
-        for line, route in enumerate(routes_of(lines)):
-            name = chains.names[chains.name_code[lines.candidate[line]]]
-            ends = (int(lines.dial_low_hz[line]), int(lines.dial_high_hz[line]))
-            assert (name, route) not in found
-            found[name, route] = ends
-        expected = {}
-        for name in {chains.names[code] for code in chains.name_code}:
-            for route in exact.routes(chains.conversions, *orders):
-                where = dial_of(ranges[name], route, span_hz)
-                if where is not None:
-                    expected[name, route] = where
-        assert found == expected
-
-
 def test_doubtful_lines_are_marked() -> None:
     """Tight where some product is not positive over its whole passband at an end of the dial."""
     marked = Counter[bool]()
@@ -408,6 +360,41 @@ def largest_met(chains: Chains, lo_order: int, rf_order: int) -> int:
     return worst
 
 
+def order_that_fits(chains: Chains, rf_order: int = 1, reach_hz: int = 30_000) -> int:
+    """Return the highest oscillator order that is not refused."""
+    with pytest.raises(Refused) as refused:
+        check_size(chains, 5_000, rf_order, np.full(len(chains), reach_hz))
+    return int(refused.value.faults[0].remedy.split("--lo-order ")[1].split()[0])
+
+
+def test_the_width_received_counts() -> None:
+    """With skirts as wide as the IF is high the numbers are larger, and still within 62 bits."""
+    chains = replace(at_the_end_of_62_bits(1), osc_h=np.array([[10_000_000]]))
+    narrow, wide = (order_that_fits(chains, reach_hz=hz) for hz in (30_000, 30_000_000_000))
+    assert wide < narrow
+    skirted = replace(chains, bandwidth_hz=np.array([30_000_000_000]))
+    assert largest_met(skirted, wide, 1) < LARGEST < largest_met(skirted, 2 * narrow, 1)
+    with pytest.raises(Refused):
+        check_size(skirted, wide + 1, 1)
+    with pytest.raises(Refused):
+        enumerate_lines(chains, narrow, 1, reach_hz=np.array([30_000_000_000]))
+
+
+@pytest.mark.parametrize("field", ["if_hz", "high_hz", "osc_a", "osc_b", "osc_h"])
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+def test_the_largest_of_many_candidates_decides(field: str, order: tuple[int, int]) -> None:
+    """A small candidate beside it changes nothing, whichever comes first."""
+    large = at_the_end_of_62_bits(1)
+    # so that each of them weighs
+    large = replace(large, osc_h=np.array([[3_000_000]]), osc_b=np.array([[10**16]]))
+    both = large.take(np.zeros(2, dtype=np.int64))
+    values = getattr(both, field).copy()
+    values[1] = 1
+    mixed = replace(both, **{field: values})
+    assert order_that_fits(mixed.take(np.array(order))) == order_that_fits(large)
+    assert order_that_fits(mixed.take(np.array([1]))) > order_that_fits(large)
+
+
 def test_a_signal_order_alone_can_be_too_much() -> None:
     """Then no oscillator order helps, and the remedy says so."""
     with pytest.raises(Refused) as refused:
@@ -419,3 +406,51 @@ def test_a_signal_order_alone_can_be_too_much() -> None:
 def test_no_chain_is_never_too_large() -> None:
     """Nothing to enumerate, nothing to refuse."""
     check_size(at_the_end_of_62_bits(1).take(np.zeros(0, dtype=np.int64)), 10**9, 10**9)
+
+
+def dial_of(chain: exact.PlainChain, route: exact.Route, span_hz: tuple[int, int]) -> tuple[int, int] | None:
+    """Return the dial settings where each point by itself can be positive, somewhere in its passband.
+
+    None where there is none, or no place of the line lies in the span.
+    """
+    half = Fraction(chain.bandwidth_hz, 2)
+    total = 1
+    for _, rf in route:
+        total *= rf
+    kept, seen = [], False
+    for dial in range(chain.low_hz, chain.high_hz + 1):
+        zero = exact.walk(chain, dial, route, 0)[-1]
+        centre = (chain.if_hz - zero) / total
+        ends = [centre - half / abs(total), centre + half / abs(total)]
+        places = [exact.walk(chain, dial, route, end)[:-1] for end in ends]
+        if all(max(pair) > 0 for pair in zip(*places, strict=True)):
+            kept.append((dial, ends))
+    if not kept:
+        return None
+    edges = [end for _, ends in (kept[0], kept[-1]) for end in ends]
+    seen = max(edges) > 0 and min(edges) <= span_hz[1] and max(edges) >= span_hz[0]
+    return (kept[0][0], kept[-1][0]) if seen else None
+
+
+@pytest.mark.parametrize("kind", sets.KINDS)
+@pytest.mark.parametrize("span_hz", [(1, HIGHEST_HZ), (900, 4_000)])
+def test_every_route_with_a_place_on_the_dial_is_a_line(kind: str, span_hz: tuple[int, int]) -> None:
+    """All of them, once, each with the part of the dial where its products can be positive."""
+    made = sets.receiver(np.random.default_rng(3), kind, dials=16)
+    ranges = {chain.name: chain for chain in plain.chains(made)}
+    for chains in compiled(made):
+        orders = ORDERS[chains.conversions]
+        lines = enumerate_lines(chains, *orders, span_hz=span_hz)
+        found = {}
+        for line, route in enumerate(routes_of(lines)):
+            name = chains.names[chains.name_code[lines.candidate[line]]]
+            ends = (int(lines.dial_low_hz[line]), int(lines.dial_high_hz[line]))
+            assert (name, route) not in found
+            found[name, route] = ends
+        expected = {}
+        for name in {chains.names[code] for code in chains.name_code}:
+            for route in exact.routes(chains.conversions, *orders):
+                where = dial_of(ranges[name], route, span_hz)
+                if where is not None:
+                    expected[name, route] = where
+        assert found == expected

@@ -144,8 +144,12 @@ def product_steps(lo_order: int, rf_order: int) -> Ints:
     return ordered
 
 
-def check_size(chains: Chains, lo_order: int, rf_order: int) -> None:
+def check_size(chains: Chains, lo_order: int, rf_order: int, reach_hz: Ints | None = None) -> None:
     """Refuse chains whose coefficients could leave 62 bits, before any array exists.
+
+    Parameters
+    ----------
+    chains, lo_order, rf_order, reach_hz : as in `enumerate_lines`.
 
     Raises
     ------
@@ -153,7 +157,7 @@ def check_size(chains: Chains, lo_order: int, rf_order: int) -> None:
     """
     if not len(chains):
         return
-    reach = int(max(chains.bandwidth_hz.max(), 1)) * 64
+    reach = int((chains.bandwidth_hz if reach_hz is None else reach_hz).max())
     for lo in range(lo_order, -1, -1):
         if _largest(chains, lo, rf_order, reach) < LARGEST:
             if lo == lo_order:
@@ -176,21 +180,16 @@ def _largest(chains: Chains, lo_order: int, rf_order: int, reach: int) -> int:
     # Python integers: they can not overflow where they are asked whether arrays would.
     p, q, r, d = 0, int(chains.if_hz.max()), 1, 1
     dial = int(chains.high_hz.max())
-    largest = 0
-    products = 0
     for i in range(chains.conversions - 1, -1, -1):
         h = int(chains.osc_h[:, i].max())
         a = int(np.abs(chains.osc_a[:, i]).max())
         b = int(np.abs(chains.osc_b[:, i]).max())
         p, q = h * p + lo_order * d * a, h * q + lo_order * d * b
-        r, d = h * r, d * h * max(rf_order, 1)
-        largest = max(largest, 2 * (p * dial + q + r * reach + d * HIGHEST_HZ))
-        if i:
-            products = max(products, 4 * r * (p * dial + q + r * reach))
-    if products:
-        # the positivity test multiplies the R of one point by the offset of another
-        largest = max(largest, 2 * r * 2 * (p * dial + q + r * reach + d * HIGHEST_HZ))
-    return largest
+        r, d = h * r, d * h * rf_order
+    # they grow from point to point: the aerial has the largest
+    largest = 2 * (p * dial + q + r * reach + d * HIGHEST_HZ)
+    # the positivity test multiplies the R of one point by the offset of another
+    return largest * 2 * r if chains.conversions > 1 else largest
 
 
 def enumerate_lines(
@@ -222,9 +221,9 @@ def enumerate_lines(
     ------
     Refused  when the coefficients could leave 62 bits.
     """
-    check_size(chains, lo_order, rf_order)
-    steps = product_steps(lo_order, rf_order)
     whole = np.asarray(chains.bandwidth_hz if reach_hz is None else reach_hz, dtype=np.int64)
+    check_size(chains, lo_order, rf_order, whole)
+    steps = product_steps(lo_order, rf_order)
     pieces = [
         _from_detector(chains, steps, np.arange(start, stop, dtype=np.int64), whole, span_hz, budget)
         for start, stop in _blocks(len(chains), max(1, CHUNK // len(steps)))
