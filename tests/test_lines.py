@@ -93,8 +93,8 @@ def test_a_line_is_what_its_route_makes_of_a_frequency(kind: str) -> None:
 def test_doubtful_lines_are_marked() -> None:
     """Tight where some product is not positive over its whole passband at an end of the dial."""
     marked = Counter[bool]()
-    for kind, seed in itertools.product(sets.KINDS, range(4)):
-        for chains in compiled(sets.receiver(np.random.default_rng(seed), kind, dials=40)):
+    for kind, seed in itertools.product(sets.KINDS, range(12)):
+        for chains in compiled(sets.receiver(np.random.default_rng(seed), kind, dials=400)):
             lines = enumerate_lines(chains, *ORDERS[chains.conversions])
             for line in range(len(lines)):
                 p, q, r = (getattr(lines, name)[1:, line].tolist() for name in "pqr")
@@ -109,13 +109,32 @@ def test_doubtful_lines_are_marked() -> None:
     assert min(marked[True], marked[False]) > 10
 
 
+@pytest.mark.parametrize(("oscillator_hz", "top"), [(1_002, 1.5), (1_003, 0.5), (1_004, -0.5)])
+def test_half_a_hertz_of_a_product_is_a_product(oscillator_hz: int, top: float) -> None:
+    """A passband of 7 Hz on 1000 Hz behind an oscillator: the product ahead is as far as it is above zero."""
+    chains = compiled(sets.receiver(np.random.default_rng(0), "double"))[-1].take(np.zeros(1, dtype=np.int64))
+    chains = replace(
+        chains,
+        osc_a=np.array([[1, 0]]),
+        osc_b=np.array([[50_000, oscillator_hz]]),
+        osc_h=np.ones((1, 2), dtype=np.int64),
+        if_hz=np.array([1_000]),
+        bandwidth_hz=np.array([7]),
+    )
+    lines = enumerate_lines(chains, 2, 2)
+    through = (lines.steps[:, 1] == [1, 1]).all(axis=1)
+    assert through.any() == (top > 0)
+    assert lines.tight[through].all()
+    assert (lines.at_hz(chains.low_hz, 1)[through] + lines.slack_hz(1)[through] == top).all()
+
+
 def test_no_line_of_a_single_conversion_is_doubtful() -> None:
     """There is no product but the IF."""
     (chains,) = compiled(sets.receiver(np.random.default_rng(2), "single"))
     assert not enumerate_lines(chains, 4, 3).tight.any()
 
 
-@pytest.mark.parametrize("chunk", [1, 30, 1_000])
+@pytest.mark.parametrize("chunk", [1, 30, 80, 1_000])
 def test_how_the_work_is_cut_up_changes_nothing(chunk: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Many candidates in few pieces or many: the same lines, candidates of the wanted width each."""
     for chains in compiled(sets.receiver(np.random.default_rng(5), "converter")):
@@ -126,6 +145,16 @@ def test_how_the_work_is_cut_up_changes_nothing(chunk: int, monkeypatch: pytest.
         monkeypatch.setattr(enumeration, "CHUNK", chunk)
         assert rows_of(enumerate_lines(many, 2, 2, reach_hz=reach)) == rows_of(whole)
         assert np.array_equal(whole.reach_hz, reach[whole.candidate])
+
+
+def test_what_is_asked_for_unless_something_else_is() -> None:
+    """Oscillator harmonics to the 10th, signal harmonics to the 3rd, from 1 Hz to 30 GHz, in the passband."""
+    (chains,) = compiled(sets.receiver(np.random.default_rng(2), "single"))
+    at_1_hz = chains.tuned_to(np.ones(1, dtype=np.int64), np.ones(1, dtype=np.int64))
+    for some in (chains, at_1_hz):
+        said = enumerate_lines(some, 10, 3, span_hz=(1, HIGHEST_HZ), reach_hz=some.bandwidth_hz)
+        assert rows_of(enumerate_lines(some)) == rows_of(said)
+    assert enumerate_lines(at_1_hz).is_wanted(at_1_hz).any()
 
 
 def test_a_line_is_wanted_where_every_step_is() -> None:
@@ -439,7 +468,8 @@ def dial_of(chain: exact.PlainChain, route: exact.Route, span_hz: tuple[int, int
 @pytest.mark.parametrize("span_hz", [(1, HIGHEST_HZ), (900, 4_000)])
 def test_every_route_with_a_place_on_the_dial_is_a_line(kind: str, span_hz: tuple[int, int]) -> None:
     """All of them, once, each with the part of the dial where its products can be positive."""
-    made = sets.receiver(np.random.default_rng(3), kind, dials=16)
+    dials = {"single": 400, "double": 60, "converter": 60}.get(kind, 16)
+    made = sets.receiver(np.random.default_rng(3), kind, dials=dials)
     ranges = {chain.name: chain for chain in plain.chains(made)}
     for chains in compiled(made):
         orders = ORDERS[chains.conversions]
