@@ -227,3 +227,8 @@ def decimal_text(value: int, exponent: int, places: int = 0) -> str:
     whole, rest = divmod(abs(value), 10**exponent)
     fraction = f"{rest:0{exponent}d}".rstrip("0").ljust(places, "0") if exponent else ""
     return ("-" if value < 0 else "") + str(whole) + (f".{fraction}" if fraction else "")
+
+
+def percent_text(share: float) -> str:
+    """Return a part of one in percent, "76.1"; what is not quite all or none does not read as that."""
+    return f"{100 * share:.0f}" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f}"

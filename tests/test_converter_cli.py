@@ -54,7 +54,7 @@ def test_csv_and_json_hold_every_candidate_with_every_field() -> None:
     names = (
         "rank usable crystal_hz multiplier injected_hz side dial_rule range cover_low_hz cover_high_hz "
         "set_low_hz set_high_hz lost_hz image_rejection_db second_image_rejection_db straight_in_label "
-        "straight_in_dbm clear_share worst_label worst_grade worst_margin_db whistles birdies "
+        "straight_in_dbm clear_share unknown_share worst_label worst_grade worst_margin_db whistles birdies "
         "reading_error_hz reasons"
     )
     assert list(rows[0]) == list(as_json["candidates"][0]) == names.split()

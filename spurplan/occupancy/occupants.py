@@ -12,7 +12,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.units import HIGHEST_HZ
+
 LEVEL_FROM = ("table", "option", "assumed")
+# what stands for a label where no table says who is there
+BEYOND = "beyond the tables"
 FROM_TABLE, FROM_OPTION, FROM_ASSUMED = range(3)
 
 
@@ -87,13 +91,32 @@ def unlisted(hz: int, level_dbm: float, among: Occupants) -> Occupants:
     level_dbm : float. The level assumed of it. [dBm, 50 ohm]
     among : Occupants. Whose reach and assumptions are kept.
     """
-    one = np.zeros(1, dtype=np.int64)
+    return _made_up([(hz, hz)], level_dbm, "in no table in use", among)
+
+
+def strangers(among: Occupants, level_dbm: float) -> Occupants:
+    """Return what may be on the air below and above the reach of the tables, of which they know nothing.
+
+    Parameters
+    ----------
+    among : Occupants. Whose reach it is.
+    level_dbm : float. The level assumed of them. [dBm, 50 ohm]
+    """
+    low, high = among.reach
+    beyond = [(1, low - 1), (high + 1, HIGHEST_HZ)]
+    return _made_up([edges for edges in beyond if edges[0] <= edges[1]], level_dbm, BEYOND, among)
+
+
+def _made_up(edges_hz: list[tuple[int, int]], level_dbm: float, label: str, among: Occupants) -> Occupants:
+    """Return bands of one label that stand in no table."""
+    none = np.zeros(len(edges_hz), dtype=np.int64)
+    low, high = np.array(edges_hz, dtype=np.int64).reshape(-1, 2).T
     return Occupants(
-        low_hz=one + hz, high_hz=one + hz, level_dbm=np.array([level_dbm]),
-        level_from=np.array([FROM_ASSUMED], dtype=np.uint8), service=one.astype(np.int16),
-        label=one.astype(np.int32), mode=(one - 1).astype(np.int8), region=(one - 1).astype(np.int16),
-        table=one.astype(np.int16), row=one.astype(np.int32), narrow=np.zeros(1, dtype=bool),
-        services=("unlisted",), labels=("in no table in use",), modes=(), regions=(), tables=("",),
+        low_hz=low, high_hz=high, level_dbm=np.full(len(none), level_dbm),
+        level_from=np.full(len(none), FROM_ASSUMED, dtype=np.uint8), service=none.astype(np.int16),
+        label=none.astype(np.int32), mode=(none - 1).astype(np.int8), region=(none - 1).astype(np.int16),
+        table=none.astype(np.int16), row=none.astype(np.int32), narrow=np.zeros(len(none), dtype=bool),
+        services=("unlisted",), labels=(label,), modes=(), regions=(), tables=("",),
         reach=among.reach, assumptions=among.assumptions,
     )  # fmt: skip
 

@@ -9,9 +9,8 @@ import numpy as np
 from spurplan.columns import Answer, Table
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
-from spurplan.reporting.plain import percent
 from spurplan.responses.summary import fold
-from spurplan.units import decimal_text, hz_text
+from spurplan.units import decimal_text, hz_text, percent_text
 
 # Reasons are told of so many candidates; csv and json have those of all.
 REASONED = 5
@@ -23,6 +22,7 @@ CANDIDATES: Layout = (
     Show("Range", ("range",)),
     Show("Tunable IF", ("set_low_hz", "set_high_hz"), 5, mhz=True),
     Show("Clear", ("clear_share",)),
+    intrusions.UNKNOWN_SHARE,
     Show("Image", ("image_rejection_db",), 2),
     Show("2nd image", ("second_image_rejection_db",), 3),
     Show("Worst intruder", ("worst_label",), 1),
@@ -128,7 +128,10 @@ def _sentence(best: dict[str, Any]) -> str:
 
 
 def _gain(best: dict[str, Any], without: list[dict[str, Any]]) -> str:
-    with_one = f"{percent(best['clear_share'])} % of it is clear"
+    with_one = f"{percent_text(best['clear_share'])} % of it is clear"
+    if best["unknown_share"]:
+        unknown = percent_text(best["unknown_share"])
+        with_one += f" as far as the tables reach, which end before an image on {unknown} % of it"
     known = [record for record in without if record["clear_share"] is not None]
     if not known:
         return f"{with_one}; the set alone does not tune it."
@@ -139,7 +142,7 @@ def _gain(best: dict[str, Any], without: list[dict[str, Any]]) -> str:
     if alone["image_rejection_db"] is not None and known_db:
         down = min(known_db)
         images = f"; its images are {down:.0f} dB down at worst, against {alone['image_rejection_db']:.0f} dB"
-    return f"{with_one}, against {percent(alone['clear_share'])} % with the set alone{images}."
+    return f"{with_one}, against {percent_text(alone['clear_share'])} % with the set alone{images}."
 
 
 def _overlaps(record: dict[str, Any], low: int, high: int) -> bool:
@@ -154,13 +157,14 @@ def _one_for_all(answer: Answer, records: list[dict[str, Any]]) -> list[str]:
         cover = (record["cover_low_hz"], record["cover_high_hz"])
         if record["usable"] and cover in covers:
             shares = best.setdefault(record["crystal_hz"], {})
-            shares[cover] = max(shares.get(cover, 0.0), record["clear_share"])
+            known = max(0.0, record["clear_share"] - record["unknown_share"])
+            shares[cover] = max(shares.get(cover, 0.0), known)
     serving = {hz: shares for hz, shares in best.items() if len(shares) == len(covers)}
     if not serving:
         return ["No crystal here serves for all of them."]
     hz = max(serving, key=lambda crystal: (min(serving[crystal].values()), -crystal))
-    clear = " and ".join(f"{percent(serving[hz][cover])} %" for cover in covers)
-    return [f"One crystal for all: {hz_text(hz)}, {clear} of them clear."]
+    clear = " and ".join(f"{percent_text(serving[hz][cover])} %" for cover in covers)
+    return [f"One crystal for all: {hz_text(hz)}, {clear} of them known to be clear."]
 
 
 def _worth_showing(table: Table, several: bool) -> Layout:
@@ -170,6 +174,7 @@ def _worth_showing(table: Table, several: bool) -> Layout:
         if len(table) and (table[name] == nothing).all():
             idle.add(name)
     shown = tuple(show for show in CANDIDATES if show.fields[0] not in idle)
+    shown = intrusions.with_unknown(shown, table)
     return (
         (shown[0], Show("Cover", ("cover_low_hz", "cover_high_hz"), mhz=True), *shown[1:])
         if several

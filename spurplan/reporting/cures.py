@@ -6,8 +6,7 @@ from typing import Any
 
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.reporting.layout import Layout, Show, View
-from spurplan.reporting.plain import percent
-from spurplan.units import hz_text
+from spurplan.units import hz_text, percent_text
 
 _SHOWN = (
     Column("rank", "int", "", False, "", ""),
@@ -50,7 +49,9 @@ def _summary(answer: Answer, rows: list[dict[str, Any]]) -> list[str]:
     now, spoilt = rows[0]["clear_share_before"], 1.0 - rows[0]["clear_share_before"]
     low, high = answer.settings["cover_low_hz"], answer.settings["cover_high_hz"]
     what = "the dial" if low is None else f"{hz_text(low)} to {hz_text(high)}"
-    lines = [f"Now {percent(now)} % of {what} is clear, with {rows[0]['intrusions_before']:,} intrusions."]
+    lines = [
+        f"Now {percent_text(now)} % of {what} is clear, with {rows[0]['intrusions_before']:,} intrusions."
+    ]
     if spoilt == 0.0:
         return [*lines, "There is nothing to cure."]
     best = rows[0]
@@ -64,7 +65,7 @@ def _summary(answer: Answer, rows: list[dict[str, Any]]) -> list[str]:
 
 
 def _said(row: dict[str, Any]) -> str:
-    return f"{row['cure']}, effort {row['effort']:g}, leaves {percent(row['clear_share_after'])} % clear"
+    return f"{row['cure']}, effort {row['effort']:g}, leaves {percent_text(row['clear_share_after'])} % clear"
 
 
 def _bare(cure: str) -> str:

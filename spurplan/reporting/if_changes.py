@@ -8,8 +8,7 @@ from typing import Any
 
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.reporting.layout import Layout, Show, View
-from spurplan.reporting.plain import percent
-from spurplan.units import decimal_text, hz_text
+from spurplan.units import decimal_text, hz_text, percent_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
 FACES = {"as it is": "present", "better": "better", "worse": "worse", "no better": "same"}
@@ -161,9 +160,11 @@ def _of_scan(answer: Answer) -> list[str]:
     )
     best = rows[0]
     usual = next((row for row in rows if row["usual"] is not None), None)
-    said = f"The best: {hz_text(best['if_hz'])} leaves {percent(best['clear_share'])} % of the dial clear"
+    said = (
+        f"The best: {hz_text(best['if_hz'])} leaves {percent_text(best['clear_share'])} % of the dial clear"
+    )
     if usual is not None and usual is not best:
-        said += f"; of the usual ones {hz_text(usual['if_hz'])}, {percent(usual['clear_share'])} %"
+        said += f"; of the usual ones {hz_text(usual['if_hz'])}, {percent_text(usual['clear_share'])} %"
     return [tried, f"{said}."]
 
 

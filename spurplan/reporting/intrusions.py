@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,15 +13,19 @@ from spurplan.reporting.pairs import PAIRS, folded
 from spurplan.reporting.plain import counted
 from spurplan.reporting.text import title_of
 from spurplan.responses.summary import fold
-from spurplan.units import hz_text
+from spurplan.units import hz_text, percent_text
 
 GRADES = ("strong", "audible", "buried")
 
 
+UNKNOWN_SHARE = Show("Unknown", ("unknown_share",))
+# rows that are seen first
+_FIRST = 5
 RANGES = (
     Show("Range", ("range",)),
     Show("Tunes", ("low_hz", "high_hz")),
     Show("Clear", ("clear_share",)),
+    UNKNOWN_SHARE,
     Show("Strong", ("strong",)),
     Show("Audible", ("audible",)),
     Show("Image rejection", ("image_rejection_db",), 1),
@@ -52,13 +57,22 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
         remarks.append("Those of one range, service, grade and way in stand together; json lists each.")
     layouts = {name: columns_of(table) for name, table in tables.items() if is_intrusions(table)}
     if "ranges" in tables:
-        layouts["ranges"] = RANGES
+        layouts["ranges"] = with_unknown(RANGES, tables["ranges"])
     said = [" ".join(remarks)] if remarks else []
     if "pairs" in tables:
         tables["pairs"], remark = folded(tables["pairs"])
         layouts["pairs"] = PAIRS
         said += [remark] if remark else []
     return View(tuple(heading(answer, receiver, about)), tables, layouts, tuple(said))
+
+
+def with_unknown(layout: Layout, table: Table) -> Layout:
+    """Return a layout without the share that is unknown where none is; of later rows it may be left out."""
+    shares = np.nan_to_num(np.asarray(table["unknown_share"], dtype=np.float64))
+    shown = UNKNOWN_SHARE if shares[:_FIRST].any() else replace(UNKNOWN_SHARE, rank=7)
+    return tuple(
+        shown if one is UNKNOWN_SHARE else one for one in layout if one is not UNKNOWN_SHARE or shares.any()
+    )
 
 
 def is_intrusions(table: Table) -> bool:
@@ -82,6 +96,23 @@ def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
         lines.append(
             f"{which} assumed, typical of the service; a band may be occupied, now and then or never."
         )
+    return lines + _not_to_be_trusted(answer)
+
+
+def _not_to_be_trusted(answer: Answer) -> list[str]:
+    """Return where nothing listed does not mean clear: on the set's own IF, and beyond the tables."""
+    own = answer.settings.get("on_own_if")
+    lines = [f"Unusable: on range {own} that is the set's own IF, whatever is listed."] if own else []
+    for row in answer.tables["ranges"].records() if "ranges" in answer.tables else ():
+        if row["unusable_low_hz"] is not None:
+            spoilt = f"from {hz_text(row['unusable_low_hz'])} to {hz_text(row['unusable_high_hz'])}"
+            lines.append(f"Unusable: range {row['range']} {spoilt}, where the set's own IF lies.")
+        if row["unknown_share"] > 0:
+            share = percent_text(row["unknown_share"])
+            lines.append(
+                f"Unknown: on {share} % of range {row['range']} the image lies beyond the tables: nothing "
+                "listed there is not nothing heard."
+            )
     return lines
 
 

@@ -12,7 +12,8 @@ from typing import Any
 
 from spurplan import units
 from spurplan.columns import Answer, Column, Table
-from spurplan.reporting.plain import harmless, percent
+from spurplan.reporting.plain import harmless
+from spurplan.units import percent_text
 
 UNKNOWN = "-"
 # what a row is about, and what comes of it: never left out of a narrow page
@@ -203,7 +204,7 @@ def _text(value: Any, column: Column) -> str:
 
 def _float_text(value: float, column: Column) -> str:
     if is_share(column):
-        return percent(value)
+        return percent_text(value)
     if column.name == "moves":
         return "0" if value == 0 else f"{value:+.4g}"
     return f"{value:z.1f}" if column.unit in ("dB", "dBm") else f"{value:.3g}"

@@ -47,8 +47,3 @@ def _shown(character: str, keep: str) -> str:
 def counted(number: int, one: str, many: str = "") -> str:
     """Return a number with its noun: "1 row", "1,200 rows"; `many` where an s is not enough."""
     return f"{number:,} {one if number == 1 else many or f'{one}s'}"
-
-
-def percent(share: float) -> str:
-    """Return a part of one in percent, to a tenth; what is not quite all or none does not read as that."""
-    return f"{100 * share:.0f}" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f}"

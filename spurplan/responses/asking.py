@@ -9,7 +9,7 @@ import numpy as np
 
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.bands import Bands, read_bands
-from spurplan.occupancy.levels import Levels, option_levels, read_levels
+from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.file import read_receiver
@@ -62,6 +62,11 @@ def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupa
         levels=_levels_asked(settings),
         antenna_gain_db=receiver.antenna_gain_db,
     )
+
+
+def loudest_typical_dbm(receiver: Receiver) -> float:
+    """Return the level, at its terminals, of a station that no table knows. [dBm]"""
+    return typical_levels().loudest_dbm + receiver.antenna_gain_db
 
 
 def _levels_asked(settings: Settings) -> Levels:

@@ -8,10 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import Answer
+from spurplan.columns import NULL_INT, Answer
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.bands import Bands
-from spurplan.occupancy.levels import typical_levels
 from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
@@ -21,6 +20,7 @@ from spurplan.responses.asking import (
     as_bands,
     as_hz,
     as_receiver,
+    loudest_typical_dbm,
     occupants_of,
     picked_ranges,
 )
@@ -31,6 +31,7 @@ from spurplan.responses.range_records import range_table
 from spurplan.responses.records import Response, intruding, intrusion_table
 from spurplan.responses.remarks import ALLOCATION_CAUTION, assumptions_of
 from spurplan.responses.settings import Settings, settings_from
+from spurplan.responses.summary import unusable
 from spurplan.units import hz_text
 
 
@@ -78,7 +79,7 @@ def dial(
         high = np.minimum(setting + off, chains.high_hz)
         responses.append(_with_bfo(set_, respond(chains.tuned_to(low, high), occupants, chosen)))
     answer = _answer(set_, chosen, responses, occupants)
-    extra = {"frequency_hz": places[0][1], "dial_error_hz": off or None}
+    extra = {"frequency_hz": places[0][1], "dial_error_hz": off or None, "on_own_if": _on_own_if(responses)}
     on_frequency = intrusion_table("on_frequency", [_on_wanted(r, chosen) for r in responses])
     answer = replace(
         answer,
@@ -115,7 +116,7 @@ def ranges(
         for chains in compile_chains([(set_, r) for r in picked])
     ]
     answer = _answer(set_, chosen, responses, occupants)
-    summary = range_table(picked, [intruding(r) for r in responses], chosen)
+    summary = range_table(picked, [intruding(r) for r in responses], chosen, loudest_typical_dbm(set_))
     answer = replace(answer, tables={**answer.tables, "ranges": summary})
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
@@ -158,6 +159,15 @@ def station(
     answer = _answer(set_, chosen, responses, occupants)
     wanted = intrusion_table("wanted", [_on_wanted(r, chosen) for r in responses])
     return replace(answer, tables={**answer.tables, "wanted": wanted})
+
+
+def _on_own_if(responses: Sequence[Response]) -> str | None:
+    """Return the range on which a dial setting lies within a bandwidth of an IF of the set, or None."""
+    for response in responses:
+        low, _ = unusable(response.chains)
+        for v in np.flatnonzero(low != NULL_INT).tolist():
+            return response.chains.names[int(response.chains.name_code[v])]
+    return None
 
 
 def _on_wanted(response: Response, settings: Settings) -> Response:
@@ -233,4 +243,4 @@ def _occupants_of_station(
     here = np.flatnonzero((every.low_hz <= hz) & (every.high_hz >= hz))
     if len(here):
         return every.take(here).on(hz)
-    return unlisted(hz, typical_levels().loudest_dbm + receiver.antenna_gain_db, every)
+    return unlisted(hz, loudest_typical_dbm(receiver), every)

@@ -9,6 +9,7 @@ import numpy as np
 
 from spurplan.columns import NULL_INT, Column, Table, table_of
 from spurplan.receiver.description import Range
+from spurplan.responses.beyond import unknown
 from spurplan.responses.records import Response, intrusion_table
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share, counts, image_rejection_db, loudest_of, unusable
@@ -20,6 +21,10 @@ RANGE_COLUMNS = (
     Column(
         "clear_share", "float", "", False, "Clear",
         "part of the range (0 to 1) where nothing that may be occupied is heard",
+    ),
+    Column(
+        "unknown_share", "float", "", False, "Unknown",
+        "part of it where an image lies beyond the tables, so that a strong one there would be heard",
     ),
     Column("strong", "int", "", False, "Strong", "stretches graded strong"),
     Column("audible", "int", "", False, "Audible", "stretches graded audible"),
@@ -38,12 +43,23 @@ RANGE_COLUMNS = (
 )  # fmt: skip
 
 
-def range_table(picked: Iterable[Range], responses: Sequence[Response], settings: Settings) -> Table:
-    """Return one record a range, in the order of the set."""
+def range_table(
+    picked: Iterable[Range], responses: Sequence[Response], settings: Settings, loudest_dbm: float
+) -> Table:
+    """Return one record a range, in the order of the set.
+
+    Parameters
+    ----------
+    picked : the ranges asked for.
+    responses : what intrudes on them.
+    settings : Settings.
+    loudest_dbm : float. Level taken for a station the tables know nothing of. [dBm]
+    """
     rows: dict[str, dict[str, Any]] = {}
     for response in responses:
         chains, lines, graded = response.chains, response.lines, response.graded
         share = clear_share(chains, lines, graded)
+        beyond = unknown(chains, response.occupants, settings, loudest_dbm)
         by_grade = counts(lines, graded, len(chains))
         worst = loudest_of(lines, graded, len(chains))
         rejection, rejection_dial = image_rejection_db(chains)
@@ -54,6 +70,7 @@ def range_table(picked: Iterable[Range], responses: Sequence[Response], settings
                 "low_hz": int(chains.low_hz[v]),
                 "high_hz": int(chains.high_hz[v]),
                 "clear_share": float(share[v]),
+                "unknown_share": float(beyond.share[v]),
                 "strong": int(by_grade[v, 2]),
                 "audible": int(by_grade[v, 1]),
                 "buried": int(by_grade[v, 0]) if settings.everything else NULL_INT,

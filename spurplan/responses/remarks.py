@@ -11,7 +11,8 @@ from spurplan.receiver.chain import Chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.responses.settings import Settings
-from spurplan.units import hz_text
+from spurplan.responses.summary import covered_hz
+from spurplan.units import hz_text, percent_text
 
 ALLOCATION_CAUTION = (
     "Band tables are typical, not a licence: what may be received or sent, and by whom, is a matter of "
@@ -108,7 +109,12 @@ def _limits(chains: Sequence[Chains], occupants: Occupants, settings: Settings) 
     said = ["strong-signal effects other than the products listed are not modelled"]
     if occupants.reach[1]:
         low, high = occupants.reach
-        said.append(f"the tables reach from {hz_text(low)} to {hz_text(high)}: what lies beyond is unknown")
+        listed = covered_hz(np.zeros(len(occupants), dtype=np.int64), occupants.low_hz, occupants.high_hz, 1)
+        share = percent_text(float(listed[0]) / (high - low + 1))
+        said.append(
+            f"the tables reach from {hz_text(low)} to {hz_text(high)}, with somebody listed on {share} % "
+            "of it: what lies beyond or between is unknown"
+        )
     if not settings.skirts:
         said.append(SKIRTS_LEFT_OUT)
     else:

@@ -12,7 +12,6 @@ import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
 from spurplan.errors import Fault, Refused
-from spurplan.occupancy.levels import typical_levels
 from spurplan.planning.converter import candidates as ways
 from spurplan.planning.converter.alone import ALONE_COLUMNS, alone_records
 from spurplan.planning.converter.candidates import SIDES, SUM, Candidates, Cover
@@ -42,6 +41,7 @@ from spurplan.responses.asking import (
     as_bands,
     as_hz,
     as_receiver,
+    loudest_typical_dbm,
     occupants_of,
     picked_ranges,
 )
@@ -77,6 +77,10 @@ CANDIDATE_COLUMNS = (
     ),
     Column("straight_in_dbm", "float", "dBm", True, "Straight in", "its heard level"),
     Column("clear_share", "float", "", True, "Clear", "part of what can be tuned on which nothing is heard"),
+    Column(
+        "unknown_share", "float", "", True, "Unknown",
+        "part of it where an image lies beyond the tables, so that a strong one there would be heard",
+    ),
     Column(
         "worst_label", "text", "", True, "Worst intruder",
         "the intruder with the greatest margin; unknown where none is heard",
@@ -153,7 +157,7 @@ def converter(
         occupants=occupants_of(set_, as_bands(bands), chosen),
         settings=chosen,
         before=ways.prototypes(set_, ranges, converter_front),
-        unlisted_dbm=typical_levels().loudest_dbm + set_.antenna_gain_db,
+        unlisted_dbm=loudest_typical_dbm(set_),
     )
     found = _found(asked, named, about, progress)
     tables = {"candidates": _candidate_table(asked, found)}
@@ -332,7 +336,7 @@ def _candidate_table(asked: Question, found: _Found) -> Table:
     }
     for name in (
         "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share",
-        "worst_margin_db", "whistles", "birdies", "reading_error_hz",
+        "unknown_share", "worst_margin_db", "whistles", "birdies", "reading_error_hz",
     ):  # fmt: skip
         values[name] = getattr(figures, name)[order]
     return Table("candidates", CANDIDATE_COLUMNS, values)

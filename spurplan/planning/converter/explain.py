@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, Column, Table, table_of
+from spurplan.occupancy.occupants import BEYOND, Occupants
 from spurplan.planning.converter.candidates import Candidates, chains_of
 from spurplan.planning.converter.merits import birdies_of, straight_in_steps
 from spurplan.planning.converter.question import Question
@@ -30,7 +31,10 @@ WAYS_IN_COLUMNS = (
     Column("rf_low_hz", "int", "Hz", False, "From", "lowest frequency that comes in over the cover"),
     Column("rf_high_hz", "int", "Hz", False, "To", "highest frequency that comes in over the cover"),
     Column("rejection_db", "float", "dB", False, "Rejection", "least rejection over the cover"),
-    Column("label", "text", "", True, "Loudest there", "the loudest occupant; unknown for nobody"),
+    Column(
+        "label", "text", "", True, "Loudest there",
+        "the loudest occupant; unknown for nobody, and said where the tables end",
+    ),
     Column("heard_dbm", "float", "dBm", True, "Heard", "its heard level"),
     Column("grade", "text", "", True, "Grade", "its grade"),
 )  # fmt: skip
@@ -106,12 +110,20 @@ def _ways_in(asked: Question, chains: Chains) -> list[dict[str, Any]]:
                     "rf_low_hz": max(1, round(float(ends[:, v].min()))),
                     "rf_high_hz": round(float(ends[:, v].max())),
                     "rejection_db": float(np.nanmin(rejection[v])),
-                    "label": None if who == NOBODY else label_of(asked.occupants, who),
+                    "label": _who(asked.occupants, who, float(ends[:, v].min()), float(ends[:, v].max())),
                     "heard_dbm": float(loudest.heard_dbm[v]),
                     "grade": None if who == NOBODY else GRADES[int(loudest.grade[v])],
                 }
             )
     return out
+
+
+def _who(occupants: Occupants, who: int, low_hz: float, high_hz: float) -> str | None:
+    """Return who is loudest; where nobody is, whether the tables know of what lies there."""
+    if who != NOBODY:
+        return label_of(occupants, who)
+    known = occupants.reach[0] <= low_hz and high_hz <= occupants.reach[1]
+    return None if known else BEYOND
 
 
 def _birdies(chains: Chains, multiplier: Ints) -> list[dict[str, Any]]:

@@ -16,6 +16,7 @@ from spurplan.planning.converter.candidates import Candidates, Prototypes, chain
 from spurplan.planning.converter.stock import Crystal
 from spurplan.planning.tally import NOBODY, Progress, Tally, loudest_by, tally
 from spurplan.receiver.chain import Chains
+from spurplan.responses.beyond import unknown
 from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
 from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of, target_names
@@ -92,6 +93,8 @@ class Merits:
     birdies : int64, shape (V,). Ways in which the crystal is heard.
     heard_birdies : list of `Birdies`. What they are, the candidates being those of here.
     everywhere : bool, shape (V,). One of them is heard at every dial setting.
+    unknown_share, unknown_margin_db : float64, shape (V,). As in `beyond.Unknown`; the share NaN
+        where there is no range.
     reading_error_hz : int64, shape (V,). What the tolerance makes of the dial. [Hz]
     """
 
@@ -101,6 +104,8 @@ class Merits:
     straight_in_dbm: Floats
     straight_in_grade: Ints
     clear_share: Floats
+    unknown_share: Floats
+    unknown_margin_db: Floats
     worst: Ints
     worst_grade: Ints
     worst_margin_db: Floats
@@ -112,6 +117,16 @@ class Merits:
     heard_birdies: list[Birdies]
     everywhere: Bools
     reading_error_hz: Ints
+
+    @property
+    def known_clear_share(self) -> Floats:
+        """What is clear and known to be, at least, shape (V,); NaN where there is no range."""
+        return np.maximum(self.clear_share - self.unknown_share, 0.0)
+
+    @property
+    def worst_possible_db(self) -> Floats:
+        """Margin of the worst intruder, or of one that the tables may not know, shape (V,). [dB]"""
+        return np.fmax(self.worst_margin_db, self.unknown_margin_db)
 
 
 def merits(
@@ -142,6 +157,9 @@ def merits(
         rows = _rows(back, which)
         _fill_heard(out, placed, rows, chains, tally(chains, occupants, settings, unlisted_dbm, counted))
         _fill_straight_in(out, placed, rows, chains, occupants, settings)
+        beyond = unknown(chains, occupants, settings, unlisted_dbm)
+        out.unknown_share[placed[rows[0]]] = beyond.share[rows[1]]
+        out.unknown_margin_db[placed[rows[0]]] = beyond.margin_db[rows[1]]
         for name, conversion in (("image_rejection_db", 0), ("second_image_rejection_db", 1)):
             getattr(out, name)[placed[rows[0]]] = image_rejection_db(chains, conversion)[0][rows[1]]
     for which, chains in chains_of(some, before):
@@ -171,7 +189,9 @@ def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Merits:
 
 
 _FLOATS = (
-    "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share", "worst_margin_db",
+    "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share", "unknown_share",
+    "unknown_margin_db",
+    "worst_margin_db",
 )  # fmt: skip
 _INTS = ("straight_in_grade", "worst_grade", "whistles", "deaf_hz", "birdies")
 

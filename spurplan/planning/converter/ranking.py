@@ -3,8 +3,9 @@
 Five questions in turn, each asked only of those that the one before leaves equal:
 
 1. can it be used: the whole cover in one range, no birdie at every setting;
-2. how much of the cover is clear, to a tenth of a percent;
-3. how far the worst intruder is above the noise, in steps of 3 dB (half an S unit);
+2. how much of the cover is known to be clear, to a tenth of a percent;
+3. how far the worst intruder, known or beyond the tables, is above the noise, in steps of
+   3 dB (half an S unit), and how much is clear if nobody is beyond them;
 4. on how many places it whistles or hears its own crystal;
 5. how easy the dial is to read: forwards before backwards, a whole megahertz to add
    before a whole 100 kHz before anything else.
@@ -24,7 +25,7 @@ import numpy.typing as npt
 
 from spurplan.planning.converter.candidates import ABOVE, BELOW, Candidates
 from spurplan.planning.converter.merits import Merits
-from spurplan.units import decimal_text
+from spurplan.units import decimal_text, percent_text
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -65,15 +66,19 @@ class Ranking:
 def rank(chosen: Candidates, found: Merits) -> Ranking:
     """Return the order in which candidates are offered."""
     usable = chosen.placed & (chosen.lost_hz == 0) & ~found.everywhere & ~_all_deaf(chosen, found)
-    share = np.where(np.isnan(found.clear_share), -1.0, found.clear_share)
-    steps = np.floor(np.nan_to_num(found.worst_margin_db) / MARGIN_STEP_DB)
-    margin = np.where(np.isnan(found.worst_margin_db), NOT_HEARD, steps)
+    share, listed = (
+        np.where(np.isnan(found.clear_share), -1.0, one)
+        for one in (found.known_clear_share, found.clear_share)
+    )
+    worst = found.worst_possible_db
+    margin = np.where(np.isnan(worst), NOT_HEARD, np.floor(np.nan_to_num(worst) / MARGIN_STEP_DB))
     worse_image = np.fmin(found.image_rejection_db, found.second_image_rejection_db)
     keys = {
         "use": (~usable).astype(np.int64),
         "lost": np.where(chosen.placed, chosen.lost_hz, np.iinfo(np.int64).max),
-        "clear share": -np.round(share / SHARE_STEP).astype(np.int64),
+        "known clear": -np.round(share / SHARE_STEP).astype(np.int64),
         "worst intruder": margin.astype(np.int64),
+        "clear": -np.round(listed / SHARE_STEP).astype(np.int64),
         "whistles and birdies": found.whistles + found.birdies,
         "dial": convenience(chosen),
         "multiplication": chosen.multiplier,
@@ -137,12 +142,17 @@ def lost_place(found: Ranking, merits: Merits, lower: int, upper: int) -> str:
 
 def _because(name: str, merits: Merits, found: Ranking, lower: int, upper: int) -> str:
     key = found.keys[name]
+    known = merits.worst_margin_db[lower] >= np.nan_to_num(merits.unknown_margin_db[lower], nan=-np.inf)
+    worst = "its worst intruder is louder" if known else "one beyond the tables could be louder"
+    open_ = merits.unknown_share[[lower, upper]] > 0
+    clear = "less is known to be clear" if open_.any() else "less is clear"
     # words, then the figures to show and how they read
     words: dict[str, tuple[str, Any, Callable[[Any], str] | None]] = {
         "use": ("can not be used as it stands", key, None),
         "lost": ("more of the cover is lost", key, None),
-        "clear share": ("less is clear", merits.clear_share, _percent),
-        "worst intruder": ("its worst intruder is louder", merits.worst_margin_db, _above_noise),
+        "known clear": (clear, merits.known_clear_share, _percent),
+        "clear": ("less is clear", merits.clear_share, _percent),
+        "worst intruder": (worst, merits.worst_possible_db, _above_noise),
         "whistles and birdies": ("more whistles and birdies", key, str),
         "dial": ("the dial is harder to read", key, lambda level: CONVENIENCE[int(level)]),
         "multiplication": ("more multiplication", key, lambda times: f"times {times}"),
@@ -155,12 +165,7 @@ def _because(name: str, merits: Merits, found: Ranking, lower: int, upper: int) 
 
 
 def _percent(share: float) -> str:
-    return "none of it" if np.isnan(share) else f"{percent(share)} %"
-
-
-def percent(share: float) -> str:
-    """Return a share in percent; what is not all or none never reads so."""
-    return f"{100 * share:.0f}" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f}"
+    return "none of it" if np.isnan(share) else f"{percent_text(share)} %"
 
 
 def _above_noise(margin_db: float) -> str:

@@ -8,13 +8,13 @@ from spurplan.columns import NULL_INT
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import ABOVE, BELOW, OFFSET, SIDES, SLOPE, SUM, Candidates, Cover
 from spurplan.planning.converter.merits import Birdies, Merits
-from spurplan.planning.converter.ranking import Ranking, lost_place, percent
+from spurplan.planning.converter.ranking import Ranking, lost_place
 from spurplan.planning.tally import NOBODY
 from spurplan.receiver.description import Range
 from spurplan.receiver.mixers import CompiledMixer
 from spurplan.responses.grades import AUDIBLE, GRADES
 from spurplan.responses.names import equation
-from spurplan.units import decimal_text, hz_text, s_text
+from spurplan.units import decimal_text, hz_text, percent_text, s_text
 
 # Below this an image is likely to be heard: said of every candidate that has it.
 POOR_IMAGE_DB = 40.0
@@ -110,11 +110,14 @@ class Reasons:
             label = label_of(who, int(found.worst[number]))
             by = equation(found.worst_steps[number])
             yield (
-                f"{percent(float(found.clear_share[number]))} % clear; worst is {label}, "
+                f"{percent_text(float(found.clear_share[number]))} % clear; worst is {label}, "
                 f"{GRADES[found.worst_grade[number]]} on {hz_text(dial)} by {by}"
             )
         else:
             yield "nothing in the tables is heard"
+        if found.unknown_share[number] > 0:
+            share = percent_text(float(found.unknown_share[number]))
+            yield f"on {share} % of it the image lies beyond the tables: unknown, not clear"
         straight = int(found.straight_in[number])
         if straight != NOBODY and found.straight_in_grade[number] >= AUDIBLE:
             level = s_text(float(found.straight_in_dbm[number]), float(self.chosen.low_hz[number]))

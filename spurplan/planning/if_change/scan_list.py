@@ -14,7 +14,6 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.axis import with_ifs
 from spurplan.planning.if_change.scan import Scan
 from spurplan.planning.if_change.usual import filters_near, usual_at
-from spurplan.planning.if_change.verdict import share_text
 from spurplan.planning.judging import Judged, judged_from, way_of
 from spurplan.planning.tally import outstanding
 from spurplan.receiver.chain import compile_chains
@@ -24,7 +23,7 @@ from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, intruding
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz
-from spurplan.units import hz_text
+from spurplan.units import hz_text, percent_text
 
 Ints = npt.NDArray[np.int64]
 
@@ -71,7 +70,7 @@ class Spoiler:
     @property
     def said(self) -> str:
         """What spoils how much of what."""
-        return f"{share_text(self.share)} of range {self.range_name} lost to {self.label} by {self.by}"
+        return f"{percent_text(self.share)} % of range {self.range_name} lost to {self.label} by {self.by}"
 
 
 def scan_table(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from spurplan.planning.if_change.rows import Row
 from spurplan.planning.judging import Judged
 from spurplan.responses.settings import Settings
-from spurplan.units import hz_text
+from spurplan.units import hz_text, percent_text
 
 # Shares nearer than this say the same: half a percent of a range is nothing to rebuild a set for.
 SAME_SHARE = 0.005
@@ -39,15 +39,10 @@ def verdict(row: Row, present: Row, settings: Settings) -> str:
     return "; ".join(said)
 
 
-def share_text(share: float) -> str:
-    """Return a clear share in percent; what is not wholly clear never rounds to 100."""
-    return f"{100 * share:.0f} %" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f} %"
-
-
 def _state(now: Judged, was: Judged | None = None) -> str:
-    clear = f"clear {share_text(now.clear_share)}"
-    if was is not None and share_text(was.clear_share) != share_text(now.clear_share):
-        clear += f" instead of {share_text(was.clear_share)}"
+    clear = f"clear {percent_text(now.clear_share)} %"
+    if was is not None and percent_text(was.clear_share) != percent_text(now.clear_share):
+        clear += f" instead of {percent_text(was.clear_share)} %"
     if now.image_rejection_db is None:
         return clear
     image = f"image {now.image_rejection_db:.0f} dB down"
