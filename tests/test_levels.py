@@ -264,6 +264,131 @@ def test_the_most_that_can_come_out_is_what_a_straight_set_gives() -> None:
     assert out == pytest.approx(level + best[0] + 7.0 + best[1])
 
 
+def open_set(front_end: list[dict[str, Any]], pickup: str | None = None) -> dict[str, Any]:
+    """Return a converter of 11 dB gain with a front end, all that bends the way to its first mixer."""
+    first: dict[str, Any] = {"crystal": "10 MHz", "mixer": {"family": "diode_ring"}}
+    if pickup:
+        first["pickup"] = pickup
+    return {
+        "name": "one box",
+        "conversion": [first, {"injection": "high", "if": "1 MHz", "filter": {"bandwidth": "6 kHz"}}],
+        "range": [
+            {"name": "1", "coverage": ["20 MHz", "30 MHz"], "front_end": front_end, "rf_gain": "11 dB"}
+        ],
+    }
+
+
+@pytest.mark.parametrize(
+    "element",
+    [
+        {"coupled_pair": 2.5, "q": 40},
+        {"passband": ["26 MHz", "40 MHz"], "order": 4},
+        {"passband": ["10 MHz", "24 MHz"], "order": 4},
+        {"trap": "20 MHz", "depth": "30 dB", "q": 30},
+        {"trap": "30 MHz", "depth": "30 dB", "q": 30},
+    ],
+)
+def test_what_may_come_in_counts_what_a_front_end_favours(element: dict[str, Any]) -> None:
+    """Where the wanted signal is weakened most, another is the stronger for it: that level is possible."""
+    chains = compiled(open_set([element]))
+    budget = budget_of(chains, connect.occupants_of([(10**6, 10**9)], -70.0))
+    x = np.geomspace(1e6, 1e9, 20_001)
+    ends = (2e7, 3e7)
+    least = min(float(chains.selectivity[0][0].loss_db(x, wanted).min()) for wanted in ends)
+    assert least < -0.1
+    need = np.array([[-70.0 + 11.0 - least - 1e-6]])
+    assert budget.possible_into_mixer(0, np.zeros(1, dtype=np.int64), need, np.array([[1, 1]])).all()
+
+
+def test_what_may_come_past_a_mixer_counts_its_gain_and_its_pickup() -> None:
+    """-70 dBm, 11 dB of gain, 2 dB lost by lead and chassis: -61 dBm behind the mixer, none through it."""
+    chains = compiled(open_set([{"trap": "200 MHz", "depth": "1 dB", "q": 10}], pickup="2 dB"))
+    deaf = replace(chains, mixer=((_Deaf(),), chains.mixer[1]))  # type: ignore[arg-type]
+    budget = budget_of(deaf, connect.occupants_of([(10**6, 10**9)], -70.0))
+    zero = np.zeros(1, dtype=np.int64)
+    assert budget.possible_at(1, zero, np.array([-61.0 - 1e-9])).all()
+    assert not budget.possible_at(1, zero, np.array([-61.0 + 1e-9])).any()
+
+
+class _Deaf:
+    """A mixer that lets nothing through."""
+
+    def least_db(self, m: Any, n: Any) -> Any:
+        return np.full(np.shape(m), 500.0)
+
+
+def test_a_line_needs_less_where_narrow_modes_are_about() -> None:
+    """Telegraphy among the stations lowers the floor of all by 10 log10 of 6 kHz to 500 Hz."""
+    chains = compiled(open_set([]))
+    zero = np.zeros(1, dtype=np.int64)
+    wide, narrow, mixed = (
+        float(
+            budget_of(chains, connect.occupants_of([(10**6, 10**6), (10**7, 10**7)], -70.0, n)).at_detector(
+                zero
+            )[0]
+        )
+        for n in (False, True, [False, True])
+    )
+    assert wide - narrow == pytest.approx(10 * np.log10(12.0))
+    assert mixed == narrow
+
+
+def test_the_line_that_needs_least_says_what_is_worth_asking() -> None:
+    """One easy line among hopeless ones is enough, wherever it stands."""
+    chains = compiled(open_set([]))
+    steps = product_steps(2, 2)
+    budget = budget_of(chains, connect.occupants_of([(10**6, 10**9)], -30.0))
+    for needs in ([-150.0, 500.0, 500.0], [500.0, -150.0, 500.0]):
+        worth = budget.worth_asking(0, np.zeros(3, dtype=np.int64), np.array(needs), steps)
+        alone = budget.worth_asking(0, np.zeros(1, dtype=np.int64), np.array([-150.0]), steps)
+        assert np.array_equal(worth, alone)
+        assert worth.any()
+
+
+def test_a_station_anywhere_on_a_line_may_be_heard() -> None:
+    """At either end of what it sweeps, on the edge of its passband, with just the level needed."""
+    chains = compiled(open_set([]))
+    lines = enumerate_lines(chains, 2, 2)
+    ends = np.stack([lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz)])
+    low, high = ends.min(axis=0) - lines.slack_hz(), ends.max(axis=0) + lines.slack_hz()
+    sweeps = np.flatnonzero((low > 1e5) & (high - low > 1e6))
+    assert len(sweeps) > 5
+    for line in sweeps.tolist():
+        for place in (np.ceil(low[line]), np.floor(high[line]), (low[line] + high[line]) // 2):
+            occupants = connect.occupants_of([(int(place), int(place))], -60.0)
+            budget = budget_of(chains, occupants)
+            one = replace(lines.take(np.array([line])), need_dbm=np.array([-60.0]))
+            assert budget.may_be_on_the_air(replace(one, need_dbm=one.need_dbm + 11.0)).all()
+            assert budget.on_the_air(one.need_dbm, low[[line]], high[[line]]).all()
+
+
+@pytest.mark.parametrize("order", [[0, 1], [1, 0]])
+def test_candidates_with_and_without_a_way_past_the_mixer_do_not_mix(order: list[int]) -> None:
+    """Lines, needs and levels of each are what they are alone."""
+    occupants = connect.occupants_of([(10_000_000, 20_500_000)], -20.0)
+    one = compiled(open_set([{"circuits": 1}], pickup="35 dB"))
+    both = replace(
+        one.take(np.zeros(2, dtype=np.int64)), pickup_db=np.array([[35.0, np.inf], [np.inf, np.inf]])
+    )
+    mixed = both.take(np.array(order))
+    together = enumerate_lines(mixed, 2, 2, budget=budget_of(mixed, occupants))
+    for number, which in enumerate(order):
+        alone = both.take(np.array([which]))
+        lines = enumerate_lines(alone, 2, 2, budget=budget_of(alone, occupants))
+        here = together.take(np.flatnonzero(together.candidate == number))
+        rows = [
+            sorted(zip(map(str, x.steps.tolist()), x.need_dbm.tolist(), strict=True)) for x in (here, lines)
+        ]
+        assert [r for r, _ in rows[0]] == [r for r, _ in rows[1]]
+        assert [n for _, n in rows[0]] == pytest.approx([n for _, n in rows[1]])
+        dial = here.dial_low_hz
+        level = np.full(len(here), -20.0)
+        rf = here.at_hz(dial)
+        mixed_dbm = heard_dbm(mixed, here, np.arange(len(here)), rf, level, dial)
+        own = replace(here, candidate=np.zeros(len(here), dtype=np.int64))
+        assert np.array_equal(mixed_dbm, heard_dbm(alone, own, np.arange(len(here)), rf, level, dial))
+
+
 def test_a_station_stands_where_it_is_nearest_to_the_line() -> None:
     """On the line where it reaches that far, else on its edge."""
     chains = compiled(dressed(np.random.default_rng(3), "single"))
@@ -274,3 +399,9 @@ def test_a_station_stands_where_it_is_nearest_to_the_line() -> None:
     occupants = connect.occupants_of([(hz - 20, hz - 10), (hz - 5, hz + 5), (hz + 7, hz + 9)])
     near = nearest_hz(lines, occupants, line, np.arange(3), dial)
     assert near.tolist() == [hz - 10, hz, hz + 7]
+    # a second harmonic of the signal is met at half the frequency
+    every = enumerate_lines(chains, 2, 2)
+    halved = np.flatnonzero(every.d[0] == 2)[:1]
+    middle = float((every.p[0] * hz + every.q[0])[halved[0]]) / 2
+    wide = connect.occupants_of([(1, 10**10)])
+    assert nearest_hz(every, wide, halved, np.zeros(1, dtype=np.int64), dial[:1])[0] == middle

@@ -128,6 +128,57 @@ def test_half_a_hertz_of_a_product_is_a_product(oscillator_hz: int, top: float) 
     assert (lines.at_hz(chains.low_hz, 1)[through] + lines.slack_hz(1)[through] == top).all()
 
 
+def test_a_product_that_just_reaches_zero_is_doubtful() -> None:
+    """6 Hz around 3 Hz: nothing at the lower edge of the passband, which is no product."""
+    chains = compiled(sets.receiver(np.random.default_rng(0), "double"))[-1].take(np.zeros(1, dtype=np.int64))
+    ones = np.ones((1, 2), dtype=np.int64)
+    chains = replace(
+        chains, osc_a=ones * [1, 0], osc_b=ones * [50_000, 997], osc_h=ones, if_hz=np.array([1_000])
+    )
+    for bandwidth_hz, doubtful in ((6, True), (5, False)):
+        lines = enumerate_lines(replace(chains, bandwidth_hz=np.array([bandwidth_hz])), 2, 2)
+        through = (lines.steps[:, 1] == [1, 1]).all(axis=1)
+        assert through.any()
+        assert (lines.tight[through] == doubtful).all()
+
+
+@pytest.mark.parametrize("span_hz", [(40_000, 41_000), (1, 9), (100_000, 150_000)])
+def test_a_line_is_there_where_its_sweep_meets_the_span(span_hz: tuple[int, int]) -> None:
+    """Swept over a wide dial, a line is kept when some place of it lies in the span, the edges too."""
+    (chains,) = compiled(sets.receiver(np.random.default_rng(2), "single"))
+    chains = chains.take(np.zeros(1, dtype=np.int64))
+    ends = (np.full(1, 100), np.full(1, 100_000))
+    swept = chains.tuned_to(*ends)
+    every = lines_of_routes(swept.take(np.zeros(len(exact.steps(4, 3)), dtype=np.int64)),
+                            np.array(exact.steps(4, 3))[:, None])  # fmt: skip
+    at = np.sort(np.stack([every.at_hz(end) for end in ends]), axis=0)
+    low, high = at[0] - every.slack_hz(), at[1] + every.slack_hz()
+    expected = every.take((high > 0) & (high >= span_hz[0]) & (low <= span_hz[1]))
+    found = enumerate_lines(swept, 4, 3, span_hz=span_hz)
+    assert sorted(routes_of(found)) == sorted(routes_of(expected))
+    assert 0 < len(found) < len(every)
+
+
+def test_a_budget_is_told_where_on_the_air_a_line_is() -> None:
+    """From the lowest to the highest frequency that it sweeps, passband and all."""
+
+    class Told(Gate):
+        places: list[Any]
+
+        def on_the_air(self, need_dbm: Any, low_hz: Any, high_hz: Any) -> Any:
+            self.places += zip(low_hz.tolist(), high_hz.tolist(), strict=True)
+            return super().on_the_air(need_dbm, low_hz, high_hz)
+
+    (chains,) = compiled(sets.receiver(np.random.default_rng(2), "single"))
+    budget = Told()
+    budget.places = []
+    lines = enumerate_lines(chains, 3, 3, budget=budget)
+    at = np.sort(np.stack([lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz)]), axis=0)
+    slack = lines.slack_hz()
+    assert (at[0] < at[1]).any()
+    assert sorted(budget.places) == sorted(zip(at[0] - slack, at[1] + slack, strict=True))
+
+
 def test_no_line_of_a_single_conversion_is_doubtful() -> None:
     """There is no product but the IF."""
     (chains,) = compiled(sets.receiver(np.random.default_rng(2), "single"))
