@@ -364,9 +364,12 @@ def test_a_station_anywhere_on_a_line_may_be_heard() -> None:
 
 @pytest.mark.parametrize("order", [[0, 1], [1, 0]])
 def test_candidates_with_and_without_a_way_past_the_mixer_do_not_mix(order: list[int]) -> None:
-    """Lines, needs and levels of each are what they are alone."""
-    occupants = connect.occupants_of([(10_000_000, 20_500_000)], -20.0)
-    one = compiled(open_set([{"circuits": 1}], pickup="35 dB"))
+    """Lines, needs and levels of each are what they are alone: straight past the mixer or not at all."""
+    occupants = connect.occupants_of([(10_000_000, 20_500_000)], -60.0)
+    described = open_set([{"circuits": 1}], pickup="35 dB")
+    # a mixer that keeps the tunable IF out, were it not for lead and chassis
+    described["conversion"][0]["mixer"]["isolation"] = 90.0
+    one = compiled(described)
     both = replace(
         one.take(np.zeros(2, dtype=np.int64)), pickup_db=np.array([[35.0, np.inf], [np.inf, np.inf]])
     )
@@ -380,9 +383,10 @@ def test_candidates_with_and_without_a_way_past_the_mixer_do_not_mix(order: list
             sorted(zip(map(str, x.steps.tolist()), x.need_dbm.tolist(), strict=True)) for x in (here, lines)
         ]
         assert [r for r, _ in rows[0]] == [r for r, _ in rows[1]]
+        assert (here.steps[:, 0] == [0, 1]).all(axis=1).any() == (which == 0)
         assert [n for _, n in rows[0]] == pytest.approx([n for _, n in rows[1]])
         dial = here.dial_low_hz
-        level = np.full(len(here), -20.0)
+        level = np.full(len(here), -60.0)
         rf = here.at_hz(dial)
         mixed_dbm = heard_dbm(mixed, here, np.arange(len(here)), rf, level, dial)
         own = replace(here, candidate=np.zeros(len(here), dtype=np.int64))
