@@ -91,6 +91,6 @@ def judge(count: int, seed: int, folder: Path) -> tuple[Counter[tuple[str, str]]
     for case in cases(count, seed):
         answer = spurplan.suspects(case.receiver, table(case, folder), case.dial_hz, **case.evidence)
         labels = answer.suspects["label"].tolist()
-        taken[case.cause, labels[0]] += 1
+        taken[case.cause, labels[0] or "not listed"] += 1
         listed += case.cause in labels
     return taken, listed

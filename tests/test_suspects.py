@@ -8,8 +8,17 @@ import numpy as np
 import pytest
 
 import spurplan
+from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.suspects.evidence import Evidence, Traits, best_test, weigh
+from spurplan.planning.suspects.evidence import (
+    NO_TRAITS,
+    Evidence,
+    Traits,
+    best_test,
+    contradicted,
+    fits_of,
+    weigh,
+)
 from spurplan.receiver.description import Receiver
 from tests.suspicion_cases import cases, judge, table
 
@@ -135,3 +144,83 @@ def test_a_transmitters_harmonic_is_graded_by_the_thresholds_asked_for(tmp_path:
     assert [row["grade"] for row in harmonic(strong_at=margin + 1)] == ["audible"]
     assert [row["grade"] for row in harmonic(strong_at=margin - 1)] == ["strong"]
     assert harmonic(strong_at=margin + 2, audible_at=margin + 1) == []
+
+
+QUIET = """\
+name = "Quiet set"
+noise = [["20 MHz", "-110 dBm"]]
+[[conversion]]
+injection = "high"
+if = "1600 kHz"
+[conversion.filter]
+bandwidth = "6 kHz"
+[[range]]
+name = "E"
+coverage = ["20 MHz", "31 MHz"]
+front_end = [{ circuits = 3, q = 60 }]
+"""
+
+
+def quiet(folder: Path) -> tuple[Path, Path]:
+    """A set that buries its image, a station on 21.2 MHz and one on its image, 24.4 MHz."""
+    set_, bands = folder / "set.toml", folder / "bands.csv"
+    set_.write_text(QUIET, "utf-8")
+    bands.write_text(
+        "freq_khz,service,label,level\n21200,amateur,Wanted,S9\n24400,fixed,On the image,-60 dBm\n", "utf-8"
+    )
+    return set_, bands
+
+
+def test_where_nothing_heard_fits_that_is_said_and_what_is_buried_is_looked_at(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A station on its own frequency can not run backwards: it is no 100 of 100."""
+    set_, bands = quiet(tmp_path)
+    answer = spurplan.suspects(set_, bands, "21.2 MHz", moves="against")
+    rows = {row["label"] or row["cause"]: row for row in answer.suspects.records()}
+    assert answer.settings["fitting"] is False
+    assert rows["not listed"]["rank"] == 1
+    assert rows["Wanted"]["weight"] < 0.5
+    image = rows["On the image"]
+    assert (image["response"], image["grade"], image["fits"]) == (
+        "image", "buried", ["fits: moves against the dial"],
+    )  # fmt: skip
+    assert main(["suspects", str(set_), "21.2MHz", "--bands", str(bands), "--moves", "against"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "fits what was observed: look for a source in the house" in said
+
+
+def test_where_something_fits_nothing_is_added(tmp_path: Path) -> None:
+    """One observation that one suspect explains: what is buried or in no table is left out."""
+    answer = spurplan.suspects(*quiet(tmp_path), "21.2 MHz", moves="with")
+    assert answer.settings["fitting"] is True
+    assert [row["label"] for row in answer.suspects.records()] == ["Wanted"]
+
+
+def test_four_times_as_fast_is_not_against(tmp_path: Path) -> None:
+    """What a suspect predicts must be what was seen; it is not enough that no word would fit better."""
+    fast = Traits(4.0, 1.0, False, "up")
+    assert contradicted(fast, Evidence(moves="against"))
+    assert not contradicted(fast, Evidence(moves="4"))
+    assert fits_of(fast, Evidence(moves="against")) == ["against it: moves 4 times as fast"]
+    assert not contradicted(NO_TRAITS, Evidence("against", 20.0, True, "up"))
+
+
+def test_a_band_inside_a_band_is_no_second_cause(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Ten segments of one band make a product with the same partner as likely as one, and one line of it."""
+    set_, bands = quiet(tmp_path)
+    set_.write_text(QUIET.replace("circuits = 3, q = 60", "circuits = 1, q = 3"), "utf-8")
+    head = "low_khz,high_khz,service,label,level\n7100,7100,broadcast,Tower,0 dBm\n"
+    segments = [f"14{n}00,14350,amateur,segment {n},0 dBm\n" for n in range(1, 4)]
+    weights = {}
+    for count in (1, 3):
+        bands.write_text(head + "".join(segments[:count]), "utf-8")
+        found = spurplan.suspects(set_, bands, "21.4 MHz").suspects.records()
+        pairs = [row for row in found if row["equation"] == "f1 + f2 = dial"]
+        assert len(pairs) == count
+        weights[count] = sum(row["weight"] for row in pairs)
+    assert weights[3] == pytest.approx(weights[1], rel=0.02)
+    assert main(["suspects", str(set_), "21.4MHz", "--bands", str(bands)]) == 0
+    said = capsys.readouterr().out
+    assert said.count("Tower with") == 1
+    assert "3 more pairs of stations" in said

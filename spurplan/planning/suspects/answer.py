@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -10,8 +11,17 @@ from typing import Any
 import numpy as np
 
 from spurplan.columns import NULL_INT, Answer, Column, Table, table_of
+from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.suspects.evidence import Evidence, Traits, best_test, fits_of, weigh
+from spurplan.planning.suspects.evidence import (
+    NO_TRAITS,
+    Evidence,
+    Traits,
+    best_test,
+    contradicted,
+    fits_of,
+    weigh,
+)
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import BandsLike, ReceiverLike, as_bands, as_receiver, occupants_of
@@ -28,7 +38,7 @@ SUSPECT_COLUMNS = (
     Column(
         "cause", "text", "", False, "Cause",
         "intrusion, birdie, self-whistle, the station itself, neighbour, "
-        "transmitter harmonic or intermodulation",
+        "transmitter harmonic or intermodulation; not listed, where none of these fits what was observed",
     ),
     Column("label", "text", "", True, "Station or band", "the occupant; null for what the set makes itself"),
     Column("service", "text", "", True, "", "its service"),
@@ -40,7 +50,7 @@ SUSPECT_COLUMNS = (
     Column("equation", "text", "", True, "By way of", "the route as it is worked out"),
     Column("moves", "float", "", True, "", "how fast it moves with the dial, the wanted signal being 1"),
     Column("inverted", "bool", "", True, "", "whether its sideband is inverted; null where it has none"),
-    Column("pad_db_per_db", "float", "", False, "", "decibels it falls for each decibel of pad"),
+    Column("pad_db_per_db", "float", "", True, "", "decibels it falls for each decibel of pad"),
     Column("heard_dbm", "float", "dBm", True, "", "heard level; unknown for birdies"),
     Column("heard_s", "text", "", True, "Heard", "the same in S units"),
     Column("margin_db", "float", "dB", True, "", "heard level above the floor"),
@@ -50,6 +60,7 @@ SUSPECT_COLUMNS = (
     Column("next_test", "text", "", True, "Would show", "what the test that tells most would show of it"),
 )  # fmt: skip
 
+NOT_LISTED = "not listed"
 # How common each cause is before anything is known: estimates from practice, not from a source.
 PRIOR = {
     "the station itself": 3.0,
@@ -59,6 +70,8 @@ PRIOR = {
     "birdie": 0.3,
     "transmitter harmonic": 0.1,
     "intermodulation": 0.2,
+    # where everything above is contradicted: a source in the house, a fault, a station in no table
+    NOT_LISTED: 0.3,
 }
 # So far below the floor a suspect is e times less likely; well above it all are as likely. [dB]
 MARGIN_SCALE_DB = 6.0
@@ -71,6 +84,9 @@ TRANSMITTER_DOWN_DB = 50.0
 WHISTLE_WITHIN_HZ = 100_000
 # Pairs of stations worth naming: beyond these the loudest say it.
 MOST_PAIRS = 20
+# How far below the floor, and how many, where nothing that is heard fits what was observed.
+BURIED_WITHIN_DB = 40.0
+MOST_BURIED = 5
 WEIGHTS_TEXT = (
     "weights rest on estimates of how common a cause is, how loud, and how often an observation is "
     f"misread; a transmitter's harmonics are taken {TRANSMITTER_DOWN_DB:g} dB down"
@@ -128,7 +144,9 @@ def suspects(
     -----
     The weight of a suspect goes with p / (1 + exp(-m/6 dB)) times the chance of each observation if it
     is the cause; p says how common its cause is, m is its margin over the floor. What is further below
-    the floor than 6 dB is no suspect. All of these are estimates.
+    the floor than 6 dB is no suspect, unless an observation speaks against each that is left: then the
+    loudest of those below it that fit are listed, and one that stands for what is in no table. All of
+    these are estimates.
     """
     seen = Evidence(
         moves=None if moves is None else str(moves),
@@ -152,11 +170,14 @@ def suspects(
         *_harmonics(set_, occupants_of(set_, tables, chosen), chosen, window),
         *_products(found),
     ]
+    fitting = not gathered or any(not contradicted(one.traits, seen) for one in gathered)
+    if not fitting:
+        gathered += [*_buried(set_, tables, frequency, dial_error, chosen, seen), _not_listed(window)]
     table, test = _ranked(gathered, seen)
     return Answer(
         receiver=found.receiver,
         settings={**found.settings, "moves": seen.moves, "pad_drop_db": seen.pad_drop_db,
-                  "inverted": inverted, "trimmer": trimmer, "next_test": test},
+                  "inverted": inverted, "trimmer": trimmer, "next_test": test, "fitting": fitting},
         assumptions=(*_next_text(test), *found.assumptions, WEIGHTS_TEXT, NOT_CONSIDERED),
         cautions=found.cautions,
         tables={"suspects": table},
@@ -210,6 +231,26 @@ def _arrivals(found: Answer) -> Iterator[Suspect]:
             yield _arrival(record, on_frequency=name == "on_frequency")
 
 
+def _buried(
+    receiver: Receiver, bands: Bands, frequency: int | str, dial_error: int | str | None,
+    settings: Settings, seen: Evidence,
+) -> list[Suspect]:  # fmt: skip
+    """Return the loudest of what should be buried and still fits what was observed."""
+    asked = _with(settings, everything=True, skirts=False, intermodulation=False)
+    table = dial(receiver, bands, frequency, dial_error=dial_error, settings=asked).tables["intrusions"]
+    margin = table["margin_db"]
+    folded, _ = fold(table.take(np.flatnonzero((margin < -MARGIN_SCALE_DB) & (margin > -BURIED_WITHIN_DB))))
+    found = [_arrival(record, on_frequency=False) for record in folded.records()]
+    fitting = [one for one in found if not contradicted(one.traits, seen)]
+    return sorted(fitting, key=lambda one: -one.prior)[:MOST_BURIED]
+
+
+def _not_listed(window: Sequence[Window]) -> Suspect:
+    """Return what stands for all that no table and no figure of the set can know of."""
+    place = window[0]
+    return Suspect(NOT_LISTED, PRIOR[NOT_LISTED], NO_TRAITS, {"range": place.range, "dial_hz": place.low_hz})
+
+
 def _arrival(record: Mapping[str, Any], *, on_frequency: bool) -> Suspect:
     cause = "the station itself" if on_frequency else "intrusion"
     if not on_frequency and record["response"] == "wanted":
@@ -238,7 +279,7 @@ def _trimmer(rf_hz: int, dial_hz: int) -> str:
     return "up" if rf_hz > dial_hz else "down"
 
 
-def _own(receiver: Receiver, bands: Any, settings: Settings, window: Sequence[Window]) -> Iterator[Suspect]:
+def _own(receiver: Receiver, bands: Bands, settings: Settings, window: Sequence[Window]) -> Iterator[Suspect]:
     """Yield what the set's own oscillators put there."""
     for place in window:
         asked = _with(settings, range=place.range, intermodulation=False)
@@ -296,10 +337,21 @@ def _s_word(dbm: float, dial_hz: int) -> str:
 
 
 def _products(found: Answer) -> Iterator[Suspect]:
-    """Yield products of two stations, where the answer has them, the loudest of each range."""
+    """Yield products of two stations, where the answer has them, the loudest of each range.
+
+    Notes
+    -----
+    A band inside a band makes the same product with the same partner again: pairs of the same
+    services share what is known of the cause before anything is observed.
+    """
     if "pairs" not in found.tables:
         return
-    for record in found.tables["pairs"].records(MOST_PAIRS):
+    loudest: dict[tuple[object, ...], dict[str, Any]] = {}
+    for record in found.tables["pairs"].records():
+        loudest.setdefault(tuple(record[key] for key in ("label_1", "label_2", *_SAME_PRODUCT)), record)
+    named = list(loudest.values())[:MOST_PAIRS]
+    alike = Counter(tuple(record[key] for key in _SAME_PRODUCT) for record in named)
+    for record in named:
         fields = {
             **{name: record[name] for name in (
                 "range", "moves", "pad_db_per_db", "heard_dbm", "heard_s", "margin_db", "grade",
@@ -308,9 +360,13 @@ def _products(found: Answer) -> Iterator[Suspect]:
             "dial_hz": record["loudest_dial_hz"], "response": "intermodulation",
             "equation": f"{record['product']} = {record['lands_on']}",
         }  # fmt: skip
-        prior = PRIOR["intermodulation"] * loudness_prior(record["margin_db"])
+        share = alike[tuple(record[key] for key in _SAME_PRODUCT)]
+        prior = PRIOR["intermodulation"] * loudness_prior(record["margin_db"]) / share
         traits = Traits(record["moves"], float(record["pad_db_per_db"]), None, "same")
         yield Suspect("intermodulation", prior, traits, fields)
+
+
+_SAME_PRODUCT = ("range", "service_1", "service_2", "product", "lands_on")
 
 
 def _ranked(gathered: Sequence[Suspect], seen: Evidence) -> tuple[Table, str | None]:

@@ -41,15 +41,20 @@ class Traits:
     Attributes
     ----------
     moves : float. Against the wanted signal's 1; NaN where nothing is known.
-    pad_db_per_db : float. 0 for what is made inside the set.
+    pad_db_per_db : float. 0 for what is made inside the set; NaN where nothing is known.
     inverted : bool or None. None where it has no sideband.
-    trimmer : str. "up", "down" or "same": which way the circuits are tuned to peak it.
+    trimmer : str. "up", "down" or "same": which way the circuits are tuned to peak it; "" where
+        nothing is known.
     """
 
     moves: float
     pad_db_per_db: float
     inverted: bool | None
     trimmer: str
+
+
+# What nobody knows anything of.
+NO_TRAITS = Traits(math.nan, math.nan, None, "")
 
 
 @dataclass(frozen=True)
@@ -115,6 +120,7 @@ class Test:
     outcomes : the observations that could be made of some suspects.
     chance : how likely an observation is of one suspect, 0 to 1.
     expects : what a suspect would show, in words.
+    right : the chance of an observation of a suspect that predicts just that.
     """
 
     name: str
@@ -122,6 +128,7 @@ class Test:
     outcomes: Callable[[Sequence[Traits]], Sequence[object]]
     chance: Callable[[Traits, object], float]
     expects: Callable[[Traits], str]
+    right: float
 
 
 def _moves_chance(traits: Traits, seen: object) -> float:
@@ -152,8 +159,16 @@ def _moves_words(traits: Traits) -> str:
 
 def _pad_chance(traits: Traits, seen: object) -> float:
     assert isinstance(seen, float)
+    if math.isnan(traits.pad_db_per_db):
+        return 0.5
     off = (seen - PAD_DB * traits.pad_db_per_db) / PAD_SPREAD_DB
     return MISREAD + (1.0 - MISREAD) * math.exp(-0.5 * off * off)
+
+
+def _pad_words(traits: Traits) -> str:
+    if math.isnan(traits.pad_db_per_db):
+        return "fall unknown"
+    return f"falls {PAD_DB * traits.pad_db_per_db:.0f} dB"
 
 
 def _inverted_chance(traits: Traits, seen: object) -> float:
@@ -169,11 +184,14 @@ def _inverted_words(traits: Traits) -> str:
 
 
 def _trimmer_chance(traits: Traits, seen: object) -> float:
+    if not traits.trimmer:
+        return 0.5
     return TRIMMER_RIGHT if traits.trimmer == seen else (1.0 - TRIMMER_RIGHT) / 2.0
 
 
 def _trimmer_words(traits: Traits) -> str:
     return {
+        "": "peak unknown",
         "up": "peaks with the circuits tuned up",
         "down": "peaks with the circuits tuned down",
         "same": "peaks where the circuits are, or not at all",
@@ -187,13 +205,15 @@ TESTS = (
         lambda _: list(MOVES_WORDS),
         _moves_chance,
         _moves_words,
+        MOVES_RIGHT,
     ),
     Test(
         "put a 10 dB pad at the aerial",
         lambda e: e.pad_drop_db,
-        lambda all_: sorted({PAD_DB * t.pad_db_per_db for t in all_}),
+        lambda all_: sorted({PAD_DB * t.pad_db_per_db for t in all_ if not math.isnan(t.pad_db_per_db)}),
         _pad_chance,
-        lambda t: f"falls {PAD_DB * t.pad_db_per_db:.0f} dB",
+        _pad_words,
+        1.0,
     ),
     Test(
         "listen to its sideband",
@@ -201,6 +221,7 @@ TESTS = (
         lambda _: [False, True],
         _inverted_chance,
         _inverted_words,
+        INVERTED_RIGHT,
     ),
     Test(
         "rock the front-end trimmers",
@@ -208,6 +229,7 @@ TESTS = (
         lambda _: list(TRIMMER_WORDS),
         _trimmer_chance,
         _trimmer_words,
+        TRIMMER_RIGHT,
     ),
 )
 
@@ -231,15 +253,22 @@ def weigh(prior: Floats, traits: Sequence[Traits], evidence: Evidence) -> Floats
 
 def fits_of(traits: Traits, evidence: Evidence) -> list[str]:
     """Return in words how each observation sits with one suspect."""
-    said = []
-    for test in TESTS:
-        seen = test.observed(evidence)
-        if seen is None:
-            continue
-        best = max(test.chance(traits, outcome) for outcome in [seen, *test.outcomes([traits])])
-        fits = test.chance(traits, seen) >= 0.5 * best
-        said.append(f"{'fits' if fits else 'against it'}: {test.expects(traits)}")
-    return said
+    return [
+        f"{'fits' if _fits(test, traits, seen) else 'against it'}: {test.expects(traits)}"
+        for test in TESTS
+        if (seen := test.observed(evidence)) is not None
+    ]
+
+
+def contradicted(traits: Traits, evidence: Evidence) -> bool:
+    """Return whether any observation speaks against a suspect."""
+    return any(
+        not _fits(test, traits, seen) for test in TESTS if (seen := test.observed(evidence)) is not None
+    )
+
+
+def _fits(test: Test, traits: Traits, seen: object) -> bool:
+    return test.chance(traits, seen) >= 0.5 * test.right
 
 
 def best_test(weight: Floats, traits: Sequence[Traits], evidence: Evidence) -> Test | None:
