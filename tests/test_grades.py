@@ -159,21 +159,52 @@ def test_buried_stretches_are_kept_or_left_out() -> None:
 def test_what_is_below_its_lines_need_is_one_buried_stretch() -> None:
     """Not looked into: the whole hit, quoted at the loudest of its points; the need itself is enough."""
     curve, hits = case(4)
+    options = {"audible_at_db": -900.0, "strong_at_db": -800.0}
     level = curve.occupants.level_dbm[hits.occupant[0]]
     for need, hopeless in ((level, False), (np.nextafter(level, 0.0), True)):
         lines = replace(curve.lines, need_dbm=np.full(len(curve.lines), need))
-        one = hits.take(slice(0, 1))
-        graded = graded_by(replace(curve, lines=lines), one)
-        if hopeless:
-            assert len(graded) == 1
-            assert graded.grade[0] == 0
-            assert (graded.dial_low_hz[0], graded.dial_high_hz[0]) == (
-                one.dial_low_hz[0],
-                one.dial_high_hz[0],
-            )
-            assert len(graded_by(replace(curve, lines=lines), one, keep_buried=False)) == 0
-        else:
-            assert np.array_equal(graded.grade, graded_by(curve, one).grade)
+        needy, one = replace(curve, lines=lines), hits.take(slice(0, 1))
+        graded = graded_by(needy, one, **options)
+        assert (graded.grade[0], len(graded)) == (0 if hopeless else 2, 1)
+        assert (graded.dial_low_hz[0], graded.dial_high_hz[0]) == (one.dial_low_hz[0], one.dial_high_hz[0])
+        assert len(graded_by(needy, one, keep_buried=False, **options)) == (0 if hopeless else 1)
+
+
+def test_what_may_be_heard_is_looked_at_on_more_points(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Few points for what is hopeless by its need; all of them for the others."""
+    curve, hits = case(1)
+    asked = {}
+
+    def looked_at(curve: Curve, part: Hits, *, few: bool) -> Any:
+        asked[few] = asked.get(few, 0) + len(part)
+        return points_of(curve, part, few=few)
+
+    monkeypatch.setattr(grades, "points_of", looked_at)
+    need = np.where(np.arange(len(curve.lines)) % 2, np.inf, -np.inf)
+    graded_by(replace(curve, lines=replace(curve.lines, need_dbm=need)), hits)
+    hopeless = int((hits.line % 2).sum())
+    assert 0 < hopeless < len(hits)
+    assert asked == {True: hopeless, False: len(hits) - hopeless}
+    assert len(points_of(curve, hits, few=False)) > 1.2 * len(points_of(curve, hits, few=True))
+
+
+def test_strong_from_10_db_and_audible_from_0_db_unless_asked_otherwise() -> None:
+    """And buried stretches are kept."""
+    curve, hits = case(1)
+    plainly = grade_hits(curve.chains, curve.lines, curve.occupants, hits)
+    said = graded_by(curve, hits, strong_at_db=10.0, audible_at_db=0.0, keep_buried=True)
+    assert np.array_equal(plainly.grade, said.grade)
+    margin = np.where(plainly.grade > 0, plainly.margin_db, np.nan)
+    assert (plainly.grade[margin >= 10.0] == 2).all()
+    # the loudest of this set, of first order in the signal, brought to either side of the threshold
+    best = int(np.nanargmax(margin))
+    line, occupant = plainly.line[best], plainly.occupant[best]
+    assert np.abs(curve.lines.steps[line, :, 1]).prod() == 1
+    one = hits.take(np.flatnonzero((hits.line == line) & (hits.occupant == occupant)))
+    for at_db, grade in ((9.99, 1), (10.01, 2), (0.01, 1), (-0.01, 0)):
+        level = curve.occupants.level_dbm + (at_db - margin[best])
+        occupants = replace(curve.occupants, level_dbm=level)
+        assert grade_hits(curve.chains, curve.lines, occupants, one).grade.max() == grade
 
 
 def test_no_hits_have_no_stretches() -> None:

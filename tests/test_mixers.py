@@ -341,3 +341,40 @@ class TestMeasured:
     def test_a_wanted_product_of_second_order_is_a_slip_of_the_caller(self) -> None:
         with pytest.raises(ValueError, match=r"\(2, 2\)"):
             compile_mixer(Mixer(), (2, 2))
+
+
+class TestSaid:
+    """What a mixer says of itself, one figure at a time."""
+
+    @pytest.mark.parametrize("figure", ["balance_lo", "balance_rf", "cross_lo"])
+    def test_each_figure_of_balance_is_owned_up_to_alone_however_small(self, figure: str) -> None:
+        bare = compile_mixer(Mixer(family="valve_multiplicative", balance_lo=0.0, balance_rf=0.0))
+        assert not any("balance" in text for text in bare.assumed)
+        balanced = compile_mixer(Mixer(family="valve_multiplicative", **{figure: 0.5}))
+        assert any("even-order products depend on balance" in text for text in balanced.assumed)
+
+    def test_what_the_signal_port_keeps_from_the_if_port_is_balance(self) -> None:
+        assert compile_mixer(Mixer(family="diode_ring")).balance_dependent(0, 1)
+        assert not compile_mixer(Mixer(family="single_balanced_lo")).balance_dependent(0, 1)
+        assert not compile_mixer(Mixer(family="valve_multiplicative")).balance_dependent(0, 1)
+
+    def test_one_measured_product_is_one(self) -> None:
+        one = compile_mixer(Mixer(family="bipolar", table_rows=((1, 1, 0.0, -10.0),)))
+        assert "mixer bipolar: 1 product as measured, the others from the family" in one.assumed
+
+    def test_a_measured_product_of_strong_signals_comes_up_to_the_wanted_and_no_further(self) -> None:
+        rows = tuple((m, n, db, -10.0) for m, n, db in ((1, 1, 0.0), (1, 2, 50.0), (2, 1, 9.0), (2, 2, 40.0)))
+        mixer = compile_mixer(Mixer(family="bipolar", table_rows=rows))
+        assert mixer.suppression_db(2, 2, [-20.0, -10.0, 0.0, 29.5, 30.0, 100.0]) == pytest.approx(
+            [50.0, 40.0, 30.0, 0.5, 0.0, 0.0]
+        )
+
+    @pytest.mark.parametrize("name", FAMILIES)
+    def test_the_level_law_holds_to_15_db_below_the_lowest_intercept_or_22_below_the_oscillator(
+        self, name: str
+    ) -> None:
+        mixer = compile_mixer(Mixer(family=name))
+        oscillator = mixer.figures.lo_dbm
+        intercepts = [mixer.figures.intercept_dbm(n) for n in range(2, 6)]
+        limit = min(intercepts) - 15.0 if oscillator is None else oscillator - 22.0
+        assert mixer.limit_dbm == pytest.approx(limit)
