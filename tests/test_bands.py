@@ -133,6 +133,19 @@ def test_a_file_given_twice_is_refused(tmp_path: Path) -> None:
         read_bands([path, tmp_path / "link.csv"])
 
 
+def test_the_shipped_tables_can_be_had_beside_others(tmp_path: Path) -> None:
+    """By the word "shipped" among the paths, once; a table of one of their names keeps its folder."""
+    own = tmp_path / "beacons.csv"
+    own.write_text("freq_khz,service,label\n14100,beacon,Ours\n", "utf-8")
+    alone, both = read_bands(None), read_bands(["shipped", own])
+    assert len(both) == len(alone) + 1
+    assert {info.name for info in both.tables} == {info.name for info in alone.tables} | {str(own)}
+    with pytest.raises(Refused, match='"shipped" is given twice'):
+        read_bands(["shipped", own, "shipped"])
+    with pytest.raises(Refused, match="shipped: does not exist"):
+        read_bands(["./shipped"])
+
+
 def test_a_path_with_a_nul_is_refused() -> None:
     with pytest.raises(Refused, match="is not a path"):
         read_bands("north\0.csv")

@@ -229,6 +229,25 @@ def test_the_dial_offset_is_the_mean_of_the_pointer_readings(tmp_path: Path) -> 
     assert len(found.answer.residuals) == 0
 
 
+def test_a_pointer_misread_by_far_decides_nothing(tmp_path: Path) -> None:
+    """12, 95 and 12 kHz too much: no offset is taken, and the reading that stands alone is named."""
+    path = SETS / "boathouse.toml"
+    sheet = spurplan.bench_sheet(path, range="3")
+    pointers = [row["number"] for row in sheet.first.records() if row["response"] == "pointer"]
+    offsets = iter((12, 95, 12))
+
+    def reading(row: Row) -> str:
+        if row["response"] != "pointer":
+            return ""
+        return f"{(int(row['dial_hz']) + 1000 * next(offsets)) / 1e3:g} kHz"
+
+    found = worked_out(path, log_of(sheet, tmp_path / "log.csv", reading))
+    record = by_figure(found.answer)["range 3, dial offset"]
+    assert not record["decided"]
+    assert f"line {pointers[1]}, 95 kHz off, stands furthest from the others" in record["reason"]
+    assert next(one for one in found.proposed.ranges if one.name == "3").dial_offset_hz == 0
+
+
 def test_a_stretched_scale_is_said_so(tmp_path: Path) -> None:
     """An offset that grows along the dial is more than one number can say."""
     path = SETS / "boathouse.toml"

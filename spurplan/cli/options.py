@@ -36,7 +36,7 @@ class Grade(StrEnum):
     buried = "buried"
 
 
-BANDS_HELP = "Band table to use instead of the shipped ones (repeat for several)."
+BANDS_HELP = "Band table to use instead of the shipped ones (repeat; 'shipped' for them beside it)."
 LEVEL_HELP = "Level of all occupants of a service without one of their own, as broadcast=S9+40 (repeat)."
 SAVE_HELP = "Write the receiver file as it would be after the change."
 FAIL_HELP = "Exit with status 3 when something is heard at this grade or louder."

@@ -9,7 +9,7 @@ the air for 10 seconds of every 180, from second 20 on, counted from midnight UT
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -191,34 +191,39 @@ def read_bands(paths: str | os.PathLike[str] | Sequence[str | os.PathLike[str]] 
 
     Parameters
     ----------
-    paths : path, sequence of paths, or None for the tables that ship.
+    paths : path, sequence of paths, or None for the tables that ship; these can also be named,
+        by the word "shipped" in place of a path, to have others beside them.
 
     Raises
     ------
     Refused  with the faults of all files: the first twenty, then the count.
     """
     if paths is None:
-        shipped = shipped_tables()
-        return _merged([(name, entry, entry.read_bytes()) for name, entry in shipped.items()], [])
-    if isinstance(paths, (str, os.PathLike)):
+        paths = [SHIPPED]
+    elif isinstance(paths, (str, os.PathLike)):
         paths = [paths]
-    return _merged(*_opened(paths))
+    return _merged(*_opened(list(paths)))
 
 
+# stands for the tables that ship, among paths of others; a file of that name is ./shipped
+SHIPPED = "shipped"
 Opened = tuple[str, Traversable, bytes]
 
 
-def _opened(paths: Iterable[str | os.PathLike[str]]) -> tuple[list[Opened], list[Refused]]:
-    named = [Path(path) for path in paths]
-    if not named:
+def _opened(paths: Sequence[str | os.PathLike[str]]) -> tuple[list[Opened], list[Refused]]:
+    if not paths:
         raise Refused(Fault("bands", "names no file", remedy="name one, or leave the option out"))
+    named = [Path(path) for path in paths if path != SHIPPED]
+    if len(named) < len(paths) - 1:
+        raise Refused(Fault("bands", "is given twice", SHIPPED, "give every table once"))
     if len(named) > MOST_TABLES:
         raise Refused(Fault("bands", f"names more than {MOST_TABLES} files", remedy="join some of them"))
-    opened: list[Opened] = []
+    shipped = shipped_tables() if len(named) < len(paths) else {}
+    opened: list[Opened] = [(name, entry, entry.read_bytes()) for name, entry in shipped.items()]
     refused: list[Refused] = []
     seen: set[str] = set()
     for path in named:
-        alone = sum(other.name == path.name for other in named) == 1
+        alone = sum(other.name == path.name for other in named) == 1 and path.name not in shipped
         try:
             data = read_bytes(path)
         except Refused as bad:

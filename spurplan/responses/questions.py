@@ -235,6 +235,7 @@ def _occupants_of_station(
         wanted = [code for code, text in enumerate(every.labels) if label.casefold() in text.casefold()]
         found = np.flatnonzero(np.isin(every.label, wanted))
         if not len(found):
+            _refuse_silent(receiver, bands, settings, "--label", label, None)
             remedy = "give a part of a label; `bands --at FREQ` shows the labels there"
             raise Refused(Fault("--label", "is in no label of the tables in use", label, remedy))
         return every.take(found)
@@ -243,4 +244,24 @@ def _occupants_of_station(
     here = np.flatnonzero((every.low_hz <= hz) & (every.high_hz >= hz))
     if len(here):
         return every.take(here).on(hz)
+    _refuse_silent(receiver, bands, settings, "FREQ", hz_text(hz), hz)
     return unlisted(hz, loudest_typical_dbm(receiver), every)
+
+
+def _refuse_silent(
+    receiver: Receiver, bands: Bands, settings: Settings, place: str, value: str, hz: int | None
+) -> None:
+    """Refuse a station that the tables have, but not at the time asked about.
+
+    Raises
+    ------
+    Refused  naming it; `hz` is its frequency, or None where `value` is part of its label.
+    """
+    if settings.utc is None and settings.day is None:
+        return
+    ever = occupants_of(receiver, bands, replace(settings, utc=None, day=None))
+    for at in range(len(ever)):
+        label = ever.labels[ever.label[at]]
+        if value.casefold() in label.casefold() if hz is None else ever.low_hz[at] <= hz <= ever.high_hz[at]:
+            remedy = "leave --utc and --day out to hear where it would turn up"
+            raise Refused(Fault(place, f"is silent at that time: {label}", value, remedy))

@@ -15,6 +15,8 @@ from spurplan.planning.bench.log import PointerReading
 _HZ_A_UNIT = 1_000.0
 # A pointer is read no better than to this part of a round step.
 READ_TO = 0.1
+# An offset known to so many round steps either way is worth writing down.
+WORTH_STEPS = 2
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,8 @@ class DialFit:
     outlier : bool, shape (n,).
     trend : bool. Whether the offset changes along the range by more than chance: the scale is
         stretched, which one offset does not say.
+    decided : bool. Whether the interval is no wider, either way, than two round steps of the
+        pointer; of a single reading nobody can say, and it is taken.
     """
 
     range: str
@@ -41,6 +45,13 @@ class DialFit:
     residuals_hz: np.ndarray[tuple[int], np.dtype[np.float64]]
     outlier: np.ndarray[tuple[int], np.dtype[np.bool_]]
     trend: bool
+    decided: bool
+
+    @property
+    def furthest(self) -> PointerReading:
+        """The reading that stands furthest from the middle one."""
+        offsets = np.array([reading.offset_hz for reading in self.readings], dtype=np.float64)
+        return self.readings[int(np.argmax(np.abs(offsets - np.median(offsets))))]
 
 
 def dial_fits(pointers: Sequence[PointerReading], step_hz: Mapping[str, int]) -> list[DialFit]:
@@ -75,9 +86,10 @@ def _fit_of(name: str, own: Sequence[PointerReading], step_hz: int) -> DialFit:
         share = (dials - dials.mean()) / np.ptp(dials)
         line = least_squares.fit(least_squares.Linear(np.column_stack([rows, share])), offsets, [np.zeros(2)])
         trend = least_squares.evidence(line, 2) < least_squares.evidence(mean, 1) - 2.0
+    decided = not half * _HZ_A_UNIT > WORTH_STEPS * step_hz  # nan is a single reading
     at = float(mean.at[0])
     low, high = (at - half, at + half) if math.isfinite(half) else (math.nan, math.nan)
     return DialFit(
         name, at * _HZ_A_UNIT, low * _HZ_A_UNIT, high * _HZ_A_UNIT, tuple(own),
-        mean.residuals * _HZ_A_UNIT, ~mean.kept, trend,
+        mean.residuals * _HZ_A_UNIT, ~mean.kept, trend, decided,
     )  # fmt: skip

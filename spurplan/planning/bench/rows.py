@@ -238,12 +238,18 @@ def dial_rows(ranges: Sequence[Range], dials: Sequence[DialFit]) -> Iterator[Fit
             why = f"{_counted(kept)} of the pointer" + ("; nothing checks it" if kept == 1 else "")
             if dial.trend:
                 why += "; it changes along the range: the scale is stretched, which one offset does not say"
+            if not dial.decided:
+                off = hz_text(round(dial.furthest.offset_hz))
+                why += (
+                    f" that do not agree to two steps of the scale: line {dial.furthest.number}, {off} off, "
+                    "stands furthest from the others; read it again"
+                )
             known = math.isfinite(dial.low_hz)
             row |= {
                 "value": dial.offset_hz,
                 "low": dial.low_hz if known else None,
                 "high": dial.high_hz if known else None,
-                "decided": True,
+                "decided": dial.decided,
                 "reason": why,
             }
         yield Fitted(None, row)

@@ -29,7 +29,7 @@ def proposed(
     receiver : Receiver. As described.
     found : BenchFit or None. None where there are pointer readings alone.
     decided : keys of the figures to put in.
-    dials : offsets of the ranges that have one.
+    dials : offsets of the ranges that have one; those that readings decided are put in.
     """
     out = receiver
     if found is not None:
@@ -38,7 +38,7 @@ def proposed(
             out = _with_front_end(out, one, found, values)
         for owner in dict.fromkeys(owner_of(one) for one in found.model.ranges):
             out = _with_conversions(out, owner, values)
-    for dial in dials:
+    for dial in (one for one in dials if one.decided):
         out = with_fitted(out, dial.range, dial_offset_hz=round(dial.offset_hz))
     return out
 
