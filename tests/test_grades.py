@@ -207,6 +207,45 @@ def test_strong_from_10_db_and_audible_from_0_db_unless_asked_otherwise() -> Non
         assert grade_hits(curve.chains, curve.lines, occupants, one).grade.max() == grade
 
 
+class Hills:
+    """A curve of straight slopes, 6 millidecibels a hertz, up to some tops; -3 dB between them."""
+
+    def __init__(self, tops: dict[int, float]) -> None:
+        self.tops = tops
+
+    def heard(self, line: Any, occupant: Any, dial_hz: Any) -> Any:
+        hills = [level - 0.006 * np.abs(dial_hz - top) for top, level in self.tops.items()]
+        return np.maximum(-3.0, np.max(hills, axis=0))
+
+
+@pytest.mark.parametrize("first", [0, 2])
+@pytest.mark.parametrize(
+    ("tops", "loudest"),
+    [
+        # the highest point looked at stands on the lower of two hills
+        *(({300: 0.0, hz: 0.2}, hz) for hz in range(630, 671, 5)),
+        *(({700: 0.0, hz: 0.2}, hz) for hz in range(330, 371, 5)),
+        ({300: 0.0, 500: 0.0, 650: 0.2}, 650),
+        # between the first two points, between the last two, on either end
+        *(({hz: 0.0}, hz) for hz in (0, 1, 2, 47, 50, 53, 98, 947, 950, 953, 998, 999, 1_000)),
+    ],
+)
+def test_the_loudest_hertz_is_found_between_the_points_looked_at(
+    tops: dict[int, float], loudest: int, first: int
+) -> None:
+    """To the hertz, wherever the hill stands, with other hits before and behind."""
+    curve: Any = Hills(tops)
+    dial = np.tile(np.arange(0, 1_001, 100), 3)
+    hit = np.repeat(np.arange(3), 11)
+    heard = curve.heard(hit, hit, dial)
+    heard[hit != first] -= 20.0
+    seen = curves.Samples(hit, dial, heard, np.zeros(len(hit)))
+    zero = np.zeros(1, dtype=np.int64)
+    one = Hits(zero, zero, zero, zero + 1_000)
+    found = grades._loudest(curve, one, seen, *grades._highest(seen, 3), np.array([first]))
+    assert found.tolist() == [loudest]
+
+
 def test_no_hits_have_no_stretches() -> None:
     """Nothing to cut, and answers put together in their order."""
     curve, hits = case(5)
