@@ -50,7 +50,7 @@ def test_csv_and_json_hold_every_candidate_with_every_field() -> None:
     assert list(as_json)[:4] == ["receiver", "settings", "assumptions", "cautions"]
     assert set(as_json) - {"receiver", "settings", "assumptions", "cautions"} == {"candidates", "alone"}
     assert len(rows) == len(as_json["candidates"]) > 100
-    # the fields of DESIGN, in its order
+    # the fields as agreed on, in their order
     names = (
         "rank usable crystal_hz multiplier injected_hz side dial_rule range cover_low_hz cover_high_hz "
         "set_low_hz set_high_hz lost_hz image_rejection_db second_image_rejection_db straight_in_label "

@@ -86,4 +86,7 @@ def test_a_range_over_the_if_is_unusable_there(tmp_path: Path) -> None:
     record = answer.ranges.records()[0]
     assert (record["unusable_low_hz"], record["unusable_high_hz"]) == (449_000, 461_000)
     assert record["clear_share"] == pytest.approx(1 - 12_001 / 700_001, abs=1e-12)
-    assert any("covers the IF of 455 kHz: unusable there" in line for line in answer.assumptions)
+    assert any(
+        "is unusable from 449 kHz to 461 kHz: an IF of the set lies there" in line
+        for line in answer.assumptions
+    )

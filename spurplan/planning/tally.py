@@ -28,7 +28,7 @@ from spurplan.responses.lines import Lines, enumerate_lines, lines_of_routes, pr
 from spurplan.responses.outline import at_loudest, outline
 from spurplan.responses.records import Response, intruding
 from spurplan.responses.settings import Settings
-from spurplan.responses.summary import covered_hz, loudest_of
+from spurplan.responses.summary import covered_hz, deaf_stretches, loudest_of
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -226,28 +226,6 @@ def _tally(
     lost = covered_hz(candidate, low, high, count)
     share = 1.0 - lost / (chains.high_hz - chains.low_hz + 1)
     return Tally(share, covered_hz(*deaf, count), occupant, steps, grade, margin, dial, whistles)
-
-
-def deaf_stretches(chains: Chains) -> tuple[Ints, Ints, Ints]:
-    """Return where a set is tuned to one of its own IFs.
-
-    Returns
-    -------
-    (candidate, first dial, last dial). Within one bandwidth of it, at the aerial or, behind
-    a converter, on the tunable IF. [Hz]
-    """
-    found = []
-    for point in range(chains.conversions):
-        a, b = chains.want_a[:, point], chains.want_b[:, point]
-        for behind in range(point + 1, chains.conversions + 1):
-            tunes = np.flatnonzero((a != 0) & (chains.want_a[:, behind] == 0))
-            at = (chains.want_b[tunes, behind] - b[tunes]) * a[tunes]
-            low = np.maximum(at - chains.bandwidth_hz[tunes], chains.low_hz[tunes])
-            high = np.minimum(at + chains.bandwidth_hz[tunes], chains.high_hz[tunes])
-            here = low <= high
-            found.append((tunes[here], low[here], high[here]))
-    candidate, low, high = (np.concatenate(column).astype(np.int64) for column in zip(*found, strict=True))
-    return candidate, low, high
 
 
 def _whistles(

@@ -14,7 +14,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.file import read_receiver
 from spurplan.responses.settings import Settings
-from spurplan.units import parse_hz
+from spurplan.units import checked_hz, parse_hz
 
 ReceiverLike = Receiver | str | Path
 BandsLike = Bands | str | Path | Sequence[str | Path] | None
@@ -39,17 +39,15 @@ def as_hz(value: int | str, place: str) -> int:
 
     Raises
     ------
-    Refused  for a float, a bool or text that is not a frequency.
+    Refused  for a float, a bool, what is not within 1 Hz to 30 GHz, or text that is not a frequency.
     """
-    if isinstance(value, str):
-        try:
-            return parse_hz(value)
-        except BadValue as bad:
-            raise Refused(bad.at(place)) from None
-    if isinstance(value, bool) or not isinstance(value, int | np.integer):
+    if isinstance(value, bool) or not isinstance(value, str | int | np.integer):
         remedy = "give whole hertz as an int, or text with its unit"
         raise Refused(Fault(place, "is not a frequency in whole hertz", str(value), remedy))
-    return int(value)
+    try:
+        return parse_hz(value) if isinstance(value, str) else checked_hz(int(value), value)
+    except BadValue as bad:
+        raise Refused(bad.at(place)) from None
 
 
 def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:

@@ -13,7 +13,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import grade_hits
 from spurplan.responses.join import Hits, concatenate_hits, join
-from spurplan.responses.levels import AirBudget, floor_dbm
+from spurplan.responses.levels import AirBudget, least_floor_dbm
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
 from spurplan.responses.records import Response
 from spurplan.responses.settings import Settings
@@ -91,9 +91,8 @@ def skirt_reach_hz(chains: Chains, occupants: Occupants, settings: Settings) -> 
     bury the strongest occupant, out to where that is reached: the skirt ends there.
     """
     point = chains.conversions
-    candidate = np.arange(len(chains), dtype=np.int64)
     strongest = occupants.level_dbm.max() if len(occupants) else -np.inf
-    least = floor_dbm(chains, candidate, chains.high_hz, np.ones(len(chains), dtype=bool))
+    least = least_floor_dbm(chains, narrow=True)
     bury_db = strongest - least - settings.audible_at
     centre = chains.if_hz.astype(np.float64)
 

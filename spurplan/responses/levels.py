@@ -52,6 +52,17 @@ def floor_dbm(chains: Chains, candidate: Ints, dial_hz: Ints, narrow: Bools) -> 
     )
 
 
+def least_floor_dbm(chains: Chains, *, narrow: bool) -> Floats:
+    """Return the lowest noise floor anywhere on each dial, shape (V,). [dBm]"""
+    width = bandwidth_heard_hz(chains.bandwidth_hz, np.full(len(chains), narrow))
+    return per_code(
+        chains.floor_code,
+        chains.floor,
+        chains.gain_db[:, 0],
+        lambda floor, rows: floor.least_dbm(chains.low_hz[rows], chains.high_hz[rows], width[rows]),
+    )
+
+
 def nearest_hz(lines: Lines, occupants: Occupants, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
     """Return the occupant's frequency nearest the centre of the line, shape (n,). [Hz]"""
     centre = (lines.p[0][line] * dial_hz + lines.q[0][line]) / lines.d[0][line]
@@ -223,17 +234,10 @@ class AirBudget:
         return ever
 
     def _least_at_detector(self) -> Floats:
-        chains = self.chains
         narrow = bool(self.occupants.narrow.any()) if len(self.occupants) else True
-        width = bandwidth_heard_hz(chains.bandwidth_hz, np.full(len(chains), narrow))
-        least = per_code(
-            chains.floor_code,
-            chains.floor,
-            chains.gain_db[:, 0],
-            lambda floor, rows: floor.least_dbm(chains.low_hz[rows], chains.high_hz[rows], width[rows]),
-        )
+        least = least_floor_dbm(self.chains, narrow=narrow)
         # a millidecibel spare: bounds and levels are summed in different orders
-        need: Floats = least + self.audible_at_db + chains.gain_db.sum(axis=1) - 1e-3
+        need: Floats = least + self.audible_at_db + self.chains.gain_db.sum(axis=1) - 1e-3
         return need
 
     def at_detector(self, candidate: Ints) -> Floats:

@@ -6,8 +6,6 @@ Everything is said relative to the wanted route of the same set, so half-IF is
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 import numpy as np
 import numpy.typing as npt
 
@@ -129,14 +127,3 @@ def _slope(chains: Chains, candidate: Ints, steps: Ints) -> Floats:
         slope = steps[:, i, 0] * chains.osc_a[candidate, i] * (common // h[:, i]) + steps[:, i, 1] * slope
     exact: Floats = slope / common
     return exact
-
-
-def moves_text(ratio: float) -> str:
-    """Return how an intruder moves with the dial, in words a listener can check."""
-    if np.isnan(ratio):
-        return "nothing tunes"
-    words = {0: "stays", 1: "with", -1: "against", 2: "twice with", -2: "twice against"}
-    exact = Fraction(ratio).limit_denominator(1000)
-    if exact.denominator == 1 and exact.numerator in words:
-        return words[exact.numerator]
-    return f"{float(exact):+g} times"

@@ -75,9 +75,6 @@ INTRUSION_COLUMNS = (
     ),
 )  # fmt: skip
 
-# A carrier this far from the middle of the passband beats above what anyone hears. [Hz]
-LOWEST_BEAT_HZ = 20
-
 
 @dataclass(frozen=True)
 class Response:

@@ -11,7 +11,7 @@ from spurplan.receiver.chain import Chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.responses.settings import Settings
-from spurplan.responses.summary import covered_hz
+from spurplan.responses.summary import covered_hz, deaf_stretches
 from spurplan.units import hz_text, percent_text
 
 ALLOCATION_CAUTION = (
@@ -129,11 +129,8 @@ def _limits(chains: Sequence[Chains], occupants: Occupants, settings: Settings) 
     else:
         said.append(f"products up to {settings.lo_order} LO and {settings.rf_order} RF at each mixer")
     for group in chains:
-        for v in range(len(group)):
-            inside = (group.want_a[v, 1:] == 0) & (
-                (group.want_b[v, 1:] >= group.low_hz[v]) & (group.want_b[v, 1:] <= group.high_hz[v])
-            )
-            for hz in group.want_b[v, 1:][inside].tolist():
-                name = group.names[int(group.name_code[v])]
-                said.append(f"range {name} covers the IF of {hz_text(hz)}: unusable there")
+        for v, low, high in zip(*(column.tolist() for column in deaf_stretches(group)), strict=True):
+            name = group.names[int(group.name_code[v])]
+            span = f"{hz_text(low)} to {hz_text(high)}"
+            said.append(f"range {name} is unusable from {span}: an IF of the set lies there")
     return said

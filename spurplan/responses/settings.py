@@ -53,8 +53,10 @@ class Settings:
 
     def __post_init__(self) -> None:
         faults = [*self._orders(), *self._thresholds()]
-        if self.region is not None and self.region not in (1, 2, 3):
+        if self.region is not None and (type(self.region) is not int or self.region not in (1, 2, 3)):
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
+        if self.range is not None and not isinstance(self.range, str):
+            faults.append(Fault("--range", "is not a name", str(self.range), "give the name as text"))
         if faults:
             raise Refused(faults)
 
@@ -71,7 +73,8 @@ class Settings:
     def _thresholds(self) -> list[Fault]:
         faults = []
         for name, value in (("--strong-at", self.strong_at), ("--audible-at", self.audible_at)):
-            if not -200.0 <= value <= 200.0:
+            number = isinstance(value, int | float) and not isinstance(value, bool)
+            if not number or not -200.0 <= value <= 200.0:
                 faults.append(
                     Fault(name, "is not a margin over the floor", str(value), "give -200 to 200 dB")
                 )

@@ -46,29 +46,45 @@ def covered_hz(group: Ints, low_hz: Ints, high_hz: Ints, groups: int) -> Ints:
     return covered
 
 
-def unusable(chains: Chains) -> tuple[Ints, Ints]:
-    """Return the stretch of dial spoilt because an IF of the set lies in the range, shape (V,).
+def deaf_stretches(chains: Chains) -> tuple[Ints, Ints, Ints]:
+    """Return where a set is tuned to one of its own IFs.
 
     Returns
     -------
-    low, high : int64. Dial frequencies within one bandwidth of an IF, clipped to the
-        range; `NULL_INT` where no IF lies in it. With several, from first to last. [Hz]
+    (candidate, first dial, last dial). Within one bandwidth of it, at the aerial or, behind
+    a converter, on the tunable IF. [Hz]
 
     Notes
     -----
     There the wanted signal and the one that goes straight through are the same, and
     the IF strip feeds back into the aerial: no set works on its own IF.
     """
+    found = []
+    for point in range(chains.conversions):
+        a, b = chains.want_a[:, point], chains.want_b[:, point]
+        for behind in range(point + 1, chains.conversions + 1):
+            tunes = np.flatnonzero((a != 0) & (chains.want_a[:, behind] == 0))
+            at = (chains.want_b[tunes, behind] - b[tunes]) * a[tunes]
+            low = np.maximum(at - chains.bandwidth_hz[tunes], chains.low_hz[tunes])
+            high = np.minimum(at + chains.bandwidth_hz[tunes], chains.high_hz[tunes])
+            here = low <= high
+            found.append((tunes[here], low[here], high[here]))
+    candidate, low, high = (np.concatenate(column).astype(np.int64) for column in zip(*found, strict=True))
+    return candidate, low, high
+
+
+def unusable(chains: Chains) -> tuple[Ints, Ints]:
+    """Return the stretch of dial spoilt because an IF of the set lies in the range, shape (V,).
+
+    Returns
+    -------
+    low, high : int64. First and last of `deaf_stretches`; `NULL_INT` where there is none. [Hz]
+    """
+    candidate, first, last = deaf_stretches(chains)
     low = np.full(len(chains), np.iinfo(np.int64).max)
     high = np.full(len(chains), NULL_INT)
-    for point in range(1, chains.conversions + 1):
-        fixed = chains.want_a[:, point] == 0
-        at = chains.want_b[:, point]
-        start = np.maximum(at - chains.bandwidth_hz, chains.low_hz)
-        stop = np.minimum(at + chains.bandwidth_hz, chains.high_hz)
-        here = fixed & (start <= stop)
-        low = np.where(here, np.minimum(low, start), low)
-        high = np.where(here, np.maximum(high, stop), high)
+    np.minimum.at(low, candidate, first)
+    np.maximum.at(high, candidate, last)
     return np.where(high == NULL_INT, NULL_INT, low), high
 
 
@@ -81,17 +97,11 @@ def clear_share(chains: Chains, lines: Lines, graded: Graded) -> Floats:
     IF of the set, over the whole hertz of the range.
     """
     heard = graded.grade >= AUDIBLE
-    candidate = lines.candidate[graded.line[heard]]
-    low, high = graded.dial_low_hz[heard], graded.dial_high_hz[heard]
-    own_low, own_high = unusable(chains)
-    own = np.flatnonzero(own_low != NULL_INT)
-    lost = covered_hz(
-        np.concatenate([candidate, own]),
-        np.concatenate([low, own_low[own]]),
-        np.concatenate([high, own_high[own]]),
-        len(chains),
+    stretches = (lines.candidate[graded.line[heard]], graded.dial_low_hz[heard], graded.dial_high_hz[heard])
+    candidate, low, high = (
+        np.concatenate(pair) for pair in zip(stretches, deaf_stretches(chains), strict=True)
     )
-    share: Floats = 1.0 - lost / (chains.high_hz - chains.low_hz + 1)
+    share: Floats = 1.0 - covered_hz(candidate, low, high, len(chains)) / (chains.high_hz - chains.low_hz + 1)
     return share
 
 

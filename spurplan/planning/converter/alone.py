@@ -33,7 +33,7 @@ ALONE_COLUMNS = (
     ),
     Column("worst_grade", "text", "", True, "Grade", "its grade"),
     Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor"),
-    Column("whistles", "int", "", False, "Whistles", "places where a station beats with itself"),
+    Column("whistles", "int", "", True, "Whistles", "places where a station beats with itself"),
 )  # fmt: skip
 
 

@@ -87,8 +87,8 @@ CANDIDATE_COLUMNS = (
     ),
     Column("worst_grade", "text", "", True, "Grade", "its grade"),
     Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor"),
-    Column("whistles", "int", "", False, "Whistles", "places where a station beats with itself"),
-    Column("birdies", "int", "", False, "Birdies", "places where the crystal is heard"),
+    Column("whistles", "int", "", True, "Whistles", "places where a station beats with itself"),
+    Column("birdies", "int", "", True, "Birdies", "places where the crystal is heard"),
     Column("reading_error_hz", "int", "Hz", False, "Dial error", "what the crystal's tolerance makes of it"),
     Column("reasons", "list", "", False, "Why", "why it stands where it stands, and what is against it"),
 )  # fmt: skip

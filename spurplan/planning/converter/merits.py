@@ -181,6 +181,7 @@ def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Merits:
     columns: dict[str, Any] = {name: np.full(count, np.nan) for name in _FLOATS}
     columns |= {name: np.zeros(count, dtype=np.int64) for name in _INTS}
     columns |= {name: np.full(count, NOBODY, dtype=np.int64) for name in ("straight_in", "worst")}
+    columns |= {name: np.full(count, NULL_INT, dtype=np.int64) for name in ("whistles", "birdies")}
     return Merits(
         **columns,
         worst_dial_hz=np.full(count, NULL_INT, dtype=np.int64), worst_steps=[()] * count,
@@ -193,7 +194,7 @@ _FLOATS = (
     "unknown_margin_db",
     "worst_margin_db",
 )  # fmt: skip
-_INTS = ("straight_in_grade", "worst_grade", "whistles", "deaf_hz", "birdies")
+_INTS = ("straight_in_grade", "worst_grade", "deaf_hz")
 
 
 def _once(some: Candidates) -> tuple[Ints, Ints]:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from spurplan.errors import BadValue, Fault, Refused
+from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import Cover, Prototypes, injection_spans
 from spurplan.planning.converter.stock import Crystal, on_step, read_stock, shipped_stock, single, together
@@ -17,7 +17,7 @@ from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file import read_front
 from spurplan.responses.asking import as_hz
 from spurplan.responses.settings import Settings
-from spurplan.units import hz_text, parse_hz
+from spurplan.units import hz_text
 
 CoverLike = tuple[int | str, int | str] | str
 StockLike = str | Path | Sequence[Crystal] | None
@@ -179,11 +179,3 @@ def crystals_of(
             raise Refused(Fault("--step", rule, hz_text(step_hz), "take a finer step"))
         lots.append(ordered)
     return together(lots)
-
-
-def span_text(text: str) -> str:
-    """Return a frequency as text in its usual unit, for settings that are written out."""
-    try:
-        return hz_text(parse_hz(text))
-    except BadValue:
-        return text

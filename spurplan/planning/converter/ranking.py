@@ -79,7 +79,7 @@ def rank(chosen: Candidates, found: Merits) -> Ranking:
         "known clear": -np.round(share / SHARE_STEP).astype(np.int64),
         "worst intruder": margin.astype(np.int64),
         "clear": -np.round(listed / SHARE_STEP).astype(np.int64),
-        "whistles and birdies": found.whistles + found.birdies,
+        "whistles and birdies": np.maximum(found.whistles, 0) + np.maximum(found.birdies, 0),
         "dial": convenience(chosen),
         "multiplication": chosen.multiplier,
         "image rejection": -np.nan_to_num(np.round(worse_image), nan=-1.0).astype(np.int64),
@@ -98,19 +98,6 @@ def _all_deaf(chosen: Candidates, found: Merits) -> npt.NDArray[np.bool_]:
     """Whether the whole of what can be tuned lies on an IF of the set, shape (V,)."""
     deaf: npt.NDArray[np.bool_] = found.deaf_hz > chosen.high_hz - chosen.low_hz
     return deaf
-
-
-def added_hz(chosen: Candidates) -> Ints:
-    """Return what the dial is added to, or taken from, to give the signal, shape (V,). [Hz]
-
-    Notes
-    -----
-    signal = dial + Y below, Y - dial above, dial - Y for the sum.
-    """
-    added: Ints = (
-        np.where(chosen.side == BELOW, 1, np.where(chosen.side == ABOVE, 1, -1)) * chosen.injected_hz
-    )
-    return added
 
 
 def convenience(chosen: Candidates) -> Ints:

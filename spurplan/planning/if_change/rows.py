@@ -83,7 +83,7 @@ RADIATES_COLUMNS = (
 )  # fmt: skip
 
 # k IF beats with the k-th of the LO against the (k + 1)-th of the signal, an order of
-# 2 k + 1; beyond an order of 20 nobody has heard one (DESIGN: a published one needs 14).
+# 2 k + 1; beyond an order of 20 nobody has heard one (a published one needs 14).
 HIGHEST_IF_HARMONIC = 9
 
 
