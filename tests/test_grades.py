@@ -30,10 +30,15 @@ NEAR_DB, NEAR_SMALL_DB = 2e-3, 0.1
 Case = tuple[Curve, Hits]
 
 
-def case(seed: int) -> Case:
-    """Return a dressed set's curve and hits: a few thousand hertz of dial, at some MHz or at some kHz."""
+def case(seed: int, widest: int | None = None) -> Case:
+    """Return a dressed set's curve and hits: a few thousand hertz of dial, at some MHz or at some kHz.
+
+    With a widest dial, at some MHz and that wide.
+    """
     rng = np.random.default_rng(seed)
     scale, dials = ((20_000_000, 4_000), (6_000, 1_500))[seed % 2]
+    if widest:
+        scale, dials = 20_000_000, widest
     kind = ("single", "double", "converter")[seed % 3]
     made = sets.dressed(rng, sets.receiver(rng, kind, dials=dials, scale=scale))
     made["range"] = made["range"][:1]
@@ -273,6 +278,47 @@ def test_points_looked_at_are_of_the_stretch_once_and_in_order(seed: int, few: b
     low, high = hits.dial_low_hz, hits.dial_high_hz
     for ends in (low, high, low + (high - low) // 2):
         assert np.isin(curves.key_of(np.arange(len(hits)), ends), key).all()
+
+
+def bends_of(curve: Curve, hits: Hits, number: int, dial: Any) -> list[Any]:
+    """Return what is zero where the curve of a hit may bend, each at every hertz of its stretch."""
+    chains, lines = curve.chains, curve.lines
+    line = np.full(len(dial), hits.line[number])
+    candidate = lines.candidate[line]
+    edges = [float(getattr(curve.occupants, name)[hits.occupant[number]]) for name in ("low_hz", "high_hz")]
+    out, walked = [], [np.full(len(dial), edge) for edge in edges]
+    for point in range(chains.conversions):
+        wanted = chains.wanted_hz(point, candidate, dial).astype(float)
+        p, q, d = (getattr(lines, name)[point][line] for name in "pqd")
+        centre = (p * dial + q) / d
+        if point == 0:
+            out += [centre - edge for edge in edges]
+        for selectivity in chains.selectivity[point]:
+            for x in (centre, *walked):
+                out += [x - u * wanted for u in selectivity.corners_ratio()]
+                out += [x - place for place in selectivity.corners_x()]
+                out += [x - wanted - offset for offset in selectivity.corners_offset()]
+            out += [wanted - place for place in selectivity.corners_wanted()]
+        lo, rf = lines.steps[hits.line[number], point]
+        walked = [lo * chains.oscillator_hz(point, candidate, dial) + rf * x for x in walked]
+    out += [dial - float(place) for floor in chains.floor for place in floor.corners()]
+    return out
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_every_bend_is_looked_at(seed: int) -> None:
+    """Wherever signal, station or wanted frequency pass what bends a curve, a hertz beside is looked at."""
+    curve, hits = case(seed, widest=6_000_000)
+    passed = 0
+    for number in range(len(hits)):
+        dial = np.unique(np.linspace(hits.dial_low_hz[number], hits.dial_high_hz[number], 4_001).astype(int))
+        key = points_of(curve, hits.take(slice(number, number + 1)), few=True) & curves.DIAL_MASK
+        for bend in bends_of(curve, hits, number, dial):
+            at = np.flatnonzero((bend[:-1] > 0) != (bend[1:] > 0))
+            between = np.searchsorted(key, dial[at + 1], side="right") - np.searchsorted(key, dial[at])
+            assert (between > 0).all()
+            passed += len(at)
+    assert passed > 5
 
 
 def test_points_there_already_are_not_looked_at_again() -> None:
