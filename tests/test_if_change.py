@@ -401,3 +401,18 @@ def test_progress_is_told(bench: tuple[Path, Path]) -> None:
     seen: list[tuple[int, int]] = []
     spurplan.if_change(*bench, scan="400kHz:500kHz", progress=lambda done, whole: seen.append((done, whole)))
     assert seen[-1][0] == seen[-1][1]
+
+
+def test_an_oscillator_that_must_swing_more_than_any_gang_is_named(tmp_path: Path) -> None:
+    """7-22 MHz less 2.9 MHz is 4.1-19.1 MHz, 1 to 4.66, beside a signal of 1 to 3.14."""
+    file = tmp_path / "set.toml"
+    file.write_text(
+        'name = "Portable"\n[[conversion]]\ninjection = "high"\nif = "455 kHz"\n'
+        '[conversion.filter]\nbandwidth = "6 kHz"\n'
+        '[[range]]\nname = "SW2"\ncoverage = ["7 MHz", "22 MHz"]\n'
+    )
+    answer = spurplan.if_change(file, None, if_="2.9 MHz")
+    said = "no gang tunes an oscillator 1 to 4.66 with the signal 1 to 3.14"
+    verdicts = {(row["if_hz"], row["injection"]): row["verdict"] for row in answer.proposals.records()}
+    assert said in verdicts[2_900_000, "low"]
+    assert not any("no gang" in one for key, one in verdicts.items() if key != (2_900_000, "low"))

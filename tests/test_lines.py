@@ -486,6 +486,22 @@ def test_a_signal_order_alone_can_be_too_much() -> None:
     assert fault.remedy == "use a lower --rf-order or a lower oscillator_harmonic"
 
 
+def test_oscillators_of_high_frequency_count_behind_every_mixer() -> None:
+    """Far above what there is, so that nothing else weighs: what is taken stays within 62 bits."""
+    chains = at_the_end_of_62_bits(2)
+    chains = replace(chains, osc_a=np.ones_like(chains.osc_a), osc_b=np.full_like(chains.osc_b, 10**14))
+    fits = order_that_fits(chains, rf_order=2)
+    assert largest_met(chains, fits, 2) < LARGEST < largest_met(chains, 8 * (fits + 1), 2)
+
+
+def test_no_order_below_nothing_is_proposed() -> None:
+    """Where the signal's order is too much by itself, a negative one of the oscillator would seem to fit."""
+    chains = replace(at_the_end_of_62_bits(1), osc_b=np.array([[10**18]]))
+    with pytest.raises(Refused) as refused:
+        check_size(chains, 1, 30_000_000)
+    assert refused.value.faults[0].remedy.startswith("use a lower --rf-order")
+
+
 def test_no_chain_is_never_too_large() -> None:
     """Nothing to enumerate, nothing to refuse."""
     check_size(at_the_end_of_62_bits(1).take(np.zeros(0, dtype=np.int64)), 10**9, 10**9)

@@ -36,7 +36,7 @@ PROPOSAL_COLUMNS = (
         "least rejection of that image anywhere on the range",
     ),
     Column(
-        "half_if_margin_db", "float", "dB", True, "Half-IF",
+        "half_if_margin_db", "float", "dB", True, "Half-IF margin",
         "margin over the floor of the loudest that comes by the half-IF route; below 0 it is buried",
     ),
     Column("on_if_label", "text", "", True, "On the IF", "the loudest occupant of an IF"),

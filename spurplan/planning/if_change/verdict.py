@@ -10,6 +10,9 @@ from spurplan.units import hz_text, percent_text
 # Shares nearer than this say the same: half a percent of a range is nothing to rebuild a set for.
 SAME_SHARE = 0.005
 SAME_DB = 1.0
+# Sections of one gang swing alike; an oscillator section is cut or padded to swing less, and cannot swing
+# this much more than the signal's: common practice.
+MORE_SWING = 1.1
 
 
 def compared(new: Judged, old: Judged) -> int:
@@ -66,6 +69,10 @@ def _trouble(row: Row, settings: Settings) -> list[str]:
         said.append(f"unusable {hz_text(fate.unusable_low_hz)} to {hz_text(fate.unusable_high_hz)}")
     if row.on_if is not None and row.on_if.margin_db >= settings.audible_at:
         said.append(f"{row.on_if.label} straight in on the IF, +{row.on_if.margin_db:.0f} dB")
+    one, ratio = row.proposal.range, row.oscillator_ratio
+    if ratio is not None and ratio > MORE_SWING * one.high_hz / one.low_hz:
+        signal = one.high_hz / one.low_hz
+        said.append(f"no gang tunes an oscillator 1 to {ratio:.2f} with the signal 1 to {signal:.2f}")
     if not row.tracks:
         said.append("no padder and trimmer track it")
     return said

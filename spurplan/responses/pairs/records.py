@@ -101,16 +101,6 @@ def pair_table(groups: Sequence[Chains], occupants: Occupants, settings: Setting
 _SORTED_BY = (
     "order", "dial_low_hz", "dial_high_hz", "f1_hz", "f2_hz", "table_1", "row_1", "table_2", "row_2",
 )  # fmt: skip
-    "order",
-    "dial_low_hz",
-    "dial_high_hz",
-    "f1_hz",
-    "f2_hz",
-    "table_1",
-    "row_1",
-    "table_2",
-    "row_2",
-)
 
 
 def _ranked(values: Values) -> npt.NDArray[Any]:
