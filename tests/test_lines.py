@@ -159,6 +159,23 @@ def test_a_line_is_there_where_its_sweep_meets_the_span(span_hz: tuple[int, int]
     assert 0 < len(found) < len(every)
 
 
+def test_a_line_that_touches_the_span_with_its_edge_is_kept() -> None:
+    """The edge of the passband at the end of its sweep belongs to the line."""
+    (chains,) = compiled(sets.receiver(np.random.default_rng(2), "single"))
+    chains = replace(chains.take(np.zeros(1, dtype=np.int64)), bandwidth_hz=np.array([6]))
+    lines = enumerate_lines(chains, 4, 1)
+    ends = np.stack([lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz)])
+    low = (ends.min(axis=0) - lines.slack_hz()).tolist()
+    high = (ends.max(axis=0) + lines.slack_hz()).tolist()
+    touched = 0
+    for route, least, most in zip(routes_of(lines), low, high, strict=True):
+        for edge, span_hz in ((least, (1, int(least))), (most, (int(most), HIGHEST_HZ))):
+            if edge == int(edge) and edge >= 1:
+                assert route in routes_of(enumerate_lines(chains, 4, 1, span_hz=span_hz))
+                touched += 1
+    assert touched > 5
+
+
 def test_a_budget_is_told_where_on_the_air_a_line_is() -> None:
     """From the lowest to the highest frequency that it sweeps, passband and all."""
 
