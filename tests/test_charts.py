@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,7 +16,7 @@ from spurplan.reporting.charts import dial, ranges, setting
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
 from spurplan.reporting.charts.marks import s_units, skyline, spoilt
 from spurplan.reporting.charts.scale import NUMBERED, Scale
-from spurplan.reporting.charts.sheet import Box, Hatch, cut, shown, text_width, wrapped
+from spurplan.reporting.charts.sheet import Box, Hatch, Words, cut, shown, text_width, wrapped
 from spurplan.units import parse_hz
 from tests.answers import HOSTILE, row, table
 from tests.charting import DEMOS, WIDTHS, covering, crowd, demo, outside, picked, ranges_of, stretch
@@ -311,6 +312,27 @@ def test_a_range_on_which_nothing_is_heard_says_so() -> None:
     first = ranges.rows(ranges_of("boathouse"), demo("boathouse"), 720.0)[0]
     assert (first.marks, first.spoilt, first.names) == ([], [], [])
     assert first.summary == "nothing heard that does not belong"
+
+
+def test_what_is_unusable_or_unknown_is_explained(tmp_path: Path) -> None:
+    """A range over its own IF; the image, dial + 930 kHz, leaves a table to 1700 kHz at 767 kHz: 69.4 %."""
+    file, table = tmp_path / "set.toml", tmp_path / "bands.csv"
+    file.write_text(
+        'name = "Broadcast set"\n[[conversion]]\ninjection = "high"\nif = "465 kHz"\n'
+        '[conversion.filter]\nbandwidth = "6 kHz"\n'
+        '[[range]]\nname = "1"\ncoverage = ["400 kHz", "1600 kHz"]\nfront_end = []\n'
+    )
+    table.write_text("low_khz,high_khz,service,label\n100,1700,broadcast,All\n")
+    receiver = spurplan.read_receiver(file)
+    answer = spurplan.ranges(receiver, table)
+    assert "images beyond the tables on 69.4 %" in ranges.rows(answer, receiver, 720.0)[0].summary
+    texts = [one.text for one in ranges.sheet(answer, receiver, 720.0).items if isinstance(one, Words)]
+    assert "the set's own IF" in texts
+    assert "the set's own IF" not in [
+        one.text
+        for one in ranges.sheet(ranges_of("boathouse"), demo("boathouse"), 720.0).items
+        if isinstance(one, Words)
+    ]
 
 
 @pytest.mark.parametrize(

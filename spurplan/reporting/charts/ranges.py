@@ -20,7 +20,7 @@ from spurplan.reporting.intrusions import heading
 from spurplan.reporting.plain import counted
 from spurplan.responses.names import Steps, equation
 from spurplan.responses.summary import fold
-from spurplan.units import hz_text
+from spurplan.units import hz_text, percent_text
 
 LONGEST_NAME_PT = 150.0
 # a page holds some twenty names: of the loudest so many are looked at, and so many tried
@@ -60,6 +60,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True, 
     settings = answer.settings
     thresholds = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
     kinds = ["own"] * _is_station(answer) + ["strong", "audible", "buried", "spoilt", "clear"]
+    kinds += ["own IF"] * any(row.unusable is not None for row in drawn)
     made.height = key(made, LEFT_PT, width - MARGIN_PT, top, thresholds, kinds)
     foot(made, answer.cautions if title else ())
     return made
@@ -120,12 +121,14 @@ def _summary(answer: Answer, one: Range, intrusions: int, own: bool) -> str:
     if _is_station(answer):
         places = counted(intrusions, "place") if intrusions else "no place"
         return f"{places} where it does not belong" + ("" if own else "; its own is not on this range")
-    if not intrusions:
-        return "nothing heard that does not belong"
     table = answer.tables["ranges"]
     row = table.take(np.flatnonzero(table["range"] == one.name)).records(1)[0]
-    share = row["clear_share"]
-    return f"{share_text(share)}; {row['strong']:,} strong, {row['audible']:,} audible"
+    said = f"{share_text(row['clear_share'])}; {row['strong']:,} strong, {row['audible']:,} audible"
+    if not intrusions:
+        said = "nothing heard that does not belong"
+    if row["unknown_share"]:
+        said += f"; images beyond the tables on {percent_text(row['unknown_share'])} %"
+    return said
 
 
 def share_text(share: float) -> str:

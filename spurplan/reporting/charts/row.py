@@ -334,6 +334,7 @@ def key(
         "lost": "can not be tuned",
         "before": "clear up to here as it is",
         "clear": "clear",
+        "own IF": "the set's own IF",
     }
     entries = [(kind, said[kind]) for kind in kinds]
     x = left
@@ -356,7 +357,9 @@ def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
     if kind in ("own", "before"):
         sheet.add(Stroke(((x + 8, line - 6.5), (x + 8, line + 1)), OWN_PEN))
         return
-    if kind == "lost":
+    if kind == "own IF":
+        sheet.add(Ground(box, 1.0))
+    elif kind == "lost":
         _cross(sheet, box)
     elif kind != "clear":
         sheet.add(Hatch(box, HATCH_GAPS["audible" if kind == "heard audible" else "strong"]))
