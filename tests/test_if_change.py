@@ -403,6 +403,28 @@ def test_progress_is_told(bench: tuple[Path, Path]) -> None:
     assert seen[-1][0] == seen[-1][1]
 
 
+def test_a_rejection_that_can_not_be_built_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One circuit of the default Q at 22 MHz against 40 dB: Q in the hundreds, or an IF inside 7-22 MHz."""
+    file = tmp_path / "set.toml"
+    file.write_text(
+        'name = "Portable"\n[[conversion]]\ninjection = "high"\nif = "455 kHz"\n'
+        '[conversion.filter]\nbandwidth = "6 kHz"\n'
+        '[[range]]\nname = "SW2"\ncoverage = ["7 MHz", "22 MHz"]\nfront_end = [{ circuits = 1, q = 40 }]\n'
+    )
+    (row,) = spurplan.if_change(file, None, rejection=40).rejection.records()
+    # 40 dB of one circuit: Q (22.91/22 - 22/22.91) = 100, so Q = 1233
+    assert row["present_circuits_q"] == pytest.approx(100 / (22.91 / 22 - 22 / 22.91), rel=1e-3)
+    assert "a loaded Q above 300 can not be held" in row["note"]
+    assert 7_000_000 <= row["if_hz"] <= 22_000_000
+    assert "that IF lies inside the range" in row["note"]
+    assert main(["if-change", str(file), "--rejection", "40"]) == 0
+    out = capsys.readouterr().out
+    assert "1,233" in out
+    assert "inside the range, which is unusable there" in " ".join(out.split())
+
+
 def test_an_oscillator_that_must_swing_more_than_any_gang_is_named(tmp_path: Path) -> None:
     """7-22 MHz less 2.9 MHz is 4.1-19.1 MHz, 1 to 4.66, beside a signal of 1 to 3.14."""
     file = tmp_path / "set.toml"

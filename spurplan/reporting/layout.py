@@ -207,4 +207,6 @@ def _float_text(value: float, column: Column) -> str:
         return percent_text(value)
     if column.name == "moves":
         return "0" if value == 0 else f"{value:+.4g}"
-    return f"{value:z.1f}" if column.unit in ("dB", "dBm") else f"{value:.3g}"
+    if column.unit in ("dB", "dBm"):
+        return f"{value:z.1f}"
+    return f"{value:,.0f}" if 1_000 <= abs(value) < 1e6 else f"{value:.3g}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -34,6 +34,8 @@ REJECTION_COLUMNS = (
 )  # fmt: skip
 
 HIGHEST_Q = 100_000.0
+# Coil, gang and valve or transistor hold no more than this over a range: common practice.
+HIGHEST_BUILT_Q = 300.0
 LOWEST_Q = 1.0
 MOST_CIRCUITS = 20
 # IFs are looked through in steps of this factor, then halved down to a hertz.
@@ -84,9 +86,19 @@ def _record(receiver: Receiver, one: Range, wanted_db: float) -> dict[str, Any]:
         row["present_circuits_q"] = _least_q(lambda q: _with_q(receiver, one, q), one.name, wanted_db)
     row["circuits"] = _circuits(receiver, one, wanted_db, q)
     row["if_hz"] = _lowest_if(receiver, one, wanted_db)
-    if row["if_hz"] is None:
-        row["note"] = f"no IF up to {hz_text(HIGHEST_IF_HZ)} does it with this front end"
+    row["note"] = "; ".join(_in_the_way(one, row))
     return row
+
+
+def _in_the_way(one: Range, row: dict[str, Any]) -> Iterator[str]:
+    """Yield what stands in the way of the ways found."""
+    high_q = [q for q in (row["added_q"], row["present_circuits_q"]) if q is not None and q > HIGHEST_BUILT_Q]
+    if high_q:
+        yield f"a loaded Q above {HIGHEST_BUILT_Q:g} can not be held over a range by coil and gang"
+    if row["if_hz"] is None:
+        yield f"no IF up to {hz_text(HIGHEST_IF_HZ)} does it with this front end"
+    elif one.low_hz <= row["if_hz"] <= one.high_hz:
+        yield "that IF lies inside the range, which is unusable there"
 
 
 def _rejection_db(receiver: Receiver, name: str) -> float:
