@@ -91,7 +91,7 @@ def unlisted(hz: int, level_dbm: float, among: Occupants) -> Occupants:
     level_dbm : float. The level assumed of it. [dBm, 50 ohm]
     among : Occupants. Whose reach and assumptions are kept.
     """
-    return _made_up([(hz, hz)], level_dbm, "in no table in use", among)
+    return _made_up([(hz, hz)], level_dbm, "a station in no table in use", among)
 
 
 def strangers(among: Occupants, level_dbm: float) -> Occupants:
