@@ -321,6 +321,27 @@ def test_every_bend_is_looked_at(seed: int) -> None:
     assert passed > 5
 
 
+def test_where_a_q_list_bends_behind_a_crystal_is_looked_at() -> None:
+    """Dial less 48 MHz is tuned behind the first mixer: Q given for 2.5 and 3.5 MHz bends there."""
+    behind = {"selectivity": [{"circuits": 1, "q": [(2_500_000, 60.0), (3_500_000, 80.0)]}]}
+    model = Receiver.model_validate({
+        "name": "Tunable IF",
+        "conversions": [
+            {"crystal_hz": 48_000_000, "mixer": {"family": "jfet"}, **behind},
+            {"injection": "high", "if_hz": 455_000, "filter": {"bandwidth_hz": 6_000}},
+        ],
+        "ranges": [{"name": "1", "low_hz": 50_000_000, "high_hz": 52_000_000}],
+    })  # fmt: skip
+    (chains,) = compile_chains([(model, model.ranges[0])])
+    occupants = connect.occupants_of([(44_000_000, 54_000_000)], [-50.0], [False])
+    lines = enumerate_lines(chains, 1, 1, span_hz=occupants.reach)
+    hits = join(lines, occupants)
+    points = points_of(Curve(chains, lines, occupants), hits, few=True)
+    for number in np.flatnonzero(hits.dial_high_hz - hits.dial_low_hz > 1_900_000).tolist():
+        own = set((points[points >> curves.DIAL_BITS == number] & curves.DIAL_MASK).tolist())
+        assert {50_500_000, 51_500_000} <= own
+
+
 def test_points_there_already_are_not_looked_at_again() -> None:
     """The samples stay in their order, each point once, the new ones in their places."""
     curve, hits = case(3)

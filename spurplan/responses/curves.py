@@ -96,9 +96,9 @@ def points_of(curve: Curve, hits: Hits, *, few: bool) -> Ints:
     span = high - low
     if not span.any():
         return key_of(numbers, low)
-    width = NARROW_STRETCH * curve.lines.reach_hz[hits.line]
+    narrow = span <= NARROW_STRETCH * curve.lines.reach_hz[hits.line]
     keys = [key_of(numbers, low), key_of(numbers, high)]
-    for points, which in ((FEW_POINTS, span <= width), (EVEN_POINTS, span > width)):
+    for points, which in ((FEW_POINTS, narrow), (EVEN_POINTS, ~narrow)):
         rows, steps = np.flatnonzero(which), 2 if few else points - 1
         keys += [key_of(rows, low[rows] + span[rows] * k // steps) for k in range(1, steps)]
     for corner in _corners(curve, hits):
