@@ -342,6 +342,23 @@ def test_where_a_q_list_bends_behind_a_crystal_is_looked_at() -> None:
         assert {50_500_000, 51_500_000} <= own
 
 
+def test_a_wide_stretch_is_looked_at_on_more_even_points_than_a_narrow_one() -> None:
+    """Wide is more than so many widths of what is received; the even points are there whatever bends."""
+    seen = {True: 0, False: 0}
+    for seed in range(8):
+        curve, hits = case(seed, widest=400_000)
+        points = points_of(curve, hits, few=False)
+        span = hits.dial_high_hz - hits.dial_low_hz
+        narrow = span <= curves.NARROW_STRETCH * curve.lines.reach_hz[hits.line]
+        for number in range(len(hits)):
+            own = set((points[points >> curves.DIAL_BITS == number] & curves.DIAL_MASK).tolist())
+            parts = (curves.FEW_POINTS if narrow[number] else curves.EVEN_POINTS) - 1
+            low, wide = int(hits.dial_low_hz[number]), int(span[number])
+            assert {low + wide * k // parts for k in range(parts + 1)} <= own
+            seen[bool(narrow[number])] += wide > 1_000
+    assert min(seen.values()) > 10, "both kinds were met"
+
+
 def test_points_there_already_are_not_looked_at_again() -> None:
     """The samples stay in their order, each point once, the new ones in their places."""
     curve, hits = case(3)
