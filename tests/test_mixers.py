@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -378,3 +379,26 @@ class TestSaid:
         intercepts = [mixer.figures.intercept_dbm(n) for n in range(2, 6)]
         limit = min(intercepts) - 15.0 if oscillator is None else oscillator - 22.0
         assert mixer.limit_dbm == pytest.approx(limit)
+
+
+@pytest.mark.parametrize("family", ["valve_multiplicative", "single_balanced_lo", "commutating"])
+@pytest.mark.parametrize(
+    "asked",
+    [
+        lambda mixer, m, n: mixer.suppression_db(m, n, -30.0),
+        lambda mixer, m, n: mixer.need_dbm(m, n, -90.0),
+        lambda mixer, m, n: mixer.law(m, n),
+        lambda mixer, m, n: mixer.least_db(m, n),
+        lambda mixer, m, n: mixer.balance_dependent(m, n),
+    ],
+    ids=["suppression_db", "need_dbm", "law", "least_db", "balance_dependent"],
+)
+def test_what_was_not_worked_out_from_the_start_is_when_asked_for(family: str, asked: Any) -> None:
+    """One beyond what there is in either order, in both, and far beyond: as of a mixer made for all of it."""
+    whole = compile_mixer(Mixer(family=family), orders=(40, 25))
+    for m, n in [(16, 8), (17, 1), (1, 9), (17, 8), (16, 9), (17, 9), (18, 10), (40, 25), (0, 9)]:
+        fresh = compile_mixer(Mixer(family=family))
+        np.testing.assert_array_equal(asked(fresh, m, n), asked(whole, m, n))
+        few = compile_mixer(Mixer(family=family), orders=(1, 1))
+        orders = np.array([0, 1, m, 2]), np.array([1, 1, n, 3])
+        np.testing.assert_array_equal(asked(few, *orders), asked(whole, *orders))

@@ -70,11 +70,11 @@ class CompiledMixer:
     limit_dbm: float
     intercept_dbm: float
     assumed: list[str]
-    orders: tuple[int, int] = (16, 8)
-    _reference_db: float = 0.0
-    _at_0: Array = field(default_factory=lambda: np.empty((0, 0)), repr=False)
-    _least: Array = field(default_factory=lambda: np.empty((0, 0)), repr=False)
-    _balance: npt.NDArray[np.bool_] = field(default_factory=lambda: np.empty((0, 0), dtype=bool), repr=False)
+    orders: tuple[int, int]
+    _reference_db: float = field(default=0.0, init=False)
+    _at_0: Array = field(init=False, repr=False)
+    _least: Array = field(init=False, repr=False)
+    _balance: npt.NDArray[np.bool_] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         m, n = self.wanted
