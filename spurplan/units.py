@@ -118,7 +118,8 @@ def parse_signed_hz(text: str) -> int:
     said = text.strip()
     sign = -1 if said.startswith("-") else 1
     bare = said[1:].lstrip() if said[:1] in "+-" else said
-    if re.fullmatch(r"0+(\.0+)?\s*[A-Za-z]*", bare):
+    nothing = re.fullmatch(r"0+(?:\.0+)?\s*([A-Za-z]*)", bare)
+    if nothing and nothing[1].lower() in ("", *_SCALE):
         return 0
     try:
         return sign * parse_hz(bare)

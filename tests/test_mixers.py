@@ -382,6 +382,7 @@ class TestSaid:
 
 
 @pytest.mark.parametrize("family", ["valve_multiplicative", "single_balanced_lo", "commutating"])
+@pytest.mark.parametrize("wanted", [(1, 1), (3, 1)])
 @pytest.mark.parametrize(
     "asked",
     [
@@ -393,12 +394,27 @@ class TestSaid:
     ],
     ids=["suppression_db", "need_dbm", "law", "least_db", "balance_dependent"],
 )
-def test_what_was_not_worked_out_from_the_start_is_when_asked_for(family: str, asked: Any) -> None:
+def test_what_was_not_worked_out_from_the_start_is_when_asked_for(
+    family: str, asked: Any, wanted: tuple[int, int]
+) -> None:
     """One beyond what there is in either order, in both, and far beyond: as of a mixer made for all of it."""
-    whole = compile_mixer(Mixer(family=family), orders=(40, 25))
-    for m, n in [(16, 8), (17, 1), (1, 9), (17, 8), (16, 9), (17, 9), (18, 10), (40, 25), (0, 9)]:
-        fresh = compile_mixer(Mixer(family=family))
+    whole = compile_mixer(Mixer(family=family), wanted=wanted, orders=(40, 30))
+    for m, n in [(16, 8), (17, 1), (1, 9), (17, 8), (16, 9), (17, 9), (18, 10), (20, 1), (40, 25), (0, 9)]:
+        fresh = compile_mixer(Mixer(family=family), wanted=wanted)
         np.testing.assert_array_equal(asked(fresh, m, n), asked(whole, m, n))
-        few = compile_mixer(Mixer(family=family), orders=(1, 1))
+        # wider than long, then longer: each is asked for by itself
+        for first, second in [((1, 30), (m, n)), ((30, 1), (m, n))]:
+            asked(fresh, *first)
+            np.testing.assert_array_equal(asked(fresh, *second), asked(whole, *second))
+        few = compile_mixer(Mixer(family=family), wanted=wanted, orders=(1, 1))
         orders = np.array([0, 1, m, 2]), np.array([1, 1, n, 3])
         np.testing.assert_array_equal(asked(few, *orders), asked(whole, *orders))
+
+
+def test_the_least_balance_is_balance() -> None:
+    """Half a decibel of it stands in a product as well as 30 dB do."""
+    signal = compile_mixer(Mixer(family="single_balanced_rf", balance_rf=0.5))
+    assert signal.balance_dependent(0, 1)
+    oscillator = compile_mixer(Mixer(family="single_balanced_lo", balance_lo=0.5))
+    assert oscillator.balance_dependent(2, 1)
+    assert not oscillator.balance_dependent(3, 1)

@@ -142,7 +142,7 @@ def test_a_difference_may_be_nothing(text: str) -> None:
     assert parse_signed_hz(text) == 0
 
 
-@pytest.mark.parametrize("text", ["--1 kHz", "+-1 kHz", "1", "-31 GHz", "-0.1 Hz", "", "-"])
+@pytest.mark.parametrize("text", ["--1 kHz", "+-1 kHz", "1", "-31 GHz", "-0.1 Hz", "", "-", "0 dB", "-0 s"])
 def test_a_refused_difference_is_quoted_whole(text: str) -> None:
     """Sign and all."""
     with pytest.raises(BadValue) as refused:
