@@ -173,6 +173,18 @@ def distinct(values: npt.NDArray[Any]) -> npt.NDArray[Any]:
     return ordered[fresh]
 
 
+def alphabetical(values: Values) -> npt.NDArray[Any]:
+    """Return values to sort or to group by: of text its place in the alphabet, -1 for unknown."""
+    if not isinstance(values, Coded):
+        return values
+    # words in use: a table of many labels may name a few of them
+    used, which = np.unique(values.codes, return_inverse=True)
+    words = [str(values.words[code]) for code in used.tolist() if code >= 0]
+    _, place = np.unique(np.array(words, dtype=str), return_inverse=True)
+    ranks = np.concatenate([np.full(len(used) - len(words), -1, dtype=np.int64), place.reshape(-1)])
+    return np.asarray(ranks[which.reshape(-1)])
+
+
 def table_of(name: str, columns: tuple[Column, ...], records: Sequence[dict[str, Any]]) -> Table:
     """Return a table from plain records; for the small tables only.
 

@@ -7,6 +7,7 @@ import numpy as np
 from spurplan.columns import Coded, Table
 from spurplan.reporting.layout import Show
 from spurplan.reporting.plain import counted
+from spurplan.responses.summary import kind_of
 
 PAIRS = (
     Show("Grade", ("grade",)),
@@ -35,7 +36,7 @@ def folded(table: Table) -> tuple[Table, str]:
     if not len(table):
         return table, ""
     low, high = table["dial_low_hz"].astype(np.int64), table["dial_high_hz"].astype(np.int64)
-    kind = _kind(table)
+    kind = kind_of(table, SAME)
     order = np.lexsort((low, kind))
     far = int(high.max()) + 2
     top = np.maximum.accumulate(high[order] + kind[order] * far)
@@ -63,14 +64,3 @@ def folded(table: Table) -> tuple[Table, str]:
             "two services whose stretches touch stand together; json lists each."
         )
     return Table(table.name, table.columns, values), remark
-
-
-def _kind(table: Table) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
-    kind = np.zeros(len(table), dtype=np.int64)
-    for name in SAME:
-        value = table.values[name]
-        assert isinstance(value, Coded)
-        _, words = np.unique(np.asarray([str(word) for word in value.words]), return_inverse=True)
-        own = words[value.codes]
-        _, kind = np.unique(kind * (int(own.max(initial=0)) + 1) + own, return_inverse=True)
-    return kind

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.columns import NULL_INT, Coded, Table, distinct
+from spurplan.columns import NULL_INT, Coded, Table, alphabetical, distinct
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import AUDIBLE, Graded
 from spurplan.responses.levels import heard_dbm
@@ -214,7 +216,7 @@ def fold(table: Table) -> tuple[Table, Ints]:
     if not count:
         return table, np.zeros(0, dtype=np.int64)
     low, high = table["dial_low_hz"].astype(np.int64), table["dial_high_hz"].astype(np.int64)
-    kind = _kind(table, ("range", "steps", "service"))
+    kind = kind_of(table, ("range", "steps", "service"))
     order = np.lexsort((low, kind))
     group = np.empty(count, dtype=np.int64)
     far = int(high.max()) + 2
@@ -245,7 +247,7 @@ def fold(table: Table) -> tuple[Table, Ints]:
 
 def _labels(table: Table, label_row: Ints, group: Ints, shown: Ints) -> Coded:
     """Return the label of each group, and how many others lie beside the one it names."""
-    who = _kind(table, ("label",))
+    who = kind_of(table, ("label",))
     named = who == who[label_row][group]
     low, high = table["rf_low_hz"].astype(np.int64), table["rf_high_hz"].astype(np.int64)
     # a row cut into stretches, a raster with its carriers, rows of one label are one
@@ -265,13 +267,11 @@ def _labels(table: Table, label_row: Ints, group: Ints, shown: Ints) -> Coded:
     return Coded(codes, words)
 
 
-def _kind(table: Table, names: tuple[str, ...]) -> Ints:
+def kind_of(table: Table, names: Sequence[str]) -> Ints:
     """Return one code for each different combination of some columns, shape (n,)."""
     code = np.zeros(len(table), dtype=np.int64)
     for name in names:
-        value = table.values[name]
-        part = value.codes if isinstance(value, Coded) else value
-        _, inverse = np.unique(np.asarray(part), return_inverse=True)
+        _, inverse = np.unique(alphabetical(table.values[name]), return_inverse=True)
         code = code * (int(inverse.max(initial=0)) + 1) + inverse
         _, code = np.unique(code, return_inverse=True)
     return code

@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 from spurplan.columns import Column, Table, table_of
-from spurplan.occupancy.levels import typical_levels
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.proposals import Proposal, tuning_stage
 from spurplan.planning.if_change.routes import Loudest, half_if_steps, loudest_on, straight_steps
@@ -18,6 +17,7 @@ from spurplan.planning.judging import Judged
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.plan import StagePlan, stage_plans
 from spurplan.receiver.tracking import Tracking
+from spurplan.responses.asking import loudest_typical_dbm
 from spurplan.responses.birdies.radiation import radiated
 from spurplan.responses.birdies.whistles import self_whistles
 from spurplan.responses.lines import lines_of_routes
@@ -197,7 +197,7 @@ def _row(proposal: Proposal, fate: Judged, occupants: Occupants, settings: Setti
         image_hz=_image_hz(chains),
         half_if=loudest_on(chains, half_if_steps(chains), occupants)[0],
         on_if=_on_if(chains, occupants),
-        whistles_hz=_whistles_hz(chains, occupants, settings, receiver.antenna_gain_db),
+        whistles_hz=_whistles_hz(chains, occupants, settings, loudest_typical_dbm(receiver)),
         oscillator_hz=_oscillator_hz(chains, plans),
         tracking=found if isinstance(found, Tracking) else None,
         tracks=found is None or isinstance(found, Tracking),
@@ -225,12 +225,11 @@ def _on_if(chains: Chains, occupants: Occupants) -> Loudest | None:
 
 
 def _whistles_hz(
-    chains: Chains, occupants: Occupants, settings: Settings, antenna_gain_db: float
+    chains: Chains, occupants: Occupants, settings: Settings, unlisted_dbm: float
 ) -> tuple[int, ...]:
     """Return where the last IF's harmonics fall on the dial, and where a wanted station beats with itself."""
     if_hz, low, high = int(chains.if_hz[0]), int(chains.low_hz[0]), int(chains.high_hz[0])
     harmonics = [k * if_hz for k in range(2, HIGHEST_IF_HARMONIC + 1)]
-    unlisted_dbm = typical_levels().loudest_dbm + antenna_gain_db
     _, found = self_whistles(chains, occupants, settings, unlisted_dbm)
     # where the beat is zero, which lies inside the stretch that is heard
     beats = [round(-b / a) for a, b in zip(found.a.tolist(), found.b.tolist(), strict=True) if a]

@@ -70,8 +70,8 @@ def _trouble(row: Row, settings: Settings) -> list[str]:
     if row.on_if is not None and row.on_if.margin_db >= settings.audible_at:
         said.append(f"{row.on_if.label} straight in on the IF, +{row.on_if.margin_db:.0f} dB")
     one, ratio = row.proposal.range, row.oscillator_ratio
-    if ratio is not None and ratio > MORE_SWING * one.high_hz / one.low_hz:
-        signal = one.high_hz / one.low_hz
+    signal = one.high_hz / one.low_hz
+    if ratio is not None and ratio > MORE_SWING * signal:
         said.append(f"no gang tunes an oscillator 1 to {ratio:.2f} with the signal 1 to {signal:.2f}")
     if not row.tracks:
         said.append("no padder and trimmer track it")

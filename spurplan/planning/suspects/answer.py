@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -30,7 +29,7 @@ from spurplan.responses.levels import floor_dbm
 from spurplan.responses.questions import dial
 from spurplan.responses.records import s_codes
 from spurplan.responses.settings import Settings, settings_from
-from spurplan.responses.summary import fold
+from spurplan.responses.summary import fold, kind_of
 
 SUSPECT_COLUMNS = (
     Column("range", "text", "", False, "Range", "name of the range"),
@@ -346,12 +345,13 @@ def _products(found: Answer) -> Iterator[Suspect]:
     """
     if "pairs" not in found.tables:
         return
-    loudest: dict[tuple[object, ...], dict[str, Any]] = {}
-    for record in found.tables["pairs"].records():
-        loudest.setdefault(tuple(record[key] for key in ("label_1", "label_2", *_SAME_PRODUCT)), record)
-    named = list(loudest.values())[:MOST_PAIRS]
-    alike = Counter(tuple(record[key] for key in _SAME_PRODUCT) for record in named)
-    for record in named:
+    pairs = found.tables["pairs"]
+    # of pairs with the same names the loudest, which comes first
+    _, first = np.unique(kind_of(pairs, ("label_1", "label_2", *_SAME_PRODUCT)), return_index=True)
+    pairs = pairs.take(np.sort(first)[:MOST_PAIRS])
+    product = kind_of(pairs, _SAME_PRODUCT)
+    shares = np.bincount(product)[product]
+    for record, share in zip(pairs.records(), shares.tolist(), strict=True):
         fields = {
             **{name: record[name] for name in (
                 "range", "moves", "pad_db_per_db", "heard_dbm", "heard_s", "margin_db", "grade",
@@ -360,7 +360,6 @@ def _products(found: Answer) -> Iterator[Suspect]:
             "dial_hz": record["loudest_dial_hz"], "response": "intermodulation",
             "equation": f"{record['product']} = {record['lands_on']}",
         }  # fmt: skip
-        share = alike[tuple(record[key] for key in _SAME_PRODUCT)]
         prior = PRIOR["intermodulation"] * loudness_prior(record["margin_db"]) / share
         traits = Traits(record["moves"], float(record["pad_db_per_db"]), None, "same")
         yield Suspect("intermodulation", prior, traits, fields)

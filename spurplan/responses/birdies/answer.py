@@ -10,7 +10,6 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, Answer, Column, table_of
-from spurplan.occupancy.levels import typical_levels
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
@@ -20,6 +19,7 @@ from spurplan.responses.asking import (
     ReceiverLike,
     as_bands,
     as_receiver,
+    loudest_typical_dbm,
     occupants_of,
     picked_ranges,
 )
@@ -244,8 +244,7 @@ def _exact_dial_hz(
 
 
 def _whistles(receiver: Receiver, chains: Chains, occupants: Occupants, settings: Settings) -> list[Record]:
-    unlisted_dbm = typical_levels().loudest_dbm + receiver.antenna_gain_db
-    lines, found = self_whistles(chains, occupants, settings, unlisted_dbm)
+    lines, found = self_whistles(chains, occupants, settings, loudest_typical_dbm(receiver))
     moves = names.moves(chains, lines, found.line)
     order = names.order_of(lines, found.line)
     grade = found.grade(settings.strong_at, settings.audible_at)

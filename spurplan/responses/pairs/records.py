@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, Values
+from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, Values, alphabetical
 from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.birdies.oscillators import target_names
@@ -92,7 +91,7 @@ def pair_table(groups: Sequence[Chains], occupants: Occupants, settings: Setting
     values: dict[str, Values] = {
         column.name: stacked([part[column.name] for part in parts]) for column in PAIR_COLUMNS
     }
-    keys = [_ranked(values[name]) for name in _SORTED_BY[::-1]]
+    keys = [alphabetical(values[name]) for name in _SORTED_BY[::-1]]
     order = np.lexsort([*keys, -np.round(np.asarray(values["heard_dbm"]), 6)])
     return Table("pairs", PAIR_COLUMNS, values).take(order)
 
@@ -101,14 +100,6 @@ def pair_table(groups: Sequence[Chains], occupants: Occupants, settings: Setting
 _SORTED_BY = (
     "order", "dial_low_hz", "dial_high_hz", "f1_hz", "f2_hz", "table_1", "row_1", "table_2", "row_2",
 )  # fmt: skip
-
-
-def _ranked(values: Values) -> npt.NDArray[Any]:
-    """Return values to sort by: words by the alphabet, and not by which file was named first."""
-    if not isinstance(values, Coded):
-        return values
-    _, place = np.unique(np.array(values.words, dtype=str), return_inverse=True)
-    return np.asarray(place.reshape(-1)[values.codes])
 
 
 def _values(chains: Chains, occupants: Occupants, pairs: Pairs, settings: Settings) -> dict[str, Values]:
