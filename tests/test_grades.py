@@ -255,7 +255,9 @@ def test_no_hits_have_no_stretches() -> None:
     """Nothing to cut, and answers put together in their order."""
     curve, hits = case(5)
     assert len(graded_by(curve, hits.take(slice(0, 0)))) == 0
-    assert len(concatenate([])) == 0
+    assert {field.name: getattr(concatenate([]), field.name).shape for field in fields(Graded)} == {
+        field.name: (0,) for field in fields(Graded)
+    }
     graded = graded_by(curve, hits)
     lots = [graded.take(slice(0, 3)), graded.take(slice(3, 5)), graded.take(slice(5, None))]
     whole = concatenate(lots)
@@ -319,6 +321,22 @@ def test_every_bend_is_looked_at(seed: int) -> None:
             assert (between > 0).all()
             passed += len(at)
     assert passed > 5
+
+
+def test_both_hertz_beside_a_bend_are_looked_at() -> None:
+    """The last one before it and the first one behind it, wherever both are of the stretch."""
+    passed = 0
+    for seed in range(24):
+        curve, hits = case(seed)
+        for number in range(len(hits)):
+            dial = np.arange(hits.dial_low_hz[number], hits.dial_high_hz[number] + 1)
+            key = points_of(curve, hits.take(slice(number, number + 1)), few=True) & curves.DIAL_MASK
+            for bend in bends_of(curve, hits, number, dial):
+                clear = (np.abs(bend[:-1]) > 1e-4) & (np.abs(bend[1:]) > 1e-4)
+                at = np.flatnonzero(((bend[:-1] > 0) != (bend[1:] > 0)) & clear)
+                assert np.isin(dial[[at, at + 1]], key).all()
+                passed += len(at)
+    assert passed > 50
 
 
 def test_where_a_q_list_bends_behind_a_crystal_is_looked_at() -> None:

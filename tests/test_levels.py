@@ -345,6 +345,25 @@ def test_the_line_that_needs_least_says_what_is_worth_asking() -> None:
         assert worth.any()
 
 
+@pytest.mark.parametrize("order", [[0, 1], [1, 0]])
+def test_the_candidate_that_brings_most_says_what_is_worth_asking(order: list[int]) -> None:
+    """One set of gain beside one without any: what could be heard on the one is asked for."""
+    one = compiled(open_set([]))
+    gains = one.gain_db.repeat(2, axis=0)
+    gains[1, 0] = -80.0
+    both = replace(one.take(np.zeros(2, dtype=np.int64)), gain_db=gains).take(np.array(order))
+    occupants = connect.occupants_of([(10**6, 10**9)], -30.0)
+    steps, needs = product_steps(2, 2), np.array([-60.0, -60.0])
+    worth = budget_of(both, occupants).worth_asking(0, np.arange(2), needs, steps)
+    strong, weak = (
+        budget_of(alone, occupants).worth_asking(0, np.zeros(1, dtype=np.int64), needs[:1], steps)
+        for alone in (one, both.take(np.array([order.index(1)])))
+    )
+    assert not weak.any()
+    assert strong.any()
+    assert np.array_equal(worth, strong)
+
+
 def test_a_station_anywhere_on_a_line_may_be_heard() -> None:
     """At either end of what it sweeps, on the edge of its passband, with just the level needed."""
     chains = compiled(open_set([]))

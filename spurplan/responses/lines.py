@@ -343,6 +343,7 @@ def _through(
     low, high = lines.dial_low_hz[:, None], lines.dial_high_hz[:, None]
     ends = (p * low, p * high)
     most = 2 * (np.maximum(*ends) + q) + width
+    # positive at an end of the dial at least, or nowhere on it
     keep = most > 0
     if conversion == 0:
         least = 2 * (np.minimum(*ends) + q) - width
@@ -381,12 +382,10 @@ def _through(
 
 
 def _that_go_on(lines: Lines, point: int, budget: Budget | None) -> tuple[Lines, Ints]:
-    """Return the lines with a place on the dial that the air can pay for, and which they were."""
+    """Return the lines the air can pay for, their dials clipped, and which they were."""
     kept = np.arange(len(lines), dtype=np.int64)
     if point > 0:
         lines = _positive_here(lines)
-        kept = np.flatnonzero(lines.dial_low_hz <= lines.dial_high_hz)
-        lines = lines.take(kept)
     if budget is None:
         return lines, kept
     if point == 0:
