@@ -22,6 +22,7 @@ DB_PER_S = 6.0
 # [0-9], not \d: \d and int() take the digits of every script.
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+")
 _FREQUENCY = re.compile(r"([0-9.]+)\s*([A-Za-z]*)")
+_LAST_UNIT = re.compile(r"[A-Za-z]+$")
 _INFIX = re.compile(r"([0-9]+)([kKmMgG])([0-9]+)")
 _SCALE = {"hz": 0, "khz": 3, "k": 3, "mhz": 6, "m": 6, "ghz": 9, "g": 9}
 _DBM = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+))\s*dbm", re.IGNORECASE)
@@ -98,6 +99,35 @@ def parse_hz(text: str) -> int:
         return checked_hz(decimal_to_integer(digits, _SCALE[unit.lower()]), text)
     except BadValue as bad:
         raise BadValue(text, bad.rule, bad.remedy) from None
+
+
+def parse_span(text: str) -> tuple[int, int]:
+    """Return the two edges of a span, in hertz, from ``21MHz:21.45MHz`` or ``21:21.45 MHz``.
+
+    Raises
+    ------
+    BadValue  for what is not two frequencies, the lower one first.
+    """
+    edges = [part.strip() for part in text.split(":")]
+    if len(edges) != 2 or not all(edges):
+        raise BadValue(text, "is not two edges", "write it as 21MHz:21.45MHz")
+    unit = _LAST_UNIT.search(edges[1])
+    if unit and not _LAST_UNIT.search(edges[0]):
+        edges[0] += unit[0]
+    return checked_span(parse_hz(edges[0]), parse_hz(edges[1]), text)
+
+
+def checked_span(low_hz: int, high_hz: int, text: object) -> tuple[int, int]:
+    """Return the edges of a span when the low one is below the high one.
+
+    Raises
+    ------
+    BadValue  otherwise, quoting `text`.
+    """
+    if low_hz >= high_hz:
+        rule = f"has its low edge {hz_text(low_hz)} not below its high edge {hz_text(high_hz)}"
+        raise BadValue(text, rule, "give the lower edge first")
+    return low_hz, high_hz
 
 
 def _frequency_remedy(said: str) -> str:

@@ -11,7 +11,7 @@ import pytest
 import spurplan
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.if_change.axis import possible, with_ifs
+from spurplan.planning.if_change.other_ifs import possible, with_ifs
 from spurplan.planning.if_change.scan import finest_step_hz, scanned
 from spurplan.planning.if_change.scan_list import best_of
 from spurplan.receiver.chain import Chains, compile_chains

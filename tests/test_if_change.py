@@ -242,7 +242,7 @@ def test_an_oscillator_that_would_come_down_to_nothing_has_no_tuning_ratio(
         ({"if_": [f"{n} kHz" for n in range(400, 600)]}, r"take --scan"),
         ({"first_if": "465 kHz"}, r"is the last IF already"),
         ({"scan": "12MHz:400kHz"}, r"not below its high edge"),
-        ({"scan": "400kHz"}, r"is not LOW:HIGH"),
+        ({"scan": "400kHz"}, r"is not two edges"),
         ({"scan": "0.4:12"}, r"has no unit"),
         ({"scan": "400kHz:12MHz", "skirts": True}, r"--skirts"),
         ({"rejection": 0}, r"is no image rejection"),

@@ -24,6 +24,7 @@ from spurplan.units import (
     parse_hz,
     parse_level,
     parse_signed_hz,
+    parse_span,
     s_text,
 )
 
@@ -285,3 +286,39 @@ def test_s9_is_fifty_microvolts() -> None:
     """-73 dBm in 50 ohm: 50 microvolts to a tenth of a decibel."""
     level = 10 * math.log10((50e-6) ** 2 / 50 / 1e-3)
     assert abs(parse_level("S9").dbm(7_000_000) - level) < 0.1
+
+
+@pytest.mark.parametrize(
+    ("text", "edges"),
+    [
+        ("21MHz:21.45MHz", (21_000_000, 21_450_000)),
+        (" 21 : 21.45 MHz ", (21_000_000, 21_450_000)),
+        ("900kHz:1.8MHz", (900_000, 1_800_000)),
+        ("900k:1M8", (900_000, 1_800_000)),
+        ("1Hz:2Hz", (1, 2)),
+    ],
+)
+def test_a_span_is_two_edges(text: str, edges: tuple[int, int]) -> None:
+    """A unit at the end is that of both, where the low edge has none of its own."""
+    assert parse_span(text) == edges
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "rule"),
+    [
+        ("21MHz", "21MHz", "is not two edges"),
+        ("21MHz:", "21MHz:", "is not two edges"),
+        (":21MHz", ":21MHz", "is not two edges"),
+        ("1MHz:2MHz:3MHz", "1MHz:2MHz:3MHz", "is not two edges"),
+        ("", "", "is not two edges"),
+        ("21:22", "21", "has no unit"),
+        ("3MHz:3MHz", "3MHz:3MHz", "has its low edge 3 MHz not below its high edge 3 MHz"),
+        ("22 MHz:21 MHz", "22 MHz:21 MHz", "has its low edge 22 MHz not below its high edge 21 MHz"),
+    ],
+)
+def test_what_is_no_span_is_refused(text: str, value: str, rule: str) -> None:
+    """With what was typed, or the edge that is wrong."""
+    with pytest.raises(BadValue) as caught:
+        parse_span(text)
+    assert (caught.value.value, caught.value.rule) == (value, rule)
+    assert caught.value.remedy

@@ -12,7 +12,6 @@ from spurplan.errors import BadValue, Refused
 
 _NUMBER_LAST = re.compile(r".*(?<![A-Za-z0-9.])[+-]?[0-9][0-9.,]*")
 _UNIT_FIRST = re.compile(r"(?:[kmg]?hz|dbm?)(?::[0-9][0-9.,]*)?", re.IGNORECASE)
-_ENDS_IN_UNIT = re.compile(r"[A-Za-z]+$")
 
 
 def with_units(words: Sequence[str]) -> list[str]:
@@ -68,17 +67,12 @@ def span_hz(text: str, option: str) -> tuple[int, int]:
     Refused  naming the option, when an edge is no frequency or the low one is
         not below the high one.
     """
-    low, colon, high = (part.strip() for part in text.partition(":"))
-    if not colon or not low or not high or ":" in high:
+    if text.count(":") != 1 or not all(part.strip() for part in text.split(":")):
         raise typer.BadParameter("give two edges, as 21MHz:21.45MHz", param_hint=option)
-    unit = _ENDS_IN_UNIT.search(high)
-    if unit and not _ENDS_IN_UNIT.search(low):
-        low += unit[0]
-    edges = frequency_hz(low, option), frequency_hz(high, option)
-    if edges[0] >= edges[1]:
-        rule = f"has its low edge {units.hz_text(edges[0])} not below its high edge {units.hz_text(edges[1])}"
-        raise Refused(BadValue(text, rule, "give the lower edge first").at(option))
-    return edges
+    try:
+        return units.parse_span(text)
+    except BadValue as bad:
+        raise Refused(bad.at(option)) from None
 
 
 def pairs(texts: Sequence[str] | None, option: str) -> dict[str, str]:

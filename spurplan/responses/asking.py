@@ -14,9 +14,10 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.file import read_receiver
 from spurplan.responses.settings import Settings
-from spurplan.units import checked_hz, parse_hz
+from spurplan.units import checked_hz, checked_span, parse_hz, parse_span
 
 ReceiverLike = Receiver | str | Path
+SpanLike = tuple[int | str, int | str] | str
 BandsLike = Bands | str | Path | Sequence[str | Path] | None
 
 
@@ -46,6 +47,24 @@ def as_hz(value: int | str, place: str) -> int:
         raise Refused(Fault(place, "is not a frequency in whole hertz", str(value), remedy))
     try:
         return parse_hz(value) if isinstance(value, str) else checked_hz(int(value), value)
+    except BadValue as bad:
+        raise Refused(bad.at(place)) from None
+
+
+def as_span(value: SpanLike, place: str) -> tuple[int, int]:
+    """Return the edges of a span in whole hertz from "21MHz:21.45MHz" or a pair of edges.
+
+    Raises
+    ------
+    Refused  for what is not two frequencies, the lower one first.
+    """
+    try:
+        if isinstance(value, str):
+            return parse_span(value)
+        if isinstance(value, list | tuple) and len(value) == 2:
+            low, high = (as_hz(edge, place) for edge in value)
+            return checked_span(low, high, f"{value[0]}:{value[1]}")
+        raise BadValue(value, "is not two edges", "write it as 21MHz:21.45MHz")
     except BadValue as bad:
         raise Refused(bad.at(place)) from None
 

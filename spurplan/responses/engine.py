@@ -33,6 +33,11 @@ def respond(chains: Chains, occupants: Occupants, settings: Settings) -> Respons
     occupants : Occupants.
     settings : Settings.
 
+    Returns
+    -------
+    Response. Its stretches stand in no particular order; buried ones are among them
+        with ``settings.everything`` alone.
+
     Raises
     ------
     Refused  when the orders are too high for the numbers, or the records too many.

@@ -20,7 +20,6 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.responses.lines import Lines, clip_positive
 
 Ints = npt.NDArray[np.int64]
-Floats = npt.NDArray[np.float64]
 
 # Occupants are looked up in classes of width, each 16 times the one before: a
 # wide allocation must not make every narrow one a neighbour.

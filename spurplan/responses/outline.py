@@ -26,7 +26,7 @@ HITS_AT_ONCE = 20_000
 # A stretch of at most so many bandwidths is narrow: one station's, about its middle.
 NARROW = 2
 # How much more may be heard on a narrow stretch than in its middle: three circuits of Q 100
-# turn by 25 dB within 6 kHz at 500 kHz. [dB]
+# turn by 25 dB within 6 kHz at 500 kHz, worked out from their universal curve. [dB]
 BEYOND_MIDDLE_DB = 30.0
 _OUT_OF_REACH_DB = 1e6
 # Tops are seen to about this. [dB]

@@ -78,7 +78,14 @@ INTRUSION_COLUMNS = (
 
 @dataclass(frozen=True)
 class Response:
-    """The stretches of candidates with one number of conversions."""
+    """The stretches of candidates with one number of conversions.
+
+    Attributes
+    ----------
+    chains, lines, occupants : what was asked, and the routes between.
+    graded : Graded. The stretches, by number of line and occupant.
+    bfo_hz : int or None. Beat oscillator above the last IF, where the set has one. [Hz]
+    """
 
     chains: Chains
     lines: Lines

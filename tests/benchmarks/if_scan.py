@@ -15,7 +15,7 @@ import numpy as np
 
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.if_change.axis import with_ifs
+from spurplan.planning.if_change.other_ifs import with_ifs
 from spurplan.planning.if_change.scan import Scan, scanned
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver

@@ -21,7 +21,6 @@ from spurplan.responses.summary import flipped
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
 
 # What is injected at every setting, whatever it teaches: a technician looks for these first.
 ALWAYS = ("image", "second image", "third image", "IF breakthrough", "second-IF breakthrough", "half-IF")

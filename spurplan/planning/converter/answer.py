@@ -18,7 +18,6 @@ from spurplan.planning.converter.candidates import SIDES, SUM, Candidates, Cover
 from spurplan.planning.converter.explain import explained
 from spurplan.planning.converter.merits import HARMONICS, MIXED_ORDER, Merits, merits
 from spurplan.planning.converter.question import (
-    CoverLike,
     FrontLike,
     Question,
     StockLike,
@@ -38,6 +37,7 @@ from spurplan.receiver.mixers import compile_mixer
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    SpanLike,
     as_bands,
     as_hz,
     as_receiver,
@@ -97,7 +97,7 @@ CANDIDATE_COLUMNS = (
 def converter(
     receiver: ReceiverLike,
     bands: BandsLike = None,
-    cover: CoverLike | Sequence[CoverLike] = (),
+    cover: SpanLike | Sequence[SpanLike] = (),
     *,
     stock: StockLike = None,
     crystal: int | str | Sequence[int | str] = (),

@@ -93,9 +93,7 @@ class Candidates:
         return np.minimum(*ends), np.maximum(*ends)
 
 
-def candidates(
-    covers: Sequence[Cover], crystals: Sequence[Crystal], ranges: Sequence[Range], *, empty: bool = True
-) -> Candidates:
+def candidates(covers: Sequence[Cover], crystals: Sequence[Crystal], ranges: Sequence[Range]) -> Candidates:
     """Return every way in which some crystals bring some covers into some ranges.
 
     Parameters
@@ -103,8 +101,6 @@ def candidates(
     covers : (low, high) of each. [Hz]
     crystals : sequence of Crystal.
     ranges : the ranges of the set that may serve.
-    empty : bool. Whether a crystal somebody has, but which brings a cover nowhere,
-        is kept as a candidate without a range.
 
     Returns
     -------
@@ -113,7 +109,8 @@ def candidates(
     Notes
     -----
     A crystal that brings the whole cover into some range is listed with all such
-    ranges; one that does not, with the range that loses least for each way of using it.
+    ranges; one that does not, with the range that loses least for each way of using it;
+    one that somebody has but which brings a cover nowhere, without a range.
     """
     ways = list(_ways(crystals))
     crystal, times = (np.array(column, dtype=np.int64) for column in zip(*ways, strict=True))
@@ -121,7 +118,7 @@ def candidates(
     parts = []
     for number, cover in enumerate(covers):
         found = _into_ranges(number, cover, crystal, times, injected, ranges)
-        parts.append(_with_empty(found, number, cover, crystals) if empty else found)
+        parts.append(_with_empty(found, number, cover, crystals))
     joined = {f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Candidates)}
     return Candidates(**joined)
 

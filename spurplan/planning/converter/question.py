@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,17 +14,14 @@ from spurplan.planning.converter.candidates import Cover, Prototypes, injection_
 from spurplan.planning.converter.stock import Crystal, on_step, read_stock, shipped_stock, single, together
 from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file import read_front
-from spurplan.responses.asking import as_hz
+from spurplan.responses.asking import SpanLike, as_hz, as_span
 from spurplan.responses.settings import Settings
 from spurplan.units import hz_text
 
-CoverLike = tuple[int | str, int | str] | str
 StockLike = str | Path | Sequence[Crystal] | None
 FrontLike = Front | str | Path | None
 # Crystals to order that are looked through at once, each on its several sides and ranges.
 MOST_ON_STEP = 100_000
-
-_UNIT = re.compile(r"[A-Za-z]+$")
 
 
 @dataclass(frozen=True)
@@ -55,7 +51,7 @@ class Question:
     unlisted_dbm: float
 
 
-def as_covers(cover: CoverLike | Sequence[CoverLike]) -> tuple[Cover, ...]:
+def as_covers(cover: SpanLike | Sequence[SpanLike]) -> tuple[Cover, ...]:
     """Return covers in hertz from "21MHz:21.45MHz", a pair of edges, or several of either.
 
     Raises
@@ -63,7 +59,7 @@ def as_covers(cover: CoverLike | Sequence[CoverLike]) -> tuple[Cover, ...]:
     Refused  when there is none, or with every one that is no stretch of frequencies.
     """
     if isinstance(cover, str) or _is_pair(cover):
-        lot: Sequence[CoverLike] = [cover]  # type: ignore[list-item]
+        lot: Sequence[SpanLike] = [cover]  # type: ignore[list-item]
     else:
         lot = cover  # type: ignore[assignment]
     if not lot:
@@ -72,7 +68,7 @@ def as_covers(cover: CoverLike | Sequence[CoverLike]) -> tuple[Cover, ...]:
     covers = []
     for one in lot:
         try:
-            covers.append(_cover(one))
+            covers.append(as_span(one, "--cover"))
         except Refused as refused:
             faults += refused.faults
     if faults:
@@ -84,23 +80,6 @@ def _is_pair(cover: object) -> bool:
     if not isinstance(cover, tuple) or len(cover) != 2:
         return False
     return all(isinstance(e, int | np.integer) or (isinstance(e, str) and ":" not in e) for e in cover)
-
-
-def _cover(one: CoverLike) -> Cover:
-    if isinstance(one, str):
-        edges: Sequence[int | str] = [part.strip() for part in one.split(":")]
-        if len(edges) == 2 and (unit := _UNIT.search(str(edges[1]))) and not _UNIT.search(str(edges[0])):
-            edges = [f"{edges[0]}{unit[0]}", edges[1]]
-        said = one
-    else:
-        edges, said = one, ":".join(map(str, one)) if isinstance(one, list | tuple) else str(one)
-    if not isinstance(edges, list | tuple) or len(edges) != 2:
-        raise Refused(Fault("--cover", "is not two edges", said, "write it as 21MHz:21.45MHz"))
-    low, high = (as_hz(edge, "--cover") for edge in edges)
-    if low >= high:
-        rule = f"has its low edge {hz_text(low)} not below its high edge {hz_text(high)}"
-        raise Refused(Fault("--cover", rule, said, "give the lower edge first"))
-    return low, high
 
 
 def as_front(front: FrontLike) -> Front:

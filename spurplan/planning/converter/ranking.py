@@ -28,7 +28,6 @@ from spurplan.planning.converter.merits import Merits
 from spurplan.units import decimal_text, percent_text
 
 Ints = npt.NDArray[np.int64]
-Floats = npt.NDArray[np.float64]
 
 SHARE_STEP = 0.001
 MARGIN_STEP_DB = 3.0

@@ -27,7 +27,8 @@ MOST_PPM = 1_000.0
 # and from 50 to 90 MHz.
 FUNDAMENTAL_TO_HZ = 30_000_000
 THIRD_TO_HZ = 75_000_000
-# The lowest and the highest that is cut to order without asking for a price first.
+# The lowest and the highest that is cut to order without asking for a price first: about where
+# makers' lists of fundamentals begin and those of seventh overtones do. Common practice.
 LEAST_ORDERED_HZ = 1_000_000
 MOST_ORDERED_HZ = 125_000_000
 

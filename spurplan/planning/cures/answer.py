@@ -10,7 +10,7 @@ from typing import Any
 from spurplan.columns import Answer, Column, table_of
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.converter.question import CoverLike, as_covers
+from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
 from spurplan.planning.cures.trials import Bench, Fate, Trial
 from spurplan.planning.judging import Way
@@ -22,6 +22,7 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    SpanLike,
     as_bands,
     as_receiver,
     occupants_of,
@@ -73,7 +74,7 @@ def cures(
     receiver: ReceiverLike,
     bands: BandsLike = None,
     *,
-    cover: CoverLike | None = None,
+    cover: SpanLike | None = None,
     effort: Mapping[str, float | str] | None = None,
     cures: str | Path | None = None,
     progress: Progress | None = None,
@@ -117,7 +118,7 @@ def worked_out(
     receiver: ReceiverLike,
     bands: BandsLike = None,
     *,
-    cover: CoverLike | None = None,
+    cover: SpanLike | None = None,
     effort: Mapping[str, float | str] | None = None,
     cures: str | Path | None = None,
     progress: Progress | None = None,
@@ -189,7 +190,7 @@ def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | Non
     return tuple(replace(cure, effort=given.get(cure.name, cure.effort)) for cure in listed)
 
 
-def _one_cover(cover: CoverLike) -> tuple[int, int]:
+def _one_cover(cover: SpanLike) -> tuple[int, int]:
     covers = as_covers(cover)
     if len(covers) > 1:
         raise Refused(Fault("--cover", "is more than one stretch", remedy="ask about one at a time"))

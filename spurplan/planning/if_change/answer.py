@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -33,9 +32,10 @@ from spurplan.receiver.description import Range, Receiver, Trap
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    SpanLike,
     as_bands,
-    as_hz,
     as_receiver,
+    as_span,
     occupants_of,
     picked_ranges,
 )
@@ -46,7 +46,6 @@ from spurplan.units import hz_text, parse_db
 # A trap this near the IF is there because of it.
 TRAP_ON_IF = 0.03
 MOST_IFS = 100
-_UNIT = re.compile(r"[A-Za-z]+\s*$")
 
 FILTER_COLUMNS = (
     Column("if_hz", "int", "Hz", False, "IF", "the IF proposed"),
@@ -77,7 +76,7 @@ def if_change(
     *,
     if_: int | str | Sequence[int | str] = (),
     first_if: int | str | None = None,
-    scan: str | tuple[int | str, int | str] | None = None,
+    scan: SpanLike | None = None,
     rejection: float | str | None = None,
     progress: Progress | None = None,
     settings: Settings | None = None,
@@ -119,7 +118,7 @@ def worked_out(
     *,
     if_: int | str | Sequence[int | str] = (),
     first_if: int | str | None = None,
-    scan: str | tuple[int | str, int | str] | None = None,
+    scan: SpanLike | None = None,
     rejection: float | str | None = None,
     progress: Progress | None = None,
     settings: Settings | None = None,
@@ -132,7 +131,7 @@ def worked_out(
     asked = _asked(set_, if_, first_if, something_else=scan is not None or rejection is not None)
     _refuse_other_ranges(asked, picked)
     occupants = occupants_of(set_, as_bands(bands), chosen)
-    span = None if scan is None else _span(scan)
+    span = None if scan is None else as_span(scan, "--scan")
     found = None if span is None else scanned(set_, picked, span, occupants, chosen, progress=progress)
     listed = None if found is None else scan_table(found, set_, picked, occupants, chosen)
     if listed is not None and len(listed):
@@ -216,28 +215,6 @@ def _refuse_other_ranges(asked: Sequence[Asked], picked: Sequence[Range]) -> Non
             faults.append(Fault("--if", "is for a range that --range leaves out", value, "drop one of them"))
     if faults:
         raise Refused(faults)
-
-
-def _span(scan: str | tuple[int | str, int | str]) -> tuple[int, int]:
-    """Return the two ends of a span of IFs. [Hz]
-
-    Raises
-    ------
-    Refused  for what is no span.
-    """
-    place = "--scan"
-    ends: tuple[int | str, ...] = tuple(scan) if not isinstance(scan, str) else tuple(scan.split(":"))
-    if isinstance(scan, str) and len(ends) == 2 and not _UNIT.search(str(ends[0])):
-        # "1.5:1.7 MHz"
-        unit = _UNIT.search(str(ends[1]))
-        ends = (f"{ends[0]}{unit[0] if unit else ''}", ends[1])
-    if len(ends) != 2:
-        raise Refused(Fault(place, "is not LOW:HIGH", str(scan), "give two edges, as 400kHz:12MHz"))
-    low, high = (as_hz(end, place) for end in ends)
-    if low >= high:
-        rule = f"has its low edge {hz_text(low)} not below its high edge {hz_text(high)}"
-        raise Refused(Fault(place, rule, remedy="give the lower edge first"))
-    return low, high
 
 
 def _decibels(rejection: float | str) -> float:

@@ -93,9 +93,7 @@ class Proposal:
         return self.receiver, range_named(self.receiver, self.range.name)
 
 
-def asked_for(
-    receiver: Receiver, ifs: Iterable[int | str], first_if: int | str | None, *, sides: bool = True
-) -> tuple[Asked, ...]:
+def asked_for(receiver: Receiver, ifs: Iterable[int | str], first_if: int | str | None) -> tuple[Asked, ...]:
     """Return the changes asked for, the present IF first, each followed by its other side.
 
     Parameters
@@ -103,7 +101,6 @@ def asked_for(
     receiver : Receiver.
     ifs : int hertz, text with its unit, or "RANGE=FREQ" for one range alone. [Hz]
     first_if : int, text or None. First IF of a double conversion. [Hz]
-    sides : bool. Whether the other side of the oscillator is proposed as well.
 
     Raises
     ------
@@ -115,9 +112,7 @@ def asked_for(
         wanted = [Asked(first_if_hz=first_hz)]
     out: list[Asked] = []
     for asked in [Asked(), *wanted]:
-        out.append(asked)
-        if sides:
-            out.append(replace(asked, other_side=True))
+        out += [asked, replace(asked, other_side=True)]
     return tuple(dict.fromkeys(out))
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from spurplan.columns import Column, Table, distinct, table_of
 from spurplan.errors import Refused
-from spurplan.planning.if_change.axis import possible, with_ifs
+from spurplan.planning.if_change.other_ifs import possible, with_ifs
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import changed, front_end_of, with_added_elements, with_front_end
 from spurplan.receiver.changes.edits import range_named

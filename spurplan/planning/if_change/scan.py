@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.if_change.axis import possible, with_ifs
+from spurplan.planning.if_change.other_ifs import possible, with_ifs
 from spurplan.planning.if_change.usual import usual_between
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import Chains, compile_chains

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from spurplan.columns import Column, Table, table_of
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.if_change.axis import with_ifs
+from spurplan.planning.if_change.other_ifs import with_ifs
 from spurplan.planning.if_change.scan import Scan
 from spurplan.planning.if_change.usual import filters_near, usual_at
 from spurplan.planning.judging import Judged, judged_from, way_of

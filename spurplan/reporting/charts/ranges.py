@@ -135,8 +135,7 @@ def share_text(share: float) -> str:
     """Return how much of a range is clear, in words; nearly all is not all."""
     if share in (0.0, 1.0):
         return "all clear" if share else "nowhere clear"
-    percent = min(max(100 * share, 0.1), 99.9)
-    return f"{percent:.{0 if 1 <= percent <= 99 else 1}f} % clear"
+    return f"{percent_text(share)} % clear"
 
 
 def _unusable(answer: Answer, one: Range) -> tuple[int, int] | None:

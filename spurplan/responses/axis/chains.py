@@ -19,7 +19,6 @@ from spurplan.receiver.resonance import Tuned
 from spurplan.receiver.selectivity import Selectivity
 
 Ints = npt.NDArray[np.int64]
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,13 @@ PEAK_PARTS = 12
 
 @dataclass(frozen=True)
 class Air:
-    """Occupants made ready for any number of axes with one final passband."""
+    """Occupants made ready for any number of axes with one final passband.
+
+    Attributes
+    ----------
+    families : tuple of Family. Occupants of one width and noise bandwidth together.
+    strongest : StrongestOnAir. The strongest between any two frequencies.
+    """
 
     families: tuple[Family, ...]
     strongest: StrongestOnAir

@@ -29,7 +29,8 @@ class AxisLines:
     ----------
     candidate : int64, shape (L,).
     m, n : int64, shape (L,). |lo| and |rf|.
-    p, q, r, d : int64, shape (L,). As in `lines`, r not negative.
+    p, q, r, d : int64, shape (L,). The route's antenna frequency is (p dial + q) / d, and half
+        a passband off the middle of the IF is half of r / d passbands there; r not negative.
     slope, offset, half_hz : float64, shape (L,). p / d, q / d, and half the width. [Hz]
     """
 

@@ -110,12 +110,6 @@ def self_heard(
     return found.take(order), combinations
 
 
-def count_self_heard(chains: Chains, oscillators: Oscillators | None = None, total_order: int = 10) -> Ints:
-    """Return on how many places each candidate may hear its own oscillators, shape (V,)."""
-    found, _ = self_heard(chains, oscillators, total_order)
-    return np.bincount(found.candidate, minlength=len(chains)).astype(np.int64)
-
-
 def moves(chains: Chains, found: SelfHeard, target: Ints) -> Floats:
     """Return how fast each product moves through the IF, the wanted signal being 1, shape (G,).
 

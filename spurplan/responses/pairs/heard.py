@@ -20,7 +20,6 @@ from spurplan.responses.settings import Settings
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
 
 EVEN_POINTS = 9
 # Pairs of single frequencies, and pairs with a band in them, looked at together.

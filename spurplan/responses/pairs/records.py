@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, Values, alphabetical
 from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
@@ -17,8 +16,6 @@ from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
 from spurplan.responses.records import HEARD_COLUMNS, s_codes, stacked
 from spurplan.responses.settings import Settings
-
-Ints = npt.NDArray[np.int64]
 
 
 def _station(number: int) -> tuple[Column, ...]:
