@@ -256,6 +256,7 @@ def test_no_candidates_have_no_lines() -> None:
     assert len(lines) == 0
     assert lines.steps.shape == (0, chains.conversions, 2)
     assert lines.p.shape == (chains.conversions, 0)
+    assert lines.reach_hz.shape == lines.tight.shape == lines.need_dbm.shape == (0,)
 
 
 @pytest.mark.parametrize("strict", [True, False])

@@ -7,6 +7,7 @@ import numpy as np
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.doubts import doubts, own_ifs
 from spurplan.receiver.plan import stage_plans
 from spurplan.receiver.sentence import range_text
 
@@ -22,7 +23,7 @@ RANGES = (
 
 
 def overview(receiver: Receiver) -> Answer:
-    """Return what a description says, and which figures it leaves to default.
+    """Return what a description says, what of it is hardly meant, and what it leaves to default.
 
     Parameters
     ----------
@@ -33,7 +34,7 @@ def overview(receiver: Receiver) -> Answer:
     return Answer(
         receiver=receiver.name,
         settings={},
-        assumptions=tuple(defaults_in_use(receiver)),
+        assumptions=(*doubts(receiver), *own_ifs(receiver), *defaults_in_use(receiver)),
         cautions=(),
         tables={
             "ranges": Table(

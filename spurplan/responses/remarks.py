@@ -10,6 +10,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.doubts import doubts
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, deaf_stretches
 from spurplan.units import hz_text, percent_text
@@ -32,8 +33,8 @@ def assumptions_of(
     receiver: Receiver, settings: Settings, chains: Sequence[Chains], occupants: Occupants
 ) -> list[str]:
     """Return what was taken for granted in an answer, one clause each, no full stop."""
-    said = [*_defaults(receiver), *_model(chains), *_air(occupants), *_strong(chains, occupants)]
-    said += _limits(chains, occupants, settings)
+    said = [*doubts(receiver), *_defaults(receiver), *_model(chains), *_air(occupants)]
+    said += [*_strong(chains, occupants), *_limits(chains, occupants, settings)]
     return list(dict.fromkeys(said))
 
 

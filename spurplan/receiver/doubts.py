@@ -1,0 +1,71 @@
+"""What is no fault in a description and yet seldom meant: most often a slip in a unit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.plan import stage_plans
+from spurplan.units import hz_text
+
+# The sharpest crystal filters pass some 30 millionths of their frequency: 250 Hz at 9 MHz, 3 kHz
+# at 73 MHz. Common practice.
+NARROWEST_SHARE = 2e-5
+# 144 MHz on a first IF of 455 kHz is 316 times, and already hears every image in full. Common practice.
+HIGHEST_OVER_IF = 500
+
+
+def doubts(receiver: Receiver) -> tuple[str, ...]:
+    """Return what a description says that hardly any set is, in words; what it says is worked with.
+
+    Parameters
+    ----------
+    receiver : Receiver.
+
+    Returns
+    -------
+    tuple of str, each a clause; what holds for several ranges is said once with their names.
+    """
+    return _once(receiver, _of_range)
+
+
+def own_ifs(receiver: Receiver) -> tuple[str, ...]:
+    """Return the ranges that tune across an IF of the set, in words: no set works there."""
+    return _once(receiver, _own_ifs)
+
+
+def _once(receiver: Receiver, of_range: Callable[[Receiver, Range], Iterator[str]]) -> tuple[str, ...]:
+    names: dict[str, list[str]] = {}
+    for one in receiver.ranges:
+        for text in of_range(receiver, one):
+            names.setdefault(text, []).append(one.name)
+    return tuple(f"on range {', '.join(ranges)}: {text}" for text, ranges in names.items())
+
+
+def _of_range(receiver: Receiver, one: Range) -> Iterator[str]:
+    plans = stage_plans(receiver, one)
+    for plan, conversion in zip(plans, receiver.conversions_of(one), strict=True):
+        if conversion.filter is None or plan.if_hz is None:
+            continue
+        if conversion.filter.bandwidth_hz < NARROWEST_SHARE * plan.if_hz:
+            width = hz_text(conversion.filter.bandwidth_hz)
+            yield (
+                f"a filter of {width} on an IF of {hz_text(plan.if_hz)}, narrower than any is made: "
+                "are the units right?"
+            )
+    first_hz = plans[0].if_hz
+    if first_hz is not None and one.low_hz > HIGHEST_OVER_IF * first_hz:
+        yield (
+            f"{hz_text(one.low_hz)} and up on an IF of {hz_text(first_hz)}, less than a "
+            f"{HIGHEST_OVER_IF}th of it: are the units right?"
+        )
+
+
+def _own_ifs(receiver: Receiver, one: Range) -> Iterator[str]:
+    a, b = 1, 0
+    plans = stage_plans(receiver, one)
+    for number, plan in enumerate(plans):
+        for behind in plans[number:]:
+            if a and behind.if_hz is not None and one.low_hz <= (behind.if_hz - b) * a <= one.high_hz:
+                yield f"the set's own IF of {hz_text(behind.if_hz)} is tuned across, where no set works"
+        a, b = plan.want_a, plan.want_b
