@@ -223,6 +223,7 @@ class Hills:
         return np.maximum(-3.0, np.max(hills, axis=0))
 
 
+@pytest.mark.parametrize("many", [grades.MANY, 0], ids=["by ninths", "by thirds"])
 @pytest.mark.parametrize("first", [0, 2])
 @pytest.mark.parametrize(
     ("tops", "loudest"),
@@ -236,9 +237,10 @@ class Hills:
     ],
 )
 def test_the_loudest_hertz_is_found_between_the_points_looked_at(
-    tops: dict[int, float], loudest: int, first: int
+    tops: dict[int, float], loudest: int, first: int, many: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """To the hertz, wherever the hill stands, with other hits before and behind."""
+    monkeypatch.setattr(grades, "MANY", many)
     curve: Any = Hills(tops)
     dial = np.tile(np.arange(0, 1_001, 100), 3)
     hit = np.repeat(np.arange(3), 11)
@@ -258,6 +260,9 @@ def test_no_hits_have_no_stretches() -> None:
     assert {field.name: getattr(concatenate([]), field.name).shape for field in fields(Graded)} == {
         field.name: (0,) for field in fields(Graded)
     }
+    none = hits.take(slice(0, 0))
+    nothing = look(curve, none, points_of(curve, none, few=True))
+    assert [found.shape for found in grades._highest(nothing, 0)] == [(0,), (0,)]
     graded = graded_by(curve, hits)
     lots = [graded.take(slice(0, 3)), graded.take(slice(3, 5)), graded.take(slice(5, None))]
     whole = concatenate(lots)
