@@ -30,7 +30,7 @@ RANGES = (
     Show("Audible", ("audible",)),
     Show("Image rejection", ("image_rejection_db",), 1),
     Show("Worst intruder", ("worst_label", "worst_response")),
-    Show("Loudest at", ("worst_dial_hz",)),
+    Show("Loudest at", ("worst_dial_hz",), 2),
     Show("Margin", ("worst_margin_db",), 3),
     Show("Spoilt by the IF", ("unusable_low_hz", "unusable_high_hz"), 2),
 )
