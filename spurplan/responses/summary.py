@@ -153,14 +153,14 @@ def route_rejection_db(chains: Chains, steps: Ints, dial_hz: Ints) -> Floats:
     Returns
     -------
     float64, shape (V, K). Antenna level minus heard level; NaN where the route
-    would need a signal below 0 Hz. [dB]
+    would need a signal, or a product between the mixers, below 0 Hz. [dB]
     """
     lines = lines_of_routes(chains, steps)
     v, k = dial_hz.shape
     line = np.repeat(np.arange(v, dtype=np.int64), k)
     dial = dial_hz.ravel()
-    rf = (lines.p[0][line] * dial + lines.q[0][line]) / lines.d[0][line]
-    real = rf > 0
+    points = (lines.p[:, line] * dial + lines.q[:, line]) / lines.d[:, line]
+    rf, real = points[0], (points > 0).all(axis=0)
     level = np.full(len(line), WEAK_DBM)
     with np.errstate(invalid="ignore", divide="ignore"):
         heard = heard_dbm(chains, lines, line, np.where(real, rf, 1.0), level, dial)

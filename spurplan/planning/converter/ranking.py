@@ -33,6 +33,8 @@ SHARE_STEP = 0.001
 MARGIN_STEP_DB = 3.0
 # No intruder at all is better than any margin.
 NOT_HEARD = -1_000
+# No image at all is better than any rejection.
+NO_IMAGE_DB = 1_000
 WHOLE_HZ = (1_000_000, 100_000)
 CONVENIENCE = (
     "forwards, a whole megahertz to add",
@@ -81,7 +83,7 @@ def rank(chosen: Candidates, found: Merits) -> Ranking:
         "whistles and birdies": np.maximum(found.whistles, 0) + np.maximum(found.birdies, 0),
         "dial": convenience(chosen),
         "multiplication": chosen.multiplier,
-        "image rejection": -np.nan_to_num(np.round(worse_image), nan=-1.0).astype(np.int64),
+        "image rejection": -np.nan_to_num(np.round(worse_image), nan=NO_IMAGE_DB).astype(np.int64),
         "crystal error": found.reading_error_hz,
         "frequency": chosen.injected_hz,
     }
@@ -142,7 +144,7 @@ def _because(name: str, merits: Merits, found: Ranking, lower: int, upper: int) 
         "whistles and birdies": ("more whistles and birdies", key, str),
         "dial": ("the dial is harder to read", key, lambda level: CONVENIENCE[int(level)]),
         "multiplication": ("more multiplication", key, lambda times: f"times {times}"),
-        "image rejection": ("less image rejection", -key, lambda db: f"{db} dB"),
+        "image rejection": ("less image rejection", -key, _rejection),
         "crystal error": ("its crystal may be further off", key, lambda hz: f"{hz} Hz"),
         "frequency": ("only a higher frequency", key, None),
     }
@@ -156,3 +158,7 @@ def _percent(share: float) -> str:
 
 def _above_noise(margin_db: float) -> str:
     return "none is heard" if np.isnan(margin_db) else f"{margin_db:.0f} dB over the noise"
+
+
+def _rejection(db: int) -> str:
+    return "no image" if db >= NO_IMAGE_DB else f"{db} dB"
