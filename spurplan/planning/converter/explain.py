@@ -99,8 +99,8 @@ def _ways_in(asked: Question, chains: Chains) -> list[dict[str, Any]]:
         ends = np.stack([lines.at_hz(chains.low_hz), lines.at_hz(chains.high_hz)])
         loudest = loudest_by(chains, steps, asked.occupants, asked.settings)
         for v in range(len(chains)):
-            if ends[:, v].max() <= 0:
-                continue  # would need a signal below 0 Hz
+            if np.isnan(rejection[v]).all():
+                continue  # would need a signal or a product below 0 Hz
             route: Steps = tuple((int(lo), int(rf)) for lo, rf in steps[v])
             who = int(loudest.occupant[v])
             out.append(
