@@ -309,6 +309,21 @@ def test_scan_lists_the_best_and_the_usual(bench: tuple[Path, Path]) -> None:
     assert any("range 1 unusable" in reason for reason in by_if[1_600_000]["reasons"])
 
 
+def test_scan_names_a_strong_station_on_an_if(bench: tuple[Path, Path], tmp_path: Path) -> None:
+    """S9 and more, within the passband of the last filter; the width of that counts, a weak one does not."""
+    path, _ = bench
+    table = tmp_path / "on_it.csv"
+    table.write_text(
+        "freq_khz,service,label,level\n464.000,ndb,Weak one,S8\n472.000,ndb,Half a passband off,S9+20\n"
+        "503.100,ndb,Beyond,S9+20\n",
+        encoding="utf-8",
+    )
+    rows = spurplan.if_change(path, table, scan="400kHz:550kHz").scan.records()
+    said = {row["if_hz"]: " ".join(row["reasons"]) for row in rows}
+    assert "Half a passband off stands on it, S9+20" in said[470_000]
+    assert "stands on it" not in said[465_000] + said[500_000]
+
+
 def test_scan_agrees_with_ranges(bench: tuple[Path, Path]) -> None:
     """The clear share of a scan is that of the set described anew."""
     path, stations = bench

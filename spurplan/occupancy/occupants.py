@@ -76,6 +76,10 @@ class Occupants:
         """Return some of them (indices, mask or slice), word lists and reach unchanged."""
         return replace(self, **{name: getattr(self, name)[indices] for name in ARRAYS})
 
+    def label_of(self, number: int) -> str:
+        """Return what an occupant is called in its table."""
+        return self.labels[int(self.label[number])]
+
     def on(self, hz: int) -> Occupants:
         """Return them all as stations on one frequency, whatever their rows cover. [Hz]"""
         there = np.full(len(self), hz, dtype=np.int64)

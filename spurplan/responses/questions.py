@@ -261,7 +261,7 @@ def _refuse_silent(
         return
     ever = occupants_of(receiver, bands, replace(settings, utc=None, day=None))
     for at in range(len(ever)):
-        label = ever.labels[ever.label[at]]
+        label = ever.label_of(at)
         if value.casefold() in label.casefold() if hz is None else ever.low_hz[at] <= hz <= ever.high_hz[at]:
             remedy = "leave --utc and --day out to hear where it would turn up"
             raise Refused(Fault(place, f"is silent at that time: {label}", value, remedy))

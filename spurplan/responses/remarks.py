@@ -75,7 +75,7 @@ def _strong(chains: Sequence[Chains], occupants: Occupants) -> list[str]:
             if not len(into):
                 continue
             loudest = int(np.argmax(into))
-            who = occupants.labels[int(occupants.label[loudest])]
+            who = occupants.label_of(loudest)
             said_level = f"{who} may reach the mixer at {into[loudest]:.0f} dBm on range {name}"
             if into[loudest] > mixer.intercept_dbm - NEAR_INTERCEPT_DB:
                 said.append(

@@ -8,7 +8,6 @@ import numpy as np
 
 from spurplan.columns import NULL_INT, Column
 from spurplan.planning.converter.question import Question
-from spurplan.planning.converter.reasons import label_of
 from spurplan.planning.tally import NOBODY, tally
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.responses.grades import GRADES
@@ -68,7 +67,7 @@ def _record(asked: Question, chains: Chains, cover: tuple[int, int], got: tuple[
         "image_rejection_db": float(image_rejection_db(chains)[0][0]),
         "second_image_rejection_db": float(second[0]),
         "clear_share": float(heard.clear_share[0]),
-        "worst_label": None if worst == NOBODY else label_of(asked.occupants, worst),
+        "worst_label": None if worst == NOBODY else asked.occupants.label_of(worst),
         "worst_grade": None if worst == NOBODY else GRADES[int(heard.grade[0])],
         "worst_margin_db": float(heard.margin_db[0]),
         "whistles": int(heard.whistles[0]),

@@ -28,7 +28,7 @@ from spurplan.planning.converter.question import (
     named_crystals,
 )
 from spurplan.planning.converter.ranking import MARGIN_STEP_DB, Ranking, dial_rule, rank
-from spurplan.planning.converter.reasons import Reasons, label_of, no_place
+from spurplan.planning.converter.reasons import Reasons, no_place
 from spurplan.planning.converter.stock import USUAL_PPM, Crystal, single, together
 from spurplan.planning.tally import NOBODY, Progress
 from spurplan.receiver.changes import changed, converter_conversion, with_converter, with_only
@@ -350,7 +350,7 @@ class _Labels:
 
     def of(self, numbers: Ints) -> Coded:
         used, codes = np.unique(numbers, return_inverse=True)
-        words = ["" if n == NOBODY else label_of(self.occupants, n) for n in used.tolist()]
+        words = ["" if n == NOBODY else self.occupants.label_of(n) for n in used.tolist()]
         return Coded(np.where(numbers == NOBODY, -1, codes.reshape(-1)), words)
 
 

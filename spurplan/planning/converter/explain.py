@@ -13,7 +13,7 @@ from spurplan.occupancy.occupants import BEYOND, Occupants
 from spurplan.planning.converter.candidates import Candidates, chains_of
 from spurplan.planning.converter.merits import birdies_of, straight_in_steps
 from spurplan.planning.converter.question import Question
-from spurplan.planning.converter.reasons import birdie_words, label_of
+from spurplan.planning.converter.reasons import birdie_words
 from spurplan.planning.tally import NOBODY, loudest_by
 from spurplan.receiver.chain import Chains
 from spurplan.responses.engine import respond
@@ -121,7 +121,7 @@ def _ways_in(asked: Question, chains: Chains) -> list[dict[str, Any]]:
 def _who(occupants: Occupants, who: int, low_hz: float, high_hz: float) -> str | None:
     """Return who is loudest; where nobody is, whether the tables know of what lies there."""
     if who != NOBODY:
-        return label_of(occupants, who)
+        return occupants.label_of(who)
     known = occupants.reach[0] <= low_hz and high_hz <= occupants.reach[1]
     return None if known else BEYOND
 

@@ -107,7 +107,7 @@ class Reasons:
         found, who = self.found, self.occupants
         dial = int(found.worst_dial_hz[number])
         if found.worst[number] != NOBODY:
-            label = label_of(who, int(found.worst[number]))
+            label = who.label_of(int(found.worst[number]))
             by = equation(found.worst_steps[number])
             yield (
                 f"{percent_text(float(found.clear_share[number]))} % clear; worst is {label}, "
@@ -121,7 +121,7 @@ class Reasons:
         straight = int(found.straight_in[number])
         if straight != NOBODY and found.straight_in_grade[number] >= AUDIBLE:
             level = s_text(float(found.straight_in_dbm[number]), float(self.chosen.low_hz[number]))
-            yield f"{label_of(who, straight)} comes straight in on the tunable IF, {level}"
+            yield f"{who.label_of(straight)} comes straight in on the tunable IF, {level}"
 
     def _images(self, number: int) -> Iterator[str]:
         for name, db in (
@@ -218,13 +218,6 @@ def birdie_words(found: Birdies) -> list[str]:
             into = "the tunable IF" if target == 1 else "an IF of the set"
             words.append(f"{what} falls into {into}: heard {where}")
     return words
-
-
-def label_of(occupants: Occupants, number: int) -> str:
-    """Return what an occupant is called, its service where it has no label."""
-    label = int(occupants.label[number])
-    named = occupants.labels[label] if label >= 0 else ""
-    return named or occupants.services[int(occupants.service[number])]
 
 
 def _places(count: int) -> str:

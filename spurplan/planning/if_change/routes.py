@@ -57,10 +57,9 @@ def loudest_on(chains: Chains, steps: Ints, occupants: Occupants) -> list[Loudes
         if best < 0:
             out.append(None)
             continue
-        label = int(occupants.label[graded.occupant[best]])
         out.append(
             Loudest(
-                "" if label < 0 else occupants.labels[label],
+                occupants.label_of(int(graded.occupant[best])),
                 int(graded.loudest_dial_hz[best]),
                 float(graded.antenna_dbm[best]),
                 float(graded.heard_dbm[best]),

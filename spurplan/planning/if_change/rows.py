@@ -272,16 +272,13 @@ def radiates_table(rows: Sequence[Row], occupants: Occupants) -> Table:
             "low_hz": row.oscillator_hz[0],
             "high_hz": row.oscillator_hz[1],
             "services": sorted({occupants.services[int(occupants.service[o])] for o in row.swept}),
-            "new_labels": _labels(
-                occupants, [o for o in row.swept if o not in present[row.proposal.range.name]]
+            "new_labels": list(
+                dict.fromkeys(
+                    occupants.label_of(o) for o in row.swept if o not in present[row.proposal.range.name]
+                )
             ),
         }
         for row in rows
         if row.oscillator_hz is not None
     ]
     return table_of("radiates", RADIATES_COLUMNS, records)
-
-
-def _labels(occupants: Occupants, which: Sequence[int]) -> list[str]:
-    codes = [int(occupants.label[o]) for o in which]
-    return list(dict.fromkeys(occupants.labels[code] for code in codes if code >= 0))

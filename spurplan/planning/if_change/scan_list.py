@@ -23,7 +23,7 @@ from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, intruding
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz
-from spurplan.units import hz_text, percent_text
+from spurplan.units import hz_text, parse_level, percent_text, s_text
 
 Ints = npt.NDArray[np.int64]
 
@@ -84,7 +84,9 @@ def scan_table(
     receiver, picked, occupants, settings : as the scan was asked.
     """
     best = best_of(scan)
-    present = {int(compile_chains([(receiver, one)])[0].if_hz[0]) for one in picked}
+    chains = [compile_chains([(receiver, one)])[0] for one in picked]
+    present = {int(chain.if_hz[0]) for chain in chains}
+    width_hz = max(int(chain.bandwidth_hz[0]) for chain in chains)
     usual = [at for at, hz in enumerate(scan.if_hz.tolist()) if usual_at(hz) is not None or hz in present]
     shown = np.array(sorted({*best, *usual}), dtype=np.int64)
     looked = [
@@ -110,6 +112,7 @@ def scan_table(
                     *(["the present IF"] if if_hz in present else []),
                     *_spoilt([spoilers[row] for _, spoilers in looked]),
                     *_trouble(scan, at, picked, [judged[row] for judged, _ in looked]),
+                    *_on_it(if_hz, width_hz, occupants),
                     *(_as_good(scan, at) if at in best else []),
                     *(["filters are made for it"] if filters_near(if_hz) else []),
                 ],
@@ -208,6 +211,16 @@ def spoilers_of(response: Response, range_name: str) -> list[list[Spoiler]]:
 def _spoilt(found: Sequence[Sequence[Spoiler]]) -> list[str]:
     every = sorted((one for lot in found for one in lot), key=lambda one: -one.hz)
     return [one.said for one in every[:MOST_REASONS]]
+
+
+def _on_it(if_hz: int, width_hz: int, occupants: Occupants) -> list[str]:
+    """Name the loudest on an IF, where it is strong: leads and chassis bring it past any front end."""
+    on_it = (2 * occupants.low_hz <= 2 * if_hz + width_hz) & (2 * occupants.high_hz >= 2 * if_hz - width_hz)
+    level_dbm = np.where(on_it, occupants.level_dbm, -np.inf)
+    loudest = int(np.argmax(level_dbm)) if len(occupants) else 0
+    if not on_it.any() or level_dbm[loudest] < parse_level("S9").dbm(if_hz):
+        return []
+    return [f"{occupants.label_of(loudest)} stands on it, {s_text(float(level_dbm[loudest]), if_hz)}"]
 
 
 def _trouble(scan: Scan, at: int, picked: Sequence[Range], fates: Sequence[Judged | None]) -> list[str]:

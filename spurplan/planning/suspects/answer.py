@@ -317,7 +317,7 @@ def _harmonics(
                 margin = float(level[i]) - floor
                 hz = max(int(occupants.low_hz[i]), -(-low // k))
                 fields = {
-                    "range": place.range, "label": occupants.labels[occupants.label[i]],
+                    "range": place.range, "label": occupants.label_of(i),
                     "service": occupants.services[occupants.service[i]],
                     "table": occupants.tables[occupants.table[i]], "row": int(occupants.row[i]),
                     "rf_hz": hz, "dial_hz": min(max(k * hz, place.low_hz), place.high_hz),

@@ -295,9 +295,8 @@ def _station_of(found: Whistles, i: int, occupants: Occupants, grade: int) -> Re
 
 
 def _occupant(occupants: Occupants, who: int) -> Record:
-    label = int(occupants.label[who])
     return {
-        "label": occupants.labels[label] if label >= 0 else None,
+        "label": occupants.label_of(who),
         "service": occupants.services[int(occupants.service[who])],
         "table": occupants.tables[int(occupants.table[who])],
         "row": int(occupants.row[who]),
