@@ -79,6 +79,14 @@ def test_nothing_is_strongest_where_nothing_is() -> None:
     assert one.between(*ends).tolist() == [-np.inf, -20.0, -np.inf]
 
 
+def test_the_lowest_on_the_air_is_found() -> None:
+    """A station in the first bin alone, asked for by that one and by several."""
+    strongest = StrongestOnAir(connect.occupants_of([(5, 5), (30_000_000, 30_000_000)], [-40.0, -20.0]))
+    assert strongest.bin_hz > 10
+    far = 3.5 * strongest.bin_hz
+    assert strongest.between(np.array([1.0, 1.0]), np.array([9.0, far])).tolist() == [-40.0, -40.0]
+
+
 def test_narrow_modes_are_heard_in_500_hz_at_most() -> None:
     """Or in the filter where that is narrower."""
     width = np.array([6_000, 6_000, 501, 500, 300])
@@ -298,6 +306,9 @@ def test_what_may_come_in_counts_what_a_front_end_favours(element: dict[str, Any
     assert least < -0.1
     need = np.array([[-70.0 + 11.0 - least - 1e-6]])
     assert budget.possible_into_mixer(0, np.zeros(1, dtype=np.int64), need, np.array([[1, 1]])).all()
+    lines = enumerate_lines(chains, 1, 1)
+    lines = replace(lines, need_dbm=np.full(len(lines), need[0, 0]))
+    assert budget.may_be_on_the_air(lines)[lines.is_wanted(chains)].all()
 
 
 def test_what_may_come_past_a_mixer_counts_its_gain_and_its_pickup() -> None:
