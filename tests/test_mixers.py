@@ -418,3 +418,5 @@ def test_the_least_balance_is_balance() -> None:
     oscillator = compile_mixer(Mixer(family="single_balanced_lo", balance_lo=0.5))
     assert oscillator.balance_dependent(2, 1)
     assert not oscillator.balance_dependent(3, 1)
+    assert signal.balance_dependent(1, 2)
+    assert not signal.balance_dependent(1, 3)

@@ -18,7 +18,7 @@ import numpy.typing as npt
 from spurplan.receiver.description import Conversion, Element, Filter, Range, Receiver
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.noise import Floor, compile_floor
-from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.plan import StagePlan, dial_point, stage_plans
 from spurplan.receiver.selectivity import NO_SELECTIVITY, Selectivity, compile_elements, compile_filter
 
 Ints = npt.NDArray[np.int64]
@@ -39,7 +39,8 @@ class Chains:
     wanted_steps : int64, shape (V, N, 2). (lo, rf) of the wanted product.
     if_hz, bandwidth_hz : int64, shape (V,). The last IF and its -6 dB width. [Hz]
     low_hz, high_hz : int64, shape (V,). First and last dial frequency. [Hz]
-    offset_hz : int64, shape (V,). What the pointer shows above the frequency tuned. [Hz]
+    dial_point : int64, shape (V,). The point whose frequency the main dial is marked in.
+    offset_hz : int64, shape (V,). What the pointer shows above that. [Hz]
     gain_db : float64, shape (V, N + 1). Point 0: terminals to first mixer. [dB]
     pickup_db : float64, shape (V, N). What gets past conversion i; inf where nothing does. [dB]
     selectivity, mixer : tuples by point and by conversion; candidates name theirs by code.
@@ -58,6 +59,7 @@ class Chains:
     bandwidth_hz: Ints
     low_hz: Ints
     high_hz: Ints
+    dial_point: Ints
     offset_hz: Ints
     gain_db: Floats
     pickup_db: Floats
@@ -106,19 +108,18 @@ class Chains:
         oscillator: Floats = numerator / self.osc_h[:, conversion][candidate]
         return oscillator
 
-    def tunable_if(self) -> npt.NDArray[np.bool_]:
-        """Whether a candidate's first conversion leaves a tunable IF, shape (V,)."""
-        tunable: npt.NDArray[np.bool_] = self.want_a[:, 1] != 0
-        return tunable
-
     def set_dial_hz(self, candidate: Ints, dial_hz: Ints) -> Ints:
         """Return what the main dial shows, shape of `dial_hz`. [Hz]
 
-        Behind a converter the main dial shows the tunable IF; the calibration
-        offset of the range is what the pointer shows above that.
+        Behind a converter that is the tunable IF, unless the dial is marked otherwise; the
+        calibration offset of the range is what the pointer shows above that.
         """
-        behind = np.where(self.tunable_if()[candidate], self.wanted_hz(1, candidate, dial_hz), dial_hz)
-        shown: Ints = behind + self.offset_hz[candidate]
+        point = self.dial_point[candidate]
+        shown: Ints = (
+            self.want_a[candidate, point] * dial_hz
+            + self.want_b[candidate, point]
+            + self.offset_hz[candidate]
+        )
         return shown
 
 
@@ -200,7 +201,8 @@ class _Filling:
         by_conversion = ("osc_a", "osc_b", "osc_h", "mixer_code")
         by_point = ("want_a", "want_b", "selectivity_code")
         by_candidate = (
-            "if_hz", "bandwidth_hz", "low_hz", "high_hz", "offset_hz", "floor_code", "name_code",
+            "if_hz", "bandwidth_hz", "low_hz", "high_hz", "dial_point", "offset_hz", "floor_code",
+            "name_code",
         )  # fmt: skip
         shapes: dict[str, tuple[int, ...]] = {
             **dict.fromkeys(by_conversion, (rows, count)),
@@ -231,6 +233,7 @@ class _Filling:
         assert last is not None, "validated: the last IF has a filter"
         arrays["if_hz"][v], arrays["bandwidth_hz"][v] = plans[-1].want_b, last.bandwidth_hz
         arrays["low_hz"][v], arrays["high_hz"][v] = tuning_range.low_hz, tuning_range.high_hz
+        arrays["dial_point"][v] = dial_point(tuning_range, plans)
         arrays["offset_hz"][v] = tuning_range.dial_offset_hz
         # measured noise is read in the widest filter of the set, whichever range is asked about
         noise_key = (

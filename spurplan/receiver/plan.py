@@ -8,6 +8,7 @@ it and the engine works with it, so it stands here once and for both.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,10 @@ from spurplan.units import HIGHEST_HZ, hz_text
 
 if TYPE_CHECKING:
     from spurplan.receiver.description import Conversion, Range, Receiver
+
+
+# what a dial may be marked in, by the number of mixers ahead of it
+DIAL_SHOWS = ("signal", "first_if", "second_if", "third_if")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +97,13 @@ def stage_plans(receiver: Receiver, wanted_range: Range) -> tuple[StagePlan, ...
         plans.append(stage_plan(conversion, wanted))
         wanted = wanted.behind(plans[-1])
     return tuple(plans)
+
+
+def dial_point(one: Range, plans: Sequence[StagePlan]) -> int:
+    """Return how many mixers lie ahead of what the main dial of a range is marked in."""
+    if one.dial_shows is None:
+        return int(plans[0].want_a != 0)
+    return DIAL_SHOWS.index(one.dial_shows)
 
 
 def stage_plan(conversion: Conversion, wanted: Wanted) -> StagePlan:

@@ -9,7 +9,7 @@ from spurplan.errors import Fault, Refused
 from spurplan.receiver.changes.edits import changed, front_end_of
 from spurplan.receiver.description import Conversion, Description, Front, Range, Receiver
 from spurplan.receiver.description.faults import described
-from spurplan.receiver.plan import StagePlan, Wanted, stage_plan
+from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, dial_point, stage_plan, stage_plans
 from spurplan.receiver.wrong import Inconsistent
 from spurplan.units import hz_text
 
@@ -73,7 +73,7 @@ def with_converter(
     The set's own front end becomes the selectivity behind the converter, with
     its ceiling, tuned to the frequency there; the gain between the mixers is the
     converter's and the set's up to its first mixer. Noise figures in cascade:
-    F = F1 + (F2 - 1)/G1. The dial offset stays that of the set's own dial.
+    F = F1 + (F2 - 1)/G1. The set's own dial stays as it is marked, with its offset.
     """
     front = Front() if front is None else front
     if cover[0] >= cover[1]:
@@ -126,6 +126,7 @@ def _behind_converter(
     receiver: Receiver, one: Range, covered: tuple[int, int], conversion: Conversion, front: Front
 ) -> Range:
     source = f"converter before range {one.name}"
+    point = dial_point(one, stage_plans(receiver, one))
     ahead = changed(
         conversion,
         source,
@@ -144,6 +145,8 @@ def _behind_converter(
             front_end_ceiling_db="front_end_ceiling_db",
         ),
         **_given(one, dial_offset_hz="dial_offset_hz"),
+        # the dial stays as it is marked, now one mixer further on; that of a plain set needs no word
+        "dial_shows": DIAL_SHOWS[point + 1] if point else None,
         "conversions": (ahead, *receiver.conversions_of(one)),
     }
     return described(Range, {k: v for k, v in given.items() if v is not None}, source)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from spurplan.receiver.gang import tuned_capacitance_pf
-from spurplan.receiver.plan import StagePlan, Wanted, stage_plan
+from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, stage_plan, stage_plans
 from spurplan.receiver.wrong import Inconsistent, Wrong
 from spurplan.units import hz_text
 
@@ -115,7 +115,7 @@ def _swing(checked: Range) -> list[Wrong]:
 
 def receiver(checked: Receiver) -> list[Wrong]:
     """Check the set as a whole: names, and the chain on every range."""
-    return [*_names(checked), *_chains(checked), *_traps(checked)]
+    return [*_names(checked), *_chains(checked), *_dials(checked), *_traps(checked)]
 
 
 def _names(checked: Receiver) -> Iterator[Wrong]:
@@ -185,6 +185,21 @@ def _behind_tunable(conversion: Conversion, wanted: Wanted, last: bool) -> Itera
     if conversion.filter is not None:
         rule = f"needs a fixed IF, and this one {tunes}"
         yield Wrong(("filter",), rule, remedy="describe it as selectivity = [...], which follows the tuning")
+
+
+def _dials(checked: Receiver) -> Iterator[Wrong]:
+    """A dial can be marked in what is tuned by it: the signal, or an IF that moves with it."""
+    for number, one in enumerate(checked.ranges):
+        if one.dial_shows is None:
+            continue
+        try:
+            plans = stage_plans(checked, one)
+        except Inconsistent:
+            continue  # told of already
+        tuned = DIAL_SHOWS[: 1 + sum(plan.want_a != 0 for plan in plans)]
+        if one.dial_shows not in tuned:
+            rule, remedy = "is not tuned on this range", f"it can be {' or '.join(tuned)}"
+            yield Wrong(("range", number, "dial_shows"), rule, one.dial_shows, remedy)
 
 
 def _traps(checked: Receiver) -> Iterator[Wrong]:

@@ -25,6 +25,7 @@ from spurplan.receiver.description.quantities import (
 )
 
 Environment = Literal["city", "residential", "rural", "quiet_rural"]
+DialShows = Literal["signal", "first_if", "second_if", "third_if"]
 
 
 class Bfo(Description):
@@ -103,7 +104,9 @@ class Range(Description):
     rf_gain_db : float. Voltage gain from the terminals to the first mixer's input. [dB]
     front_end : tuple of elements, or None for one circuit of the default Q.
     front_end_ceiling_db : float. What they cannot exceed together. [dB]
-    dial_offset_hz : int. What the pointer shows minus what the set is tuned to. [Hz]
+    dial_shows : str or None. What the main dial is marked in, one of `DialShows`; None
+        for the first IF behind a crystal that leaves it tunable, else the signal.
+    dial_offset_hz : int. What the pointer shows minus what it should. [Hz]
     conversions : tuple of Conversion, or None for those of the set.
     gang : Gang or None.
     """
@@ -116,6 +119,7 @@ class Range(Description):
     rf_gain_db: GainDb = Field(default=20.0, alias="rf_gain")
     front_end: Elements | None = None
     front_end_ceiling_db: LossDb = Field(default=70.0, alias="front_end_ceiling")
+    dial_shows: DialShows | None = None
     dial_offset_hz: SignedHz = Field(default=0, alias="dial_offset")
     conversions: Conversions | None = Field(default=None, alias="conversion")
     gang: Gang | None = None
