@@ -46,6 +46,10 @@ class Column:
     doc: str
 
 
+# the column that most tables begin with
+RANGE = Column("range", "text", "", False, "Range", "name of the range")
+
+
 @dataclass(frozen=True, slots=True)
 class Coded:
     """Text as codes into a list of words; a code below 0 is unknown.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
+from spurplan.columns import NULL_INT, RANGE, Answer, Coded, Column, Table
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import doubts, own_ifs
@@ -12,7 +12,7 @@ from spurplan.receiver.plan import stage_plans
 from spurplan.receiver.sentence import range_text
 
 RANGES = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("low_hz", "int", "Hz", False, "Tunes", "lowest dial frequency"),
     Column("high_hz", "int", "Hz", False, "to", "highest dial frequency"),
     Column("conversions", "int", "", False, "Conversions", "how many mixers the signal passes"),

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-from spurplan.columns import Answer, Column, Table, table_of
+from spurplan.columns import RANGE, Answer, Column, Table, table_of
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.units import decimal_text, hz_text, percent_text
 
@@ -36,7 +36,7 @@ _COMPARED = (
     Column("face", "text", "", False, "It is", "better or worse than the present IF"),
 )
 _BESIDES = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     *_IF[:2],
     Column("on_if", "text", "", True, "On the IF", "the loudest that sits on the IF"),
     Column("on_if_dbm", "float", "dBm", True, "Heard", "and how loud"),
@@ -45,7 +45,7 @@ _BESIDES = (
     Column("same_coils", "text", "", True, "Same coils pass", "bandwidth of coils of the present Q"),
 )
 _OSCILLATOR = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     *_IF,
     Column("swing", "text", "", True, "Swing", "of the tuning oscillator"),
     Column("ratio", "text", "", True, "Tunes 1 to", "its tuning ratio"),

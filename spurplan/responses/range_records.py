@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Column, Table, table_of
+from spurplan.columns import NULL_INT, RANGE, Column, Table, table_of
 from spurplan.receiver.description import Range
 from spurplan.responses.beyond import unknown
 from spurplan.responses.records import Response, intrusion_table
@@ -15,7 +15,7 @@ from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share, counts, image_rejection_db, loudest_of, unusable
 
 RANGE_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("low_hz", "int", "Hz", False, "From", "lowest dial frequency"),
     Column("high_hz", "int", "Hz", False, "To", "highest dial frequency"),
     Column(

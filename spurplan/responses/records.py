@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.columns import NULL_INT, Coded, Column, Table, Values
+from spurplan.columns import NULL_INT, RANGE, Coded, Column, Table, Values
 from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses import names
@@ -32,7 +32,7 @@ HEARD_COLUMNS = (
 )  # fmt: skip
 
 INTRUSION_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column(
         "set_dial_hz", "int", "Hz", True, "",
         "what the main dial of the set shows at loudest_dial_hz, where that is not the signal's frequency",

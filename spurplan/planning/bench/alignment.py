@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Column
+from spurplan.columns import NULL_INT, RANGE, Column
 from spurplan.planning.bench.dial_settings import tuned_stage
 from spurplan.planning.bench.levels import generator_hz
 from spurplan.receiver.chain import compile_chains
@@ -21,7 +21,7 @@ PEAKS_ON_IMAGE_DB = 25.0
 REACH = 0.15
 
 ALIGNMENT_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("dial_hz", "int", "Hz", False, "At", "frequency of the generator, which the pointer should show"),
     Column("adjust", "text", "", False, "Adjust", "what is adjusted there"),
     Column("right_hz", "int", "Hz", False, "Oscillator", "oscillator setting that is right"),

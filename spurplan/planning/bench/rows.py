@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import Column
+from spurplan.columns import RANGE, Column
 from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.dial_settings import settings_hz
 from spurplan.planning.bench.figures import Figure, Key
@@ -42,7 +42,7 @@ RESIDUAL_COLUMNS = (
     Column("reading_db", "float", "dB", False, "Reading", "generator level above the wanted signal's"),
     Column("residual_db", "float", "dB", True, "Off by", "reading less fitted; null where nothing was heard"),
     Column("outlier", "bool", "", False, "Outlier", "whether it disagrees with the others and was set aside"),
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("dial_hz", "int", "Hz", False, "Dial", "frequency the set was tuned to"),
     Column("response", "text", "", False, "Response", "what the trade calls the route"),
     Column("at_ceiling", "bool", "", False, "", "whether it got in by stray coupling: it carries no Q"),
@@ -50,7 +50,7 @@ RESIDUAL_COLUMNS = (
 )
 DIAL_COLUMNS = (
     Column("number", "int", "", False, "No.", "number of the line on the sheet"),
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("dial_hz", "int", "Hz", False, "Tuned to", "frequency of the generator"),
     Column("offset_hz", "int", "Hz", False, "Pointer off by", "what the pointer showed above what it should"),
     Column("residual_hz", "int", "Hz", False, "Beyond the offset", "that less the offset of the range"),

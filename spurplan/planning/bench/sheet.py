@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import Answer, Column, table_of
+from spurplan.columns import RANGE, Answer, Column, table_of
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
 from spurplan.planning.bench.generator import HARMONICS_DB, level_text, parse_generator_level
@@ -24,7 +24,7 @@ MOST_POINTS = 25
 
 POINT_COLUMNS = (
     Column("number", "int", "", False, "No.", "number of the line"),
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("dial_hz", "int", "Hz", False, "Dial", "frequency the set is tuned to"),
     Column(
         "response", "text", "", False, "Inject",

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import Column, Table, distinct, table_of
+from spurplan.columns import RANGE, Column, Table, distinct, table_of
 from spurplan.errors import Refused
 from spurplan.planning.if_change.other_ifs import possible, with_ifs
 from spurplan.receiver.chain import compile_chains
@@ -19,7 +19,7 @@ from spurplan.responses.summary import image_rejection_db
 from spurplan.units import hz_text
 
 REJECTION_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("rejection_db", "float", "dB", False, "Asked", "image rejection to reach"),
     Column("present_db", "float", "dB", True, "Now", "the least on the range as it is"),
     Column("dial_hz", "int", "Hz", True, "Least at", "where it is least"),

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import Column, Table, table_of
+from spurplan.columns import RANGE, Column, Table, table_of
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.proposals import Proposal, tuning_stage
 from spurplan.planning.if_change.routes import Loudest, half_if_steps, loudest_on, straight_steps
@@ -25,7 +25,7 @@ from spurplan.responses.settings import Settings
 from spurplan.responses.summary import flipped
 
 PROPOSAL_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
     Column("first_if_hz", "int", "Hz", True, "First IF", "the first IF of a set with several conversions"),
     Column("injection", "text", "", False, "Oscillator", "side of the tuning oscillator: high, low or sum"),
@@ -72,7 +72,7 @@ PROPOSAL_COLUMNS = (
 )  # fmt: skip
 
 RADIATES_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
     Column("first_if_hz", "int", "Hz", True, "First IF", "the first IF of a set with several conversions"),
     Column("injection", "text", "", False, "Oscillator", "side of the tuning oscillator"),

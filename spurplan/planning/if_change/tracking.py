@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from spurplan.columns import Column
+from spurplan.columns import RANGE, Column
 from spurplan.errors import BadValue
 from spurplan.planning.if_change.proposals import Proposal
 from spurplan.receiver.description import Range
@@ -14,7 +14,7 @@ from spurplan.receiver.plan import StagePlan, stage_plans
 from spurplan.receiver.tracking import Tracking, series_padder_pf, track
 
 TRACKING_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("if_hz", "int", "Hz", False, "IF", "the IF that is tracked"),
     Column("injection", "text", "", False, "Oscillator", "its side: high or low"),
     Column("points", "text", "", False, "Points", "minimax, or chebyshev: how the three were chosen"),

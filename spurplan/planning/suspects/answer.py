@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Column, Table, table_of
+from spurplan.columns import NULL_INT, RANGE, Answer, Column, Table, table_of
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.suspects.evidence import (
@@ -32,7 +32,7 @@ from spurplan.responses.settings import Settings, settings_from
 from spurplan.responses.summary import fold, kind_of
 
 SUSPECT_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("rank", "int", "", False, "", "1 for the likeliest"),
     Column(
         "cause", "text", "", False, "Cause",

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.columns import NULL_INT, Answer, Column, table_of
+from spurplan.columns import NULL_INT, RANGE, Answer, Column, table_of
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
@@ -39,7 +39,7 @@ SELF_WHISTLE = "self-whistle"
 POSSIBLE, WORKED_OUT = "possible", "worked out"
 
 BIRDIE_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column(
         "set_dial_hz", "int", "Hz", True, "",
         "what the main dial of the set shows at exact_dial_hz, where that is not the signal's frequency",
@@ -93,7 +93,7 @@ BIRDIE_COLUMNS = (
 )  # fmt: skip
 
 RADIATES_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column("oscillator", "text", "", False, "Oscillator", "LO, or LO1, LO2 ... in signal order"),
     Column("harmonic", "int", "", False, "Harmonic", "1 for the oscillator itself"),
     Column("low_hz", "int", "Hz", False, "From", "lowest frequency it is on within the row of the table"),

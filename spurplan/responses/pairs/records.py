@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, Values, alphabetical
+from spurplan.columns import NULL_INT, RANGE, Answer, Coded, Column, Table, Values, alphabetical
 from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.birdies.oscillators import target_names
@@ -33,7 +33,7 @@ def _station(number: int) -> tuple[Column, ...]:
 
 
 PAIR_COLUMNS = (
-    Column("range", "text", "", False, "Range", "name of the range"),
+    RANGE,
     Column(
         "set_dial_hz", "int", "Hz", True, "",
         "what the main dial of the set shows at loudest_dial_hz, where that is not the signal's frequency",
