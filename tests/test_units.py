@@ -25,6 +25,7 @@ from spurplan.units import (
     parse_level,
     parse_signed_hz,
     parse_span,
+    percent_text,
     s_text,
 )
 
@@ -286,6 +287,26 @@ def test_s9_is_fifty_microvolts() -> None:
     """-73 dBm in 50 ohm: 50 microvolts to a tenth of a decibel."""
     level = 10 * math.log10((50e-6) ** 2 / 50 / 1e-3)
     assert abs(parse_level("S9").dbm(7_000_000) - level) < 0.1
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.0, "0"),
+        (1.0, "100"),
+        (0.5, "50.0"),
+        (0.76125, "76.1"),
+        (0.0004, "0.1"),
+        (0.0014, "0.1"),
+        (0.0016, "0.2"),
+        (0.9984, "99.8"),
+        (0.99951, "99.9"),
+        (0.999999, "99.9"),
+    ],
+)
+def test_nearly_all_is_not_all_and_nearly_none_is_not_none(share: float, said: str) -> None:
+    """In percent to one decimal."""
+    assert percent_text(share) == said
 
 
 @pytest.mark.parametrize(
