@@ -18,6 +18,8 @@ from unittest import mock
 import spurplan
 from spurplan.cli import main
 from spurplan.columns import Column
+from spurplan.occupancy.answers import on_frequency, tables_in_use
+from spurplan.receiver.overview import overview
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
@@ -33,8 +35,8 @@ WIDTH = "100"
 def answers() -> Iterator[tuple[str, spurplan.Answer]]:
     """Give each command's answer about a demonstration set, with every table it can have."""
     demo = ROOT / DEMO
-    yield "dial", spurplan.dial(demo, None, "14.2 MHz")
-    yield "ranges", spurplan.ranges(demo)
+    yield "dial", spurplan.dial(demo, None, "14.2 MHz", intermodulation=True)
+    yield "ranges", spurplan.ranges(demo, range="1", intermodulation=True)
     yield "station", spurplan.station(demo, None, "15130 kHz")
     yield "suspects", spurplan.suspects(demo, None, "14.2 MHz")
     yield "birdies", spurplan.birdies(demo, intermodulation=True)
@@ -46,6 +48,9 @@ def answers() -> Iterator[tuple[str, spurplan.Answer]]:
     yield "cures", spurplan.cures(demo, range="4")
     yield "bench-sheet", spurplan.bench_sheet(demo)
     yield "readings", spurplan.readings(demo, ROOT / "demos/boathouse/log.csv")
+    yield "bands", tables_in_use()
+    yield "bands", on_frequency("7.1 MHz")
+    yield "receiver", overview(spurplan.read_receiver(demo))
 
 
 def questions() -> list[tuple[str, str]]:
@@ -56,7 +61,10 @@ def questions() -> list[tuple[str, str]]:
 @functools.cache
 def columns() -> dict[str, dict[str, tuple[Column, ...]]]:
     """Return the columns of each table of each command."""
-    return {command: {n: t.columns for n, t in answer.tables.items()} for command, answer in answers()}
+    found: dict[str, dict[str, tuple[Column, ...]]] = {}
+    for command, answer in answers():
+        found.setdefault(command, {}).update({n: t.columns for n, t in answer.tables.items()})
+    return found
 
 
 def fields() -> str:

@@ -13,10 +13,12 @@ from sybil.parsers.markdown import PythonCodeBlockParser
 
 import spurplan
 from spurplan.cli import main
+from spurplan.cli.app import load
 from spurplan.cli.commands import COMMANDS
 from spurplan.cli.options import SHARED
 from spurplan.occupancy.bands import read_bands
-from spurplan.receiver.file import parse_receiver
+from spurplan.planning.converter.stock import read_stock
+from spurplan.receiver.file import parse_receiver, read_front
 from tests import readme
 
 ROOT, TEXT = readme.ROOT, readme.README.read_text("utf-8")
@@ -118,6 +120,28 @@ def test_every_command_and_every_shared_option_is_documented() -> None:
     assert named == set(COMMANDS)
     for option in SHARED:
         assert f"--{option.replace('_', '-')}" in TEXT
+
+
+@pytest.mark.parametrize("command", list(COMMANDS))
+def test_every_option_of_every_command_is_documented(command: str) -> None:
+    """README names them, not the help alone."""
+    options = {word for parameter in load(command).params for word in parameter.opts if word.startswith("--")}
+    assert [option for option in sorted(options - {"--help"}) if option not in TEXT] == []
+
+
+def indented_after(words: str) -> str:
+    """Return the indented block of README behind some words."""
+    lines = TEXT[TEXT.index(words) :].split("\n\n")[1].splitlines()
+    return "\n".join(line.removeprefix("    ") for line in lines) + "\n"
+
+
+def test_the_stock_list_and_the_front_of_readme_are_read(tmp_path: Path) -> None:
+    """Both as they stand there."""
+    stock, front = tmp_path / "stock.csv", tmp_path / "front.toml"
+    stock.write_text(indented_after("A `--stock` list"), "utf-8")
+    front.write_text(indented_after("A `--front` file"), "utf-8")
+    assert [crystal.frequency_hz for crystal in read_stock(stock)] == [14_318_000, 48_000_000]
+    assert read_front(front).noise_figure_db == 6.0
 
 
 @pytest.mark.parametrize(

@@ -155,7 +155,7 @@ def merits(
     counted = _counting(progress, len(same))
     for which, chains in chains_of(some.take(same), before):
         rows = _rows(back, which)
-        _fill_heard(out, placed, rows, chains, tally(chains, occupants, settings, unlisted_dbm, counted))
+        _fill_heard(out, placed, rows, tally(chains, occupants, settings, unlisted_dbm, counted))
         _fill_straight_in(out, placed, rows, chains, occupants, settings)
         beyond = unknown(chains, occupants, settings, unlisted_dbm)
         out.unknown_share[placed[rows[0]]] = beyond.share[rows[1]]
@@ -234,7 +234,7 @@ def _counting(progress: Progress | None, whole: int) -> Progress | None:
     return count
 
 
-def _fill_heard(out: Merits, placed: Ints, rows: tuple[Ints, Ints], chains: Chains, heard: Tally) -> None:
+def _fill_heard(out: Merits, placed: Ints, rows: tuple[Ints, Ints], heard: Tally) -> None:
     at, row = placed[rows[0]], rows[1]
     for name, values in (
         ("clear_share", heard.clear_share), ("worst", heard.occupant), ("worst_grade", heard.grade),
