@@ -124,7 +124,12 @@ class Vocabulary:
     sources: Words = field(default_factory=Words)
 
     def code_service(self, text: str) -> int:
-        """Return the code of a service; an unknown one is kept, up to `MOST_SERVICES` in all."""
+        """Return the code of a service; an unknown one is kept, up to `MOST_SERVICES` in all.
+
+        Raises
+        ------
+        BadValue  for an empty one, or one too many.
+        """
         if not text:
             raise BadValue(text, "is empty", "give a service, such as amateur or broadcast")
         service = text.lower()
@@ -134,13 +139,23 @@ class Vocabulary:
         return self.services.code(service)
 
     def code_label(self, text: str) -> int:
-        """Return the code of a label."""
+        """Return the code of a label.
+
+        Raises
+        ------
+        BadValue  for an empty one.
+        """
         if not text:
             raise BadValue(text, "is empty", "name the station or the band")
         return self.labels.code(text)
 
     def code_mode(self, text: str) -> int:
-        """Return the code of a mode, -1 for none."""
+        """Return the code of a mode, -1 for none.
+
+        Raises
+        ------
+        BadValue  for one that is not among `MODES`.
+        """
         if not text:
             return -1
         if text.lower() not in MODES:
@@ -148,7 +163,12 @@ class Vocabulary:
         return self.modes.code(text.lower())
 
     def code_region(self, text: str) -> int:
-        """Return the code of a list of regions ("1;3"), -1 for none."""
+        """Return the code of a list of regions ("1;3"), -1 for none.
+
+        Raises
+        ------
+        BadValue  for a region that is not 1, 2, 3 or W.
+        """
         if not text:
             return -1
         parts = sorted({part.strip().upper() for part in text.split(";")})
@@ -157,7 +177,12 @@ class Vocabulary:
         return self.regions.code("W" if "W" in parts else ";".join(parts))
 
     def code_level(self, text: str) -> int:
-        """Return the code of a level, -1 for none."""
+        """Return the code of a level, -1 for none.
+
+        Raises
+        ------
+        BadValue  for what is no level.
+        """
         return self.levels.code(parse_level(text)) if text else -1
 
     def code_schedule(self, hours: str, days: str, slot: str) -> int:

@@ -27,7 +27,12 @@ class Written:
 
 
 def whole(text: str) -> int:
-    """Return a whole number in plain ASCII digits."""
+    """Return a whole number in plain ASCII digits.
+
+    Raises
+    ------
+    BadValue  for anything else, or more than 15 of them.
+    """
     if not (text.isascii() and text.isdigit()) or len(text) > 15:
         remedy = "write plain digits"
         if "E" in text.upper():
@@ -37,7 +42,12 @@ def whole(text: str) -> int:
 
 
 def hertz(text: str) -> int:
-    """Return a frequency in whole hertz above 0. [Hz]"""
+    """Return a frequency in whole hertz above 0. [Hz]
+
+    Raises
+    ------
+    BadValue  for anything else.
+    """
     hz = whole(text)
     if hz < 1:
         raise BadValue(text, "is no frequency", "give hertz above 0")
@@ -45,7 +55,12 @@ def hertz(text: str) -> int:
 
 
 def level_dbm(text: str) -> float:
-    """Return the level of a wanted signal as the sheet has it, a plain number. [dBm]"""
+    """Return the level of a wanted signal as the sheet has it, a plain number. [dBm]
+
+    Raises
+    ------
+    BadValue  for anything else, or outside -200 to 50 dBm.
+    """
     dbm = parse_signed_decimal(text)
     if not -200.0 <= dbm <= 50.0:
         raise BadValue(text, "is outside any sense", "give the wanted signal's level in dBm, -200 to 50")
@@ -53,7 +68,12 @@ def level_dbm(text: str) -> float:
 
 
 def steps_of(text: str, conversions: int) -> Steps:
-    """Return a route from its JSON text, [[lo, rf], ...]."""
+    """Return a route from its JSON text, [[lo, rf], ...].
+
+    Raises
+    ------
+    BadValue  for anything else, or a route through another number of mixers.
+    """
     try:
         found = json.loads(text)
     except (ValueError, RecursionError):
@@ -70,7 +90,12 @@ def steps_of(text: str, conversions: int) -> Steps:
 
 
 def reading_of(text: str, at_hz: int) -> Written:
-    """Return a reading as written: 44.5, 44.5 dB, -56 dBm, 100 uV, S7, or > and one of these."""
+    """Return a reading as written: 44.5, 44.5 dB, -56 dBm, 100 uV, S7, or > and one of these.
+
+    Raises
+    ------
+    BadValue  for anything else.
+    """
     if not text:
         return Written()
     beyond = text.startswith(">")

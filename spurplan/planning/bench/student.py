@@ -19,6 +19,10 @@ def t_quantile(probability: float, freedom: float) -> float:
     probability : float, above 0 and below 1.
     freedom : degrees of freedom, a whole number of 1 or more; inf for the normal law.
 
+    Raises
+    ------
+    ValueError  for a probability or degrees of freedom beyond these.
+
     Notes
     -----
     Bisection on the distribution, which for whole degrees of freedom is a finite sum of powers of
