@@ -341,6 +341,7 @@ def test_what_is_unusable_or_unknown_is_explained(tmp_path: Path) -> None:
         (1.0, "all clear"),
         (0.9999, "99.9 % clear"),
         (0.2537, "25.4 % clear"),
+        (0.25, "25.0 % clear"),
         (0.001, "0.1 % clear"),
         (0.0, "nowhere clear"),
     ],

@@ -80,6 +80,15 @@ class Occupants:
         """Return what an occupant is called in its table."""
         return self.labels[int(self.label[number])]
 
+    def record(self, number: int) -> dict[str, Any]:
+        """Return what names an occupant in an answer: label, service, table, row."""
+        return {
+            "label": self.label_of(number),
+            "service": self.services[int(self.service[number])],
+            "table": self.tables[int(self.table[number])],
+            "row": int(self.row[number]),
+        }
+
     def on(self, hz: int) -> Occupants:
         """Return them all as stations on one frequency, whatever their rows cover. [Hz]"""
         there = np.full(len(self), hz, dtype=np.int64)

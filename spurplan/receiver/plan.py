@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, get_args
 
 from spurplan.receiver.wrong import Inconsistent, Wrong
 from spurplan.units import HIGHEST_HZ, hz_text
@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
 
 # what a dial may be marked in, by the number of mixers ahead of it
-DIAL_SHOWS = ("signal", "first_if", "second_if", "third_if")
+DialShows = Literal["signal", "first_if", "second_if", "third_if"]
+DIAL_SHOWS: tuple[DialShows, ...] = get_args(DialShows)
 
 
 @dataclass(frozen=True, slots=True)

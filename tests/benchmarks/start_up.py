@@ -35,6 +35,7 @@ class Model(pydantic.BaseModel):
     number: int
 Model.model_validate({{"number": 1}})
 """
+COMMAND = "a bare typer command beside numpy"
 RUNS = 11
 HELLO = "typer hello --help"
 SET = "demos/boathouse/set.toml"
@@ -94,7 +95,12 @@ def medians_s(lines: dict[str, list[str]], runs: int) -> dict[str, float]:
 @cache
 def times() -> dict[str, float]:
     """Return the time of every command and of what it is held against. [s]"""
-    lines = {HELLO: ["-c", BARE_HELLO, "--help"], LEAST: ["-c", LEAST], MODEL: ["-c", ONE_MODEL]}
+    lines = {
+        HELLO: ["-c", BARE_HELLO, "--help"],
+        LEAST: ["-c", LEAST],
+        MODEL: ["-c", ONE_MODEL],
+        COMMAND: ["-c", f"import numpy\n{BARE_HELLO}"],
+    }
     lines |= {name: ["-m", "spurplan", *shlex.split(words)] for name, words in COMMANDS.items()}
     return medians_s(lines, RUNS)
 
@@ -118,8 +124,14 @@ for _name in COMMANDS:
     else:
         register(_name, LEAST, "at most 1.5 times" if _name == "dial" else "")
 register("dial", MODEL)
+register("dial", COMMAND)
 
 
 @figure("one pydantic model made and used beside those imports", LEAST)
 def one_model() -> Measured:
     return held(MODEL, LEAST)
+
+
+@figure("a bare typer command that imports numpy", LEAST)
+def one_command() -> Measured:
+    return held(COMMAND, LEAST)

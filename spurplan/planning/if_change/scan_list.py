@@ -16,7 +16,7 @@ from spurplan.planning.if_change.scan import Scan
 from spurplan.planning.if_change.usual import filters_near, usual_at
 from spurplan.planning.judging import Judged, judged_from, way_of
 from spurplan.planning.tally import outstanding
-from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
@@ -90,7 +90,8 @@ def scan_table(
     usual = [at for at, hz in enumerate(scan.if_hz.tolist()) if usual_at(hz) is not None or hz in present]
     shown = np.array(sorted({*best, *usual}), dtype=np.int64)
     looked = [
-        _looked_at(scan, shown, receiver, one, at, occupants, settings) for at, one in enumerate(picked)
+        _looked_at(scan, shown, chain, one.name, at, occupants, settings)
+        for at, (chain, one) in enumerate(zip(chains, picked, strict=True))
     ]
     records = []
     for row, at in enumerate(shown.tolist()):
@@ -165,7 +166,7 @@ def _as_good(scan: Scan, at: int) -> list[str]:
 
 
 def _looked_at(
-    scan: Scan, shown: Ints, receiver: Receiver, one: Range, at: int, occupants: Occupants, settings: Settings
+    scan: Scan, shown: Ints, chain: Chains, name: str, at: int, occupants: Occupants, settings: Settings
 ) -> tuple[list[Judged | None], list[list[Spoiler]]]:
     """Return how a range fares with each IF shown, and what spoils it; None where it can not be had."""
     judged: list[Judged | None] = [None] * len(shown)
@@ -173,13 +174,12 @@ def _looked_at(
     able = np.flatnonzero(scan.built[shown, at])
     if not len(able):
         return judged, spoilers
-    (chain,) = compile_chains([(receiver, one)])
     chains = with_ifs(chain, scan.if_hz[shown[able]])
     # who lies inside a band as loud as himself changes neither margins nor shares to speak of
     telling = occupants.take(outstanding(occupants, int(chain.bandwidth_hz[0])))
     response = intruding(respond(chains, telling, settings))
     for row, fate, found in zip(
-        able.tolist(), judged_from(response), spoilers_of(response, one.name), strict=True
+        able.tolist(), judged_from(response), spoilers_of(response, name), strict=True
     ):
         judged[row], spoilers[row] = fate, found
     return judged, spoilers
@@ -215,12 +215,16 @@ def _spoilt(found: Sequence[Sequence[Spoiler]]) -> list[str]:
 
 def _on_it(if_hz: int, width_hz: int, occupants: Occupants) -> list[str]:
     """Name the loudest on an IF, where it is strong: leads and chassis bring it past any front end."""
-    on_it = (2 * occupants.low_hz <= 2 * if_hz + width_hz) & (2 * occupants.high_hz >= 2 * if_hz - width_hz)
-    level_dbm = np.where(on_it, occupants.level_dbm, -np.inf)
-    loudest = int(np.argmax(level_dbm)) if len(occupants) else 0
-    if not on_it.any() or level_dbm[loudest] < parse_level("S9").dbm(if_hz):
+    on_it = np.flatnonzero(
+        (2 * occupants.low_hz <= 2 * if_hz + width_hz)
+        & (2 * occupants.high_hz >= 2 * if_hz - width_hz)
+        & (occupants.level_dbm >= parse_level("S9").dbm(if_hz))
+    )
+    if not len(on_it):
         return []
-    return [f"{occupants.label_of(loudest)} stands on it, {s_text(float(level_dbm[loudest]), if_hz)}"]
+    loudest = int(on_it[np.argmax(occupants.level_dbm[on_it])])
+    level = s_text(float(occupants.level_dbm[loudest]), if_hz)
+    return [f"{occupants.label_of(loudest)} stands on it, {level}"]
 
 
 def _trouble(scan: Scan, at: int, picked: Sequence[Range], fates: Sequence[Judged | None]) -> list[str]:

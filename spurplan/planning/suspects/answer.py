@@ -317,9 +317,7 @@ def _harmonics(
                 margin = float(level[i]) - floor
                 hz = max(int(occupants.low_hz[i]), -(-low // k))
                 fields = {
-                    "range": place.range, "label": occupants.label_of(i),
-                    "service": occupants.services[occupants.service[i]],
-                    "table": occupants.tables[occupants.table[i]], "row": int(occupants.row[i]),
+                    "range": place.range, **occupants.record(i),
                     "rf_hz": hz, "dial_hz": min(max(k * hz, place.low_hz), place.high_hz),
                     "response": "transmitter harmonic", "equation": f"RF = {k} f", "moves": 1.0,
                     "inverted": False, "pad_db_per_db": 1.0, "heard_dbm": float(level[i]),

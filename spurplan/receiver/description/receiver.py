@@ -23,9 +23,9 @@ from spurplan.receiver.description.quantities import (
     SignedHz,
     list_of,
 )
+from spurplan.receiver.plan import DialShows
 
 Environment = Literal["city", "residential", "rural", "quiet_rural"]
-DialShows = Literal["signal", "first_if", "second_if", "third_if"]
 
 
 class Bfo(Description):

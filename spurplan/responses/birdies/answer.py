@@ -290,16 +290,7 @@ def _station_of(found: Whistles, i: int, occupants: Occupants, grade: int) -> Re
         "heard_dbm": float(found.station_dbm[i] - found.below_station_db[i]),
         "margin_db": float(found.margin_db[i]),
         "grade": GRADES[grade],
-        **_occupant(occupants, who),
-    }
-
-
-def _occupant(occupants: Occupants, who: int) -> Record:
-    return {
-        "label": occupants.label_of(who),
-        "service": occupants.services[int(occupants.service[who])],
-        "table": occupants.tables[int(occupants.table[who])],
-        "row": int(occupants.row[who]),
+        **occupants.record(who),
     }
 
 
@@ -332,7 +323,7 @@ def _radiates(chains: Chains, occupants: Occupants) -> Sequence[Record]:
             "high_hz": int(found.high_hz[i]),
             "dial_low_hz": int(found.dial_low_hz[i]),
             "dial_high_hz": int(found.dial_high_hz[i]),
-            **_occupant(occupants, int(found.occupant[i])),
+            **occupants.record(int(found.occupant[i])),
         }
         for i in range(len(found))
     ]
