@@ -131,6 +131,8 @@ def test_a_refusal_is_text_on_standard_error_and_status_1(
         (["dial", "set.toml", "14.2MHz", "--top", "-1"], "--top"),
         (["dial", "set.toml", "14.2MHz", "--region", "4"], "--region"),
         (["dial", SET, "14.2MHz", "--level", "broadcast"], "NAME=VALUE"),
+        (["dial", SET, "14.2MHz", "-o", "-h"], "given as --output=-h"),
+        (["dial", SET, "14.2MHz", "--output", "--format", "csv"], "--format, is an option itself"),
         (["station", "set.toml"], "--label"),
         (["station", "set.toml", "15130 kHz", "--label", "x"], "--label"),
         (["dail"], "Did you mean 'dial'"),

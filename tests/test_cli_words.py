@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from spurplan import units
-from spurplan.cli.words import decibels, frequency_hz, pairs, span_hz, with_units
+from spurplan.cli.words import decibels, forgotten_value, frequency_hz, pairs, span_hz, with_units
 from spurplan.errors import BadValue, Refused
 from spurplan.responses.dial_text import parse_dial_hz
 
@@ -39,6 +39,25 @@ def test_a_number_and_its_unit_are_one_word(typed: list[str], read: list[str]) -
 def test_no_word_is_lost_or_changed(words: list[str]) -> None:
     """Joining adds one space at a time and keeps order and letters."""
     assert " ".join(with_units(words)) == " ".join(words)
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        (["set.toml", "--output", "-h"], ("--output", "-h")),
+        (["set.toml", "-o", "--output", "a"], ("-o", "--output")),
+        (["--output", "a", "--quiet", "-o"], None),
+        (["--output", "--"], None),
+        (["--output=-h", "--quiet", "-h"], None),
+        (["--output", "-5 dB", "--quiet"], None),
+        (["--", "--output", "-h"], None),
+        ([], None),
+    ],
+)
+def test_an_option_is_not_the_value_of_another(words: list[str], found: tuple[str, str] | None) -> None:
+    """An option right behind one that takes a value shows that the value was forgotten."""
+    takes_value = {"--output": True, "-o": True, "--quiet": False, "-h": False}
+    assert forgotten_value(words, takes_value) == found
 
 
 def test_a_span_is_read_as_units_reads_it() -> None:

@@ -8,9 +8,10 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from typer.core import TyperGroup
+from typer.core import TyperCommand, TyperGroup
 
 from spurplan.cli.commands import COMMANDS, function_of, module_of
+from spurplan.cli.words import forgotten_value
 
 if TYPE_CHECKING:
     # typer keeps the classes of its parser in different places from version to version
@@ -42,6 +43,25 @@ class _Commands(TyperGroup):
                 formatter.write_dl([(name.ljust(12), entry.says) for name, entry in entries])
 
 
+class _Command(TyperCommand):
+    """One command, that takes no option for the value of the option before it."""
+
+    def parse_args(self, ctx: Context, args: list[str]) -> list[str]:
+        options = [one for one in self.get_params(ctx) if one.param_type_name == "option"]
+        by_name = {name: one for one in options for name in (*one.opts, *one.secondary_opts)}
+        takes_value = {name: not getattr(one, "is_flag", False) for name, one in by_name.items()}
+        forgotten = forgotten_value(args, takes_value)
+        if forgotten is not None:
+            option, following = forgotten
+            raise typer.BadParameter(
+                f"its value is missing: what follows, {following}, is an option itself "
+                f"(a value of that name is given as {max(by_name[option].opts, key=len)}={following})",
+                ctx=ctx,
+                param_hint=option,
+            )
+        return super().parse_args(ctx, args)
+
+
 def build() -> Callable[..., Any]:
     """Return the whole command line as something to call with the words."""
     app = typer.Typer(
@@ -61,7 +81,7 @@ def load(name: str) -> Any:
     """Return one command, importing its module."""
     alone = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
     function = getattr(import_module(module_of(name)), function_of(name))
-    alone.command(name, context_settings={"help_option_names": HELP_NAMES})(function)
+    alone.command(name, cls=_Command, context_settings={"help_option_names": HELP_NAMES})(function)
     return typer.main.get_command(alone)
 
 

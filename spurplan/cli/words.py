@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import typer
 
@@ -29,6 +29,30 @@ def with_units(words: Sequence[str]) -> list[str]:
         else:
             joined.append(word)
     return joined
+
+
+def forgotten_value(words: Sequence[str], takes_value: Mapping[str, bool]) -> tuple[str, str] | None:
+    """Return the first option whose value was forgotten, and the option that stands in its place.
+
+    Parameters
+    ----------
+    words : what follows the command's name.
+    takes_value : names of the command's options, each with whether a value follows.
+
+    Notes
+    -----
+    Parsers take whatever follows as the value: ``--output -h`` would write a
+    file of that name.
+    """
+    at = 0
+    while at < len(words) and words[at] != "--":
+        if not takes_value.get(words[at], False):
+            at += 1
+            continue
+        if at + 1 < len(words) and words[at + 1] in takes_value:
+            return words[at], words[at + 1]
+        at += 2
+    return None
 
 
 def frequency_hz(text: str, option: str) -> int:
