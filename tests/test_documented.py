@@ -106,6 +106,13 @@ def test_the_receiver_file_of_readme_is_one() -> None:
     assert parse_receiver(text).name == "Boathouse valve set"
 
 
+def test_the_range_of_readme_with_a_chain_of_its_own_is_one() -> None:
+    """The documented range can stand behind the documented file."""
+    [text] = blocks("toml")
+    more = parse_receiver(text + indented_after("has `[[range.conversion]]` below it"))
+    assert [one.if_hz for one in more.conversions_of(more.ranges[-1])] == [None, 455_000]
+
+
 def test_the_band_table_of_readme_is_one(tmp_path: Path) -> None:
     """The documented table is read without a fault, with its three forms of row."""
     [text] = blocks("csv")

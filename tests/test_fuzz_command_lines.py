@@ -110,7 +110,7 @@ def run(words: list[str], encoding: str) -> tuple[int, bytes, bytes]:
 def test_any_command_line_gives_an_answer_or_a_refusal(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, count: int
 ) -> None:
-    """No traceback, no other status; nothing printed where it is refused; no file touched but one it names."""
+    """No traceback, no other status; nothing printed after a refusal; no file touched but one it names."""
     home, folder = tmp_path / "home", tmp_path / "desk"
     home.mkdir()
     folder.mkdir()

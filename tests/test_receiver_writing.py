@@ -13,7 +13,14 @@ from hypothesis import HealthCheck, given, settings
 from spurplan.errors import Refused
 from spurplan.receiver.changes import with_front_end, with_intermediate_frequency, with_pad, with_range
 from spurplan.receiver.description import Circuits, Curve, Receiver
-from spurplan.receiver.file import parse_receiver, read_receiver, receiver_toml, starter_text, write_receiver
+from spurplan.receiver.file import (
+    json_schema,
+    parse_receiver,
+    read_receiver,
+    receiver_toml,
+    starter_text,
+    write_receiver,
+)
 from tests.receiver_strategies import receivers
 
 SETS = Path(__file__).parent / "receivers"
@@ -153,17 +160,33 @@ def test_the_starter_file_runs_as_it_is(if_hz: object) -> None:
 def test_every_commented_line_of_the_starter_file_works_once_it_is_taken_in() -> None:
     """A user who takes the # away gets a set, not a fault."""
     text = starter_text()
-    taken_in = re.sub(r"(?m)^# (?=(?:[a-z_]+ = |\[\[?[a-z]+\]))", "", text)
+    taken_in = re.sub(r"(?m)^# (?=(?:[a-z_]+ = |\[\[?[a-z.]+\]))", "", text)
     assert taken_in != text
     receiver = parse_receiver(taken_in)
     assert receiver.region == 1
     assert receiver.bfo is not None
     assert receiver.internal[0].name == "calibrator"
+    tuned, crystal = receiver.ranges[-2:]
+    assert (tuned.dial_offset_hz, tuned.gang is None) == (-3_000, False)
+    first, second = receiver.conversions_of(crystal)
+    assert (first.crystal_hz, first.multiplier, first.if_hz, second.if_hz) == (8_750_000, 2, None, 455_000)
     elements = re.findall(r"(?m)^#   (\{.*?\})(?:  .*)?$", text)
     assert len(elements) == 5
     for element in elements[:4]:  # the fifth names a file
         front = f"front_end = [ {element} ]"
         parse_receiver(re.sub(r"front_end = .*", front, text, count=1))
+
+
+def test_the_starter_file_shows_every_key_there_is() -> None:
+    """Nobody needs the schema to find out what may be said."""
+    text = starter_text()
+    keys = {
+        key
+        for part in [json_schema(), *json_schema()["$defs"].values()]
+        for key in part.get("properties", {})
+    }
+    assert len(keys) > 50
+    assert {key for key in keys if not re.search(rf"\b{key}\b", text)} == set()
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from spurplan.cli.frame import ReceiverFile, command, show
 from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, Options
 from spurplan.cli.words import pairs
 
-COVER_HELP = "The part of the dial that matters, as 21MHz:21.45MHz."
+COVER_HELP = "The part of the dial that matters, as 21MHz:21.45MHz; a crystal converter for it is tried too."
 EFFORT_HELP = 'Effort of a cure against the others, as "10 dB pad=1" (repeat).'
 CURES_HELP = "Cures of your own beside those that ship (TOML)."
 

@@ -28,7 +28,7 @@ RANGES = (
     UNKNOWN_SHARE,
     Show("Strong", ("strong",)),
     Show("Audible", ("audible",)),
-    Show("Image rejection", ("image_rejection_db",), 1),
+    Show("Least image rejection", ("image_rejection_db",), 1),
     Show("Worst intruder", ("worst_label", "worst_response")),
     Show("Loudest at", ("worst_dial_hz",), 2),
     Show("Margin", ("worst_margin_db",), 3),

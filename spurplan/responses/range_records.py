@@ -34,7 +34,7 @@ RANGE_COLUMNS = (
     Column("worst_dial_hz", "int", "Hz", True, "On the dial", "where it is heard loudest"),
     Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor there"),
     Column(
-        "image_rejection_db", "float", "dB", True, "Image rejection",
+        "image_rejection_db", "float", "dB", True, "Least image rejection",
         "least rejection of the first mixer's image anywhere on the range",
     ),
     Column("image_rejection_dial_hz", "int", "Hz", True, "", "where it is least"),

@@ -33,6 +33,10 @@ gain = "0 dB"                   # of mixer and IF amplifier, up to the next mixe
 [conversion.mixer]
 family = "valve_multiplicative" # or valve_additive, bipolar, jfet, dual_gate_mosfet,
                                 # single_balanced_lo, single_balanced_rf, diode_ring, commutating
+#   Any figure of the family may be given in place of its usual one:
+#   balance_lo, balance_rf, cross_lo, isolation, floor     as "20 dB"
+#   v0 as "300 mV", or h2, h3, h4, h5 as "10 dBm"; lo_dbm as "7 dBm"; e1, c   slopes, as 1.5
+#   or table = "mine.csv": products as measured, in columns lo,rf,suppression_db,signal_dbm
 [conversion.filter]             # centred on the IF
 bandwidth = {bandwidth}             # at -6 dB
 shape_factor = 2.5              # width at -60 dB over width at -6 dB
@@ -79,6 +83,30 @@ front_end = [ {{ circuits = {circuits} }} ]
 front_end_ceiling = "70 dB"     # stray coupling: what this box cannot exceed
 """
 
+_LAST = """
+# What a range may say besides:
+# dial_offset = "-3 kHz"        # what the pointer shows too much; spurplan readings fills it in
+# gang = { c_max = "365 pF", c_min = "40 pF" }       # tuning capacitor; or coil = "1.2 uH" for c_min
+
+# A range with a chain of its own: here a crystal that brings it down to a tunable IF of 3.5 to 4 MHz.
+# [[range]]
+# name = "crystal"
+# coverage = ["21 MHz", "21.5 MHz"]
+# front_end = [ { circuits = 2 } ]
+# dial_shows = "signal"         # what its dial is marked in, or first_if (the default here), second_if
+# [[range.conversion]]
+# crystal = "8.75 MHz"          # in place of injection; no if: it is tunable
+# multiplier = 2                # 17.5 MHz, below the range; above it the dial runs backwards
+# pickup = "60 dB"              # how far down a signal gets past it, by lead and chassis
+# selectivity = [ { circuits = 1 } ]               # tuned circuits ahead of the next mixer, as in front_end
+# selectivity_ceiling = "70 dB"
+# [[range.conversion]]
+# injection = "high"
+# if = "455 kHz"
+# [range.conversion.filter]
+# bandwidth = "6 kHz"
+"""
+
 Coverage = tuple[str | int, str | int]
 USUAL_COVERAGE: tuple[Coverage, ...] = (("530 kHz", "1.6 MHz"), ("1.6 MHz", "5 MHz"), ("5 MHz", "15 MHz"))
 
@@ -112,6 +140,7 @@ def starter_text(
     text = _HEAD.format(name=inline(name)) + _conversions(ifs) + _MIDDLE.format(if_text=_quoted(ifs[0]))
     for number, (low, high) in enumerate(_pairs(coverage), 1):
         text += _range(number, _hz(low), _hz(high))
+    text += _LAST
     parse_receiver(text, _SOURCE)
     return text
 
