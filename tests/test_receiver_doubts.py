@@ -6,12 +6,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
 
 import spurplan
+from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import doubts, own_ifs
 from spurplan.receiver.file import read_receiver
 from spurplan.receiver.overview import overview
+from spurplan.responses.summary import deaf_stretches
+from tests.receiver_strategies import receivers
 
 SETS = sorted((Path(__file__).parent / "receivers").glob("*.toml"))
 DEMOS = sorted((Path(__file__).parent.parent / "demos").glob("*/set.toml"))
@@ -95,4 +99,23 @@ def test_a_range_across_an_if_is_named_where_a_file_is_checked() -> None:
     assert own_ifs(behind) == (
         "on range across: the set's own IF of 1600 kHz is tuned across, where no set works",
     )
-    assert own_ifs(single("455 kHz", "9 kHz", "456 kHz", "1600 kHz")) == ()
+    assert own_ifs(single("455 kHz", "9 kHz", "465 kHz", "1600 kHz")) == ()
+    (beside,) = own_ifs(single("455 kHz", "9 kHz", "456 kHz", "1600 kHz"))
+    assert "455 kHz is within a bandwidth of the end of the range" in beside
+
+
+@given(receivers())
+def test_a_file_check_and_the_ranges_name_the_same_ranges(receiver: Receiver) -> None:
+    """What is asked of a description is what is taken off the dial, also behind a crystal."""
+    for one in receiver.ranges:
+        [chains] = compile_chains([(receiver, one)])
+        alone = receiver.model_copy(update={"ranges": (one,)})
+        assert bool(own_ifs(alone)) == bool(len(deaf_stretches(chains)[0]))
+
+
+@pytest.mark.parametrize(("low", "named"), [("464 kHz", True), ("464001 Hz", False)])
+def test_a_range_a_bandwidth_from_the_if_is_named_by_both(low: str, named: bool) -> None:
+    """To the hertz: 9 kHz above 455 kHz is the last place spoilt."""
+    receiver = single("455 kHz", "9 kHz", low, "1600 kHz")
+    [chains] = compile_chains([(receiver, receiver.ranges[0])])
+    assert bool(own_ifs(receiver)) == bool(len(deaf_stretches(chains)[0])) == named

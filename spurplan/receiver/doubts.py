@@ -30,7 +30,7 @@ def doubts(receiver: Receiver) -> tuple[str, ...]:
 
 
 def own_ifs(receiver: Receiver) -> tuple[str, ...]:
-    """Return the ranges that tune across an IF of the set, in words: no set works there."""
+    """Return the ranges that come within a bandwidth of an IF of the set, in words: no set works there."""
     return _once(receiver, _own_ifs)
 
 
@@ -64,8 +64,18 @@ def _of_range(receiver: Receiver, one: Range) -> Iterator[str]:
 def _own_ifs(receiver: Receiver, one: Range) -> Iterator[str]:
     a, b = 1, 0
     plans = stage_plans(receiver, one)
+    last = receiver.conversions_of(one)[-1].filter
+    assert last is not None, "validated: the last IF has a filter"
     for number, plan in enumerate(plans):
         for behind in plans[number:]:
-            if a and behind.if_hz is not None and one.low_hz <= (behind.if_hz - b) * a <= one.high_hz:
+            if not a or behind.if_hz is None:
+                continue
+            dial_hz = (behind.if_hz - b) * a
+            if one.low_hz <= dial_hz <= one.high_hz:
                 yield f"the set's own IF of {hz_text(behind.if_hz)} is tuned across, where no set works"
+            elif one.low_hz - last.bandwidth_hz <= dial_hz <= one.high_hz + last.bandwidth_hz:
+                yield (
+                    f"the set's own IF of {hz_text(behind.if_hz)} is within a bandwidth of the end of "
+                    "the range, where no set works"
+                )
         a, b = plan.want_a, plan.want_b
