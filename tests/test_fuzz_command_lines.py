@@ -106,6 +106,13 @@ def run(words: list[str], encoding: str) -> tuple[int, bytes, bytes]:
         return status, out.shown(), err.shown()
 
 
+def asks_for_json(words: list[str]) -> bool:
+    """Return whether an answer is to come as JSON: help is no answer."""
+    if {"-h", "--help"} & set(words):
+        return False
+    return "--format" in words and words[words.index("--format") + 1] == "json"
+
+
 @examples(60, 12_000)
 def test_any_command_line_gives_an_answer_or_a_refusal(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, count: int
@@ -132,7 +139,7 @@ def test_any_command_line_gives_an_answer_or_a_refusal(
         assert (status in (1, 2)) == bool(err) or ("--import" in words and status == 0)
         assert not out or status in (0, 3)
         assert b"\x1b" not in out + err
-        if status == 0 and "--format" in words and words[words.index("--format") + 1] == "json" and out:
+        if status == 0 and asks_for_json(words) and out:
             json.loads(out)
         assert {name: (folder / name).read_bytes() for name in before} == before
         for path in folder.iterdir():
