@@ -340,6 +340,17 @@ def test_scan_agrees_with_ranges(bench: tuple[Path, Path]) -> None:
         assert rows[if_hz]["clear_share"] == pytest.approx(share, abs=1e-9)
 
 
+def test_scan_of_ifs_that_can_not_be_had_says_so(
+    bench: tuple[Path, Path], tmp_path: Path, capsys: Any
+) -> None:
+    """With the oscillator below the signal no range of the set can have an IF above them all."""
+    path = tmp_path / "low.toml"
+    path.write_text(SET.replace('injection = "high"', 'injection = "low"'), "utf-8")
+    assert len(spurplan.if_change(path, bench[1], scan="20MHz:30MHz").scan) == 0
+    assert main(["if-change", str(path), "--bands", str(bench[1]), "--scan", "20MHz:30MHz"]) == 0
+    assert "None can be had" in capsys.readouterr().out
+
+
 def test_scan_of_a_low_side_set_loses_what_it_can_not_have(bench: tuple[Path, Path], tmp_path: Path) -> None:
     """An IF above a signal of a low-side set loses that range altogether: unknown never looks like clear."""
     (tmp_path / "low.toml").write_text(SET.replace('injection = "high"', 'injection = "low"'))

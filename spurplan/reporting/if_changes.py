@@ -165,6 +165,11 @@ def _of_scan(answer: Answer) -> list[str]:
         f"{asked['scanned']:,} IFs from {hz_text(asked['scan_low_hz'])} to {hz_text(asked['scan_high_hz'])} "
         f"tried, every {hz_text(asked['scan_step_hz'])} and the usual ones."
     )
+    if not rows:
+        return [
+            tried,
+            "None can be had: the oscillator, or an edge of the filter, would come to 0 Hz or below.",
+        ]
     best = rows[0]
     usual = next((row for row in rows if row["usual"] is not None), None)
     said = (

@@ -76,13 +76,15 @@ class Spoiler:
 def scan_table(
     scan: Scan, receiver: Receiver, picked: Sequence[Range], occupants: Occupants, settings: Settings
 ) -> Table:
-    """Return the best IFs and the usual ones of a scan, the best first.
+    """Return the best IFs and the usual ones of a scan, the best first; no row where none can be had.
 
     Parameters
     ----------
     scan : Scan of that set.
     receiver, picked, occupants, settings : as the scan was asked.
     """
+    if not scan.built.any():
+        return table_of("scan", SCAN_COLUMNS, [])
     best = best_of(scan)
     chains = [compile_chains([(receiver, one)])[0] for one in picked]
     present = {int(chain.if_hz[0]) for chain in chains}
