@@ -22,6 +22,7 @@ from typing import Any
 from spurplan.csvtext import GUARDED_BYTES, unguarded
 from spurplan.errors import FAULTS_SHOWN, BadValue, Fault, Refused, did_you_mean
 from spurplan.files import LARGEST_BYTES, read_bytes
+from spurplan.given import as_path
 
 # Larger batches are slower: their lists fall out of the cache.
 BATCH_ROWS = 1024
@@ -222,7 +223,7 @@ def open_csv(
         a NUL, is separated by semicolons or tabs, has a column without a name or
         twice, or lacks a needed column.
     """
-    name = os.fspath(path)
+    name = as_path(path)
     content = read_bytes(path, limit) if data is None else data
     content = _checked_encoding(name, content)
     sheet = Sheet(name, (), FaultList(kept))

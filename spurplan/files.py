@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from spurplan.errors import Fault, Refused
+from spurplan.given import as_path
 
 # Two million rows of a band table are some 150 MB.
 LARGEST_BYTES = 1 << 30
@@ -52,7 +53,7 @@ def write_text(path: str | os.PathLike[str], text: str) -> None:
     except UnicodeEncodeError as bad:
         rule = "can not be written as UTF-8"
         raise Refused(
-            Fault(os.fspath(path), rule, bad.object[bad.start : bad.end], "take the character out")
+            Fault(as_path(path), rule, bad.object[bad.start : bad.end], "take the character out")
         ) from None
     write_bytes(path, data)
 
@@ -69,7 +70,7 @@ def write_bytes(path: str | os.PathLike[str], data: bytes) -> None:
         stands in a missing or read-only folder, or the disk is full. The old
         file, if there was one, is then unchanged.
     """
-    name = os.fspath(path)
+    name = as_path(path)
     try:
         target = Path(os.path.realpath(name))
         before = _checked_target(name, target)
@@ -158,7 +159,7 @@ def read_bytes(path: str | os.PathLike[str], limit: int = LARGEST_BYTES) -> byte
     Refused  when it does not exist (near names are offered), is a folder, a pipe
         or a device, may not be read, or is larger than `limit`.
     """
-    name = os.fspath(path)
+    name = as_path(path)
     # Without O_NONBLOCK opening a pipe nobody writes to would wait for ever.
     flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
     try:
@@ -181,10 +182,11 @@ def read_bytes(path: str | os.PathLike[str], limit: int = LARGEST_BYTES) -> byte
 
 
 def _unreadable(name: str, bad: OSError) -> Fault:
-    if Path(name).is_dir():  # Windows says "permission denied" for a folder
+    denied = bad.errno in (errno.EACCES, errno.EPERM)
+    if denied and Path(name).is_dir():  # Windows says "permission denied" for a folder
         return Fault(name, "is a folder", remedy="name a file in it")
     reason, remedy = _REASONS.get(bad.errno or 0, (_spoken(bad), "check the file"))
-    if bad.errno in (errno.EACCES, errno.EPERM):
+    if denied:
         remedy = "check its permissions"
     return Fault(_shown(name), f"can not be read: {reason}", remedy=remedy)
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from spurplan.errors import Fault, Refused
 from spurplan.files import read_bytes
+from spurplan.given import as_path
 
 LARGEST_FILE = 1 << 20
 
@@ -23,7 +24,7 @@ def read_toml(path: str | os.PathLike[str]) -> dict[str, Any]:
     Refused  when the file can not be read, is not UTF-8, is larger than
         `LARGEST_FILE`, or is not TOML (with line and column).
     """
-    name = os.fspath(path)
+    name = as_path(path)
     return parse_toml(decoded(name, read_bytes(path, LARGEST_FILE)), name)
 
 

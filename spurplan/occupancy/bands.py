@@ -9,7 +9,7 @@ the air for 10 seconds of every 180, from second 20 on, counted from midnight UT
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -21,6 +21,7 @@ import numpy.typing as npt
 from spurplan.csvfile import Sheet, open_csv
 from spurplan.errors import Fault, Refused
 from spurplan.files import read_bytes
+from spurplan.given import as_path
 from spurplan.occupancy.hours import Schedule
 from spurplan.occupancy.levels import Levels
 from spurplan.occupancy.occupants import Occupants
@@ -199,10 +200,10 @@ def read_bands(paths: str | os.PathLike[str] | Sequence[str | os.PathLike[str]] 
     Refused  with the faults of all files: the first twenty, then the count.
     """
     if paths is None:
-        paths = [SHIPPED]
-    elif isinstance(paths, (str, os.PathLike)):
-        paths = [paths]
-    return _merged(*_opened(list(paths)))
+        return _merged(*_opened([SHIPPED]))
+    if isinstance(paths, Iterable) and not isinstance(paths, str | bytes):
+        return _merged(*_opened([as_path(path, "bands") for path in paths]))
+    return _merged(*_opened([as_path(paths, "bands")]))
 
 
 # stands for the tables that ship, among paths of others; a file of that name is ./shipped
@@ -210,7 +211,7 @@ SHIPPED = "shipped"
 Opened = tuple[str, Traversable, bytes]
 
 
-def _opened(paths: Sequence[str | os.PathLike[str]]) -> tuple[list[Opened], list[Refused]]:
+def _opened(paths: Sequence[str]) -> tuple[list[Opened], list[Refused]]:
     if not paths:
         raise Refused(Fault("bands", "names no file", remedy="name one, or leave the option out"))
     named = [Path(path) for path in paths if path != SHIPPED]

@@ -18,6 +18,7 @@ from spurplan.csvfile import open_csv
 from spurplan.csvtext import csv_text
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.files import LARGEST_BYTES, read_bytes
+from spurplan.given import as_path
 from spurplan.occupancy.rows import QUANTITIES, TEXT_COLUMNS, UNITS, RowReader, Vocabulary, read_heads
 
 KEYS = (*QUANTITIES, *TEXT_COLUMNS)
@@ -70,7 +71,7 @@ def import_list(
     ------
     Refused  for options that do not fit the list, and when no row can be taken.
     """
-    name = os.fspath(path)
+    name = as_path(path)
     mark = _checked_options(columns, unit, delimiter)
     text = _decoded(name, read_bytes(path, LARGEST_BYTES), encoding)
     records = _records(name, text, mark)

@@ -8,12 +8,13 @@ from pathlib import Path
 import numpy as np
 
 from spurplan.errors import BadValue, Fault, Refused
+from spurplan.given import as_path
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.file import read_receiver
-from spurplan.responses.settings import Settings
+from spurplan.responses.settings import Settings, not_a_name
 from spurplan.units import checked_hz, checked_span, parse_hz, parse_span
 
 ReceiverLike = Receiver | str | Path
@@ -23,16 +24,12 @@ BandsLike = Bands | str | Path | Sequence[str | Path] | None
 
 def as_receiver(receiver: ReceiverLike) -> Receiver:
     """Return a receiver from itself or the path of its file."""
-    return receiver if isinstance(receiver, Receiver) else read_receiver(receiver)
+    return receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
 
 
 def as_bands(bands: BandsLike) -> Bands:
     """Return band tables from themselves, paths, or None for the shipped ones."""
-    if isinstance(bands, Bands):
-        return bands
-    if bands is None:
-        return read_bands(None)
-    return read_bands([bands] if isinstance(bands, str | Path) else list(bands))
+    return bands if isinstance(bands, Bands) else read_bands(bands)
 
 
 def as_hz(value: int | str, place: str) -> int:
@@ -107,6 +104,8 @@ def picked_ranges(receiver: Receiver, name: str | None) -> tuple[Range, ...]:
     """
     if name is None:
         return receiver.ranges
+    if not isinstance(name, str):
+        raise Refused(not_a_name(name))
     picked = tuple(r for r in receiver.ranges if r.name == name)
     if not picked:
         known = ", ".join(f'"{r.name}"' for r in receiver.ranges)

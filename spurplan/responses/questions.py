@@ -69,7 +69,10 @@ def dial(
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
     places = _ranges_holding(set_, _dial_hz(set_, frequency, chosen.range), chosen.range)
-    off = 0 if dial_error in (None, 0) else as_hz(dial_error, "--dial-error")
+    if dial_error is None or (isinstance(dial_error, int) and dial_error == 0):
+        off = 0
+    else:
+        off = as_hz(dial_error, "--dial-error")
     occupants = occupants_of(set_, as_bands(bands), chosen)
     responses = []
     for chains in compile_chains([(set_, place) for place, _ in places]):

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from spurplan.errors import Fault, Refused, did_you_mean
+from spurplan.given import as_path, flag_faults, is_number
 
 HIGHEST_LO_ORDER = 40
 # the 21st harmonic of a medium-wave carrier has been reported on the short waves
@@ -56,7 +57,8 @@ class Settings:
         if self.region is not None and (type(self.region) is not int or self.region not in (1, 2, 3)):
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
         if self.range is not None and not isinstance(self.range, str):
-            faults.append(Fault("--range", "is not a name", str(self.range), "give the name as text"))
+            faults.append(not_a_name(self.range))
+        faults += [*self._flags(), *self._levels()]
         if faults:
             raise Refused(faults)
 
@@ -73,8 +75,7 @@ class Settings:
     def _thresholds(self) -> list[Fault]:
         faults = []
         for name, value in (("--strong-at", self.strong_at), ("--audible-at", self.audible_at)):
-            number = isinstance(value, int | float) and not isinstance(value, bool)
-            if not number or not -200.0 <= value <= 200.0:
+            if not is_number(value) or not -200.0 <= value <= 200.0:
                 faults.append(
                     Fault(name, "is not a margin over the floor", str(value), "give -200 to 200 dB")
                 )
@@ -89,6 +90,25 @@ class Settings:
             )
         return faults
 
+    def _flags(self) -> list[Fault]:
+        return [
+            *flag_faults(self.skirts, "--skirts"),
+            *flag_faults(self.everything, "--everything"),
+            *flag_faults(self.intermodulation, "--intermodulation"),
+        ]
+
+    def _levels(self) -> list[Fault]:
+        faults = []
+        if not isinstance(self.level, Mapping) or not all(isinstance(name, str) for name in self.level):
+            remedy = 'give a mapping, as {"broadcast": "S9+40"}'
+            faults.append(Fault("--level", "is no level of a service", str(self.level), remedy))
+        if self.levels is not None:
+            try:
+                as_path(self.levels, "--levels")
+            except Refused as refused:
+                faults += refused.faults
+        return faults
+
     def plain(self) -> dict[str, Any]:
         """Return the settings as plain values, for the answer."""
         values = asdict(self)
@@ -97,13 +117,21 @@ class Settings:
         return values
 
 
+def not_a_name(value: object) -> Fault:
+    """Return the fault of a name of a range that is no text: 4 is not "4"."""
+    return Fault("--range", "is not a name", str(value), "give the name as text")
+
+
 def settings_from(settings: Settings | None, options: Mapping[str, Any]) -> Settings:
     """Return settings with options put over them.
 
     Raises
     ------
     TypeError  for an option that does not exist, with the nearest one.
+    Refused  for settings that are none.
     """
+    if settings is not None and not isinstance(settings, Settings):
+        raise Refused(Fault("settings", "is no Settings", str(settings), "give options by name"))
     known = [f.name for f in fields(Settings)]
     for name in options:
         if name not in known:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused
+from spurplan.given import as_path, is_number
 from spurplan.planning.bench.dial import DialFit, dial_fits
 from spurplan.planning.bench.dial_settings import step_hz
 from spurplan.planning.bench.fit import BenchFit, fitted, model_of
@@ -133,11 +134,11 @@ def worked_out(
     receiver: ReceiverLike, log: str | os.PathLike[str], *, reading_error: float | None = None
 ) -> Calibration:
     """Return the answer of `readings` with the set it proposes; parameters and refusals are its own."""
-    if reading_error is not None and not 0.0 < float(reading_error) <= 20.0:
+    if reading_error is not None and not (is_number(reading_error) and 0.0 < reading_error <= 20.0):
         rule = "is no spread of a reading"
         raise Refused(Fault("--reading-error", rule, str(reading_error), "give above 0 to 20 dB"))
     set_ = as_receiver(receiver)
-    taken = read_log(log, set_)
+    taken = read_log(as_path(log, "log"), set_)
     heard = [reading for reading in taken.levels if not reading.beyond]
     beyond = [reading for reading in taken.levels if reading.beyond]
     found = fitted(set_, heard, reading_error) if heard else None

@@ -9,6 +9,7 @@ import numpy as np
 
 from spurplan.columns import RANGE, Answer, Column, table_of
 from spurplan.errors import BadValue, Fault, Refused
+from spurplan.given import is_number
 from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
 from spurplan.planning.bench.generator import HARMONICS_DB, level_text, parse_generator_level
 from spurplan.planning.bench.log import POINTER, WANTED
@@ -64,7 +65,7 @@ def generator_dbm(level: str | float, place: str) -> float:
             level = parse_generator_level(level)
         except BadValue as bad:
             raise Refused(bad.at(place)) from None
-    if isinstance(level, bool) or not -200.0 <= float(level) <= 60.0:
+    if not is_number(level) or not -200.0 <= level <= 60.0:
         raise Refused(Fault(place, "is no generator level", str(level), "give -200 to 60 dBm"))
     return float(level)
 

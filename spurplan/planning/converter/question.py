@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, TypeGuard
 
 import numpy as np
 
 from spurplan.errors import Fault, Refused
+from spurplan.given import as_path
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import Cover, Prototypes, injection_spans
 from spurplan.planning.converter.stock import Crystal, on_step, read_stock, shipped_stock, single, together
@@ -60,8 +62,10 @@ def as_covers(cover: SpanLike | Sequence[SpanLike]) -> tuple[Cover, ...]:
     """
     if isinstance(cover, str) or _is_pair(cover):
         lot: Sequence[SpanLike] = [cover]  # type: ignore[list-item]
-    else:
+    elif isinstance(cover, Sequence):
         lot = cover  # type: ignore[assignment]
+    else:
+        lot = [as_span(cover, "--cover")]
     if not lot:
         raise Refused(Fault("--cover", "is missing", remedy="say what is to be received, as 21MHz:21.45MHz"))
     faults: list[Fault] = []
@@ -108,7 +112,9 @@ def named_crystals(crystal: int | str | Sequence[int | str]) -> tuple[Crystal, .
     ------
     Refused  with every one that is not a frequency.
     """
-    lot = [crystal] if isinstance(crystal, int | str | np.integer) else list(crystal)
+    lot: list[Any] = [crystal]
+    if isinstance(crystal, Iterable) and not isinstance(crystal, str | bytes):
+        lot = list(crystal)
     faults: list[Fault] = []
     found = []
     for one in lot:
@@ -119,6 +125,10 @@ def named_crystals(crystal: int | str | Sequence[int | str]) -> tuple[Crystal, .
     if faults:
         raise Refused(faults)
     return tuple(found)
+
+
+def _are_crystals(stock: StockLike) -> TypeGuard[Sequence[Crystal]]:
+    return isinstance(stock, list | tuple) and all(isinstance(one, Crystal) for one in stock)
 
 
 def crystals_of(
@@ -143,10 +153,10 @@ def crystals_of(
     Refused  for a bad list, one without a crystal, or a step that gives none or too many.
     """
     lots: list[Sequence[Crystal]] = [named]
-    if isinstance(stock, str | Path):
-        lots.append(read_stock(stock))
+    if stock is not None and not _are_crystals(stock):
+        lots.append(read_stock(as_path(stock, "--stock")))
     elif stock is not None:
-        if not len(stock):
+        if not stock:
             raise Refused(Fault("--stock", "holds no crystal", remedy="give one at least, or leave it out"))
         lots.append(stock)
     elif not named and step_hz is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 
 from spurplan.columns import Answer, Column, table_of
 from spurplan.errors import Fault, Refused, did_you_mean
+from spurplan.given import is_number
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
@@ -172,14 +174,14 @@ def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | Non
     given: dict[str, float] = {}
     faults: list[Fault] = []
     names = [cure.name for cure in listed]
+    if effort is not None and not isinstance(effort, Mapping):
+        remedy = 'give a mapping, as {"10 dB pad": 1}'
+        raise Refused(Fault("--effort", "is no effort of a cure", str(effort), remedy))
     for name, value in (effort or {}).items():
         if name not in names:
-            faults.append(Fault("--effort", "is no cure", name, did_you_mean(name, names)))
+            faults.append(Fault("--effort", "is no cure", str(name), did_you_mean(str(name), names)))
             continue
-        try:
-            number = float(value)
-        except ValueError:
-            number = float("nan")
+        number = _effort_of(value)
         if not 0.0 < number <= MOST_EFFORT:
             rule, remedy = "is no sensible effort", f"give more than 0, up to {MOST_EFFORT:g}"
             faults.append(Fault("--effort", rule, f"{name}={value}", remedy))
@@ -188,6 +190,16 @@ def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | Non
     if faults:
         raise Refused(faults)
     return tuple(replace(cure, effort=given.get(cure.name, cure.effort)) for cure in listed)
+
+
+def _effort_of(value: object) -> float:
+    """Return a number, or the number that text tells; not a number for anything else."""
+    if is_number(value):
+        return value
+    try:
+        return float(value) if isinstance(value, str) else math.nan
+    except ValueError:
+        return math.nan
 
 
 def _one_cover(cover: SpanLike) -> tuple[int, int]:

@@ -11,6 +11,7 @@ from typing import Any
 
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.files import read_bytes
+from spurplan.given import as_path
 from spurplan.receiver.description import Element, Front
 from spurplan.receiver.description.faults import described
 from spurplan.tomlfile import decoded, parse_toml
@@ -90,7 +91,7 @@ def read_cures(path: str | os.PathLike[str]) -> tuple[Cure, ...]:
     ------
     Refused  with every fault.
     """
-    name = os.fspath(path)
+    name = as_path(path, "--cures")
     return _cures(read_bytes(path, LARGEST_FILE), name)
 
 

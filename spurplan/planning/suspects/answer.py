@@ -149,7 +149,7 @@ def suspects(
     """
     seen = Evidence(
         moves=None if moves is None else str(moves),
-        pad_drop_db=None if pad_drop is None else float(pad_drop),
+        pad_drop_db=pad_drop,
         inverted=inverted,
         trimmer=trimmer,
     )

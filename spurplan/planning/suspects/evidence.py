@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
+from spurplan.given import flag_faults, is_number
 
 Floats = npt.NDArray[np.float64]
 
@@ -86,17 +87,14 @@ class Evidence:
                     "--moves", "is no motion", self.moves, "say with, against, twice, not, or a number as -2"
                 )
             )
-        if self.pad_drop_db is not None and not -20.0 <= self.pad_drop_db <= 120.0:
-            faults.append(
-                Fault(
-                    "--pad-drop",
-                    "is no drop",
-                    f"{self.pad_drop_db:g} dB",
-                    "give -20 to 120 dB, for a 10 dB pad",
-                )
-            )
-        if self.trimmer is not None and self.trimmer not in TRIMMER_WORDS:
-            faults.append(Fault("--trimmer", "is no direction", self.trimmer, "say up, down or same"))
+        drop = self.pad_drop_db
+        if drop is not None and not (is_number(drop) and -20.0 <= drop <= 120.0):
+            said = f"{drop:g} dB" if is_number(drop) else str(drop)
+            faults.append(Fault("--pad-drop", "is no drop", said, "give -20 to 120 dB, for a 10 dB pad"))
+        if self.inverted is not None:
+            faults += flag_faults(self.inverted, "--inverted")
+        if self.trimmer is not None and str(self.trimmer) not in TRIMMER_WORDS:
+            faults.append(Fault("--trimmer", "is no direction", str(self.trimmer), "say up, down or same"))
         if faults:
             raise Refused(faults)
 
@@ -158,7 +156,7 @@ def _moves_words(traits: Traits) -> str:
 
 
 def _pad_chance(traits: Traits, seen: object) -> float:
-    assert isinstance(seen, float)
+    assert is_number(seen)
     if math.isnan(traits.pad_db_per_db):
         return 0.5
     off = (seen - PAD_DB * traits.pad_db_per_db) / PAD_SPREAD_DB

@@ -13,6 +13,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from spurplan.errors import Refused
+from spurplan.given import as_path
 from spurplan.receiver.description import Front, Receiver
 from spurplan.receiver.description.faults import Path, faults, wrongs_of
 from spurplan.receiver.description.quantities import FROM_FILE
@@ -41,7 +42,7 @@ def read_receiver(path: str | os.PathLike[str]) -> Receiver:
     Refused  when the file can not be read or is not TOML; and with every fault
         found in it and in the files it names.
     """
-    return described_by(read_toml(path), os.fspath(path))
+    return described_by(read_toml(path), as_path(path))
 
 
 def parse_receiver(text: str, path: str = "receiver.toml") -> Receiver:
@@ -72,7 +73,7 @@ def read_front(path: str | os.PathLike[str]) -> Front:
     ------
     Refused  as `read_receiver`.
     """
-    source = os.fspath(path)
+    source = as_path(path, "--front")
     raw = read_toml(path)
     loading = Loading(source)
     data = loading.ready(raw, Front)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from spurplan.errors import Refused
 from spurplan.files import read_bytes, write_text
+from spurplan.given import as_path
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.file.reading import parse_receiver
 from spurplan.receiver.file.tables import receiver_tables
@@ -47,7 +48,7 @@ def write_receiver(
     Refused  when the file can not be written, the kept one can not be read, or
         a curve or table the description names does not exist.
     """
-    name = os.fspath(path)
+    name = as_path(path)
     write_text(path, receiver_toml(receiver, name, keep_comments_of))
 
 

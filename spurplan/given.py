@@ -1,0 +1,35 @@
+"""Arguments of library calls as what they must be: a path, a number, a yes or no."""
+
+from __future__ import annotations
+
+import os
+from numbers import Real
+from typing import TypeGuard
+
+from spurplan.errors import Fault, Refused
+
+
+def as_path(value: object, place: str = "path") -> str:
+    """Return the text of a path.
+
+    Raises
+    ------
+    Refused  naming the place, for what is neither text nor a path.
+    """
+    if isinstance(value, str | os.PathLike):
+        text = os.fspath(value)
+        if isinstance(text, str):
+            return text
+    raise Refused(Fault(place, "is not a path", str(value), "name a file, as text"))
+
+
+def is_number(value: object) -> TypeGuard[float]:
+    """Return whether something is a plain number: no text, no bool, no array."""
+    return isinstance(value, Real) and not isinstance(value, bool)
+
+
+def flag_faults(value: object, place: str) -> list[Fault]:
+    """Return the fault of what is neither True nor False, or nothing."""
+    if isinstance(value, bool):
+        return []
+    return [Fault(place, "is neither yes nor no", str(value), "give True or False")]

@@ -1,0 +1,146 @@
+"""What a program hands to the library by mistake: refused in plain words, at the call."""
+
+from __future__ import annotations
+
+import contextlib
+import inspect
+from collections.abc import Callable
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import spurplan
+from spurplan.columns import table_of
+from spurplan.given import as_path, flag_faults, is_number
+from spurplan.receiver.file import read_receiver, write_receiver
+from spurplan.receiver.file.starter import starter_text
+from spurplan.reporting.data import csv_pieces
+
+STATIONS = "freq_khz,service,label,level\n14930,broadcast,Lantern relay,-40 dBm\n"
+MISTAKES = [
+    7, -7, 2.5, float("nan"), 10**30, True, b"x", "", "\x00", "\ud800", "x" * 5000, [], [7], [None],
+    (1, 2, 3), {}, {1: "x"}, object(), 1j, np.int64(7), np.array([1, 2]), Path("nowhere.toml"), repr,
+]  # fmt: skip
+# what a call needs besides the set and the stations
+NEEDED: dict[str, dict[str, Any]] = {
+    "bench_sheet": {"points": 1},
+    "birdies": {},
+    "converter": {"cover": "21MHz:21.01MHz", "crystal": "7 MHz"},
+    "cures": {},
+    "dial": {"frequency": "14 MHz"},
+    "if_change": {"if_": "1600 kHz"},
+    "ranges": {},
+    "readings": {},
+    "station": {"frequency": "14930 kHz"},
+    "suspects": {"frequency": "14 MHz"},
+    "read_bands": {},
+    "read_receiver": {},
+}
+# called back by the library while it works: what it is cannot be known before
+CALLED_BACK = {"progress"}
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """Return the paths of a set with one short range, of its stations, and of a filled sheet."""
+    folder = tmp_path_factory.mktemp("arguments")
+    (folder / "set.toml").write_text(starter_text(("14 MHz", "14.01 MHz"), "465 kHz"), "utf-8")
+    (folder / "bands.csv").write_text(STATIONS, "utf-8")
+    sheet = spurplan.bench_sheet(folder / "set.toml", points=1).first
+    filled = [{**row, "reading": row["predicted_db"]} for row in sheet.records()]
+    text = "".join(csv_pieces(table_of(sheet.name, sheet.columns, filled)))
+    (folder / "log.csv").write_text(text, "utf-8")
+    set_file, bands = str(folder / "set.toml"), str(folder / "bands.csv")
+    return {
+        "receiver": set_file,
+        "path": set_file,
+        "bands": bands,
+        "paths": bands,
+        "log": str(folder / "log.csv"),
+    }
+
+
+def parameters(call: Callable[..., Any]) -> list[str]:
+    """Return the names a call takes, those of the settings too."""
+    found = inspect.signature(call).parameters.values()
+    own = [one.name for one in found if one.kind is not one.VAR_KEYWORD]
+    if len(own) < len(found):
+        own += [one.name for one in fields(spurplan.Settings)]
+    return [name for name in own if name not in CALLED_BACK]
+
+
+def sound(name: str, files: dict[str, str]) -> dict[str, Any]:
+    """Return arguments of a call that it takes."""
+    taken = parameters(getattr(spurplan, name))
+    return {**{key: value for key, value in files.items() if key in taken}, **NEEDED[name]}
+
+
+def test_every_public_call_is_tried() -> None:
+    """A new one has to be added here."""
+    assert set(NEEDED) == {name for name in spurplan.__all__ if inspect.isfunction(getattr(spurplan, name))}
+
+
+@pytest.mark.parametrize("name", NEEDED)
+def test_what_is_handed_over_by_mistake_is_answered_or_refused(name: str, files: dict[str, str]) -> None:
+    """No argument of a wrong kind gets as far as to fail by itself, deep inside."""
+    call = getattr(spurplan, name)
+    right = sound(name, files)
+    call(**right)
+    tried = answered = 0
+    for parameter in parameters(call):
+        for mistake in MISTAKES:
+            tried += 1
+            with contextlib.suppress(spurplan.Refused):
+                call(**{**right, parameter: mistake})
+                answered += 1
+    assert answered < tried // 2
+
+
+@pytest.mark.parametrize(
+    ("name", "arguments", "said"),
+    [
+        ("dial", {"range": 1}, '--range: "1" is not a name; give the name as text'),
+        ("bench_sheet", {"range": 1}, '--range: "1" is not a name; give the name as text'),
+        ("dial", {"bands": 5}, 'bands: "5" is not a path; name a file, as text'),
+        ("dial", {"receiver": None}, 'receiver: "None" is not a path; name a file, as text'),
+        ("dial", {"skirts": "yes"}, '--skirts: "yes" is neither yes nor no; give True or False'),
+        ("dial", {"level": "S9"}, '--level: "S9" is no level of a service; give a mapping'),
+        (
+            "dial",
+            {"settings": {"region": 1}},
+            "settings: \"{'region': 1}\" is no Settings; give options by name",
+        ),
+        ("converter", {"cover": 5}, '--cover: "5" is not two edges; write it as 21MHz:21.45MHz'),
+        ("converter", {"stock": [7]}, '--stock: "[7]" is not a path'),
+        ("suspects", {"pad_drop": "9 dB"}, '--pad-drop: "9 dB" is no drop; give -20 to 120 dB'),
+        ("readings", {"log": 7}, 'log: "7" is not a path'),
+        ("cures", {"effort": 3}, '--effort: "3" is no effort of a cure; give a mapping'),
+    ],
+)
+def test_a_refusal_names_the_argument(
+    name: str, arguments: dict[str, Any], said: str, files: dict[str, str]
+) -> None:
+    """Place, value, rule and remedy, as for whatever else is wrong."""
+    with pytest.raises(spurplan.Refused) as refusal:
+        getattr(spurplan, name)(**{**sound(name, files), **arguments})
+    assert said in str(refusal.value)
+
+
+def test_a_receiver_is_not_written_to_what_is_no_path(files: dict[str, str]) -> None:
+    """Nor is a number taken for an open file."""
+    with pytest.raises(spurplan.Refused, match="is not a path"):
+        write_receiver(read_receiver(files["receiver"]), 7)  # type: ignore[arg-type]
+
+
+def test_kinds_are_told_apart() -> None:
+    """Text is no number, True is no number, 1 is no flag."""
+    assert [is_number(one) for one in (1, 2.5, np.float64(1), np.int64(1), True, np.True_, "1", 1j, None)] == [
+        True, True, True, True, False, False, False, False, False,
+    ]  # fmt: skip
+    assert [bool(flag_faults(one, "x")) for one in (True, False, 1, None, "yes")] == [
+        False, False, True, True, True,
+    ]  # fmt: skip
+    assert as_path(Path("a") / "b") == str(Path("a") / "b")
