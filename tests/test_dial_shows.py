@@ -50,6 +50,24 @@ def test_the_dial_of_a_set_with_a_crystal_for_its_band(
     assert wanted["set_dial_hz"] == shown
 
 
+@pytest.mark.parametrize(
+    ("given", "shown", "meant"),
+    [
+        ({}, "3.3 MHz", "14.2 MHz"),
+        ({"dial_offset": "5 kHz"}, "3.3 MHz", "14.205 MHz"),
+        ({"dial_shows": "signal", "dial_offset": "-5 kHz"}, "13.998 MHz", "14.003 MHz"),
+    ],
+)
+def test_whoever_gives_what_the_dial_shows_is_told_what_is_received(
+    given: dict[str, str], shown: str, meant: str, table: Path
+) -> None:
+    """17.5 MHz less the dial is the signal; the pointer's error is taken off first."""
+    with pytest.raises(Refused, match=rf'on range "20 m" the dial shows that at {meant}: give the frequency'):
+        spurplan.dial(band_set(**given), table, shown)
+    with pytest.raises(Refused, match=r'the set tunes "20 m" 14 MHz to 14\.5 MHz'):
+        spurplan.dial(band_set(**given), table, "12 MHz")
+
+
 def test_its_sheet_and_its_log_are_in_what_the_dial_shows(table: Path, tmp_path: Path) -> None:
     """The pointer is due on the signal's own frequency and read against it."""
     sheet = spurplan.bench_sheet(band_set(dial_shows="signal"))

@@ -224,3 +224,16 @@ def test_a_band_inside_a_band_is_no_second_cause(tmp_path: Path, capsys: pytest.
     said = capsys.readouterr().out
     assert said.count("Tower with") == 1
     assert "3 more pairs of stations" in said
+
+
+def test_a_station_of_two_regions_is_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Rows that would read alike are one line for people; programs get each."""
+    set_, bands = quiet(tmp_path)
+    head, tower = "freq_khz,service,label,level,region\n", "10600,broadcast,Tower,0 dBm,"
+    bands.write_text(f"{head}{tower}1\n{tower}2\n", "utf-8")
+    rows = spurplan.suspects(set_, bands, "21.2 MHz").suspects.records()
+    assert [row["cause"] for row in rows] == ["transmitter harmonic"] * 2
+    assert main(["suspects", str(set_), "21.2MHz", "--bands", str(bands)]) == 0
+    said = capsys.readouterr().out
+    assert said.split("Weight (%)")[1].count("transmitter harmonic") == 1
+    assert "1 more row of the tables with" in said

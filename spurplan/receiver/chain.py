@@ -122,6 +122,14 @@ class Chains:
         )
         return shown
 
+    def tuned_hz(self, candidate: Ints, set_dial_hz: Ints) -> Ints:
+        """Return what is received while the main dial shows something: `set_dial_hz` turned round. [Hz]"""
+        point = self.dial_point[candidate]
+        tuned: Ints = self.want_a[candidate, point] * (
+            set_dial_hz - self.offset_hz[candidate] - self.want_b[candidate, point]
+        )
+        return tuned
+
 
 def per_code(
     codes: Ints, kinds: Sequence[T], shape_like: npt.NDArray[Any], work: Callable[[T, Any], Floats]

@@ -22,6 +22,8 @@ MORE = (Show("By way of", ("equation",), 3), Show("Heard", ("heard_s",), 4))
 # what there is to say of the observations is worth more than what to observe next
 UNSEEN = (*WHO, Show("It would show", WOULD_SHOW), *MORE)
 SEEN = (*WHO, Show("Evidence", EVIDENCE), Show("It would show", WOULD_SHOW, 2), *MORE)
+# what tells one product of two stations from another
+PAIR = ("range", "equation", "moves")
 OBSERVED = ("moves", "pad_drop_db", "inverted", "trimmer")
 
 
@@ -55,18 +57,28 @@ def view(answer: Answer, receiver: str = "") -> View:
     seen = any(answer.settings[name] is not None for name in OBSERVED)
     columns = SEEN if seen else UNSEEN
     layout = (columns[0], ranges, *columns[1:]) if several else columns
-    table, remark = _folded(table)
-    return View(tuple(heading), {"suspects": table}, {"suspects": layout}, (remark,) if remark else ())
+    table, remarks = _folded(table)
+    return View(tuple(heading), {"suspects": table}, {"suspects": layout}, remarks)
 
 
-def _folded(table: Table) -> tuple[Table, str]:
-    """Return the likeliest of pairs of stations that come by one product, and how many it stands for."""
+def _folded(table: Table) -> tuple[Table, tuple[str, ...]]:
+    """Return the likeliest of what would read alike, and what was left out.
+
+    That is pairs of stations that come by one product, and rows of several tables or
+    regions that hold one station.
+    """
     first: dict[tuple[object, ...], int] = {}
+    pairs = rows = 0
     for at, record in enumerate(table.records()):
-        alike = (record["range"], record["equation"], record["moves"])
-        first.setdefault(alike if record["response"] == "intermodulation" else (at,), at)
-    kept = np.array(list(first.values()), dtype=np.int64)
-    if len(kept) == len(table):
-        return table, ""
-    more = counted(len(table) - len(kept), "more pair")
-    return table.take(kept), f"{more} of stations come by a product that is listed; csv and json have them."
+        pair = record["response"] == "intermodulation"
+        alike = PAIR if pair else (*PAIR, "cause", "response", "label", "rf_hz", "fits")
+        if first.setdefault((pair, *(str(record[name]) for name in alike)), at) != at:
+            pairs, rows = pairs + pair, rows + (not pair)
+    remarks = []
+    if pairs:
+        more = counted(pairs, "more pair")
+        remarks.append(f"{more} of stations come by a product that is listed; csv and json have them.")
+    if rows:
+        more = counted(rows, "more row")
+        remarks.append(f"{more} of the tables with a station that is listed; csv and json have them.")
+    return table.take(np.array(list(first.values()), dtype=np.int64)), tuple(remarks)

@@ -218,9 +218,21 @@ def _ranges_holding(receiver: Receiver, hz: int, name: str | None) -> list[tuple
     picked = picked_ranges(receiver, name)
     holding = [(r, hz) for r in picked if r.low_hz <= hz <= r.high_hz]
     if not holding:
-        remedy = f"the set tunes {_ranges_text(picked)}"
+        remedy = _read_off(receiver, picked, hz) or f"the set tunes {_ranges_text(picked)}"
         raise Refused(Fault("FREQ", "is outside every range", hz_text(hz), remedy))
     return holding
+
+
+def _read_off(receiver: Receiver, picked: Iterable[Range], hz: int) -> str:
+    """Say what is received where the set's dial shows a frequency; "" where it never does."""
+    said = []
+    for chains in compile_chains([(receiver, one) for one in picked]):
+        every = np.arange(len(chains))
+        tuned = chains.tuned_hz(every, np.full(len(chains), hz))
+        for row in np.flatnonzero((tuned >= chains.low_hz) & (tuned <= chains.high_hz)).tolist():
+            name = chains.names[chains.name_code[row]]
+            said.append(f'on range "{name}" the dial shows that at {hz_text(int(tuned[row]))}')
+    return f"{'; '.join(said)}: give the frequency received" if said else ""
 
 
 def _ranges_text(picked: Iterable[Range]) -> str:
