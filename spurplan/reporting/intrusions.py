@@ -86,7 +86,8 @@ def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
     lines = [f"{answer.receiver}{about or _setting(answer)}", *receiver.splitlines()]
     counts = _count(table, "grade")
     said = [f"{counts[grade]:,} {grade}" for grade in GRADES if counts[grade]]
-    lines.append(f"{counted(len(table), 'intrusion')}: {', '.join(said)}." if said else "No intrusions.")
+    none = "No intrusions." if "wanted" not in answer.tables else "It comes in nowhere by a wrong way."
+    lines.append(f"{counted(len(table), 'intrusion')}: {', '.join(said)}." if said else none)
     assumed = _count(table, "level_from")["assumed"]
     if assumed:
         verb = "is" if assumed == 1 else "are"

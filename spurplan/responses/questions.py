@@ -159,7 +159,7 @@ def station(
         _with_bfo(set_, respond(chains, occupants, chosen))
         for chains in compile_chains([(set_, r) for r in picked])
     ]
-    answer = _answer(set_, chosen, responses, occupants)
+    answer = _answer(set_, chosen, responses, occupants, one_station=True)
     wanted = intrusion_table("wanted", [_on_wanted(r, chosen) for r in responses])
     return replace(answer, tables={**answer.tables, "wanted": wanted})
 
@@ -191,14 +191,23 @@ def _with_bfo(receiver: Receiver, response: Response) -> Response:
 
 
 def _answer(
-    receiver: Receiver, settings: Settings, responses: Sequence[Response], occupants: Occupants
+    receiver: Receiver,
+    settings: Settings,
+    responses: Sequence[Response],
+    occupants: Occupants,
+    *,
+    one_station: bool = False,
 ) -> Answer:
     shown = [intruding(response) for response in responses]
     region = settings.region if settings.region is not None else receiver.region
     return Answer(
         receiver=receiver.name,
         settings={**settings.plain(), "region": region},
-        assumptions=tuple(assumptions_of(receiver, settings, [r.chains for r in responses], occupants)),
+        assumptions=tuple(
+            assumptions_of(
+                receiver, settings, [r.chains for r in responses], occupants, one_station=one_station
+            )
+        ),
         cautions=(ALLOCATION_CAUTION,),
         tables={"intrusions": intrusion_table("intrusions", shown)},
     )

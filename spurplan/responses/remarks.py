@@ -25,16 +25,30 @@ WORKSHOP_CAUTION = (
     "the fuse specified, leave mains wiring to someone qualified and follow local electrical codes."
 )
 SKIRTS_LEFT_OUT = "signals beyond the -6 dB passband are left out; --skirts takes them in"
+NOT_MODELLED = "strong-signal effects other than the products listed are not modelled"
 # Nearer than this to its intercept a mixer does more to a signal than these levels say. [dB]
 NEAR_INTERCEPT_DB = 15.0
 
 
 def assumptions_of(
-    receiver: Receiver, settings: Settings, chains: Sequence[Chains], occupants: Occupants
+    receiver: Receiver,
+    settings: Settings,
+    chains: Sequence[Chains],
+    occupants: Occupants,
+    *,
+    one_station: bool = False,
 ) -> list[str]:
-    """Return what was taken for granted in an answer, one clause each, no full stop."""
+    """Return what was taken for granted in an answer, one clause each, no full stop.
+
+    Parameters
+    ----------
+    one_station : bool. Whether the question is where one station turns up: then what else the
+        tables hold plays no part.
+    """
     said = [*doubts(receiver), *_defaults(receiver), *_model(chains), *_air(occupants)]
-    said += [*_strong(chains, occupants), *_limits(chains, occupants, settings)]
+    said += [*_strong(chains, occupants), NOT_MODELLED]
+    said += [] if one_station else _listed(occupants)
+    said += _limits(chains, settings)
     return list(dict.fromkeys(said))
 
 
@@ -106,16 +120,21 @@ def level_into_first_mixer(
     return into
 
 
-def _limits(chains: Sequence[Chains], occupants: Occupants, settings: Settings) -> list[str]:
-    said = ["strong-signal effects other than the products listed are not modelled"]
-    if occupants.reach[1]:
-        low, high = occupants.reach
-        listed = covered_hz(np.zeros(len(occupants), dtype=np.int64), occupants.low_hz, occupants.high_hz, 1)
-        share = percent_text(float(listed[0]) / (high - low + 1))
-        said.append(
-            f"the tables reach from {hz_text(low)} to {hz_text(high)}, with somebody listed on {share} % "
-            "of it: what lies beyond or between is unknown"
-        )
+def _listed(occupants: Occupants) -> list[str]:
+    """Say how far the tables reach, and how much of that they know."""
+    if not occupants.reach[1]:
+        return []
+    low, high = occupants.reach
+    listed = covered_hz(np.zeros(len(occupants), dtype=np.int64), occupants.low_hz, occupants.high_hz, 1)
+    share = percent_text(float(listed[0]) / (high - low + 1))
+    return [
+        f"the tables reach from {hz_text(low)} to {hz_text(high)}, with somebody listed on {share} % "
+        "of it: what lies beyond or between is unknown"
+    ]
+
+
+def _limits(chains: Sequence[Chains], settings: Settings) -> list[str]:
+    said = []
     if not settings.skirts:
         said.append(SKIRTS_LEFT_OUT)
     else:
