@@ -31,6 +31,7 @@ def occupants(edges: list[tuple[int, int]]) -> Occupants:
         table=np.zeros(count, np.int16),
         row=np.arange(count, dtype=np.int32),
         narrow=np.zeros(count, bool),
+        spot=np.zeros(count, bool),
         services=("amateur",),
         labels=("x",),
         modes=("all",),

@@ -66,6 +66,7 @@ def occupants_of(
         table=bands.table[rows],
         row=bands.row[rows],
         narrow=np.isin(bands.mode[rows], narrow_codes),
+        spot=(bands.raster_hz[rows] == 0) & (bands.low_hz[rows] == bands.high_hz[rows]),
         services=bands.services,
         labels=bands.labels,
         modes=bands.modes,

@@ -36,6 +36,8 @@ class Occupants:
     table : int16 array, shape (n,). Index into `tables`.
     row : int32 array, shape (n,). Physical line in its table, the header being line 1.
     narrow : bool array, shape (n,). Heard in 500 Hz: mode cw, beacon or digital.
+    spot : bool array, shape (n,). Whether its row is one station on one frequency; false for a
+        band and for the carriers of a raster.
     services, labels, modes, regions, tables : tuple of str.
     unknown_services : tuple of str. Services that are in the tables and not among
         the known ones; they take the loudest typical level.
@@ -55,6 +57,7 @@ class Occupants:
     table: npt.NDArray[np.int16]
     row: npt.NDArray[np.int32]
     narrow: npt.NDArray[np.bool_]
+    spot: npt.NDArray[np.bool_]
     services: tuple[str, ...]
     labels: tuple[str, ...]
     modes: tuple[str, ...]
@@ -129,6 +132,7 @@ def _made_up(edges_hz: list[tuple[int, int]], level_dbm: float, label: str, amon
         level_from=np.full(len(none), FROM_ASSUMED, dtype=np.uint8), service=none.astype(np.int16),
         label=none.astype(np.int32), mode=(none - 1).astype(np.int8), region=(none - 1).astype(np.int16),
         table=none.astype(np.int16), row=none.astype(np.int32), narrow=np.zeros(len(none), dtype=bool),
+        spot=np.zeros(len(none), dtype=bool),
         services=("unlisted",), labels=(label,), modes=(), regions=(), tables=("",),
         reach=among.reach, assumptions=among.assumptions,
     )  # fmt: skip

@@ -49,7 +49,7 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
     for name in sorted(answer.tables, key=lambda name: name != "ranges"):
         tables[name] = table = answer.tables[name]
         if is_intrusions(table):
-            tables[name], stand_for = fold(table)
+            tables[name], stand_for = fold(table, by_station="on_frequency" in answer.tables)
             if len(stand_for) < len(table):
                 lines = counted(len(stand_for), "line")
                 remarks.append(f"{title_of(name)}: {len(table):,} records in {lines}.")

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, Coded, Table, alphabetical, distinct
+from spurplan.occupancy.occupants import FROM_TABLE, LEVEL_FROM
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import AUDIBLE, Graded
 from spurplan.responses.levels import heard_dbm
@@ -191,12 +192,15 @@ def image_rejection_db(chains: Chains, conversion: int = 0) -> tuple[Floats, Int
     return np.where(known.any(axis=1), rejection[rows, worst], np.nan), dial[rows, worst]
 
 
-def fold(table: Table) -> tuple[Table, Ints]:
+def fold(table: Table, *, by_station: bool = False) -> tuple[Table, Ints]:
     """Return intrusions with rows that say the same folded into one, for people.
 
     Parameters
     ----------
     table : Table of intrusions, in the order they are shown.
+    by_station : bool. Whether each station with a row of its own keeps a line of its own, and
+        stands for the bands and rasters it is in: where one setting is asked about, who it is
+        matters more than who it may be.
 
     Returns
     -------
@@ -211,19 +215,52 @@ def fold(table: Table) -> tuple[Table, Ints]:
     -----
     Rows say the same when they come from one range by one route, are of
     one service, and their stretches overlap or touch. The grade is that of the loudest.
+    A station whose level its own row gives is never one with bands and rasters, of which
+    levels are but typical.
     """
+    if by_station:
+        known = _known_by_name(table)
+        kept = np.flatnonzero(known == np.arange(len(table)))
+        folded, group = _folded(table.take(kept), by_station=True)
+        return folded, np.bincount(group[np.searchsorted(kept, known)], minlength=len(folded))
+    folded, group = _folded(table, by_station=False)
+    return folded, np.bincount(group, minlength=len(folded))
+
+
+def _known_by_name(table: Table) -> Ints:
+    """Return for each row itself, or the loudest station with its own row that is meant by it, shape (n,).
+
+    Rows are meant to be the same when they come from one range by one route, are of one
+    service and received on one frequency.
+    """
+    out = np.arange(len(table))
+    ways, spot = kind_of(table, ("range", "steps", "service")), np.asarray(table["spot"], dtype=np.bool_)
+    low, high = table["rf_low_hz"], table["rf_high_hz"]
+    named: dict[int, Ints] = {
+        way: np.flatnonzero(spot & (ways == way)) for way in np.unique(ways[spot]).tolist()
+    }
+    for row in np.flatnonzero(~spot & np.isin(ways, list(named))).tolist():
+        here = named[int(ways[row])]
+        meant = here[(low[here] <= high[row]) & (high[here] >= low[row])]
+        if len(meant):
+            out[row] = meant[0]
+    return out
+
+
+def _folded(table: Table, *, by_station: bool) -> tuple[Table, Ints]:
+    """Return the table folded, and which of its rows stands for each row, shape (n,)."""
     count = len(table)
     if not count:
         return table, np.zeros(0, dtype=np.int64)
     low, high = table["dial_low_hz"].astype(np.int64), table["dial_high_hz"].astype(np.int64)
-    kind = kind_of(table, ("range", "steps", "service"))
+    kind = _kind(table, by_station)
     order = np.lexsort((low, kind))
     group = np.empty(count, dtype=np.int64)
     far = int(high.max()) + 2
     top = np.maximum.accumulate(high[order] + kind[order] * far)
     apart = low[order] + kind[order] * far > np.append(np.int64(-1), top[:-1]) + 1
     group[order] = np.cumsum(apart)
-    _, first, inverse, size = np.unique(group, return_index=True, return_inverse=True, return_counts=True)
+    _, first, inverse = np.unique(group, return_index=True, return_inverse=True)
     one_setting = bool((low == high).all())
     width = (table["rf_high_hz"] - table["rf_low_hz"]).astype(np.int64)
     telling = np.lexsort((width, np.zeros(count) if one_setting else low - high, inverse))
@@ -239,10 +276,21 @@ def fold(table: Table) -> tuple[Table, Ints]:
         whole = ends[first].copy()
         pick.at(whole, inverse, ends)
         values[name] = whole[shown]
-    for name in ("mode", "region", "table", "row"):
+    for name in ("mode", "region", "table", "row", "spot"):
         values[name] = table.take(label_row[shown]).values[name]
     values["label"] = _labels(table, label_row, inverse, shown)
-    return Table(table.name, table.columns, values), size[shown]
+    return Table(table.name, table.columns, values), np.argsort(shown)[inverse]
+
+
+def _kind(table: Table, by_station: bool) -> Ints:
+    """Return which rows may be one, shape (n,): those of one code."""
+    ways = kind_of(table, ("range", "steps", "service"))
+    spot = np.asarray(table["spot"], dtype=np.bool_)
+    own = spot & np.asarray(table["level_from"] == LEVEL_FROM[FROM_TABLE])
+    who = kind_of(table, ("label",)) + 1
+    apart = np.where(spot, who, 0) if by_station else own.astype(np.int64)
+    _, kind = np.unique(ways * (int(who.max(initial=0)) + 1) + apart, return_inverse=True)
+    return kind
 
 
 def _labels(table: Table, label_row: Ints, group: Ints, shown: Ints) -> Coded:

@@ -92,6 +92,7 @@ def occupants(rng: Generator, number: int = 60) -> Occupants:
         service=zeros.astype(np.int16), label=np.arange(number, dtype=np.int32), mode=zeros.astype(np.int8),
         region=(zeros - 1).astype(np.int16), table=zeros.astype(np.int16),
         row=np.arange(2, number + 2, dtype=np.int32), narrow=rng.random(number) < 0.2,
+        spot=np.zeros(number, dtype=np.bool_),
         services=("broadcast",), labels=tuple(f"station {n}" for n in range(number)), modes=("am",),
         regions=(), tables=("random.csv",), reach=(int(low.min()), int(high.max())),
     )  # fmt: skip

@@ -47,6 +47,7 @@ def occupants_of(
         table=np.zeros(count, dtype=np.int16),
         row=np.arange(2, count + 2, dtype=np.int32),
         narrow=np.broadcast_to(np.asarray(narrow, dtype=np.bool_), count).copy(),
+        spot=np.zeros(count, dtype=np.bool_),
         services=("amateur",),
         labels=tuple(str(number) for number in range(count)),
         modes=(),

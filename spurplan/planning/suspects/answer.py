@@ -223,7 +223,7 @@ def _arrivals(found: Answer) -> Iterator[Suspect]:
     """Yield intruders, neighbours and the station itself; rows that say the same as one."""
     for name in ("intrusions", "on_frequency"):
         table = found.tables[name]
-        folded, _ = fold(table)
+        folded, _ = fold(table, by_station=True)
         for record in folded.records():
             if record["margin_db"] < -MARGIN_SCALE_DB:
                 continue
@@ -238,7 +238,8 @@ def _buried(
     asked = _with(settings, everything=True, skirts=False, intermodulation=False)
     table = dial(receiver, bands, frequency, dial_error=dial_error, settings=asked).tables["intrusions"]
     margin = table["margin_db"]
-    folded, _ = fold(table.take(np.flatnonzero((margin < -MARGIN_SCALE_DB) & (margin > -BURIED_WITHIN_DB))))
+    near = table.take(np.flatnonzero((margin < -MARGIN_SCALE_DB) & (margin > -BURIED_WITHIN_DB)))
+    folded, _ = fold(near, by_station=True)
     found = [_arrival(record, on_frequency=False) for record in folded.records()]
     fitting = [one for one in found if not contradicted(one.traits, seen)]
     return sorted(fitting, key=lambda one: -one.prior)[:MOST_BURIED]
