@@ -12,6 +12,8 @@ from spurplan.errors import Refused
 from spurplan.receiver.changes import with_converter
 from spurplan.receiver.description import Conversion, Receiver
 from spurplan.receiver.file import parse_receiver
+from spurplan.reporting.intrusions import view
+from spurplan.units import hz_text
 
 FIXED = {"injection": "high", "if": "455 kHz", "filter": {"bandwidth": "4 kHz"}}
 TABLE = "low_khz,high_khz,service,label\n14000,14350,amateur,20 m\n"
@@ -48,6 +50,9 @@ def test_the_dial_of_a_set_with_a_crystal_for_its_band(
     answer = spurplan.dial(band_set(**given), table, "14.2 MHz")
     (wanted,) = [row for row in answer.on_frequency if row["label"] == "20 m"]
     assert wanted["set_dial_hz"] == shown
+    assert answer.settings["set_dial_hz"] == shown
+    said = f"at 14.2 MHz, where its dial shows {hz_text(shown)}" if shown else "at 14.2 MHz"
+    assert view(answer).heading[0] == f"band set {said}"
 
 
 @pytest.mark.parametrize(

@@ -53,6 +53,28 @@ def test_no_label_breaks_the_page(labels: list[str], width: int) -> None:
     assert max(map(cell_len, lines)) <= width
 
 
+def test_ranges_that_hold_one_setting_are_told_apart() -> None:
+    """Which position of the switch is meant stays, whatever else must go."""
+    shown = page(row(range="D"), row(range="E", heard_s="S8", equation="IF1 = 2 LO1 - RF; IF2 = IF1 - LO2"))
+    assert re.search(r"Heard +Range", shown)
+
+
+def test_a_dial_marked_in_another_frequency_is_told_from_the_signal() -> None:
+    """Behind a crystal the set shows something else; a pointer a little off is no column."""
+    stretch = {"dial_low_hz": 14_100_000, "dial_high_hz": 14_300_000}
+    other = page(row(**stretch, set_dial_hz=3_300_000), width=200)
+    assert "Tuned to" in other
+    assert "Set's dial" in other
+    off = page(row(**stretch, set_dial_hz=14_205_000), width=200)
+    assert "On the dial" in off
+    assert "Set's dial" not in off
+
+
+def test_none_found_is_not_the_end_of_it() -> None:
+    """The levels are typical; a local station is not."""
+    assert "a strong local station may come through" in " ".join(page().split())
+
+
 def test_eighty_columns_say_who_where_how_loud_and_which_way() -> None:
     """The page of a pocket terminal answers the question without a manual."""
     shown = page(*DIAL_STRETCHES)

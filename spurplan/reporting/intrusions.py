@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
-from spurplan.columns import Answer, Coded, Table
+from spurplan.columns import NULL_INT, Answer, Coded, Table
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.pairs import PAIRS, folded
 from spurplan.reporting.plain import counted
@@ -15,6 +16,8 @@ from spurplan.reporting.text import title_of
 from spurplan.responses.summary import fold
 from spurplan.units import hz_text, percent_text
 
+# a pointer is off by less than this share of what it shows, an IF by more
+MISMARKED = 0.02
 GRADES = ("strong", "audible", "buried")
 
 
@@ -89,6 +92,10 @@ def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
     none = "No intrusions." if "wanted" not in answer.tables else "It comes in nowhere by a wrong way."
     lines.append(f"{counted(len(table), 'intrusion')}: {', '.join(said)}." if said else none)
     assumed = _count(table, "level_from")["assumed"]
+    if not said:
+        lines.append(
+            "That rests on the levels under Assumed: a strong local station may come through all the same."
+        )
     if assumed:
         verb = "is" if assumed == 1 else "are"
         which = (
@@ -131,7 +138,12 @@ def _setting(answer: Answer) -> str:
     hz, error_hz = answer.settings.get("frequency_hz"), answer.settings.get("dial_error_hz")
     if hz is None:
         return ""
-    return f" at {hz_text(hz)}" + (f", give or take {hz_text(error_hz)}" if error_hz else "")
+    shown = answer.settings.get("set_dial_hz")
+    return (
+        f" at {hz_text(hz)}"
+        + (f", where its dial shows {hz_text(shown)}" if shown else "")
+        + (f", give or take {hz_text(error_hz)}" if error_hz else "")
+    )
 
 
 def columns_of(table: Table) -> Layout:
@@ -140,7 +152,8 @@ def columns_of(table: Table) -> Layout:
     Notes
     -----
     Eighty columns hold who, how loud, where on the dial, where in truth, and by
-    which way. The dial goes where it says the same in every row, as do ranges.
+    which way. The dial goes where it says the same in every row, as do ranges; where
+    those overlap, the dial alone does not tell them apart.
     """
     one_dial = len(table) > 0 and _constant(table, "dial_low_hz") and _constant(table, "dial_high_hz")
     dial = (
@@ -148,11 +161,13 @@ def columns_of(table: Table) -> Layout:
         if one_dial and table["dial_low_hz"][0] == table["dial_high_hz"][0]
         else ("dial_low_hz", "dial_high_hz")
     )
+    other = _shows_something_else(table)
     return (
         Show("Grade", ("grade",)),
         Show("Heard", ("heard_s",)),
-        *([Show("On the dial", dial)] if dial else []),
-        *([] if _constant(table, "range") else [Show("Range", ("range",), 3)]),
+        *([Show("Tuned to" if other else "On the dial", dial)] if dial else []),
+        *([Show("Set's dial", ("set_dial_hz",), 2)] if dial and other else []),
+        *([] if _constant(table, "range") else [Show("Range", ("range",), _rank_of_ranges(table, dial))]),
         Show("Station or band", ("label",)),
         Show("Really on", ("rf_low_hz", "rf_high_hz")),
         Show("By way of", ("response", "equation", "note")),
@@ -162,6 +177,26 @@ def columns_of(table: Table) -> Layout:
         Show("Moves", ("moves",), 7),
         Show("Level", ("level_from",), 8),
     )
+
+
+def _shows_something_else(table: Table) -> bool:
+    """Return whether the set's own dial is marked in another frequency, not just a little off."""
+    shown, tuned = table["set_dial_hz"], table["loudest_dial_hz"]
+    return bool(((shown != NULL_INT) & (np.abs(shown - tuned) > MISMARKED * tuned)).any())
+
+
+def _rank_of_ranges(table: Table, dial: tuple[str, ...]) -> int:
+    """Return when the range may go: never, last or early, as the dial tells ranges apart less or more."""
+    if not dial:
+        return 0
+    return 1 if _overlapping(table) else 3
+
+
+def _overlapping(table: Table) -> bool:
+    """Return whether rows of several ranges lie in one part of the dial."""
+    low, high, name = table["dial_low_hz"], table["dial_high_hz"], table["range"]
+    spans = sorted((low[name == one].min(), high[name == one].max()) for one in set(name.tolist()))
+    return any(after[0] <= before[1] for before, after in pairwise(spans))
 
 
 def _constant(table: Table, name: str) -> bool:

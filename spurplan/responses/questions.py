@@ -82,7 +82,12 @@ def dial(
         high = np.minimum(setting + off, chains.high_hz)
         responses.append(_with_bfo(set_, respond(chains.tuned_to(low, high), occupants, chosen)))
     answer = _answer(set_, chosen, responses, occupants)
-    extra = {"frequency_hz": places[0][1], "dial_error_hz": off or None, "on_own_if": _on_own_if(responses)}
+    extra = {
+        "frequency_hz": places[0][1],
+        "set_dial_hz": _shown_at(places[0][1], responses),
+        "dial_error_hz": off or None,
+        "on_own_if": _on_own_if(responses),
+    }
     on_frequency = intrusion_table("on_frequency", [_on_wanted(r, chosen) for r in responses])
     answer = replace(
         answer,
@@ -162,6 +167,15 @@ def station(
     answer = _answer(set_, chosen, responses, occupants, one_station=True)
     wanted = intrusion_table("wanted", [_on_wanted(r, chosen) for r in responses])
     return replace(answer, tables={**answer.tables, "wanted": wanted})
+
+
+def _shown_at(hz: int, responses: Sequence[Response]) -> int | None:
+    """Return what the set's dial shows where it receives a frequency; None for that itself, or several."""
+    shown = set()
+    for response in responses:
+        every = np.arange(len(response.chains))
+        shown |= set(response.chains.set_dial_hz(every, np.full(len(every), hz)).tolist())
+    return shown.pop() if len(shown) == 1 and shown != {hz} else None
 
 
 def _on_own_if(responses: Sequence[Response]) -> str | None:
