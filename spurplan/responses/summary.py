@@ -237,7 +237,7 @@ def _known_by_name(table: Table) -> Ints:
     ways, spot = kind_of(table, ("range", "steps", "service")), np.asarray(table["spot"], dtype=np.bool_)
     low, high = table["rf_low_hz"], table["rf_high_hz"]
     named: dict[int, Ints] = {
-        way: np.flatnonzero(spot & (ways == way)) for way in np.unique(ways[spot]).tolist()
+        way: np.flatnonzero(spot & (ways == way)) for way in distinct(ways[spot]).tolist()
     }
     for row in np.flatnonzero(~spot & np.isin(ways, list(named))).tolist():
         here = named[int(ways[row])]
