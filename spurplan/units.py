@@ -46,6 +46,8 @@ def decimal_to_integer(digits: str, exponent: int) -> int:
         remedy = "write plain digits with a decimal point"
         if "," in digits:
             remedy = f"write decimals with a point, as {digits.replace(',', '.')}"
+        elif digits.startswith(("+", "-")):
+            remedy = "write plain digits without a sign"
         raise BadValue(digits, "is not a number", remedy)
     whole, _, fraction = digits.partition(".")
     fraction = fraction.rstrip("0")

@@ -14,12 +14,12 @@ from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.planning.converter.candidates import SIDES, SUM, Candidates, candidates, chains_of, prototypes
 from spurplan.planning.converter.ranking import CONVENIENCE, convenience, dial_rule
-from spurplan.planning.converter.stock import Crystal, shipped_stock
+from spurplan.planning.converter.stock import Crystal, shipped_stock, single
 from spurplan.planning.tally import outstanding, tally
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import converter_conversion, with_converter
 from spurplan.receiver.description import Front, Receiver
-from spurplan.receiver.file import read_receiver
+from spurplan.receiver.file import parse_receiver, read_receiver, starter_text
 from spurplan.responses.asking import occupants_of
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
@@ -82,6 +82,21 @@ def test_candidates_tune_their_cover_and_nothing_else() -> None:
         here = some.take(some.cover == cover)
         whole = set(here.crystal[here.lost_hz == 0].tolist())
         assert not whole & set(here.crystal[here.lost_hz > 0].tolist())
+
+
+def test_of_a_crystal_that_was_asked_about_the_parts_are_listed_too() -> None:
+    """24.5 MHz doubled brings 28 to 30 MHz whole into 18 to 30 MHz, as it is half of it into 4 to 5 MHz."""
+    text = starter_text((("4 MHz", "5 MHz"), ("18 MHz", "30 MHz")), "465 kHz")
+    ranges = parse_receiver(text).ranges
+    one = single(24_500_000)
+    plain = candidates([(28_000_000, 30_000_000)], [one], ranges)
+    assert set(plain.lost_hz.tolist()) == {0}
+    asked = candidates([(28_000_000, 30_000_000)], [one], ranges, [one])
+    part = asked.take(asked.lost_hz > 0)
+    at = [*zip(part.multiplier.tolist(), part.low_hz.tolist(), part.high_hz.tolist(), strict=True)]
+    assert (1, 28_500_000, 29_500_000) in at
+    assert part.lost_hz[at.index((1, 28_500_000, 29_500_000))] == 1_000_000
+    assert len(asked) == len(plain) + len(part)
 
 
 def test_every_way_that_serves_is_listed() -> None:

@@ -60,6 +60,11 @@ def test_other_units_may_stand_for_megahertz(tmp_path: Path, column: str, writte
         ("freq_mhz,tolerance_ppm\n14,-20\n", r'"-20" has a sign'),
         ("freq_mhz\n14.3181818\n", r'"14.3181818" is finer than 1 Hz'),
         ("freq_mhz\n0\n", r'"0" is below 1 Hz'),
+        (
+            "freq_mhz\n22000\n",
+            r'column freq_mhz: "22000" is no crystal: 22000 MHz is above 500 MHz; give it in the unit',
+        ),
+        ("freq_mhz\n-12.5\n", r'"-12.5" is not a number; write plain digits without a sign'),
         ("freq_mhz\n14,318\n", r"row 2"),
     ],
 )

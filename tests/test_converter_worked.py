@@ -16,6 +16,7 @@ import spurplan
 from spurplan.errors import Refused
 from spurplan.planning.converter.answer import saved_receiver
 from spurplan.receiver.description import Front, Receiver
+from spurplan.reporting.converters import view
 
 # No selectivity but the ceiling's: what is said of levels is then a sum of three figures.
 OPEN_FRONT = {
@@ -254,6 +255,9 @@ def test_what_is_lost_is_said_in_kilohertz(tmp_path: Path) -> None:
     assert (found["usable"], found["lost_hz"], found["cover_low_hz"]) == (False, 400_000, 21_400_000)
     assert "loses 400 kHz of the cover, 21 to 21.4 MHz: range 40 m begins at 6.9 MHz" in found["reasons"]
     assert found["rank"] > of(answer, crystal_hz=14_000_000)["rank"]
+    shown = view(answer).tables
+    assert shown is not None
+    assert shown["candidates"]["range"].tolist() == ["40 m", "40 m, less 400 kHz"]
 
 
 def test_reading_error_is_the_tolerance_of_what_is_injected(tmp_path: Path) -> None:

@@ -118,7 +118,8 @@ def test_digits_become_a_whole_number_exactly_or_not_at_all(digits: str, exponen
     ("digits", "rule", "remedy"),
     [
         ("1,5", "is not a number", "write decimals with a point, as 1.5"),
-        ("-1", "is not a number", "write plain digits with a decimal point"),
+        ("-1", "is not a number", "write plain digits without a sign"),
+        ("+1.5", "is not a number", "write plain digits without a sign"),
         ("1.", "is not a number", "write plain digits with a decimal point"),
         ("١", "is not a number", "write plain digits with a decimal point"),
         ("1.2345", "is finer than 1 Hz", "give at most 3 decimals"),

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from spurplan.columns import Answer, Table
+from spurplan.columns import Answer, Coded, Table
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.responses.summary import fold
@@ -83,6 +83,7 @@ def view(answer: Answer, receiver: str = "") -> View:
         remarks += [remark] if remark else []
     if "intrusions" in tables:
         tables["intrusions"], _ = fold(tables["intrusions"])
+    tables["candidates"] = _with_losses(tables["candidates"])
     layouts: dict[str, Layout] = {
         "candidates": _worth_showing(table, several), "alone": ALONE, "ways_in": WAYS_IN, "birdies": BIRDIES,
     }  # fmt: skip
@@ -180,6 +181,16 @@ def _worth_showing(table: Table, several: bool) -> Layout:
         if several
         else shown
     )
+
+
+def _with_losses(table: Table) -> Table:
+    """Return the candidates, each loss beside its range: one that loses must not read like one whole."""
+    names = [
+        f"{name}, less {hz_text(lost)}" if name is not None and lost else name
+        for name, lost in zip(table["range"].tolist(), table["lost_hz"].tolist(), strict=True)
+    ]
+    codes = np.array([-1 if name is None else at for at, name in enumerate(names)], dtype=np.int64)
+    return Table(table.name, table.columns, {**table.values, "range": Coded(codes, names)})
 
 
 def _folded(table: Table) -> tuple[Table, str]:

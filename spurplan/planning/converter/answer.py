@@ -199,7 +199,7 @@ class _Found:
 def _found(
     asked: Question, named: Sequence[Crystal], about: Sequence[Crystal], progress: Progress | None
 ) -> _Found:
-    chosen = ways.candidates(asked.covers, asked.crystals, asked.ranges)
+    chosen = ways.candidates(asked.covers, asked.crystals, asked.ranges, (*named, *about))
     _refuse_without_place(asked, chosen, named, about)
     figures = merits(
         chosen, asked.crystals, asked.before, asked.occupants, asked.settings, asked.unlisted_dbm, progress

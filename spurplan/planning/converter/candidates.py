@@ -93,7 +93,12 @@ class Candidates:
         return np.minimum(*ends), np.maximum(*ends)
 
 
-def candidates(covers: Sequence[Cover], crystals: Sequence[Crystal], ranges: Sequence[Range]) -> Candidates:
+def candidates(
+    covers: Sequence[Cover],
+    crystals: Sequence[Crystal],
+    ranges: Sequence[Range],
+    pointed_at: Sequence[Crystal] = (),
+) -> Candidates:
     """Return every way in which some crystals bring some covers into some ranges.
 
     Parameters
@@ -101,6 +106,8 @@ def candidates(covers: Sequence[Cover], crystals: Sequence[Crystal], ranges: Seq
     covers : (low, high) of each. [Hz]
     crystals : sequence of Crystal.
     ranges : the ranges of the set that may serve.
+    pointed_at : those among the crystals that were asked about one by one: of these what
+        brings a part of a cover without multiplication is listed in any case.
 
     Returns
     -------
@@ -115,9 +122,11 @@ def candidates(covers: Sequence[Cover], crystals: Sequence[Crystal], ranges: Seq
     ways = list(_ways(crystals))
     crystal, times = (np.array(column, dtype=np.int64) for column in zip(*ways, strict=True))
     injected = np.array([crystals[i].frequency_hz for i, _ in ways], dtype=np.int64) * times
+    pointed_hz = {one.frequency_hz for one in pointed_at}
+    asked = np.array([one.frequency_hz in pointed_hz for one in crystals], dtype=np.bool_)
     parts = []
     for number, cover in enumerate(covers):
-        found = _into_ranges(number, cover, crystal, times, injected, ranges)
+        found = _into_ranges(number, cover, crystal, times, injected, ranges, asked)
         parts.append(_with_empty(found, number, cover, crystals))
     joined = {f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Candidates)}
     return Candidates(**joined)
@@ -134,7 +143,13 @@ def _ways(crystals: Sequence[Crystal]) -> Iterator[tuple[int, int]]:
 
 
 def _into_ranges(
-    number: int, cover: Cover, crystal: Ints, times: Ints, injected: Ints, ranges: Sequence[Range]
+    number: int,
+    cover: Cover,
+    crystal: Ints,
+    times: Ints,
+    injected: Ints,
+    ranges: Sequence[Range],
+    asked: npt.NDArray[np.bool_],
 ) -> Candidates:
     low, high = cover
     way = np.tile(np.arange(len(injected)), len(SIDES))
@@ -153,11 +168,12 @@ def _into_ranges(
     got = np.where(starts < stops, stops - starts, 0)
     whole = got == high - low
     row, column = np.nonzero(whole)
-    # what is lost is said of crystals that can do no better
-    better = np.zeros(int(crystal.max(initial=0)) + 1, dtype=bool)
+    # what is lost is said of crystals that can do no better, and of those asked about as they are
+    better = np.zeros(len(asked), dtype=bool)
     better[crystal[way[column]]] = True
+    better = better[crystal[way]] & ~(asked[crystal[way]] & (times[way] == 1))
     best = np.argmax(got, axis=0) if len(ranges) else np.zeros(len(way), dtype=np.int64)
-    partly = np.flatnonzero((got.max(axis=0, initial=0) > 0) & ~better[crystal[way]])
+    partly = np.flatnonzero((got.max(axis=0, initial=0) > 0) & ~better & ~whole.any(axis=0))
     row, column = np.concatenate([row, best[partly]]), np.concatenate([column, partly])
     order = np.lexsort((row, side[column], times[way[column]], crystal[way[column]]))
     row, column = row[order], column[order]

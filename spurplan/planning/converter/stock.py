@@ -13,7 +13,7 @@ from importlib.resources import files
 
 from spurplan.csvfile import Cells, FaultList, parse_decimal, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
-from spurplan.units import checked_hz, decimal_to_integer
+from spurplan.units import checked_hz, decimal_to_integer, hz_text
 
 SHIPPED = "stock_crystals.csv"
 MODES = ("fundamental", "3rd", "5th")
@@ -31,6 +31,10 @@ THIRD_TO_HZ = 75_000_000
 # makers' lists of fundamentals begin and those of seventh overtones do. Common practice.
 LEAST_ORDERED_HZ = 1_000_000
 MOST_ORDERED_HZ = 125_000_000
+
+# Above this no quartz is cut: seventh overtones end near 200 MHz, etched fundamentals near 400.
+# Common practice. A kilohertz figure in a column of megahertz lies beyond it.
+HIGHEST_CRYSTAL_HZ = 500_000_000
 
 _FREQUENCY = {"freq_mhz": 6, "freq_khz": 3, "freq_hz": 0}
 _WORDS = {
@@ -113,9 +117,7 @@ def _crystals(cells: Cells) -> tuple[Crystal, ...]:
     faults = FaultList()
     column = _frequency_column(cells)
     exponent = _FREQUENCY[column]
-    frequencies = cells.parsed(
-        column, lambda text: checked_hz(decimal_to_integer(text, exponent), text), faults
-    )
+    frequencies = cells.parsed(column, lambda text: _marked_hz(text, exponent), faults)
     count = len(cells)
     modes = cells.parsed("mode", _mode, faults) if "mode" in cells.columns else [None] * count
     named = "tolerance_ppm" in cells.columns
@@ -126,6 +128,14 @@ def _crystals(cells: Cells) -> tuple[Crystal, ...]:
         Crystal(hz, mode or usual_mode(hz), ppm, note)
         for hz, mode, ppm, note in zip(frequencies, modes, tolerances, notes, strict=True)
     )
+
+
+def _marked_hz(text: str, exponent: int) -> int:
+    hz = checked_hz(decimal_to_integer(text, exponent), text)
+    if hz > HIGHEST_CRYSTAL_HZ:
+        rule = f"is no crystal: {hz_text(hz)} is above {hz_text(HIGHEST_CRYSTAL_HZ)}"
+        raise BadValue(text, rule, "give it in the unit that the column's name says")
+    return hz
 
 
 def _frequency_column(cells: Cells) -> str:
