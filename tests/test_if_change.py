@@ -351,6 +351,29 @@ def test_scan_of_ifs_that_can_not_be_had_says_so(
     assert "None can be had" in capsys.readouterr().out
 
 
+def test_scan_says_where_nothing_is_gained_and_which_if_it_moves(tmp_path: Path, capsys: Any) -> None:
+    """Nobody on the air: every IF is as good as the present one. With two conversions the first IF stays."""
+    (tmp_path / "air.csv").write_text("freq_khz,service,label\n60,standard_frequency,Clock\n", "utf-8")
+    (tmp_path / "set.toml").write_text(SET, "utf-8")
+    asked = [
+        "if-change",
+        str(tmp_path / "set.toml"),
+        "--bands",
+        str(tmp_path / "air.csv"),
+        "--scan",
+        "400kHz:600kHz",
+    ]
+    assert main(asked) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "None leaves more of the dial clear than the present 465 kHz: 100 %." in said
+    assert "last IF" not in said
+    first = '[[conversion]]\ninjection = "high"\nif = "1600 kHz"\n'
+    first += '[conversion.filter]\nbandwidth = "20 kHz"\n[[conversion]]'
+    (tmp_path / "set.toml").write_text(SET.replace("[[conversion]]", first, 1), "utf-8")
+    assert main(asked) == 0
+    assert "It is the last IF that is tried" in " ".join(capsys.readouterr().out.split())
+
+
 def test_scan_of_a_low_side_set_loses_what_it_can_not_have(bench: tuple[Path, Path], tmp_path: Path) -> None:
     """An IF above a signal of a low-side set loses that range altogether: unknown never looks like clear."""
     (tmp_path / "low.toml").write_text(SET.replace('injection = "high"', 'injection = "low"'))

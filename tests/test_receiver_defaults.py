@@ -27,7 +27,7 @@ def test_every_default_of_a_bare_set_is_named() -> None:
         "noise figure 12 dB (default)",
         "antenna gain 0 dB (default)",
         "RF gain 20 dB (default)",
-        "front end of one circuit, Q 80 at 3.5 MHz falling to 40 at 28 MHz (default)",
+        "front end of one circuit, Q 120 up to 1 MHz, falling to 80 at 3.5 MHz and 40 at 28 MHz (default)",
         "front end ceiling 70 dB (default)",
         "conversion 1: gain 0 dB (default)",
         "conversion 1: mixer valve_multiplicative (default)",

@@ -226,6 +226,24 @@ def test_a_band_inside_a_band_is_no_second_cause(tmp_path: Path, capsys: pytest.
     assert "3 more pairs of stations" in said
 
 
+@pytest.mark.parametrize(
+    ("mode", "told"), [("am", False), ("fm", False), ("cw", False), ("ssb", True), ("", True)]
+)
+def test_nobody_is_sent_to_listen_for_a_sideband_that_can_not_be_told(
+    mode: str, told: bool, tmp_path: Path
+) -> None:
+    """AM has both sidebands, a keyed carrier none: turned round they sound as before. Common practice."""
+    set_, bands = quiet(tmp_path)
+    set_.write_text(QUIET.replace("circuits = 3, q = 60", "circuits = 1, q = 3"), "utf-8")
+    bands.write_text(f"freq_khz,service,label,level,mode\n24400,broadcast,Tower,0 dBm,{mode}\n", "utf-8")
+    found = spurplan.suspects(set_, bands, "21.2 MHz", inverted=True)
+    [image] = [row for row in found.suspects.records() if row["response"] == "image"]
+    assert (image["inverted"] is None) != told
+    assert image["fits"] == [
+        "fits: sideband inverted" if told else "open: has no sideband of its own to tell by"
+    ]
+
+
 def test_a_station_of_two_regions_is_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Rows that would read alike are one line for people; programs get each."""
     set_, bands = quiet(tmp_path)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from spurplan.receiver.description import Circuits, Conversion, CoupledPair, Element, Mixer, Range, Receiver
 from spurplan.receiver.description.quantities import decimal
 
-DEFAULT_Q_TEXT = "80 at 3.5 MHz falling to 40 at 28 MHz"
+DEFAULT_Q_TEXT = "120 up to 1 MHz, falling to 80 at 3.5 MHz and 40 at 28 MHz"
 
 
 def defaults_in_use(receiver: Receiver, ranges: Iterable[Range] | None = None) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from spurplan.columns import RANGE, Answer, Column, Table, table_of
+from spurplan.planning.if_change.scan_list import PRESENT
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.units import decimal_text, hz_text, percent_text
 
@@ -165,6 +166,8 @@ def _of_scan(answer: Answer) -> list[str]:
         f"{asked['scanned']:,} IFs from {hz_text(asked['scan_low_hz'])} to {hz_text(asked['scan_high_hz'])} "
         f"tried, every {hz_text(asked['scan_step_hz'])} and the usual ones."
     )
+    if any(row["first_if_hz"] is not None for row in answer.tables["proposals"].records()):
+        tried += " It is the last IF that is tried: the first stays, and the image with it; see --first-if."
     if not rows:
         return [
             tried,
@@ -172,6 +175,10 @@ def _of_scan(answer: Answer) -> list[str]:
         ]
     best = rows[0]
     usual = next((row for row in rows if row["usual"] is not None), None)
+    present = next((row for row in rows if PRESENT in row["reasons"]), None)
+    if present is not None and percent_text(present["clear_share"]) == percent_text(best["clear_share"]):
+        now = f"{hz_text(present['if_hz'])}: {percent_text(present['clear_share'])} %"
+        return [tried, f"None leaves more of the dial clear than the present {now}."]
     said = (
         f"The best: {hz_text(best['if_hz'])} leaves {percent_text(best['clear_share'])} % of the dial clear"
     )

@@ -27,6 +27,8 @@ from spurplan.units import hz_text, parse_level, percent_text, s_text
 
 Ints = npt.NDArray[np.int64]
 
+# the reason that marks the set as it is
+PRESENT = "the present IF"
 SCAN_COLUMNS = (
     Column("rank", "int", "", False, "Rank", "1 for the IF that leaves most of the dial clear"),
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
@@ -112,7 +114,7 @@ def scan_table(
                 "image_rejection_db": min(rejections, default=None),
                 "usual": None if known is None else known.used_in,
                 "reasons": [
-                    *(["the present IF"] if if_hz in present else []),
+                    *([PRESENT] if if_hz in present else []),
                     *_spoilt([spoilers[row] for _, spoilers in looked]),
                     *_trouble(scan, at, picked, [judged[row] for judged, _ in looked]),
                     *_on_it(if_hz, width_hz, occupants),

@@ -31,6 +31,8 @@ from spurplan.responses.records import s_codes
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.responses.summary import fold, kind_of
 
+# a carrier between two sidebands, or one that is keyed, sounds the same turned round
+NO_ONE_SIDEBAND = ("am", "fm", "cw", "beacon")
 SUSPECT_COLUMNS = (
     RANGE,
     Column("rank", "int", "", False, "", "1 for the likeliest"),
@@ -48,7 +50,7 @@ SUSPECT_COLUMNS = (
     Column("response", "text", "", True, "", "what the trade calls the route"),
     Column("equation", "text", "", True, "By way of", "the route as it is worked out"),
     Column("moves", "float", "", True, "", "how fast it moves with the dial, the wanted signal being 1"),
-    Column("inverted", "bool", "", True, "", "whether its sideband is inverted; null where it has none"),
+    Column("inverted", "bool", "", True, "", "whether its sideband is inverted; null for carriers, AM, FM"),
     Column("pad_db_per_db", "float", "", True, "", "decibels it falls for each decibel of pad"),
     Column("heard_dbm", "float", "dBm", True, "", "heard level; unknown for birdies"),
     Column("heard_s", "text", "", True, "Heard", "the same in S units"),
@@ -265,10 +267,11 @@ def _arrival(record: Mapping[str, Any], *, on_frequency: bool) -> Suspect:
             "range", "label", "service", "table", "row", "response", "equation", "moves", "pad_db_per_db",
             "heard_dbm", "heard_s", "margin_db", "grade",
         )},
-        "rf_hz": rf_hz, "dial_hz": dial_hz, "inverted": record["inverted"],
+        "rf_hz": rf_hz, "dial_hz": dial_hz,
+        "inverted": None if record["mode"] in NO_ONE_SIDEBAND else record["inverted"],
     }  # fmt: skip
     moves = math.nan if record["moves"] is None else record["moves"]
-    traits = Traits(moves, record["pad_db_per_db"], record["inverted"], _trimmer(rf_hz, dial_hz))
+    traits = Traits(moves, record["pad_db_per_db"], fields["inverted"], _trimmer(rf_hz, dial_hz))
     return Suspect(cause, PRIOR[cause] * loudness_prior(record["margin_db"]), traits, fields)
 
 

@@ -43,7 +43,7 @@ class Traits:
     ----------
     moves : float. Against the wanted signal's 1; NaN where nothing is known.
     pad_db_per_db : float. 0 for what is made inside the set; NaN where nothing is known.
-    inverted : bool or None. None where it has no sideband.
+    inverted : bool or None. None where that can not be heard: it has no sideband, or both.
     trimmer : str. "up", "down" or "same": which way the circuits are tuned to peak it; "" where
         nothing is known.
     """
@@ -119,6 +119,7 @@ class Test:
     chance : how likely an observation is of one suspect, 0 to 1.
     expects : what a suspect would show, in words.
     right : the chance of an observation of a suspect that predicts just that.
+    untold : whether nothing is known of what a suspect would show.
     """
 
     name: str
@@ -127,6 +128,7 @@ class Test:
     chance: Callable[[Traits, object], float]
     expects: Callable[[Traits], str]
     right: float
+    untold: Callable[[Traits], bool]
 
 
 def _moves_chance(traits: Traits, seen: object) -> float:
@@ -177,7 +179,7 @@ def _inverted_chance(traits: Traits, seen: object) -> float:
 
 def _inverted_words(traits: Traits) -> str:
     if traits.inverted is None:
-        return "has no sideband"
+        return "has no sideband of its own to tell by"
     return "sideband inverted" if traits.inverted else "sideband as it should be"
 
 
@@ -204,6 +206,7 @@ TESTS = (
         _moves_chance,
         _moves_words,
         MOVES_RIGHT,
+        lambda t: math.isnan(t.moves),
     ),
     Test(
         "put a 10 dB pad at the aerial",
@@ -212,6 +215,7 @@ TESTS = (
         _pad_chance,
         _pad_words,
         1.0,
+        lambda t: math.isnan(t.pad_db_per_db),
     ),
     Test(
         "listen to its sideband",
@@ -220,6 +224,7 @@ TESTS = (
         _inverted_chance,
         _inverted_words,
         INVERTED_RIGHT,
+        lambda t: t.inverted is None,
     ),
     Test(
         "rock the front-end trimmers",
@@ -228,6 +233,7 @@ TESTS = (
         _trimmer_chance,
         _trimmer_words,
         TRIMMER_RIGHT,
+        lambda t: not t.trimmer,
     ),
 )
 
@@ -252,10 +258,16 @@ def weigh(prior: Floats, traits: Sequence[Traits], evidence: Evidence) -> Floats
 def fits_of(traits: Traits, evidence: Evidence) -> list[str]:
     """Return in words how each observation sits with one suspect."""
     return [
-        f"{'fits' if _fits(test, traits, seen) else 'against it'}: {test.expects(traits)}"
+        f"{_sits(test, traits, seen)}: {test.expects(traits)}"
         for test in TESTS
         if (seen := test.observed(evidence)) is not None
     ]
+
+
+def _sits(test: Test, traits: Traits, seen: object) -> str:
+    if test.untold(traits):
+        return "open"
+    return "fits" if _fits(test, traits, seen) else "against it"
 
 
 def contradicted(traits: Traits, evidence: Evidence) -> bool:
