@@ -90,3 +90,23 @@ def test_a_range_over_the_if_is_unusable_there(tmp_path: Path) -> None:
         "is unusable from 449 kHz to 461 kHz: an IF of the set lies there" in line
         for line in answer.assumptions
     )
+
+
+@pytest.mark.parametrize(("name", "audible_at"), [("1", 0.0), ("4", 0.0), ("4", 6.0)])
+def test_a_station_is_heard_as_an_image_from_the_level_that_is_said(
+    name: str, audible_at: float, tmp_path: Path
+) -> None:
+    """Stations on the images of 33 settings: a tenth of a decibel below it none is heard, above it one is."""
+    receiver = spurplan.read_receiver(Path(__file__).parent / "receivers" / "boathouse.toml")
+    asked = {"range": name, "audible_at": audible_at}
+    table = tmp_path / "images.csv"
+    table.write_text("freq_hz,service,label\n60000,standard_frequency,Clock\n", "utf-8")
+    [row] = spurplan.ranges(receiver, table, **asked).ranges.records()
+    level = row["image_heard_from_dbm"]
+    width = row["high_hz"] - row["low_hz"]
+    images = [row["low_hz"] + width * k // 32 + 930_000 for k in range(33)]
+    for off, heard in ((-0.1, False), (0.1, True)):
+        lines = [f"{hz},fixed_mobile,Lamp {hz},{level + off:.3f} dBm" for hz in images]
+        table.write_text("freq_hz,service,label,level\n" + "\n".join(lines) + "\n", "utf-8")
+        found = spurplan.ranges(receiver, table, **asked).intrusions.records()
+        assert any(one["response"] == "image" for one in found) is heard

@@ -14,7 +14,7 @@ from spurplan.reporting.pairs import PAIRS, folded
 from spurplan.reporting.plain import counted
 from spurplan.reporting.text import title_of
 from spurplan.responses.summary import fold
-from spurplan.units import hz_text, percent_text
+from spurplan.units import hz_text, percent_text, s_text
 
 # a pointer is off by less than this share of what it shows, an IF by more
 MISMARKED = 0.02
@@ -35,6 +35,7 @@ RANGES = (
     Show("Worst intruder", ("worst_label", "worst_response")),
     Show("Loudest at", ("worst_dial_hz",), 2),
     Show("Margin", ("worst_margin_db",), 3),
+    Show("Image heard from", ("image_heard_from_dbm",), 4),
     Show("Spoilt by the IF", ("unusable_low_hz", "unusable_high_hz"), 2),
 )
 
@@ -93,9 +94,7 @@ def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
     lines.append(f"{counted(len(table), 'intrusion')}: {', '.join(said)}." if said else none)
     assumed = _count(table, "level_from")["assumed"]
     if not said:
-        lines.append(
-            "That rests on the levels under Assumed: a strong local station may come through all the same."
-        )
+        lines.append(f"That rests on the levels under Assumed: {_still_heard(answer)}.")
     if assumed:
         verb = "is" if assumed == 1 else "are"
         which = (
@@ -105,6 +104,18 @@ def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
             f"{which} assumed, typical of the service; a band may be occupied, now and then or never."
         )
     return lines + _not_to_be_trusted(answer)
+
+
+def _still_heard(answer: Answer) -> str:
+    """Say what would be heard where nothing is, as far as the answer tells."""
+    images = [
+        f"{dbm:.0f} dBm ({s_text(dbm, row['low_hz'])}) on range {row['range']}"
+        for row in (answer.tables["ranges"].records() if "ranges" in answer.tables else ())
+        if (dbm := row["image_heard_from_dbm"]) is not None
+    ]
+    if not images:
+        return "a strong local station may come through all the same"
+    return f"a local station is heard as an image from {', '.join(images)}"
 
 
 def _not_to_be_trusted(answer: Answer) -> list[str]:

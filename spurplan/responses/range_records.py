@@ -12,7 +12,14 @@ from spurplan.receiver.description import Range
 from spurplan.responses.beyond import unknown
 from spurplan.responses.records import Response, intrusion_table
 from spurplan.responses.settings import Settings
-from spurplan.responses.summary import clear_share, counts, image_rejection_db, loudest_of, unusable
+from spurplan.responses.summary import (
+    clear_share,
+    counts,
+    image_heard_from_dbm,
+    image_rejection_db,
+    loudest_of,
+    unusable,
+)
 
 RANGE_COLUMNS = (
     RANGE,
@@ -38,6 +45,10 @@ RANGE_COLUMNS = (
         "least rejection of the first mixer's image anywhere on the range",
     ),
     Column("image_rejection_dial_hz", "int", "Hz", True, "", "where it is least"),
+    Column(
+        "image_heard_from_dbm", "float", "dBm", True, "Image heard from",
+        "weakest station, at the aerial, that is audible as an image somewhere on the range",
+    ),
     Column("unusable_low_hz", "int", "Hz", True, "Unusable from", "dial spoilt by an IF inside the range"),
     Column("unusable_high_hz", "int", "Hz", True, "Unusable to", "its other end"),
 )  # fmt: skip
@@ -63,6 +74,7 @@ def range_table(
         by_grade = counts(lines, graded, len(chains))
         worst = loudest_of(lines, graded, len(chains))
         rejection, rejection_dial = image_rejection_db(chains)
+        heard_from = image_heard_from_dbm(chains) + settings.audible_at
         spoilt_low, spoilt_high = unusable(chains)
         worst_rows = intrusion_rows(response, worst)
         for v in range(len(chains)):
@@ -77,6 +89,7 @@ def range_table(
                 **worst_rows[v],
                 "image_rejection_db": float(rejection[v]),
                 "image_rejection_dial_hz": NULL_INT if np.isnan(rejection[v]) else int(rejection_dial[v]),
+                "image_heard_from_dbm": float(heard_from[v]),
                 "unusable_low_hz": int(spoilt_low[v]),
                 "unusable_high_hz": int(spoilt_high[v]),
             }

@@ -11,7 +11,7 @@ from spurplan.columns import NULL_INT, Coded, Table, alphabetical, distinct
 from spurplan.occupancy.occupants import FROM_TABLE, LEVEL_FROM
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import AUDIBLE, Graded
-from spurplan.responses.levels import heard_dbm
+from spurplan.responses.levels import floor_dbm, heard_dbm
 from spurplan.responses.lines import Lines, lines_of_routes
 
 Ints = npt.NDArray[np.int64]
@@ -182,14 +182,38 @@ def image_rejection_db(chains: Chains, conversion: int = 0) -> tuple[Floats, Int
         NaN where there is no such image. [dB]
     dial : int64. Where it is least. [Hz]
     """
-    k = np.arange(REJECTION_POINTS)
+    dial = _points_of(chains)
+    rejection, worst = _least(route_rejection_db(chains, flipped(chains, conversion), dial))
+    return rejection, dial[np.arange(len(chains)), worst]
+
+
+def image_heard_from_dbm(chains: Chains) -> Floats:
+    """Return the weakest station that reaches the noise as an image anywhere on a range, shape (V,). [dBm]
+
+    Notes
+    -----
+    At the antenna terminals, as an image of the first mixer: least of rejection and floor together
+    over the points of `image_rejection_db`; NaN where there is no such image.
+    """
+    dial = _points_of(chains)
+    candidate = np.repeat(np.arange(len(chains)), REJECTION_POINTS)
+    floor = floor_dbm(chains, candidate, dial.reshape(-1), np.zeros(dial.size, dtype=np.bool_))
+    level, _ = _least(route_rejection_db(chains, flipped(chains, 0), dial) + floor.reshape(dial.shape))
+    return level
+
+
+def _points_of(chains: Chains) -> Ints:
+    """Return even points of each range, both ends included, shape (V, `REJECTION_POINTS`). [Hz]"""
     span = (chains.high_hz - chains.low_hz)[:, None]
-    dial = chains.low_hz[:, None] + span * k // (REJECTION_POINTS - 1)
-    rejection = route_rejection_db(chains, flipped(chains, conversion), dial)
-    known = ~np.isnan(rejection)
-    worst = np.argmin(np.where(known, rejection, np.inf), axis=1)
-    rows = np.arange(len(chains))
-    return np.where(known.any(axis=1), rejection[rows, worst], np.nan), dial[rows, worst]
+    points: Ints = chains.low_hz[:, None] + span * np.arange(REJECTION_POINTS) // (REJECTION_POINTS - 1)
+    return points
+
+
+def _least(values: Floats) -> tuple[Floats, Ints]:
+    """Return the least known value of each row and where it stands; NaN where none is known."""
+    known = ~np.isnan(values)
+    where = np.argmin(np.where(known, values, np.inf), axis=1)
+    return np.where(known.any(axis=1), values[np.arange(len(values)), where], np.nan), where
 
 
 def fold(table: Table, *, by_station: bool = False) -> tuple[Table, Ints]:
