@@ -76,6 +76,10 @@ class Refused(Exception):
         self.total = len(self.faults) if total is None else total
         super().__init__(self.text())
 
+    def __reduce__(self) -> tuple[type[Refused], tuple[tuple[Fault, ...], int]]:
+        # an exception is made anew from its args, which are the text
+        return type(self), (self.faults, self.total)
+
     def text(self, shown: int = FAULTS_SHOWN) -> str:
         """Return the first `shown` faults, one a line, then the count of all."""
         lines = [str(fault) for fault in self.faults[:shown]]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import os
-from numbers import Real
-from typing import TypeGuard
+from collections.abc import Iterable, Mapping
+from typing import Any, TypeGuard
 
 from spurplan.errors import Fault, Refused
 
@@ -23,9 +23,16 @@ def as_path(value: object, place: str = "path") -> str:
     raise Refused(Fault(place, "is not a path", str(value), "name a file, as text"))
 
 
+def several(value: object) -> TypeGuard[Iterable[Any]]:
+    """Return whether something is a list of things, and not one: no text, nothing to look up in."""
+    if isinstance(value, str | bytes | bytearray | Mapping) or not isinstance(value, Iterable):
+        return False
+    return getattr(value, "ndim", 1) > 0
+
+
 def is_number(value: object) -> TypeGuard[float]:
-    """Return whether something is a plain number: no text, no bool, no array."""
-    return isinstance(value, Real) and not isinstance(value, bool)
+    """Return whether something is a plain number: an int or a float, no text, no bool, no array."""
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def flag_faults(value: object, place: str) -> list[Fault]:

@@ -15,6 +15,8 @@ from spurplan.errors import BadValue
 LOWEST_HZ = 1
 HIGHEST_HZ = 30_000_000_000
 S_CHANGE_HZ = 30_000_000
+# Beyond this nobody measures and nobody transmits: 200 dBm are a hundred thousand million megawatts.
+MOST_DBM = 200.0
 S9_DBM = -73.0
 S9_HIGH_DBM = -93.0
 DB_PER_S = 6.0
@@ -206,14 +208,21 @@ def parse_level(text: str) -> Level:
     said = text.strip()
     match = _DBM.fullmatch(said)
     if match:
-        return Level(float(match[1]), float(match[1]))
+        dbm = float(match[1])
+        return Level(_possible(dbm, text), dbm)
     match = _S.fullmatch(said)
     if not match:
         raise BadValue(text, "is not a level", "write it as S7, S9+20 or -53 dBm")
     if match[2] is not None and match[1] != "9":
         raise BadValue(text, "adds decibels to less than S9", "write S7, or S9+20")
     above_s9_db = float(match[2] or 0.0) - DB_PER_S * (9 - int(match[1]))
-    return Level(S9_DBM + above_s9_db, S9_HIGH_DBM + above_s9_db)
+    return Level(_possible(S9_DBM + above_s9_db, text), S9_HIGH_DBM + above_s9_db)
+
+
+def _possible(dbm: float, text: str) -> float:
+    if abs(dbm) > MOST_DBM:
+        raise BadValue(text, "is no level of any signal", f"give -{MOST_DBM:g} to {MOST_DBM:g} dBm")
+    return dbm
 
 
 def s_text(dbm: float, frequency_hz: float) -> str:

@@ -234,8 +234,14 @@ def test_nothing_is_saved_where_no_cure_makes_it_better(
 ) -> None:
     """A cure that clears nothing is not proposed: the file is refused, and not written."""
     path, stations = bench
-    stations.write_text("freq_khz,service,label,level\n100,beacon,Nobody,-120 dBm\n")
+    nobody = "freq_khz,service,label,level\n100,beacon,Nobody,-120 dBm\n"
+    stations.write_text(nobody)
     out = tmp_path / "cured.toml"
+    assert main(["cures", str(path), "--bands", str(stations)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Unknown: on 100 % of it an image lies beyond the tables" in said
+    assert "Nothing that the tables know of is heard." in said
+    stations.write_text(f"{nobody}200000,beacon,Nobody,-120 dBm\n")
     assert main(["cures", str(path), "--bands", str(stations)]) == 0
     assert "nothing to cure" in capsys.readouterr().out
     assert main(["cures", str(path), "--bands", str(stations), "--save-receiver", str(out)]) == 1

@@ -49,7 +49,7 @@ FIELDS = [
     "range", "if_hz", "first_if_hz", "injection", "image_low_hz", "image_high_hz", "image_rejection_db",
     "half_if_margin_db", "on_if_label", "on_if_dbm", "unusable_low_hz", "unusable_high_hz", "whistles",
     "oscillator_low_hz", "oscillator_high_hz", "oscillator_ratio", "tracking_error_hz", "bandwidth_hz",
-    "clear_share", "worst_label", "worst_grade", "worst_margin_db", "verdict",
+    "clear_share", "unknown_share", "worst_label", "worst_grade", "worst_margin_db", "verdict",
 ]  # fmt: skip
 
 
@@ -351,6 +351,18 @@ def test_scan_of_ifs_that_can_not_be_had_says_so(
     assert "None can be had" in capsys.readouterr().out
 
 
+def test_what_the_tables_do_not_reach_is_no_gain(bench: tuple[Path, Path], capsys: Any) -> None:
+    """1700 kHz moves images of range 4 above the last station the tables know: clear, and unknown."""
+    rows = spurplan.if_change(*bench, if_="1700 kHz", range="4").proposals.records()
+    moved = next(row for row in rows if row["if_hz"] == 1_700_000 and row["injection"] == "high")
+    # images of 11.8 MHz and up, 15.2 MHz less 3.4 MHz, lie beyond 15.2 MHz
+    assert moved["unknown_share"] == pytest.approx(0.6, abs=0.01)
+    assert moved["clear_share"] > rows[0]["clear_share"]
+    assert not moved["verdict"].startswith("better")
+    assert "but on 60" in moved["verdict"]
+    assert "an image lies beyond the tables" in moved["verdict"]
+
+
 def test_scan_says_where_nothing_is_gained_and_which_if_it_moves(tmp_path: Path, capsys: Any) -> None:
     """Nobody on the air: every IF is as good as the present one. With two conversions the first IF stays."""
     (tmp_path / "air.csv").write_text("freq_khz,service,label\n60,standard_frequency,Clock\n", "utf-8")
@@ -439,7 +451,10 @@ def test_page(bench: tuple[Path, Path], capsys: pytest.CaptureFixture[str], monk
     page = capsys.readouterr().out
     assert max(map(len, page.splitlines())) <= 80
     assert "Range 1: keep 465 kHz above; clear 100 %" in page
-    assert "Range 4: 1700 kHz above is better" in page
+    # a station above them all: the tables now reach to the images
+    bench[1].write_text(f"{BANDS}60000,60001,fixed_mobile,Far hill,-140 dBm,\n")
+    assert main(words) == 0
+    assert "Range 4: 1700 kHz above is better" in capsys.readouterr().out
     for title in ("Range 1\n", "Range 4\n", "On the IF\n", "Oscillator\n"):
         assert title in page
     assert "lethal voltages" in page

@@ -31,8 +31,9 @@ NAMED = "freq_khz,service,label,level,bandwidth_khz\n15200,broadcast,Radio Lampl
 
 
 @pytest.fixture
-def air(tmp_path: Path) -> list[str]:
-    """Return words of a command line: a set and two tables."""
+def air(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Return words of a command line: a set and two tables; a page that breaks no label."""
+    monkeypatch.setenv("COLUMNS", "200")
     (tmp_path / "set.toml").write_text(SET, "utf-8")
     (tmp_path / "generic.csv").write_text(GENERIC, "utf-8")
     (tmp_path / "named.csv").write_text(NAMED.format("S9+50"), "utf-8")
@@ -95,3 +96,74 @@ def test_suspects_name_the_station_once(air: list[str]) -> None:
     found = spurplan.suspects(air[0], air[1:], "14.27 MHz", moves="against").suspects.records()
     assert found[0]["label"] == "Radio Lamplighter"
     assert [row["label"] for row in found if row["response"] == "image"] == ["Radio Lamplighter"]
+
+
+def test_two_stations_on_one_frequency_keep_their_own_levels(
+    air: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """S9+40 is -33 dBm; the station of -10 dBm is another one."""
+    rows = "15200,broadcast,Weak,S9+40,10\n15200,broadcast,Loud,-10 dBm,\n"
+    Path(air[2]).write_text(NAMED.splitlines()[0] + "\n" + rows, "utf-8")
+    assert main(["ranges", *air[:1], "--bands", air[2]]) == 0
+    page = capsys.readouterr().out
+    for label, level in (("Weak", "-33.0"), ("Loud", "-10.0")):
+        [line] = [one for one in page.splitlines() if label in one and "image" in one and one[:6] == "strong"]
+        assert level in line
+
+
+def test_a_suspect_is_on_a_frequency_that_somebody_uses(air: list[str]) -> None:
+    """Of two carriers in one passband the louder one is named, not the middle between them."""
+    rows = "15100,15800,5,broadcast,19 m carrier,-40 dBm\n"
+    Path(air[1]).write_text(GENERIC.splitlines()[0] + "\n" + rows, "utf-8")
+    for hz in range(14_270_000, 14_275_000, 900):
+        found = spurplan.suspects(air[0], air[1], hz).suspects.records()
+        images = [row["rf_hz"] for row in found if row["response"] == "image"]
+        assert images
+        assert all(rf % 5_000 == 0 for rf in images)
+
+
+def test_a_station_found_by_its_frequency_has_its_own_width(air: list[str]) -> None:
+    """By label and by frequency it turns up on the same stretch."""
+    by_label = spurplan.station(air[0], air[2], label="Lamplighter").intrusions.records()
+    by_frequency = spurplan.station(air[0], air[2], "15.2 MHz").intrusions.records()
+    assert by_label == by_frequency
+    image = next(row for row in by_label if row["response"] == "image")
+    # 10 kHz of station in 6 kHz of passband
+    assert image["dial_high_hz"] - image["dial_low_hz"] == 16_000
+
+
+@pytest.mark.parametrize("label", ["", " ", 5, None])
+def test_nothing_is_no_part_of_a_label(air: list[str], label: object) -> None:
+    with pytest.raises(spurplan.Refused, match="label"):
+        spurplan.station(air[0], air[2], label=label)  # type: ignore[arg-type]
+
+
+def test_an_image_beyond_the_tables_is_said_of_one_setting(
+    air: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The image of 14.9 MHz is 15.83 MHz, above the last row."""
+    assert spurplan.dial(air[0], air[1:], "14.9 MHz").settings["image_unknown"] == ["1"]
+    assert spurplan.dial(air[0], air[1:], "14.3 MHz").settings["image_unknown"] == []
+    page = said(capsys, "dial", air, "14.9", "MHz")
+    assert "Unknown: its image lies beyond the tables" in page
+    assert "Unknown:" not in said(capsys, "dial", air, "14.3", "MHz")
+
+
+def test_products_of_two_are_not_passed_over_in_the_heading(
+    air: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """14.05 and 14.1 MHz make 14.15 and 14.0 MHz of the third order. Common practice."""
+    rows = "14050,broadcast,P,-5 dBm,\n14100,broadcast,Q,-5 dBm,\n"
+    rows += "60,beacon,R,-140 dBm,\n90000,beacon,S,-140 dBm,\n"
+    Path(air[2]).write_text(NAMED.splitlines()[0] + "\n" + rows, "utf-8")
+    assert main(["dial", air[0], "14.15MHz", "--bands", air[2], "--intermodulation"]) == 0
+    page = capsys.readouterr().out
+    assert "No intrusions by one station alone; products of two are below." in page
+    assert "2 f2 - f1" in page or "2 f1 - f2" in page
+
+
+def test_an_order_that_leaves_out_the_set_itself_is_said(air: list[str]) -> None:
+    """A set that mixes with the third harmonic has its image there."""
+    Path(air[0]).write_text(SET.replace('if = "465 kHz"', 'if = "465 kHz"\noscillator_harmonic = 3'), "utf-8")
+    assert any("harmonic 3" in one for one in spurplan.ranges(air[0], air[1], lo_order=2).assumptions)
+    assert not any("harmonic 3" in one for one in spurplan.ranges(air[0], air[1]).assumptions)

@@ -244,8 +244,11 @@ def test_nobody_is_sent_to_listen_for_a_sideband_that_can_not_be_told(
     ]
 
 
-def test_a_station_of_two_regions_is_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_station_of_two_regions_is_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Rows that would read alike are one line for people; programs get each."""
+    monkeypatch.setenv("COLUMNS", "200")
     set_, bands = quiet(tmp_path)
     head, tower = "freq_khz,service,label,level,region\n", "10600,broadcast,Tower,0 dBm,"
     bands.write_text(f"{head}{tower}1\n{tower}2\n", "utf-8")

@@ -346,3 +346,15 @@ def test_what_is_no_span_is_refused(text: str, value: str, rule: str) -> None:
         parse_span(text)
     assert (caught.value.value, caught.value.rule) == (value, rule)
     assert caught.value.remedy
+
+
+@pytest.mark.parametrize("text", ["99999 dBm", "-201 dBm", "S9+300", "9" * 400 + " dBm"])
+def test_a_level_of_no_signal_is_refused(text: str) -> None:
+    """A slip of digits is no level; nor does one overflow."""
+    with pytest.raises(BadValue, match="is no level of any signal; give -200 to 200 dBm"):
+        parse_level(text)
+
+
+def test_the_last_levels_are_taken() -> None:
+    assert parse_level("200 dBm").dbm_low == 200.0
+    assert parse_level("-200 dBm").dbm_low == -200.0

@@ -9,7 +9,7 @@ the air for 10 seconds of every 180, from second 20 on, counted from midnight UT
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -21,7 +21,7 @@ import numpy.typing as npt
 from spurplan.csvfile import Sheet, open_csv
 from spurplan.errors import Fault, Refused
 from spurplan.files import read_bytes
-from spurplan.given import as_path
+from spurplan.given import as_path, several
 from spurplan.occupancy.hours import Schedule
 from spurplan.occupancy.levels import Levels
 from spurplan.occupancy.occupants import Occupants
@@ -201,7 +201,7 @@ def read_bands(paths: str | os.PathLike[str] | Sequence[str | os.PathLike[str]] 
     """
     if paths is None:
         return _merged(*_opened([SHIPPED]))
-    if isinstance(paths, Iterable) and not isinstance(paths, str | bytes):
+    if several(paths):
         return _merged(*_opened([as_path(path, "bands") for path in paths]))
     return _merged(*_opened([as_path(paths, "bands")]))
 

@@ -92,11 +92,6 @@ class Occupants:
             "row": int(self.row[number]),
         }
 
-    def on(self, hz: int) -> Occupants:
-        """Return them all as stations on one frequency, whatever their rows cover. [Hz]"""
-        there = np.full(len(self), hz, dtype=np.int64)
-        return replace(self, low_hz=there, high_hz=there.copy())
-
 
 def unlisted(hz: int, level_dbm: float, among: Occupants) -> Occupants:
     """Return a carrier that no table knows, beside the reach of those that were asked.

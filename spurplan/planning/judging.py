@@ -13,6 +13,8 @@ from spurplan.columns import NULL_INT, distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
+from spurplan.responses.asking import loudest_typical_dbm
+from spurplan.responses.beyond import unknown
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, as_they_come, intruding
@@ -65,6 +67,8 @@ class Judged:
     image_rejection_db : float or None. The least on the range. [dB]
     image_rejection_dial_hz : int or None. Where. [Hz]
     unusable_low_hz, unusable_high_hz : int or None. Dial spoilt by an IF in the range. [Hz]
+    unknown_share : float, 0 to 1. Part of it where an image lies beyond the tables; 0 where that
+        was not asked for.
     """
 
     low_hz: int
@@ -76,6 +80,7 @@ class Judged:
     image_rejection_dial_hz: int | None
     unusable_low_hz: int | None
     unusable_high_hz: int | None
+    unknown_share: float = 0.0
 
     @property
     def width_hz(self) -> int:
@@ -83,9 +88,14 @@ class Judged:
         return self.high_hz - self.low_hz + 1
 
     @property
+    def known_clear_share(self) -> float:
+        """Part of the dial that is clear as far as the tables reach, 0 to 1."""
+        return max(0.0, self.clear_share - self.unknown_share)
+
+    @property
     def clear_hz(self) -> int:
-        """Whole hertz of dial that are clear. [Hz]"""
-        return round(self.clear_share * self.width_hz)
+        """Whole hertz of dial that are known to be clear. [Hz]"""
+        return round(self.known_clear_share * self.width_hz)
 
     @property
     def worst(self) -> Way | None:
@@ -93,7 +103,9 @@ class Judged:
         return self.ways[0] if self.ways else None
 
 
-def judge(pairs: Sequence[Pair], occupants: Occupants, settings: Settings) -> list[Judged]:
+def judge(
+    pairs: Sequence[Pair], occupants: Occupants, settings: Settings, *, with_unknown: bool = False
+) -> list[Judged]:
     """Return how some ranges of some sets fare, in the order given.
 
     Parameters
@@ -101,6 +113,7 @@ def judge(pairs: Sequence[Pair], occupants: Occupants, settings: Settings) -> li
     pairs : sequence of (receiver, one of its ranges).
     occupants : Occupants, for all of them.
     settings : Settings.
+    with_unknown : bool. Whether to ask too how much of each the tables leave open.
 
     Raises
     ------
@@ -116,8 +129,12 @@ def judge(pairs: Sequence[Pair], occupants: Occupants, settings: Settings) -> li
         numbers = iter(by_count)
         for chains in compile_chains([pairs[at] for at in by_count]):
             response = intruding(respond(chains, occupants, settings))
-            for judged in judged_from(response):
-                found[next(numbers)] = judged
+            share = np.zeros(len(chains))
+            if with_unknown:
+                loudest = max(loudest_typical_dbm(pairs[at][0]) for at in by_count)
+                share = unknown(chains, occupants, settings, loudest).share
+            for judged, open_ in zip(judged_from(response), share.tolist(), strict=True):
+                found[next(numbers)] = replace(judged, unknown_share=open_)
     return [found[at] for at in range(len(pairs))]
 
 

@@ -52,8 +52,15 @@ def _summary(answer: Answer, rows: list[dict[str, Any]]) -> list[str]:
     lines = [
         f"Now {percent_text(now)} % of {what} is clear, with {rows[0]['intrusions_before']:,} intrusions."
     ]
+    open_ = answer.settings["unknown_share"]
+    if open_:
+        lines.append(
+            f"Unknown: on {percent_text(open_)} % of it an image lies beyond the tables, which tell of no "
+            "station there to be cured of."
+        )
     if spoilt == 0.0:
-        return [*lines, "There is nothing to cure."]
+        lines.append("Nothing that the tables know of is heard." if open_ else "There is nothing to cure.")
+        return lines
     best = rows[0]
     if best["clear_share_after"] <= now:
         return [*lines, "None of these makes it better."]

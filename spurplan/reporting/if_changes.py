@@ -8,6 +8,7 @@ from typing import Any
 
 from spurplan.columns import RANGE, Answer, Column, Table, table_of
 from spurplan.planning.if_change.scan_list import PRESENT
+from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.units import decimal_text, hz_text, percent_text
 
@@ -23,6 +24,7 @@ _IF = (
 _COMPARED = (
     *_IF,
     Column("clear_share", "float", "", True, "Clear", "part of the range that is clear"),
+    Column("unknown_share", "float", "", True, "Unknown", "part of it where an image is beyond the tables"),
     Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection"),
     Column(
         "half_if_margin_db",
@@ -58,6 +60,7 @@ _FIRST = Show("First IF", ("first_if_hz",))
 COMPARED: Layout = (
     *_IF_SHOWN,
     Show("Clear", ("clear_share",)),
+    intrusions.UNKNOWN_SHARE,
     Show("Image", ("image_rejection_db",)),
     Show("Half-IF margin", ("half_if_margin_db",), 3),
     Show("Worst left", ("worst",)),
@@ -130,7 +133,7 @@ def view(answer: Answer, receiver: str = "") -> View:
         title = f"range {name}"
         own = [_compared(row) for row in rows if row["range"] == name]
         tables[title] = table_of(title, _COMPARED, own)
-        layouts[title] = (*first, *COMPARED)
+        layouts[title] = (*first, *intrusions.with_unknown(COMPARED, tables[title]))
     tables["on the IF"] = table_of("besides", _BESIDES, _besides(rows))
     layouts["on the IF"] = (BESIDES[0], *first, *BESIDES[1:])
     oscillators = [_oscillator(answer, row) for row in rows if row["oscillator_low_hz"] is not None]
@@ -216,7 +219,8 @@ def _of_range(name: str, rows: Sequence[dict[str, Any]]) -> str:
 def _goodness(row: dict[str, Any]) -> tuple[bool, float, float]:
     """Return what sorts proposals: one that a gang can track first, then by what is clear."""
     margin = -100.0 if row["worst_margin_db"] is None else row["worst_margin_db"]
-    return UNTRACKED not in row["verdict"], round(row["clear_share"], 3), -margin
+    known = max(0.0, row["clear_share"] - row["unknown_share"])
+    return UNTRACKED not in row["verdict"], round(known, 3), -margin
 
 
 def _name(row: dict[str, Any]) -> str:
@@ -233,6 +237,7 @@ def _compared(row: dict[str, Any]) -> dict[str, Any]:
     return {
         **_if(row),
         "clear_share": row["clear_share"],
+        "unknown_share": row["unknown_share"],
         "image_rejection_db": row["image_rejection_db"],
         "half_if_margin_db": row["half_if_margin_db"],
         "worst": said if impossible else worst,

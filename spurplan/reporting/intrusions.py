@@ -91,9 +91,11 @@ def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
     counts = _count(table, "grade")
     said = [f"{counts[grade]:,} {grade}" for grade in GRADES if counts[grade]]
     none = "No intrusions." if "wanted" not in answer.tables else "It comes in nowhere by a wrong way."
+    if "pairs" in answer.tables and len(answer.tables["pairs"]):
+        none = "No intrusions by one station alone; products of two are below."
     lines.append(f"{counted(len(table), 'intrusion')}: {', '.join(said)}." if said else none)
     assumed = _count(table, "level_from")["assumed"]
-    if not said:
+    if not said and "pairs" not in answer.tables:
         lines.append(f"That rests on the levels under Assumed: {_still_heard(answer)}.")
     if assumed:
         verb = "is" if assumed == 1 else "are"
@@ -122,6 +124,12 @@ def _not_to_be_trusted(answer: Answer) -> list[str]:
     """Return where nothing listed does not mean clear: on the set's own IF, and beyond the tables."""
     own = answer.settings.get("on_own_if")
     lines = [f"Unusable: on range {own} that is the set's own IF, whatever is listed."] if own else []
+    beyond = answer.settings.get("image_unknown")
+    if beyond:
+        on = f" on range {', '.join(beyond)}" if len(beyond) > 1 else ""
+        lines.append(
+            f"Unknown: its image lies beyond the tables{on}: nothing listed there is not nothing heard."
+        )
     for row in answer.tables["ranges"].records() if "ranges" in answer.tables else ():
         if row["unusable_low_hz"] is not None:
             spoilt = f"from {hz_text(row['unusable_low_hz'])} to {hz_text(row['unusable_high_hz'])}"

@@ -24,6 +24,7 @@ from spurplan.responses.asking import (
     occupants_of,
     picked_ranges,
 )
+from spurplan.responses.beyond import unknown
 from spurplan.responses.dial_text import parse_dial_hz
 from spurplan.responses.engine import respond
 from spurplan.responses.pairs.records import with_pairs
@@ -87,6 +88,7 @@ def dial(
         "set_dial_hz": _shown_at(places[0][1], responses),
         "dial_error_hz": off or None,
         "on_own_if": _on_own_if(responses),
+        "image_unknown": _image_unknown(set_, chosen, responses),
     }
     on_frequency = intrusion_table("on_frequency", [_on_wanted(r, chosen) for r in responses])
     answer = replace(
@@ -176,6 +178,17 @@ def _shown_at(hz: int, responses: Sequence[Response]) -> int | None:
         every = np.arange(len(response.chains))
         shown |= set(response.chains.set_dial_hz(every, np.full(len(every), hz)).tolist())
     return shown.pop() if len(shown) == 1 and shown != {hz} else None
+
+
+def _image_unknown(receiver: Receiver, settings: Settings, responses: Sequence[Response]) -> list[str]:
+    """Return the ranges on which a strong image of a setting would be heard that lies beyond the tables."""
+    return [
+        one.chains.names[int(one.chains.name_code[v])]
+        for one in responses
+        for v in np.flatnonzero(
+            unknown(one.chains, one.occupants, settings, loudest_typical_dbm(receiver)).share > 0
+        ).tolist()
+    ]
 
 
 def _on_own_if(responses: Sequence[Response]) -> str | None:
@@ -268,6 +281,8 @@ def _occupants_of_station(
     if (frequency is None) == (label is None):
         rule = "are both given" if label is not None else "are both missing"
         raise Refused(Fault("FREQ and --label", rule, remedy="give one of them"))
+    if label is not None and (not isinstance(label, str) or not label.strip()):
+        raise Refused(Fault("--label", "is no part of a label", str(label), "give some of its letters"))
     every = occupants_of(receiver, bands, settings)
     if label is not None:
         wanted = [code for code, text in enumerate(every.labels) if label.casefold() in text.casefold()]
@@ -281,7 +296,10 @@ def _occupants_of_station(
     hz = as_hz(frequency, "FREQ")
     here = np.flatnonzero((every.low_hz <= hz) & (every.high_hz >= hz))
     if len(here):
-        return every.take(here).on(hz)
+        # of a band or a raster one carrier is asked about; a station keeps the width it has
+        some = every.take(here)
+        low, high = np.where(some.spot, some.low_hz, hz), np.where(some.spot, some.high_hz, hz)
+        return replace(some, low_hz=low, high_hz=high)
     _refuse_silent(receiver, bands, settings, "FREQ", hz_text(hz), hz)
     return unlisted(hz, loudest_typical_dbm(receiver), every)
 

@@ -148,6 +148,12 @@ def _limits(chains: Sequence[Chains], settings: Settings) -> list[str]:
         )
     else:
         said.append(f"products up to {settings.lo_order} LO and {settings.rf_order} RF at each mixer")
+    own = max((int(np.abs(group.wanted_steps[:, :, 0]).max(initial=0)) for group in chains), default=0)
+    if 0 < settings.lo_order < own:
+        said.append(
+            f"the set itself works with oscillator harmonic {own}, which up to {settings.lo_order} LO leaves "
+            "out: its images are not among the products"
+        )
     for group in chains:
         for v, low, high in zip(*(column.tolist() for column in deaf_stretches(group)), strict=True):
             name = group.names[int(group.name_code[v])]

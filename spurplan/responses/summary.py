@@ -216,7 +216,7 @@ def _least(values: Floats) -> tuple[Floats, Ints]:
     return np.where(known.any(axis=1), values[np.arange(len(values)), where], np.nan), where
 
 
-def fold(table: Table, *, by_station: bool = False) -> tuple[Table, Ints]:
+def fold(table: Table, *, by_station: bool = False, loudest: bool = False) -> tuple[Table, Ints]:
     """Return intrusions with rows that say the same folded into one, for people.
 
     Parameters
@@ -225,6 +225,8 @@ def fold(table: Table, *, by_station: bool = False) -> tuple[Table, Ints]:
     by_station : bool. Whether each station with a row of its own keeps a line of its own, and
         stands for the bands and rasters it is in: where one setting is asked about, who it is
         matters more than who it may be.
+    loudest : bool. Whether frequencies and label are those of the loudest row, as its levels are:
+        somebody, not a group.
 
     Returns
     -------
@@ -239,15 +241,14 @@ def fold(table: Table, *, by_station: bool = False) -> tuple[Table, Ints]:
     -----
     Rows say the same when they come from one range by one route, are of
     one service, and their stretches overlap or touch. The grade is that of the loudest.
-    A station whose level its own row gives is never one with bands and rasters, of which
-    levels are but typical.
+    What has a level of its own is never one with anything else: that level is not theirs.
     """
     if by_station:
         known = _known_by_name(table)
         kept = np.flatnonzero(known == np.arange(len(table)))
-        folded, group = _folded(table.take(kept), by_station=True)
+        folded, group = _folded(table.take(kept), by_station=True, loudest=loudest)
         return folded, np.bincount(group[np.searchsorted(kept, known)], minlength=len(folded))
-    folded, group = _folded(table, by_station=False)
+    folded, group = _folded(table, by_station=False, loudest=loudest)
     return folded, np.bincount(group, minlength=len(folded))
 
 
@@ -271,7 +272,7 @@ def _known_by_name(table: Table) -> Ints:
     return out
 
 
-def _folded(table: Table, *, by_station: bool) -> tuple[Table, Ints]:
+def _folded(table: Table, *, by_station: bool, loudest: bool) -> tuple[Table, Ints]:
     """Return the table folded, and which of its rows stands for each row, shape (n,)."""
     count = len(table)
     if not count:
@@ -291,6 +292,8 @@ def _folded(table: Table, *, by_station: bool) -> tuple[Table, Ints]:
     label_row = telling[np.append(True, np.diff(inverse[telling]) != 0)]
     shown = np.argsort(first, kind="stable")
     folded = table.take(first[shown])
+    if loudest:
+        return folded, np.argsort(shown)[inverse]
     values = dict(folded.values)
     for name, pick in (
         ("dial_low_hz", np.minimum), ("rf_low_hz", np.minimum),
@@ -310,9 +313,9 @@ def _kind(table: Table, by_station: bool) -> Ints:
     """Return which rows may be one, shape (n,): those of one code."""
     ways = kind_of(table, ("range", "steps", "service"))
     spot = np.asarray(table["spot"], dtype=np.bool_)
-    own = spot & np.asarray(table["level_from"] == LEVEL_FROM[FROM_TABLE])
+    own = np.asarray(table["level_from"] == LEVEL_FROM[FROM_TABLE])
     who = kind_of(table, ("label",)) + 1
-    apart = np.where(spot, who, 0) if by_station else own.astype(np.int64)
+    apart = np.where(own | (spot & by_station), who, 0)
     _, kind = np.unique(ways * (int(who.max(initial=0)) + 1) + apart, return_inverse=True)
     return kind
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeGuard
@@ -10,7 +10,7 @@ from typing import Any, TypeGuard
 import numpy as np
 
 from spurplan.errors import Fault, Refused
-from spurplan.given import as_path
+from spurplan.given import as_path, several
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import Cover, Prototypes, injection_spans
 from spurplan.planning.converter.stock import Crystal, on_step, read_stock, shipped_stock, single, together
@@ -112,9 +112,7 @@ def named_crystals(crystal: int | str | Sequence[int | str]) -> tuple[Crystal, .
     ------
     Refused  with every one that is not a frequency.
     """
-    lot: list[Any] = [crystal]
-    if isinstance(crystal, Iterable) and not isinstance(crystal, str | bytes):
-        lot = list(crystal)
+    lot: list[Any] = list(crystal) if several(crystal) else [crystal]
     faults: list[Fault] = []
     found = []
     for one in lot:

@@ -155,6 +155,7 @@ def worked_out(
             "cover_high_hz": None if span is None else span[1],
             "effort": {cure.name: cure.effort for cure in listed},
             "not_tried": bench.not_tried,
+            "unknown_share": present.unknown_share,
         },
         assumptions=_assumptions(cut, chosen, names, occupants),
         cautions=(ALLOCATION_CAUTION, WORKSHOP_CAUTION),

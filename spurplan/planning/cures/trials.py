@@ -79,6 +79,11 @@ class Fate:
         return min(1.0, sum(one.clear_share * one.width_hz for one in self.judged) / self.width_hz)
 
     @property
+    def unknown_share(self) -> float:
+        """Part of it where an image lies beyond the tables."""
+        return min(1.0, sum(one.unknown_share * one.width_hz for one in self.judged) / self.width_hz)
+
+    @property
     def intrusions(self) -> int:
         """Occupants that are heard, each once for every way it gets in."""
         return sum(one.intrusions for one in self.judged)
@@ -116,7 +121,7 @@ class Bench:
     def fate(self, receiver: Receiver, names: Sequence[str]) -> Fate:
         """Return how some ranges of a set fare together."""
         pairs = [(receiver, range_named(receiver, name)) for name in names]
-        return Fate(self._width_hz(), tuple(judge(pairs, self.occupants, self.settings)))
+        return Fate(self._width_hz(), tuple(judge(pairs, self.occupants, self.settings, with_unknown=True)))
 
     def _width_hz(self) -> int:
         ends = [range_named(self.cut, name) for name in self.names]

@@ -65,6 +65,10 @@ PROPOSAL_COLUMNS = (
         "clear_share", "float", "", True, "Clear",
         "part of the range (0 to 1) where nothing that may be occupied is heard",
     ),
+    Column(
+        "unknown_share", "float", "", True, "Unknown",
+        "part of it where an image lies beyond the tables, so that a strong one there would be heard",
+    ),
     Column("worst_label", "text", "", True, "Worst left", "the intruder with the greatest margin"),
     Column("worst_grade", "text", "", True, "", "its grade"),
     Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor"),
@@ -150,6 +154,7 @@ class Row:
             "tracking_error_hz": None if self.tracking is None else round(self.tracking.peak_error_hz),
             "bandwidth_hz": self.bandwidth_hz,
             "clear_share": None if fate is None else fate.clear_share,
+            "unknown_share": None if fate is None else fate.unknown_share,
             "worst_label": None if worst is None else worst.label,
             "worst_grade": None if worst is None else worst.grade,
             "worst_margin_db": None if worst is None else worst.margin_db,

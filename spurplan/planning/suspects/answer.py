@@ -225,7 +225,7 @@ def _arrivals(found: Answer) -> Iterator[Suspect]:
     """Yield intruders, neighbours and the station itself; rows that say the same as one."""
     for name in ("intrusions", "on_frequency"):
         table = found.tables[name]
-        folded, _ = fold(table, by_station=True)
+        folded, _ = fold(table, by_station=True, loudest=True)
         for record in folded.records():
             if record["margin_db"] < -MARGIN_SCALE_DB:
                 continue
@@ -241,7 +241,7 @@ def _buried(
     table = dial(receiver, bands, frequency, dial_error=dial_error, settings=asked).tables["intrusions"]
     margin = table["margin_db"]
     near = table.take(np.flatnonzero((margin < -MARGIN_SCALE_DB) & (margin > -BURIED_WITHIN_DB)))
-    folded, _ = fold(near, by_station=True)
+    folded, _ = fold(near, by_station=True, loudest=True)
     found = [_arrival(record, on_frequency=False) for record in folded.records()]
     fitting = [one for one in found if not contradicted(one.traits, seen)]
     return sorted(fitting, key=lambda one: -one.prior)[:MOST_BURIED]

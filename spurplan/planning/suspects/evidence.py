@@ -89,7 +89,7 @@ class Evidence:
             )
         drop = self.pad_drop_db
         if drop is not None and not (is_number(drop) and -20.0 <= drop <= 120.0):
-            said = f"{drop:g} dB" if is_number(drop) else str(drop)
+            said = f"{drop} dB" if is_number(drop) else str(drop)
             faults.append(Fault("--pad-drop", "is no drop", said, "give -20 to 120 dB, for a 10 dB pad"))
         if self.inverted is not None:
             faults += flag_faults(self.inverted, "--inverted")
