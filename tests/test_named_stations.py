@@ -167,3 +167,15 @@ def test_an_order_that_leaves_out_the_set_itself_is_said(air: list[str]) -> None
     Path(air[0]).write_text(SET.replace('if = "465 kHz"', 'if = "465 kHz"\noscillator_harmonic = 3'), "utf-8")
     assert any("harmonic 3" in one for one in spurplan.ranges(air[0], air[1], lo_order=2).assumptions)
     assert not any("harmonic 3" in one for one in spurplan.ranges(air[0], air[1]).assumptions)
+
+
+def test_a_list_of_stations_is_not_taken_for_all_there_is(
+    air: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Between two stations far apart nobody is listed, which is not nobody there."""
+    Path(air[2]).write_text(NAMED.format("S9") + "100000,beacon,Far light,S1,\n", "utf-8")
+    assert main(["ranges", air[0], "--bands", air[2]]) == 0
+    page = " ".join(capsys.readouterr().out.split())
+    assert "Unknown: the tables list somebody on 0.1 % of what they span" in page
+    assert main(["ranges", air[0]]) == 0
+    assert "list somebody on" not in capsys.readouterr().out.split("Assumed")[0]

@@ -16,6 +16,8 @@ from spurplan.reporting.text import title_of
 from spurplan.responses.summary import fold
 from spurplan.units import hz_text, percent_text, s_text
 
+# tables that leave out more than this share of what they span are a list of stations, not of bands
+WELL_LISTED = 0.9
 # a pointer is off by less than this share of what it shows, an IF by more
 MISMARKED = 0.02
 GRADES = ("strong", "audible", "buried")
@@ -124,6 +126,12 @@ def _not_to_be_trusted(answer: Answer) -> list[str]:
     """Return where nothing listed does not mean clear: on the set's own IF, and beyond the tables."""
     own = answer.settings.get("on_own_if")
     lines = [f"Unusable: on range {own} that is the set's own IF, whatever is listed."] if own else []
+    listed = answer.settings.get("listed_share")
+    if listed is not None and listed < WELL_LISTED:
+        lines.append(
+            f"Unknown: the tables list somebody on {percent_text(listed)} % of what they span; nothing heard "
+            "means nobody listed is."
+        )
     beyond = answer.settings.get("image_unknown")
     if beyond:
         on = f" on range {', '.join(beyond)}" if len(beyond) > 1 else ""

@@ -30,7 +30,7 @@ from spurplan.responses.engine import respond
 from spurplan.responses.pairs.records import with_pairs
 from spurplan.responses.range_records import range_table
 from spurplan.responses.records import Response, intruding, intrusion_table
-from spurplan.responses.remarks import ALLOCATION_CAUTION, assumptions_of
+from spurplan.responses.remarks import ALLOCATION_CAUTION, assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.responses.summary import unusable
 from spurplan.units import hz_text
@@ -229,7 +229,11 @@ def _answer(
     region = settings.region if settings.region is not None else receiver.region
     return Answer(
         receiver=receiver.name,
-        settings={**settings.plain(), "region": region},
+        settings={
+            **settings.plain(),
+            "region": region,
+            "listed_share": None if one_station else listed_share(occupants),
+        },
         assumptions=tuple(
             assumptions_of(
                 receiver, settings, [r.chains for r in responses], occupants, one_station=one_station

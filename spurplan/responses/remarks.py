@@ -122,15 +122,23 @@ def level_into_first_mixer(
 
 def _listed(occupants: Occupants) -> list[str]:
     """Say how far the tables reach, and how much of that they know."""
-    if not occupants.reach[1]:
+    share = listed_share(occupants)
+    if share is None:
         return []
     low, high = occupants.reach
-    listed = covered_hz(np.zeros(len(occupants), dtype=np.int64), occupants.low_hz, occupants.high_hz, 1)
-    share = percent_text(float(listed[0]) / (high - low + 1))
     return [
-        f"the tables reach from {hz_text(low)} to {hz_text(high)}, with somebody listed on {share} % "
-        "of it: what lies beyond or between is unknown"
+        f"the tables reach from {hz_text(low)} to {hz_text(high)}, with somebody listed on "
+        f"{percent_text(share)} % of it: what lies beyond or between is unknown"
     ]
+
+
+def listed_share(occupants: Occupants) -> float | None:
+    """Return on how much of what the tables span somebody is listed, 0 to 1; None where they are empty."""
+    low, high = occupants.reach
+    if not high:
+        return None
+    listed = covered_hz(np.zeros(len(occupants), dtype=np.int64), occupants.low_hz, occupants.high_hz, 1)
+    return float(listed[0]) / (high - low + 1)
 
 
 def _limits(chains: Sequence[Chains], settings: Settings) -> list[str]:
