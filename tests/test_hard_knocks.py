@@ -172,6 +172,8 @@ MOMENTS = {
 }
 INTERRUPTED = """
 import os, signal, sys
+# whoever started the tests in the background may have had interruptions ignored
+signal.signal(signal.SIGINT, signal.default_int_handler)
 event, place = sys.argv.pop(1), sys.argv.pop(1)
 def watch(found, details):
     if found == event and place in str(details[0]):
