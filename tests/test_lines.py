@@ -10,6 +10,7 @@ import itertools
 from collections import Counter
 from dataclasses import fields, replace
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ import pytest
 from spurplan.errors import Refused
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.file import read_receiver
 from spurplan.responses import lines as enumeration
 from spurplan.responses.lines import (
     Lines,
@@ -572,3 +574,19 @@ def test_every_route_with_a_place_on_the_dial_is_a_line(kind: str, span_hz: tupl
                 if where is not None:
                     expected[name, route] = where
         assert found == expected
+
+
+def test_more_routes_than_memory_is_worth_are_refused_before_they_are_made(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Three conversions at high orders: refused with what narrows it; one route less is taken."""
+    receiver = read_receiver(Path(__file__).parent / "receivers" / "lockkeeper.toml")
+    [chains] = compile_chains([(receiver, receiver.ranges[0])])
+    made = enumeration.enumerate_lines(chains, 6, 3)
+    monkeypatch.setattr(enumeration, "MOST_ROUTES", len(made) // 2)
+    with pytest.raises(
+        Refused, match=r"more than [0-9,]+ routes through the mixers; ask for lower --lo-order"
+    ):
+        enumeration.enumerate_lines(chains, 6, 3)
+    monkeypatch.setattr(enumeration, "MOST_ROUTES", 10 * len(made))
+    assert len(enumeration.enumerate_lines(chains, 6, 3)) == len(made)

@@ -31,6 +31,8 @@ Bools = npt.NDArray[np.bool_]
 LARGEST = 2**62
 # Lines times products worked on together: enough to keep numpy busy, small enough for the cache.
 CHUNK = 100_000
+# Routes kept at once, of 200 bytes and more each: beyond it the memory of a bench computer goes.
+MOST_ROUTES = 4_000_000
 
 
 @dataclass(frozen=True)
@@ -219,7 +221,7 @@ def enumerate_lines(
 
     Raises
     ------
-    Refused  when the coefficients could leave 62 bits.
+    Refused  when the coefficients could leave 62 bits, or there are more than `MOST_ROUTES`.
     """
     whole = np.asarray(chains.bandwidth_hz if reach_hz is None else reach_hz, dtype=np.int64)
     check_size(chains, lo_order, rf_order, whole)
@@ -314,15 +316,24 @@ def _from_detector(
         at_end = replace(lines, need_dbm=budget.at_detector(candidate))
         lines = replace(at_end, need_dbm=budget.through_selectivity(n, at_end))
     for conversion in range(n - 1, -1, -1):
-        pieces = [
-            _through(chains, steps, lines.take(np.arange(start, stop)), conversion, span_hz, budget)
-            for start, stop in _blocks(len(lines), max(1, CHUNK // len(steps)))
-        ]
+        pieces = []
+        count = 0
+        for start, stop in _blocks(len(lines), max(1, CHUNK // len(steps))):
+            part = lines.take(np.arange(start, stop))
+            pieces.append(_through(chains, steps, part, conversion, span_hz, budget))
+            count += len(pieces[-1])
+            if count > MOST_ROUTES:
+                raise Refused(_too_many_routes())
         if not pieces:
             break
         lines = _joined(pieces, chains)
     # the point behind the last mixer is the IF itself, the same for every line
     return replace(lines, **{name: getattr(lines, name)[:n] for name in ("p", "q", "r", "d")})
+
+
+def _too_many_routes() -> Fault:
+    remedy = "ask for lower --lo-order and --rf-order, for one --range, or leave --everything out"
+    return Fault("orders", f"give more than {MOST_ROUTES:,} routes through the mixers", remedy=remedy)
 
 
 def _through(
