@@ -226,18 +226,17 @@ def _answer(
     one_station: bool = False,
 ) -> Answer:
     shown = [intruding(response) for response in responses]
+    listed = None if one_station else listed_share(occupants)
     region = settings.region if settings.region is not None else receiver.region
     return Answer(
         receiver=receiver.name,
         settings={
             **settings.plain(),
             "region": region,
-            "listed_share": None if one_station else listed_share(occupants),
+            "listed_share": listed,
         },
         assumptions=tuple(
-            assumptions_of(
-                receiver, settings, [r.chains for r in responses], occupants, one_station=one_station
-            )
+            assumptions_of(receiver, settings, [r.chains for r in responses], occupants, listed)
         ),
         cautions=(ALLOCATION_CAUTION,),
         tables={"intrusions": intrusion_table("intrusions", shown)},

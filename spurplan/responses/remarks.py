@@ -35,19 +35,18 @@ def assumptions_of(
     settings: Settings,
     chains: Sequence[Chains],
     occupants: Occupants,
-    *,
-    one_station: bool = False,
+    listed: float | None,
 ) -> list[str]:
     """Return what was taken for granted in an answer, one clause each, no full stop.
 
     Parameters
     ----------
-    one_station : bool. Whether the question is where one station turns up: then what else the
-        tables hold plays no part.
+    listed : float or None. As `listed_share` of those asked about; None where what else the
+        tables hold plays no part, as where one station is looked for.
     """
     said = [*doubts(receiver), *_defaults(receiver), *_model(chains), *_air(occupants)]
     said += [*_strong(chains, occupants), NOT_MODELLED]
-    said += [] if one_station else _listed(occupants)
+    said += _listed(occupants, listed)
     said += _limits(chains, settings)
     return list(dict.fromkeys(said))
 
@@ -120,9 +119,8 @@ def level_into_first_mixer(
     return into
 
 
-def _listed(occupants: Occupants) -> list[str]:
+def _listed(occupants: Occupants, share: float | None) -> list[str]:
     """Say how far the tables reach, and how much of that they know."""
-    share = listed_share(occupants)
     if share is None:
         return []
     low, high = occupants.reach

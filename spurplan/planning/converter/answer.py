@@ -46,7 +46,7 @@ from spurplan.responses.asking import (
     picked_ranges,
 )
 from spurplan.responses.grades import GRADES
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of
+from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.units import hz_text
 
@@ -298,7 +298,9 @@ def _assumed(asked: Question, found: _Found, front: FrontLike) -> list[str]:
     ]
     best = found.ranking.order[found.candidates.placed[found.ranking.order]][:1]
     ((_, chains),) = ways.chains_of(found.candidates.take(best), asked.before)
-    own = assumptions_of(asked.receiver, asked.settings, [chains], asked.occupants)
+    own = assumptions_of(
+        asked.receiver, asked.settings, [chains], asked.occupants, listed_share(asked.occupants)
+    )
     return [*said, *own]
 
 

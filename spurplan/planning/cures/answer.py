@@ -30,7 +30,7 @@ from spurplan.responses.asking import (
     occupants_of,
     picked_ranges,
 )
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of
+from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.units import hz_text
 
@@ -288,7 +288,7 @@ def _assumptions(
 ) -> tuple[str, ...]:
     chains = compile_chains([(receiver, range_named(receiver, name)) for name in names])
     return (
-        *assumptions_of(receiver, settings, chains, occupants),
+        *assumptions_of(receiver, settings, chains, occupants, listed_share(occupants)),
         "efforts are estimates; --effort NAME=N sets one",
         "a rank says how much of the dial is cleared for each unit of effort; two cures are put together "
         "where each does something by itself",

@@ -39,7 +39,7 @@ from spurplan.responses.asking import (
     occupants_of,
     picked_ranges,
 )
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of
+from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.units import hz_text, parse_db
 
@@ -303,7 +303,7 @@ def _assumptions(
 ) -> tuple[str, ...]:
     present = [one for one in made if one.asked.present]
     chains = compile_chains([one.pair for one in present])
-    said = assumptions_of(receiver, settings, chains, occupants)
+    said = assumptions_of(receiver, settings, chains, occupants, listed_share(occupants))
     widths = sorted({one.before_hz[1] for one in present})
     said.append(
         f"the last filter keeps its width of {' or '.join(map(hz_text, widths))} at any IF; "

@@ -29,7 +29,7 @@ from spurplan.responses.birdies.radiation import HIGHEST_HARMONIC, radiated
 from spurplan.responses.birdies.whistles import Whistles, self_whistles
 from spurplan.responses.grades import BURIED, GRADES
 from spurplan.responses.pairs.records import with_pairs
-from spurplan.responses.remarks import ALLOCATION_CAUTION, SKIRTS_LEFT_OUT, assumptions_of
+from spurplan.responses.remarks import ALLOCATION_CAUTION, SKIRTS_LEFT_OUT, assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 
 Ints = npt.NDArray[np.int64]
@@ -159,7 +159,7 @@ def birdies(
         )
     )
     # whatever beats does so inside the passband: this question knows no skirts
-    said = assumptions_of(set_, replace(chosen, skirts=False), groups, occupants)
+    said = assumptions_of(set_, replace(chosen, skirts=False), groups, occupants, listed_share(occupants))
     assumed = [line for line in said if line != SKIRTS_LEFT_OUT]
     region = chosen.region if chosen.region is not None else set_.region
     answer = Answer(
