@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from spurplan.planning.cures.answer import cures
     from spurplan.planning.if_change.answer import if_change
     from spurplan.planning.suspects.answer import suspects
-    from spurplan.receiver.file import read_receiver
+    from spurplan.receiver.file.reading import read_receiver
     from spurplan.responses.birdies.answer import birdies
     from spurplan.responses.questions import dial, ranges, station
     from spurplan.responses.settings import Settings
@@ -57,7 +57,7 @@ _HOMES = {
     "if_change": "planning.if_change.answer",
     "ranges": "responses.questions",
     "read_bands": "occupancy.bands",
-    "read_receiver": "receiver.file",
+    "read_receiver": "receiver.file.reading",
     "readings": "planning.bench.answer",
     "station": "responses.questions",
     "suspects": "planning.suspects.answer",

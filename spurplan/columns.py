@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import numpy.typing as npt
+
+from spurplan.dataclass import dataclass
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,7 +26,7 @@ Kind = Literal["int", "float", "bool", "text", "list"]
 NULL_INT = int(np.iinfo(np.int64).min)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Column:
     """One field of a table of records.
 
@@ -50,7 +52,7 @@ class Column:
 RANGE = Column("range", "text", "", False, "Range", "name of the range")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Coded:
     """Text as codes into a list of words; a code below 0 is unknown.
 

@@ -16,10 +16,11 @@ import io
 import os
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from spurplan.csvtext import GUARDED_BYTES, unguarded
+from spurplan.dataclass import dataclass
 from spurplan.errors import FAULTS_SHOWN, BadValue, Fault, Refused, did_you_mean
 from spurplan.files import LARGEST_BYTES, read_bytes
 from spurplan.given import as_path
@@ -78,7 +79,7 @@ class FaultList:
             raise Refused(self.faults, self.total)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Batch:
     """Some consecutive rows, as columns.
 

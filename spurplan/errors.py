@@ -13,12 +13,13 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+from spurplan.dataclass import dataclass
 
 FAULTS_SHOWN = 20
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Fault:
     """One thing that is wrong.
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 
+from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue
 
 LOWEST_HZ = 1
@@ -174,7 +174,7 @@ def parse_db(text: str) -> float:
     return float(match[1])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Level:
     """A level as somebody wrote it: dBm, or S units that need a frequency.
 

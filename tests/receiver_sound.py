@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from spurplan.errors import Refused
-from spurplan.receiver.file import parse_receiver
+from spurplan.receiver.file.reading import parse_receiver
 
 SOUND = """\
 name = "Test bench"

@@ -19,7 +19,8 @@ from spurplan.planning.tally import outstanding, tally
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import converter_conversion, with_converter
 from spurplan.receiver.description import Front, Receiver
-from spurplan.receiver.file import parse_receiver, read_receiver, starter_text
+from spurplan.receiver.file.reading import parse_receiver, read_receiver
+from spurplan.receiver.file.starter import starter_text
 from spurplan.responses.asking import occupants_of
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding

@@ -21,7 +21,7 @@ from spurplan.planning.cures.file import read_cures, shipped_cures
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import with_front_end
 from spurplan.receiver.description import Circuits, Receiver
-from spurplan.receiver.file import write_receiver
+from spurplan.receiver.file.writing import write_receiver
 from spurplan.responses.summary import image_rejection_db
 from spurplan.units import hz_text
 

@@ -11,7 +11,7 @@ import spurplan
 from spurplan.errors import Refused
 from spurplan.receiver.changes import with_converter
 from spurplan.receiver.description import Conversion, Receiver
-from spurplan.receiver.file import parse_receiver
+from spurplan.receiver.file.reading import parse_receiver
 from spurplan.reporting.intrusions import view
 from spurplan.units import hz_text
 

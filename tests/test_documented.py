@@ -18,7 +18,7 @@ from spurplan.cli.commands import COMMANDS
 from spurplan.cli.options import SHARED
 from spurplan.occupancy.bands import read_bands
 from spurplan.planning.converter.stock import read_stock
-from spurplan.receiver.file import parse_receiver, read_front
+from spurplan.receiver.file.reading import parse_receiver, read_front
 from tests import readme
 
 ROOT, TEXT = readme.ROOT, readme.README.read_text("utf-8")

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 import spurplan
 from spurplan.cli import main
-from spurplan.receiver.file import write_receiver
+from spurplan.receiver.file.writing import write_receiver
 from spurplan.reporting.data import csv_pieces
 from tests.hostile import (
     LEVEL_COLUMNS,

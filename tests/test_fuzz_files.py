@@ -21,8 +21,8 @@ from spurplan.planning.bench.answer import bench_sheet, readings
 from spurplan.planning.converter.stock import read_stock
 from spurplan.planning.cures.file import read_cures
 from spurplan.receiver.chain import compile_chains
-from spurplan.receiver.file import read_receiver, write_receiver
-from spurplan.receiver.file.reading import described_by, read_front
+from spurplan.receiver.file.reading import described_by, read_front, read_receiver
+from spurplan.receiver.file.writing import write_receiver
 from spurplan.reporting.data import csv_pieces
 from tests.hostile import (
     ANY_TEXT,

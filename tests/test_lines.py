@@ -19,7 +19,7 @@ import pytest
 from spurplan.errors import Refused
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.receiver.file import read_receiver
+from spurplan.receiver.file.reading import read_receiver
 from spurplan.responses import lines as enumeration
 from spurplan.responses.lines import (
     Lines,

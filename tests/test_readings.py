@@ -284,7 +284,7 @@ def test_a_known_reading_error_gives_intervals_even_without_a_reading_to_spare(t
 
 
 def spurplan_write(receiver: Receiver, path: Path) -> None:
-    from spurplan.receiver.file import write_receiver
+    from spurplan.receiver.file.writing import write_receiver
 
     write_receiver(receiver, path)
 

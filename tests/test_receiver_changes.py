@@ -24,7 +24,7 @@ from spurplan.receiver.changes import (
     with_range,
 )
 from spurplan.receiver.description import Circuits, CoupledPair, Front, Passband, Range, Receiver, Trap
-from spurplan.receiver.file import read_receiver
+from spurplan.receiver.file.reading import read_receiver
 from spurplan.receiver.plan import StagePlan, stage_plans
 
 SETS = Path(__file__).parent / "receivers"

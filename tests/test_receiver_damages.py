@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import pytest
 
-from spurplan.receiver.file import parse_receiver
+from spurplan.receiver.file.reading import parse_receiver
 from tests.receiver_sound import SOUND, refused
 
 

@@ -9,7 +9,7 @@ import pytest
 from spurplan.errors import Refused
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Gang, Range
-from spurplan.receiver.file import parse_receiver, read_receiver
+from spurplan.receiver.file.reading import parse_receiver, read_receiver
 from spurplan.receiver.gang import tuned_capacitance_pf
 from tests.receiver_sound import SOUND
 

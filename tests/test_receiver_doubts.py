@@ -12,7 +12,7 @@ import spurplan
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import doubts, own_ifs
-from spurplan.receiver.file import read_receiver
+from spurplan.receiver.file.reading import read_receiver
 from spurplan.receiver.overview import overview
 from spurplan.responses.summary import deaf_stretches
 from tests.receiver_strategies import receivers

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from spurplan.errors import Refused
-from spurplan.receiver.file import parse_receiver, read_front, read_receiver
+from spurplan.receiver.file.reading import parse_receiver, read_front, read_receiver
 from tests.receiver_sound import SOUND, refused
 
 

@@ -10,8 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from spurplan.receiver.description import Receiver
-from spurplan.receiver.file import parse_receiver, read_receiver, receiver_text
+from spurplan.receiver.file.reading import parse_receiver, read_receiver
 from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.sentence import receiver_text
 from tests.receiver_strategies import receivers
 
 SETS = Path(__file__).parent / "receivers"

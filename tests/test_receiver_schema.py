@@ -12,7 +12,8 @@ import pytest
 
 from spurplan.receiver.description import Conversion, Mixer, Range, Receiver
 from spurplan.receiver.description.base import toml_keys
-from spurplan.receiver.file import json_schema, starter_text
+from spurplan.receiver.file.schema import json_schema
+from spurplan.receiver.file.starter import starter_text
 from tests.receiver_sound import SOUND
 
 SETS = Path(__file__).parent / "receivers"

@@ -13,14 +13,10 @@ from hypothesis import HealthCheck, given, settings
 from spurplan.errors import Refused
 from spurplan.receiver.changes import with_front_end, with_intermediate_frequency, with_pad, with_range
 from spurplan.receiver.description import Circuits, Curve, Receiver
-from spurplan.receiver.file import (
-    json_schema,
-    parse_receiver,
-    read_receiver,
-    receiver_toml,
-    starter_text,
-    write_receiver,
-)
+from spurplan.receiver.file.reading import parse_receiver, read_receiver
+from spurplan.receiver.file.schema import json_schema
+from spurplan.receiver.file.starter import starter_text
+from spurplan.receiver.file.writing import receiver_toml, write_receiver
 from tests.receiver_strategies import receivers
 
 SETS = Path(__file__).parent / "receivers"

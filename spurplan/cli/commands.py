@@ -6,10 +6,10 @@ module is imported when that command is asked for and at no other time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from spurplan.dataclass import dataclass
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Entry:
     """One command.
 

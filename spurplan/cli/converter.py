@@ -51,7 +51,8 @@ def converter(
     import spurplan
     from spurplan.cli.progress import counting
     from spurplan.planning.converter.answer import saved_receiver
-    from spurplan.receiver.file import receiver_text, write_receiver
+    from spurplan.receiver.file.writing import write_receiver
+    from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts, converters
 
     described, bands = spurplan.read_receiver(receiver), spurplan.read_bands(options.bands)

@@ -34,7 +34,7 @@ def cures(
     from spurplan.cli.progress import counting
     from spurplan.cli.words import span_hz
     from spurplan.planning.cures.answer import worked_out
-    from spurplan.receiver.file import write_receiver
+    from spurplan.receiver.file.writing import write_receiver
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
     from spurplan.reporting import cures as page

@@ -35,7 +35,7 @@ def if_change(
     from spurplan.cli.progress import counting
     from spurplan.cli.words import decibels, span_hz
     from spurplan.planning.if_change.answer import worked_out
-    from spurplan.receiver.file import write_receiver
+    from spurplan.receiver.file.writing import write_receiver
     from spurplan.reporting import charts, if_changes
 
     described = spurplan.read_receiver(receiver)

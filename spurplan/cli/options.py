@@ -8,7 +8,7 @@ those of this class and of nothing else.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from enum import StrEnum
 from itertools import combinations
 from pathlib import Path
@@ -17,6 +17,7 @@ from typing import Annotated, Any
 import typer
 
 from spurplan.cli.words import decibels, pairs
+from spurplan.dataclass import dataclass
 
 
 class Format(StrEnum):
@@ -43,7 +44,7 @@ FAIL_HELP = "Exit with status 3 when something is heard at this grade or louder.
 TOP = 30
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True)
 class Options:
     """The shared options of one command line; None is "not given".
 

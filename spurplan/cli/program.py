@@ -17,6 +17,8 @@ def program() -> int:
     gc.set_threshold(COLLECT_AFTER)
     # Plugins would be searched for in everything installed, and our models ask for none.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    # Nothing here is large enough for numpy's linear algebra to share it out: threads only take time.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         status = main()
     except KeyboardInterrupt:  # while the command line itself was being imported

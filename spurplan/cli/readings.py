@@ -33,7 +33,7 @@ def readings(
     from spurplan.cli.words import decibels
     from spurplan.planning.bench.answer import worked_out
     from spurplan.planning.bench.save import write_fitted
-    from spurplan.receiver.file import receiver_text
+    from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
     from spurplan.reporting.bench import readings_view
 

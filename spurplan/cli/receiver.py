@@ -47,13 +47,13 @@ def receiver(
 def _schema() -> str:
     import json
 
-    from spurplan.receiver.file import json_schema
+    from spurplan.receiver.file.schema import json_schema
 
     return json.dumps(json_schema(), indent=2) + "\n"
 
 
 def _starter(cover: list[str] | None, if_: list[str] | None, name: str | None) -> str:
-    from spurplan.receiver.file import starter_text
+    from spurplan.receiver.file.starter import starter_text
 
     given: dict[str, Any] = {"if_hz": if_, "name": name}
     if cover:

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
@@ -19,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Sheet, open_csv
+from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.files import read_bytes
 from spurplan.given import as_path, several

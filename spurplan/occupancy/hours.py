@@ -8,8 +8,8 @@ of the hours belong to them, as both edges belong to a band.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
+from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, did_you_mean
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -22,7 +22,7 @@ _WINDOW = re.compile(r"([0-9]{2}):?([0-9]{2})\s*-\s*([0-9]{2}):?([0-9]{2})")
 _SLOT = re.compile(r"([0-9]{1,5})/([0-9]{1,5})\+([0-9]{1,5})")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Moment:
     """A time of day in UTC and perhaps a day, as exactly as they were said.
 
@@ -38,7 +38,7 @@ class Moment:
     day: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Schedule:
     """Hours, days and slot of one row.
 

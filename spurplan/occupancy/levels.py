@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from itertools import pairwise
@@ -19,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Cells, FaultList, read_csv
+from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.occupancy.occupants import FROM_ASSUMED, FROM_OPTION, FROM_TABLE
 from spurplan.occupancy.rows import SERVICES

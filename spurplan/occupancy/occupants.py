@@ -6,12 +6,13 @@ the table does not say.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.units import HIGHEST_HZ
 
 LEVEL_FROM = ("table", "option", "assumed")

@@ -9,12 +9,13 @@ before the engine is asked.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, distinct
+from spurplan.dataclass import dataclass
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains

@@ -9,12 +9,13 @@ ten thousand chains are a few arrays.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.receiver.description import Conversion, Element, Filter, Range, Receiver
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.noise import Floor, compile_floor

@@ -9,9 +9,9 @@ it and the engine works with it, so it stands here once and for both.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
+from spurplan.dataclass import dataclass
 from spurplan.receiver.wrong import Inconsistent, Wrong
 from spurplan.units import HIGHEST_HZ, hz_text
 
@@ -24,7 +24,7 @@ DialShows = Literal["signal", "first_if", "second_if", "third_if"]
 DIAL_SHOWS: tuple[DialShows, ...] = get_args(DialShows)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class StagePlan:
     """One conversion on one range.
 
@@ -54,7 +54,7 @@ class StagePlan:
     if_hz: int | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Wanted:
     """The wanted frequency at one point of the chain, a*d + b for d in low..high. [Hz]"""
 

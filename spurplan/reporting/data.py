@@ -10,11 +10,11 @@ import json
 import math
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
 from spurplan.csvtext import csv_text
+from spurplan.dataclass import dataclass
 
 CHUNK = 10_000
 
@@ -23,7 +23,7 @@ CHUNK = 10_000
 _UNSAFE = re.compile("[\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Form:
     """How single values are written: text and lists by `word`, the rest as given."""
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from spurplan.columns import Column, Table
+from spurplan.dataclass import dataclass
 from spurplan.reporting.layout import UNKNOWN, Cells, Layout, default_layout, written
 from spurplan.reporting.plain import counted
 
@@ -23,7 +23,7 @@ _PART = re.compile(r"(?<=[,;]) ")
 GRADES = ("buried", "audible", "strong")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Head:
     """The head of a column.
 
@@ -39,7 +39,7 @@ class Head:
     extra: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Cell:
     """One cell: its text, and the number it sorts by (None: by its text; "": unknown)."""
 
@@ -52,7 +52,7 @@ class Cell:
         return _PART.split(self.text)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Line:
     """One row of a table."""
 
@@ -60,7 +60,7 @@ class Line:
     grade: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class HtmlTable:
     """A table of the page.
 

@@ -7,11 +7,12 @@ page write the same cells; only the frame round them differs.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from spurplan import units
 from spurplan.columns import Answer, Column, Table
+from spurplan.dataclass import dataclass
 from spurplan.reporting.plain import harmless
 from spurplan.units import percent_text
 
@@ -23,7 +24,7 @@ ALWAYS = frozenset(
 _EXPONENTS = {"Hz": 0, "kHz": 3, "MHz": 6}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Show:
     """One column on the page.
 
@@ -46,7 +47,7 @@ class Show:
 Layout = tuple[Show, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class View:
     """What people are shown of an answer.
 
@@ -75,7 +76,7 @@ def default_view(answer: Answer) -> View:
     return View((answer.receiver,))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Cells:
     """One column, written out.
 

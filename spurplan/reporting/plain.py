@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 
 # A whole terminal sequence goes, not its first character alone: what would be
 # left of "ESC [ 31 m" reads as part of the label.
@@ -38,6 +37,8 @@ def _shown(character: str, keep: str) -> str:
         return character
     if character in "\t\n\r\v\f\x85\u2028\u2029":
         return " "
+    import unicodedata
+
     # Cc control, Cf format (direction marks, zero widths), Cs surrogate, Co private, Cn unassigned
     if unicodedata.category(character) in {"Cc", "Cf", "Cs", "Co", "Cn"}:
         return character.encode("unicode_escape").decode("ascii")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 from spurplan.columns import Answer
+from spurplan.dataclass import dataclass
 from spurplan.occupancy.bands import Bands
 from spurplan.receiver.description import Receiver
-from spurplan.receiver.file import receiver_text
+from spurplan.receiver.sentence import receiver_text
 from spurplan.reporting import bench, birdies, intrusions
 from spurplan.reporting.html_table import HtmlTable, html_table
 from spurplan.reporting.layout import View
@@ -26,7 +26,7 @@ from spurplan.responses.settings import Settings, settings_from
 WIDE_PT, NARROW_PT = 560.0, 270.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Part:
     """A section of the page.
 
@@ -48,7 +48,7 @@ class Part:
     remarks: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ReportPage:
     """What the template shows.
 

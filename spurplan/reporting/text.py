@@ -9,11 +9,10 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-
-from rich.cells import cell_len
+from dataclasses import replace
 
 from spurplan.columns import Answer, Table
+from spurplan.dataclass import dataclass
 from spurplan.reporting.layout import UNKNOWN, Cells, Layout, View, default_view, written
 from spurplan.reporting.plain import counted, harmless
 
@@ -27,7 +26,7 @@ _WORD = re.compile(r"IF[0-9]* = [^;]*;?|\S+")
 GRADES = {"strong": "1", "audible": "", "buried": "2"}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Page:
     """What an answer is written on.
 
@@ -140,7 +139,7 @@ def _comfortable(cells: Cells) -> int:
 
 def _wished(cells: Cells) -> int:
     """Return the width at which nothing wraps."""
-    return max(map(cell_len, [cells.head, *cells.texts]))
+    return max(map(columns_of, [cells.head, *cells.texts]))
 
 
 def _widths(cells: list[Cells], width: int) -> list[int]:
@@ -167,17 +166,17 @@ def _widths(cells: list[Cells], width: int) -> list[int]:
 
 def _least(cells: Cells, longest: int) -> int:
     """Return the narrowest a column can be with words of at most `longest` columns whole."""
-    head = max(map(cell_len, cells.head.split()), default=1)
+    head = max(map(columns_of, cells.head.split()), default=1)
     if cells.right:
-        return max([head, *map(cell_len, cells.texts)])
+        return max([head, *map(columns_of, cells.texts)])
     words = (word for text in cells.texts for word in _words(text, longest))
-    return max(head, min(max(map(cell_len, words), default=1), longest))
+    return max(head, min(max(map(columns_of, words), default=1), longest))
 
 
 def _words(text: str, width: int) -> Iterator[str]:
     """Give the parts of a text that stay on one line: words, and equations that fit."""
     for word in _WORD.findall(text):
-        if cell_len(word) <= width:
+        if columns_of(word) <= width:
             yield word
         else:
             yield from word.split()
@@ -216,8 +215,17 @@ def _row(texts: list[str], cells: list[Cells], widths: list[int], at_bottom: boo
     ]
 
 
+def columns_of(text: str) -> int:
+    """Return the columns a text takes in a terminal: two a wide character, none a mark on another."""
+    if text.isascii():  # nearly all there is, and known without asking
+        return len(text)
+    from rich.cells import cell_len
+
+    return cell_len(text)
+
+
 def _padded(text: str, width: int, right: bool) -> str:
-    blanks = " " * (width - cell_len(text))
+    blanks = " " * (width - columns_of(text))
     return blanks + text if right else text + blanks
 
 
@@ -225,7 +233,7 @@ def _wrapped(text: str, width: int) -> list[str]:
     """Return a text as lines of at most `width` columns; only a longer word is cut."""
     lines = [""]
     for word in _words(text, width):
-        if lines[-1] and cell_len(lines[-1]) + 1 + cell_len(word) > width:
+        if lines[-1] and columns_of(lines[-1]) + 1 + columns_of(word) > width:
             lines.append("")
         lines[-1] += f" {word}" if lines[-1] else ""
         if not lines[-1]:
@@ -238,7 +246,7 @@ def _cut(word: str, width: int) -> list[str]:
     """Return a word in pieces of at most `width` columns; one, where it fits."""
     pieces = [""]
     for character in word:
-        if pieces[-1] and cell_len(pieces[-1]) + cell_len(character) > width:
+        if pieces[-1] and columns_of(pieces[-1]) + columns_of(character) > width:
             pieces.append("")
         pieces[-1] += character
     return pieces

@@ -13,7 +13,7 @@ from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.file import read_receiver
+from spurplan.receiver.file.reading import read_receiver
 from spurplan.responses.settings import Settings, not_a_name
 from spurplan.units import checked_hz, checked_span, parse_hz, parse_span
 

@@ -9,13 +9,13 @@ discarded before anything is divided.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
+from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.responses.lines import Lines, clip_positive
 

@@ -14,12 +14,13 @@ of the centre line alone is wrong where a passband is wide.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.receiver.chain import Chains
 from spurplan.units import HIGHEST_HZ

@@ -19,7 +19,7 @@ from spurplan.planning.if_change.other_ifs import with_ifs
 from spurplan.planning.if_change.scan import Scan, scanned
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.receiver.file import read_receiver
+from spurplan.receiver.file.reading import read_receiver
 from spurplan.responses.asking import occupants_of
 from spurplan.responses.axis.air import merged
 from spurplan.responses.engine import respond

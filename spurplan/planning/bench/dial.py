@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from spurplan.dataclass import dataclass
 from spurplan.planning.bench import least_squares
 from spurplan.planning.bench.log import PointerReading
 

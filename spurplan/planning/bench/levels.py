@@ -7,12 +7,12 @@ fixed, and the level at the terminals is worked out backwards, mixer by mixer.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.mixers import CompiledMixer
 from spurplan.receiver.selectivity import Selectivity

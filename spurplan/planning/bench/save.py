@@ -14,7 +14,7 @@ from spurplan.planning.bench.laws import with_mean_q
 from spurplan.receiver.changes import with_fitted, with_front_end, with_range
 from spurplan.receiver.changes.edits import changed, front_end_of, range_named
 from spurplan.receiver.description import Circuits, Conversion, CoupledPair, Element, Range, Receiver
-from spurplan.receiver.file import receiver_toml
+from spurplan.receiver.file.writing import receiver_toml
 
 Curve = float | tuple[tuple[int, float], ...]
 

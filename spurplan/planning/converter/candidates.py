@@ -14,12 +14,13 @@ numbers in it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.planning.converter.stock import MOST_ORDERED_HZ, Crystal
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.changes import converter_conversion, with_converter

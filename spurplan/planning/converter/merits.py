@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from functools import reduce
 from typing import Any
 
@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT
+from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import Candidates, Prototypes, chains_of
 from spurplan.planning.converter.stock import Crystal

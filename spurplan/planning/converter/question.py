@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeGuard
 
 import numpy as np
 
+from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.given import as_path, several
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import Cover, Prototypes, injection_spans
 from spurplan.planning.converter.stock import Crystal, on_step, read_stock, shipped_stock, single, together
 from spurplan.receiver.description import Circuits, Front, Range, Receiver
-from spurplan.receiver.file import read_front
+from spurplan.receiver.file.reading import read_front
 from spurplan.responses.asking import SpanLike, as_hz, as_span
 from spurplan.responses.settings import Settings
 from spurplan.units import hz_text

@@ -17,12 +17,12 @@ crystal, and the lower frequency.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.planning.converter.candidates import ABOVE, BELOW, Candidates
 from spurplan.planning.converter.merits import Merits
 from spurplan.units import decimal_text, percent_text

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused, quoted
 from spurplan.receiver.changes import changed, with_injection, with_intermediate_frequency
 from spurplan.receiver.changes.edits import range_named, with_chains

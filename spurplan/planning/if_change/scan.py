@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.other_ifs import possible, with_ifs

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
 from spurplan.csvfile import FaultList, read_csv
+from spurplan.dataclass import dataclass
 from spurplan.units import checked_hz, decimal_to_integer
 
 SHIPPED = "usual_ifs.csv"
@@ -16,7 +16,7 @@ SHIPPED = "usual_ifs.csv"
 NEAR_SHARE = 0.002
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class UsualIf:
     """One intermediate frequency that sets are built for.
 

@@ -13,12 +13,12 @@ import math
 import operator
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo, WithJsonSchema
 
+from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue
 from spurplan.units import Level, checked_hz, hz_text, parse_db, parse_hz, parse_level, parse_signed_hz
 
@@ -28,7 +28,7 @@ _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
 _FREQUENCY_PATTERN = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKmMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class NotAPair:
     """Stands for a value that should have been a pair of frequencies."""
 
@@ -43,7 +43,7 @@ class HeadedDb(float):
     """Decibels from a table whose head names the unit."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Loaded:
     """A file named in a receiver file, with its rows; stands where the name stood."""
 

@@ -7,10 +7,10 @@ intruder is tied to the wanted frequency by the equation that brings it in.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 from spurplan.columns import Answer
+from spurplan.dataclass import dataclass
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
@@ -98,7 +98,7 @@ def _lay(made: Sheet, one: Setting, top: float) -> float:
     return _tie(made, one, base, ties_top, unnamed)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Named:
     """A name over the scale: two lines, and the mark they belong to."""
 

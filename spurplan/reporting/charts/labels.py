@@ -7,8 +7,8 @@ it keeps clear of the names below, and no name is laid over another's leader.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
+from spurplan.dataclass import dataclass
 from spurplan.reporting.charts.sheet import Box
 
 GAP_PT = 9.0
@@ -18,7 +18,7 @@ INSET_PT = 2.0
 NEIGHBOURS = 6
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Wish:
     """A name that wants a place.
 
@@ -32,7 +32,7 @@ class Wish:
     width: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Place:
     """A place found.
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import pairwise
 
+from spurplan.dataclass import dataclass
 from spurplan.reporting.charts.frame import headed
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
 from spurplan.reporting.charts.marks import Mark, Spoilt
@@ -51,7 +52,7 @@ TIER_PT = NAME_HEIGHT + 3.5
 SIDE_TICKS = ((3.0, "S3"), (6.0, "S6"), (9.0, "S9"), (9 + 20 / 6, "+20"), (9 + 40 / 6, "+40"), (19.0, "+60"))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Name:
     """What is written over a mark.
 
@@ -184,7 +185,7 @@ def _marks(sheet: Sheet, row: Row, base: float) -> None:
     _sides(sheet, flat, base)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Shape:
     """A mark where it stands on the sheet. [pt]"""
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from spurplan.dataclass import dataclass
 from spurplan.reporting.charts.sheet import HANG, LINE, RISE, TICK, Anchor, Sheet, Stroke, Words
 
 NUMERAL_PT, TICK_PT = 7.0, 5.5
 _STEPS = (1, 2, 5, 10, 20, 25, 50, 100)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ruler:
     """A stretch of numbers laid along a straight line, low end left.
 

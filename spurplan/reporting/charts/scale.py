@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from spurplan.dataclass import dataclass
 from spurplan.units import decimal_text
 
 # Dials are cut in ones, twos and fives. For each: how many short ticks may stand
@@ -17,7 +16,7 @@ KILOHERTZ_BELOW_HZ = 3_000_000
 NUMBERED, LONGER, SHORT = "numbered", "longer", "short"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Tick:
     """One tick of a scale.
 
@@ -35,7 +34,7 @@ class Tick:
     text: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Scale:
     """A stretch of frequencies laid along a straight line, low end left.
 

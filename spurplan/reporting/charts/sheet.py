@@ -8,10 +8,11 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cache, lru_cache
 from typing import Any, Literal, NamedTuple
 
+from spurplan.dataclass import dataclass
 from spurplan.reporting.plain import harmless
 
 # the one that comes with matplotlib, so that every machine draws the same
@@ -42,7 +43,7 @@ class Box(NamedTuple):
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Pen:
     """How a line is drawn.
 
@@ -64,7 +65,7 @@ GRADE_PENS = {"strong": STRONG, "audible": AUDIBLE, "buried": BURIED}
 LINE, TICK, FINE, HATCHING = Pen(0.9), Pen(0.55), Pen(0.4, tint=0.55), Pen(0.45, tint=0.85)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Stroke:
     """A line through some points."""
 
@@ -72,7 +73,7 @@ class Stroke:
     pen: Pen
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ground:
     """A rectangle in a tint of the ink, 0 to 1."""
 
@@ -80,7 +81,7 @@ class Ground:
     tint: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Hatch:
     """A rectangle hatched at 45 degrees, one line every `gap` points along it, rising or falling."""
 
@@ -110,7 +111,7 @@ class Hatch:
                 yield start, stop
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Words:
     """A line of text.
 

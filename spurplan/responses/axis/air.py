@@ -6,12 +6,13 @@ level whose noise is heard in one width, and which touch or overlap, are one int
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
+from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.responses.levels import bandwidth_heard_hz
 

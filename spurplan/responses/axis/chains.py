@@ -7,11 +7,12 @@ is worked out for a few places on the dial serves all of them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.mixers import CompiledMixer
 from spurplan.receiver.noise import Floor

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.responses.axis.chains import Axis
 from spurplan.responses.levels import StrongestOnAir
 from spurplan.responses.lines import product_steps

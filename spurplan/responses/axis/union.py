@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
+
+from spurplan.dataclass import dataclass
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]

@@ -7,13 +7,13 @@ its own harmonics, and by them with harmonics of one mixing oscillator.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from math import gcd
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.responses.birdies.oscillators import BFO, CRYSTAL, DETECTOR, MIXING, Oscillators
 
 Ints = npt.NDArray[np.int64]

@@ -9,13 +9,14 @@ knows how loud it is: that depends on shielding nobody has measured.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT
+from spurplan.dataclass import dataclass
 from spurplan.receiver.chain import Chains
 from spurplan.responses.birdies.combinations import Combinations, combinations_of
 from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, Oscillators, oscillators_of

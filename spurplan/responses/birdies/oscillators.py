@@ -9,11 +9,12 @@ makes harmonics of whatever carrier it is given.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
 

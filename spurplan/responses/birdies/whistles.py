@@ -9,12 +9,13 @@ first mixer, and how far below the station the whistle is follows from levels.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
