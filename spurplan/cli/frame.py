@@ -81,7 +81,7 @@ def command(*takes: str | tuple[str, ...]) -> Callable[[Callable[..., None]], Ca
     if unknown := names - set(SHARED):
         raise ValueError(f"not shared options: {sorted(unknown)}")
     hints = get_type_hints(Options, include_extras=True)
-    defaults = {name: inspect.signature(Options).parameters[name].default for name in SHARED}
+    defaults = {name: given.default for name, given in inspect.signature(Options).parameters.items()}
     shared = [
         inspect.Parameter(
             name, inspect.Parameter.KEYWORD_ONLY, default=defaults[name], annotation=hints[name]

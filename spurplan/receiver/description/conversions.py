@@ -1,8 +1,6 @@
 """One conversion of a set: its mixer, its oscillator and the filter behind it."""
 
-from __future__ import annotations
-
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -82,7 +80,7 @@ class Mixer(Description):
         return with_rows(data, "table", "table", "table_rows")
 
     @model_validator(mode="after")
-    def _consistent(self) -> Mixer:
+    def _consistent(self) -> Self:
         raise_if(checks.mixer(self))
         return self
 

@@ -3,9 +3,7 @@
 Each element is told by its key: { circuits = 2, q = 55 } or { trap = "465 kHz", ... }.
 """
 
-from __future__ import annotations
-
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import Discriminator, Field, Tag, field_validator, model_validator
 
@@ -83,7 +81,7 @@ class Passband(Description):
         return unpacked(data, "passband")
 
     @model_validator(mode="after")
-    def _low_below_high(self) -> Passband:
+    def _low_below_high(self) -> Self:
         raise_if(checks.low_below_high("passband", self.low_hz, self.high_hz))
         return self
 

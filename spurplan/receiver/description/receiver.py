@@ -1,8 +1,6 @@
 """The set as a whole, its ranges, and the front of a converter before it."""
 
-from __future__ import annotations
-
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
@@ -68,7 +66,7 @@ class Gang(Description):
     coil_uh: MicroHenries | None = Field(default=None, alias="coil")
 
     @model_validator(mode="after")
-    def _one_of_two(self) -> Gang:
+    def _one_of_two(self) -> Self:
         raise_if(checks.gang(self))
         return self
 
@@ -130,7 +128,7 @@ class Range(Description):
         return unpacked(data, "coverage")
 
     @model_validator(mode="after")
-    def _consistent(self) -> Range:
+    def _consistent(self) -> Self:
         raise_if(checks.coverage(self))
         return self
 
@@ -173,7 +171,7 @@ class Receiver(Description):
         return tuple((hz, level.dbm(hz)) for hz, level in noise)
 
     @model_validator(mode="after")
-    def _consistent(self, info: ValidationInfo) -> Receiver:
+    def _consistent(self, info: ValidationInfo) -> Self:
         raise_if(checks.receiver(self))
         return self
 
