@@ -30,7 +30,7 @@ def valve_set(**figures: Any) -> Receiver:
     """Return a set with one range, 11-30 MHz; figures q, ceiling, e1, isolation, h2."""
     given = {"q": 60.0, "ceiling": 66.0, "e1": 1.0, "isolation": -3.0, "h2": 31.0} | figures
     mixer = {name: given[name] for name in ("e1", "isolation", "h2")}
-    return Receiver.model_validate(
+    return Receiver.from_dict(
         {
             "name": "planted",
             "conversions": [

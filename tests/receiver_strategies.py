@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from spurplan.receiver.description import Receiver
 
 LOW_HZ, HIGH_HZ = 20_000, 1_000_000_000
+LEAST_Q = 0.01
 
 
 def figures(low: float, high: float) -> st.SearchStrategy[float]:
@@ -36,9 +37,9 @@ def names() -> st.SearchStrategy[str]:
 def q_values(draw: st.DrawFn) -> Any:
     """A loaded Q: a number, or points with their frequencies rising."""
     if draw(st.booleans()):
-        return draw(figures(0, 400))
+        return draw(figures(LEAST_Q, 400))
     hertz = sorted(draw(st.sets(st.integers(LOW_HZ, HIGH_HZ), min_size=1, max_size=4)))
-    return [(hz, draw(figures(0, 400))) for hz in hertz]
+    return [(hz, draw(figures(LEAST_Q, 400))) for hz in hertz]
 
 
 @st.composite
@@ -61,7 +62,7 @@ def elements(draw: st.DrawFn, near_hz: int) -> dict[str, Any]:
         low, high = draw(spans())
         return {"passband": (low, high), "order": draw(st.integers(1, 9))}
     if kind == "trap":
-        return {"trap": near_hz, "depth": draw(figures(0, 60)), "q": draw(figures(0, 400))}
+        return {"trap": near_hz, "depth": draw(figures(0, 60)), "q": draw(figures(LEAST_Q, 400))}
     hertz = sorted(draw(st.sets(st.integers(LOW_HZ, HIGH_HZ), min_size=1, max_size=4)))
     return {"curve": [(hz, draw(st.floats(-20, 90))) for hz in hertz]}
 
@@ -192,4 +193,4 @@ def receivers(draw: st.DrawFn) -> Receiver:
         out["noise"] = [(hz, draw(st.floats(-150, -40))) for hz in hertz]
     if draw(st.booleans()):
         out["internal"] = [{"name": draw(names()), "frequency_hz": draw(st.integers(1, HIGH_HZ))}]
-    return Receiver.model_validate(out)
+    return Receiver.from_dict(out)

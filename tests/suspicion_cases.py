@@ -37,7 +37,7 @@ def _set(ifs: list[int], circuits: int, q: float) -> Receiver:
         "name": "1", "low_hz": 14_000_000, "high_hz": 30_000_000,
         "front_end": [{"circuits": circuits, "q": q}],
     }  # fmt: skip
-    return Receiver.model_validate({"name": "case", "conversions": conversions, "ranges": [tuning]})
+    return Receiver.from_dict({"name": "case", "conversions": conversions, "ranges": [tuning]})
 
 
 SETS = (

@@ -70,7 +70,7 @@ def test_the_intercept_is_the_signal_plus_the_ratio_over_order_minus_one() -> Di
 
 def floor_of(**noise: object) -> Floor:
     conversion = Conversion(injection="high", if_hz=455_000, filter=Filter(bandwidth_hz=1000))
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "on the generator",
             "conversions": (conversion,),

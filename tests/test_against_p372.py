@@ -41,7 +41,7 @@ CENT = 0.0101  # the table is rounded to 0.01 dB
 def silent_set(environment: str) -> Floor:
     """A set that adds no noise of its own, so that its floor is the Recommendation's noise."""
     conversion = Conversion(injection="high", if_hz=455_000, filter=Filter(bandwidth_hz=2400))
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "silent",
             "conversions": (conversion,),

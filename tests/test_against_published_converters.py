@@ -24,7 +24,7 @@ def published(source: str, compares: str) -> Any:
 
 def set_of(low: str, high: str, if_text: str = "455 kHz") -> Receiver:
     """A set with one range."""
-    return Receiver.model_validate(
+    return Receiver.from_dict(
         {
             "name": "published",
             "conversion": [{"injection": "high", "if": if_text, "filter": {"bandwidth": "6 kHz"}}],

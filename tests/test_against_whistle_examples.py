@@ -25,7 +25,7 @@ def single(
     injection: str, if_text: str, low: str, high: str, bandwidth: str = "6 kHz", **more: Any
 ) -> Receiver:
     """A set with one conversion."""
-    return Receiver.model_validate(
+    return Receiver.from_dict(
         {
             "name": "worked example",
             "conversion": [{"injection": injection, "if": if_text, "filter": {"bandwidth": bandwidth}}],
@@ -71,7 +71,7 @@ def test_tenth_harmonic_of_a_tunable_second_oscillator(folder: Path) -> Differen
     # List post on such a receiver: second oscillator 1.9-2.15 MHz, its 10th harmonic turns up in 15 m.
     # By calculation: 21.0-21.45 MHz when it is on 2.100-2.145 MHz. The other figures of the set are
     # chosen here: a crystal of 19.555 MHz ahead of it and 455 kHz behind.
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "worked example",
             "conversion": [

@@ -72,7 +72,7 @@ def test_settings_are_the_tracking_points_in_round_figures(sheet: spurplan.Answe
 
 
 def _medium_wave() -> Receiver:
-    return Receiver.model_validate(
+    return Receiver.from_dict(
         {
             "name": "medium wave",
             "conversions": [{"injection": "high", "if_hz": 465_000, "filter": {"bandwidth_hz": 6_000}}],
@@ -108,7 +108,7 @@ def test_a_false_peak_stands_twice_the_if_beside_the_right_one(sheet: spurplan.A
 
 def test_low_side_injection_is_right_on_the_lower_setting() -> None:
     """The other way round where the oscillator belongs below."""
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "low side",
             "conversions": [{"injection": "low", "if_hz": 465_000, "filter": {"bandwidth_hz": 6_000}}],
@@ -153,7 +153,7 @@ def test_the_generators_own_harmonics_are_found_out() -> None:
 
     The settings move away from there, and where none can, the line says so.
     """
-    low = Receiver.model_validate(
+    low = Receiver.from_dict(
         {
             "name": "short",
             "conversions": [{"injection": "high", "if_hz": 465_000, "filter": {"bandwidth_hz": 6_000}}],
@@ -163,7 +163,7 @@ def test_the_generators_own_harmonics_are_found_out() -> None:
     answer = spurplan.bench_sheet(low, points=1)
     [record] = [r for r in answer.first.records() if r["response"] == "IF breakthrough"]
     assert "harmonic 10 comes in as wanted" in record["note"]
-    wide = Receiver.model_validate(
+    wide = Receiver.from_dict(
         {
             "name": "wider",
             "conversions": [{"injection": "high", "if_hz": 465_000, "filter": {"bandwidth_hz": 6_000}}],

@@ -29,7 +29,7 @@ def quiet(folder: Path) -> Path:
 
 
 def medium_wave(**more: Any) -> Receiver:
-    return Receiver.model_validate(
+    return Receiver.from_dict(
         {
             "name": "medium wave",
             "conversion": [{"injection": "high", "if": "455 kHz", "filter": {"bandwidth": "6 kHz"}}],
@@ -53,7 +53,7 @@ def test_radiated_rows_equal_the_scan(kind: str) -> None:
     counted = 0
     for _ in range(6):
         made = sets.receiver(rng, kind, dials=300, scale=600)
-        receiver = Receiver.model_validate(made)
+        receiver = Receiver.from_dict(made)
         low = np.sort(rng.integers(1, 9_000, 120))
         width = np.where(rng.random(120) < 0.5, rng.integers(1, 300, 120), 0)
         stations = sorted(zip(low.tolist(), (low + width).tolist(), strict=True))
@@ -114,7 +114,7 @@ def test_a_fixed_oscillator_on_the_dial_is_tuned_like_a_station(tmp_path: Path) 
 
 def two_crystals(offset: str | None) -> Receiver:
     """A crystal whose second harmonic stays 400 Hz above the last IF: 2 x 533.6 kHz, IF 1066.8 kHz."""
-    return Receiver.model_validate(
+    return Receiver.from_dict(
         {
             "name": "stays",
             "conversion": [
@@ -138,7 +138,7 @@ def test_what_stays_beats_at_one_pitch(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("injection", "pitch"), [("low", 600), ("high", 1_400)])
 def test_pitch_of_what_stays_on_an_earlier_if(tmp_path: Path, injection: str, pitch: int) -> None:
     """400 Hz above the first IF is 400 Hz below the last where the second mixer inverts."""
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "stays ahead",
             "conversion": [
@@ -169,7 +169,7 @@ def test_a_harmonic_that_meets_the_bfo_beats_to_zero_where_it_says(tmp_path: Pat
 
 def test_multiplied_crystal_is_heard_itself(tmp_path: Path) -> None:
     """Ahead of its multiplier a crystal has harmonics that the injected frequency has not."""
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "converter",
             "conversion": [

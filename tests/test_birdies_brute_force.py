@@ -133,7 +133,7 @@ class Box:
 
 def listed(made: dict[str, Any], order: dict[int, int]) -> dict[str, list[tuple[Combination, int, int, int]]]:
     """What the package lists, by name of the range: combination, order, first and last dial."""
-    receiver = Receiver.model_validate(made)
+    receiver = Receiver.from_dict(made)
     out: dict[str, list[tuple[Combination, int, int, int]]] = {one.name: [] for one in receiver.ranges}
     for chains in compile_chains([(receiver, one) for one in receiver.ranges]):
         oscillators = oscillators_in(receiver, chains)
@@ -209,7 +209,7 @@ def test_many_candidates_are_as_each_by_itself() -> None:
     rng = np.random.default_rng(77)
     pairs = []
     while len(pairs) < 100:
-        receiver = Receiver.model_validate(sets.receiver(rng, "converter"))
+        receiver = Receiver.from_dict(sets.receiver(rng, "converter"))
         pairs += [(receiver, one) for one in receiver.ranges]
     for chains in compile_chains(pairs):
         together, _ = self_heard(chains, None, 6)

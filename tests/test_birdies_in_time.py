@@ -47,7 +47,7 @@ def chains_of(*conversions: dict[str, Any]) -> Chains:
         "conversion": list(conversions),
         "range": [{"name": "1", "coverage": [hz(FIRST), hz(LAST)]}],
     }
-    receiver = Receiver.model_validate(made)
+    receiver = Receiver.from_dict(made)
     (chains,) = compile_chains([(receiver, receiver.ranges[0])])
     return chains
 

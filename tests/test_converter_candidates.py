@@ -29,7 +29,7 @@ from spurplan.responses.summary import clear_share
 
 RECEIVERS = Path(__file__).parent / "receivers"
 COVERS = [(21_000_000, 21_450_000), (3_500_000, 4_000_000), (144_000_000, 146_000_000)]
-FRONT = Front.model_validate({"front_end": [{"circuits": 2, "q": 40.0}], "gain": "6 dB", "pickup": "55 dB"})
+FRONT = Front.from_dict({"front_end": [{"circuits": 2, "q": 40.0}], "gain": "6 dB", "pickup": "55 dB"})
 
 
 @pytest.mark.parametrize("name", ["boathouse", "lockkeeper"])
@@ -160,7 +160,7 @@ def test_stations_inside_a_band_as_loud_as_they_are_change_no_share() -> None:
 def _answer(folder: Path, *stations: str, crystal: list[str], cover: str = "21MHz:21.45MHz") -> Any:
     path = folder / "stations.csv"
     path.write_text("\n".join(["freq_khz,service,label,level", *stations]) + "\n", encoding="utf-8")
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "ranked",
             "conversion": [{"injection": "high", "if": "455 kHz", "filter": {"bandwidth": "6 kHz"}}],

@@ -172,11 +172,11 @@ def ask(case: Case, folder: Path) -> float:
     )
     lo_order, rf_order = ORDERS[len(case.behind["range"][0]["conversion"])]
     answer = spurplan.converter(
-        Receiver.model_validate(case.receiver),
+        Receiver.from_dict(case.receiver),
         table,
         case.cover,
         crystal=case.crystal_hz,
-        front=Front.model_validate(case.front),
+        front=Front.from_dict(case.front),
         lo_order=lo_order,
         rf_order=rf_order,
     )

@@ -117,7 +117,7 @@ def test_a_step_gives_every_crystal_that_brings_a_whole_cover_into_a_range() -> 
     Below: 21.45 - 7.5 = 13.95 to 21.0 - 7.0 = 14.0: 6 crystals. Above: 21.45 + 7.0 = 28.45 to
     21.0 + 7.5 = 28.5: 6 crystals. The sum would need a crystal below nought.
     """
-    one = Range.model_validate({"name": "1", "low_hz": 7_000_000, "high_hz": 7_500_000})
+    one = Range.from_dict({"name": "1", "low_hz": 7_000_000, "high_hz": 7_500_000})
     spans = injection_spans([(21_000_000, 21_450_000)], [one])
     crystals = on_step(10_000, spans, 1_000)
     assert [c.frequency_hz for c in crystals] == [

@@ -27,7 +27,7 @@ OPEN_FRONT = {
 
 def receiver_of(*ranges: tuple[str, str, str]) -> Receiver:
     """A set with one conversion to 455 kHz and some ranges (name, low, high)."""
-    return Receiver.model_validate(
+    return Receiver.from_dict(
         {
             "name": "Ferryman's set",
             "noise_figure": "10 dB",
@@ -140,13 +140,13 @@ def test_41_m_broadcasting_straight_into_the_tunable_if(tmp_path: Path) -> None:
     that is 65.5, more than the 60 dB of pickup: -40 - 60 = -100 dBm.
     """
     bands = table_of(tmp_path, "7300,,broadcast,41 m broadcasting,-40 dBm")
-    wide_open = Front.model_validate(OPEN_FRONT)
+    wide_open = Front.from_dict(OPEN_FRONT)
     found = of(
         spurplan.converter(FORTY, bands, "21.2MHz:21.45MHz", crystal="14MHz", front=wide_open), side="below"
     )
     assert found["straight_in_label"] == "41 m broadcasting"
     assert found["straight_in_dbm"] == pytest.approx(-37.0, abs=0.01)
-    closed = Front.model_validate(
+    closed = Front.from_dict(
         OPEN_FRONT | {"front_end": [{"circuits": 2, "q": 20.0}], "front_end_ceiling": "90 dB"}
     )
     found = of(
@@ -154,7 +154,7 @@ def test_41_m_broadcasting_straight_into_the_tunable_if(tmp_path: Path) -> None:
     )
     assert found["straight_in_dbm"] == pytest.approx(-100.0, abs=0.01)
     # half the pickup: the mixer's way is the stronger one now, 65.5 dB down on 21.3 MHz
-    tight = Front.model_validate(
+    tight = Front.from_dict(
         OPEN_FRONT
         | {"front_end": [{"circuits": 2, "q": 20.0}], "front_end_ceiling": "90 dB", "pickup": "80 dB"}
     )
@@ -171,7 +171,7 @@ def test_image_and_second_image(tmp_path: Path) -> None:
     7.2 + 2 * 0.455 = 8.11 MHz, that is 22.11 MHz. Worst over 21.2 +- 0.0005 MHz is the same
     to a tenth of a decibel.
     """
-    front = Front.model_validate(
+    front = Front.from_dict(
         OPEN_FRONT | {"front_end": [{"circuits": 1, "q": 30.0}], "front_end_ceiling": "90 dB"}
     )
     answer = spurplan.converter(
@@ -197,7 +197,7 @@ def test_a_second_harmonic_that_folds_the_cover_onto_itself(tmp_path: Path) -> N
     """
     bands = table_of(tmp_path, "21000,21450,amateur,15 m,-70 dBm")
     wide = receiver_of(("40 m", "6 MHz", "7.6 MHz"))
-    front = Front.model_validate(OPEN_FRONT)
+    front = Front.from_dict(OPEN_FRONT)
     crystals = ["14.15MHz", "14.7MHz"]
     answer = spurplan.converter(wide, bands, "21MHz:21.45MHz", crystal=crystals, front=front)
     folded, clean = of(answer, crystal_hz=14_150_000), of(answer, crystal_hz=14_700_000)

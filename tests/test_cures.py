@@ -287,7 +287,7 @@ def rejection_db(receiver: Receiver, cure: str, dial_hz: int) -> float:
 
 
 def one_circuit(low: str, high: str, q: float, circuits: int = 1) -> Receiver:
-    return Receiver.model_validate(
+    return Receiver.from_dict(
         {
             "name": "one",
             "conversion": [{"injection": "high", "if": "455 kHz", "filter": {"bandwidth": "6 kHz"}}],

@@ -23,7 +23,7 @@ def band_set(**given: Any) -> Receiver:
     """Return a set with a crystal for its band, 14.0 to 14.5 MHz on a tunable IF of 3.5 to 3.0 MHz."""
     one = {"name": "20 m", "coverage": ["14 MHz", "14.5 MHz"], **given}
     made = {"name": "band set", "conversion": [{"crystal": "17.5 MHz"}, FIXED], "range": [one]}
-    return Receiver.model_validate(made)
+    return Receiver.from_dict(made)
 
 
 @pytest.fixture
@@ -91,7 +91,7 @@ def test_behind_a_converter_the_dial_stays_as_it_is_marked(
     given: dict[str, str], new: str | None, table: Path
 ) -> None:
     """70.2 MHz less 56 MHz is 14.2 MHz, which the dial of the set behind shows in its own way."""
-    converter = Conversion.model_validate({"crystal": "56 MHz"})
+    converter = Conversion.from_dict({"crystal": "56 MHz"})
     receiver = with_converter(band_set(**given), converter, (70_000_000, 70_500_000))
     assert receiver.ranges[0].dial_shows == new
     answer = spurplan.dial(receiver, table, "70.2 MHz", everything=True)
@@ -123,7 +123,7 @@ def test_a_plain_set_shows_the_signal_and_nothing_else() -> None:
         "name": "plain", "conversion": [FIXED],
         "range": [{"name": "1", "coverage": ["3 MHz", "4 MHz"], "dial_shows": "signal"}],
     }  # fmt: skip
-    assert Receiver.model_validate(made).ranges[0].dial_shows == "signal"
+    assert Receiver.from_dict(made).ranges[0].dial_shows == "signal"
     text = (
         'name = "x"\n[[conversion]]\ninjection = "high"\nif = "455 kHz"\n[conversion.filter]\n'
         'bandwidth = "4 kHz"\n[[range]]\nname = "1"\ncoverage = ["3 MHz", "4 MHz"]\ndial_shows = "{}"\n'

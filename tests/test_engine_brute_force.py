@@ -151,7 +151,7 @@ def test_many_candidates_at_once_equal_each_alone() -> None:
     asked = [sets.receiver(rng, "double") for _ in range(12)]
     stations = sorted({s for r in asked for s in sets.occupants(rng, plain.chains(r)[:1], ROUTES)})
     alone = [connect.engine(receiver, stations, ORDERS)["1"] for receiver in asked]
-    models = [Receiver.model_validate(receiver) for receiver in asked]
+    models = [Receiver.from_dict(receiver) for receiver in asked]
     (chains,) = compile_chains([(model, model.ranges[0]) for model in models])
     occupants = connect.occupants_of(stations)
     lines = enumerate_lines(chains, *ORDERS[2], span_hz=occupants.reach)
@@ -179,7 +179,7 @@ def ask(
     description = sets.receiver(rng, kind, dials=60)
     chains = plain.chains(description)
     stations = sets.occupants(rng, chains, PUBLIC_ROUTES)
-    return Receiver.model_validate(description), connect.band_table(folder, stations), stations, chains
+    return Receiver.from_dict(description), connect.band_table(folder, stations), stations, chains
 
 
 def wanted_slope(chain: PlainChain, route: exact.Route, dial_hz: int) -> Fraction:

@@ -48,7 +48,7 @@ class Case:
     narrow: list[bool]
 
     def responses(self, everything: bool) -> Iterator[Response]:
-        model = Receiver.model_validate(self.receiver)
+        model = Receiver.from_dict(self.receiver)
         occupants = connect.occupants_of(self.stations, self.level_dbm, self.narrow)
         for chains in compile_chains([(model, position) for position in model.ranges]):
             lo_order, rf_order = ORDERS[chains.conversions]
@@ -149,7 +149,7 @@ Stretch = tuple[str, Route, int, int, int, int]
 
 def unpruned(given: Case) -> Iterator[Response]:
     """The engine's parts without any budget: nothing dropped, nothing taken for hopeless unseen."""
-    model = Receiver.model_validate(given.receiver)
+    model = Receiver.from_dict(given.receiver)
     occupants = connect.occupants_of(given.stations, given.level_dbm, given.narrow)
     for chains in compile_chains([(model, position) for position in model.ranges]):
         lines = enumerate_lines(chains, *ORDERS[chains.conversions], span_hz=occupants.reach)
@@ -249,7 +249,7 @@ def test_skirts() -> None:
     for _ in range(6):
         given = neighbourhood(rng)
         (chain,) = plain.chains(given.receiver)
-        model = Receiver.model_validate(given.receiver)
+        model = Receiver.from_dict(given.receiver)
         occupants = connect.occupants_of(given.stations, given.level_dbm)
         (chains,) = compile_chains([(model, model.ranges[0])])
         response = intruding(respond(chains, occupants, Settings(skirts=True, **orders)))

@@ -56,7 +56,7 @@ def heard_at(folder: Path, receiver: dict[str, Any], dial: str, *spots: str) -> 
     """Return {spot: {response: record}} for stations on some frequencies at a dial setting."""
     rising = sorted(spots, key=hertz)
     table = connect.band_table(folder, [(hertz(spot), hertz(spot)) for spot in rising])
-    answer = spurplan.dial(Receiver.model_validate(receiver), table, dial, everything=True, lo_order=4)
+    answer = spurplan.dial(Receiver.from_dict(receiver), table, dial, everything=True, lo_order=4)
     found: Heard = {spot: {} for spot in spots}
     for record in answer.intrusions:
         spot = rising[record["row"] - 2]
@@ -84,7 +84,7 @@ def oscillators_beside(receiver: dict[str, Any], dial: str, *oscillators: str) -
 
 def oscillators_hz(receiver: dict[str, Any], dial: str) -> list[float]:
     """Return the oscillators of the first range at a dial setting. [Hz]"""
-    model = Receiver.model_validate(receiver)
+    model = Receiver.from_dict(receiver)
     (chains,) = compile_chains([(model, model.ranges[0])])
     here = np.array([hertz(dial)], dtype=np.int64)
     one = np.zeros(1, dtype=np.int64)
@@ -185,7 +185,7 @@ def test_image_lies_twice_the_if_away(folder: Path) -> Differences:
         side = 1 if injection == "high" else -1
         heard_on = hertz(image) - side * 2 * hertz(if_text)
         table = connect.band_table(folder, [(hertz(image), hertz(image))])
-        receiver = Receiver.model_validate(single(injection, if_text, *around(dial)))
+        receiver = Receiver.from_dict(single(injection, if_text, *around(dial)))
         answer = spurplan.station(receiver, table, image, everything=True, lo_order=4)
         stretches = [
             (record["dial_low_hz"], record["dial_high_hz"])
@@ -328,7 +328,7 @@ def test_base_station_changes_sides(folder: Path) -> Differences:
 
 def image_in_band(folder: Path, low: str, high: str, if_text: str) -> bool:
     """Whether stations of the band tuned over come in as images."""
-    receiver = Receiver.model_validate(single("high", if_text, low, high))
+    receiver = Receiver.from_dict(single("high", if_text, low, high))
     table = connect.band_table(folder, [(hertz(low), hertz(high))])
     answer = spurplan.ranges(receiver, table, everything=True)
     return "image" in set(answer.intrusions["response"])
@@ -394,7 +394,7 @@ def test_set_dial_behind_a_converter(folder: Path) -> Differences:
     ):
         receiver = behind_a_crystal("14.31818 MHz", 1, *crystal_side)
         table = connect.band_table(folder, [(hertz(dial), hertz(dial))])
-        answer = spurplan.dial(Receiver.model_validate(receiver), table, dial)
+        answer = spurplan.dial(Receiver.from_dict(receiver), table, dial)
         assert len(answer.on_frequency) == 1
         yield dial, answer.on_frequency["set_dial_hz"] - shown
 
@@ -423,9 +423,9 @@ def test_no_dial_setting_may_be_the_if(tmp_path: Path) -> None:
     table = connect.band_table(tmp_path, [(100_000, 100_000)])
     covering = single("high", "455 kHz", "400 kHz", "520 kHz")
     clear = single("high", "455 kHz", "526 kHz", "1606 kHz")
-    (record,) = spurplan.ranges(Receiver.model_validate(covering), table).ranges.records()
+    (record,) = spurplan.ranges(Receiver.from_dict(covering), table).ranges.records()
     assert record["unusable_low_hz"] <= 455_000 - 3_000
     assert record["unusable_high_hz"] >= 455_000 + 3_000
-    (record,) = spurplan.ranges(Receiver.model_validate(clear), table).ranges.records()
+    (record,) = spurplan.ranges(Receiver.from_dict(clear), table).ranges.records()
     assert record["unusable_low_hz"] is None
     assert record["unusable_high_hz"] is None

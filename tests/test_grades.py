@@ -42,7 +42,7 @@ def case(seed: int, widest: int | None = None) -> Case:
     kind = ("single", "double", "converter")[seed % 3]
     made = sets.dressed(rng, sets.receiver(rng, kind, dials=dials, scale=scale))
     made["range"] = made["range"][:1]
-    model = Receiver.model_validate(made)
+    model = Receiver.from_dict(made)
     (chains,) = compile_chains([(model, model.ranges[0])])
     orders = ORDERS[chains.conversions]
     stations = sets.occupants(rng, plain.chains(made), ROUTES, 12)
@@ -347,7 +347,7 @@ def test_both_hertz_beside_a_bend_are_looked_at() -> None:
 def test_where_a_q_list_bends_behind_a_crystal_is_looked_at() -> None:
     """Dial less 48 MHz is tuned behind the first mixer: Q given for 2.5 and 3.5 MHz bends there."""
     behind = {"selectivity": [{"circuits": 1, "q": [(2_500_000, 60.0), (3_500_000, 80.0)]}]}
-    model = Receiver.model_validate({
+    model = Receiver.from_dict({
         "name": "Tunable IF",
         "conversions": [
             {"crystal_hz": 48_000_000, "mixer": {"family": "jfet"}, **behind},

@@ -68,8 +68,7 @@ def test_first_if_of_two() -> None:
     """The conversion behind a changed IF follows it."""
     receiver = spurplan.read_receiver(SET)
     chain = {"injection": "high", "if": "10.7 MHz"}
-    last = receiver.conversions[0].model_dump(by_alias=True)
-    two = Receiver.model_validate(
+    two = Receiver.from_dict(
         {
             "name": "two",
             "conversion": [
@@ -79,7 +78,7 @@ def test_first_if_of_two() -> None:
             "range": [{"name": "1", "coverage": ["3 MHz", "6 MHz"]}],
         }
     )
-    assert last["injection"] == "high"
+    assert receiver.conversions[0].injection == "high"
     (chains,) = compile_chains([(two, two.ranges[0])])
     made = with_ifs(chains, np.array([9_000_000]), 0)
     changed = with_intermediate_frequency(two, 9_000_000, 0)
@@ -230,7 +229,7 @@ def planted(if_hz: int, span: tuple[int, int]) -> Occupants:
 
 def test_scan_finds_the_planted_optimum() -> None:
     """The one IF whose image and neighbourhood are free is the best, to the step."""
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "planted",
             "conversion": [{"injection": "high", "if": "465 kHz", "filter": {"bandwidth": "3 kHz"}}],
@@ -263,7 +262,7 @@ def test_scan_is_never_worse_than_a_coarser_one() -> None:
 
 def test_scan_of_two_conversions_equals_one_set_each() -> None:
     """Sets with several conversions go the long way, to the same figures."""
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "two",
             "conversion": [

@@ -18,7 +18,7 @@ from tests.test_against_published_image_examples import BOOKS, EXAMPLES, Example
 
 def a_set(q: float, circuits: int, if_hz: int, low_hz: int, high_hz: int) -> Receiver:
     """Return a single conversion with the oscillator above and nothing but tuned circuits ahead."""
-    return Receiver.model_validate(
+    return Receiver.from_dict(
         {
             "name": "example",
             "conversions": [{"injection": "high", "if_hz": if_hz, "filter": {"bandwidth_hz": 6_000}}],

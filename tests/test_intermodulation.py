@@ -55,7 +55,7 @@ def scanned(kind: str) -> int:
             widths = np.where(rng.random(24) < 0.4, rng.integers(1, 60, 24), 0)
             stations = sorted(zip(lows.tolist(), (lows + widths).tolist(), strict=True))
             occupants = connect.occupants_of(stations)
-            one = Receiver.model_validate({**made, "range": [position]})
+            one = Receiver.from_dict({**made, "range": [position]})
             (chains,) = compile_chains([(one, one.ranges[0])])
             for meeting in meetings(chains.conversions):
                 first, second = pairs_of(chains, occupants, meeting, 0.0, drop=False)
@@ -112,7 +112,7 @@ def test_dropping_loses_nothing_in_longer_chains() -> None:
     heard_in_all = 0
     for _ in range(12):
         made = sets.dressed(rng, sets.receiver(rng, "double", dials=3_000_000, scale=20_000_000))
-        receiver = Receiver.model_validate({**made, "range": made["range"][:1]})
+        receiver = Receiver.from_dict({**made, "range": made["range"][:1]})
         (chains,) = compile_chains([(receiver, receiver.ranges[0])])
         near = [chains.want_b[0, 1], chains.want_b[0, 2], (chains.low_hz[0] + chains.high_hz[0]) // 2]
         lows = np.sort(np.abs(rng.normal(rng.choice(near, 90), 300_000)).astype(np.int64) + 1_000)

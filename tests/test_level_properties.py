@@ -38,7 +38,7 @@ def case(seed: int) -> tuple[dict[str, Any], list[tuple[int, int]], float]:
 
 
 def answers(described: dict[str, Any], occupants: Occupants, everything: bool = True) -> list[Response]:
-    receiver = Receiver.model_validate(described)
+    receiver = Receiver.from_dict(described)
     settings = Settings(lo_order=ORDERS[0], rf_order=ORDERS[1], everything=everything)
     groups = compile_chains([(receiver, r) for r in receiver.ranges])
     return [respond(chains, occupants, settings) for chains in groups]

@@ -33,7 +33,7 @@ KINDS = ("single", "double", "converter", "converter double")
 
 def compiled(made: dict[str, Any]) -> Chains:
     """Return the chain of the first range of a receiver file's contents."""
-    model = Receiver.model_validate(made)
+    model = Receiver.from_dict(made)
     (chains,) = compile_chains([(model, model.ranges[0])])
     return chains
 

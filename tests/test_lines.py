@@ -39,7 +39,7 @@ Row = tuple[Any, ...]
 
 def compiled(made: dict[str, Any]) -> list[Chains]:
     """Return the chains of all ranges of a receiver file's contents."""
-    model = Receiver.model_validate(made)
+    model = Receiver.from_dict(made)
     return list(compile_chains([(model, position) for position in model.ranges]))
 
 

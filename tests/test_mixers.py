@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from spurplan.errors import Refused
 from spurplan.receiver import description
 from spurplan.receiver.description import Mixer
 from spurplan.receiver.families import (
@@ -336,7 +337,7 @@ class TestMeasured:
         assert mixer.suppression_db(2, 1, -30.0) == 0.0
 
     def test_one_product_twice_is_refused(self) -> None:
-        with pytest.raises(ValueError, match="given twice"):
+        with pytest.raises(Refused, match="given twice"):
             Mixer(table_rows=(*self.ROWS, (2, 2, 71.0, -10.0)))
 
     def test_a_wanted_product_of_second_order_is_a_slip_of_the_caller(self) -> None:

@@ -24,7 +24,7 @@ def receiver(
     **figures: object,
 ) -> Receiver:
     conversion = Conversion(injection="high", if_hz=455_000, filter=Filter(bandwidth_hz=bandwidth_hz))
-    return Receiver.model_validate(
+    return Receiver.from_dict(
         {
             "name": "Boathouse valve set",
             "conversions": (conversion,),
@@ -164,7 +164,7 @@ class TestMeasured:
         wide = Conversion(injection="high", if_hz=455_000, filter=Filter(bandwidth_hz=12_000))
         second = Range(name="2", low_hz=30_000_001, high_hz=40_000_000, conversions=(wide,))
         noise = compile_floor(
-            Receiver.model_validate(
+            Receiver.from_dict(
                 {
                     "name": "two widths",
                     "conversions": both.conversions,

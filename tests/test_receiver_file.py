@@ -272,12 +272,12 @@ def test_s_units_are_resolved_at_their_own_frequency() -> None:
 
 
 def test_which_figures_are_default_can_be_told() -> None:
-    """What was given is in model_fields_set, even where it equals the default."""
+    """What was given is in given, even where it equals the default."""
     receiver = parse_receiver(SOUND)
-    assert "noise_figure_db" in receiver.model_fields_set
-    assert "antenna_gain_db" not in receiver.model_fields_set
-    assert "front_end" in receiver.ranges[0].model_fields_set
-    assert "rf_gain_db" not in receiver.ranges[0].model_fields_set
+    assert "noise_figure_db" in receiver.given
+    assert "antenna_gain_db" not in receiver.given
+    assert "front_end" in receiver.ranges[0].given
+    assert "rf_gain_db" not in receiver.ranges[0].given
 
 
 def test_the_defaults_are_those_of_the_design() -> None:

@@ -145,7 +145,7 @@ def test_a_script_in_a_label_stays_a_label(hostile: str) -> None:
 
 def test_a_hostile_name_of_the_set_stays_a_name() -> None:
     """Title, heads and picture escape it too."""
-    renamed = demo("lockkeeper").model_copy(update={"name": f"</title><script>x</script> {HOSTILE}"})
+    renamed = demo("lockkeeper").unchecked(name=f"</title><script>x</script> {HOSTILE}")
     read = Reader(report(renamed, range="low"))
     assert [tag for tag, _ in read.elements].count("script") == 1
     assert "</title><script>x</script>" in read.text("title", "h1")

@@ -22,7 +22,7 @@ def worst_db(crystal: str) -> float:
         ],
         "range": [{"name": "1", "coverage": ["3 MHz", "4 MHz"]}],
     }
-    model = Receiver.model_validate(made)
+    model = Receiver.from_dict(made)
     (chains,) = compile_chains([(model, model.ranges[0])])
     return float(image_rejection_db(chains, 1)[0][0])
 

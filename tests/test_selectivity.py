@@ -118,7 +118,7 @@ class TestLowerBound:
             Curve(points=((6_000_000, 0.0), (7_000_000, 50.0), (8_000_000, 10.0))),
             Circuits(circuits=2, q=60.0),
         ],
-        ids=lambda element: element.key,
+        ids=lambda element: element.told_by,
     )
     @pytest.mark.parametrize("x", [6.5e6, 7.5e6])
     def test_looks_as_far_as_the_slack_on_both_sides(self, element: Element, x: float) -> None:

@@ -79,7 +79,7 @@ def test_whistles_equal_the_scan(kind: str, seed: int, times: int) -> None:
     counted = 0
     for _ in range(times):
         made = sets.receiver(rng, kind, dials=400, scale=500)
-        receiver = Receiver.model_validate(made)
+        receiver = Receiver.from_dict(made)
         expected = {
             (chain.name, *item) for chain in plain.chains(made) for item in brute_whistles(chain).items()
         }
@@ -106,7 +106,7 @@ def test_levels_are_those_of_the_station_on_the_other_route() -> None:
     counted = 0
     for _ in range(25):
         made = real_size(rng)
-        receiver = Receiver.model_validate(made)
+        receiver = Receiver.from_dict(made)
         number_of = {one.name: number for number, one in enumerate(receiver.ranges)}
         for chains in compile_chains([(receiver, one) for one in receiver.ranges]):
             if chains.conversions > 2:
@@ -127,7 +127,7 @@ def test_dropping_loses_nothing() -> None:
     rng = np.random.default_rng(9)
     counted = 0
     for _ in range(25):
-        receiver = Receiver.model_validate(real_size(rng))
+        receiver = Receiver.from_dict(real_size(rng))
         for chains in compile_chains([(receiver, one) for one in receiver.ranges]):
             if chains.conversions > 2:
                 continue
@@ -170,7 +170,7 @@ def test_no_front_end_helps() -> None:
 
 
 def asked_one(made: dict[str, Any]) -> tuple[list[Route], list[int], Whistles]:
-    receiver = Receiver.model_validate(made)
+    receiver = Receiver.from_dict(made)
     (chains,) = compile_chains([(receiver, receiver.ranges[0])])
     lines, found = self_whistles(chains, NOBODY, Settings(everything=True), STATION_DBM)
     routes = [tuple((lo, rf) for lo, rf in lines.steps[line].tolist()) for line in found.line]
@@ -189,7 +189,7 @@ def test_what_only_stray_coupling_lets_through_ranks_last() -> None:
 
 def test_station_on_the_dial_gives_label_level_and_beat(tmp_path: Any) -> None:
     """The strongest listed station that is wanted on the stretch is named, with the beat it makes."""
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "medium wave",
             "conversion": [{"injection": "high", "if": "455 kHz", "filter": {"bandwidth": "6 kHz"}}],
@@ -218,7 +218,7 @@ def test_candidates_together_are_as_each_by_itself() -> None:
     rng = np.random.default_rng(12)
     pairs = []
     while len(pairs) < 20:
-        receiver = Receiver.model_validate(real_size(rng, "converter"))
+        receiver = Receiver.from_dict(real_size(rng, "converter"))
         pairs += [(receiver, one) for one in receiver.ranges]
     for chains in compile_chains(pairs):
         if chains.conversions > 2:

@@ -22,7 +22,7 @@ def random_case(seed: int, folder: Path) -> tuple[Receiver, Path, list[tuple[int
     rng = np.random.default_rng(seed)
     described = sets.receiver(rng, KINDS[seed % 3], dials=2_000_000, scale=20_000_000)
     stations = sets.occupants(rng, plain.chains(described), ROUTES)[:25]
-    return Receiver.model_validate(described), connect.band_table(folder, stations), stations
+    return Receiver.from_dict(described), connect.band_table(folder, stations), stations
 
 
 def stretches(records: list[dict[str, Any]]) -> set[tuple[Any, ...]]:

@@ -100,7 +100,7 @@ def test_a_dial_error_widens_the_search(tmp_path: Path) -> None:
 
 def test_a_product_of_two_strong_stations_is_a_suspect(tmp_path: Path) -> None:
     """6.0 and 8.2 MHz add to 14.2 MHz in a mixer with a bare front end; a pad takes twice its decibels."""
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "open window",
             "conversions": [

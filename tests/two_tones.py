@@ -42,7 +42,7 @@ def plain_set(
 
 def chains_of(made: dict[str, Any]) -> Chains:
     """The chains of a set whose ranges are all of one kind."""
-    receiver = Receiver.model_validate(made)
+    receiver = Receiver.from_dict(made)
     (chains,) = compile_chains([(receiver, one) for one in receiver.ranges])
     return chains
 

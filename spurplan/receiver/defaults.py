@@ -40,7 +40,7 @@ def defaults_in_use(receiver: Receiver, ranges: Iterable[Range] | None = None) -
 
 
 def _of_set(receiver: Receiver) -> Iterator[str]:
-    given = receiver.model_fields_set
+    given = receiver.given
     if "environment" not in given and receiver.noise is None:
         yield f"environment {receiver.environment} (default)"
     if "noise_figure_db" not in given:
@@ -50,13 +50,13 @@ def _of_set(receiver: Receiver) -> Iterator[str]:
 
 
 def _of_range(one: Range) -> Iterator[str]:
-    if "rf_gain_db" not in one.model_fields_set:
+    if "rf_gain_db" not in one.given:
         yield f"RF gain {decimal(one.rf_gain_db)} dB"
     if one.front_end is None:
         yield f"front end of one circuit, Q {DEFAULT_Q_TEXT}"
     elif _unknown_q(one.front_end):
         yield f"front end Q {DEFAULT_Q_TEXT}"
-    if one.front_end != () and "front_end_ceiling_db" not in one.model_fields_set:
+    if one.front_end != () and "front_end_ceiling_db" not in one.given:
         yield f"front end ceiling {decimal(one.front_end_ceiling_db)} dB"
 
 
@@ -65,16 +65,16 @@ def _unknown_q(elements: tuple[Element, ...]) -> bool:
 
 
 def _of_conversion(conversion: Conversion) -> Iterator[str]:
-    given = conversion.model_fields_set
+    given = conversion.given
     if "gain_db" not in given:
         yield f"gain {decimal(conversion.gain_db)} dB"
-    if "family" not in conversion.mixer.model_fields_set:
+    if "family" not in conversion.mixer.given:
         yield f"mixer {Mixer().family}"
     if conversion.filter is not None:
         shape = conversion.filter
-        if "shape_factor" not in shape.model_fields_set:
+        if "shape_factor" not in shape.given:
             yield f"filter shape factor {decimal(shape.shape_factor)}"
-        if "ultimate_db" not in shape.model_fields_set:
+        if "ultimate_db" not in shape.given:
             yield f"filter ultimate rejection {decimal(shape.ultimate_db)} dB"
     if conversion.selectivity:
         if _unknown_q(conversion.selectivity):

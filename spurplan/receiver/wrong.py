@@ -6,6 +6,8 @@ from collections.abc import Iterable
 
 from spurplan.dataclass import dataclass
 
+Path = tuple[str | int, ...]
+
 
 @dataclass(frozen=True)
 class Wrong:
@@ -18,7 +20,7 @@ class Wrong:
     rule, value, remedy : as in `spurplan.errors.Fault`.
     """
 
-    path: tuple[str | int, ...]
+    path: Path
     rule: str
     value: str | None = None
     remedy: str = ""

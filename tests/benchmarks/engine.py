@@ -48,7 +48,7 @@ def set_of(conversions: int, low_hz: int, high_hz: int) -> Receiver:
         for hz in ifs
     ]
     tuning = {"name": "1", "low_hz": low_hz, "high_hz": high_hz, "front_end": [{"circuits": 2, "q": 60.0}]}
-    return Receiver.model_validate({"name": "bench", "conversions": steps, "ranges": [tuning]})
+    return Receiver.from_dict({"name": "bench", "conversions": steps, "ranges": [tuning]})
 
 
 def chains_of(receiver: Receiver) -> Chains:

@@ -41,7 +41,7 @@ CASES = {
 
 def chains_of(family: str) -> Chains:
     """A set that tunes 7 to 8 MHz with two circuits of Q 60."""
-    receiver = Receiver.model_validate(
+    receiver = Receiver.from_dict(
         {
             "name": "bench",
             "conversion": [

@@ -72,7 +72,7 @@ def engine(
     orders : (lo_order, rf_order) by number of conversions.
     dial_hz : int or None. One dial setting instead of the whole coverage. [Hz]
     """
-    description = Receiver.model_validate(receiver)
+    description = Receiver.from_dict(receiver)
     occupants = occupants_of(stations)
     out: dict[str, list[Found]] = {position.name: [] for position in description.ranges}
     for chains in compile_chains([(description, position) for position in description.ranges]):

@@ -212,7 +212,7 @@ class BenchModel:
                 pickup[stage] = values["pickup", owner, stage]
             if ("ultimate", owner, stage) in values and conversion.filter is not None:
                 changed = {"ultimate_db": values["ultimate", owner, stage]}
-                selectivity[stage + 1] = compile_filter(conversion.filter.model_copy(update=changed))
+                selectivity[stage + 1] = compile_filter(conversion.filter.unchecked(**changed))
             if ("selectivity_ceiling", owner, stage) in values:
                 elements = conversion.selectivity
                 if ("selectivity_q", owner, stage) in values:
@@ -236,10 +236,10 @@ class BenchModel:
         if key not in self._mixers:
             if len(self._mixers) >= _MIXERS_KEPT:
                 self._mixers.clear()
-            self._mixers[key] = compile_mixer(described.model_copy(update=changes), wanted, _ORDERS)
+            self._mixers[key] = compile_mixer(described.unchecked(**changes), wanted, _ORDERS)
         return self._mixers[key]
 
 
 def unchecked(element: Circuits | CoupledPair, q: float | tuple[tuple[int, float], ...]) -> Element:
     """Return an element with another Q that nothing checks: for trials, never for a description."""
-    return element.model_copy(update={"q": q})
+    return element.unchecked(q=q)

@@ -233,8 +233,6 @@ def _doubled(receiver: Receiver, chain: tuple[Conversion, ...], first_hz: int) -
     front = changed(only, receiver.name, at, if_hz=first_hz, filter=filter_, gain_db=None)
     # below the first IF where there is room, as the usual pairs of IFs have it (common practice)
     side = "low" if first_hz > only.if_hz else "high"
-    kept = {
-        name: getattr(only, name) for name in ("gain_db", "mixer", "filter") if name in only.model_fields_set
-    }
+    kept = {name: getattr(only, name) for name in ("gain_db", "mixer", "filter") if name in only.given}
     second = described(Conversion, {"injection": side, "if_hz": only.if_hz, **kept}, receiver.name, at)
     return (front, second)

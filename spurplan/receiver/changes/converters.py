@@ -42,7 +42,7 @@ def converter_conversion(
 
 def _given(part: Description, **names: str) -> dict[str, Any]:
     """Return figures of a part under new names, without those left to default: they stay so."""
-    return {new: getattr(part, old) for new, old in names.items() if old in part.model_fields_set}
+    return {new: getattr(part, old) for new, old in names.items() if old in part.given}
 
 
 def with_converter(

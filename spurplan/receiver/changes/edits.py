@@ -11,8 +11,9 @@ from typing import Any, TypeVar
 
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.receiver.description import Circuits, Conversion, Description, Element, Front, Range, Receiver
-from spurplan.receiver.description.faults import Path, described
+from spurplan.receiver.description.faults import described
 from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.wrong import Path
 
 Part = TypeVar("Part", bound=Description)
 Chain = tuple[Conversion, ...]
@@ -32,7 +33,7 @@ def changed(part: Part, source: str, at: Path = (), /, **attributes: Any) -> Par
     ------
     Refused  when the result is not consistent.
     """
-    given = {name: getattr(part, name) for name in part.model_fields_set} | attributes
+    given = {name: getattr(part, name) for name in part.given} | attributes
     return described(type(part), {k: v for k, v in given.items() if v is not None}, source, at)
 
 

@@ -5,9 +5,9 @@
     +-- Range                             Element..., Gang, its own Conversion...
     +-- Bfo, Internal
 
-Attributes carry the unit in their name; the keys of the receiver file are the
-aliases. ``model_fields_set`` tells what was given and what is left to default.
-A description that exists is consistent: it has been through `checks`.
+Attributes carry the unit in their name. ``given`` tells what was given and what
+is left to default. A description that exists is consistent: it has been through
+`checks`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from __future__ import annotations
 from spurplan.receiver.description.base import Description
 from spurplan.receiver.description.conversions import Conversion, Family, Filter, Mixer
 from spurplan.receiver.description.elements import (
-    ELEMENT_KEYS,
     ELEMENTS,
     Circuits,
     CoupledPair,
@@ -25,12 +24,10 @@ from spurplan.receiver.description.elements import (
     Trap,
     element_kind,
 )
-from spurplan.receiver.description.receiver import PARTS, Bfo, Front, Gang, Internal, Range, Receiver
+from spurplan.receiver.description.receiver import Bfo, Front, Gang, Internal, Range, Receiver
 
 __all__ = [
     "ELEMENTS",
-    "ELEMENT_KEYS",
-    "PARTS",
     "Bfo",
     "Circuits",
     "Conversion",

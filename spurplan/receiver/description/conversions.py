@@ -1,27 +1,28 @@
 """One conversion of a set: its mixer, its oscillator and the filter behind it."""
 
-from typing import Annotated, Any, ClassVar, Literal, Self
+from __future__ import annotations
 
-from pydantic import Field, model_validator
+from collections.abc import Mapping
+from typing import Any, ClassVar, Literal, get_args
 
 from spurplan.receiver.description import checks
-from spurplan.receiver.description.base import Description, Packed, raise_if, with_rows
-from spurplan.receiver.description.elements import Elements
+from spurplan.receiver.description.base import Description, Part, key, with_rows
+from spurplan.receiver.description.elements import ELEMENT_LIST, Element
+from spurplan.receiver.description.kinds import Choice, ListOf, Row, Text
 from spurplan.receiver.description.quantities import (
-    Exponent,
-    FigureDb,
-    FigureDbm,
-    FigureVolts,
-    GainDb,
-    Harmonic,
-    Hz,
-    LossDb,
-    Multiplier,
-    ProductOrder,
-    ShapeFactor,
-    list_of,
-    row_of,
+    EXPONENT,
+    FIGURE_DB,
+    FIGURE_DBM,
+    FIGURE_VOLTS,
+    GAIN_DB,
+    HARMONIC,
+    HZ,
+    LOSS_DB,
+    MULTIPLIER,
+    PRODUCT_ORDER,
+    SHAPE_FACTOR,
 )
+from spurplan.receiver.wrong import Path, Wrong
 
 Injection = Literal["high", "low", "sum"]
 Family = Literal[
@@ -37,7 +38,7 @@ Family = Literal[
 ]
 
 _ROW_REMEDY = 'name a file, or write rows [lo, rf, suppression, signal level], as [2, 1, "30 dB", "-20 dBm"]'
-ProductRow = Annotated[tuple[ProductOrder, ProductOrder, FigureDb, FigureDbm], row_of(4, _ROW_REMEDY)]
+_ROW = Row((PRODUCT_ORDER, PRODUCT_ORDER, FIGURE_DB, FIGURE_DBM), _ROW_REMEDY)
 
 
 class Mixer(Description):
@@ -55,34 +56,33 @@ class Mixer(Description):
     table_rows : tuple of (lo, rf, suppression_db, signal_dbm).
     """
 
-    packed: ClassVar[Packed] = {"table_rows": ("table",)}
+    packed: ClassVar[Mapping[str, Path]] = {"table_rows": ("table",)}
 
-    family: Family = "valve_multiplicative"
-    e1: Exponent | None = None
-    c: Exponent | None = None
-    balance_lo: FigureDb | None = None
-    balance_rf: FigureDb | None = None
-    cross_lo: FigureDb | None = None
-    isolation: FigureDb | None = None
-    v0: FigureVolts | None = None
-    h2: FigureDbm | None = None
-    h3: FigureDbm | None = None
-    h4: FigureDbm | None = None
-    h5: FigureDbm | None = None
-    lo_dbm: FigureDbm | None = None
-    floor: FigureDb | None = None
-    table: str | None = None
-    table_rows: Annotated[tuple[ProductRow, ...], list_of(_ROW_REMEDY, 0, 2500)] = ()
+    family: Family = key(Choice(get_args(Family)), default="valve_multiplicative")
+    e1: float | None = key(EXPONENT, default=None)
+    c: float | None = key(EXPONENT, default=None)
+    balance_lo: float | None = key(FIGURE_DB, default=None)
+    balance_rf: float | None = key(FIGURE_DB, default=None)
+    cross_lo: float | None = key(FIGURE_DB, default=None)
+    isolation: float | None = key(FIGURE_DB, default=None)
+    v0: float | None = key(FIGURE_VOLTS, default=None)
+    h2: float | None = key(FIGURE_DBM, default=None)
+    h3: float | None = key(FIGURE_DBM, default=None)
+    h4: float | None = key(FIGURE_DBM, default=None)
+    h5: float | None = key(FIGURE_DBM, default=None)
+    lo_dbm: float | None = key(FIGURE_DBM, default=None)
+    floor: float | None = key(FIGURE_DB, default=None)
+    table: str | None = key(Text(), default=None)
+    table_rows: tuple[tuple[int, int, float, float], ...] = key(
+        ListOf(_ROW, _ROW_REMEDY, 0, 2500), default=()
+    )
 
-    @model_validator(mode="before")
     @classmethod
-    def _loaded(cls, data: Any) -> Any:
+    def prepared(cls, data: dict[str, Any]) -> dict[str, Any]:
         return with_rows(data, "table", "table", "table_rows")
 
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
-        raise_if(checks.mixer(self))
-        return self
+    def checked(self) -> list[Wrong]:
+        return checks.mixer(self)
 
 
 class Filter(Description):
@@ -95,9 +95,9 @@ class Filter(Description):
     ultimate_db : float. What it cannot exceed. [dB]
     """
 
-    bandwidth_hz: Hz = Field(alias="bandwidth")
-    shape_factor: ShapeFactor = 2.5
-    ultimate_db: LossDb = Field(default=70.0, alias="ultimate")
+    bandwidth_hz: int = key(HZ, toml="bandwidth")
+    shape_factor: float = key(SHAPE_FACTOR, default=2.5)
+    ultimate_db: float = key(LOSS_DB, toml="ultimate", default=70.0)
 
 
 class Conversion(Description):
@@ -119,17 +119,17 @@ class Conversion(Description):
     pickup_db : float or None. How far down the signal gets past this mixer. [dB]
     """
 
-    injection: Injection | None = None
-    crystal_hz: Hz | None = Field(default=None, alias="crystal")
-    multiplier: Multiplier = 1
-    if_hz: Hz | None = Field(default=None, alias="if")
-    oscillator_harmonic: Harmonic = 1
-    gain_db: GainDb = Field(default=0.0, alias="gain")
-    mixer: Mixer = Field(default_factory=Mixer)
-    filter: Filter | None = None
-    selectivity: Elements = ()
-    selectivity_ceiling_db: LossDb = Field(default=70.0, alias="selectivity_ceiling")
-    pickup_db: LossDb | None = Field(default=None, alias="pickup")
+    injection: Injection | None = key(Choice(get_args(Injection)), default=None)
+    crystal_hz: int | None = key(HZ, toml="crystal", default=None)
+    multiplier: int = key(MULTIPLIER, default=1)
+    if_hz: int | None = key(HZ, toml="if", default=None)
+    oscillator_harmonic: int = key(HARMONIC, default=1)
+    gain_db: float = key(GAIN_DB, toml="gain", default=0.0)
+    mixer: Mixer = key(Part(Mixer), default_factory=Mixer)
+    filter: Filter | None = key(Part(Filter), default=None)
+    selectivity: tuple[Element, ...] = key(ELEMENT_LIST, default=())
+    selectivity_ceiling_db: float = key(LOSS_DB, toml="selectivity_ceiling", default=70.0)
+    pickup_db: float | None = key(LOSS_DB, toml="pickup", default=None)
 
 
-Conversions = Annotated[tuple[Conversion, ...], list_of("write each one as [[conversion]]", 0, 4)]
+CONVERSIONS = ListOf(Part(Conversion), "write each one as [[conversion]]", 0, 4)

@@ -3,30 +3,48 @@
 Each element is told by its key: { circuits = 2, q = 55 } or { trap = "465 kHz", ... }.
 """
 
-from typing import Annotated, Any, ClassVar, Self
+from __future__ import annotations
 
-from pydantic import Discriminator, Field, Tag, field_validator, model_validator
+from collections.abc import Mapping
+from typing import Any, ClassVar
 
-from spurplan.errors import BadValue
+from spurplan.errors import BadValue, did_you_mean
 from spurplan.receiver.description import checks
-from spurplan.receiver.description.base import Description, Packed, raise_if, unpacked, with_rows
+from spurplan.receiver.description.base import Description, key, unpacked, with_rows
+from spurplan.receiver.description.kinds import Kind, ListOf, Quantity, Reading, Text, shown
 from spurplan.receiver.description.quantities import (
-    Coupling,
-    CurvePoints,
-    Hz,
-    LoadedQ,
-    LossDb,
-    Order,
-    QPoints,
-    list_of,
+    COUPLING,
+    CURVE_POINTS,
+    HZ,
+    LOADED_Q,
+    LOSS_DB,
+    ORDER,
+    Q_POINTS,
 )
+from spurplan.receiver.wrong import Path, Wrong
+
+QLaw = float | tuple[tuple[int, float], ...]
 
 
-def _q_kind(value: Any) -> str:
-    return "=points" if isinstance(value, list | tuple) else "=number"
+class _LoadedQ(Kind):
+    """A loaded Q: one number, or points over frequency."""
+
+    def read(self, value: Any, path: Path, reading: Reading) -> Any:
+        return (Q_POINTS if isinstance(value, list | tuple) else LOADED_Q).read(value, path, reading)
+
+    def form(self) -> dict[str, Any]:
+        return {"oneOf": [LOADED_Q.form(), Q_POINTS.form()]}
 
 
-Q = Annotated[Annotated[LoadedQ, Tag("=number")] | Annotated[QPoints, Tag("=points")], Discriminator(_q_kind)]
+_Q = _LoadedQ()
+
+
+def _notch(value: Any, from_file: bool) -> float:
+    """Read the depth of a notch: a loss above 0 dB."""
+    depth: float = LOSS_DB.parse(value, from_file)
+    if depth == 0.0:
+        raise BadValue("0 dB", "takes nothing out", 'give the depth of the notch, as "30 dB"')
+    return depth
 
 
 class Circuits(Description):
@@ -38,10 +56,10 @@ class Circuits(Description):
     q : loaded Q: a number, points ((hz, q), ...) in rising order, or None for the default.
     """
 
-    key: ClassVar[str] = "circuits"
+    told_by: ClassVar[str] = "circuits"
 
-    circuits: Order
-    q: Q | None = None
+    circuits: int = key(ORDER)
+    q: QLaw | None = key(_Q, default=None)
 
 
 class CoupledPair(Description):
@@ -53,10 +71,10 @@ class CoupledPair(Description):
     q : as in `Circuits`.
     """
 
-    key: ClassVar[str] = "coupled_pair"
+    told_by: ClassVar[str] = "coupled_pair"
 
-    coupled_pair: Coupling
-    q: Q | None = None
+    coupled_pair: float = key(COUPLING)
+    q: QLaw | None = key(_Q, default=None)
 
 
 class Passband(Description):
@@ -68,22 +86,19 @@ class Passband(Description):
     order : int, 1 or more.
     """
 
-    key: ClassVar[str] = "passband"
-    packed: ClassVar[Packed] = {"low_hz": ("passband", 0), "high_hz": ("passband", 1)}
+    told_by: ClassVar[str] = "passband"
+    packed: ClassVar[Mapping[str, Path]] = {"low_hz": ("passband", 0), "high_hz": ("passband", 1)}
 
-    low_hz: Hz
-    high_hz: Hz
-    order: Order
+    low_hz: int = key(HZ)
+    high_hz: int = key(HZ)
+    order: int = key(ORDER)
 
-    @model_validator(mode="before")
     @classmethod
-    def _edges(cls, data: Any) -> Any:
+    def prepared(cls, data: dict[str, Any]) -> dict[str, Any]:
         return unpacked(data, "passband")
 
-    @model_validator(mode="after")
-    def _low_below_high(self) -> Self:
-        raise_if(checks.low_below_high("passband", self.low_hz, self.high_hz))
-        return self
+    def checked(self) -> list[Wrong]:
+        return checks.low_below_high("passband", self.low_hz, self.high_hz)
 
 
 class Trap(Description):
@@ -96,18 +111,11 @@ class Trap(Description):
     q : float above 0.
     """
 
-    key: ClassVar[str] = "trap"
+    told_by: ClassVar[str] = "trap"
 
-    trap_hz: Hz = Field(alias="trap")
-    depth_db: LossDb = Field(alias="depth")
-    q: LoadedQ
-
-    @field_validator("depth_db")
-    @classmethod
-    def _takes_something_out(cls, depth: float) -> float:
-        if depth == 0.0:
-            raise BadValue("0 dB", "takes nothing out", 'give the depth of the notch, as "30 dB"')
-        return depth
+    trap_hz: int = key(HZ, toml="trap")
+    depth_db: float = key(Quantity(_notch, LOSS_DB.form()), toml="depth")
+    q: float = key(LOADED_Q)
 
 
 class Curve(Description):
@@ -120,38 +128,59 @@ class Curve(Description):
     points : tuple of (hz, db), frequencies rising.
     """
 
-    key: ClassVar[str] = "curve"
-    packed: ClassVar[Packed] = {"path": ("curve",), "points": ("curve",)}
+    told_by: ClassVar[str] = "curve"
+    packed: ClassVar[Mapping[str, Path]] = {"path": ("curve",), "points": ("curve",)}
 
-    path: str = ""
-    points: CurvePoints
+    path: str = key(Text(), default="")
+    points: tuple[tuple[int, float], ...] = key(CURVE_POINTS)
 
-    @model_validator(mode="before")
     @classmethod
-    def _loaded(cls, data: Any) -> Any:
+    def prepared(cls, data: dict[str, Any]) -> dict[str, Any]:
         return with_rows(data, "curve", "path", "points")
 
 
-ELEMENTS: tuple[type[Description], ...] = (Circuits, CoupledPair, Passband, Trap, Curve)
-ELEMENT_KEYS = tuple(str(kind.key) for kind in (Circuits, CoupledPair, Passband, Trap, Curve))
+Element = Circuits | CoupledPair | Passband | Trap | Curve
+# by the key that tells each
+ELEMENTS: dict[str, type[Description]] = {
+    one.told_by: one for one in (Circuits, CoupledPair, Passband, Trap, Curve)
+}
 
 
-def element_kind(value: Any) -> str | None:
-    """Return the one key that tells what element this is; None where none or several do."""
-    if isinstance(value, dict):
-        found = [key for key in ELEMENT_KEYS if key in value]
-        return "=" + found[0] if len(found) == 1 else None
-    key = getattr(type(value), "key", None)
-    return None if key is None else f"={key}"
+def element_kind(table: Mapping[str, Any]) -> type[Description] | None:
+    """Return the kind of element that the one telling key of a table names; None for no or several keys."""
+    found = [kind for told_by, kind in ELEMENTS.items() if told_by in table]
+    return found[0] if len(found) == 1 else None
 
 
-Element = Annotated[
-    Annotated[Circuits, Tag("=circuits")]
-    | Annotated[CoupledPair, Tag("=coupled_pair")]
-    | Annotated[Passband, Tag("=passband")]
-    | Annotated[Trap, Tag("=trap")]
-    | Annotated[Curve, Tag("=curve")],
-    Discriminator(element_kind),
-]
-_ELEMENTS_REMEDY = "write a list of elements, as [ { circuits = 2, q = 55 } ]"
-Elements = Annotated[tuple[Element, ...], list_of(_ELEMENTS_REMEDY, 0, 20)]
+class _AnElement(Kind):
+    """One element, told by its key."""
+
+    def read(self, value: Any, path: Path, reading: Reading) -> Any:
+        if isinstance(value, Element):
+            return value
+        kind = element_kind(value) if isinstance(value, dict) else None
+        return _not_an_element(path, value, reading) if kind is None else kind.read(value, path, reading)
+
+    def form(self) -> dict[str, Any]:
+        return {"oneOf": [{"$ref": f"#/$defs/{kind.__name__}"} for kind in ELEMENTS.values()]}
+
+
+def _not_an_element(path: Path, value: Any, reading: Reading) -> Any:
+    if not isinstance(value, dict):
+        remedy = "write it as { circuits = 2, q = 55 }"
+        return reading.found(path, "is not an element of a front end", shown(value), remedy)
+    found = [told_by for told_by in ELEMENTS if told_by in value]
+    if len(found) > 1:
+        remedy = "give each an element of its own, in braces"
+        return reading.found(
+            path, f"is several elements at once: {' and '.join(found)}", shown(value), remedy
+        )
+    rule = f"needs one of {', '.join(ELEMENTS)}"
+    for word in value:
+        said = did_you_mean(str(word), tuple(ELEMENTS))
+        if said.startswith("did"):
+            return reading.found((*path, word), "unknown key", remedy=said)
+    return reading.found(path, rule, shown(value), "write it as { circuits = 2, q = 55 }")
+
+
+ELEMENT_LIST = ListOf(_AnElement(), "write a list of elements, as [ { circuits = 2, q = 55 } ]", 0, 20)

@@ -1,9 +1,8 @@
 """Quantities of a receiver file: text with its unit in, a number inside, text again out.
 
-Each kind is an annotated type for the fields of a description. From a receiver
-file (validation context `FROM_FILE`) a quantity has to be text with its unit:
-a bare 465 may be kilohertz or hertz. From Python a number is taken too, in the
-unit of the field's name.
+From a receiver file a quantity has to be text with its unit: a bare 465 may be
+kilohertz or hertz. From Python a number is taken too, in the unit of the
+attribute's name.
 """
 
 from __future__ import annotations
@@ -14,26 +13,15 @@ import operator
 import re
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Annotated, Any
-
-from pydantic import AfterValidator, BeforeValidator, GetCoreSchemaHandler, ValidationInfo
-from pydantic_core import CoreSchema, core_schema
+from typing import Any
 
 from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue
+from spurplan.receiver.description.kinds import ListOf, NotAPair, Quantity, Row, shown
 from spurplan.units import Level, checked_hz, hz_text, parse_db, parse_hz, parse_level, parse_signed_hz
-
-FROM_FILE = {"from_file": True}
 
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
 _FREQUENCY_PATTERN = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKmMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
-
-
-@dataclass(frozen=True)
-class NotAPair:
-    """Stands for a value that should have been a pair of frequencies."""
-
-    value: Any
 
 
 class HeadedHz(int):
@@ -50,21 +38,6 @@ class Loaded:
 
     path: str
     rows: tuple[tuple[Any, ...], ...]
-
-
-def shown(value: Any) -> str:
-    """Return a value of the file as TOML would write it, for a message."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{key} = {shown(item)}" for key, item in value.items()) + " }"
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(shown(item) for item in value) + "]"
-    return str(value)
-
-
-def _from_file(info: ValidationInfo) -> bool:
-    return bool(info.context and info.context.get("from_file"))
 
 
 def _bare(value: Any) -> bool:
@@ -91,17 +64,17 @@ def _real(value: Any) -> float | None:
     return number if math.isfinite(number) else None
 
 
-def _hertz(parse: Callable[[str], int], check: Callable[[int, Any], int]) -> Callable[..., int]:
-    def read(value: Any, info: ValidationInfo) -> int:
+def _hertz(parse: Callable[[str], int], check: Callable[[int, Any], int]) -> Callable[[Any, bool], int]:
+    def read(value: Any, from_file: bool) -> int:
         if isinstance(value, NotAPair):
             raise BadValue(shown(value.value), "is not a pair of frequencies", 'write ["11 MHz", "30 MHz"]')
         if isinstance(value, str):
             return parse(value)
         whole = _integer(value)
-        if whole is not None and not (_from_file(info) and _bare(value)):
+        if whole is not None and not (from_file and _bare(value)):
             return check(int(whole), value)
         if _real(value) is not None:
-            if _from_file(info):
+            if from_file:
                 raise BadValue(shown(value), "has no unit", f'write "{value} kHz" or "{value} MHz" in quotes')
             raise BadValue(value, "is a float", "give whole hertz as int, or text with its unit")
         raise BadValue(shown(value), "is not a frequency", 'write text with its unit, as "14.2 MHz"')
@@ -117,15 +90,15 @@ def _checked_signed(hz: int, text: Any) -> int:
 
 def _decibels(
     parse: Callable[[str], float], unit: str, low: float, high: float, bare: bool = False
-) -> Callable[..., float]:
-    def read(value: Any, info: ValidationInfo) -> float:
+) -> Callable[[Any, bool], float]:
+    def read(value: Any, from_file: bool) -> float:
         if isinstance(value, str):
             number = parse(value)
         else:
             real = _real(value)
             if real is None:
                 raise BadValue(shown(value), "is not a number", f'write "20 {unit}"')
-            if _from_file(info) and _bare(value) and not bare:
+            if from_file and _bare(value) and not bare:
                 raise BadValue(shown(value), "has no unit", f'write "{value} {unit}" in quotes')
             number = real
         if not low <= number <= high:
@@ -159,8 +132,8 @@ def _parse_scaled(scales: dict[str, int], example: str) -> Callable[[str], float
     return parse
 
 
-def _number(low: float, high: float, above: bool = False) -> Callable[[Any], float]:
-    def read(value: Any) -> float:
+def _number(low: float, high: float, above: bool = False) -> Callable[[Any, bool], float]:
+    def read(value: Any, from_file: bool) -> float:
         real = _real(value)
         if real is None:
             remedy = f"write {value} without quotes" if _reads_as_number(value) else "write a plain number"
@@ -177,8 +150,8 @@ def _reads_as_number(value: Any) -> bool:
     return isinstance(value, str) and re.fullmatch(_NUMBER, value.strip()) is not None
 
 
-def _count(low: int, high: int) -> Callable[[Any], int]:
-    def read(value: Any) -> int:
+def _count(low: int, high: int) -> Callable[[Any, bool], int]:
+    def read(value: Any, from_file: bool) -> int:
         whole = _integer(value)
         if whole is None:
             remedy = f"write {value} without quotes" if _reads_as_number(value) else "write a whole number"
@@ -190,7 +163,7 @@ def _count(low: int, high: int) -> Callable[[Any], int]:
     return read
 
 
-def _words(value: Any) -> str:
+def _words(value: Any, from_file: bool) -> str:
     if not isinstance(value, str):
         raise BadValue(shown(value), "is not text", "write it in quotes")
     if not value.strip():
@@ -205,42 +178,16 @@ def _words(value: Any) -> str:
     return value
 
 
-def _level_of(value: Any, info: ValidationInfo) -> Level:
+def _level_of(value: Any, from_file: bool) -> Level:
     """Return a level as written: S units stay open until the frequency is known."""
     if isinstance(value, str):
         return parse_level(value)
     real = _real(value)
     if real is None:
         raise BadValue(shown(value), "is not a level", "write it as S7, S9+20 or -53 dBm in quotes")
-    if _from_file(info):
+    if from_file:
         raise BadValue(shown(value), "has no unit", f'write "{value} dBm" in quotes')
     return Level(real, real)
-
-
-def list_of(remedy: str, least: int = 0, most: int = 100) -> BeforeValidator:
-    """Return a validator that takes a list of `least` to `most` items."""
-
-    def read(value: Any) -> tuple[Any, ...]:
-        if not isinstance(value, list | tuple):
-            raise BadValue(shown(value), "is not a list", remedy)
-        if len(value) < least:
-            raise BadValue(shown(value), "holds nothing", remedy)
-        if len(value) > most:
-            raise BadValue(f"{len(value)} of them", "is more than makes sense", f"give at most {most}")
-        return tuple(value)
-
-    return BeforeValidator(read)
-
-
-def row_of(length: int, remedy: str) -> BeforeValidator:
-    """Return a validator that takes a list of exactly `length` items."""
-
-    def read(value: Any) -> tuple[Any, ...]:
-        if not isinstance(value, list | tuple) or len(value) != length:
-            raise BadValue(shown(value), f"is not a list of {length}", remedy)
-        return tuple(value)
-
-    return BeforeValidator(read)
 
 
 def ascending(points: tuple[tuple[int, Any], ...]) -> tuple[tuple[int, Any], ...]:
@@ -255,112 +202,83 @@ def ascending(points: tuple[tuple[int, Any], ...]) -> tuple[tuple[int, Any], ...
     return points
 
 
-class _Reads:
-    """How a quantity is read, and what editors are told of it.
-
-    pydantic then asks nothing else of the value: what reads it returns its type or raises
-    `BadValue`. A chain of ready-made validators says the same, and takes longer to set up
-    than a file takes to read.
-    """
-
-    def __init__(self, read: Callable[..., Any], form: dict[str, Any], asks_where: bool = False) -> None:
-        self.read = read
-        self.form = form
-        self.asks_where = asks_where
-
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        if self.asks_where:
-            return core_schema.with_info_plain_validator_function(self.read)
-        return core_schema.no_info_plain_validator_function(self.read)
-
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: Any) -> dict[str, Any]:
-        return dict(self.form)
+def _in_dbm(points: tuple[tuple[int, Level], ...]) -> tuple[tuple[int, float], ...]:
+    """Return levels as decibels: S units at the frequency they were read on."""
+    return tuple((hz, level.dbm(hz)) for hz, level in ascending(points))
 
 
 def _text_form(pattern: str, *examples: str) -> dict[str, Any]:
     return {"type": "string", "pattern": pattern, **({"examples": list(examples)} if examples else {})}
 
 
-def _hz(parse: Callable[[str], int], check: Callable[[int, Any], int], form: dict[str, Any]) -> _Reads:
-    return _Reads(_hertz(parse, check), form, asks_where=True)
+def _hz(parse: Callable[[str], int], check: Callable[[int, Any], int], form: dict[str, Any]) -> Quantity:
+    return Quantity(_hertz(parse, check), form)
 
 
-def _db(low: float, high: float) -> _Reads:
+def _db(low: float, high: float) -> Quantity:
     form = _text_form(rf"^\s*{_NUMBER}\s*[dD][bB]\s*$", "20 dB")
-    return _Reads(_decibels(parse_db, "dB", low, high), form, asks_where=True)
+    return Quantity(_decibels(parse_db, "dB", low, high), form)
 
 
-def _figure(parse: Callable[[str], float], unit: str) -> _Reads:
+def _figure(parse: Callable[[str], float], unit: str) -> Quantity:
     """A figure of a mixer: a column of them reads better without the unit repeated."""
     letters = "".join(f"[{c.lower()}{c.upper()}]" for c in unit)
     form = {"type": ["number", "string"], "pattern": rf"^\s*{_NUMBER}\s*{letters}\s*$"}
-    return _Reads(_decibels(parse, unit, -200.0, 200.0, bare=True), form, asks_where=True)
+    return Quantity(_decibels(parse, unit, -200.0, 200.0, bare=True), form)
 
 
-def _component(scales: dict[str, int], unit: str, low: float, example: str, letters: str) -> _Reads:
+def _component(scales: dict[str, int], unit: str, low: float, example: str, letters: str) -> Quantity:
     read = _decibels(_parse_scaled(scales, example), unit, low, 1e6)
-    return _Reads(read, _text_form(rf"^\s*{_NUMBER}\s*{letters}\s*$"), asks_where=True)
+    return Quantity(read, _text_form(rf"^\s*{_NUMBER}\s*{letters}\s*$"))
 
 
-def _above(low: float, high: float) -> _Reads:
-    return _Reads(_number(low, high, above=True), {"type": "number", "exclusiveMinimum": low})
+def _above(low: float, high: float) -> Quantity:
+    return Quantity(_number(low, high, above=True), {"type": "number", "exclusiveMinimum": low})
 
 
-def _whole(low: int, high: int, **form: Any) -> _Reads:
-    return _Reads(_count(low, high), {"type": "integer", **form})
+def _whole(low: int, high: int, **form: Any) -> Quantity:
+    return Quantity(_count(low, high), {"type": "integer", **form})
 
 
 _VOLTS = _decibels(_parse_scaled({"V": 0, "mV": -3}, "3 V"), "V", 0.001, 100.0, bare=True)
 _LEVEL_PATTERN = rf"^\s*({_NUMBER}\s*[dD][bB][mM]|[sS]\s*[0-9](\s*\+\s*[0-9.]+\s*([dD][bB])?)?)\s*$"
+_SIGNED_PATTERN = r"^\s*[+-]?\s*" + _FREQUENCY_PATTERN[4:]
 
-Name = Annotated[str, _Reads(_words, {"type": "string", "minLength": 1})]
-Hz = Annotated[int, _hz(parse_hz, checked_hz, _text_form(_FREQUENCY_PATTERN, "14.2 MHz", "465 kHz"))]
-SignedHz = Annotated[
-    int,
-    _hz(
-        parse_signed_hz,
-        _checked_signed,
-        _text_form(r"^\s*[+-]?\s*" + _FREQUENCY_PATTERN[4:], "1 kHz", "-500 Hz"),
-    ),
-]
+NAME = Quantity(_words, {"type": "string", "minLength": 1})
+HZ = Quantity(_hertz(parse_hz, checked_hz), _text_form(_FREQUENCY_PATTERN, "14.2 MHz", "465 kHz"))
+SIGNED_HZ = Quantity(
+    _hertz(parse_signed_hz, _checked_signed), _text_form(_SIGNED_PATTERN, "1 kHz", "-500 Hz")
+)
 # Wide limits: they catch a slip of the pen, they do not judge a set.
-GainDb = Annotated[float, _db(-200.0, 200.0)]
-LossDb = Annotated[float, _db(0.0, 300.0)]
-NoiseFigureDb = Annotated[float, _db(0.0, 60.0)]
-NoiseLevel = Annotated[
-    Any, _Reads(_level_of, _text_form(_LEVEL_PATTERN, "S6", "S9+20", "-97 dBm"), asks_where=True)
-]
-LoadedQ = Annotated[float, _above(0, 1e6)]
-ShapeFactor = Annotated[float, _above(1, 1000.0)]
-Coupling = Annotated[float, _above(0, 100.0)]
-Exponent = Annotated[float, _Reads(_number(0.0, 1000.0), {"type": "number"})]
-FigureDb = Annotated[float, _figure(parse_db, "dB")]
-FigureDbm = Annotated[float, _figure(_parse_dbm, "dBm")]
-FigureVolts = Annotated[
-    float,
-    _Reads(_VOLTS, {"type": ["number", "string"], "pattern": rf"^\s*{_NUMBER}\s*m?V\s*$"}, asks_where=True),
-]
-PicoFarads = Annotated[float, _component({"pF": 0, "nF": 3}, "pF", 0.1, "350 pF", "[pn]F")]
-MicroHenries = Annotated[
-    float,
-    _component({"uH": 0, "µH": 0, "μH": 0, "mH": 3, "nH": -3}, "uH", 1e-4, "180 uH", "([uµμ]|m|n)H"),
-]
-Region = Annotated[int, _Reads(_count(1, 3), {"enum": [1, 2, 3]})]
-Harmonic = Annotated[int, _whole(1, 9, minimum=1)]
-Multiplier = Annotated[int, _whole(1, 99, minimum=1)]
-Order = Annotated[int, _whole(1, 20, minimum=1)]
+GAIN_DB = _db(-200.0, 200.0)
+LOSS_DB = _db(0.0, 300.0)
+NOISE_FIGURE_DB = _db(0.0, 60.0)
+LEVEL = Quantity(_level_of, _text_form(_LEVEL_PATTERN, "S6", "S9+20", "-97 dBm"))
+# below it nothing is a resonance any more, and arithmetic gives out
+LOADED_Q = Quantity(_number(0.01, 1e6), {"type": "number", "minimum": 0.01})
+SHAPE_FACTOR = _above(1, 1000.0)
+COUPLING = _above(0, 100.0)
+EXPONENT = Quantity(_number(0.0, 1000.0), {"type": "number"})
+FIGURE_DB = _figure(parse_db, "dB")
+FIGURE_DBM = _figure(_parse_dbm, "dBm")
+FIGURE_VOLTS = Quantity(_VOLTS, {"type": ["number", "string"], "pattern": rf"^\s*{_NUMBER}\s*m?V\s*$"})
+PICO_FARADS = _component({"pF": 0, "nF": 3}, "pF", 0.1, "350 pF", "[pn]F")
+MICRO_HENRIES = _component(
+    {"uH": 0, "µH": 0, "μH": 0, "mH": 3, "nH": -3}, "uH", 1e-4, "180 uH", "([uµμ]|m|n)H"
+)
+REGION = Quantity(_count(1, 3), {"enum": [1, 2, 3]})
+HARMONIC = _whole(1, 9, minimum=1)
+MULTIPLIER = _whole(1, 99, minimum=1)
+ORDER = _whole(1, 20, minimum=1)
 # 0 stands for the direct way through the mixer, as in lo = 0
-ProductOrder = Annotated[int, _whole(0, 50)]
+PRODUCT_ORDER = _whole(0, 50)
 
 _Q_REMEDY = 'write a number, or pairs as [["3.5 MHz", 80], ["28 MHz", 40]]'
 _DB_REMEDY = 'write pairs, as [["3.5 MHz", "0 dB"], ["28 MHz", "40 dB"]]'
 _NOISE_REMEDY = 'write pairs, as [["3.5 MHz", "S6"], ["28 MHz", "S2"]]'
-QPoint = Annotated[tuple[Hz, LoadedQ], row_of(2, _Q_REMEDY)]
-QPoints = Annotated[tuple[QPoint, ...], list_of(_Q_REMEDY, 1, 1000), AfterValidator(ascending)]
-CurvePoint = Annotated[tuple[Hz, GainDb], row_of(2, _DB_REMEDY)]
-CurvePoints = Annotated[tuple[CurvePoint, ...], list_of(_DB_REMEDY, 1, 100_000), AfterValidator(ascending)]
-NoisePoint = Annotated[tuple[Hz, NoiseLevel], row_of(2, _NOISE_REMEDY)]
-NoisePoints = Annotated[tuple[NoisePoint, ...], list_of(_NOISE_REMEDY, 1, 1000), AfterValidator(ascending)]
+Q_POINTS = ListOf(Row((HZ, LOADED_Q), _Q_REMEDY), _Q_REMEDY, 1, 1000, ascending)
+CURVE_POINTS = ListOf(Row((HZ, GAIN_DB), _DB_REMEDY), _DB_REMEDY, 1, 100_000, ascending)
+NOISE_POINTS = ListOf(Row((HZ, LEVEL), _NOISE_REMEDY), _NOISE_REMEDY, 1, 1000, _in_dbm)
 
 
 def decimal(number: float) -> str:

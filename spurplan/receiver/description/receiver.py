@@ -1,27 +1,29 @@
 """The set as a whole, its ranges, and the front of a converter before it."""
 
-from typing import Annotated, Any, ClassVar, Literal, Self
+from __future__ import annotations
 
-from pydantic import Field, ValidationInfo, field_validator, model_validator
+from collections.abc import Mapping
+from typing import Any, ClassVar, Literal, get_args
 
 from spurplan.receiver.description import checks
-from spurplan.receiver.description.base import Description, Packed, raise_if, unpacked
-from spurplan.receiver.description.conversions import Conversion, Conversions, Filter, Mixer
-from spurplan.receiver.description.elements import Elements
+from spurplan.receiver.description.base import Description, Part, key, unpacked
+from spurplan.receiver.description.conversions import CONVERSIONS, Conversion, Mixer
+from spurplan.receiver.description.elements import ELEMENT_LIST, Element
+from spurplan.receiver.description.kinds import Choice, ListOf
 from spurplan.receiver.description.quantities import (
-    GainDb,
-    Hz,
-    LossDb,
-    MicroHenries,
-    Name,
-    NoiseFigureDb,
-    NoisePoints,
-    PicoFarads,
-    Region,
-    SignedHz,
-    list_of,
+    GAIN_DB,
+    HZ,
+    LOSS_DB,
+    MICRO_HENRIES,
+    NAME,
+    NOISE_FIGURE_DB,
+    NOISE_POINTS,
+    PICO_FARADS,
+    REGION,
+    SIGNED_HZ,
 )
-from spurplan.receiver.plan import DialShows
+from spurplan.receiver.plan import DIAL_SHOWS, DialShows
+from spurplan.receiver.wrong import Path, Wrong
 
 Environment = Literal["city", "residential", "rural", "quiet_rural"]
 
@@ -34,7 +36,7 @@ class Bfo(Description):
     offset_hz : int. From the last IF, sign allowed. [Hz]
     """
 
-    offset_hz: SignedHz = Field(alias="offset")
+    offset_hz: int = key(SIGNED_HZ, toml="offset")
 
 
 class Internal(Description):
@@ -46,8 +48,8 @@ class Internal(Description):
     frequency_hz : int. [Hz]
     """
 
-    name: Name
-    frequency_hz: Hz = Field(alias="frequency")
+    name: str = key(NAME)
+    frequency_hz: int = key(HZ, toml="frequency")
 
 
 class Gang(Description):
@@ -61,14 +63,12 @@ class Gang(Description):
     coil_uh : float or None. The signal coil, instead of c_min. [uH]
     """
 
-    c_max_pf: PicoFarads = Field(alias="c_max")
-    c_min_pf: PicoFarads | None = Field(default=None, alias="c_min")
-    coil_uh: MicroHenries | None = Field(default=None, alias="coil")
+    c_max_pf: float = key(PICO_FARADS, toml="c_max")
+    c_min_pf: float | None = key(PICO_FARADS, toml="c_min", default=None)
+    coil_uh: float | None = key(MICRO_HENRIES, toml="coil", default=None)
 
-    @model_validator(mode="after")
-    def _one_of_two(self) -> Self:
-        raise_if(checks.gang(self))
-        return self
+    def checked(self) -> list[Wrong]:
+        return checks.gang(self)
 
 
 class Front(Description):
@@ -83,13 +83,13 @@ class Front(Description):
     mixer : Mixer.
     """
 
-    front_end: Elements | None = None
-    front_end_ceiling_db: LossDb = Field(default=70.0, alias="front_end_ceiling")
-    rf_gain_db: GainDb = Field(default=20.0, alias="rf_gain")
-    noise_figure_db: NoiseFigureDb = Field(default=12.0, alias="noise_figure")
-    gain_db: GainDb = Field(default=0.0, alias="gain")
-    pickup_db: LossDb = Field(default=60.0, alias="pickup")
-    mixer: Mixer = Field(default_factory=Mixer)
+    front_end: tuple[Element, ...] | None = key(ELEMENT_LIST, default=None)
+    front_end_ceiling_db: float = key(LOSS_DB, toml="front_end_ceiling", default=70.0)
+    rf_gain_db: float = key(GAIN_DB, toml="rf_gain", default=20.0)
+    noise_figure_db: float = key(NOISE_FIGURE_DB, toml="noise_figure", default=12.0)
+    gain_db: float = key(GAIN_DB, toml="gain", default=0.0)
+    pickup_db: float = key(LOSS_DB, toml="pickup", default=60.0)
+    mixer: Mixer = key(Part(Mixer), default_factory=Mixer)
 
 
 class Range(Description):
@@ -109,28 +109,25 @@ class Range(Description):
     gang : Gang or None.
     """
 
-    packed: ClassVar[Packed] = {"low_hz": ("coverage", 0), "high_hz": ("coverage", 1)}
+    packed: ClassVar[Mapping[str, Path]] = {"low_hz": ("coverage", 0), "high_hz": ("coverage", 1)}
 
-    name: Name
-    low_hz: Hz
-    high_hz: Hz
-    rf_gain_db: GainDb = Field(default=20.0, alias="rf_gain")
-    front_end: Elements | None = None
-    front_end_ceiling_db: LossDb = Field(default=70.0, alias="front_end_ceiling")
-    dial_shows: DialShows | None = None
-    dial_offset_hz: SignedHz = Field(default=0, alias="dial_offset")
-    conversions: Conversions | None = Field(default=None, alias="conversion")
-    gang: Gang | None = None
+    name: str = key(NAME)
+    low_hz: int = key(HZ)
+    high_hz: int = key(HZ)
+    rf_gain_db: float = key(GAIN_DB, toml="rf_gain", default=20.0)
+    front_end: tuple[Element, ...] | None = key(ELEMENT_LIST, default=None)
+    front_end_ceiling_db: float = key(LOSS_DB, toml="front_end_ceiling", default=70.0)
+    dial_shows: DialShows | None = key(Choice(DIAL_SHOWS), default=None)
+    dial_offset_hz: int = key(SIGNED_HZ, toml="dial_offset", default=0)
+    conversions: tuple[Conversion, ...] | None = key(CONVERSIONS, toml="conversion", default=None)
+    gang: Gang | None = key(Part(Gang), default=None)
 
-    @model_validator(mode="before")
     @classmethod
-    def _edges(cls, data: Any) -> Any:
+    def prepared(cls, data: dict[str, Any]) -> dict[str, Any]:
         return unpacked(data, "coverage")
 
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
-        raise_if(checks.coverage(self))
-        return self
+    def checked(self) -> list[Wrong]:
+        return checks.coverage(self)
 
 
 class Receiver(Description):
@@ -151,44 +148,20 @@ class Receiver(Description):
     ranges : tuple of Range, one or more.
     """
 
-    name: Name
-    region: Region | None = None
-    environment: Environment = "rural"
-    noise: NoisePoints | None = None
-    noise_figure_db: NoiseFigureDb = Field(default=12.0, alias="noise_figure")
-    antenna_gain_db: GainDb = Field(default=0.0, alias="antenna_gain")
-    conversions: Conversions = Field(default=(), alias="conversion")
-    bfo: Bfo | None = None
-    internal: Annotated[tuple[Internal, ...], list_of("write each one as [[internal]]")] = ()
-    ranges: Annotated[tuple[Range, ...], list_of("write each one as [[range]]", 1)] = Field(alias="range")
+    name: str = key(NAME)
+    region: int | None = key(REGION, default=None)
+    environment: Environment = key(Choice(get_args(Environment)), default="rural")
+    noise: tuple[tuple[int, float], ...] | None = key(NOISE_POINTS, default=None)
+    noise_figure_db: float = key(NOISE_FIGURE_DB, toml="noise_figure", default=12.0)
+    antenna_gain_db: float = key(GAIN_DB, toml="antenna_gain", default=0.0)
+    conversions: tuple[Conversion, ...] = key(CONVERSIONS, toml="conversion", default=())
+    bfo: Bfo | None = key(Part(Bfo), default=None)
+    internal: tuple[Internal, ...] = key(ListOf(Part(Internal), "write each one as [[internal]]"), default=())
+    ranges: tuple[Range, ...] = key(ListOf(Part(Range), "write each one as [[range]]", 1), toml="range")
 
-    @field_validator("noise")
-    @classmethod
-    def _resolved(cls, noise: tuple[tuple[int, Any], ...] | None) -> tuple[tuple[int, float], ...] | None:
-        """S units become decibels at the frequency they were read on."""
-        if noise is None:
-            return None
-        return tuple((hz, level.dbm(hz)) for hz, level in noise)
-
-    @model_validator(mode="after")
-    def _consistent(self, info: ValidationInfo) -> Self:
-        raise_if(checks.receiver(self))
-        return self
+    def checked(self) -> list[Wrong]:
+        return checks.receiver(self)
 
     def conversions_of(self, wanted: Range) -> tuple[Conversion, ...]:
         """Return the conversions in use on a range: its own, or those of the set."""
         return self.conversions if wanted.conversions is None else wanted.conversions
-
-
-# Which attributes hold other descriptions; elements are told by their key.
-PARTS: dict[tuple[type[Description], str], type[Description]] = {
-    (Receiver, "conversions"): Conversion,
-    (Receiver, "bfo"): Bfo,
-    (Receiver, "internal"): Internal,
-    (Receiver, "ranges"): Range,
-    (Range, "conversions"): Conversion,
-    (Range, "gang"): Gang,
-    (Conversion, "mixer"): Mixer,
-    (Front, "mixer"): Mixer,
-    (Conversion, "filter"): Filter,
-}

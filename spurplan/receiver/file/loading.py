@@ -14,18 +14,16 @@ from typing import Any
 from spurplan.csvfile import Cells, FaultList, parse_signed_decimal, read_csv
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.receiver.description import (
-    ELEMENT_KEYS,
-    ELEMENTS,
     Curve,
     Description,
     Mixer,
     checks,
     element_kind,
 )
-from spurplan.receiver.description.base import toml_keys
-from spurplan.receiver.description.faults import Path, child, unknown_key
-from spurplan.receiver.description.quantities import HeadedDb, HeadedHz, Loaded, shown
-from spurplan.receiver.wrong import Wrong
+from spurplan.receiver.description.base import child, toml_keys, unknown_key
+from spurplan.receiver.description.kinds import shown
+from spurplan.receiver.description.quantities import HeadedDb, HeadedHz, Loaded
+from spurplan.receiver.wrong import Path, Wrong
 from spurplan.units import checked_hz, decimal_to_integer, hz_text
 
 LARGEST_TABLE = 16 << 20
@@ -84,11 +82,10 @@ class Loading:
     def _elements(self, value: Any, path: Path) -> Any:
         if not isinstance(value, list):
             return value
-        models = dict(zip(ELEMENT_KEYS, ELEMENTS, strict=True))
         out = []
         for number, item in enumerate(value):
             kind = element_kind(item) if isinstance(item, dict) else None
-            out.append(item if kind is None else self.ready(item, models[kind[1:]], (*path, number)))
+            out.append(item if kind is None else self.ready(item, kind, (*path, number)))
         return out
 
     def _named(

@@ -10,15 +10,13 @@ import os
 from dataclasses import replace
 from typing import Any
 
-from pydantic import ValidationError
-
-from spurplan.errors import Refused
+from spurplan.errors import Fault, Refused
 from spurplan.given import as_path
 from spurplan.receiver.description import Front, Receiver
-from spurplan.receiver.description.faults import Path, faults, wrongs_of
-from spurplan.receiver.description.quantities import FROM_FILE
+from spurplan.receiver.description.faults import faults
+from spurplan.receiver.description.kinds import FAULTY, Reading
 from spurplan.receiver.file.loading import Loading
-from spurplan.receiver.wrong import Inconsistent, Wrong
+from spurplan.receiver.wrong import Path, Wrong
 from spurplan.tomlfile import parse_toml, read_toml
 
 # Keys the arithmetic of the chain hangs on: where one is wrong, what would
@@ -35,7 +33,7 @@ def read_receiver(path: str | os.PathLike[str]) -> Receiver:
 
     Returns
     -------
-    Receiver. ``model_fields_set`` of each part tells which keys were given.
+    Receiver. ``given`` of each part tells which keys were given.
 
     Raises
     ------
@@ -77,13 +75,9 @@ def read_front(path: str | os.PathLike[str]) -> Front:
     raw = read_toml(path)
     loading = Loading(source)
     data = loading.ready(raw, Front)
-    wrongs = loading.wrongs
-    try:
-        front = Front.model_validate(data, context=FROM_FILE)
-    except ValidationError as error:
-        wrongs = wrongs + wrongs_of(error, Front)
-    if wrongs or loading.faults:
-        raise Refused([*faults(_in_order(wrongs, raw), source), *loading.faults])
+    reading = Reading(from_file=True, wrongs=loading.wrongs)
+    front = Front.read(data, (), reading)
+    _refuse_if(reading.wrongs, loading.faults, raw, source)
     return front
 
 
@@ -96,35 +90,30 @@ def described_by(raw: dict[str, Any], source: str) -> Receiver:
     """
     loading = Loading(source)
     data = loading.ready(raw, Receiver)
-    wrongs = loading.wrongs
-    try:
-        receiver = Receiver.model_validate(data, context=FROM_FILE)
-    except ValidationError as error:
-        found = wrongs_of(error, Receiver)
-        wrongs = wrongs + found + _behind(data, error, found)
-    if wrongs or loading.faults:
-        raise Refused([*faults(_in_order(wrongs, raw), source), *loading.faults])
+    reading = Reading(from_file=True, wrongs=[])
+    values = Receiver.values(data, (), reading)
+    if values is None:
+        # nobody has looked yet whether the sound parts go together
+        reading.wrongs.extend(_behind(data, reading.wrongs))
+    receiver = FAULTY if values is None else Receiver.whole(values, (), reading)
+    _refuse_if(loading.wrongs + reading.wrongs, loading.faults, raw, source)
     return receiver
 
 
-def _behind(data: dict[str, Any], error: ValidationError, found: list[Wrong]) -> list[Wrong]:
+def _refuse_if(wrongs: list[Wrong], others: list[Fault], raw: dict[str, Any], source: str) -> None:
+    if wrongs or others:
+        raise Refused([*faults(_in_order(wrongs, raw), source), *others])
+
+
+def _behind(data: dict[str, Any], found: list[Wrong]) -> list[Wrong]:
     """Return what the check of the whole finds once the faulty keys are taken out."""
-    causes = [(item.get("ctx") or {}).get("error") for item in error.errors(include_url=False)]
-    if any(isinstance(c, Inconsistent) and not i["loc"] for c, i in zip(causes, error.errors(), strict=True)):
-        return []  # the whole was reached and checked already
     sound = _without(data, [wrong.path for wrong in found])
     if sound is None:
         return []
     rest, numbers = sound
-    try:
-        Receiver.model_validate(rest, context=FROM_FILE)
-    except ValidationError as second:
-        return [
-            replace(wrong, path=_renumbered(wrong.path, numbers))
-            for wrong in wrongs_of(second, Receiver)
-            if wrong.path
-        ]
-    return []
+    reading = Reading(from_file=True, wrongs=[])
+    Receiver.read(rest, (), reading)
+    return [replace(wrong, path=_renumbered(wrong.path, numbers)) for wrong in reading.wrongs if wrong.path]
 
 
 def _without(data: dict[str, Any], paths: list[Path]) -> tuple[dict[str, Any], list[int]] | None:

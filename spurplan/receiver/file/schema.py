@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import inspect
 from typing import Any
 
-from spurplan.receiver.description import Receiver
-from spurplan.receiver.description.base import Description, toml_path
+from spurplan.receiver.description import ELEMENTS, Receiver
+from spurplan.receiver.description.base import Description, Key, toml_path
 
 _TITLE = "Receiver file of spurplan"
-_FILE_OR_ROWS = "A CSV file, named relative to this one, or the rows themselves."
+_FILE_OR_ROWS = {
+    "description": "A CSV file, named relative to this one, or the rows themselves.",
+    "anyOf": [{"type": "string"}, {"type": "array"}],
+}
 
 
 def json_schema() -> dict[str, Any]:
@@ -20,59 +24,42 @@ def json_schema() -> dict[str, Any]:
     their unit; what only arithmetic can tell (a crystal against its IF, say)
     no schema can, and `read_receiver` does.
     """
-    schema = Receiver.model_json_schema(by_alias=True, mode="validation")
-    schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": _TITLE}
-    for model in _all_models():
-        part = schema if model is Receiver else schema["$defs"].get(model.__name__)
-        if part is not None:
-            _repacked(part, model)
-    return schema
+    parts = sorted(_below(Receiver) | set(ELEMENTS.values()), key=lambda model: model.__name__)
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$defs": {model.__name__: _table(model, model.__name__) for model in parts},
+        **_table(Receiver, _TITLE),
+    }
 
 
-def _all_models() -> list[type[Description]]:
-    return [Receiver, *_below(Description)]
+def _below(model: type[Description]) -> set[type[Description]]:
+    """Return the descriptions that stand in tables below a description."""
+    parts = {one.kind.part for one in model.keys.values() if one.kind.part is not None}
+    return parts.union(*(_below(part) for part in parts))
 
 
-def _below(model: type[Description]) -> list[type[Description]]:
-    out: list[type[Description]] = []
-    for one in model.__subclasses__():
-        if one is not Receiver:
-            out += [one, *_below(one)]
-    return out
-
-
-def _repacked(part: dict[str, Any], model: type[Description]) -> None:
-    """Put the keys of the file where the attributes they are unpacked to stand."""
+def _table(model: type[Description], title: str) -> dict[str, Any]:
     properties: dict[str, Any] = {}
-    required = dict.fromkeys(part.get("required", ()))
-    for name in model.model_fields:
-        path = toml_path(model, name)
-        key = str(path[0])
-        held = part["properties"].get(name, part["properties"].get(key))
-        if name not in model.packed:
-            properties[key] = held
-            continue
-        if len(path) == 2:  # one edge of a pair
-            edge = {k: v for k, v in held.items() if k not in ("title", "default")}
-            properties[key] = {"type": "array", "items": edge, "minItems": 2, "maxItems": 2}
-        else:
-            properties[key] = {"description": _FILE_OR_ROWS, "anyOf": [{"type": "string"}, {"type": "array"}]}
-        if name in required:
-            del required[name]
-            required[key] = None
-    part["properties"] = properties
-    if required:
-        part["required"] = list(required)
-    for held in properties.values():
-        _tidied(held)
+    required: dict[str, None] = {}
+    for name, one in model.keys.items():
+        toml = str(toml_path(model, name)[0])
+        properties[toml] = _property(model, name, one)
+        if one.required:
+            required[toml] = None
+    return {
+        "title": title,
+        "description": inspect.getdoc(model),
+        "type": "object",
+        "properties": properties,
+        **({"required": list(required)} if required else {}),
+        "additionalProperties": False,
+    }
 
 
-def _tidied(held: dict[str, Any]) -> None:
-    """Drop the Python side of a default: an optional key is left out in TOML, never null."""
-    held.pop("title", None)
-    if held.get("default", 0) is None or isinstance(held.get("default"), int | float | list):
-        held.pop("default", None)
-    choices = [choice for choice in held.get("anyOf", ()) if choice != {"type": "null"}]
-    if choices and len(choices) < len(held["anyOf"]):
-        held.pop("anyOf")
-        held.update(choices[0] if len(choices) == 1 else {"anyOf": choices})
+def _property(model: type[Description], name: str, one: Key) -> dict[str, Any]:
+    form = one.kind.form()
+    if name in model.packed:
+        one_edge = len(model.packed[name]) == 2
+        return {"type": "array", "items": form, "minItems": 2, "maxItems": 2} if one_edge else _FILE_OR_ROWS
+    # numbers at rest are in the units of Python, not in those of the file
+    return form | ({"default": one.default} if isinstance(one.default, str) else {})

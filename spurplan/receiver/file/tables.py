@@ -42,9 +42,9 @@ def receiver_tables(receiver: Receiver, folder: str = "") -> dict[str, Any]:
 def tables(part: Description, folder: str) -> dict[str, Any]:
     """Return one part of a description as the table of a receiver file."""
     out: dict[str, Any] = {}
-    for name in type(part).model_fields:
+    for name in type(part).keys:
         value = getattr(part, name)
-        if name not in part.model_fields_set or value is None:
+        if name not in part.given or value is None:
             continue
         key = str(toml_path(type(part), name)[0])
         if key in _PAIRS:
