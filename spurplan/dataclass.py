@@ -29,7 +29,7 @@ class _Form(NamedTuple):
 
 
 def _form(cls: type) -> _Form:
-    fields: list[Field[Any]] = list(cls.__dataclass_fields__.values())  # type: ignore[attr-defined]
+    fields = dataclasses.fields(cls)
     return _Form(
         positional=tuple(one.name for one in fields if one.init and not one.kw_only),
         given=frozenset(one.name for one in fields if one.init),
@@ -66,7 +66,7 @@ def _refuse(cls: type, form: _Form, values: tuple[Any, ...], named: dict[str, An
     twice = [name for name in form.positional[: len(values)] if name in named]
     unknown = [name for name in named if name not in form.given]
     left_out = form.given - {*form.positional[: len(values)], *named, *form.defaults, *form.factories}
-    missing = [name for name in cls.__dataclass_fields__ if name in left_out]  # type: ignore[attr-defined]
+    missing = [one.name for one in dataclasses.fields(cls) if one.name in left_out]
     if len(values) > len(form.positional):
         fault = f"takes {len(form.positional)} values without a name, not {len(values)}"
     elif twice:
@@ -147,7 +147,7 @@ else:
         Notes
         -----
         Comparison, `fields`, `replace`, `asdict`, `field`, ``__post_init__`` and pickling are
-        those of a data class. A method the class defines itself is kept.
+        those of a data class. A method the class defines itself is kept. There is no `InitVar`.
         """
         if cls is None:
             return lambda named: dataclass(named, frozen=frozen, kw_only=kw_only)

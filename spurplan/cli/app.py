@@ -11,6 +11,7 @@ import typer
 from typer.core import TyperCommand, TyperGroup
 
 from spurplan.cli.commands import COMMANDS, function_of, module_of
+from spurplan.cli.plain_values import ReadsWhereNeeded
 from spurplan.cli.words import forgotten_value
 
 if TYPE_CHECKING:
@@ -22,18 +23,7 @@ if TYPE_CHECKING:
 HELP_NAMES = ["-h", "--help"]
 
 
-class _ReadsWhereNeeded:
-    """A command, or a group of them, that reads no value which needs no reading."""
-
-    def get_params(self, ctx: Context) -> list[Any]:
-        parameters: list[Any] = super().get_params(ctx)  # type: ignore[misc]
-        for parameter in parameters:
-            if "process_value" not in vars(parameter):
-                parameter.process_value = _read_where_needed(parameter)
-        return parameters
-
-
-class _Commands(_ReadsWhereNeeded, TyperGroup):
+class _Commands(ReadsWhereNeeded, TyperGroup):
     """A group that knows its commands by name and imports one when it runs."""
 
     def __init__(self, **settings: Any) -> None:
@@ -54,7 +44,7 @@ class _Commands(_ReadsWhereNeeded, TyperGroup):
                 formatter.write_dl([(name.ljust(12), entry.says) for name, entry in entries])
 
 
-class _Command(_ReadsWhereNeeded, TyperCommand):
+class _Command(ReadsWhereNeeded, TyperCommand):
     """One command, that takes no option for the value of the option before it."""
 
     def parse_args(self, ctx: Context, args: list[str]) -> list[str]:
@@ -71,29 +61,6 @@ class _Command(_ReadsWhereNeeded, TyperCommand):
                 param_hint=option,
             )
         return super().parse_args(ctx, args)
-
-
-def _read_where_needed(parameter: Any) -> Callable[[Context, Any], Any]:
-    """Return how the value of a parameter is read: not at all where there is nothing to read.
-
-    typer makes a validator for every option, given or not, and loads all that validators
-    need. An option left out, a default and plain text are what they should be already.
-    """
-    read = parameter.process_value
-    several = parameter.multiple or parameter.nargs == -1
-    # typer before 0.29 has no such thing, nor any validators
-    wanted = getattr(getattr(parameter, "type_descriptor", None), "annotation", None)
-
-    def process_value(context: Context, value: Any) -> Any:
-        if value is None and not parameter.required:
-            value = () if several else None
-        elif wanted == list[str] and value and all(isinstance(one, str) for one in value):
-            value = list(value)
-        elif not (isinstance(wanted, type) and isinstance(value, wanted)):
-            return read(context, value)
-        return value if parameter.callback is None else parameter.callback(context, parameter, value)
-
-    return process_value
 
 
 def build() -> Callable[..., Any]:

@@ -72,18 +72,9 @@ class Description:
             delattr(cls, name)
         cls.keys = {name: one._replace(toml=one.toml or name) for name, one in declared.items()}
 
-    def __init__(self, **values: Any) -> None:
-        """Take values as Python has them.
-
-        Raises
-        ------
-        Refused  with every fault.
-        """
-        reading = Reading(from_file=False, wrongs=[])
-        made = type(self).read(values, (), reading)
-        if made is FAULTY:
-            raise Refused(faults(reading.wrongs, type(self).__name__))
-        self.__dict__.update(made.__dict__)
+    def __init__(self, /, **values: Any) -> None:
+        """Take values as Python has them; as `from_dict`."""
+        self.__dict__.update(type(self).from_dict(values).__dict__)
 
     @classmethod
     def from_dict(cls, data: dict[str, Any]) -> Self:
@@ -93,7 +84,11 @@ class Description:
         ------
         Refused  with every fault.
         """
-        return cls(**data)
+        reading = Reading(from_file=False, wrongs=[])
+        made = cls.read(data, (), reading)
+        if made is FAULTY:
+            raise Refused(faults(reading.wrongs, cls.__name__))
+        return made
 
     @classmethod
     def read(cls, data: Any, path: Path, reading: Reading) -> Self:
@@ -107,11 +102,11 @@ class Description:
         """
         if isinstance(data, cls):
             return data
-        values = cls.values(data, path, reading)
+        values = cls.read_apart(data, path, reading)
         return FAULTY if values is None else cls.whole(values, path, reading)
 
     @classmethod
-    def values(cls, data: Any, path: Path, reading: Reading) -> dict[str, Any] | None:
+    def read_apart(cls, data: Any, path: Path, reading: Reading) -> dict[str, Any] | None:
         """Return the attributes that a table gives, each right by itself, or None; as `read`."""
         if not isinstance(data, dict):
             not_a_table(path, data, reading)

@@ -104,6 +104,8 @@ def _example(key: str) -> str:
 
 
 def _table_remedy(path: Path, key: str) -> str:
+    if not path:
+        return "give a dict of its keys"
     if key in _TABLES:
         return f"write it as {_TABLES[key]} with its keys below"
     above = str(path[-2]) if len(path) > 1 and isinstance(path[-1], int) else key

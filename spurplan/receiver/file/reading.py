@@ -91,7 +91,7 @@ def described_by(raw: dict[str, Any], source: str) -> Receiver:
     loading = Loading(source)
     data = loading.ready(raw, Receiver)
     reading = Reading(from_file=True, wrongs=[])
-    values = Receiver.values(data, (), reading)
+    values = Receiver.read_apart(data, (), reading)
     if values is None:
         # nobody has looked yet whether the sound parts go together
         reading.wrongs.extend(_behind(data, reading.wrongs))
