@@ -25,6 +25,7 @@ class _Form(NamedTuple):
     factories: dict[str, Callable[[], Any]]
     shown: tuple[str, ...]
     compared: tuple[str, ...]
+    size: int  # of all, those among them that are not given from outside
     completes: bool  # has a __post_init__
 
 
@@ -37,26 +38,27 @@ def _form(cls: type) -> _Form:
         factories={one.name: one.default_factory for one in fields if one.default_factory is not MISSING},
         shown=tuple(one.name for one in fields if one.repr),
         compared=tuple(one.name for one in fields if one.compare),
+        size=len(fields),
         completes=hasattr(cls, "__post_init__"),
     )
 
 
 def _init(self: Any, /, *values: Any, **named: Any) -> None:
     form: _Form = self.__form__
-    given = dict(zip(form.positional, values, strict=False))
-    # one look where nothing is wrong and nothing left out
-    if len(values) > len(given) or named.keys() & given or not form.given.issuperset(named):
+    held = dict(zip(form.positional, values, strict=False))
+    held.update(named)
+    # too many or given twice, or of another name
+    if len(held) != len(values) + len(named) or not form.given.issuperset(named):
         _refuse(type(self), form, values, named)
-    given.update(named)
-    held = self.__dict__
-    if len(given) < len(form.given) or form.factories or form.defaults:
-        held.update(form.defaults)
+    if len(held) < form.size:
+        for name, value in form.defaults.items():
+            held.setdefault(name, value)
         for name, make in form.factories.items():
-            if name not in given:
+            if name not in held:
                 held[name] = make()
-        if form.given - given.keys() - held.keys():
+        if not form.given.issubset(held):
             _refuse(type(self), form, values, named)
-    held.update(given)
+    self.__dict__.update(held)
     if form.completes:
         self.__post_init__()
 
