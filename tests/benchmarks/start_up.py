@@ -28,14 +28,6 @@ def main(name: str = "world") -> None:
 app()
 """
 LEAST = "import numpy, typer, pydantic"
-MODEL = f"{LEAST} and one model"
-ONE_MODEL = f"""
-{LEAST}
-class Model(pydantic.BaseModel):
-    number: int
-Model.model_validate({{"number": 1}})
-"""
-COMMAND = "a bare typer command beside numpy"
 RUNS = 11
 HELLO = "typer hello --help"
 SET = "demos/boathouse/set.toml"
@@ -98,8 +90,6 @@ def times() -> dict[str, float]:
     lines = {
         HELLO: ["-c", BARE_HELLO, "--help"],
         LEAST: ["-c", LEAST],
-        MODEL: ["-c", ONE_MODEL],
-        COMMAND: ["-c", f"import numpy\n{BARE_HELLO}"],
     }
     lines |= {name: ["-m", "spurplan", *shlex.split(words)] for name, words in COMMANDS.items()}
     return medians_s(lines, RUNS)
@@ -123,15 +113,3 @@ for _name in COMMANDS:
         register(_name, HELLO, "at most 2.5 times" if _name == "--help" else "")
     else:
         register(_name, LEAST, "at most 1.5 times" if _name == "dial" else "")
-register("dial", MODEL)
-register("dial", COMMAND)
-
-
-@figure("one pydantic model made and used beside those imports", LEAST)
-def one_model() -> Measured:
-    return held(MODEL, LEAST)
-
-
-@figure("a bare typer command that imports numpy", LEAST)
-def one_command() -> Measured:
-    return held(COMMAND, LEAST)
