@@ -143,6 +143,10 @@ def test_it_is_described_alike(shape: Callable[[Decorator], Any]) -> None:
     assert [(p.name, p.kind, p.annotation) for p in told.parameters.values()] == [
         (p.name, p.kind, p.annotation) for p in wanted.parameters.values()
     ]
+    for name, parameter in wanted.parameters.items():
+        # where the standard library makes a new one each time, it shows a mark of its own
+        if not isinstance(parameter.default, type(dataclasses._HAS_DEFAULT_FACTORY)):  # type: ignore[attr-defined]
+            assert told.parameters[name].default == parameter.default
     assert told.return_annotation in (None, "None")
     assert one.__match_args__ == ref.__match_args__
 
@@ -158,6 +162,12 @@ def test_a_frozen_one_stays_as_it_is(shape: Callable[[Decorator], Any]) -> None:
     assert (one.a, other.a, type(other)) == (1, 5, type(one))
     assert one != other
     assert hash(one) == hash(dataclasses.replace(one))
+
+
+def test_what_is_said_of_a_class_stays_and_costs_nothing_where_nothing_is_said() -> None:
+    """`help` shows the docstring, or the name."""
+    assert frozen(ours).__doc__ == "Said of it."
+    assert plain(ours).__doc__ == "Plain"
 
 
 def test_one_that_is_not_frozen_changes_and_is_no_key() -> None:
@@ -194,6 +204,8 @@ def test_copies_and_pickles_are_equal() -> None:
         ((1, (), 3), {}, "Kept takes 2 values without a name, not 3"),
         ((1,), {"a": 2}, "Kept got more than one value of a"),
         ((1,), {"d": 2}, "Kept has no value called d"),
+        ((1,), {"b": (), "d": 2}, "Kept has no value called d"),
+        ((1, ()), {"b": ()}, "Kept got more than one value of b"),
     ],
 )
 def test_a_wrong_call_says_what_is_wrong(

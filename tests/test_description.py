@@ -44,6 +44,21 @@ def test_it_tells_what_was_given() -> None:
     assert Mixer(table=None).given == {"table"}
 
 
+def test_a_list_may_be_as_long_as_it_says() -> None:
+    """Four conversions, twenty elements, a hundred of anything else."""
+    many = [{"name": str(n), "frequency": "100 kHz"} for n in range(100)]
+    assert len(Receiver.from_dict({**SET, "internal": many}).internal) == 100
+    with pytest.raises(Refused, match="101 of them"):
+        Receiver.from_dict({**SET, "internal": [*many, many[0]]})
+    with pytest.raises(Refused, match="is missing"):  # four are not too many, only empty
+        Receiver.from_dict({**SET, "conversion": [{"injection": "high", "if": "455 kHz"}] * 4})
+
+
+def test_what_was_not_given_is_nowhere() -> None:
+    """A class has no values of its own that an object could show by mistake."""
+    assert not hasattr(Gang, "c_max_pf")
+
+
 def test_it_does_not_change() -> None:
     """A description that exists is consistent, and stays so."""
     receiver = Receiver.from_dict(SET)
@@ -104,6 +119,8 @@ def test_every_fault_is_told_at_once_with_its_place() -> None:
         (lambda: Trap(trap_hz=455_000, depth_db=20.0, q=1e-9), "is outside any sense"),
         (lambda: Circuits(circuits=2, q="high"), "is not a number"),  # type: ignore[arg-type]
         (lambda: Circuits(circuits=2, q=()), "holds nothing"),
+        (lambda: Receiver.from_dict({**SET, "conversion": [{}] * 5}), '"5 of them" is more than makes sense'),
+        (lambda: Conversion(if_hz={"a": [1, True]}), r'"{ a = \[1, true\] }" is not a frequency'),  # type: ignore[arg-type]
         (lambda: Conversion(mixer="jfet"), "is not a table"),  # type: ignore[arg-type]
         (lambda: Conversion(mixer=Filter(bandwidth_hz=1)), "is not a table"),  # type: ignore[arg-type]
         (lambda: Conversion(injection=None, multiplier=None), "is not a whole number"),  # type: ignore[arg-type]

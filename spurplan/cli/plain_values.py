@@ -48,18 +48,13 @@ def _plainly(descriptor: Any, value: Any) -> Any:
     """Return what typer would make of a value; `_UNREAD` where that takes more than a look."""
     wanted = descriptor.annotation
     if wanted == list[str]:
-        plain = bool(value) and all(isinstance(one, str) for one in value)
-        return list(value) if plain else _UNREAD
-    if not isinstance(wanted, type):
-        return _UNREAD
-    if isinstance(value, wanted):
+        return list(value) if value else _UNREAD
+    if isinstance(wanted, type) and isinstance(value, wanted):
         return value
-    if not isinstance(value, str):
-        return _UNREAD
-    if issubclass(wanted, Enum):
+    if isinstance(value, str) and isinstance(wanted, type) and issubclass(wanted, Enum):
         return next((choice for choice in wanted if choice.value == value), _UNREAD)
-    if wanted is int and value.isascii() and value.isdigit() and len(value) <= _DIGITS:
-        number = int(value)
-        low, high = descriptor.parameter_info.min, descriptor.parameter_info.max
-        return number if (low is None or number >= low) and (high is None or number <= high) else _UNREAD
+    if isinstance(value, str) and wanted is int and value.isascii() and value.isdigit():
+        number, limits = int(value[:_DIGITS]), descriptor.parameter_info
+        within = (limits.min is None or number >= limits.min) and (limits.max is None or number <= limits.max)
+        return number if within and len(value) <= _DIGITS else _UNREAD
     return _UNREAD

@@ -17,6 +17,7 @@ LONGEST_S = 600
 SAME = "test_engine_mutants.py::test_the_right_answer_shows_no_difference"
 LEVELS = "test_engine_levels.py::test_levels_and_grades"
 PRUNING = "test_engine_levels.py::test_pruning_loses_nothing"
+READING = ("test_description", "test_receiver_damages")
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,10 @@ class Target:
 
 
 TARGETS = {
+    "dataclass": Target(("test_dataclass",), ("test_units", "test_receiver_file")),
+    "receiver/description/kinds": Target(READING, ("test_receiver_file", "test_receiver_schema")),
+    "receiver/description/base": Target(READING, ("test_receiver_file", "test_receiver_schema")),
+    "cli/plain_values": Target(("test_plain_values",), ("test_cli", "test_start_up")),
     "units": Target(("test_units",), ("test_receiver_file", "test_bands", "test_cli_words")),
     "responses/join": Target(("test_join",), ("test_engine_mutants", "test_engine_brute_force")),
     "responses/lines": Target(("test_lines",), (SAME, PRUNING, "test_engine_brute_force")),

@@ -6,6 +6,7 @@ value from then on: whatever else is wrong is found in the same reading.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 from typing import Any
 
@@ -43,18 +44,18 @@ class Reading:
         return FAULTY
 
 
-class Kind:
+class Kind(ABC):
     """A kind of value. `part` is the class of description it holds one or several of, or None."""
 
     part: type[Any] | None = None
 
+    @abstractmethod
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         """Return what is kept of a value, or `FAULTY`."""
-        raise NotImplementedError
 
+    @abstractmethod
     def form(self) -> dict[str, Any]:
         """Return the JSON Schema of what the file may hold."""
-        raise NotImplementedError
 
 
 class Quantity(Kind):
