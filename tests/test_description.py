@@ -108,6 +108,14 @@ def test_every_fault_is_told_at_once_with_its_place() -> None:
     ]
 
 
+def nested(deep: int) -> Any:
+    """A list in a list in a list."""
+    out: list[Any] = []
+    for _ in range(deep):
+        out = [out]
+    return out
+
+
 @pytest.mark.parametrize(
     ("build", "said"),
     [
@@ -121,6 +129,15 @@ def test_every_fault_is_told_at_once_with_its_place() -> None:
         (lambda: Circuits(circuits=2, q=()), "holds nothing"),
         (lambda: Receiver.from_dict({**SET, "conversion": [{}] * 5}), '"5 of them" is more than makes sense'),
         (lambda: Conversion(if_hz={"a": [1, True]}), r'"{ a = \[1, true\] }" is not a frequency'),  # type: ignore[arg-type]
+        (lambda: Conversion(if_hz=nested(5_000)), r'"\[\[\[\[\[\[\.\.\.\]\]\]\]\]\]" is not a frequency'),
+        (
+            lambda: Filter(bandwidth="6 kHz", bandwidth_hz=7_000),
+            "bandwidth_hz: is given by bandwidth as well",
+        ),
+        (
+            lambda: Range(name="1", coverage=["3 MHz", "9 MHz"], low_hz=1),
+            "low_hz: is given by coverage as well",
+        ),
         (lambda: Conversion(mixer="jfet"), "is not a table"),  # type: ignore[arg-type]
         (lambda: Conversion(mixer=Filter(bandwidth_hz=1)), "is not a table"),  # type: ignore[arg-type]
         (lambda: Conversion(injection=None, multiplier=None), "is not a whole number"),  # type: ignore[arg-type]

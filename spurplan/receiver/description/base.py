@@ -9,7 +9,7 @@ several attributes stand in one key (`packed`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, FrozenInstanceError, replace
 from typing import Any, ClassVar, NamedTuple, NoReturn, Self, dataclass_transform
 
@@ -112,6 +112,7 @@ class Description:
             not_a_table(path, data, reading)
             return None
         before = len(reading.wrongs)
+        reading.wrongs.extend(_given_twice(cls, data, path))
         data = cls.prepared(data)
         values: dict[str, Any] = {}
         for name, one in cls.keys.items():
@@ -214,6 +215,14 @@ def child(model: type[Description], toml: str) -> type[Description] | None:
 def unknown_key(path: Path, model: type[Description]) -> Wrong:
     """Return the fault of a key, the last of `path`, that a description does not have."""
     return Wrong(path, "unknown key", remedy=did_you_mean(str(path[-1]), toml_keys(model)))
+
+
+def _given_twice(model: type[Description], data: dict[str, Any], path: Path) -> Iterator[Wrong]:
+    """Yield the fault of each attribute that stands under its own name and under its key of the file."""
+    for name in model.keys:
+        toml = str(toml_path(model, name)[0])
+        if toml not in model.keys and name in data and toml in data:
+            yield Wrong((*path, name), f"is given by {toml} as well", remedy="keep one of them")
 
 
 def _in_file(model: type[Description], path: Path) -> Path:

@@ -94,7 +94,7 @@ class Choice(Kind):
             return reading.found(path, "is not text", shown(value), known)
         if value not in self.words:
             return reading.found(path, "is not known here", value, did_you_mean(value, self.words))
-        return value
+        return str(value)
 
     def form(self) -> dict[str, Any]:
         return {"type": "string", "enum": list(self.words)}
@@ -105,7 +105,7 @@ class Text(Kind):
 
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if isinstance(value, str):
-            return value
+            return str(value)
         return reading.found(path, "is not text", shown(value), "write it in quotes")
 
     def form(self) -> dict[str, Any]:
@@ -177,12 +177,14 @@ class Row(Kind):
         return {"type": "array", "prefixItems": cells, "minItems": len(cells), "maxItems": len(cells)}
 
 
-def shown(value: Any) -> str:
-    """Return a value of the file as TOML would write it, for a message."""
+def shown(value: Any, depth: int = 6) -> str:
+    """Return a value of the file as TOML would write it, for a message; what is nested deeper as "..."."""
     if isinstance(value, bool):
         return "true" if value else "false"
+    if isinstance(value, dict | list | tuple) and not depth:
+        return "..."
     if isinstance(value, dict):
-        return "{ " + ", ".join(f"{key} = {shown(item)}" for key, item in value.items()) + " }"
+        return "{ " + ", ".join(f"{key} = {shown(item, depth - 1)}" for key, item in value.items()) + " }"
     if isinstance(value, list | tuple):
-        return "[" + ", ".join(shown(item) for item in value) + "]"
+        return "[" + ", ".join(shown(item, depth - 1) for item in value) + "]"
     return str(value)

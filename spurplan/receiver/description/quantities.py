@@ -175,7 +175,7 @@ def _words(value: Any, from_file: bool) -> str:
     if value != value.strip():
         # tables are read without the blanks around a cell, and would not find it again
         raise BadValue(value, "begins or ends with a blank", f'write "{value.strip()}"')
-    return value
+    return str(value)
 
 
 def _level_of(value: Any, from_file: bool) -> Level:
