@@ -116,6 +116,14 @@ def nested(deep: int) -> Any:
     return out
 
 
+def tabled(deep: int) -> Any:
+    """A table in a table in a table."""
+    out: dict[str, Any] = {}
+    for _ in range(deep):
+        out = {"a": out}
+    return out
+
+
 @pytest.mark.parametrize(
     ("build", "said"),
     [
@@ -129,6 +137,7 @@ def nested(deep: int) -> Any:
         (lambda: Circuits(circuits=2, q=()), "holds nothing"),
         (lambda: Receiver.from_dict({**SET, "conversion": [{}] * 5}), '"5 of them" is more than makes sense'),
         (lambda: Conversion(if_hz={"a": [1, True]}), r'"{ a = \[1, true\] }" is not a frequency'),  # type: ignore[arg-type]
+        (lambda: Conversion(if_hz=tabled(5_000)), r'"(\{ a = ){6}\.\.\.( \}){6}" is not a frequency'),
         (lambda: Conversion(if_hz=nested(5_000)), r'"\[\[\[\[\[\[\.\.\.\]\]\]\]\]\]" is not a frequency'),
         (
             lambda: Filter(bandwidth="6 kHz", bandwidth_hz=7_000),
