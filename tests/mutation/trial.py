@@ -20,7 +20,7 @@ from hypothesis import settings
 
 REPOSITORY = Path(__file__).parents[2]
 # imported once, before the fork; the package and its tests are imported anew in each trial
-HEAVY = ("numpy.testing", "pandas", "pydantic", "tomlkit", "intervaltree", "typer.testing", "scipy.signal")
+HEAVY = ("numpy.testing", "pandas", "tomlkit", "intervaltree", "typer.testing", "scipy.signal")
 MEMORY = 6 << 30
 PASSED = 0
 
