@@ -154,7 +154,8 @@ else:
         if cls is None:
             return lambda named: dataclass(named, frozen=frozen, kw_only=kw_only)
         own = cls.__dict__
-        hashes = "__hash__" in own
+        # Python itself puts None there where a class compares in its own way
+        hashes = "__hash__" in own and not (own["__hash__"] is None and "__eq__" in own)
         # the fields alone: this is the cheap part, as long as no text has to be made up for `help`
         cls.__doc__ = own.get("__doc__") or cls.__name__
         dataclasses.dataclass(init=False, repr=False, eq=False, kw_only=kw_only)(cls)

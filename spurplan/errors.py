@@ -42,6 +42,14 @@ class Fault:
         return f"{self.place}: {said}" + (f"; {self.remedy}" if self.remedy else "")
 
 
+def text_of(value: object) -> str:
+    """Return a value as text; of a whole number too long to be written, that it is one."""
+    try:
+        return str(value)
+    except ValueError:  # Python writes no integer of thousands of digits
+        return "a whole number of thousands of digits"
+
+
 class BadValue(ValueError):
     """A value breaks a rule; the place is added by the caller.
 
@@ -51,7 +59,7 @@ class BadValue(ValueError):
     """
 
     def __init__(self, value: object, rule: str, remedy: str = "") -> None:
-        self.value = str(value)
+        self.value = text_of(value)
         self.rule = rule
         self.remedy = remedy
         super().__init__(f"{quoted(self.value)} {rule}" + (f"; {remedy}" if remedy else ""))

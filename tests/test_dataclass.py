@@ -72,6 +72,18 @@ def finished(made: Decorator) -> Any:
     return Finished
 
 
+def compared(made: Decorator) -> Any:
+    @made(frozen=True)
+    class Compared:
+        a: int
+        b: Any = 2
+
+        def __eq__(self, other: object) -> bool:
+            return True
+
+    return Compared
+
+
 def built_on(made: Decorator) -> Any:
     @made(frozen=True)
     class Base:
@@ -96,7 +108,7 @@ def empty(made: Decorator) -> Any:
     return Empty
 
 
-SHAPES = [plain, frozen, by_name, finished, built_on, empty]
+SHAPES = [plain, frozen, by_name, finished, compared, built_on, empty]
 values = st.one_of(st.integers(), st.text(max_size=3), st.none(), st.lists(st.integers(), max_size=2))
 calls = st.tuples(
     st.lists(values, max_size=4).map(tuple),

@@ -137,6 +137,11 @@ def tabled(deep: int) -> Any:
         (lambda: Circuits(circuits=2, q=()), "holds nothing"),
         (lambda: Receiver.from_dict({**SET, "conversion": [{}] * 5}), '"5 of them" is more than makes sense'),
         (lambda: Conversion(if_hz={"a": [1, True]}), r'"{ a = \[1, true\] }" is not a frequency'),  # type: ignore[arg-type]
+        (lambda: Conversion(if_hz=10**5000), "a whole number of thousands of digits"),
+        (lambda: Circuits(circuits=10**5000), "a whole number of thousands of digits"),
+        (lambda: Mixer(floor=bytearray(b"3")), "is not a number"),  # type: ignore[arg-type]
+        (lambda: Mixer(table=[[1, 1, 0, 0]], table_rows=[[1, 1, 0, 5]]), "is given by table as well"),  # type: ignore[arg-type, list-item]
+        (lambda: Gang.from_dict({None: 2, (1, 2): 3, "c_max": "1 nF"}), "None: unknown key"),  # type: ignore[dict-item]
         (lambda: Conversion(if_hz=tabled(5_000)), r'"(\{ a = ){6}\.\.\.( \}){6}" is not a frequency'),
         (lambda: Conversion(if_hz=nested(5_000)), r'"\[\[\[\[\[\[\.\.\.\]\]\]\]\]\]" is not a frequency'),
         (

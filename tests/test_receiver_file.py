@@ -320,3 +320,21 @@ def test_a_wrong_front_file_is_told_like_a_receiver_file(tmp_path: Path) -> None
     assert 'gian: unknown key; did you mean "gain"?' in said
     assert "front_end[1].circuits" in said
     assert "mixer.family" in said
+
+
+@pytest.mark.parametrize(
+    ("ranges", "said"),
+    [
+        ('range = [{ name = "1", coverage = ["1 MHz", "2 MHz"] }, 3]', r'range\[2\]: "3" is not a table'),
+        ('range = [3, { name = "1", coverage = ["1 MHz", "2 MHz"], nonsense = 1 }]', r"range\[2\].nonsense"),
+        (
+            'range = [{ name = "1", coverage = ["1 MHz", "2 MHz"], front_end = [{ circuits = 0xHERE }] }]',
+            "a whole number of thousands of digits",
+        ),
+    ],
+)
+def test_a_range_that_is_none_is_refused_like_any_other_fault(ranges: str, said: str) -> None:
+    """What stands where a range should, or cannot even be written out, ends in no traceback."""
+    chain = '[[conversion]]\ninjection = "high"\nif = "455 kHz"\nfilter = { bandwidth = "6 kHz" }\n'
+    with pytest.raises(Refused, match=said):
+        parse_receiver(f'name = "a"\n{ranges.replace("HERE", "F" * 4500)}\n{chain}')

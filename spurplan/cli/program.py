@@ -15,7 +15,7 @@ COLLECT_AFTER = 200_000
 def program() -> int:
     """Run the command line of this process and return its exit status."""
     gc.set_threshold(COLLECT_AFTER)
-    # Plugins would be searched for in everything installed, and our models ask for none.
+    # Plugins would be searched for in everything installed, and the validators of options ask for none.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     # Nothing here is large enough for numpy's linear algebra to share it out: threads only take time.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

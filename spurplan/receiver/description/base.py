@@ -124,7 +124,7 @@ class Description:
             elif one.required:
                 missing(at, reading)
         known = {word for name, one in cls.keys.items() for word in (name, one.toml)}
-        reading.wrongs.extend(unknown_key((*path, word), cls) for word in data if word not in known)
+        reading.wrongs.extend(unknown_key((*path, str(word)), cls) for word in data if word not in known)
         return values if len(reading.wrongs) == before else None
 
     @classmethod
@@ -221,7 +221,10 @@ def _given_twice(model: type[Description], data: dict[str, Any], path: Path) -> 
     """Yield the fault of each attribute that stands under its own name and under its key of the file."""
     for name in model.keys:
         toml = str(toml_path(model, name)[0])
-        if toml not in model.keys and name in data and toml in data:
+        if name == toml or name not in data or toml not in data:
+            continue
+        # the name of a file may stand beside the rows that were read from it
+        if toml not in model.keys or isinstance(data[toml], list | tuple | Loaded):
             yield Wrong((*path, name), f"is given by {toml} as well", remedy="keep one of them")
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import Any
 
 from spurplan.dataclass import dataclass
-from spurplan.errors import BadValue, did_you_mean
+from spurplan.errors import BadValue, did_you_mean, text_of
 from spurplan.receiver.wrong import Path, Wrong
 
 FAULTY: Any = object()
@@ -187,4 +187,4 @@ def shown(value: Any, depth: int = 6) -> str:
         return "{ " + ", ".join(f"{key} = {shown(item, depth - 1)}" for key, item in value.items()) + " }"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(shown(item, depth - 1) for item in value) + "]"
-    return str(value)
+    return text_of(value)

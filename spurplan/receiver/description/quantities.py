@@ -13,6 +13,7 @@ import operator
 import re
 from collections.abc import Callable
 from decimal import Decimal
+from numbers import Real
 from typing import Any
 
 from spurplan.dataclass import dataclass
@@ -55,7 +56,7 @@ def _integer(value: Any) -> int | None:
 
 def _real(value: Any) -> float | None:
     """Return a finite number; None for anything that is none (text, true, nan)."""
-    if isinstance(value, bool | str | bytes | list | tuple | dict):
+    if isinstance(value, bool) or not isinstance(value, Real | Decimal):
         return None
     try:
         number = float(value)

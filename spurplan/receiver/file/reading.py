@@ -133,7 +133,9 @@ def _without(data: dict[str, Any], paths: list[Path]) -> tuple[dict[str, Any], l
     left = [number for number in range(len(ranges)) if number not in broken]
     if not left:
         return None
-    rest = _cut(data, [_key_of_table(path) for path in paths])
+    # what is wrong inside a range that goes altogether goes with it
+    inside = [path for path in paths if not (path[:1] == ("range",) and path[1] in broken)]
+    rest = _cut(data, [_key_of_table(path) for path in inside])
     rest["range"] = [rest["range"][number] for number in left]
     rest.setdefault("name", "unnamed")
     if broken and all("conversion" in one for one in rest["range"]):
