@@ -53,8 +53,9 @@ def _plainly(descriptor: Any, value: Any) -> Any:
         return value
     if isinstance(value, str) and isinstance(wanted, type) and issubclass(wanted, Enum):
         return next((choice for choice in wanted if choice.value == value), _UNREAD)
-    if isinstance(value, str) and wanted is int and value.isascii() and value.isdigit():
-        number, limits = int(value[:_DIGITS]), descriptor.parameter_info
+    digits = isinstance(value, str) and value.isascii() and value.isdigit() and len(value) <= _DIGITS
+    if digits and wanted is int:
+        number, limits = int(value), descriptor.parameter_info
         within = (limits.min is None or number >= limits.min) and (limits.max is None or number <= limits.max)
-        return number if within and len(value) <= _DIGITS else _UNREAD
+        return number if within else _UNREAD
     return _UNREAD

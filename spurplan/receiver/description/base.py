@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, FrozenInstanceError, replace
 from typing import Any, ClassVar, NamedTuple, NoReturn, Self, dataclass_transform
 
-from spurplan.errors import Refused, did_you_mean
-from spurplan.receiver.description.faults import faults, missing, not_a_table
+from spurplan.errors import did_you_mean
+from spurplan.receiver.description.faults import described, missing, not_a_table
 from spurplan.receiver.description.kinds import FAULTY, Kind, NotAPair, Reading
 from spurplan.receiver.description.quantities import Loaded
 from spurplan.receiver.wrong import Path, Wrong
@@ -84,11 +84,7 @@ class Description:
         ------
         Refused  with every fault.
         """
-        reading = Reading(from_file=False, wrongs=[])
-        made = cls.read(data, (), reading)
-        if made is FAULTY:
-            raise Refused(faults(reading.wrongs, cls.__name__))
-        return made
+        return described(cls, data, cls.__name__)
 
     @classmethod
     def read(cls, data: Any, path: Path, reading: Reading) -> Self:

@@ -1,7 +1,7 @@
-"""A receiver file on its way to validation: unknown keys taken out, named files read.
+"""A receiver file on its way to a description: unknown keys taken out, named files read.
 
-Unknown keys are looked for here and not by the validator, because a file may
-use the keys of the file only, never the names of attributes.
+Unknown keys are looked for here already, because a file may use the keys of the
+file only, never the names of attributes, which a description takes as well.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ class Loading:
     def _part(self, value: Any, model: type[Description], key: str, path: Path) -> Any:
         part = child(model, key)
         if part is None or isinstance(value, list) is not (key in _LISTS):
-            return value  # what is wrong with it is told once, by the validator
+            return value  # what is wrong with it is told once, where it is read
         if isinstance(value, list):
             return [self.ready(item, part, (*path, number)) for number, item in enumerate(value)]
         return self.ready(value, part, path)
