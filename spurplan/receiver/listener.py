@@ -1,0 +1,158 @@
+"""Who listens: what is wanted, from where it is deaf, what is heard beside it and what spoils it.
+
+Every figure stands on the noise from outside, never on the set's own: a deaf
+set does not make an intruder bearable, it only makes the wanted signal vanish.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any, Literal, get_args
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.units import Level
+
+Floats = npt.NDArray[np.float64]
+
+Mode = Literal["am", "ssb", "cw", "fm"]
+MODES: tuple[str, ...] = get_args(Mode)
+WANTED_WORDS = ("weak", "fair", "good")
+
+# What an intruder sounds like; `Occupants.sound` holds numbers of this list.
+SOUNDS = ("carrier", "voice", "programme")
+CARRIER, VOICE, PROGRAMME = range(3)
+
+# From this IF bandwidth up frequency modulation is taken for broadcasting. [Hz]
+BROADCAST_FM_HZ = 100_000
+
+
+@cache
+def listening_table() -> Mapping[str, Any]:
+    """Return the tables of ``data/listener.toml`` by mode, and ``ear``."""
+    text = (files("spurplan") / "data" / "listener.toml").read_text("utf-8")
+    return tomllib.loads(text)
+
+
+@dataclass(frozen=True)
+class Listener:
+    """Somebody who listens to one kind of signal in one IF bandwidth.
+
+    Attributes
+    ----------
+    mode : str. One of `MODES`.
+    wanted : str or Level. "weak", "fair" or "good", over the noise from outside; or a level
+        at the aerial.
+    bandwidth_hz : int. -6 dB width of the last IF. [Hz]
+    """
+
+    mode: str
+    wanted: str | Level
+    bandwidth_hz: int
+
+    @property
+    def _table(self) -> Mapping[str, Any]:
+        broadcast = self.mode == "fm" and self.bandwidth_hz >= BROADCAST_FM_HZ
+        table: Mapping[str, Any] = listening_table()["fm_broadcast" if broadcast else self.mode]
+        return table
+
+    def _over_density(self, name: str) -> float:
+        """Return a figure of the table over the noise of one hertz. [dB-Hz]"""
+        in_band = 10.0 * math.log10(self.bandwidth_hz) if self._table.get("in_if_band") else 0.0
+        return float(self._table[name]) + in_band
+
+    @property
+    def deaf_below_dbhz(self) -> float:
+        """Least wanted signal over all noise with which the set is not deaf. [dB-Hz]"""
+        return self._over_density("deaf_below")
+
+    @property
+    def tones_only(self) -> bool:
+        """Whether only what falls into the ear's own band counts: telegraphy."""
+        return bool(self._table.get("tones_only", False))
+
+    @property
+    def passband_hz(self) -> int:
+        """Width in which an intruder is heard: the IF's, or the ear's where telegraphy is read. [Hz]"""
+        return min(self.bandwidth_hz, int(_ear()["band"])) if self.tones_only else self.bandwidth_hz
+
+    def wanted_dbm(self, hz: npt.ArrayLike, external_dbm_per_hz: npt.ArrayLike) -> Floats:
+        """Return the level of the wanted signal at the aerial.
+
+        Parameters
+        ----------
+        hz : array. Its frequency. [Hz]
+        external_dbm_per_hz : array of the same shape. Noise from outside there. [dBm/Hz]
+
+        Returns
+        -------
+        float64 of that shape. [dBm, 50 ohm]
+        """
+        if isinstance(self.wanted, Level):
+            levels = [self.wanted.dbm(float(at)) for at in np.ravel(np.asarray(hz, dtype=np.float64))]
+            return np.array(levels, dtype=np.float64).reshape(np.shape(hz))
+        return np.asarray(external_dbm_per_hz, dtype=np.float64) + self._over_density(self.wanted)
+
+    def hearing_dbhz(self, sound: npt.NDArray[Any], width_hz: npt.NDArray[Any]) -> Floats:
+        """Return from where on an intruder is heard, over the noise from outside in 1 Hz.
+
+        Parameters
+        ----------
+        sound : int array, shape (n,). Index into `SOUNDS`.
+        width_hz : int array, shape (n,). What its emission occupies. [Hz]
+
+        Returns
+        -------
+        float64, shape (n,). A tone by the ear's own selectivity, everything else by the noise
+        of the band it fills. [dB-Hz]
+        """
+        filled = 10.0 * np.log10(np.minimum(np.maximum(width_hz, 1), self.bandwidth_hz))
+        if self._table.get("in_if_band"):
+            return np.full(np.shape(sound), 10.0 * math.log10(self.bandwidth_hz))
+        tone = float(_ear()["tone"]) + float(self._table["tone_penalty"])
+        return np.where(np.asarray(sound) == CARRIER, tone, filled)
+
+    def protection_db(self, sound: npt.NDArray[Any], beat_hz: npt.NDArray[Any]) -> Floats:
+        """Return how far under the wanted signal an intruder must be not to spoil it.
+
+        Parameters
+        ----------
+        sound : int array, shape (n,). Index into `SOUNDS`.
+        beat_hz : array, shape (n,). Distance of its carrier from the wanted one in the IF. [Hz]
+
+        Returns
+        -------
+        float64, shape (n,). [dB]
+        """
+        ratio = self._table["protection"]
+        ear = _ear()
+        beat = np.abs(np.asarray(beat_hz, dtype=np.float64))
+        octaves = np.log2(np.maximum(beat, float(ear["beat_to"])) / float(ear["beat_to"]))
+        whistle = float(ratio["beat"]) - float(ear["beat_fall_per_octave"]) * octaves
+        # the programme that the carrier bears is heard whatever the beat
+        tone = np.where(
+            beat < float(ear["beat_from"]), float(ratio["zero_beat"]), np.maximum(whistle, float(ratio["zero_beat"]))
+        )
+        other = np.where(np.asarray(sound) == VOICE, float(ratio["voice"]), float(ratio["programme"]))
+        return np.where(np.asarray(sound) == CARRIER, tone, other)
+
+    def worst_protection_db(self, sound: npt.NDArray[Any]) -> Floats:
+        """Return the greatest protection that a sound asks for anywhere in the passband, shape of `sound`. [dB]"""
+        worst_hz = np.full(np.shape(sound), 0.5 * (float(_ear()["beat_from"]) + float(_ear()["beat_to"])))
+        return self.protection_db(sound, worst_hz)
+
+    @property
+    def whistling_part(self) -> float:
+        """Part of the passband in which a carrier's beat asks for more than its programme does, 0 to 1."""
+        return min(1.0, 2.0 * float(_ear()["beat_to"]) / self.passband_hz)
+
+
+def _ear() -> Mapping[str, Any]:
+    ear: Mapping[str, Any] = listening_table()["ear"]
+    return ear

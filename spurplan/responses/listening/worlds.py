@@ -1,0 +1,140 @@
+"""Worlds: what nobody knows exactly, drawn together, the same for every set-up that is compared.
+
+In one world all broadcasters may be 8 dB louder than expected, the noise lower,
+every circuit's Q a little higher. Two set-ups judged in the same worlds differ
+by what they are, not by luck.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from statistics import NormalDist
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+
+WORLDS = 64
+SEED = 5
+# what belongs to the set and the place; each service adds its level and its activity
+SET_FACTORS = ("noise", "q", "ceiling", "box", "mixer")
+
+
+@cache
+def _table() -> Mapping[str, Mapping[str, float]]:
+    text = (files("spurplan") / "data" / "spreads.toml").read_text("utf-8")
+    read: dict[str, Any] = tomllib.loads(text)
+    return MappingProxyType({name: MappingProxyType(part) for name, part in read.items()})
+
+
+@dataclass(frozen=True)
+class Spreads:
+    """How far off what is common to many may be, one standard deviation each.
+
+    Attributes
+    ----------
+    level_db, noise_db, ceiling_db, mixer_db, detection_db : float. [dB]
+    activity : float. Natural logarithm of a factor.
+    q : float. Part of a Q.
+    of_level_db : mapping of service to its own level spread. [dB]
+    """
+
+    level_db: float
+    activity: float
+    noise_db: float
+    q: float
+    ceiling_db: float
+    mixer_db: float
+    detection_db: float
+    of_level_db: Mapping[str, float]
+
+    def service_db(self, service: str) -> float:
+        """Return the spread of the level of a service as a whole. [dB]"""
+        return self.of_level_db.get(service, self.level_db)
+
+    def times(self, factor: float) -> Spreads:
+        """Return all spreads times a factor; 0 for a world in which all is as expected."""
+        return Spreads(
+            self.level_db * factor,
+            self.activity * factor,
+            self.noise_db * factor,
+            self.q * factor,
+            self.ceiling_db * factor,
+            self.mixer_db * factor,
+            self.detection_db,
+            MappingProxyType({name: value * factor for name, value in self.of_level_db.items()}),
+        )
+
+
+@cache
+def shipped_spreads() -> Spreads:
+    """Return the spreads of ``data/spreads.toml``."""
+    common, level = _table()["common"], _table()["level"]
+    return Spreads(
+        level_db=common["level"],
+        activity=common["activity"],
+        noise_db=common["noise"],
+        q=common["q"],
+        ceiling_db=common["ceiling"],
+        mixer_db=common["mixer"],
+        detection_db=common["detection"],
+        of_level_db=level,
+    )
+
+
+@dataclass(frozen=True)
+class Worlds:
+    """Normal scores of the common factors in each world.
+
+    Attributes
+    ----------
+    seed : int. Worlds of one seed are the same, whatever is judged in them.
+    count : int. How many.
+    """
+
+    seed: int = SEED
+    count: int = WORLDS
+
+    def scores(self, factor: str) -> Floats:
+        """Return the score of one factor in each world, shape (Z,).
+
+        Notes
+        -----
+        A Latin hypercube: every factor takes the same evenly spaced quantiles, each in an order
+        of its own, so that its mean and spread are right with few worlds.
+        """
+        return _quantile_scores(self.count)[self._order(factor)]
+
+    def uniforms(self, name: str) -> Floats:
+        """Return a number between 0 and 1 of one station in each world, shape (Z,)."""
+        return (self._order(f"on the air: {name}") + 0.5) / self.count
+
+    def _order(self, name: str) -> npt.NDArray[np.int64]:
+        words = list(name.encode("utf-8"))
+        return np.random.default_rng([self.seed, *words]).permutation(self.count)
+
+
+@cache
+def _quantile_scores(count: int) -> Floats:
+    normal = NormalDist()
+    return np.array([normal.inv_cdf((k + 0.5) / count) for k in range(count)])
+
+
+def above(score: npt.ArrayLike) -> Floats:
+    """Return the part of a normal distribution below a score: the chance that it is not exceeded.
+
+    Notes
+    -----
+    0.5 (1 + tanh(sqrt(2/pi) (x + 0.044715 x^3))), within 3e-4 of the normal distribution and many
+    times faster than the error function, which numpy does not have.
+    """
+    x = np.asarray(score, dtype=np.float64)
+    part: Floats = 0.5 * (1.0 + np.tanh(0.7978845608028654 * (x + 0.044715 * x * x * x)))
+    return part
