@@ -9,7 +9,7 @@ before the engine is asked.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -30,6 +30,7 @@ from spurplan.responses.outline import at_loudest, outline
 from spurplan.responses.records import Response, intruding
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, deaf_stretches, loudest_of
+from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -43,8 +44,7 @@ NOBODY = -1
 LEVEL_CLASSES = 64
 
 
-@dataclass(frozen=True)
-class Tally:
+class Tally(Rows):
     """What is heard on the stretch of dial of each candidate; V of them.
 
     Attributes
@@ -60,14 +60,14 @@ class Tally:
         those left out that come by stray coupling alone.
     """
 
-    clear_share: Floats
-    deaf_hz: Ints
-    occupant: Ints
-    steps: Ints
-    grade: Ints
-    margin_db: Floats
-    dial_hz: Ints
-    whistles: Ints
+    clear_share: Floats = floats()
+    deaf_hz: Ints = ints()
+    occupant: Ints = ints()
+    steps: Ints = ints(ndim=3)
+    grade: Ints = ints()
+    margin_db: Floats = floats()
+    dial_hz: Ints = ints()
+    whistles: Ints = ints()
 
 
 def tally(
@@ -108,7 +108,7 @@ def tally(
             parts.append(_outlined(some, heard_of, telling, asked, occupants, unlisted_dbm))
         if progress is not None:
             progress(len(some), len(chains))
-    return Tally(**{f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Tally)})
+    return Tally.concat(parts)
 
 
 def _outlined(

@@ -7,8 +7,6 @@ worked out to the hertz. A choice among thousands of candidates needs no more.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import numpy.typing as npt
 
@@ -17,7 +15,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.curves import Curve, look, points_of
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG, Graded, grade_hits
-from spurplan.responses.join import Hits, concatenate_hits
+from spurplan.responses.join import Hits
 from spurplan.responses.lines import Lines
 
 Ints = npt.NDArray[np.int64]
@@ -106,7 +104,7 @@ def at_loudest(
     grade = np.full(len(graded), BURIED, dtype=np.uint8)
     grade[graded.margin_db >= audible_at_db] = AUDIBLE
     grade[graded.margin_db >= strong_at_db] = STRONG
-    return replace(graded, grade=grade)
+    return graded.replace(grade=grade)
 
 
 def _sorted_out(curve: Curve, parts: list[Hits], audible_at_db: float) -> tuple[Hits, Hits, Floats]:
@@ -121,7 +119,7 @@ def _sorted_out(curve: Curve, parts: list[Hits], audible_at_db: float) -> tuple[
         near = np.flatnonzero(margin >= audible_at_db - BEYOND_MIDDLE_DB)
         narrow.append(some.take(near))
         margins.append(margin[near])
-    return concatenate_hits(wide), concatenate_hits(narrow), np.concatenate(margins)
+    return Hits.concat(wide), Hits.concat(narrow), np.concatenate(margins)
 
 
 def _covered(curve: Curve, hits: Hits, found: tuple[Ints, Ints, Ints]) -> npt.NDArray[np.bool_]:
@@ -186,7 +184,7 @@ def _edges(curve: Curve, hits: Hits, hit: Ints, low_hz: Ints, high_hz: Ints, aud
 
 def _loudest(curve: Curve, wide: Hits, top: Floats, narrow: Hits, middle: Floats) -> Hits:
     """Return the hit of each candidate that is loudest, as far as was looked, and what comes near it."""
-    hits = concatenate_hits([wide, narrow])
+    hits = Hits.concat([wide, narrow])
     margin = np.concatenate([top, middle])
     candidate = curve.lines.candidate[hits.line]
     greatest = np.full(len(curve.chains), -np.inf)
