@@ -10,11 +10,12 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
+from spurplan.emissions import emission_of
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.occupancy.hours import Moment, parse_moment
 from spurplan.occupancy.levels import Levels, LevelTable, Resolved, option_levels, resolve, typical_levels
 from spurplan.occupancy.occupants import FROM_ASSUMED, Occupants
-from spurplan.occupancy.rows import NARROW_MODES, SERVICES, level_of
+from spurplan.occupancy.rows import SERVICES, level_of
 from spurplan.units import S_CHANGE_HZ, Level
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def occupants_of(
         typical_levels(),
         antenna_gain_db,
     )
-    narrow_codes = [bands.modes.index(mode) for mode in NARROW_MODES]
+    emission = _emissions(bands)[service, bands.mode[rows]]
     return Occupants(
         low_hz=low_hz[order],
         high_hz=high_hz[order],
@@ -65,7 +66,8 @@ def occupants_of(
         region=bands.region[rows],
         table=bands.table[rows],
         row=bands.row[rows],
-        narrow=np.isin(bands.mode[rows], narrow_codes),
+        sound=emission[:, 1].astype(np.int8),
+        width_hz=emission[:, 0],
         spot=(bands.raster_hz[rows] == 0) & (bands.low_hz[rows] == bands.high_hz[rows]),
         services=bands.services,
         labels=bands.labels,
@@ -76,6 +78,14 @@ def occupants_of(
         reach=bands.reach(region),
         assumptions=(*_unused(bands, options), *_assumptions(bands, rows, moment, level, antenna_gain_db)),
     )
+
+
+def _emissions(bands: Bands) -> npt.NDArray[np.int32]:
+    """Return (width, sound) by service and mode, shape (S, M + 1, 2); mode -1, unsaid, is the last."""
+    modes = (*bands.modes, "")
+    return np.array(
+        [[emission_of(service, mode) for mode in modes] for service in bands.services], dtype=np.int32
+    ).reshape(-1, len(modes), 2)
 
 
 def _checked_options(

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.emissions import emission_of
 from spurplan.rows import Rows, bools, column, floats, ints, shared
 from spurplan.units import HIGHEST_HZ
 
@@ -34,7 +35,8 @@ class Occupants(Rows):
     region : int16 array, shape (n,). Index into `regions` ("1", "1;3", "W"), -1 likewise.
     table : int16 array, shape (n,). Index into `tables`.
     row : int32 array, shape (n,). Physical line in its table, the header being line 1.
-    narrow : bool array, shape (n,). Heard in 500 Hz: mode cw, beacon or digital.
+    sound : int8 array, shape (n,). What it sounds like, index into `emissions.SOUNDS`.
+    width_hz : int32 array, shape (n,). What one station's emission occupies. [Hz]
     spot : bool array, shape (n,). Whether its row is one station on one frequency; false for a
         band and for the carriers of a raster.
     services, labels, modes, regions, tables : tuple of str.
@@ -57,7 +59,8 @@ class Occupants(Rows):
     region: npt.NDArray[np.int16] = column(np.int16)
     table: npt.NDArray[np.int16] = column(np.int16)
     row: npt.NDArray[np.int32] = column(np.int32)
-    narrow: npt.NDArray[np.bool_] = bools()
+    sound: npt.NDArray[np.int8] = column(np.int8)
+    width_hz: npt.NDArray[np.int32] = column(np.int32)
     spot: npt.NDArray[np.bool_] = bools()
     services: tuple[str, ...] = shared()
     labels: tuple[str, ...] = shared()
@@ -110,12 +113,16 @@ def strangers(among: Occupants, level_dbm: float) -> Occupants:
 def _made_up(edges_hz: list[tuple[int, int]], level_dbm: float, label: str, among: Occupants) -> Occupants:
     """Return bands of one label that stand in no table."""
     none = np.zeros(len(edges_hz), dtype=np.int64)
+    # nothing is easier to hear than a carrier
+    emission = emission_of("broadcast", "")
     low, high = np.array(edges_hz, dtype=np.int64).reshape(-1, 2).T
     return Occupants(
         low_hz=low, high_hz=high, level_dbm=np.full(len(none), level_dbm),
         level_from=np.full(len(none), FROM_ASSUMED, dtype=np.uint8), service=none.astype(np.int16),
         label=none.astype(np.int32), mode=(none - 1).astype(np.int8), region=(none - 1).astype(np.int16),
-        table=none.astype(np.int16), row=none.astype(np.int32), narrow=np.zeros(len(none), dtype=bool),
+        table=none.astype(np.int16), row=none.astype(np.int32),
+        sound=np.full(len(none), emission.sound, dtype=np.int8),
+        width_hz=np.full(len(none), emission.width_hz, dtype=np.int32),
         spot=np.zeros(len(none), dtype=bool),
         services=("unlisted",), labels=(label,), modes=(), regions=(), tables=("",),
         reach=among.reach, assumptions=among.assumptions,

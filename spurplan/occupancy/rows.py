@@ -34,7 +34,6 @@ SERVICES = (
     "fixed_mobile",
 )
 MODES = ("all", "am", "ssb", "cw", "digital", "beacon", "narrow", "fm")
-NARROW_MODES = ("cw", "digital", "beacon")
 MOST_CARRIERS = 100_000
 # a column of stations taken for their services has more; the codes end at 32,767
 MOST_SERVICES = 1_000

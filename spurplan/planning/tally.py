@@ -24,7 +24,7 @@ from spurplan.responses.curves import Curve
 from spurplan.responses.engine import respond, span_hz
 from spurplan.responses.grades import AUDIBLE, Graded
 from spurplan.responses.join import Hits, join
-from spurplan.responses.levels import AirBudget, bandwidth_heard_hz
+from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, lines_of_routes, product_steps
 from spurplan.responses.outline import at_loudest, outline
 from spurplan.responses.records import Response, intruding
@@ -94,7 +94,7 @@ def tally(
     asked = replace(settings, everything=False)
     telling = np.arange(len(occupants))
     if not asked.skirts:
-        telling = outstanding(occupants, int(chains.bandwidth_hz.max(initial=1)))
+        telling = outstanding(occupants, chains)
     heard_of = occupants.take(telling)
     size = max(1, min(AT_ONCE.get(chains.conversions, 1), PAIRS_AT_ONCE // max(len(heard_of), 1)))
     parts = []
@@ -147,14 +147,13 @@ def _responses(chains: Chains, occupants: Occupants, settings: Settings) -> Iter
         yield from _responses(chains.take(np.arange(half, len(chains))), occupants, settings)
 
 
-def outstanding(occupants: Occupants, bandwidth_hz: int) -> Ints:
+def outstanding(occupants: Occupants, chains: Chains) -> Ints:
     """Return the occupants that do not lie inside another one which is heard as well as they are.
 
     Parameters
     ----------
     occupants : Occupants.
-    bandwidth_hz : int. The widest final passband in question: what is narrow has less noise
-        to stand out of, by so much. [Hz]
+    chains : Chains. Who listens on them tells from which level on each kind of signal is heard.
 
     Returns
     -------
@@ -162,16 +161,27 @@ def outstanding(occupants: Occupants, bandwidth_hz: int) -> Ints:
     margin by what half a passband changes on a skirt, a tenth of a decibel or so: on any
     route the one around them is as near the line, and as strong.
     """
-    level = occupants.level_dbm
-    wide = np.array([bandwidth_hz])
-    help_db = 10.0 * np.log10(bandwidth_hz / bandwidth_heard_hz(wide, np.array([True])))
-    needs = np.where(occupants.narrow, level + help_db, level)
-    kept = np.ones(len(occupants), dtype=bool)
-    everyone = np.arange(len(occupants))
-    narrow = np.flatnonzero(occupants.narrow)
-    for among, asked in ((everyone, needs), (narrow, level[narrow])):
-        kept[among[_inside_another(occupants.take(among), asked)]] = False
+    kept = np.zeros(len(occupants), dtype=bool)
+    for listener in chains.listener:
+        need = listener.hearing_dbhz(occupants.sound, occupants.width_hz)
+        kept |= ~_covered(occupants, need)
     return np.flatnonzero(kept).astype(np.int64)
+
+
+def _covered(occupants: Occupants, need_dbhz: Floats) -> npt.NDArray[np.bool_]:
+    """Whether an occupant lies inside another that is as strong and heard as well, shape (n,).
+
+    Notes
+    -----
+    Both are asked for: by a route of the second order a decibel of level is worth two of need.
+    """
+    level = occupants.level_dbm
+    covered = np.zeros(len(occupants), dtype=bool)
+    for need in distinct(need_dbhz):
+        among = np.flatnonzero(need_dbhz <= need)
+        asked = level[among] + np.maximum(need - need_dbhz[among], 0.0)
+        covered[among[_inside_another(occupants.take(among), asked)]] = True
+    return covered
 
 
 def _inside_another(occupants: Occupants, needs_dbm: Floats) -> npt.NDArray[np.bool_]:
@@ -266,7 +276,7 @@ def loudest_by(chains: Chains, steps: Ints, occupants: Occupants, settings: Sett
     settings : Settings. The thresholds of the grades.
     """
     lines = lines_of_routes(chains, steps)
-    telling = outstanding(occupants, int(chains.bandwidth_hz.max(initial=1)))
+    telling = outstanding(occupants, chains)
     known = occupants.take(telling)
     hits = join(lines, known)
     nobody = np.full(len(chains), NOBODY, dtype=np.int64)

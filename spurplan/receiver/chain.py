@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.receiver.description import Conversion, Element, Filter, Range, Receiver
+from spurplan.receiver.listener import Listener
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.noise import Floor, compile_floor
 from spurplan.receiver.plan import StagePlan, dial_point, stage_plans
@@ -45,6 +46,7 @@ class Chains(Rows):
     selectivity, mixer : tuples by point and by conversion; candidates name theirs by code.
     selectivity_code : int64, shape (V, N + 1).  mixer_code : int64, shape (V, N).
     floor, floor_code : the noise floors, and which one is a candidate's, shape (V,).
+    listener, listener_code : who listens, and who on a candidate, shape (V,).
     names, name_code : names of the ranges, and which one is a candidate's, shape (V,).
     """
 
@@ -68,6 +70,8 @@ class Chains(Rows):
     mixer_code: Ints = ints(ndim=2)
     floor: tuple[Floor, ...] = shared()
     floor_code: Ints = ints()
+    listener: tuple[Listener, ...] = shared()
+    listener_code: Ints = ints()
     names: tuple[str, ...] = shared()
     name_code: Ints = ints()
 
@@ -196,6 +200,7 @@ class _Filling:
         by_point = ("want_a", "want_b", "selectivity_code")
         by_candidate = (
             "if_hz", "bandwidth_hz", "low_hz", "high_hz", "dial_point", "offset_hz", "floor_code",
+            "listener_code",
             "name_code",
         )  # fmt: skip
         shapes: dict[str, tuple[int, ...]] = {
@@ -211,7 +216,7 @@ class _Filling:
         }
         self.selectivities = [_Kinds() for _ in range(count + 1)]
         self.mixers = [_Kinds() for _ in range(count)]
-        self.floors, self.names = _Kinds(), _Kinds()
+        self.floors, self.listeners, self.names = _Kinds(), _Kinds(), _Kinds()
 
     def add(self, v: int, receiver: Receiver, tuning_range: Range) -> None:
         """Fill in candidate v."""
@@ -235,6 +240,12 @@ class _Filling:
             (receiver.ranges, receiver.conversions) if receiver.noise is not None else None,
         )  # fmt: skip
         arrays["floor_code"][v] = self.floors.code(noise_key, compile_floor, receiver)
+        listens = (
+            tuning_range.mode or receiver.mode,
+            tuning_range.wanted or receiver.wanted,
+            last.bandwidth_hz,
+        )
+        arrays["listener_code"][v] = self.listeners.code(listens, Listener, *listens)
         arrays["name_code"][v] = self.names.code(tuning_range.name, str, tuning_range.name)
 
     def _add_conversion(self, v: int, i: int, conversion: Conversion, plan: StagePlan) -> None:
@@ -258,5 +269,6 @@ class _Filling:
             selectivity=tuple(tuple(kinds.made) for kinds in self.selectivities),
             mixer=tuple(tuple(kinds.made) for kinds in self.mixers),
             floor=tuple(self.floors.made),
+            listener=tuple(self.listeners.made),
             names=tuple(self.names.made),
         )

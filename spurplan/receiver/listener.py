@@ -17,17 +17,14 @@ from typing import Any, Literal, get_args
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.units import Level
+from spurplan.emissions import CARRIER, VOICE
+from spurplan.units import S_CHANGE_HZ, parse_level
 
 Floats = npt.NDArray[np.float64]
 
 Mode = Literal["am", "ssb", "cw", "fm"]
 MODES: tuple[str, ...] = get_args(Mode)
 WANTED_WORDS = ("weak", "fair", "good")
-
-# What an intruder sounds like; `Occupants.sound` holds numbers of this list.
-SOUNDS = ("carrier", "voice", "programme")
-CARRIER, VOICE, PROGRAMME = range(3)
 
 # From this IF bandwidth up frequency modulation is taken for broadcasting. [Hz]
 BROADCAST_FM_HZ = 100_000
@@ -47,13 +44,13 @@ class Listener:
     Attributes
     ----------
     mode : str. One of `MODES`.
-    wanted : str or Level. "weak", "fair" or "good", over the noise from outside; or a level
-        at the aerial.
+    wanted : str. "weak", "fair" or "good", over the noise from outside; or a level at the aerial,
+        as text.
     bandwidth_hz : int. -6 dB width of the last IF. [Hz]
     """
 
     mode: str
-    wanted: str | Level
+    wanted: str
     bandwidth_hz: int
 
     @property
@@ -94,10 +91,10 @@ class Listener:
         -------
         float64 of that shape. [dBm, 50 ohm]
         """
-        if isinstance(self.wanted, Level):
-            levels = [self.wanted.dbm(float(at)) for at in np.ravel(np.asarray(hz, dtype=np.float64))]
-            return np.array(levels, dtype=np.float64).reshape(np.shape(hz))
-        return np.asarray(external_dbm_per_hz, dtype=np.float64) + self._over_density(self.wanted)
+        if self.wanted in WANTED_WORDS:
+            return np.asarray(external_dbm_per_hz, dtype=np.float64) + self._over_density(self.wanted)
+        level = parse_level(self.wanted)
+        return np.where(np.asarray(hz) <= S_CHANGE_HZ, level.dbm_low, level.dbm_high)
 
     def hearing_dbhz(self, sound: npt.NDArray[Any], width_hz: npt.NDArray[Any]) -> Floats:
         """Return from where on an intruder is heard, over the noise from outside in 1 Hz.
@@ -112,11 +109,23 @@ class Listener:
         float64, shape (n,). A tone by the ear's own selectivity, everything else by the noise
         of the band it fills. [dB-Hz]
         """
-        filled = 10.0 * np.log10(np.minimum(np.maximum(width_hz, 1), self.bandwidth_hz))
         if self._table.get("in_if_band"):
-            return np.full(np.shape(sound), 10.0 * math.log10(self.bandwidth_hz))
+            return 10.0 * math.log10(self.bandwidth_hz) + self.outside_db(sound, width_hz)
         tone = float(_ear()["tone"]) + float(self._table["tone_penalty"])
-        return np.where(np.asarray(sound) == CARRIER, tone, filled)
+        filled = np.minimum(np.maximum(width_hz, 1), self.passband_hz)
+        return np.where(
+            np.asarray(sound) == CARRIER, tone, 10.0 * np.log10(filled) + self.outside_db(sound, width_hz)
+        )
+
+    def outside_db(self, sound: npt.NDArray[Any], width_hz: npt.NDArray[Any]) -> Floats:
+        """Return how much of an emission's power falls beside the passband, shape of `sound`. [dB]
+
+        Notes
+        -----
+        Taken as evenly filled; of a carrier's sidebands nothing is lost that counts.
+        """
+        wider = np.maximum(np.asarray(width_hz, dtype=np.float64) / self.passband_hz, 1.0)
+        return np.where(np.asarray(sound) == CARRIER, 0.0, 10.0 * np.log10(wider))
 
     def protection_db(self, sound: npt.NDArray[Any], beat_hz: npt.NDArray[Any]) -> Floats:
         """Return how far under the wanted signal an intruder must be not to spoil it.
@@ -137,7 +146,9 @@ class Listener:
         whistle = float(ratio["beat"]) - float(ear["beat_fall_per_octave"]) * octaves
         # the programme that the carrier bears is heard whatever the beat
         tone = np.where(
-            beat < float(ear["beat_from"]), float(ratio["zero_beat"]), np.maximum(whistle, float(ratio["zero_beat"]))
+            beat < float(ear["beat_from"]),
+            float(ratio["zero_beat"]),
+            np.maximum(whistle, float(ratio["zero_beat"])),
         )
         other = np.where(np.asarray(sound) == VOICE, float(ratio["voice"]), float(ratio["programme"]))
         return np.where(np.asarray(sound) == CARRIER, tone, other)

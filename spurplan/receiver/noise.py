@@ -99,6 +99,18 @@ class Floor:
         """
         return self._with_set(self._external(dial_hz), bandwidth_hz)
 
+    def total_dbm_per_hz(self, dial_hz: npt.ArrayLike) -> Array:
+        """Return the noise in 1 Hz, the set's own included; shape of `dial_hz`. [dBm/Hz]"""
+        return self.floor_dbm(dial_hz, 1.0)
+
+    def external_dbm_per_hz(self, dial_hz: npt.ArrayLike) -> Array:
+        """Return the noise in 1 Hz that the aerial brings; shape of `dial_hz`. [dBm/Hz]"""
+        return _density_dbm(self._external(dial_hz))
+
+    def least_external_dbm_per_hz(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike) -> Array:
+        """Return the least that the aerial brings anywhere on [low, high], exact; arrays broadcast. [dBm/Hz]"""
+        return _density_dbm(self._least_external(low_hz, high_hz))
+
     def least_dbm(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike, bandwidth_hz: npt.ArrayLike) -> Array:
         """Return the lowest floor on [low, high], exact; arrays broadcast. [dBm]
 
@@ -107,14 +119,15 @@ class Floor:
         Both lines fall with frequency, so the least stands at the high end, or just below 10 MHz,
         where galactic noise is not counted yet.
         """
+        return self._with_set(self._least_external(low_hz, high_hz), bandwidth_hz)
+
+    def _least_external(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike) -> Array:
         if self.measured is not None:
-            external = 10.0 ** (self.measured.least(low_hz, high_hz) / 10.0)
-            return self._with_set(external, bandwidth_hz)
+            return np.asarray(10.0 ** (self.measured.least(low_hz, high_hz) / 10.0), dtype=np.float64)
         low, high = np.asarray(low_hz, dtype=np.float64), np.asarray(high_hz, dtype=np.float64)
         below = np.minimum(high, np.nextafter(float(GALACTIC_FROM_HZ), 0.0))
         at_high = self._external(high)
-        external = np.where(low < GALACTIC_FROM_HZ, np.minimum(self._external(below), at_high), at_high)
-        return self._with_set(external, bandwidth_hz)
+        return np.where(low < GALACTIC_FROM_HZ, np.minimum(self._external(below), at_high), at_high)
 
     def corners(self) -> Array:
         """Return the dial frequencies at which the floor bends, both sides of a step. [Hz]"""
@@ -141,9 +154,13 @@ class Floor:
 
     def _with_set(self, external: Array, bandwidth_hz: npt.ArrayLike) -> Array:
         own = 10.0 ** (self.noise_figure_db / 10.0) - 1.0
-        # the least double keeps a noiseless set without any noise outside from having no floor at all
-        factor = np.maximum((external + own) * np.asarray(bandwidth_hz, dtype=np.float64), SMALLEST_HZ)
-        return np.asarray(KT0_DBM_PER_HZ + 10.0 * np.log10(factor), dtype=np.float64)
+        return _density_dbm((external + own) * np.asarray(bandwidth_hz, dtype=np.float64))
+
+
+def _density_dbm(factor: npt.ArrayLike) -> Array:
+    """Return a noise factor, times a bandwidth in hertz, as a level. [dBm]"""
+    # the least double keeps a noiseless set without any noise outside from having no floor at all
+    return np.asarray(KT0_DBM_PER_HZ + 10.0 * np.log10(np.maximum(factor, SMALLEST_HZ)), dtype=np.float64)
 
 
 def compile_floor(receiver: description.Receiver) -> Floor:

@@ -19,7 +19,7 @@ from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.join import Hits
-from spurplan.responses.levels import floor_dbm, heard_dbm, nearest_hz
+from spurplan.responses.levels import bar_dbm, heard_dbm, nearest_hz
 from spurplan.responses.lines import Lines
 from spurplan.rows import Rows, floats, ints
 
@@ -47,10 +47,10 @@ class Curve:
     lines: Lines
     occupants: Occupants
 
-    def heard_and_floor(self, line: Ints, occupant: Ints, dial_hz: Ints) -> tuple[Floats, Floats]:
+    def heard_and_bar(self, line: Ints, occupant: Ints, dial_hz: Ints) -> tuple[Floats, Floats]:
         heard = self.heard(line, occupant, dial_hz)
-        narrow = self.occupants.narrow[occupant]
-        return heard, floor_dbm(self.chains, self.lines.candidate[line], dial_hz, narrow)
+        sound, width = self.occupants.sound[occupant], self.occupants.width_hz[occupant]
+        return heard, bar_dbm(self.chains, self.lines.candidate[line], dial_hz, sound, width)
 
     def heard(self, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
         rf = nearest_hz(self.lines, self.occupants, line, occupant, dial_hz)
@@ -58,8 +58,8 @@ class Curve:
         return heard_dbm(self.chains, self.lines, line, rf, level, dial_hz)
 
     def margin(self, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
-        heard, floor = self.heard_and_floor(line, occupant, dial_hz)
-        margin: Floats = heard - floor
+        heard, bar = self.heard_and_bar(line, occupant, dial_hz)
+        margin: Floats = heard - bar
         return margin
 
 
@@ -70,7 +70,7 @@ class Samples(Rows):
     ----------
     hit : int64, shape (n,). Which hit a point is of.
     dial_hz : int64, shape (n,). [Hz]
-    heard, floor : float64, shape (n,). Levels there. [dBm]
+    heard, bar : float64, shape (n,). Level there, and the bar of hearing. [dBm]
     """
 
     sorted_by = ("hit", "dial_hz")
@@ -78,7 +78,7 @@ class Samples(Rows):
     hit: Ints = ints()
     dial_hz: Ints = ints()
     heard: Floats = floats()
-    floor: Floats = floats()
+    bar: Floats = floats()
 
     @property
     def key(self) -> Ints:
@@ -173,8 +173,8 @@ def _bends(chains: Chains, point: int) -> tuple[list[float], list[float], list[f
 def look(curve: Curve, hits: Hits, key: Ints) -> Samples:
     """Return the curves of some hits at sorted keys."""
     hit, dial = key >> DIAL_BITS, key & DIAL_MASK
-    heard, floor = curve.heard_and_floor(hits.line[hit], hits.occupant[hit], dial)
-    return Samples(hit, dial, heard, floor)
+    heard, bar = curve.heard_and_bar(hits.line[hit], hits.occupant[hit], dial)
+    return Samples(hit, dial, heard, bar)
 
 
 def with_points(curve: Curve, hits: Hits, seen: Samples, key: Ints) -> Samples:

@@ -11,7 +11,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import grade_hits
 from spurplan.responses.join import Hits, join
-from spurplan.responses.levels import AirBudget, least_floor_dbm
+from spurplan.responses.levels import AirBudget, least_bar_dbm
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
 from spurplan.responses.records import Response
 from spurplan.responses.settings import Settings
@@ -95,7 +95,7 @@ def skirt_reach_hz(chains: Chains, occupants: Occupants, settings: Settings) -> 
     """
     point = chains.conversions
     strongest = occupants.level_dbm.max() if len(occupants) else -np.inf
-    least = least_floor_dbm(chains, narrow=True)
+    least = least_bar_dbm(chains, occupants)
     bury_db = strongest - least - settings.audible_at
     centre = chains.if_hz.astype(np.float64)
 

@@ -56,7 +56,8 @@ class Graded(Rows):
     line, occupant : int64, shape (G,).
     dial_low_hz, dial_high_hz : int64, shape (G,). The stretch. [Hz]
     loudest_dial_hz : int64, shape (G,). Where it is heard loudest. [Hz]
-    antenna_dbm, heard_dbm, floor_dbm : float64, shape (G,). Levels there. [dBm]
+    antenna_dbm, heard_dbm : float64, shape (G,). Levels there. [dBm]
+    bar_dbm : float64, shape (G,). The bar of hearing there. [dBm]
     grade : uint8, shape (G,). Index into `GRADES`.
     """
 
@@ -67,13 +68,13 @@ class Graded(Rows):
     loudest_dial_hz: Ints = ints()
     antenna_dbm: Floats = floats()
     heard_dbm: Floats = floats()
-    floor_dbm: Floats = floats()
+    bar_dbm: Floats = floats()
     grade: npt.NDArray[np.uint8] = column(np.uint8)
 
     @property
     def margin_db(self) -> Floats:
-        """Heard level above the floor, shape (G,). [dB]"""
-        margin: Floats = self.heard_dbm - self.floor_dbm
+        """Heard level above the bar of hearing, shape (G,). [dB]"""
+        margin: Floats = self.heard_dbm - self.bar_dbm
         return margin
 
     @property
@@ -142,7 +143,7 @@ def _cut(curve: Curve, hits: Hits, thresholds_db: tuple[float, float]) -> Graded
 
 def _edges(curve: Curve, hits: Hits, seen: Samples, threshold_db: float) -> Ints:
     """Return the keys of the first hertz behind every crossing of a threshold."""
-    above = seen.heard - seen.floor >= threshold_db
+    above = seen.heard - seen.bar >= threshold_db
     at = np.flatnonzero((above[1:] != above[:-1]) & (seen.hit[1:] == seen.hit[:-1]))
     hit, low, high, before = seen.hit[at], seen.dial_hz[at], seen.dial_hz[at + 1], above[at]
     line, occupant = hits.line[hit], hits.occupant[hit]
@@ -179,7 +180,7 @@ def _by_piece(curve: Curve, hits: Hits, starts: Ints, pieces: Hits, seen: Sample
     ends = np.concatenate([starts, key_of(hit, pieces.dial_high_hz)])
     all_seen = with_points(curve, hits, seen, ends) if len(starts) > len(hits) else seen
     piece = np.searchsorted(starts, all_seen.key, side="right") - 1
-    return Samples(piece, all_seen.dial_hz, all_seen.heard, all_seen.floor)
+    return Samples(piece, all_seen.dial_hz, all_seen.heard, all_seen.bar)
 
 
 def _with_tops(curve: Curve, hits: Hits, seen: Samples, thresholds_db: tuple[float, float]) -> Samples:
@@ -187,7 +188,7 @@ def _with_tops(curve: Curve, hits: Hits, seen: Samples, thresholds_db: tuple[flo
     if not len(hits):
         return seen
     start = np.searchsorted(seen.hit, np.arange(len(hits), dtype=np.int64))
-    highest = np.maximum.reduceat(seen.heard - seen.floor, start)
+    highest = np.maximum.reduceat(seen.heard - seen.bar, start)
     below = [(highest < t) & (highest >= t - BELOW_EDGE_DB) for t in thresholds_db]
     rows = np.flatnonzero(np.logical_or.reduce(below))
     top, best = _highest(seen, len(hits))
@@ -211,20 +212,18 @@ def _quote(curve: Curve, pieces: Hits, seen: Samples, thresholds_db: tuple[float
     """
     top, best = _highest(seen, len(pieces))
     grade = np.zeros(len(pieces), dtype=np.uint8)
-    loudest, heard, floor = seen.dial_hz[best], seen.heard[best], seen.floor[best]
+    loudest, heard, bar = seen.dial_hz[best], seen.heard[best], seen.bar[best]
     if thresholds_db is not None:
         start = np.searchsorted(seen.hit, np.arange(len(pieces), dtype=np.int64))
-        margin = (seen.heard - seen.floor)[start]
+        margin = (seen.heard - seen.bar)[start]
         for threshold in thresholds_db:
             grade += (margin >= threshold).astype(np.uint8)
         rows = np.flatnonzero(grade > BURIED)
         loudest[rows] = _loudest(curve, pieces.take(rows), seen, top, best, rows)
-        heard[rows], floor[rows] = curve.heard_and_floor(
-            pieces.line[rows], pieces.occupant[rows], loudest[rows]
-        )
+        heard[rows], bar[rows] = curve.heard_and_bar(pieces.line[rows], pieces.occupant[rows], loudest[rows])
     return Graded(
         pieces.line, pieces.occupant, pieces.dial_low_hz, pieces.dial_high_hz, loudest,
-        curve.occupants.level_dbm[pieces.occupant], heard, floor, grade,
+        curve.occupants.level_dbm[pieces.occupant], heard, bar, grade,
     )  # fmt: skip
 
 

@@ -14,13 +14,13 @@ could be heard; a line that asks more than the air holds is dropped early.
 from __future__ import annotations
 
 from dataclasses import field
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
 from spurplan.dataclass import dataclass
+from spurplan.emissions import CARRIER
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, per_code
 from spurplan.responses.lines import Lines
@@ -30,21 +30,13 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
-# Ear and audio filter narrow a telegraphy signal's noise to about this. [Hz]
-NARROW_HZ = 500
 # Highest |lo| and |rf| whose suppression is asked for in bounds.
 _BINS = 1 << 14
 
 
-def bandwidth_heard_hz(bandwidth_hz: npt.NDArray[Any], narrow: Bools) -> Ints:
-    """Return the width whose noise the listener hears: narrow modes in 500 Hz at most. [Hz]"""
-    heard: Ints = np.where(narrow, np.minimum(bandwidth_hz, NARROW_HZ), bandwidth_hz)
-    return heard
-
-
-def floor_dbm(chains: Chains, candidate: Ints, dial_hz: Ints, narrow: Bools) -> Floats:
-    """Return the noise floor at the antenna terminals, all arguments of shape (n,). [dBm]"""
-    width = bandwidth_heard_hz(chains.bandwidth_hz[candidate], narrow)
+def floor_dbm(chains: Chains, candidate: Ints, dial_hz: Ints) -> Floats:
+    """Return the noise in the final passband, referred to the antenna terminals, shape (n,). [dBm]"""
+    width = chains.bandwidth_hz[candidate]
     return per_code(
         chains.floor_code[candidate],
         chains.floor,
@@ -53,15 +45,70 @@ def floor_dbm(chains: Chains, candidate: Ints, dial_hz: Ints, narrow: Bools) -> 
     )
 
 
-def least_floor_dbm(chains: Chains, *, narrow: bool) -> Floats:
-    """Return the lowest noise floor anywhere on each dial, shape (V,). [dBm]"""
-    width = bandwidth_heard_hz(chains.bandwidth_hz, np.full(len(chains), narrow))
+def external_dbm_per_hz(chains: Chains, candidate: Ints, dial_hz: Ints) -> Floats:
+    """Return the noise that the aerial brings in 1 Hz, shape (n,). [dBm/Hz]"""
     return per_code(
+        chains.floor_code[candidate],
+        chains.floor,
+        dial_hz,
+        lambda floor, rows: floor.external_dbm_per_hz(dial_hz[rows]),
+    )
+
+
+def hearing_dbhz(
+    chains: Chains, candidate: Ints, sound: npt.NDArray[np.int8], width_hz: npt.NDArray[np.int32]
+) -> Floats:
+    """Return from where on an intruder is heard, over the noise outside in 1 Hz, shape (n,). [dB-Hz]
+
+    Parameters
+    ----------
+    sound, width_hz : int, shape (n,). As of `Occupants`.
+    """
+    return per_code(
+        chains.listener_code[candidate],
+        chains.listener,
+        sound,
+        lambda listener, rows: listener.hearing_dbhz(sound[rows], width_hz[rows]),
+    )
+
+
+def bar_dbm(
+    chains: Chains,
+    candidate: Ints,
+    dial_hz: Ints,
+    sound: npt.NDArray[np.int8],
+    width_hz: npt.NDArray[np.int32],
+) -> Floats:
+    """Return the bar of hearing at the antenna terminals, all arguments of shape (n,). [dBm]
+
+    Notes
+    -----
+    It stands on the noise outside alone: more noise of the set's own hides no intruder.
+    """
+    bar: Floats = external_dbm_per_hz(chains, candidate, dial_hz) + hearing_dbhz(
+        chains, candidate, sound, width_hz
+    )
+    return bar
+
+
+def least_bar_dbm(chains: Chains, occupants: Occupants) -> Floats:
+    """Return the lowest bar of hearing of any occupant anywhere on each dial, shape (V,). [dBm]"""
+    external = per_code(
         chains.floor_code,
         chains.floor,
         chains.gain_db[:, 0],
-        lambda floor, rows: floor.least_dbm(chains.low_hz[rows], chains.high_hz[rows], width[rows]),
+        lambda floor, rows: floor.least_external_dbm_per_hz(chains.low_hz[rows], chains.high_hz[rows]),
     )
+    kinds = np.unique(np.stack([occupants.sound, occupants.width_hz]), axis=1)
+    if not kinds.size:
+        kinds = np.array([[CARRIER], [1]])
+    every = np.arange(len(chains), dtype=np.int64)
+    least = np.full(len(chains), np.inf)
+    for sound, width in kinds.T.tolist():
+        kind = np.full(len(chains), sound, dtype=np.int8), np.full(len(chains), width, dtype=np.int32)
+        least = np.minimum(least, hearing_dbhz(chains, every, *kind))
+    bar: Floats = external + least
+    return bar
 
 
 def nearest_hz(lines: Lines, occupants: Occupants, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
@@ -235,8 +282,7 @@ class AirBudget:
         return ever
 
     def _least_at_detector(self) -> Floats:
-        narrow = bool(self.occupants.narrow.any()) if len(self.occupants) else True
-        least = least_floor_dbm(self.chains, narrow=narrow)
+        least = least_bar_dbm(self.chains, self.occupants)
         # a millidecibel spare: bounds and levels are summed in different orders
         need: Floats = least + self.audible_at_db + self.chains.gain_db.sum(axis=1) - 1e-3
         return need

@@ -147,7 +147,7 @@ def _audible(curve: Curve, hits: Hits, audible_at_db: float) -> tuple[tuple[Ints
         none = np.zeros(0, dtype=np.int64)
         return (none, none, none), np.zeros(0)
     seen = look(curve, hits, points_of(curve, hits, few=False))
-    margin = seen.heard - seen.floor
+    margin = seen.heard - seen.bar
     start = np.searchsorted(seen.hit, np.arange(len(hits), dtype=np.int64))
     top = np.maximum.reduceat(margin, start)
     above = margin >= audible_at_db

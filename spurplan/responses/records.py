@@ -14,6 +14,7 @@ from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses import names
 from spurplan.responses.grades import GRADES, Graded
+from spurplan.responses.levels import floor_dbm
 from spurplan.responses.lines import Lines
 from spurplan.units import DB_PER_S, S9_DBM, S9_HIGH_DBM, S_CHANGE_HZ
 
@@ -27,8 +28,11 @@ HEARD_COLUMNS = (
         "level a wanted signal on the dial frequency would need to come out as loud",
     ),
     Column("heard_s", "text", "", False, "Heard", "the same in S units, by the dial frequency"),
-    Column("floor_dbm", "float", "dBm", False, "Floor", "noise floor at the terminals there"),
-    Column("margin_db", "float", "dB", False, "Margin", "heard level above the floor"),
+    Column("floor_dbm", "float", "dBm", False, "Floor", "noise in the IF bandwidth, as at the terminals"),
+    Column(
+        "margin_db", "float", "dB", False, "Margin",
+        "heard level above the bar of hearing, which stands on the noise outside alone",
+    ),
 )  # fmt: skip
 
 INTRUSION_COLUMNS = (
@@ -193,7 +197,7 @@ def _values(response: Response) -> dict[str, Values]:
         "rejection_db": graded.rejection_db,
         "heard_dbm": graded.heard_dbm,
         "heard_s": s_codes(graded.heard_dbm, dial),
-        "floor_dbm": graded.floor_dbm,
+        "floor_dbm": floor_dbm(chains, candidate, dial),
         "margin_db": graded.margin_db,
         "grade": Coded(graded.grade.astype(np.int64), GRADES),
         "loudest_dial_hz": dial,

@@ -8,10 +8,11 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, Coded, Table, alphabetical, distinct
+from spurplan.emissions import CARRIER
 from spurplan.occupancy.occupants import FROM_TABLE, LEVEL_FROM
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import AUDIBLE, Graded
-from spurplan.responses.levels import floor_dbm, heard_dbm
+from spurplan.responses.levels import bar_dbm, heard_dbm
 from spurplan.responses.lines import Lines, lines_of_routes
 
 Ints = npt.NDArray[np.int64]
@@ -188,17 +189,18 @@ def image_rejection_db(chains: Chains, conversion: int = 0) -> tuple[Floats, Int
 
 
 def image_heard_from_dbm(chains: Chains) -> Floats:
-    """Return the weakest station that reaches the noise as an image anywhere on a range, shape (V,). [dBm]
+    """Return the weakest carrier that is heard as an image anywhere on a range, shape (V,). [dBm]
 
     Notes
     -----
-    At the antenna terminals, as an image of the first mixer: least of rejection and floor together
-    over the points of `image_rejection_db`; NaN where there is no such image.
+    At the antenna terminals, as an image of the first mixer: least of rejection and bar of hearing
+    together over the points of `image_rejection_db`; NaN where there is no such image.
     """
     dial = _points_of(chains)
     candidate = np.repeat(np.arange(len(chains)), REJECTION_POINTS)
-    floor = floor_dbm(chains, candidate, dial.reshape(-1), np.zeros(dial.size, dtype=np.bool_))
-    level, _ = _least(route_rejection_db(chains, flipped(chains, 0), dial) + floor.reshape(dial.shape))
+    carrier = np.full(dial.size, CARRIER, dtype=np.int8), np.ones(dial.size, dtype=np.int32)
+    bar = bar_dbm(chains, candidate, dial.reshape(-1), *carrier)
+    level, _ = _least(route_rejection_db(chains, flipped(chains, 0), dial) + bar.reshape(dial.shape))
     return level
 
 

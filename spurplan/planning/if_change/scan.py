@@ -101,14 +101,14 @@ def scanned(
     step = finest_step_hz(span, most) if step_hz is None else step_hz
     ifs = grid(receiver, picked, span, step, most)
     jobs = [(_Job(receiver, one, ifs, settings), one) for one in picked]
-    airs = {width: air_of(occupants, width) for width in {job.bandwidth_hz for job, _ in jobs}}
+    airs = {listener: air_of(occupants, listener) for listener in {job.listener for job, _ in jobs}}
     done, whole = 0, len(ifs) * len(jobs)
     lost, built = [], []
     # numpy lets go of the interpreter: two ranges are worked on side by side
     with ThreadPoolExecutor(max_workers=2) as pool:
         for job, found in zip(
             [job for job, _ in jobs],
-            pool.map(lambda entry: entry[0].lost_hz(airs[entry[0].bandwidth_hz], occupants), jobs),
+            pool.map(lambda entry: entry[0].lost_hz(airs[entry[0].listener], occupants), jobs),
             strict=True,
         ):
             lost.append(found)
@@ -156,7 +156,7 @@ class _Job:
         self.settings = settings
         self.chains: Chains = with_ifs(chain, ifs)
         self.built = possible(self.chains)
-        self.bandwidth_hz = int(chain.bandwidth_hz[0])
+        (self.listener,) = chain.listener
         self.width_hz = one.high_hz - one.low_hz + 1
 
     def lost_hz(self, air: Air, occupants: Occupants) -> Ints:
@@ -173,7 +173,7 @@ class _Job:
 
     def _one_by_one(self, chains: Chains, occupants: Occupants) -> Ints:
         """Return the same for chains of several conversions, by way of every stretch."""
-        heard_of = merged(occupants, self.bandwidth_hz)
+        heard_of = merged(occupants, self.listener)
         share = np.empty(len(chains))
         for start in range(0, len(chains), SEVERAL_AT_ONCE):
             part = np.arange(start, min(start + SEVERAL_AT_ONCE, len(chains)))

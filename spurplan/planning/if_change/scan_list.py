@@ -180,7 +180,7 @@ def _looked_at(
         return judged, spoilers
     chains = with_ifs(chain, scan.if_hz[shown[able]])
     # who lies inside a band as loud as himself changes neither margins nor shares to speak of
-    telling = occupants.take(outstanding(occupants, int(chain.bandwidth_hz[0])))
+    telling = occupants.take(outstanding(occupants, chain))
     response = intruding(respond(chains, telling, settings))
     for row, fate, found in zip(
         able.tolist(), judged_from(response), spoilers_of(response, name), strict=True

@@ -25,7 +25,7 @@ from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import BandsLike, ReceiverLike, as_bands, as_receiver, occupants_of
 from spurplan.responses.birdies.answer import birdies
-from spurplan.responses.levels import floor_dbm
+from spurplan.responses.levels import bar_dbm
 from spurplan.responses.questions import dial
 from spurplan.responses.records import s_codes
 from spurplan.responses.settings import Settings, settings_from
@@ -311,14 +311,14 @@ def _harmonics(
         chains = compile_chains([(receiver, by_name[place.range])])[0]
         half = int(chains.bandwidth_hz[0]) // 2
         low, high = place.low_hz - half, place.high_hz + half
-        zero = np.zeros(1, dtype=np.int64)
-        floor = float(floor_dbm(chains, zero, zero + place.low_hz, np.zeros(1, dtype=bool))[0])
+        every = np.zeros(len(occupants), dtype=np.int64)
+        bar = bar_dbm(chains, every, every + place.low_hz, occupants.sound, occupants.width_hz)
         level = occupants.level_dbm - TRANSMITTER_DOWN_DB
-        heard = level - floor >= settings.audible_at
+        heard = level - bar >= settings.audible_at
         for k in TRANSMITTER_HARMONICS:
             meets = (k * occupants.low_hz <= high) & (k * occupants.high_hz >= low)
             for i in np.flatnonzero(meets & heard).tolist():
-                margin = float(level[i]) - floor
+                margin = float(level[i] - bar[i])
                 hz = max(int(occupants.low_hz[i]), -(-low // k))
                 fields = {
                     "range": place.range, **occupants.record(i),

@@ -17,8 +17,9 @@ from numbers import Real
 from typing import Any
 
 from spurplan.dataclass import dataclass
-from spurplan.errors import BadValue
+from spurplan.errors import BadValue, did_you_mean
 from spurplan.receiver.description.kinds import ListOf, NotAPair, Quantity, Row, shown
+from spurplan.receiver.listener import WANTED_WORDS
 from spurplan.units import Level, checked_hz, hz_text, parse_db, parse_hz, parse_level, parse_signed_hz
 
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
@@ -191,6 +192,25 @@ def _level_of(value: Any, from_file: bool) -> Level:
     return Level(real, real)
 
 
+def _wanted_of(value: Any, from_file: bool) -> str:
+    """Return how strong a wanted signal is, in words or as a level, as text."""
+    if isinstance(value, str) and value.strip().lower() in WANTED_WORDS:
+        return value.strip().lower()
+    if isinstance(value, str):
+        try:
+            parse_level(value)
+        except BadValue as bad:
+            remedy = f"write weak, fair or good, or a level as S5 or -102 dBm{_nearest(value)}"
+            raise BadValue(bad.value, "is neither a word nor a level", remedy) from None
+        return value.strip()
+    return f"{decimal(_level_of(value, from_file).dbm_low)} dBm"
+
+
+def _nearest(word: str) -> str:
+    near = did_you_mean(word.strip().lower(), WANTED_WORDS)
+    return f" ({near})" if near.startswith("did") else ""
+
+
 def ascending(points: tuple[tuple[int, Any], ...]) -> tuple[tuple[int, Any], ...]:
     """Return points with their frequencies strictly rising, or raise `BadValue`."""
     for (before, _), (after, _) in itertools.pairwise(points):
@@ -257,6 +277,7 @@ NOISE_FIGURE_DB = _db(0.0, 60.0)
 LEVEL = Quantity(_level_of, _text_form(_LEVEL_PATTERN, "S6", "S9+20", "-97 dBm"))
 # below it nothing is a resonance any more, and arithmetic gives out
 LOADED_Q = Quantity(_number(0.01, 1e6), {"type": "number", "minimum": 0.01})
+WANTED = Quantity(_wanted_of, {"type": "string", "examples": [*WANTED_WORDS, "S5", "-102 dBm"]})
 SHAPE_FACTOR = _above(1, 1000.0)
 COUPLING = _above(0, 100.0)
 EXPONENT = Quantity(_number(0.0, 1000.0), {"type": "number"})

@@ -21,7 +21,9 @@ from spurplan.receiver.description.quantities import (
     PICO_FARADS,
     REGION,
     SIGNED_HZ,
+    WANTED,
 )
+from spurplan.receiver.listener import MODES, Mode
 from spurplan.receiver.plan import DIAL_SHOWS, DialShows
 from spurplan.receiver.wrong import Path, Wrong
 
@@ -105,6 +107,7 @@ class Range(Description):
     dial_shows : str or None. What the main dial is marked in, one of `DialShows`; None
         for the first IF behind a crystal that leaves it tunable, else the signal.
     dial_offset_hz : int. What the pointer shows minus what it should. [Hz]
+    mode, wanted : what is listened to here, or None for that of the set.
     conversions : tuple of Conversion, or None for those of the set.
     gang : Gang or None.
     """
@@ -119,6 +122,8 @@ class Range(Description):
     front_end_ceiling_db: float = key(LOSS_DB, toml="front_end_ceiling", default=70.0)
     dial_shows: DialShows | None = key(Choice(DIAL_SHOWS), default=None)
     dial_offset_hz: int = key(SIGNED_HZ, toml="dial_offset", default=0)
+    mode: Mode | None = key(Choice(MODES), default=None)
+    wanted: str | None = key(WANTED, default=None)
     conversions: tuple[Conversion, ...] | None = key(CONVERSIONS, toml="conversion", default=None)
     gang: Gang | None = key(Part(Gang), default=None)
 
@@ -142,6 +147,8 @@ class Receiver(Description):
         instead of the category. [Hz, dBm]
     noise_figure_db : float. [dB]
     antenna_gain_db : float. Negative for a short aerial. [dB]
+    mode : str. What is listened to, one of `listener.MODES`.
+    wanted : str. "weak", "fair" or "good", or a level at the aerial as text.
     conversions : tuple of Conversion, in signal order, for ranges without their own.
     bfo : Bfo or None.
     internal : tuple of Internal.
@@ -154,6 +161,8 @@ class Receiver(Description):
     noise: tuple[tuple[int, float], ...] | None = key(NOISE_POINTS, default=None)
     noise_figure_db: float = key(NOISE_FIGURE_DB, toml="noise_figure", default=12.0)
     antenna_gain_db: float = key(GAIN_DB, toml="antenna_gain", default=0.0)
+    mode: Mode = key(Choice(MODES), default="am")
+    wanted: str = key(WANTED, default="fair")
     conversions: tuple[Conversion, ...] = key(CONVERSIONS, toml="conversion", default=())
     bfo: Bfo | None = key(Part(Bfo), default=None)
     internal: tuple[Internal, ...] = key(ListOf(Part(Internal), "write each one as [[internal]]"), default=())

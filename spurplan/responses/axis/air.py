@@ -12,7 +12,7 @@ import numpy.typing as npt
 from spurplan.columns import distinct
 from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
-from spurplan.responses.levels import bandwidth_heard_hz
+from spurplan.receiver.listener import Listener
 from spurplan.rows import Rows, ints
 
 Ints = npt.NDArray[np.int64]
@@ -37,36 +37,36 @@ class Family:
 
     Attributes
     ----------
-    width_hz : int. [Hz]
+    need_dbhz : float. [dB-Hz]
     level_dbm : float64, shape (K,). Their levels, highest first. [dBm]
     own : tuple of Intervals, K. Those of exactly that level.
     nested : tuple of Intervals, K. Those of at least that level.
     """
 
-    width_hz: int
+    need_dbhz: float
     level_dbm: Floats
     own: tuple[Intervals, ...]
     nested: tuple[Intervals, ...]
 
 
-def families(occupants: Occupants, bandwidth_hz: int) -> tuple[Family, ...]:
+def families(occupants: Occupants, listener: Listener) -> tuple[Family, ...]:
     """Return the occupants by the width their noise is heard in, and by level.
 
     Parameters
     ----------
     occupants : Occupants.
-    bandwidth_hz : int. Final passband. [Hz]
+    listener : Listener.
     """
-    width = bandwidth_heard_hz(np.full(len(occupants), bandwidth_hz), occupants.narrow)
+    needs = listener.hearing_dbhz(occupants.sound, occupants.width_hz)
     out = []
-    for heard_in in distinct(width).tolist():
-        rows = np.flatnonzero(width == heard_in)
+    for need in distinct(needs).tolist():
+        rows = np.flatnonzero(needs == need)
         level = distinct(occupants.level_dbm[rows])[::-1]
         exactly = [rows[occupants.level_dbm[rows] == one] for one in level]
         at_least = [rows[occupants.level_dbm[rows] >= one] for one in level]
         out.append(
             Family(
-                heard_in,
+                need,
                 level,
                 tuple(_intervals(occupants, those) for those in exactly),
                 tuple(_intervals(occupants, those) for those in at_least),
@@ -89,8 +89,8 @@ def touching(low_hz: Ints, high_hz: Ints) -> Intervals:
     return Intervals(low[first], high[np.append(first[1:] - 1, len(low) - 1)])
 
 
-def merged(occupants: Occupants, bandwidth_hz: int) -> Occupants:
-    """Return occupants with those of one level that touch put together, for a final passband.
+def merged(occupants: Occupants, listener: Listener) -> Occupants:
+    """Return occupants with those of one level that touch put together, for one listener.
 
     Notes
     -----
@@ -98,9 +98,12 @@ def merged(occupants: Occupants, bandwidth_hz: int) -> Occupants:
     station stands nearer to what the front end is tuned to than the middle of the
     passband does, by some hundredths of a decibel less.
     """
+    needs = listener.hearing_dbhz(occupants.sound, occupants.width_hz)
+    # words, sound and width of the first row stand for all: who it is does not matter here
+    first = {float(need): int(row) for need, row in zip(*np.unique(needs, return_index=True), strict=True)}
     lots = [
-        (own, level, family.width_hz < bandwidth_hz)
-        for family in families(occupants, bandwidth_hz)
+        (own, level, first[family.need_dbhz])
+        for family in families(occupants, listener)
         for own, level in zip(family.own, family.level_dbm.tolist(), strict=True)
     ]
     if not lots:
@@ -108,8 +111,11 @@ def merged(occupants: Occupants, bandwidth_hz: int) -> Occupants:
     low = np.concatenate([own.low_hz for own, _, _ in lots])
     high = np.concatenate([own.high_hz for own, _, _ in lots])
     level = np.concatenate([np.full(len(own), level) for own, level, _ in lots])
-    narrow = np.concatenate([np.full(len(own), narrow) for own, _, narrow in lots])
-    order = np.lexsort((high, low))
-    # words of the first row stand for all: who it is does not matter here
+    row = np.concatenate([np.full(len(own), row) for own, _, row in lots])
+    order = np.lexsort((row, high, low))
     base = occupants.take(np.zeros(len(low), dtype=np.int64))
-    return base.replace(low_hz=low[order], high_hz=high[order], level_dbm=level[order], narrow=narrow[order])
+    row = row[order]
+    return base.replace(
+        low_hz=low[order], high_hz=high[order], level_dbm=level[order],
+        sound=occupants.sound[row], width_hz=occupants.width_hz[row],
+    )  # fmt: skip

@@ -17,6 +17,7 @@ import numpy.typing as npt
 from spurplan.columns import distinct
 from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.listener import Listener
 from spurplan.responses.axis.air import Family, Intervals, families
 from spurplan.responses.axis.cells import Cells, cells_of
 from spurplan.responses.axis.chains import Axis
@@ -46,7 +47,7 @@ class Air:
 
     Attributes
     ----------
-    families : tuple of Family. Occupants of one width and noise bandwidth together.
+    families : tuple of Family. Occupants of one kind together.
     strongest : StrongestOnAir. The strongest between any two frequencies.
     """
 
@@ -54,9 +55,9 @@ class Air:
     strongest: StrongestOnAir
 
 
-def air_of(occupants: Occupants, bandwidth_hz: int) -> Air:
-    """Return occupants made ready for a final passband. [Hz]"""
-    return Air(families(occupants, bandwidth_hz), StrongestOnAir(occupants))
+def air_of(occupants: Occupants, listener: Listener) -> Air:
+    """Return occupants made ready for a listener."""
+    return Air(families(occupants, listener), StrongestOnAir(occupants))
 
 
 def spoilt_hz(axis: Axis, air: Air, settings: Settings) -> Ints:
@@ -106,7 +107,7 @@ class _Curves:
     Attributes
     ----------
     lines, low_hz, high_hz : the lines, and the part of the dial each has.
-    level_dbm, width_hz : float64. The level, and the width in which its noise is heard.
+    level_dbm, need_dbhz : float64. The level, and from where over the noise it is heard.
     at_0, least, order : float64. The law of the mixer for its product.
     number : int64. Which lot a curve came with.
     """
@@ -115,7 +116,7 @@ class _Curves:
     low_hz: Ints
     high_hz: Ints
     level_dbm: Floats
-    width_hz: Floats
+    need_dbhz: Floats
     at_0: Floats
     least: Floats
     order: Floats
@@ -140,7 +141,8 @@ class _Cover:
         edges: list[tuple[Family, _Pieces]] = []
         if self.air.families:
             least = min(
-                float(axis.floor.least_dbm(float(axis.low_hz), float(axis.high_hz), float(family.width_hz)))
+                float(axis.floor.least_external_dbm_per_hz(float(axis.low_hz), float(axis.high_hz)))
+                + family.need_dbhz
                 for family in self.air.families
             )
             lines = axis_lines(axis, self.air.strongest, least, self.audible, *self.orders)
@@ -163,7 +165,7 @@ class _Cover:
         """Return how many levels, from the highest, are heard in a whole cell wherever they are
         received; wherever the middle of the passband meets them; and may be heard at all, shape (L, C)."""
         axis = self.axis
-        level = axis.floor.floor_dbm(cells.dial, float(family.width_hz)) + self.audible + axis.gain_db
+        level = axis.floor.external_dbm_per_hz(cells.dial) + family.need_dbhz + self.audible + axis.gain_db
         most, least = np.maximum(level[:, :-1], level[:, 1:]), np.minimum(level[:, :-1], level[:, 1:])
         m, n = cells.lines.m[:, None], cells.lines.n[:, None]
         gain = axis.gain_db
@@ -253,7 +255,7 @@ class _Cover:
         count = len(lines)
         return _Curves(
             lines, low_hz, high_hz, np.full(count, family.level_dbm[level]),
-            np.full(count, float(family.width_hz)), at_0, least, lines.n.astype(np.float64),
+            np.full(count, family.need_dbhz), at_0, least, lines.n.astype(np.float64),
             np.full(count, number),
         )  # fmt: skip
 
@@ -262,7 +264,7 @@ class _Cover:
     ) -> Floats:
         """Return how far each level at the terminals is above the one just audible, shape (n,). [dB]"""
         axis = self.axis
-        out = axis.floor.floor_dbm(dial, curves.width_hz[which])
+        out = axis.floor.external_dbm_per_hz(dial) + curves.need_dbhz[which]
         out += self.audible + axis.gain_db
         out += filter_db
         # least input of a mixer whose product reaches a level, as `CompiledMixer.need_dbm`

@@ -12,10 +12,11 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.emissions import CARRIER
 from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
-from spurplan.responses.levels import AirBudget, floor_dbm, heard_dbm, selectivity_db
+from spurplan.responses.levels import AirBudget, bar_dbm, heard_dbm, selectivity_db
 from spurplan.responses.lines import Lines, clip_positive, enumerate_lines, product_steps
 from spurplan.responses.settings import Settings
 from spurplan.rows import Rows, bools, floats, ints
@@ -43,7 +44,7 @@ class Whistles(Rows):
     station_dbm : float64, shape (W,). Its level at the terminals. [dBm]
     loudest_dial_hz : int64, shape (W,). Where the figures are quoted. [Hz]
     below_station_db : float64, shape (W,). How far the whistle is below the station. [dB]
-    floor_dbm : float64, shape (W,). Noise floor there. [dBm]
+    bar_dbm : float64, shape (W,). The bar of hearing a tone there. [dBm]
     through_ceiling : bool, shape (W,). It gets by a filter only by stray coupling.
     """
 
@@ -57,13 +58,13 @@ class Whistles(Rows):
     station_dbm: Floats = floats()
     loudest_dial_hz: Ints = ints()
     below_station_db: Floats = floats()
-    floor_dbm: Floats = floats()
+    bar_dbm: Floats = floats()
     through_ceiling: Bools = bools()
 
     @property
     def margin_db(self) -> Floats:
-        """How far the whistle is above the floor, shape (W,). [dB]"""
-        margin: Floats = self.station_dbm - self.below_station_db - self.floor_dbm
+        """How far the whistle is above the bar of hearing, shape (W,). [dB]"""
+        margin: Floats = self.station_dbm - self.below_station_db - self.bar_dbm
         return margin
 
     def grade(self, strong_at_db: float, audible_at_db: float) -> Ints:
@@ -138,11 +139,12 @@ def whistles_on(chains: Chains, lines: Lines, occupants: Occupants, unlisted_dbm
     best = np.argmax(heard >= heard.max(axis=1, keepdims=True) - 1e-9, axis=1) if len(line) else line
     rows = np.arange(len(line))
     loudest = dial[rows, best]
-    narrow = np.zeros(len(line), dtype=bool)
+    # the two beat with each other: a tone, whatever they bear
+    tone = np.full(len(line), CARRIER, dtype=np.int8), np.ones(len(line), dtype=np.int32)
     return Whistles(
         line=line, dial_low_hz=low, dial_high_hz=high, a=a, b=b, h=h, occupant=occupant,
         station_dbm=station, loudest_dial_hz=loudest, below_station_db=station - heard[rows, best],
-        floor_dbm=floor_dbm(chains, lines.candidate[line], loudest, narrow),
+        bar_dbm=bar_dbm(chains, lines.candidate[line], loudest, *tone),
         through_ceiling=_at_ceiling(chains, lines, line, loudest),
     )  # fmt: skip
 

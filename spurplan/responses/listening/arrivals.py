@@ -8,22 +8,11 @@ nobody knows exactly.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.occupancy.occupants import Occupants
-from spurplan.receiver.chain import Chains
-from spurplan.responses.curves import Curve
-from spurplan.responses.engine import span_hz
-from spurplan.responses.join import Hits, join
-from spurplan.responses.levels import AirBudget
-from spurplan.responses.lines import Lines, enumerate_lines, product_steps
-from spurplan.responses.listening.presence import Presence
-from spurplan.responses.listening.worlds import Spreads
-from spurplan.responses.settings import Settings
 from spurplan.rows import Rows, bools, floats, ints
 
 Ints = npt.NDArray[np.int64]

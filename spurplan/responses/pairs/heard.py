@@ -10,7 +10,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.engine import MOST_RECORDS
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
-from spurplan.responses.levels import floor_dbm
+from spurplan.responses.levels import bar_dbm
 from spurplan.responses.pairs.intermodulation import PRODUCTS, Meeting, meetings, pairs_of, received_on
 from spurplan.responses.pairs.tones import Tones
 from spurplan.responses.settings import Settings
@@ -36,7 +36,7 @@ class Pairs(Rows):
     loudest_dial_hz : int64, shape (G,). Where the figures are quoted. [Hz]
     f1_hz, f2_hz : int64, shape (G,). The two frequencies there; of a band, those that
         make it loudest. [Hz]
-    heard_dbm, floor_dbm : float64, shape (G,). Levels there. [dBm]
+    heard_dbm, bar_dbm : float64, shape (G,). Level there, and the bar of hearing. [dBm]
     """
 
     candidate: Ints = ints()
@@ -50,12 +50,12 @@ class Pairs(Rows):
     f1_hz: Ints = ints()
     f2_hz: Ints = ints()
     heard_dbm: Floats = floats()
-    floor_dbm: Floats = floats()
+    bar_dbm: Floats = floats()
 
     @property
     def margin_db(self) -> Floats:
-        """Heard level above the floor, shape (G,). [dB]"""
-        margin: Floats = self.heard_dbm - self.floor_dbm
+        """Heard level above the bar of hearing, shape (G,). [dB]"""
+        margin: Floats = self.heard_dbm - self.bar_dbm
         return margin
 
     def grade(self, strong_at_db: float, audible_at_db: float) -> Ints:
@@ -148,13 +148,13 @@ class _Bench:
         else:
             rows, low, high, dial = self._cut(first, second, low, high)
         first, second = first[rows], second[rows]
-        level, floor, f1, f2 = self._look(first, second, dial)
+        level, bar, f1, f2 = self._look(first, second, dial)
         whole = np.zeros(len(first), dtype=np.int64)
         found = Pairs(
             candidate=whole, first=first, second=second, product=whole + self.meeting.product,
             target=whole + self.meeting.target, dial_low_hz=low, dial_high_hz=high, loudest_dial_hz=dial,
             f1_hz=np.rint(f1).astype(np.int64), f2_hz=np.rint(f2).astype(np.int64),
-            heard_dbm=level, floor_dbm=floor,
+            heard_dbm=level, bar_dbm=bar,
         )  # fmt: skip
         least = -np.inf if self.settings.everything else self.settings.audible_at
         return found.take(np.flatnonzero((found.margin_db >= least) & np.isfinite(found.heard_dbm)))
@@ -213,11 +213,11 @@ class _Bench:
         return dial
 
     def _margin(self, first: Ints, second: Ints, dial_hz: Ints) -> Floats:
-        level, floor, _, _ = self._look(first, second, dial_hz)
-        return level - floor
+        level, bar, _, _ = self._look(first, second, dial_hz)
+        return level - bar
 
     def _look(self, first: Ints, second: Ints, dial_hz: Ints) -> tuple[Floats, Floats, Floats, Floats]:
-        """Return (heard level, floor, f1, f2) of pairs at dial settings, shape (n,) each."""
+        """Return (heard level, bar of hearing, f1, f2) of pairs at dial settings, shape (n,) each."""
         best = np.full(len(first), -np.inf)
         at_1, at_2 = np.zeros(len(first)), np.zeros(len(first))
         spots = self.spot[first] & self.spot[second]
@@ -226,9 +226,17 @@ class _Bench:
             louder = (level > best) & (np.abs(f1 - f2) >= np.where(spots, self.half_hz, self.apart_hz))
             best = np.where(louder, level, best)
             at_1, at_2 = np.where(louder, f1, at_1), np.where(louder, f2, at_2)
-        narrow = self.occupants.narrow[first] & self.occupants.narrow[second]
-        floor = floor_dbm(self.chains, np.zeros(len(first), dtype=np.int64), dial_hz, narrow)
-        return best, floor, at_1, at_2
+        bar = bar_dbm(
+            self.chains, np.zeros(len(first), dtype=np.int64), dial_hz, *self._emission(first, second)
+        )
+        return best, bar, at_1, at_2
+
+    def _emission(self, first: Ints, second: Ints) -> tuple[npt.NDArray[np.int8], npt.NDArray[np.int32]]:
+        """Return sound and width of the products: as wide as both together, a carrier where both are."""
+        occupants, k1, k2 = self.occupants, self.product.k1, abs(self.product.k2)
+        sound = np.maximum(occupants.sound[first], occupants.sound[second])
+        width = k1 * occupants.width_hz[first] + k2 * occupants.width_hz[second]
+        return sound, width.astype(np.int32)
 
     def _level(
         self, first: Ints, second: Ints, f1: Floats, f2: Floats, off_hz: Floats, dial_hz: Ints

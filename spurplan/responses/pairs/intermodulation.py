@@ -25,7 +25,7 @@ from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.join import join
-from spurplan.responses.levels import NARROW_HZ
+from spurplan.responses.levels import least_bar_dbm
 from spurplan.responses.lines import Lines, clip_positive
 from spurplan.responses.pairs.tones import Tones
 
@@ -114,7 +114,7 @@ def pairs_of(
     chains : Chains, one candidate.
     occupants : Occupants.
     meeting : Meeting.
-    audible_at_db : float. Margin over the floor from which something is heard. [dB]
+    audible_at_db : float. Margin over the bar of hearing from which something is heard. [dB]
     drop : bool. Whether pairs that cannot be heard are dropped.
 
     Returns
@@ -154,10 +154,12 @@ def _blocks(low_hz: int, high_hz: int) -> list[tuple[int, int]]:
 def _least_sum_dbm(block: Chains, tones: Tones, meeting: Meeting, audible_at_db: float) -> float:
     """Return the least k1 P1 + |k2| P2 at a mixer whose product could be heard in a block. [dBm]"""
     product = PRODUCTS[meeting.product]
-    width = min(int(block.bandwidth_hz[0]), NARROW_HZ)
-    floor = block.floor[int(block.floor_code[0])]
-    least = floor.least_dbm(int(block.low_hz[0]), int(block.high_hz[0]), width)
-    out = float(least) + audible_at_db + tones.gain_db - tones.most_gained_db(meeting.target)
+    out = (
+        float(least_bar_dbm(block, tones.occupants)[0])
+        + audible_at_db
+        + tones.gain_db
+        - tones.most_gained_db(meeting.target)
+    )
     mixer = tones.compiled
     need = mixer.need_dbm(tones.oscillator_order(meeting.target), product.order, out - product.more_db)
     return float(need) * product.order - SPARE_DB

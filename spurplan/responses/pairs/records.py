@@ -12,6 +12,7 @@ from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.birdies.oscillators import target_names
 from spurplan.responses.grades import GRADES
+from spurplan.responses.levels import floor_dbm
 from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
 from spurplan.responses.records import HEARD_COLUMNS, s_codes, stacked
@@ -118,7 +119,7 @@ def _values(chains: Chains, occupants: Occupants, pairs: Pairs, settings: Settin
         "order": orders[pairs.product],
         "heard_dbm": pairs.heard_dbm,
         "heard_s": s_codes(pairs.heard_dbm, dial),
-        "floor_dbm": pairs.floor_dbm,
+        "floor_dbm": floor_dbm(chains, pairs.candidate, dial),
         "margin_db": pairs.margin_db,
         "grade": Coded(pairs.grade(settings.strong_at, settings.audible_at), GRADES),
         "loudest_dial_hz": dial,
