@@ -80,6 +80,14 @@ class Chains(Rows):
         """N, the number of conversions."""
         return int(self.osc_a.shape[1])
 
+    def varied(self, q_factor: float, ceiling_db: float) -> Chains:
+        """Return the candidates with every circuit's Q times a factor, and every ceiling moved. [dB]"""
+        varied = tuple(
+            tuple(selectivity.varied(q_factor, ceiling_db) for selectivity in point)
+            for point in self.selectivity
+        )
+        return self.replace(selectivity=varied, pickup_db=self.pickup_db + ceiling_db)
+
     def tuned_to(self, dial_low_hz: Ints, dial_high_hz: Ints) -> Chains:
         """Return the candidates with other ends of the dial, shape (V,). [Hz]"""
         return self.replace(

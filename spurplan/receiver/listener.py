@@ -159,9 +159,20 @@ class Listener:
         return self.protection_db(sound, worst_hz)
 
     @property
-    def whistling_part(self) -> float:
-        """Part of the passband in which a carrier's beat asks for more than its programme does, 0 to 1."""
-        return min(1.0, 2.0 * float(_ear()["beat_to"]) / self.passband_hz)
+    def whistle_hz(self) -> float:
+        """Width round the wanted carrier in which another one is heard as a whistle; inf where tones count all
+        over the passband. [Hz]"""
+        return math.inf if self.mode != "am" else 2.0 * float(_ear()["beat_to"])
+
+    def programme_dbhz(self, width_hz: npt.NDArray[Any]) -> Floats:
+        """Return from where on the programme a carrier bears is heard, shape of `width_hz`. [dB-Hz]"""
+        filled = np.minimum(np.maximum(width_hz, 1), self.passband_hz)
+        return np.asarray(10.0 * np.log10(filled), dtype=np.float64)
+
+    @property
+    def programme_protection_db(self) -> float:
+        """How far under the wanted signal a carrier must be whose beat is not heard. [dB]"""
+        return float(self._table["protection"]["programme"])
 
 
 def _ear() -> Mapping[str, Any]:

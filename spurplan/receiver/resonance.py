@@ -171,6 +171,11 @@ class QLaw:
         """Return the greatest Q^2 over an interval of wanted frequencies."""
         return self._constant if self._constant is not None else np.exp(self._log.greatest(*wanted))
 
+    def scaled(self, factor: float) -> QLaw:
+        """Return the law with every Q times a factor."""
+        points = zip(self._log.knots_hz.tolist(), self._log.values.tolist(), strict=True)
+        return QLaw([(hz, factor * math.exp(0.5 * value)) for hz, value in points])
+
     def squares(self) -> Array:
         """Return Q^2 at each point of the law."""
         return np.exp(self._log.values)

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import reduce
 
 import numpy as np
@@ -83,6 +84,10 @@ class Selectivity(ABC):
     def most_db(self) -> float:
         """What the loss never exceeds; inf where nothing limits it. [dB]"""
         return math.inf
+
+    def varied(self, q_factor: float, ceiling_db: float) -> Selectivity:
+        """Return the same with every circuit's Q times a factor, and what limits it so many decibels higher."""
+        return self
 
     def corners_x(self) -> Array:
         """Return signal frequencies where the curve bends, ascending. [Hz]"""
@@ -171,6 +176,13 @@ class _Elements(Selectivity):
     @property
     def most_db(self) -> float:
         return self.ceiling_db
+
+    def varied(self, q_factor: float, ceiling_db: float) -> Selectivity:
+        shapes = tuple(
+            replace(shape, q=shape.q.scaled(q_factor)) if isinstance(shape, Tuned) else shape
+            for shape in self.shapes
+        )
+        return _Elements(shapes, max(self.ceiling_db + ceiling_db, 0.0))
 
     def corners_x(self) -> Array:
         return distinct(np.concatenate([shape.corners_x() for shape in self.shapes]))

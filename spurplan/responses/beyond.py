@@ -65,3 +65,55 @@ def unknown(chains: Chains, occupants: Occupants, settings: Settings, loudest_db
     candidate, low, high = (np.concatenate(columns) for columns in zip(*where, strict=True))
     share = covered_hz(candidate, low, high, len(chains)) / (chains.high_hz - chains.low_hz + 1)
     return Unknown(share, margin)
+
+
+@dataclass(frozen=True)
+class Beyond:
+    """G stretches of dial on which a strong station beyond the tables would be heard.
+
+    Attributes
+    ----------
+    candidate : int64, shape (G,).
+    dial_low_hz, dial_high_hz : int64, shape (G,). First and last whole hertz; they may overlap. [Hz]
+    margin_db : float64, shape (G,). The greatest margin it could have on each. [dB]
+    """
+
+    candidate: Ints
+    dial_low_hz: Ints
+    dial_high_hz: Ints
+    margin_db: Floats
+
+    def greatest_margin_db(self, candidates: int) -> Floats:
+        """Return the greatest margin of each candidate; NaN where none would be heard. [dB]"""
+        margin = np.full(candidates, np.nan)
+        np.fmax.at(margin, self.candidate, self.margin_db)
+        return margin
+
+
+def beyond_tables(chains: Chains, occupants: Occupants, settings: Settings, loudest_dbm: float) -> Beyond:
+    """Return where on each dial a station would be heard of which the tables can not tell.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    occupants : Occupants. Their reach is what the tables know of.
+    settings : Settings. The thresholds of the grades.
+    loudest_dbm : float. Level taken for a station beyond it. [dBm, 50 ohm]
+
+    Notes
+    -----
+    The images of the conversions alone are asked about: by some route of high order any
+    dial reaches beyond any table.
+    """
+    others = strangers(occupants, loudest_dbm)
+    found: list[tuple[Ints, Ints, Ints, Floats]] = []
+    for conversion in range(chains.conversions):
+        lines = lines_of_routes(chains, flipped(chains, conversion))
+        graded = grade_hits(
+            chains, lines, others, join(lines, others),
+            strong_at_db=settings.strong_at, audible_at_db=settings.audible_at, keep_buried=False,
+        )  # fmt: skip
+        candidate = lines.candidate[graded.line]
+        found.append((candidate, graded.dial_low_hz, graded.dial_high_hz, graded.margin_db))
+    candidate, low, high, margin = (np.concatenate(columns) for columns in zip(*found, strict=True))
+    return Beyond(candidate, low, high, margin)

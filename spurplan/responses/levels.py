@@ -55,6 +55,16 @@ def external_dbm_per_hz(chains: Chains, candidate: Ints, dial_hz: Ints) -> Float
     )
 
 
+def total_dbm_per_hz(chains: Chains, candidate: Ints, dial_hz: Ints) -> Floats:
+    """Return the noise in 1 Hz, the set's own included, referred to the terminals, shape (n,). [dBm/Hz]"""
+    return per_code(
+        chains.floor_code[candidate],
+        chains.floor,
+        dial_hz,
+        lambda floor, rows: floor.total_dbm_per_hz(dial_hz[rows]),
+    )
+
+
 def hearing_dbhz(
     chains: Chains, candidate: Ints, sound: npt.NDArray[np.int8], width_hz: npt.NDArray[np.int32]
 ) -> Floats:

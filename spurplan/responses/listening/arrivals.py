@@ -13,15 +13,35 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.chain import Chains
+from spurplan.responses.curves import Curve
+from spurplan.responses.engine import span_hz
+from spurplan.responses.join import Hits, join
+from spurplan.responses.levels import AirBudget
+from spurplan.responses.lines import Lines, enumerate_lines, product_steps
+from spurplan.responses.listening.presence import Presence
+from spurplan.responses.listening.thresholds import Thresholds, thresholds
+from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, normal_share
+from spurplan.responses.settings import Settings
 from spurplan.rows import Rows, bools, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
 
 # Ways in are followed for stations this many of their own spreads over the median, and for
 # what a world may add to that. [dB]
 LOUDEST_SPREADS = 2.5
 WORLD_SPARE_DB = 12.0
+# A number of stations that changes no share that anybody reads.
+NEGLIGIBLE = 3e-5
+ALMOST_CERTAIN = 1.0 - 1e-9
+# what keeps a division defined where nothing spreads [dB], or nobody is loud enough
+LEAST_SPREAD_DB = 1e-6
+SMALLEST_SHARE = 1e-12
+# more channels than any band has
+CHANNELS = 10**8
 
 
 @dataclass(frozen=True)
@@ -68,11 +88,12 @@ class Arrivals(Rows):
         station the chance that it is on.
     single : bool, shape (n,). Whether it is one station, on or off.
     own_db : float64, shape (n,). Spread of a station's own level, times the order. [dB]
-    most_over_db : float64, shape (n,). What `over_db` is at the loudest level that is allowed; the
-        loudest counts as over the bar no more than this. [dB]
+    most_score : float64, shape (n,). How many of its own spreads the loudest station is over the median.
+    service : int64, shape (n,). Index into the services of the occupants.
     service_db : float64, shape (n,). Spread of its service's level, times the order. [dB]
     up_db, down_db : float64, shape (F, n). What `over_db` gains in a world in which a factor of the set
         is one standard deviation higher, and lower; F as in `SET_FACTORS`. [dB]
+    emission : int64, shape (n,). The same number for what is one emission wherever it arrives.
     """
 
     sorted_by = ("place",)
@@ -81,9 +102,277 @@ class Arrivals(Rows):
     occupant: Ints = ints()
     over_db: Floats = floats()
     stations: Floats = floats()
-    single: npt.NDArray[np.bool_] = bools()
+    single: Bools = bools()
     own_db: Floats = floats()
-    most_over_db: Floats = floats()
+    most_score: Floats = floats()
+    service: Ints = ints()
     service_db: Floats = floats()
     up_db: Floats = floats(axis=1, ndim=2)
     down_db: Floats = floats(axis=1, ndim=2)
+    emission: Ints = ints()
+
+    def expected(
+        self,
+        shift_db: Floats | float = 0.0,
+        activity: Floats | float = 1.0,
+        spread_db: Floats | None = None,
+    ) -> Floats:
+        """Return the expected number of stations that spoil, shape (n,).
+
+        Parameters
+        ----------
+        shift_db : float or array, shape (n,). By how much all are louder than expected. [dB]
+        activity : float or array, shape (n,). How many times as many are on the air.
+        spread_db : float64, shape (n,), or None. In place of a station's own spread. [dB]
+
+        Notes
+        -----
+        A single station that spoils with chance q counts as -log(1 - q), so that independent ones add up.
+        """
+        spread = np.maximum(self.own_db if spread_db is None else spread_db, LEAST_SPREAD_DB)
+        # nobody is louder than the loudest
+        part = np.maximum(
+            normal_share((self.over_db + shift_db) / spread) - normal_share(-self.most_score), 0.0
+        )
+        many = self.stations * activity * part
+        one = -np.log1p(-np.minimum(self.stations * part, ALMOST_CERTAIN))
+        return np.where(self.single, one, many)
+
+    def total_spread_db(self) -> Floats:
+        """Return the spread of everything together, shape (n,). [dB]"""
+        of_set = 0.5 * (self.up_db - self.down_db)
+        return np.sqrt(self.own_db**2 + self.service_db**2 + (of_set**2).sum(axis=0))
+
+
+@dataclass(frozen=True)
+class Ways:
+    """The ways in that were followed: what a line and an occupant of `Arrivals` are numbers of.
+
+    Attributes
+    ----------
+    chains : Chains, V candidates, on the part of their dials in question.
+    lines : Lines. No wanted route among them.
+    occupants : Occupants.
+    dials : Dials.
+    """
+
+    chains: Chains
+    lines: Lines
+    occupants: Occupants
+    dials: Dials
+
+    def curve(self, chains: Chains) -> Curve:
+        """Return the levels of lines and occupants on these chains, or the same with other figures."""
+        return Curve(chains, self.lines, self.occupants)
+
+
+def arrivals(
+    chains: Chains,
+    occupants: Occupants,
+    presence: Presence,
+    settings: Settings,
+    dials: Dials,
+    spreads: Spreads,
+) -> tuple[Ways, Arrivals]:
+    """Return what may spoil each setting, and how sure that is.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    occupants, presence : who may be received, and who of them is on the air.
+    settings : Settings. Orders.
+    dials : Dials. The settings looked at.
+    spreads : Spreads. How far off what is common to many may be.
+
+    Notes
+    -----
+    Of band, raster and stations of one service by one way at one setting the one with the
+    greatest expected number stands for all: they are the same people.
+    """
+    tuned = chains.tuned_to(dials.low_hz, dials.high_hz)
+    spare_db = WORLD_SPARE_DB if presence.spread_db.any() else 0.0
+    loudest = np.minimum(presence.median_dbm + LOUDEST_SPREADS * presence.spread_db, presence.most_dbm)
+    who = occupants.replace(level_dbm=loudest)
+    steps = product_steps(settings.lo_order, settings.rf_order)
+    budget = AirBudget(tuned, who, -spare_db, drop=True, steps=steps)
+    lines = enumerate_lines(tuned, settings.lo_order, settings.rf_order, span_hz=span_hz(who), budget=budget)
+    lines = lines.take(~lines.is_wanted(tuned))
+    hits = join(lines, who, strong_enough=True)
+    ways = Ways(tuned, lines, who, dials)
+    return ways, _worked_out(ways, _meetings(ways, hits), presence, spreads, spare_db)
+
+
+class Meetings(Rows):
+    """Pairs of line and occupant at settings, ascending by place.
+
+    Attributes
+    ----------
+    place, line, occupant : int64, shape (n,). As of `Arrivals`.
+    heard_dbm : float64, shape (n,). Of its loudest station. [dBm]
+    """
+
+    sorted_by = ("place",)
+    place: Ints = ints()
+    line: Ints = ints()
+    occupant: Ints = ints()
+    heard_dbm: Floats = floats()
+
+
+def _meetings(ways: Ways, hits: Hits) -> Meetings:
+    """Return every setting inside a hit."""
+    candidate = ways.lines.candidate[hits.line]
+    first, beyond = ways.dials.within(candidate, hits.dial_low_hz, hits.dial_high_hz)
+    counts = np.maximum(beyond - first, 0)
+    row = np.repeat(np.arange(len(hits)), counts)
+    number = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
+    place = candidate[row] * ways.dials.count + first[row] + number
+    order = np.argsort(place, kind="stable")
+    place, line, occupant = place[order], hits.line[row[order]], hits.occupant[row[order]]
+    heard = ways.curve(ways.chains).heard(line, occupant, ways.dials.hz.ravel()[place])
+    return Meetings(place, line, occupant, heard)
+
+
+class _Places:
+    """Where meetings take place, looked up once: candidate, dial, how far the product lies off the middle."""
+
+    def __init__(self, ways: Ways, met: Meetings) -> None:
+        lines, line, who = ways.lines, met.line, ways.occupants
+        self.candidate = met.place // ways.dials.count
+        self.dial_hz = ways.dials.hz.ravel()[met.place]
+        self.centre_hz = (lines.p[0][line] * self.dial_hz + lines.q[0][line]) / lines.d[0][line]
+        # hertz at the aerial to one in the last IF
+        self.scale = np.abs(lines.r[0][line]) / lines.d[0][line]
+        nearest = np.clip(self.centre_hz, who.low_hz[met.occupant], who.high_hz[met.occupant])
+        known = who.low_hz[met.occupant] == who.high_hz[met.occupant]
+        self.beat_hz = np.where(known, (nearest - self.centre_hz) / self.scale, np.nan)
+        self.sound, self.width_hz = who.sound[met.occupant], who.width_hz[met.occupant]
+
+    def thresholds(self, ways: Ways, noise_db: float = 0.0) -> Thresholds:
+        return thresholds(
+            ways.chains, self.candidate, self.dial_hz, self.sound, self.width_hz, self.beat_hz, noise_db
+        )
+
+
+def _worked_out(ways: Ways, met: Meetings, presence: Presence, spreads: Spreads, spare_db: float) -> Arrivals:
+    places = _Places(ways, met)
+    near = np.flatnonzero(met.heard_dbm - places.thresholds(ways).spoils_dbm >= -spare_db)
+    met = met.take(near)
+    places = _Places(ways, met)
+    bar = places.thresholds(ways)
+    lines, who = ways.lines, met.occupant
+    order = np.abs(lines.steps[:, :, 1]).prod(axis=1)[met.line].astype(np.float64)
+    service = ways.occupants.service[who].astype(np.int64)
+    common = np.array([spreads.service_db(name) for name in ways.occupants.services])
+    loudest_score = _scores(presence.most_dbm - presence.median_dbm, presence.spread_db)
+    over = met.heard_dbm - bar.spoils_dbm - (ways.occupants.level_dbm - presence.median_dbm)[who] * order
+    own = presence.spread_db[who] * order
+    single = presence.single[who]
+    in_reach = presence.per_hz[who] * _received_hz(ways, met, places, bar, over, own)
+    up, down = _of_set(ways, met, places, bar, spreads)
+    found = Arrivals(
+        place=met.place,
+        line=met.line,
+        occupant=who,
+        over_db=over,
+        stations=np.where(single, presence.chance[who], in_reach),
+        single=single,
+        own_db=own,
+        most_score=loudest_score[who],
+        service=service,
+        service_db=np.where(presence.own_level[who], 0.0, common[service]) * order,
+        up_db=up,
+        down_db=down,
+        emission=_emissions(ways, met, places, single, service),
+    )
+    return found.take(_one_of_each(found, len(lines)))
+
+
+def _scores(over_db: Floats, spread_db: Floats) -> Floats:
+    """Return how many spreads something is over the median; inf where nothing spreads."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        score: Floats = np.where(spread_db > 0, over_db / spread_db, np.inf)
+    return score
+
+
+def _received_hz(
+    ways: Ways, met: Meetings, places: _Places, bar: Thresholds, over_db: Floats, own_db: Floats
+) -> Floats:
+    """Return the width at the aerial in which a station of a band spoils, shape (n,). [Hz]
+
+    Notes
+    -----
+    The passband seen from the aerial and what the emission itself spreads, cut to the row. Where
+    a carrier is too far off to whistle it has to be louder: that part of the width counts by how
+    many fewer are.
+    """
+    occupants = ways.occupants
+    passband = np.array([listener.passband_hz for listener in ways.chains.listener], dtype=np.float64)
+    reach = passband[ways.chains.listener_code[places.candidate]] * places.scale + places.width_hz
+    low, high = occupants.low_hz[met.occupant], occupants.high_hz[met.occupant]
+    whistle = np.minimum(bar.whistle_hz * places.scale, reach)
+    whole, part = (
+        np.maximum(
+            np.minimum(high, places.centre_hz + 0.5 * width)
+            - np.maximum(low, places.centre_hz - 0.5 * width),
+            0.0,
+        )
+        for width in (reach, whistle)
+    )
+    spread = np.maximum(own_db, LEAST_SPREAD_DB)
+    fewer = normal_share((over_db - bar.beside_db) / spread) / np.maximum(
+        normal_share(over_db / spread), SMALLEST_SHARE
+    )
+    return part + (whole - part) * np.minimum(fewer, 1.0)
+
+
+def _of_set(
+    ways: Ways, met: Meetings, places: _Places, bar: Thresholds, spreads: Spreads
+) -> tuple[Floats, Floats]:
+    """Return what a spread of each factor of the set and the place adds, up and down, shape (F, n). [dB]"""
+    dial = places.dial_hz
+    product = (np.abs(ways.lines.steps) != np.abs(ways.chains.wanted_steps[ways.lines.candidate])).any(
+        axis=(1, 2)
+    )
+
+    def by(q_factor: float, ceiling_db: float) -> Floats:
+        varied = ways.curve(ways.chains.varied(q_factor, ceiling_db))
+        return varied.heard(met.line, met.occupant, dial) - met.heard_dbm
+
+    def noisier(noise_db: float) -> Floats:
+        return bar.spoils_dbm - places.thresholds(ways, noise_db).spoils_dbm
+
+    mixer = np.where(product[met.line], spreads.mixer_db, 0.0)
+    if not len(met):
+        none = np.zeros((len(SET_FACTORS), 0))
+        return none, none
+    up = {
+        "noise": noisier(spreads.noise_db),
+        "q": by(1.0 + spreads.q, 0.0),
+        "ceiling": by(1.0, spreads.ceiling_db),
+        "mixer": mixer,
+    }
+    down = {
+        "noise": noisier(-spreads.noise_db),
+        "q": by(1.0 - spreads.q, 0.0),
+        "ceiling": by(1.0, -spreads.ceiling_db),
+        "mixer": -mixer,
+    }
+    return np.stack([up[name] for name in SET_FACTORS]), np.stack([down[name] for name in SET_FACTORS])
+
+
+def _emissions(ways: Ways, met: Meetings, places: _Places, single: Bools, service: Ints) -> Ints:
+    """Return a number for each emission, shape (n,): a station's own, or a service's on one channel."""
+    passband = np.array([listener.passband_hz for listener in ways.chains.listener], dtype=np.float64)
+    channel = places.centre_hz // passband[ways.chains.listener_code[places.candidate]]
+    return np.where(single, -1 - met.occupant, service * CHANNELS + channel.astype(np.int64))
+
+
+def _one_of_each(found: Arrivals, lines: int) -> Ints:
+    """Return for each setting, service and way the row with the greatest expected number."""
+    expected = found.expected(spread_db=found.total_spread_db())
+    services = int(found.service.max(initial=0)) + 1
+    key = (found.place * services + found.service) * max(lines, 1) + found.line
+    order = np.lexsort((-expected, key))
+    first = np.append(True, key[order][1:] != key[order][:-1])[: len(order)]
+    worth = order[first & (expected[order] >= NEGLIGIBLE)]
+    return np.sort(worth)

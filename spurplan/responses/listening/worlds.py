@@ -24,7 +24,7 @@ Floats = npt.NDArray[np.float64]
 WORLDS = 64
 SEED = 5
 # what belongs to the set and the place; each service adds its level and its activity
-SET_FACTORS = ("noise", "q", "ceiling", "box", "mixer")
+SET_FACTORS = ("noise", "q", "ceiling", "mixer")
 
 
 @cache
@@ -127,7 +127,7 @@ def _quantile_scores(count: int) -> Floats:
     return np.array([normal.inv_cdf((k + 0.5) / count) for k in range(count)])
 
 
-def above(score: npt.ArrayLike) -> Floats:
+def normal_share(score: npt.ArrayLike) -> Floats:
     """Return the part of a normal distribution below a score: the chance that it is not exceeded.
 
     Notes

@@ -1,0 +1,130 @@
+"""Which of two set-ups is better, and which change is worth its evening: one decision for every question.
+
+Set-ups are compared in the same worlds, so that what is the same luck for both
+tells nothing about either.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+
+
+@cache
+def thresholds() -> Mapping[str, Mapping[str, float]]:
+    """Return ``data/decisions.toml``."""
+    text = (files("spurplan") / "data" / "decisions.toml").read_text("utf-8")
+    read: dict[str, dict[str, float]] = tomllib.loads(text)
+    return read
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """What a change gains, as parts of a range.
+
+    Attributes
+    ----------
+    gain : float. Mean over the worlds of the usable share with it less that without it.
+    low, high : float. Between which it lies in eight worlds of ten.
+    better_in : float. Part of the worlds in which it is better.
+    worse_in : float. Part of the worlds in which it is clearly worse.
+    """
+
+    gain: float
+    low: float
+    high: float
+    better_in: float
+    worse_in: float
+
+    @property
+    def beats(self) -> bool:
+        """Whether the change is better beyond luck."""
+        limits = thresholds()["beats"]
+        return self.gain >= limits["gain"] and self.worse_in <= limits["worse_in"]
+
+
+def compare(with_it: Floats, without: Floats) -> Comparison:
+    """Return what a change gains.
+
+    Parameters
+    ----------
+    with_it, without : float64, shape (Z,). Usable shares in the same worlds.
+    """
+    difference = with_it - without
+    low, high = np.quantile(difference, [0.1, 0.9]).tolist()
+    return Comparison(
+        gain=float(difference.mean()),
+        low=float(low),
+        high=float(high),
+        better_in=float((difference > 0.0).mean()),
+        worse_in=float((difference < -thresholds()["beats"]["worse_by"]).mean()),
+    )
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What is worth doing among some changes.
+
+    Attributes
+    ----------
+    recommended : int or None. Number of the change; None where none is worth its effort.
+    not_told_from : tuple of int. Those that neither beat it nor are beaten by it, least effort first.
+    """
+
+    recommended: int | None
+    not_told_from: tuple[int, ...] = ()
+
+
+def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) -> Choice:
+    """Return the least effort among the changes that bring most of the best gain.
+
+    Parameters
+    ----------
+    worlds : usable share of each change in each world, shape (Z,) each.
+    efforts : evenings each takes, in the same order.
+    present : float64, shape (Z,). The set as it is.
+    """
+    gains = [compare(usable, present) for usable in worlds]
+    limits = thresholds()["recommended"]
+    best = max((one.gain for one in gains), default=0.0)
+    worth = [
+        number
+        for number, one in enumerate(gains)
+        if one.beats and one.gain >= max(limits["gain"], limits["part_of_best"] * best)
+    ]
+    if not worth:
+        return Choice(None)
+    recommended = min(worth, key=lambda number: (efforts[number], -gains[number].gain))
+    alike = [
+        number
+        for number in range(len(worlds))
+        if number != recommended
+        and not compare(worlds[number], worlds[recommended]).beats
+        and not compare(worlds[recommended], worlds[number]).beats
+    ]
+    return Choice(recommended, tuple(sorted(alike, key=lambda number: efforts[number])))
+
+
+def verdict(one: Comparison) -> str:
+    """Return what a change is worth in the trade's words: one of five.
+
+    Returns
+    -------
+    "better", "a little better", "no difference", "a gamble" or "worse".
+    """
+    limits = thresholds()["verdict"]
+    if abs(one.gain) < limits["no_difference"]:
+        return "no difference"
+    if one.gain < 0.0:
+        return "worse"
+    if one.better_in < limits["pays_in"] or one.worse_in > thresholds()["beats"]["worse_in"]:
+        return "a gamble"
+    return "better" if one.gain >= limits["better"] else "a little better"

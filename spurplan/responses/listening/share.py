@@ -1,0 +1,323 @@
+"""How much of a range is usable: at a typical hour, and with everybody on the air; how sure that is.
+
+At one setting the first of these that holds is what becomes of it: unknown (an
+image beyond the tables), dead (on an IF of the set), deaf (the wanted signal goes
+under in the noise), spoilt (an intruder), clear.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.chain import Chains
+from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
+from spurplan.responses.listening.arrivals import Arrivals, Dials, Ways, arrivals
+from spurplan.responses.listening.presence import Presence, everybody
+from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds, normal_share
+from spurplan.responses.settings import Settings
+from spurplan.responses.summary import deaf_stretches
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+# One emission on more of the settings than this is on or off for all of them at once.
+DECIDING_SHARE = 0.05
+# Of so many settings every one is judged in each world: an interval needs no more.
+WORLD_SETTINGS = 250
+# as good as certain, as an expected number
+CERTAIN = 50.0
+# keeps a logarithm defined where there is no noise at all [mW/Hz]
+SMALLEST_POWER = 1e-300
+
+
+@dataclass(frozen=True)
+class Shares:
+    """What becomes of the dial of V candidates; parts of one, shape (V,) but for `worlds`.
+
+    Attributes
+    ----------
+    usable : float64. Mean chance that a setting can be listened to.
+    worlds : float64, shape (V, Z). The same in each world.
+    clear : float64. Part that can be listened to whatever is on the air.
+    unknown, dead, noise, intruders : float64. What is lost to images beyond the tables, to the set's own
+        IFs, to noise, to intruders; with `usable` they add to 1.
+    place : float64. What of the noise would be lost with a set without noise of its own.
+    spoilt : float64, shape (V, K). Chance that an intruder spoils a setting.
+    decided_by : tuple of tuple of int, V. Occupants each of which is received on more than
+        `DECIDING_SHARE` of the settings, so that much hangs on whether it is on.
+    """
+
+    usable: Floats
+    worlds: Floats
+    clear: Floats
+    unknown: Floats
+    dead: Floats
+    noise: Floats
+    intruders: Floats
+    place: Floats
+    spoilt: Floats
+    decided_by: tuple[tuple[int, ...], ...]
+
+    def interval(self, low: float = 0.1, high: float = 0.9) -> tuple[Floats, Floats]:
+        """Return the ends of the interval of `usable` over the worlds, shape (V,) each."""
+        ends = np.quantile(self.worlds, [low, high], axis=1)
+        return ends[0], ends[1]
+
+
+@dataclass(frozen=True)
+class Air:
+    """Who is on the air: what every candidate is judged against.
+
+    Attributes
+    ----------
+    occupants, presence : Occupants, and who of them is on the air at the hour in question.
+    stranger_dbm : float. Level of a strong station beyond the tables. [dBm, 50 ohm]
+    """
+
+    occupants: Occupants
+    presence: Presence
+    stranger_dbm: float
+
+
+def shares(
+    chains: Chains,
+    air: Air,
+    settings: Settings,
+    dials: Dials,
+    worlds: Worlds,
+    spreads: Spreads,
+    *,
+    with_clear: bool = True,
+) -> Shares:
+    """Return what becomes of the dial of each candidate.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    air : Air.
+    settings : Settings. Orders and thresholds.
+    dials : Dials. The settings looked at.
+    worlds, spreads : what is drawn together for all.
+    with_clear : bool. Whether `clear` is worked out, too; NaN otherwise.
+
+    Notes
+    -----
+    The share by closed form, all spreads in one; its ends by the worlds. The closed form is within
+    0.03 of thousands of worlds drawn one by one.
+    """
+    ways, found = arrivals(chains, air.occupants, air.presence, settings, dials, spreads)
+    noise = _Noise(ways.chains, dials)
+    lost = _unknown(ways.chains, air, settings, dials), _dead(ways.chains, dials)
+    unknown, dead = lost[0], lost[1] & ~lost[0]
+    open_ = ~(unknown | dead)
+    heard = noise.heard(spreads.detection_db, np.zeros(1), spreads.noise_db)[:, :, 0]
+    spoilt = 1.0 - np.exp(
+        -_sums(found, found.expected(spread_db=found.total_spread_db()), dials, len(chains))
+    )
+    usable = (open_ * heard * (1.0 - spoilt)).mean(axis=1)
+    deciding = _deciding(found, dials, len(chains))
+    in_worlds = _in_worlds(ways, found, deciding, open_, noise, worlds, spreads)
+    clear = _clear(chains, air, settings, dials, spreads, open_, noise) if with_clear else usable * np.nan
+    return Shares(
+        usable=usable,
+        worlds=in_worlds,
+        clear=clear,
+        unknown=unknown.mean(axis=1),
+        dead=dead.mean(axis=1),
+        noise=(open_ * (1.0 - heard)).mean(axis=1),
+        intruders=(open_ * heard * spoilt).mean(axis=1),
+        place=(open_ * noise.lost_to_the_place(spreads.detection_db)).mean(axis=1),
+        spoilt=spoilt,
+        decided_by=_deciders(found, deciding, dials, len(chains)),
+    )
+
+
+class _Noise:
+    """The wanted signal against the noise at every setting, shape (V, K)."""
+
+    def __init__(self, chains: Chains, dials: Dials) -> None:
+        hz = dials.hz
+        candidate = np.repeat(np.arange(len(chains), dtype=np.int64), dials.count)
+        self.shape = hz.shape
+        self.chains, self.candidate, self.hz = chains, candidate, hz.ravel()
+        self.external_dbm = external_dbm_per_hz(chains, candidate, self.hz)
+        total = total_dbm_per_hz(chains, candidate, self.hz)
+        # what the set adds, as a power
+        self.own = np.maximum(_power(total) - _power(self.external_dbm), 0.0)
+
+    def spare_db(self, noise_db: float) -> Floats:
+        """Return how far the wanted signal is over what it needs, noise outside so much higher. [dB]"""
+        external = self.external_dbm + noise_db
+        total = 10.0 * np.log10(np.maximum(_power(external) + self.own, SMALLEST_POWER))
+        return self._over(external, total)
+
+    def lost_to_the_place(self, detection_db: float) -> Floats:
+        """Return the chance that the wanted signal goes under in the noise outside alone, shape (V, K)."""
+        spare = self._over(self.external_dbm, self.external_dbm)
+        return 1.0 - normal_share(spare / detection_db).reshape(self.shape)
+
+    def _over(self, external_dbm: Floats, total_dbm: Floats) -> Floats:
+        out = np.empty(len(self.hz))
+        for code, listener in enumerate(self.chains.listener):
+            rows = np.flatnonzero(self.chains.listener_code[self.candidate] == code)
+            wanted = listener.wanted_dbm(self.hz[rows], external_dbm[rows])
+            out[rows] = wanted - total_dbm[rows] - listener.deaf_below_dbhz
+        return out
+
+    def heard(self, detection_db: float, scores: Floats, noise_db: float) -> Floats:
+        """Return the chance that the wanted signal is heard in each world, shape (V, K, Z)."""
+        spare = np.stack([self.spare_db(noise_db * score) for score in scores.tolist()], axis=-1)
+        return normal_share(spare / detection_db).reshape(*self.shape, len(scores))
+
+
+def _power(dbm: Floats) -> Floats:
+    power: Floats = 10.0 ** (dbm / 10.0)
+    return power
+
+
+def _sums(found: Arrivals, expected: Floats, dials: Dials, candidates: int) -> Floats:
+    """Return the expected number of spoiling stations of each setting, shape (V, K)."""
+    total = np.bincount(found.place, weights=expected, minlength=candidates * dials.count)
+    return total.reshape(candidates, dials.count)
+
+
+def _stretches(candidate: Ints, low_hz: Ints, high_hz: Ints, dials: Dials, candidates: int) -> Bools:
+    """Whether a setting lies in any of some stretches of dial, shape (V, K)."""
+    first, beyond = dials.within(candidate, low_hz, high_hz)
+    turns = np.zeros((candidates, dials.count + 1), dtype=np.int64)
+    np.add.at(turns, (candidate, first), 1)
+    np.add.at(turns, (candidate, np.maximum(beyond, first)), -1)
+    inside: Bools = np.cumsum(turns, axis=1)[:, :-1] > 0
+    return inside
+
+
+def _unknown(chains: Chains, air: Air, settings: Settings, dials: Dials) -> Bools:
+    beyond = beyond_tables(chains, air.occupants, settings, air.stranger_dbm)
+    return _stretches(beyond.candidate, beyond.dial_low_hz, beyond.dial_high_hz, dials, len(chains))
+
+
+def _dead(chains: Chains, dials: Dials) -> Bools:
+    candidate, low, high = deaf_stretches(chains)
+    return _stretches(candidate, low, high, dials, len(chains))
+
+
+def _clear(
+    chains: Chains,
+    air: Air,
+    settings: Settings,
+    dials: Dials,
+    spreads: Spreads,
+    open_: Bools,
+    noise: _Noise,
+) -> Floats:
+    """Return the part that is neither lost nor spoilt with everybody on the air, shape (V,)."""
+    _, found = arrivals(chains, air.occupants, everybody(air.occupants), settings, dials, spreads.times(0.0))
+    spoilt = np.zeros(open_.size, dtype=np.bool_)
+    spoilt[found.place[found.over_db >= 0.0]] = True
+    heard = (noise.spare_db(0.0) >= 0.0).reshape(open_.shape)
+    share: Floats = (open_ & heard & ~spoilt.reshape(open_.shape)).mean(axis=1)
+    return share
+
+
+def _deciding(found: Arrivals, dials: Dials, candidates: int) -> Ints:
+    """Return which emission that is received all over a range each row is of, shape (n,); -1 for others."""
+    _, number = np.unique(found.emission, return_inverse=True)
+    count = int(number.max(initial=-1)) + 1
+    candidate = found.place // dials.count
+    # each setting of an emission once
+    seen = np.unique(np.stack([number, found.place]), axis=1)
+    settings = np.bincount(seen[0] * candidates + seen[1] // dials.count, minlength=count * candidates)
+    deciding = settings > DECIDING_SHARE * dials.count
+    return np.where(deciding[number * candidates + candidate], number, -1)
+
+
+def _deciders(found: Arrivals, deciding: Ints, dials: Dials, candidates: int) -> tuple[tuple[int, ...], ...]:
+    """Return the occupants that decide much of each candidate, the widest first."""
+    out: list[tuple[int, ...]] = []
+    for v in range(candidates):
+        rows = np.flatnonzero((deciding >= 0) & (found.place // dials.count == v))
+        who, times = np.unique(found.occupant[rows], return_counts=True)
+        out.append(tuple(who[np.argsort(-times, kind="stable")].tolist()))
+    return tuple(out)
+
+
+def _in_worlds(
+    ways: Ways,
+    found: Arrivals,
+    deciding: Ints,
+    open_: Bools,
+    noise: _Noise,
+    worlds: Worlds,
+    spreads: Spreads,
+) -> Floats:
+    """Return the usable share of each candidate in each world, shape (V, Z)."""
+    candidates, every = open_.shape
+    step = max(1, every // WORLD_SETTINGS)
+    looked = np.arange(step // 2, every, step)
+    rows = np.flatnonzero(np.isin(found.place % every, looked))
+    some, deciding = found.take(rows), deciding[rows]
+    place = (some.place // every) * len(looked) + np.searchsorted(looked, some.place % every)
+    heard = noise.heard(spreads.detection_db, worlds.scores("noise"), spreads.noise_db)[:, looked]
+    services = ways.occupants.services
+    louder = [worlds.scores(f"level of {name}") for name in services]
+    busier = [np.exp(spreads.activity * worlds.scores(f"activity of {name}")) for name in services]
+    of_set = np.stack([worlds.scores(name) for name in SET_FACTORS])
+    own = _of_emissions(ways, some, deciding, worlds)
+    out = np.empty((candidates, worlds.count))
+    for z in range(worlds.count):
+        level = np.array([score[z] for score in louder])[some.service] if len(some) else np.zeros(0)
+        up, down = np.maximum(of_set[:, z], 0.0), np.maximum(-of_set[:, z], 0.0)
+        shift = some.service_db * level + up @ some.up_db + down @ some.down_db
+        activity = np.array([factor[z] for factor in busier])[some.service] if len(some) else 1.0
+        expected = some.expected(shift, activity)
+        if own is not None:
+            expected = own.decided(some, expected, shift, z)
+        total = np.bincount(place, weights=expected, minlength=candidates * len(looked))
+        clear = np.exp(-total.reshape(candidates, len(looked)))
+        out[:, z] = (open_[:, looked] * heard[:, :, z] * clear).mean(axis=1)
+    return out
+
+
+@dataclass(frozen=True)
+class _Emissions:
+    """Those that are on or off for a whole range: their rows, and each one's own level and luck."""
+
+    rows: Ints
+    score: Floats
+    luck: Floats
+
+    def decided(self, some: Arrivals, expected: Floats, shift: Floats, z: int) -> Floats:
+        """Return the expected numbers with each of these on for certain, or off."""
+        rows = self.rows
+        over = some.over_db[rows] + shift[rows]
+        loud = (over + some.own_db[rows] * self.score[:, z] >= 0.0) & (self.luck[:, z] < some.stations[rows])
+        there = self.luck[:, z] < 1.0 - np.exp(-expected[rows])
+        out = expected.copy()
+        out[rows] = np.where(np.where(some.single[rows], loud, there), CERTAIN, 0.0)
+        return out
+
+
+def _of_emissions(ways: Ways, some: Arrivals, deciding: Ints, worlds: Worlds) -> _Emissions | None:
+    rows = np.flatnonzero(deciding >= 0)
+    if not len(rows):
+        return None
+    _, first, number = np.unique(deciding[rows], return_index=True, return_inverse=True)
+    names = [_name_of(ways.occupants, some, int(rows[at])) for at in first.tolist()]
+    score = np.stack([worlds.scores(name) for name in names])
+    luck = np.stack([worlds.uniforms(name) for name in names])
+    return _Emissions(rows, score[number], luck[number])
+
+
+def _name_of(occupants: Occupants, some: Arrivals, row: int) -> str:
+    """Return what names an emission whichever set hears it."""
+    who = int(some.occupant[row])
+    if some.single[row]:
+        edges = f"{occupants.low_hz[who]}-{occupants.high_hz[who]}"
+        return f"{occupants.tables[int(occupants.table[who])]} {occupants.row[who]} {edges}"
+    return f"{occupants.services[int(some.service[row])]} {some.emission[row]}"
