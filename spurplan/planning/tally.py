@@ -15,7 +15,6 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, distinct
-from spurplan.dataclass import dataclass
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
@@ -249,8 +248,7 @@ def _whistles(
     return np.bincount(lines.candidate[crossing], minlength=len(chains)).astype(np.int64)
 
 
-@dataclass(frozen=True)
-class Loudest:
+class Loudest(Rows):
     """The loudest occupant that comes in by one given way; V of them.
 
     Attributes
@@ -260,9 +258,9 @@ class Loudest:
     grade : int64, shape (V,). Its grade there; 0 where there is nobody.
     """
 
-    occupant: Ints
-    heard_dbm: Floats
-    grade: Ints
+    occupant: Ints = ints()
+    heard_dbm: Floats = floats()
+    grade: Ints = ints()
 
 
 def loudest_by(chains: Chains, steps: Ints, occupants: Occupants, settings: Settings) -> Loudest:

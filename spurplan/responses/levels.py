@@ -13,13 +13,12 @@ could be heard; a line that asks more than the air holds is dropped early.
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.emissions import CARRIER
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, per_code

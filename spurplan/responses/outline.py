@@ -10,13 +10,13 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.curves import Curve, look, points_of
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG, Graded, grade_hits
 from spurplan.responses.join import Hits
 from spurplan.responses.lines import Lines
+from spurplan.rows import Rows, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -32,8 +32,7 @@ _OUT_OF_REACH_DB = 1e6
 BESIDE_TOP_DB = 0.5
 
 
-@dataclass(frozen=True)
-class Outline:
+class Outline(Rows):
     """What is heard on the dials of V candidates.
 
     Attributes
@@ -43,10 +42,10 @@ class Outline:
     worst : Graded. The loudest stretch of each candidate that has any, worked out in full.
     """
 
-    candidate: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-    worst: Graded
+    candidate: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    worst: Graded = shared()
 
 
 def outline(

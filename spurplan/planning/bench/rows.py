@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 
 from spurplan.columns import RANGE, Column
-from spurplan.dataclass import dataclass
 from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.dial_settings import settings_hz
 from spurplan.planning.bench.figures import Figure, Key

@@ -18,12 +18,11 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.converter.stock import MOST_ORDERED_HZ, Crystal
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.changes import converter_conversion, with_converter
 from spurplan.receiver.description import Front, Range, Receiver
-from spurplan.rows import Rows, ints
+from spurplan.rows import Rows, ints, shared
 from spurplan.units import HIGHEST_HZ
 
 Ints = npt.NDArray[np.int64]
@@ -216,8 +215,7 @@ def injection_spans(covers: Sequence[Cover], ranges: Sequence[Range]) -> list[tu
 # --- their chains --------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Prototypes:
+class Prototypes(Rows):
     """A converter before each range, and each range by itself.
 
     Attributes
@@ -227,10 +225,10 @@ class Prototypes:
     group, row : int64, shape (ranges,). Where a range stands in them.
     """
 
-    ahead: tuple[Chains, ...]
-    alone: tuple[Chains, ...]
-    group: Ints
-    row: Ints
+    ahead: tuple[Chains, ...] = shared()
+    alone: tuple[Chains, ...] = shared()
+    group: Ints = ints()
+    row: Ints = ints()
 
 
 def prototypes(receiver: Receiver, ranges: Sequence[Range], front: Front) -> Prototypes:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import grade_hits

@@ -12,11 +12,11 @@ import math
 import operator
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from decimal import Decimal
 from numbers import Real
 from typing import Any
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, did_you_mean
 from spurplan.receiver.description.kinds import ListOf, NotAPair, Quantity, Row, shown
 from spurplan.receiver.listener import WANTED_WORDS

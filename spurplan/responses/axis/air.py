@@ -6,11 +6,12 @@ level whose noise is heard in one width, and which touch or overlap, are one int
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.listener import Listener
 from spurplan.rows import Rows, ints
@@ -26,6 +27,8 @@ class Intervals(Rows):
     ----------
     low_hz, high_hz : int64, shape (n,). Both edges belong to a stretch. [Hz]
     """
+
+    sorted_by = ("low_hz", "high_hz")
 
     low_hz: Ints = ints()
     high_hz: Ints = ints()

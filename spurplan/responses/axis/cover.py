@@ -10,12 +10,12 @@ spoilt the place already.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.listener import Listener
 from spurplan.responses.axis.air import Family, Intervals, families
