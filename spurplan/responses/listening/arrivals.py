@@ -136,7 +136,8 @@ class Arrivals(Rows):
         )
         many = self.stations * activity * part
         one = -np.log1p(-np.minimum(self.stations * part, ALMOST_CERTAIN))
-        return np.where(self.single, one, many)
+        expected: Floats = np.where(self.single, one, many)
+        return expected
 
     def total_spread_db(self) -> Floats:
         """Return the spread of everything together, shape (n,). [dB]"""
@@ -150,16 +151,14 @@ class Ways:
 
     Attributes
     ----------
-    chains : Chains, V candidates, on the part of their dials in question.
+    chains : Chains, V candidates.
     lines : Lines. No wanted route among them.
     occupants : Occupants.
-    dials : Dials.
     """
 
     chains: Chains
     lines: Lines
     occupants: Occupants
-    dials: Dials
 
     def curve(self, chains: Chains) -> Curve:
         """Return the levels of lines and occupants on these chains, or the same with other figures."""
@@ -198,48 +197,52 @@ def arrivals(
     lines = enumerate_lines(tuned, settings.lo_order, settings.rf_order, span_hz=span_hz(who), budget=budget)
     lines = lines.take(~lines.is_wanted(tuned))
     hits = join(lines, who, strong_enough=True)
-    ways = Ways(tuned, lines, who, dials)
-    return ways, _worked_out(ways, _meetings(ways, hits), presence, spreads, spare_db)
+    ways = Ways(tuned, lines, who)
+    met = near_the_bar(ways, _meetings(ways, hits, dials), spare_db)
+    found = worked_out(ways, met, presence, spreads)
+    return ways, found.take(_one_of_each(found, len(lines)))
 
 
 class Meetings(Rows):
-    """Pairs of line and occupant at settings, ascending by place.
+    """Pairs of line and occupant at settings.
 
     Attributes
     ----------
-    place, line, occupant : int64, shape (n,). As of `Arrivals`.
-    heard_dbm : float64, shape (n,). Of its loudest station. [dBm]
+    place : int64, shape (n,). As of `Arrivals`.
+    dial_hz : int64, shape (n,). [Hz]
+    line, occupant : int64, shape (n,).
+    heard_dbm : float64, shape (n,). Of the occupant at its level. [dBm]
     """
 
-    sorted_by = ("place",)
     place: Ints = ints()
+    dial_hz: Ints = ints()
     line: Ints = ints()
     occupant: Ints = ints()
     heard_dbm: Floats = floats()
 
 
-def _meetings(ways: Ways, hits: Hits) -> Meetings:
-    """Return every setting inside a hit."""
+def _meetings(ways: Ways, hits: Hits, dials: Dials) -> Meetings:
+    """Return every setting inside a hit, ascending by place."""
     candidate = ways.lines.candidate[hits.line]
-    first, beyond = ways.dials.within(candidate, hits.dial_low_hz, hits.dial_high_hz)
+    first, beyond = dials.within(candidate, hits.dial_low_hz, hits.dial_high_hz)
     counts = np.maximum(beyond - first, 0)
     row = np.repeat(np.arange(len(hits)), counts)
     number = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
-    place = candidate[row] * ways.dials.count + first[row] + number
+    place = candidate[row] * dials.count + first[row] + number
     order = np.argsort(place, kind="stable")
     place, line, occupant = place[order], hits.line[row[order]], hits.occupant[row[order]]
-    heard = ways.curve(ways.chains).heard(line, occupant, ways.dials.hz.ravel()[place])
-    return Meetings(place, line, occupant, heard)
+    dial = dials.hz.ravel()[place]
+    return Meetings(place, dial, line, occupant, ways.curve(ways.chains).heard(line, occupant, dial))
 
 
-class _Places:
-    """Where meetings take place, looked up once: candidate, dial, how far the product lies off the middle."""
+class _Seen:
+    """Meetings as the listener has them: where the product falls, what it sounds like."""
 
     def __init__(self, ways: Ways, met: Meetings) -> None:
         lines, line, who = ways.lines, met.line, ways.occupants
-        self.candidate = met.place // ways.dials.count
-        self.dial_hz = ways.dials.hz.ravel()[met.place]
-        self.centre_hz = (lines.p[0][line] * self.dial_hz + lines.q[0][line]) / lines.d[0][line]
+        self.chains, self.dial_hz = ways.chains, met.dial_hz
+        self.candidate = lines.candidate[line]
+        self.centre_hz = (lines.p[0][line] * met.dial_hz + lines.q[0][line]) / lines.d[0][line]
         # hertz at the aerial to one in the last IF
         self.scale = np.abs(lines.r[0][line]) / lines.d[0][line]
         nearest = np.clip(self.centre_hz, who.low_hz[met.occupant], who.high_hz[met.occupant])
@@ -247,18 +250,33 @@ class _Places:
         self.beat_hz = np.where(known, (nearest - self.centre_hz) / self.scale, np.nan)
         self.sound, self.width_hz = who.sound[met.occupant], who.width_hz[met.occupant]
 
-    def thresholds(self, ways: Ways, noise_db: float = 0.0) -> Thresholds:
+    def thresholds(self, noise_db: float = 0.0) -> Thresholds:
         return thresholds(
-            ways.chains, self.candidate, self.dial_hz, self.sound, self.width_hz, self.beat_hz, noise_db
+            self.chains, self.candidate, self.dial_hz, self.sound, self.width_hz, self.beat_hz, noise_db
         )
 
+    def passband_hz(self) -> Floats:
+        passband = np.array([listener.passband_hz for listener in self.chains.listener], dtype=np.float64)
+        return passband[self.chains.listener_code[self.candidate]]
 
-def _worked_out(ways: Ways, met: Meetings, presence: Presence, spreads: Spreads, spare_db: float) -> Arrivals:
-    places = _Places(ways, met)
-    near = np.flatnonzero(met.heard_dbm - places.thresholds(ways).spoils_dbm >= -spare_db)
-    met = met.take(near)
-    places = _Places(ways, met)
-    bar = places.thresholds(ways)
+
+def near_the_bar(ways: Ways, met: Meetings, spare_db: float) -> Meetings:
+    """Return the meetings that spoil, or would with so many decibels more."""
+    spoils_dbm = _Seen(ways, met).thresholds().spoils_dbm
+    return met.take(np.flatnonzero(met.heard_dbm - spoils_dbm >= -spare_db))
+
+
+def worked_out(ways: Ways, met: Meetings, presence: Presence, spreads: Spreads) -> Arrivals:
+    """Return how far meetings are over what the listener bears, and how that moves.
+
+    Parameters
+    ----------
+    ways : Ways.
+    met : Meetings, ascending by place.
+    presence, spreads : as of `arrivals`.
+    """
+    seen = _Seen(ways, met)
+    bar = seen.thresholds()
     lines, who = ways.lines, met.occupant
     order = np.abs(lines.steps[:, :, 1]).prod(axis=1)[met.line].astype(np.float64)
     service = ways.occupants.service[who].astype(np.int64)
@@ -267,9 +285,9 @@ def _worked_out(ways: Ways, met: Meetings, presence: Presence, spreads: Spreads,
     over = met.heard_dbm - bar.spoils_dbm - (ways.occupants.level_dbm - presence.median_dbm)[who] * order
     own = presence.spread_db[who] * order
     single = presence.single[who]
-    in_reach = presence.per_hz[who] * _received_hz(ways, met, places, bar, over, own)
-    up, down = _of_set(ways, met, places, bar, spreads)
-    found = Arrivals(
+    in_reach = presence.per_hz[who] * _received_hz(ways, met, seen, bar, over, own)
+    up, down = _of_set(ways, met, seen, bar, spreads)
+    return Arrivals(
         place=met.place,
         line=met.line,
         occupant=who,
@@ -282,9 +300,8 @@ def _worked_out(ways: Ways, met: Meetings, presence: Presence, spreads: Spreads,
         service_db=np.where(presence.own_level[who], 0.0, common[service]) * order,
         up_db=up,
         down_db=down,
-        emission=_emissions(ways, met, places, single, service),
+        emission=_emissions(met, seen, single, service),
     )
-    return found.take(_one_of_each(found, len(lines)))
 
 
 def _scores(over_db: Floats, spread_db: Floats) -> Floats:
@@ -295,7 +312,7 @@ def _scores(over_db: Floats, spread_db: Floats) -> Floats:
 
 
 def _received_hz(
-    ways: Ways, met: Meetings, places: _Places, bar: Thresholds, over_db: Floats, own_db: Floats
+    ways: Ways, met: Meetings, seen: _Seen, bar: Thresholds, over_db: Floats, own_db: Floats
 ) -> Floats:
     """Return the width at the aerial in which a station of a band spoils, shape (n,). [Hz]
 
@@ -306,14 +323,12 @@ def _received_hz(
     many fewer are.
     """
     occupants = ways.occupants
-    passband = np.array([listener.passband_hz for listener in ways.chains.listener], dtype=np.float64)
-    reach = passband[ways.chains.listener_code[places.candidate]] * places.scale + places.width_hz
+    reach = seen.passband_hz() * seen.scale + seen.width_hz
     low, high = occupants.low_hz[met.occupant], occupants.high_hz[met.occupant]
-    whistle = np.minimum(bar.whistle_hz * places.scale, reach)
+    whistle = np.minimum(bar.whistle_hz * seen.scale, reach)
     whole, part = (
         np.maximum(
-            np.minimum(high, places.centre_hz + 0.5 * width)
-            - np.maximum(low, places.centre_hz - 0.5 * width),
+            np.minimum(high, seen.centre_hz + 0.5 * width) - np.maximum(low, seen.centre_hz - 0.5 * width),
             0.0,
         )
         for width in (reach, whistle)
@@ -326,10 +341,10 @@ def _received_hz(
 
 
 def _of_set(
-    ways: Ways, met: Meetings, places: _Places, bar: Thresholds, spreads: Spreads
+    ways: Ways, met: Meetings, seen: _Seen, bar: Thresholds, spreads: Spreads
 ) -> tuple[Floats, Floats]:
     """Return what a spread of each factor of the set and the place adds, up and down, shape (F, n). [dB]"""
-    dial = places.dial_hz
+    dial = seen.dial_hz
     product = (np.abs(ways.lines.steps) != np.abs(ways.chains.wanted_steps[ways.lines.candidate])).any(
         axis=(1, 2)
     )
@@ -339,7 +354,7 @@ def _of_set(
         return varied.heard(met.line, met.occupant, dial) - met.heard_dbm
 
     def noisier(noise_db: float) -> Floats:
-        return bar.spoils_dbm - places.thresholds(ways, noise_db).spoils_dbm
+        return bar.spoils_dbm - seen.thresholds(noise_db).spoils_dbm
 
     mixer = np.where(product[met.line], spreads.mixer_db, 0.0)
     if not len(met):
@@ -360,10 +375,9 @@ def _of_set(
     return np.stack([up[name] for name in SET_FACTORS]), np.stack([down[name] for name in SET_FACTORS])
 
 
-def _emissions(ways: Ways, met: Meetings, places: _Places, single: Bools, service: Ints) -> Ints:
+def _emissions(met: Meetings, seen: _Seen, single: Bools, service: Ints) -> Ints:
     """Return a number for each emission, shape (n,): a station's own, or a service's on one channel."""
-    passband = np.array([listener.passband_hz for listener in ways.chains.listener], dtype=np.float64)
-    channel = places.centre_hz // passband[ways.chains.listener_code[places.candidate]]
+    channel = seen.centre_hz // seen.passband_hz()
     return np.where(single, -1 - met.occupant, service * CHANNELS + channel.astype(np.int64))
 
 
