@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from importlib.resources import files
 
-from spurplan.dataclass import dataclass
+from dataclasses import dataclass
 from spurplan.tomlfile import decoded, parse_toml
 
 SHIPPED = "cautions.toml"
