@@ -13,7 +13,7 @@ afterwards: whatever takes some may rely on them.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import FrozenInstanceError
 from typing import Any, ClassVar, NamedTuple, NoReturn, Self, dataclass_transform
 
@@ -77,6 +77,7 @@ class Rows:
     sorted_by: ClassVar[tuple[str, ...]] = ()
     field_names: ClassVar[tuple[str, ...]] = ()
     column_names: ClassVar[tuple[str, ...]] = ()
+    _fields: ClassVar[frozenset[str]] = frozenset()
     _columns: ClassVar[dict[str, _Column]] = {}
     _defaults: ClassVar[dict[str, Any]] = {}
 
@@ -86,6 +87,7 @@ class Rows:
             if name not in declared and "ClassVar" not in str(kind):
                 raise TypeError(f"{cls.__name__}.{name} is declared neither a column nor shared")
         cls.field_names = tuple(declared)
+        cls._fields = frozenset(declared)
         cls._columns = {n: v for n, v in declared.items() if isinstance(v, _Column)}
         cls.column_names = tuple(cls._columns)
         cls._defaults = {
@@ -96,30 +98,35 @@ class Rows:
 
     def __init__(self, *values: Any, **named: Any) -> None:
         given = self._defaults | dict(zip(self.field_names, values, strict=False)) | named
-        twice = set(self.field_names[: len(values)]) & set(named)
-        if len(values) > len(self.field_names) or twice or set(given) != set(self.field_names):
-            odd = sorted(twice | (set(given) ^ set(self.field_names)))
-            what = "too many values" if not odd else f"missing, unknown or given twice: {', '.join(odd)}"
+        if len(values) > len(self.field_names):
+            raise TypeError(f"{type(self).__name__}: too many values")
+        odd = (given.keys() ^ self._fields) | (named.keys() & self.field_names[: len(values)])
+        if odd:
+            what = f"missing, unknown or given twice: {', '.join(sorted(odd))}"
             raise TypeError(f"{type(self).__name__}: {what}")
-        self._check(given)
-        self.__dict__.update(given)
+        self._hold(given, self._columns)
 
-    def _check(self, given: dict[str, Any]) -> None:
+    def _hold(self, values: dict[str, Any], unsure: Iterable[str]) -> None:
+        """Take the values of all fields, the columns among them checked of which nobody is sure."""
         name_of = type(self).__name__
         rows: int | None = None
-        for name, (dtype, axis, ndim) in self._columns.items():
-            array = given[name]
-            if not isinstance(array, np.ndarray) or array.dtype != dtype:
+        for name in unsure:
+            dtype, axis, ndim = self._columns[name]
+            array = values[name]
+            # most are the very same kind: comparing kinds takes longer than all else here
+            if not isinstance(array, np.ndarray) or (array.dtype is not dtype and array.dtype != dtype):
                 kind = array.dtype if isinstance(array, np.ndarray) else type(array).__name__
                 raise ValueError(f"{name_of}.{name} is {kind}, not an array of {dtype}")
-            if array.ndim != ndim:
-                raise ValueError(f"{name_of}.{name} has {array.ndim} dimensions, not {ndim}")
+            shape = array.shape
+            if len(shape) != ndim:
+                raise ValueError(f"{name_of}.{name} has {len(shape)} dimensions, not {ndim}")
             if rows is None:
-                rows = array.shape[axis]
-            elif array.shape[axis] != rows:
-                raise ValueError(f"{name_of}.{name} has {array.shape[axis]} rows, not {rows}")
-        if self.sorted_by and rows and not ascending([given[name] for name in self.sorted_by]):
+                rows = shape[axis]
+            elif shape[axis] != rows:
+                raise ValueError(f"{name_of}.{name} has {shape[axis]} rows, not {rows}")
+        if self.sorted_by and not ascending([values[name] for name in self.sorted_by]):
             raise ValueError(f"{name_of} does not ascend by {', '.join(self.sorted_by)}")
+        self.__dict__.update(values)
 
     def __len__(self) -> int:
         name, (_, axis, _) = next(iter(self._columns.items()))
@@ -136,16 +143,27 @@ class Rows:
 
     def replace(self, **changes: Any) -> Self:
         """Return the rows with other values of some fields."""
-        return type(self)(**{name: self.__dict__[name] for name in self.field_names} | changes)
+        # what a cached property keeps in the same place is no field
+        return self._with({name: self.__dict__[name] for name in self.field_names}, changes)
 
     def take(self, which: npt.NDArray[Any] | slice, **changes: Any) -> Self:
         """Return some rows, in the order given (indices, mask or slice); `changes` are fields of those."""
-        picked = {
-            name: self.__dict__[name][(slice(None),) * axis + (which,) if axis else which]
-            for name, (_, axis, _) in self._columns.items()
-            if name not in changes
-        }
-        return self.replace(**picked, **changes)
+        values = {name: self.__dict__[name] for name in self.field_names}
+        for name, (_, axis, _) in self._columns.items():
+            if name not in changes:
+                values[name] = values[name][(slice(None),) * axis + (which,) if axis else which]
+        return self._with(values, changes)
+
+    def _with(self, values: dict[str, Any], changes: dict[str, Any]) -> Self:
+        """Return rows of values that fit together, with changes that may not."""
+        if odd := changes.keys() - self._fields:
+            raise TypeError(f"{type(self).__name__} has no {', '.join(sorted(odd))}")
+        changed = [name for name in self._columns if name in changes]
+        # the first of the others says how many rows there are, and whether it was rows that were taken
+        first = next((name for name in self._columns if name not in changes), None)
+        new = object.__new__(type(self))
+        new._hold(values | changes, changed if first is None else [first, *changed])
+        return new
 
     @classmethod
     def concat(cls, pieces: Sequence[Self]) -> Self:
