@@ -12,6 +12,7 @@ import numpy.typing as npt
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, distinct
 from spurplan.errors import BadValue, Refused
 from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.index import OccupantIndex
 from spurplan.occupancy.levels import Levels
 from spurplan.occupancy.occupants import FROM_ASSUMED, LEVEL_FROM, Occupants
@@ -153,7 +154,7 @@ def on_frequency(
     Parameters
     ----------
     frequency : int [Hz] or text such as "7.1 MHz".
-    bands : as in `tables_in_use`; region, utc, day, levels : as in `Bands.occupants`.
+    bands : as in `tables_in_use`; region, utc, day, levels : as in `expand.occupants_of`.
 
     Raises
     ------
@@ -161,7 +162,7 @@ def on_frequency(
     """
     hz = _hertz(frequency)
     held = as_bands(bands)
-    occupants = held.occupants(region, utc, day, levels)
+    occupants = occupants_of(held, region, utc, day, levels)
     found = occupants.take(OccupantIndex(occupants).at(hz))
     timed = utc is not None or day is not None
     said = _said_of(held, found, utc) if len(found) else [_nothing_there(held, region, hz, timed)]

@@ -9,6 +9,7 @@ import numpy as np
 
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.given import as_path
+from spurplan.occupancy import expand
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
@@ -69,7 +70,8 @@ def as_span(value: SpanLike, place: str) -> tuple[int, int]:
 def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:
     """Return who may be on the air for a receiver under some settings."""
     region = settings.region if settings.region is not None else receiver.region
-    return bands.occupants(
+    return expand.occupants_of(
+        bands,
         region=region,
         utc=settings.utc,
         day=settings.day,

@@ -20,7 +20,8 @@ from spurplan.receiver.chain import Chains
 from spurplan.responses.beyond import unknown
 from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
-from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of, target_names
+from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of
+from spurplan.responses.names import target_names
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import image_rejection_db
 

@@ -11,7 +11,6 @@ from spurplan.receiver.changes import changed, with_injection, with_intermediate
 from spurplan.receiver.changes.edits import range_named, with_chains
 from spurplan.receiver.description import Conversion, Filter, Range, Receiver
 from spurplan.receiver.description.faults import described
-from spurplan.receiver.plan import stage_plans
 from spurplan.responses.asking import as_hz
 from spurplan.units import hz_text, parse_hz
 
@@ -161,7 +160,7 @@ def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked
 def _proposal(receiver: Receiver, one: Range, asked: Asked) -> Proposal:
     _, side = tuning_stage(receiver, one)
     last = receiver.conversions_of(one)[-1].filter
-    present_hz = stage_plans(receiver, one)[-1].if_hz
+    present_hz = receiver.plans_of(one)[-1].if_hz
     assert last is not None, "validated: the last IF has a filter"
     assert present_hz is not None, "validated: the last IF is fixed"
     changed_set, refusal = None, ""
@@ -204,7 +203,7 @@ def tuning_stage(receiver: Receiver, one: Range) -> tuple[int, str]:
     -----
     The first one where several do or none does.
     """
-    plans = stage_plans(receiver, one)
+    plans = receiver.plans_of(one)
     stage = next((number for number, plan in enumerate(plans) if plan.osc_a), 0)
     plan = plans[stage]
     return stage, "sum" if plan.lo * plan.rf > 0 else "high" if plan.lo > 0 else "low"

@@ -22,7 +22,7 @@ from spurplan.receiver.description.quantities import (
     REGION,
     SIGNED_HZ,
 )
-from spurplan.receiver.plan import DIAL_SHOWS, DialShows
+from spurplan.receiver.plan import DIAL_SHOWS, DialShows, StagePlan, stage_plans
 from spurplan.receiver.wrong import Path, Wrong
 
 Environment = Literal["city", "residential", "rural", "quiet_rural"]
@@ -161,6 +161,10 @@ class Receiver(Description):
 
     def checked(self) -> list[Wrong]:
         return checks.receiver(self)
+
+    def plans_of(self, one: Range) -> tuple[StagePlan, ...]:
+        """Return the plan of every conversion in use on a range, in signal order; see `stage_plans`."""
+        return stage_plans(self.conversions_of(one), one.low_hz, one.high_hz)
 
     def conversions_of(self, wanted: Range) -> tuple[Conversion, ...]:
         """Return the conversions in use on a range: its own, or those of the set."""

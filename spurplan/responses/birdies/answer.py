@@ -24,10 +24,11 @@ from spurplan.responses.asking import (
     picked_ranges,
 )
 from spurplan.responses.birdies import combinations, harmonics
-from spurplan.responses.birdies.oscillators import DETECTOR, ROLES, oscillators_in, target_names
+from spurplan.responses.birdies.oscillators import DETECTOR, ROLES, oscillators_in
 from spurplan.responses.birdies.radiation import HIGHEST_HARMONIC, radiated
 from spurplan.responses.birdies.whistles import Whistles, self_whistles
 from spurplan.responses.grades import BURIED, GRADES
+from spurplan.responses.names import target_names
 from spurplan.responses.pairs.records import with_pairs
 from spurplan.responses.remarks import ALLOCATION_CAUTION, SKIRTS_LEFT_OUT, assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
