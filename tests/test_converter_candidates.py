@@ -21,10 +21,9 @@ from spurplan.receiver.changes import converter_conversion, with_converter
 from spurplan.receiver.description import Front, Receiver
 from spurplan.receiver.file.reading import parse_receiver, read_receiver
 from spurplan.receiver.file.starter import starter_text
-from spurplan.responses.asking import occupants_of
+from spurplan.responses.asking import Settings, occupants_of
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share
 
 RECEIVERS = Path(__file__).parent / "receivers"

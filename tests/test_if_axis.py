@@ -18,6 +18,7 @@ from spurplan.planning.if_change.scan_list import best_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.changes import with_intermediate_frequency
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.axis.air import merged, touching
 from spurplan.responses.axis.chains import axis_of
 from spurplan.responses.axis.cover import air_of, spoilt_hz
@@ -25,7 +26,6 @@ from spurplan.responses.axis.edges import heard_stretches, last_heard
 from spurplan.responses.axis.union import no_stretches
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share
 from tests.oracle import axis as at_random
 

@@ -21,11 +21,10 @@ from spurplan.csvfile import Sheet, open_csv
 from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.files import read_bytes
-from spurplan.given import as_path, several
 from spurplan.occupancy.hours import Schedule
 from spurplan.occupancy.rows import SERVICES, TYPES, RowReader, Vocabulary, collect, read_heads, region_bits
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
-from spurplan.units import Level
+from spurplan.units import Level, as_path, several
 
 MOST_TABLES = 1_000
 

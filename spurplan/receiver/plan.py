@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from typing import Literal, Protocol, get_args
 
 from spurplan.dataclass import dataclass
-from spurplan.receiver.wrong import Inconsistent, Wrong
+from spurplan.schema_faults import Inconsistent, Wrong
 from spurplan.units import HIGHEST_HZ, hz_text
 
 # what a dial may be marked in, by the number of mixers ahead of it

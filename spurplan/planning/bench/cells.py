@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import json
 
-from spurplan.csvfile import parse_signed_decimal
 from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue
-from spurplan.planning.bench.generator import parse_generator_level
 from spurplan.responses.names import Steps
-from spurplan.units import parse_db, parse_level
+from spurplan.units import headed_number, parse_db, parse_generator_level, parse_level, parse_signed_decimal
 
 # Between these a generator level above the wanted signal can be a reading. [dB]
 LEAST_DB, MOST_DB = -200.0, 200.0
@@ -61,10 +59,7 @@ def level_dbm(text: str) -> float:
     ------
     BadValue  for anything else, or outside -200 to 50 dBm.
     """
-    dbm = parse_signed_decimal(text)
-    if not -200.0 <= dbm <= 50.0:
-        raise BadValue(text, "is outside any sense", "give the wanted signal's level in dBm, -200 to 50")
-    return dbm
+    return headed_number(text, -200.0, 50.0)
 
 
 def steps_of(text: str, conversions: int) -> Steps:

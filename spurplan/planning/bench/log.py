@@ -28,7 +28,7 @@ from spurplan.planning.bench.cells import (
 from spurplan.planning.bench.levels import above_wanted_db, generator_hz, injections, parts_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses.dial_text import parse_dial_hz
+from spurplan.responses.asking import parse_dial_hz
 from spurplan.responses.names import Steps, response_name, wanted_of
 from spurplan.responses.summary import WEAK_DBM
 from spurplan.units import hz_text

@@ -11,7 +11,6 @@ from typing import Any
 from spurplan.columns import Answer, Column, table_of
 from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused, did_you_mean
-from spurplan.given import is_number
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
@@ -25,15 +24,16 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     SpanLike,
     as_bands,
     as_receiver,
     occupants_of,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
-from spurplan.units import hz_text
+from spurplan.units import hz_text, is_number
 
 CURE_COLUMNS = (
     Column(

@@ -11,11 +11,10 @@ from typing import Any
 from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.files import read_bytes
-from spurplan.given import as_path
 from spurplan.receiver.description import Element, Front
-from spurplan.receiver.description.faults import described
+from spurplan.schema import described
 from spurplan.tomlfile import decoded, parse_toml
-from spurplan.units import hz_text, parse_db, parse_hz
+from spurplan.units import as_path, hz_text, parse_db, parse_hz
 
 SHIPPED = "cures.toml"
 LARGEST_FILE = 1_000_000

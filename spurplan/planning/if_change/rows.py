@@ -17,11 +17,10 @@ from spurplan.planning.judging import Judged
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.tracking import Tracking
-from spurplan.responses.asking import loudest_typical_dbm
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.birdies.radiation import radiated
 from spurplan.responses.birdies.whistles import self_whistles
 from spurplan.responses.lines import lines_of_routes
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import flipped
 
 PROPOSAL_COLUMNS = (

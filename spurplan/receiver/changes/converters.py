@@ -8,9 +8,9 @@ from typing import Any
 from spurplan.errors import Fault, Refused
 from spurplan.receiver.changes.edits import changed, front_end_of
 from spurplan.receiver.description import Conversion, Description, Front, Range, Receiver
-from spurplan.receiver.description.faults import described
 from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, dial_point, stage_plan
-from spurplan.receiver.wrong import Inconsistent
+from spurplan.schema import described
+from spurplan.schema_faults import Inconsistent
 from spurplan.units import hz_text
 
 

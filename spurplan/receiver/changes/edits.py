@@ -11,9 +11,9 @@ from typing import Any, TypeVar
 
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.receiver.description import Circuits, Conversion, Description, Element, Front, Range, Receiver
-from spurplan.receiver.description.faults import described
 from spurplan.receiver.plan import StagePlan
-from spurplan.receiver.wrong import Path
+from spurplan.schema import described
+from spurplan.schema_faults import Path
 
 Part = TypeVar("Part", bound=Description)
 Chain = tuple[Conversion, ...]

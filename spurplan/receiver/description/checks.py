@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from spurplan.receiver.gang import capacitance_at_ends_pf
 from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, stage_plan
-from spurplan.receiver.wrong import Inconsistent, Wrong
+from spurplan.schema_faults import Inconsistent, Wrong
 from spurplan.units import hz_text
 
 if TYPE_CHECKING:

@@ -18,10 +18,10 @@ import numpy.typing as npt
 from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
 from spurplan.responses.levels import AirBudget, floor_dbm, heard_dbm, selectivity_db
 from spurplan.responses.lines import Lines, clip_positive, enumerate_lines, product_steps
-from spurplan.responses.settings import Settings
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]

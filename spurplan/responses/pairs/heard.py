@@ -12,12 +12,12 @@ from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.engine import MOST_RECORDS
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
 from spurplan.responses.levels import floor_dbm
 from spurplan.responses.pairs.intermodulation import PRODUCTS, Meeting, meetings, pairs_of, received_on
 from spurplan.responses.pairs.tones import Tones
-from spurplan.responses.settings import Settings
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
