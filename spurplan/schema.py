@@ -22,7 +22,7 @@ from dataclasses import MISSING, FrozenInstanceError, field, replace
 from typing import Any, ClassVar, NamedTuple, NoReturn, Self, TypeVar, dataclass_transform
 
 from spurplan.dataclass import dataclass
-from spurplan.errors import BadValue, Refused, did_you_mean, shown
+from spurplan.errors import BadValue, Refused, did_you_mean, shown, text_of
 from spurplan.schema_faults import Path, Wrong, faults, in_file_order, missing, unknown_key
 from spurplan.units import count_of, name_of, number_of
 
@@ -180,6 +180,7 @@ class ListOf(Kind):
     ----------
     remedy : str. What to write instead of what is no such list.
     kept : function of the tuple that returns what is kept of it, or raises `BadValue`.
+    unique : str. Attribute of the descriptions it holds that no two may share; "" for none.
     """
 
     def __init__(
@@ -189,6 +190,7 @@ class ListOf(Kind):
         least: int = 0,
         most: int = 100,
         kept: Callable[[tuple[Any, ...]], tuple[Any, ...]] = tuple,
+        unique: str = "",
     ) -> None:
         self.item = item
         self.parts = item.parts
@@ -196,6 +198,7 @@ class ListOf(Kind):
         self.least = least
         self.most = most
         self.kept = kept
+        self.unique = unique
 
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if not isinstance(value, list | tuple):
@@ -206,12 +209,26 @@ class ListOf(Kind):
             remedy = f"give at most {self.most}"
             return reading.found(path, "is more than makes sense", f"{len(value)} of them", remedy)
         items = tuple(self.item.read(one, (*path, at), reading) for at, one in enumerate(value))
-        if any(one is FAULTY for one in items):
+        if self._repeated(items, path, reading) or any(one is FAULTY for one in items):
             return FAULTY
         try:
             return self.kept(items)
         except BadValue as bad:
             return reading.found(path, bad.rule, bad.value, bad.remedy)
+
+    def _repeated(self, items: tuple[Any, ...], path: Path, reading: Reading) -> bool:
+        """Add the fault of each item that shares what has to be unique with one above it."""
+        first: dict[Any, int] = {}
+        before = len(reading.wrongs)
+        for at, item in enumerate(items if self.unique else ()):
+            if item is FAULTY:
+                continue
+            held = getattr(item, self.unique)
+            if first.setdefault(held, at) != at:
+                rule = f"is that of {path[-1]}[{first[held] + 1}] as well"
+                place = (*path, at, *toml_path(type(item), self.unique))
+                reading.found(place, rule, text_of(held), "give each one of its own")
+        return len(reading.wrongs) > before
 
     def form(self) -> dict[str, Any]:
         return {"type": "array", "items": self.item.form()}

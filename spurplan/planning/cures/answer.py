@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -191,7 +190,7 @@ def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | Non
         given[name] = number
     if faults:
         raise Refused(faults)
-    return tuple(replace(cure, effort=given.get(cure.name, cure.effort)) for cure in listed)
+    return tuple(cure.unchecked(effort=given.get(cure.name, cure.effort)) for cure in listed)
 
 
 def _effort_of(value: object) -> float:

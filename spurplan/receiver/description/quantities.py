@@ -17,6 +17,7 @@ from spurplan.errors import BadValue
 from spurplan.schema import Count, ListOf, Number, Quantity, Row
 from spurplan.units import (
     Level,
+    count_of,
     db_of,
     dbm_of,
     hz_of,
@@ -85,7 +86,7 @@ FIGURE_DBM = _figure(dbm_of, "[dD][bB][mM]")
 FIGURE_VOLTS = _figure(volts_of, "m?V")
 PICO_FARADS = Quantity(picofarads_of, _form(rf"^\s*{_NUMBER}\s*[pn]F\s*$"))
 MICRO_HENRIES = Quantity(microhenries_of, _form(rf"^\s*{_NUMBER}\s*([uµμ]|m|n)H\s*$"))
-REGION = Count(1, 3, enum=[1, 2, 3])
+REGION = Quantity(lambda value, needs_unit: count_of(value, 1, 3), {"enum": [1, 2, 3]})
 HARMONIC = Count(1, 9, minimum=1)
 MULTIPLIER = Count(1, 99, minimum=1)
 ORDER = Count(1, 20, minimum=1)
