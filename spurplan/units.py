@@ -275,6 +275,34 @@ def parse_signed_decimal(text: str) -> float:
     return float(text)
 
 
+def parse_whole(text: str) -> int:
+    """Return a whole number in plain ASCII digits.
+
+    Raises
+    ------
+    BadValue  for anything else, or more than 15 of them.
+    """
+    if not (text.isascii() and text.isdigit()) or len(text) > 15:
+        remedy = "write plain digits"
+        if "E" in text.upper():
+            remedy = "a spreadsheet rounded it: format the column as a number without decimals"
+        raise BadValue(text, "is not a whole number", remedy)
+    return int(text)
+
+
+def parse_whole_hz(text: str) -> int:
+    """Return a frequency in whole hertz above 0. [Hz]
+
+    Raises
+    ------
+    BadValue  for anything else.
+    """
+    hz = parse_whole(text)
+    if hz < 1:
+        raise BadValue(text, "is no frequency", "give hertz above 0")
+    return hz
+
+
 def volts_dbm(volts_pd: float) -> float:
     """Return the power of a voltage across 50 ohm. [V rms -> dBm]"""
     return 10.0 * math.log10(volts_pd**2 / OHMS) + 30.0

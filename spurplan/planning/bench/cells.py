@@ -1,4 +1,4 @@
-"""Single cells of a filled sheet: whole numbers, routes, and readings in every form they are written in."""
+"""Single cells of a filled sheet: routes, and readings in every form they are written in."""
 
 from __future__ import annotations
 
@@ -22,34 +22,6 @@ class Written:
     dbm: float | None = None
     hz: int | None = None
     beyond: bool = False
-
-
-def whole(text: str) -> int:
-    """Return a whole number in plain ASCII digits.
-
-    Raises
-    ------
-    BadValue  for anything else, or more than 15 of them.
-    """
-    if not (text.isascii() and text.isdigit()) or len(text) > 15:
-        remedy = "write plain digits"
-        if "E" in text.upper():
-            remedy = "a spreadsheet rounded it: format the column as a number without decimals"
-        raise BadValue(text, "is not a whole number", remedy)
-    return int(text)
-
-
-def hertz(text: str) -> int:
-    """Return a frequency in whole hertz above 0. [Hz]
-
-    Raises
-    ------
-    BadValue  for anything else.
-    """
-    hz = whole(text)
-    if hz < 1:
-        raise BadValue(text, "is no frequency", "give hertz above 0")
-    return hz
 
 
 def level_dbm(text: str) -> float:
