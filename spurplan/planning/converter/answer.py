@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan import units
+from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
 from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
@@ -48,7 +49,7 @@ from spurplan.responses.asking import (
     settings_from,
 )
 from spurplan.responses.grades import GRADES
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
+from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.units import hz_text
 
 Ints = npt.NDArray[np.int64]
@@ -184,7 +185,7 @@ def converter(
             "front": str(front) if isinstance(front, str | Path) else None,
         },
         assumptions=tuple(_assumed(asked, found, front)),
-        cautions=(WORKSHOP_CAUTION, ALLOCATION_CAUTION),
+        cautions=cautions_of("converter"),
         tables=tables,
     )
 

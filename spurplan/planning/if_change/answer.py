@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from spurplan import units
+from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
@@ -41,7 +42,7 @@ from spurplan.responses.asking import (
     picked_ranges,
     settings_from,
 )
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
+from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.units import hz_text
 
 # A trap this near the IF is there because of it.
@@ -174,7 +175,7 @@ def worked_out(
             "scanned": None if found is None else len(found.if_hz),
         },
         assumptions=_assumptions(set_, chosen, made, occupants),
-        cautions=(ALLOCATION_CAUTION, WORKSHOP_CAUTION),
+        cautions=cautions_of("if-change"),
         tables=tables,
     )
     return IfChange(answer, _with_what_was_asked(set_, asked, rows, picked))
