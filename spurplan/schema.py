@@ -42,13 +42,14 @@ class Reading:
 
     Attributes
     ----------
-    from_file : bool. Whether quantities have to be text with their unit; from Python a
-        number is taken too, in the unit of the attribute's name.
-        A file may use its own keys only; from Python names of attributes are taken as well.
+    from_file : bool. Whether quantities have to be text with their unit, and keys those of
+        the file. From Python a number is taken too, in the unit of the attribute's name, and
+        the names of attributes beside the keys.
     wrongs : list of Wrong. Everything found wrong so far.
     asides : list of Wrong. What was passed over: unknown keys, files that can not be read.
         They are told like the others, but what stands beside them is checked all the same.
-    files : function that reads a file named under a key, `rows_of`; None where none may be named.
+    files : function of key, value, path and this reading that reads a file named there;
+        None where none is read.
     """
 
     from_file: bool
@@ -356,7 +357,7 @@ class Description:
         if reading.from_file:
             data = _known(cls, data, path, reading)
         reading.wrongs.extend(_given_twice(cls, data, path))
-        reading.wrongs.extend(_inside(cls, cls.keys_together(data), path))
+        reading.wrongs.extend(_inside(cls, cls.keys_together(_keys_given(cls, data)), path))
         data = cls.prepared(data, path, reading)
         values: dict[str, Any] = {}
         for name, one in cls.keys.items():
@@ -401,7 +402,7 @@ class Description:
 
     @classmethod
     def keys_together(cls, keys: Collection[str]) -> list[Wrong]:
-        """Return what is wrong with which keys stand in a table, whatever they hold."""
+        """Return what is wrong with which keys of the file stand in a table, whatever they hold."""
         return []
 
     def checked(self) -> list[Wrong]:
@@ -521,6 +522,16 @@ def _known(model: type[Description], data: dict[str, Any], path: Path, reading: 
     known = toml_keys(model)
     reading.asides.extend(_unknown(model, (*path, str(word))) for word in data if word not in known)
     return {word: value for word, value in data.items() if word in known}
+
+
+def _keys_given(model: type[Description], data: dict[str, Any]) -> set[str]:
+    """Return the keys of the file that a table gives, under whichever name; None gives nothing."""
+    out = set()
+    for name in model.keys:
+        toml = str(toml_path(model, name)[0])
+        if data.get(name) is not None or data.get(toml) is not None:
+            out.add(toml)
+    return out
 
 
 def _given_twice(model: type[Description], data: dict[str, Any], path: Path) -> Iterator[Wrong]:

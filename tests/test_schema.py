@@ -103,6 +103,13 @@ def test_keys_that_do_not_go_together_are_told_beside_faulty_values() -> None:
     ]
 
 
+def test_keys_that_do_not_go_together_are_told_under_any_name() -> None:
+    """From Python an attribute stands for its key, and None is no value."""
+    with pytest.raises(Refused, match="coupling: is not used beside trap"):
+        Box(name="a", trap_hz=1_000_000, coupling=1.0)
+    assert Box(name="a", trap_hz=1_000_000, coupling=None).coupling is None
+
+
 def test_what_has_to_be_unique_is_told_beside_other_faults() -> None:
     """The second of two with one name is told, though another box is damaged."""
     said = refused({"ahead": [{"name": "a"}, {"name": "b", "gain": 1}, {"name": "a"}]})
