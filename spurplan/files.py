@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from spurplan.errors import Fault, Refused
-from spurplan.given import as_path
+from spurplan.units import as_path
 
 # Two million rows of a band table are some 150 MB.
 LARGEST_BYTES = 1 << 30

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from spurplan import units
 from spurplan.cli.frame import ReceiverFile, command, show
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
-from spurplan.cli.words import frequency_hz, span_hz
+from spurplan.cli.words import span_hz
 
 if TYPE_CHECKING:
     from spurplan.columns import Table
@@ -47,7 +48,7 @@ def converter(
     covers = tuple(dict.fromkeys(span_hz(text, "--cover") for text in cover))
     if len(covers) > 1:
         options.leave_out(["save_receiver"], "one file holds a converter for one cover: ask about one")
-    crystals = [frequency_hz(text, "--crystal") for text in crystal or ()]
+    crystals = [units.hz(text, "--crystal") for text in crystal or ()]
     import spurplan
     from spurplan.cli.progress import counting
     from spurplan.planning.converter.answer import saved_receiver

@@ -32,15 +32,16 @@ def if_change(
     much of each range is clear.
     """
     import spurplan
+    from spurplan import units
     from spurplan.cli.progress import counting
-    from spurplan.cli.words import decibels, span_hz
+    from spurplan.cli.words import span_hz
     from spurplan.planning.if_change.answer import worked_out
     from spurplan.receiver.file.writing import write_receiver
     from spurplan.reporting import charts, if_changes
 
     described = spurplan.read_receiver(receiver)
     span = None if scan is None else span_hz(scan, "--scan")
-    wanted_db = None if rejection is None else decibels(rejection, "--rejection")
+    wanted_db = None if rejection is None else units.typed_db(rejection, "--rejection")
     with counting("IFs") as progress:
         found = worked_out(
             described,

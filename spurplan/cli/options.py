@@ -16,7 +16,8 @@ from typing import Annotated, Any
 
 import typer
 
-from spurplan.cli.words import decibels, pairs
+from spurplan import units
+from spurplan.cli.words import pairs
 
 
 class Format(StrEnum):
@@ -143,7 +144,7 @@ class Options:
         given = {name: getattr(self, name) for name in QUESTION if self._given(name)}
         for name in ("strong_at", "audible_at"):
             if name in given:
-                given[name] = decibels(given[name], _option(name))
+                given[name] = units.typed_db(given[name], _option(name))
         if "level" in given:
             given["level"] = pairs(given["level"], "--level")
         return given

@@ -30,7 +30,7 @@ def readings(
     a note of where they came from; its comments stay.
     """
     import spurplan
-    from spurplan.cli.words import decibels
+    from spurplan import units
     from spurplan.planning.bench.answer import worked_out
     from spurplan.planning.bench.save import write_fitted
     from spurplan.receiver.sentence import receiver_text
@@ -38,7 +38,7 @@ def readings(
     from spurplan.reporting.bench import readings_view
 
     described = spurplan.read_receiver(receiver)
-    error = None if reading_error is None else decibels(reading_error, "--reading-error")
+    error = None if reading_error is None else units.typed_db(reading_error, "--reading-error")
     found = worked_out(described, log, reading_error=error)
 
     def save(path: Path) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from itertools import pairwise
 from typing import Any
@@ -28,8 +28,7 @@ from spurplan.units import (
     LOWEST_HZ,
     S_CHANGE_HZ,
     Level,
-    checked_hz,
-    decimal_to_integer,
+    headed_hz,
     parse_level,
 )
 
@@ -109,9 +108,10 @@ def typical_levels() -> LevelTable:
 
 def _level_table(cells: Cells) -> LevelTable:
     faults = FaultList()
+    khz = partial(headed_hz, exponent=3)
     services = cells.parsed("service", _service, faults)
-    lows = cells.parsed("low_khz", _khz, faults)
-    highs = cells.parsed("high_khz", _khz, faults)
+    lows = cells.parsed("low_khz", khz, faults)
+    highs = cells.parsed("high_khz", khz, faults)
     levels = cells.parsed("level", parse_level, faults)
     faults.check()
     for index, (low, high) in enumerate(zip(lows, highs, strict=True)):
@@ -141,10 +141,6 @@ def _service(text: str) -> str:
     if not text:
         raise BadValue(text, "is empty", "give a service, such as amateur or broadcast")
     return text.lower()
-
-
-def _khz(text: str) -> int:
-    return checked_hz(decimal_to_integer(text, 3), text)
 
 
 Levels = Mapping[str, Level | str] | str | os.PathLike[str] | LevelTable | None
