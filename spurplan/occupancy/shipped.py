@@ -15,7 +15,7 @@ from typing import Any
 
 from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused, did_you_mean
-from spurplan.files import read_bytes
+from spurplan.files import read_bytes, read_shipped
 from spurplan.tomlfile import decoded, parse_toml
 
 RECORD_BYTES = 1 << 20
@@ -115,7 +115,7 @@ def record_beside(table: Traversable) -> SourceRecord | None:
         path = table.with_name(name)
         return parse_record(str(path), read_bytes(path, RECORD_BYTES)) if path.is_file() else None
     entry = shipped_folder() / name
-    return parse_record(name, entry.read_bytes()) if entry.is_file() else None
+    return parse_record(name, read_shipped(entry)) if entry.is_file() else None
 
 
 def parse_record(name: str, data: bytes) -> SourceRecord:

@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Any
 
 from spurplan.dataclass import dataclass
+from spurplan.files import read_shipped
 from spurplan.receiver import description
 
 # P[dBm in 50 ohm] = 20*log10(V peak) + 10
@@ -108,7 +109,7 @@ def single_tone_intercept_dbm(order: int, two_tone_dbm: float) -> float:
 
 @cache
 def _read() -> Mapping[str, Mapping[str, Any]]:
-    text = (files("spurplan") / "data" / "mixer_families.toml").read_text(encoding="utf-8")
+    text = read_shipped(files("spurplan") / "data" / "mixer_families.toml").decode("utf-8")
     return MappingProxyType(tomllib.loads(text))
 
 

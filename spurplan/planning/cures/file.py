@@ -10,7 +10,7 @@ from typing import Any
 
 from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
-from spurplan.files import read_bytes
+from spurplan.files import read_bytes, read_shipped
 from spurplan.given import as_path
 from spurplan.receiver.description import Element, Front
 from spurplan.receiver.description.faults import described
@@ -81,7 +81,7 @@ class Cure:
 @cache
 def shipped_cures() -> tuple[Cure, ...]:
     """Return the cures that come with the package."""
-    return _cures((files("spurplan") / "data" / SHIPPED).read_bytes(), SHIPPED)
+    return _cures(read_shipped(files("spurplan") / "data" / SHIPPED), SHIPPED)
 
 
 def read_cures(path: str | os.PathLike[str]) -> tuple[Cure, ...]:

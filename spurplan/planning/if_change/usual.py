@@ -8,6 +8,7 @@ from importlib.resources import files
 
 from spurplan.csvfile import FaultList, read_csv
 from spurplan.dataclass import dataclass
+from spurplan.files import read_shipped
 from spurplan.units import checked_hz, decimal_to_integer
 
 SHIPPED = "usual_ifs.csv"
@@ -37,7 +38,7 @@ class UsualIf:
 @cache
 def usual_ifs() -> tuple[UsualIf, ...]:
     """Return the usual intermediate frequencies, ascending."""
-    cells = read_csv(SHIPPED, data=(files("spurplan") / "data" / SHIPPED).read_bytes())
+    cells = read_csv(SHIPPED, data=read_shipped(files("spurplan") / "data" / SHIPPED))
     faults = FaultList()
     frequencies = cells.parsed("if_khz", lambda text: checked_hz(decimal_to_integer(text, 3), text), faults)
     faults.check()
