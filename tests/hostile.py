@@ -266,10 +266,19 @@ GARBAGE = st.one_of(
         ]
     ),
 )
+# What an output may not be, and what makes it hard to tell: inputs, files that stand there, links, a file
+# under two names, an open descriptor, a pipe, other spellings of one place. All lie in the folder.
+ASTRAY = (
+    "folder", "folder/", "none/out.txt", "", " ", "loop", "pipe", "-", "./-", "descriptor", "old.txt",
+    "./old.txt", "folder/../old.txt", "link to old", "link to set", "link to none", "two names",
+    "other name", "set.toml", "../desk/set.toml", "boathouse.toml", "lockkeeper_pad.csv", "bands.csv",
+    "levels.csv", "stock.csv", "front.toml", "cures.toml", "log.csv", "damaged.csv", "out.svg", "x" * 300,
+    "a\nb", "\x1b[31m.txt", "\u202eout",
+)  # fmt: skip
 OUTPUTS = {
-    "output": [*["out.txt"] * 9, "folder", "none/out.txt", "", "loop"],
-    "chart": [*["out.svg"] * 9, "none/out.svg", "out", "folder", "out.bmp"],
-    "save_receiver": [*["out.toml"] * 9, "none/out.toml", "folder"],
+    "output": [*["out.txt"] * 40, *ASTRAY],
+    "chart": [*["out.svg"] * 20, "none/out.svg", "out", "old.svg", "link to old.svg", "out.bmp", *ASTRAY],
+    "save_receiver": [*["out.toml"] * 40, *ASTRAY],
 }
 CHOICES = {"format": [*Format], "fail_on": [*Grade]}
 # Drawing takes a hundred times as long as any refusal: seldom.
