@@ -305,6 +305,8 @@ def command_lines(draw: st.DrawFn, files: Mapping[str, Sequence[str]]) -> list[s
             continue
         for _ in range(draw(st.integers(1, 2)) if one.multiple or one.nargs == -1 else 1):
             words += _words_of(draw, one, files)
+    if draw(st.integers(0, 15)) == 0:  # over what the same line reads, or what comes near it
+        words += ["--output", draw(st.sampled_from(words))]
     if draw(st.integers(0, 15)) == 0:
         words.insert(draw(st.integers(0, len(words))), draw(GARBAGE))
     return words
