@@ -137,7 +137,7 @@ BAND_COLUMNS: Columns = {
     "freq_khz": KHZ,
     "raster_khz": st.sampled_from(["9", "10", "5", "1000", "0.001"]),
     "service": st.sampled_from(["amateur", "broadcast", "citizens", "ism", "pirate"]),
-    "label": st.text(max_size=12) | st.sampled_from(["20 m", "Radio Lighthouse", "x" * 300]),
+    "label": st.text(max_size=12) | st.sampled_from(["20 m", "Radio Marrowmere", "x" * 300]),
     "region": st.sampled_from(["1", "2", "3", "W", "1;3", ""]),
     "mode": st.sampled_from(["all", "am", "ssb", "cw", "digital", "beacon", "narrow", "fm", ""]),
     "level": LEVEL | st.just(""),
@@ -271,7 +271,7 @@ GARBAGE = st.one_of(
 ASTRAY = (
     "folder", "folder/", "none/out.txt", "", " ", "loop", "pipe", "-", "./-", "descriptor", "old.txt",
     "./old.txt", "folder/../old.txt", "link to old", "link to set", "link to none", "two names",
-    "other name", "set.toml", "../desk/set.toml", "boathouse.toml", "lockkeeper_pad.csv", "bands.csv",
+    "other name", "set.toml", "../desk/set.toml", "boathouse.toml", "lockkeeper_filter.csv", "bands.csv",
     "levels.csv", "stock.csv", "front.toml", "cures.toml", "log.csv", "damaged.csv", "out.svg", "x" * 300,
     "a\nb", "\x1b[31m.txt", "\u202eout",
 )  # fmt: skip
