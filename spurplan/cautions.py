@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 from importlib.resources import files
 
+from spurplan.files import read_shipped
 from spurplan.schema import NAME, TEXT, Description, ListOf, Part, described_by_file, key
 from spurplan.tomlfile import decoded, parse_toml
 
@@ -38,7 +39,7 @@ class _Cautions(Description):
 @cache
 def all_cautions() -> tuple[Caution, ...]:
     """Return every caution, in the order in which a page says them."""
-    data = (files("spurplan") / "data" / SHIPPED).read_bytes()
+    data = read_shipped(files("spurplan") / "data" / SHIPPED)
     return described_by_file(_Cautions, parse_toml(decoded(SHIPPED, data), SHIPPED), SHIPPED).cautions
 
 

@@ -40,5 +40,5 @@ def station(
         answer,
         options,
         view=partial(intrusions.view, receiver=ways(described, options), about=about),
-        draw=partial(charts.write_chart, "ranges", answer, described, about=about),
+        draw=partial(charts.chart_bytes, "ranges", answer, described, about=about),
     )

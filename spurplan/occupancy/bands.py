@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from spurplan.csvfile import Sheet, open_csv
 from spurplan.errors import Fault, Refused
-from spurplan.files import read_bytes
+from spurplan.files import read_bytes, read_shipped
 from spurplan.occupancy.hours import Schedule
 from spurplan.occupancy.rows import SERVICES, TYPES, RowReader, Vocabulary, collect, read_heads, region_bits
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
@@ -187,7 +187,7 @@ def _opened(paths: Sequence[str]) -> tuple[list[Opened], list[Refused]]:
     if len(named) > MOST_TABLES:
         raise Refused(Fault("bands", f"names more than {MOST_TABLES} files", remedy="join some of them"))
     shipped = shipped_tables() if len(named) < len(paths) else {}
-    opened: list[Opened] = [(name, entry, entry.read_bytes()) for name, entry in shipped.items()]
+    opened: list[Opened] = [(name, entry, read_shipped(entry)) for name, entry in shipped.items()]
     refused: list[Refused] = []
     seen: set[str] = set()
     for path in named:

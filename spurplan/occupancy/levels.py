@@ -20,6 +20,7 @@ import numpy.typing as npt
 
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.files import read_shipped
 from spurplan.occupancy.occupants import FROM_ASSUMED, FROM_OPTION, FROM_TABLE
 from spurplan.occupancy.rows import SERVICES
 from spurplan.rows import Rows, bools, column, floats
@@ -102,7 +103,7 @@ def read_levels(path: str | os.PathLike[str]) -> LevelTable:
 def typical_levels() -> LevelTable:
     """Return the typical levels that come with the package."""
     name = "typical_levels.csv"
-    data = (files("spurplan") / "data" / name).read_bytes()
+    data = read_shipped(files("spurplan") / "data" / name)
     return _level_table(read_csv(name, COLUMNS, data=data))
 
 

@@ -12,7 +12,7 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from spurplan.errors import Fault, Refused
-from spurplan.files import read_bytes
+from spurplan.files import read_bytes, read_shipped
 from spurplan.schema import TEXT, Count, Description, ListOf, described_by_file, key
 from spurplan.tomlfile import decoded, parse_toml
 
@@ -103,7 +103,7 @@ def record_beside(table: Traversable) -> SourceRecord | None:
         path = table.with_name(name)
         return parse_record(str(path), read_bytes(path, RECORD_BYTES)) if path.is_file() else None
     entry = shipped_folder() / name
-    return parse_record(name, entry.read_bytes()) if entry.is_file() else None
+    return parse_record(name, read_shipped(entry)) if entry.is_file() else None
 
 
 def parse_record(name: str, data: bytes) -> SourceRecord:

@@ -10,6 +10,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
+from spurplan.files import read_shipped
 from spurplan.receiver import description
 from spurplan.tomlfile import decoded, parse_toml
 
@@ -108,7 +109,7 @@ def single_tone_intercept_dbm(order: int, two_tone_dbm: float) -> float:
 @cache
 def _read() -> Mapping[str, Mapping[str, Any]]:
     name = "mixer_families.toml"
-    data = (files("spurplan") / "data" / name).read_bytes()
+    data = read_shipped(files("spurplan") / "data" / name)
     return MappingProxyType(parse_toml(decoded(name, data), name))
 
 

@@ -13,6 +13,7 @@ from importlib.resources import files
 
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.files import read_shipped
 from spurplan.units import headed_hz, hz_text, parse_decimal
 
 SHIPPED = "stock_crystals.csv"
@@ -110,7 +111,7 @@ def read_stock(path: str | os.PathLike[str]) -> tuple[Crystal, ...]:
 
 def shipped_stock() -> tuple[Crystal, ...]:
     """Return the common crystals that come with the package."""
-    return _crystals(read_csv(SHIPPED, data=(files("spurplan") / "data" / SHIPPED).read_bytes()))
+    return _crystals(read_csv(SHIPPED, data=read_shipped(files("spurplan") / "data" / SHIPPED)))
 
 
 def _crystals(cells: Cells) -> tuple[Crystal, ...]:

@@ -9,7 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from spurplan.errors import BadValue, shown
-from spurplan.files import read_bytes
+from spurplan.files import read_bytes, read_shipped
 from spurplan.receiver.description import Element, Front
 from spurplan.receiver.description.elements import AN_ELEMENT
 from spurplan.receiver.description.quantities import HZ, decibels
@@ -174,7 +174,7 @@ class _CureFile(Description):
 @cache
 def shipped_cures() -> tuple[Cure, ...]:
     """Return the cures that come with the package."""
-    return _cures((files("spurplan") / "data" / SHIPPED).read_bytes(), SHIPPED)
+    return _cures(read_shipped(files("spurplan") / "data" / SHIPPED), SHIPPED)
 
 
 def read_cures(path: str | os.PathLike[str]) -> tuple[Cure, ...]:

@@ -8,6 +8,7 @@ from functools import cache
 from importlib.resources import files
 
 from spurplan.csvfile import FaultList, read_csv
+from spurplan.files import read_shipped
 from spurplan.units import headed_hz
 
 SHIPPED = "usual_ifs.csv"
@@ -37,7 +38,7 @@ class UsualIf:
 @cache
 def usual_ifs() -> tuple[UsualIf, ...]:
     """Return the usual intermediate frequencies, ascending."""
-    cells = read_csv(SHIPPED, data=(files("spurplan") / "data" / SHIPPED).read_bytes())
+    cells = read_csv(SHIPPED, data=read_shipped(files("spurplan") / "data" / SHIPPED))
     faults = FaultList()
     frequencies = cells.parsed("if_khz", lambda text: headed_hz(text, 3), faults)
     faults.check()
