@@ -6,7 +6,6 @@ tells nothing about either.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -15,14 +14,17 @@ from importlib.resources import files
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.files import read_shipped
+
 Floats = npt.NDArray[np.float64]
 
 
 @cache
 def thresholds() -> Mapping[str, Mapping[str, float]]:
     """Return ``data/decisions.toml``."""
-    text = (files("spurplan") / "data" / "decisions.toml").read_text("utf-8")
-    read: dict[str, dict[str, float]] = tomllib.loads(text)
+    read: dict[str, dict[str, float]] = parse_toml(
+        decoded(name, read_shipped(files("spurplan") / "data" / name)), name
+    )
     return read
 
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
 from spurplan.receiver import description
+from spurplan.tomlfile import shipped_toml
 
 # P[dBm in 50 ohm] = 20*log10(V peak) + 10
 _DBM_OF_A_VOLT = 10.0
@@ -107,8 +106,7 @@ def single_tone_intercept_dbm(order: int, two_tone_dbm: float) -> float:
 
 @cache
 def _read() -> Mapping[str, Mapping[str, Any]]:
-    text = (files("spurplan") / "data" / "mixer_families.toml").read_text(encoding="utf-8")
-    return MappingProxyType(tomllib.loads(text))
+    return MappingProxyType(shipped_toml("mixer_families.toml"))
 
 
 def family_names() -> tuple[str, ...]:

@@ -7,17 +7,16 @@ set does not make an intruder bearable, it only makes the wanted signal vanish.
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any, Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.emissions import CARRIER, VOICE
+from spurplan.tomlfile import shipped_toml
 from spurplan.units import S_CHANGE_HZ, parse_level
 
 Floats = npt.NDArray[np.float64]
@@ -33,8 +32,7 @@ BROADCAST_FM_HZ = 100_000
 @cache
 def listening_table() -> Mapping[str, Any]:
     """Return the tables of ``data/listener.toml`` by mode, and ``ear``."""
-    text = (files("spurplan") / "data" / "listener.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    return shipped_toml("listener.toml")
 
 
 @dataclass(frozen=True)

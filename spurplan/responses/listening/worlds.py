@@ -7,17 +7,17 @@ by what they are, not by luck.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from statistics import NormalDist
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from spurplan.tomlfile import shipped_toml
 
 Floats = npt.NDArray[np.float64]
 
@@ -29,8 +29,7 @@ SET_FACTORS = ("noise", "q", "ceiling", "mixer")
 
 @cache
 def _table() -> Mapping[str, Mapping[str, float]]:
-    text = (files("spurplan") / "data" / "spreads.toml").read_text("utf-8")
-    read: dict[str, Any] = tomllib.loads(text)
+    read: dict[str, Any] = shipped_toml("spreads.toml")
     return MappingProxyType({name: MappingProxyType(part) for name, part in read.items()})
 
 
