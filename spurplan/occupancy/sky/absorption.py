@@ -38,9 +38,7 @@ def absorption_factor(at: Points, dip: Floats, month: Any, utc_hour: Any) -> Flo
     left = np.minimum(position.astype(int), noon.shape[1] - 2)
     at_noon = noon[curve, left] + (noon[curve, left + 1] - noon[curve, left]) * (position - left)
     exponent = _diurnal_exponent(at, dip, month)
-    return np.asarray(
-        at_noon * _diurnal(sun.cos_zenith, exponent) / _diurnal(sun.cos_zenith_noon, exponent)
-    )
+    return np.asarray(at_noon * _diurnal(sun.cos_zenith, exponent) / _diurnal(sun.cos_zenith_noon, exponent))
 
 
 def _diurnal_exponent(at: Points, dip: Floats, month: Any) -> Floats:
@@ -52,7 +50,7 @@ def _diurnal_exponent(at: Points, dip: Floats, month: Any) -> Floats:
     above = steepness > edge
     scaled = np.where(above, (steepness - edge) / (_HIGHEST_LATITUDE - edge), steepness / edge) * 2 - 1
     coefficients = tables["diurnal_exponent"][season, above.astype(int)]
-    exponent = np.zeros_like(scaled)
+    exponent: Floats = np.zeros_like(scaled)
     for power in range(coefficients.shape[-1] - 1, -1, -1):
         exponent = exponent * scaled + coefficients[..., power]
     return exponent
@@ -67,7 +65,9 @@ def _penetration_curve(ratio: Floats) -> Floats:
     below = np.polyval([-0.093, 0.04, 0.127, -0.027, 0.044, 0.159, 0.225], (ratio - 0.475) / 0.475)
     above = np.polyval([0.043, -0.07, -0.027, 0.034, 0.054, -0.049, 0.375], (ratio - 1.65) / 0.55)
     deep = np.where(ratio < 10, 0.34 + (10 - ratio) * 0.02 / 7.8, 0.34)
-    curve = np.where(ratio <= 1, np.minimum(below, 0.53), np.where(ratio <= 2.2, np.minimum(above, 0.53), deep))
+    curve = np.where(
+        ratio <= 1, np.minimum(below, 0.53), np.where(ratio <= 2.2, np.minimum(above, 0.53), deep)
+    )
     return np.asarray(curve / 0.34)
 
 
@@ -76,7 +76,7 @@ _PENETRATION = _penetration_curve(_RATIOS)
 
 
 def penetration(vertical_over_foe: Floats) -> Floats:
-    """Return how far a ray goes through the absorbing layer, by its vertical frequency over foE [1] fig. 2."""
+    """Return how far a ray goes through the layer, by its vertical frequency over foE ([1] fig. 2)."""
     return np.interp(vertical_over_foe, _RATIOS, _PENETRATION)
 
 

@@ -63,8 +63,8 @@ def parse_tables(name: str, text: str) -> dict[str, Floats]:
         try:
             if line.startswith("["):
                 label, rest = line[1:].split("]")
-                unit, *shape = rest.split()
-                heads.append((number, label, float(unit), tuple(map(int, shape))))
+                unit, *lengths = rest.split()
+                heads.append((number, label, float(unit), tuple(map(int, lengths))))
                 numbers.append([])
             else:
                 values = [float(word) for word in line.split()]

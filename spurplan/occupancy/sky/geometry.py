@@ -33,8 +33,7 @@ def bearing_and_distance(start: Points, end: Points) -> tuple[Floats, Floats]:
     """Return the azimuth at `start` [rad] and the shorter great-circle distance to `end`. [km]"""
     east = end.lon - start.lon
     haversine = (
-        np.sin((end.lat - start.lat) / 2) ** 2
-        + np.cos(start.lat) * np.cos(end.lat) * np.sin(east / 2) ** 2
+        np.sin((end.lat - start.lat) / 2) ** 2 + np.cos(start.lat) * np.cos(end.lat) * np.sin(east / 2) ** 2
     )
     azimuth = np.arctan2(
         np.sin(east) * np.cos(end.lat),
@@ -55,7 +54,7 @@ def destination(start: Points, azimuth: Floats, distance_km: Any) -> Points:
 
 
 def elevation(hop_km: Any, mirror_height_km: Any) -> Any:
-    """Return the elevation of a ray that covers `hop_km` by a mirror at that height (P.533 eq. (11)). [rad]"""
+    """Return the elevation of a ray over `hop_km` by a mirror at that height (P.533 eq. (11)). [rad]"""
     half_arc = hop_km / (2 * EARTH_RADIUS_KM)
     ratio = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + mirror_height_km)
     return np.arctan(1 / np.tan(half_arc) - ratio / np.sin(half_arc))

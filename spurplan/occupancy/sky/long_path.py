@@ -90,7 +90,7 @@ class LongPaths:
         bearing = bearing_and_distance(self._middle, towards)[0] % np.pi
         north_south = np.abs(bearing - np.pi / 2) / (np.pi / 2)
         w, x, y = _K_EAST_WEST[:, None] + (_K_NORTH_SOUTH - _K_EAST_WEST)[:, None] * north_south
-        hop_curve = np.polyval(_HOP_CURVE, self._hop_km)
+        hop_curve: Floats = np.polyval(np.array(_HOP_CURVE), self._hop_km)
         operational, basic, gyros = [], [], []
         for centre in (self._at(self._hop_km / 2), self._at(self._distance_km - self._hop_km / 2)):
             dip, gyro = dip_and_gyrofrequency(centre, _MIRROR_KM)
@@ -137,7 +137,7 @@ class LongPaths:
         north = self._middle.lat >= 0
         peak = _WINTER_ANOMALY[(self._month - 1 + np.where(north, 0, 6)) % 12]
         latitude = np.abs(np.degrees(self._middle.lat))
-        return peak * np.clip(np.minimum(latitude - 30, 90 - latitude) / 30, 0, 1)
+        return np.asarray(peak * np.clip(np.minimum(latitude - 30, 90 - latitude) / 30, 0, 1))
 
     def field_dbuv(self, frequency_mhz: Floats) -> Floats:
         """Return the median field for 1 kW e.i.r.p. at frequencies, shape (n, f), [1] eq. (39). [dB(uV/m)]"""

@@ -64,4 +64,4 @@ def geomagnetic_latitude(at: Points) -> Floats:
     """Return the absolute geomagnetic latitude [2]. [rad]"""
     sine = np.sin(at.lat) * np.sin(POLE_LAT)
     sine = sine + np.cos(at.lat) * np.cos(POLE_LAT) * np.cos(at.lon - POLE_LON)
-    return np.abs(np.arcsin(np.clip(sine, -1, 1)))
+    return np.asarray(np.abs(np.arcsin(np.clip(sine, -1, 1))))

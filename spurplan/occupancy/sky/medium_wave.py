@@ -16,10 +16,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.occupancy.sky.geometry import Points
+from spurplan.occupancy.sky.geometry import Points, destination
 from spurplan.occupancy.sky.magnetic_field import geomagnetic_latitude
 from spurplan.occupancy.sky.path import Paths
-from spurplan.occupancy.sky.geometry import destination
 from spurplan.occupancy.sky.sun import HOUR, sun_over
 
 Floats = npt.NDArray[np.float64]

@@ -14,6 +14,8 @@ rms where the rule of [1] gives 13.2.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import numpy.typing as npt
 
@@ -99,7 +101,7 @@ class Paths:
         if len(self._far):
             fade = _FADE_IN_DB_PER_KM * np.maximum(_FADED_IN_KM - distance_km[self._far], 0)
             formula[self._far] = self._long.field_dbuv(f[self._far]) - fade
-        return np.maximum(np.maximum(modes, formula), LEAST_DBUV)
+        return np.asarray(np.maximum(np.maximum(modes, formula), LEAST_DBUV))
 
     def day_to_day_db(self, frequency_mhz: Floats) -> tuple[Floats, Floats]:
         """Return upper and lower decile deviation of the daily level, shape (n, f). [dB]"""
@@ -189,7 +191,7 @@ def _fields(paths: Floats, which: npt.NDArray[np.intp], frequency_mhz: Floats) -
     return np.asarray(worked.field_dbuv(f)[which, column])
 
 
-def refuse_outside(given: dict[str, Floats], limits: dict[str, tuple[float, float]]) -> None:
+def refuse_outside(given: Mapping[str, Floats], limits: Mapping[str, tuple[float, float]]) -> None:
     """Pass when every value lies inside the limits of its name and months are whole.
 
     Raises

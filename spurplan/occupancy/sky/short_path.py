@@ -154,7 +154,7 @@ class ShortPaths:
         self._screened_mhz = self._screening()
 
     def _screening(self) -> Floats:
-        """Return the frequency below which the E layer screens each F2 mode ([1] section 4), shape (n, modes)."""
+        """Return the frequency below which the E layer screens each F2 mode ([1] section 4)."""
         foe = np.where(self._distance_km <= _E_HOP_KM, self._foe_mhz, self._foe_ends.max(0))
         angle = incidence(elevation(self._f2_hop_km, self._daytime_mirror_km()), e_layer.HEIGHT_KM)
         screened = 1.05 * foe[:, None] / np.cos(angle)
@@ -168,7 +168,7 @@ class ShortPaths:
         height = 1490 / (self._m3000 + correction) - 316
         rise = 8e-5 * (height - 80) * (1 + 11 * ratio**-2.2) + 1.2e-3 * height * ratio**-3.6
         base = 115 + height * np.polyval([-0.7126, 5.863, -16.13, 16.07], ratio)
-        return np.clip(base[:, None] + rise[:, None] * self._f2_hop_km, 115, 800)
+        return np.asarray(np.clip(base[:, None] + rise[:, None] * self._f2_hop_km, 115, 800))
 
     def _absorption(self) -> None:
         """Average absorption factor, foE and gyrofrequency over the D-layer penetration points."""
@@ -207,9 +207,7 @@ class ShortPaths:
         reflections = 2 * (self._hops - 1)
         length_km = slant_km(self._hop_km, self._elevation) * self._hops
         # all that does not depend on frequency
-        self._level_db = (
-            _FREE_SPACE_DB - 20 * np.log10(length_km) - reflections - auroral - NOT_OTHERWISE_DB
-        )
+        self._level_db = _FREE_SPACE_DB - 20 * np.log10(length_km) - reflections - auroral - NOT_OTHERWISE_DB
         self._level_db[~self._valid] = -np.inf
 
     def field_dbuv(self, frequency_mhz: Floats) -> Floats:

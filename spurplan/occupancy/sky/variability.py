@@ -47,4 +47,4 @@ def share_of_days_open(f_over_muf: Floats, middle: Points, month: Any, utc_hour:
     share = np.where(
         f_over_muf < 1, 1.3 - 0.8 / (1 + below / (1 - low)), 0.8 / (1 + above / (high - 1)) - 0.3
     )
-    return np.clip(share, 0, 1)
+    return np.asarray(np.clip(share, 0, 1))
