@@ -80,6 +80,7 @@ class ActivityTable:
     region : int array. 1 to 3, as in the Radio Regulations.
     service, band, mark : tuples of str; a mark of "[est]" is an estimate, "model" is not.
     low_mhz, high_mhz : limits of the row. Within a region rows of a service share an edge at most. [MHz]
+    width_mhz : what the service has of it. [MHz]
     n_per_mhz, m_dbm, s_db : arrays, shape (2, rows), for each of `HOURS`.
     spot_chance : dict of service, "other" and "level of its own" to the chance that a spot is on.
     own_level_spread_db : float. Spread of a station whose level is known. [dB]
@@ -91,6 +92,7 @@ class ActivityTable:
     mark: tuple[str, ...]
     low_mhz: Floats
     high_mhz: Floats
+    width_mhz: Floats
     n_per_mhz: Floats
     m_dbm: Floats
     s_db: Floats
@@ -216,6 +218,10 @@ def activity_table(tables: Sequence[Cells], spots: Cells) -> ActivityTable:
                 for name in FIGURES
             },
         }
+        if "width_mhz" in cells.columns:
+            columns["width_mhz"] = cells.parsed("width_mhz", _above_zero, faults)
+        else:
+            columns["width_mhz"] = [None] * len(cells)
         for index in range(len(cells)):
             row = {name: values[index] for name, values in columns.items()}
             row |= {name: cells.columns[name][index] for name in ("band", "mark")}
@@ -240,6 +246,7 @@ def activity_table(tables: Sequence[Cells], spots: Cells) -> ActivityTable:
         mark=tuple(row["mark"] for row in rows),
         low_mhz=np.array([row["low_mhz"] for row in rows], float),
         high_mhz=np.array([row["high_mhz"] for row in rows], float),
+        width_mhz=np.array([row["width_mhz"] or row["high_mhz"] - row["low_mhz"] for row in rows], float),
         n_per_mhz=figures("n_per_mhz"),
         m_dbm=figures("m_dbm"),
         s_db=figures("s_db"),

@@ -8,6 +8,21 @@ summer, 24 MHz and above is open more often than the answers say.
 
 from __future__ import annotations
 
+from spurplan.occupancy.sky.noise import Noise, atmospheric_fa_db
 from spurplan.occupancy.sky.path import field_dbuv
+from spurplan.occupancy.sky.place import Place, parse_month, parse_place, parse_sunspots
+from spurplan.occupancy.sky.services import Heard, Listening
+from spurplan.occupancy.sky.this_hour import activity_at
 
-__all__ = ["field_dbuv"]
+__all__ = [
+    "Heard",
+    "Listening",
+    "Noise",
+    "Place",
+    "activity_at",
+    "atmospheric_fa_db",
+    "field_dbuv",
+    "parse_month",
+    "parse_place",
+    "parse_sunspots",
+]
