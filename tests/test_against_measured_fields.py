@@ -85,7 +85,9 @@ def test_measured_fields_on_the_average() -> Differences:
 def test_measured_swing_of_the_day() -> None:
     """What a circuit does from hour to hour is predicted better than its level: 7 dB, a flat line 12."""
     at = measured()
-    circuit = np.stack([at[name] for name in ("tx_lat", "tx_lon", "rx_lat", "rx_lon", "freq_mhz", "month", "r12")])
+    circuit = np.stack(
+        [at[name] for name in ("tx_lat", "tx_lon", "rx_lat", "rx_lon", "freq_mhz", "month", "r12")]
+    )
     _, month = np.unique(circuit, axis=1, return_inverse=True)
     counts = np.bincount(month)
 

@@ -18,7 +18,7 @@ from spurplan.occupancy.sky.geometry import EARTH_RADIUS_KM, Points, bearing_and
 from spurplan.occupancy.sky.ground_wave import ground_wave_dbuv
 from spurplan.occupancy.sky.magnetic_field import dip_and_gyrofrequency
 from spurplan.occupancy.sky.medium_wave import night_wave_dbuv
-from spurplan.occupancy.sky.normal_law import fit_law, tail
+from spurplan.occupancy.sky.normal_law import fit_law, tail, tail_of_many
 from spurplan.occupancy.sky.path import Paths
 from spurplan.occupancy.sky.sun import sun_over
 
@@ -235,6 +235,7 @@ def test_the_tail_is_that_of_the_normal_law() -> None:
     """To 1e-7, as its source says; both sides."""
     z = np.linspace(-6, 6, 201)
     assert_allclose(tail(z), norm.sf(z), atol=1e-7)
+    assert_allclose(tail_of_many(z), norm.sf(z), atol=1e-6)
 
 
 @settings(max_examples=50, deadline=None)

@@ -32,6 +32,24 @@ def density(z: Any) -> Floats:
     return np.asarray(np.exp(-np.square(z) / 2) / np.sqrt(2 * np.pi))
 
 
+_GRID_END, _GRID_STEPS = 8, 200  # sigma, steps a sigma
+_TAIL_ON_GRID = tail(np.arange(-_GRID_END * _GRID_STEPS, _GRID_END * _GRID_STEPS + 2) / _GRID_STEPS)
+_TAIL_STEP = np.diff(_TAIL_ON_GRID)
+
+
+def tail_of_many(z: Floats) -> Floats:
+    """Return `tail` by linear interpolation, for a hundred thousand values at once; to 1e-6."""
+    # equal steps: finding the place costs numpy.interp ten times the rest
+    place = np.clip(z, -_GRID_END, _GRID_END)
+    place += _GRID_END
+    place *= _GRID_STEPS
+    left = place.astype(np.intp)
+    place -= left
+    place *= _TAIL_STEP[left]
+    place += _TAIL_ON_GRID[left]
+    return place
+
+
 class Law(NamedTuple):
     """Stations that are on the air above the floor, and how loud they are.
 

@@ -38,8 +38,12 @@ class Place:
     lon: float
 
     def __str__(self) -> str:
-        lat = f"{abs(self.lat):.4g}{'N' if self.lat >= 0 else 'S'}"
-        return f"{lat},{abs(self.lon):.5g}{'E' if self.lon >= 0 else 'W'}"
+        north = f"{_degrees(self.lat)}{'N' if self.lat >= 0 else 'S'}"
+        return f"{north},{_degrees(self.lon)}{'E' if self.lon >= 0 else 'W'}"
+
+
+def _degrees(angle: float) -> str:
+    return f"{abs(angle):.2f}".rstrip("0").rstrip(".")
 
 
 def parse_place(text: str) -> Place:
@@ -50,7 +54,7 @@ def parse_place(text: str) -> Place:
     BadValue  when it is none of these, or lies off the Earth.
     """
     written = text.strip()
-    if written[:1].isalpha():
+    if written[:1].isalpha() and not re.search(r"[,\s]", written):
         return _located(text, written)
     parts = [part for part in re.split(r"\s*,\s*|\s+", written) if part]
     angles = [_ANGLE.fullmatch(part) for part in parts]

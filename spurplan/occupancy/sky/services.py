@@ -14,7 +14,7 @@ import numpy.typing as npt
 from spurplan.occupancy.sky.geometry import Points, bearing_and_distance, destination
 from spurplan.occupancy.sky.ground_wave import MONOPOLE_GAIN_DBI, ground_wave_dbuv
 from spurplan.occupancy.sky.medium_wave import DAY_TO_DAY_DB, HIGHEST_MHZ, night_wave_dbuv
-from spurplan.occupancy.sky.normal_law import Law, fit_law, tail
+from spurplan.occupancy.sky.normal_law import Law, fit_law, tail_of_many
 from spurplan.occupancy.sky.path import Paths
 from spurplan.occupancy.sky.stations import Regions, Stations, shipped_regions, shipped_stations
 from spurplan.occupancy.sky.sun import HOUR
@@ -96,8 +96,8 @@ class Listening:
         on_the_air = self._at_fullest_hour * self.stations.on_the_air((utc_hour + self._from.lon / HOUR) % 24)
         above = LEVELS_DBM[:, None, None] - median_dbm
         # days differ by more on one side than on the other
-        z = above / np.where(above > 0, upper_db, lower_db)
-        distant = np.einsum("pr,lpr->lr", on_the_air, tail(z))
+        above /= np.where(above > 0, upper_db, lower_db)
+        distant = np.einsum("pr,lpr->lr", on_the_air, tail_of_many(above))
         return distant + self._local, distant * self.stations.busy_factor + self._local
 
     def _levels(self, month: int, utc_hour: float) -> tuple[Floats, Floats, Floats]:
@@ -126,7 +126,7 @@ class Listening:
         field = ground_wave_dbuv(_RINGS_KM[:, None], stations.frequency_mhz) - MONOPOLE_GAIN_DBI
         median_dbm = matched_dbm(field + stations.eirp_dbkw, stations.frequency_mhz)
         z = (level_dbm[:, None, None] - median_dbm) / np.hypot(stations.spread_db, _LOCAL_TERRAIN_DB)
-        return np.asarray(np.einsum("k,lkr->lr", _RING_SHARE, tail(z)) * stations.local)
+        return np.asarray(np.einsum("k,lkr->lr", _RING_SHARE, tail_of_many(z)) * stations.local)
 
 
 def matched_dbm(field_dbuv: Any, frequency_mhz: Any) -> Any:
