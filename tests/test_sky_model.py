@@ -66,7 +66,7 @@ def test_a_path_is_the_same_from_both_ends(long_way: bool) -> None:
 def test_what_lies_outside_the_limits_is_refused_all_at_once() -> None:
     """Each argument with its first value outside; a month that is no whole number is none."""
     with pytest.raises(Refused) as refused:
-        field_dbuv(91, 0, 0, 0, [1e6, 5e6], 6.5, 25, 70)
+        field_dbuv(91, 0, 0, 0, [1e5, 5e6], 6.5, 25, 70)
     assert [fault.place for fault in refused.value.faults] == ["lat", "frequency_hz", "month", "utc_hour"]
     with pytest.raises(Refused, match=r"month: \"13\" is not from 1 to 12"):
         atmospheric_fa_db(0, 0, 13, 0, 1e6)
@@ -146,6 +146,12 @@ def test_medium_wave_is_a_night_wave() -> None:
     )
     assert night[1] > noon[1] + 25
     assert noon[0] < night[0] < noon[0] + 25
+    # the same by way of the one function: 1 kW e.i.r.p. is 4.77 dB below 1 kW into a short monopole
+    to = destination(at(50, 0), np.radians([90.0]), 1000.0)
+    field = field_dbuv(50, 0, *np.degrees([to.lat[0], to.lon[0]]), [0.2e6, 1e6, 9e6], 1, 0.0, 70)
+    assert_allclose(field[:2], night - 4.77, atol=1e-6)
+    short = paths(50, 0, 90, 1000, 1, 0.0).field_dbuv(np.array([9.0]))[0]
+    assert field[2] == pytest.approx(short[0])
 
 
 def test_the_ground_wave_begins_at_300_millivolts() -> None:

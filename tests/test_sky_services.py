@@ -187,7 +187,7 @@ def test_busy_days_count_by_their_share() -> None:
     "region", [1, pytest.param(2, marks=pytest.mark.long), pytest.param(3, marks=pytest.mark.long)]
 )
 def test_the_shipped_table_is_what_its_script_makes(region: int) -> None:
-    """Whoever edits stations or model makes it anew by ``python -m spurplan.occupancy.sky.activity_table``."""
+    """Whoever edits stations or model makes it anew: python -m spurplan.occupancy.sky.activity_table."""
     table = shipped_activity()
     laws = laws_of(region, STATIONS)
     widths = widths_mhz(STATIONS, region)

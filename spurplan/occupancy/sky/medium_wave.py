@@ -38,7 +38,7 @@ def night_wave_dbuv(paths: Paths, frequency_mhz: Floats) -> Floats:
     Parameters
     ----------
     paths : Paths, n of them.
-    frequency_mhz : array, shape (f,). Below `HIGHEST_MHZ`.
+    frequency_mhz : array, shape (f,) or (n, f). Below `HIGHEST_MHZ`.
     """
     slant_km = np.hypot(paths.distance_km, _LAYER_KM)
     latitude = np.minimum(geomagnetic_latitude(paths.middle), np.radians(60))

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.occupancy.sky.coefficients import published
-from spurplan.occupancy.sky.path import refuse_outside
+from spurplan.occupancy.sky.limits import refuse_outside
 
 Floats = npt.NDArray[np.float64]
 
