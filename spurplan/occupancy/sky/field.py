@@ -10,7 +10,7 @@ from spurplan.occupancy.sky.ground_wave import MONOPOLE_GAIN_DBI
 from spurplan.occupancy.sky.limits import refuse_outside
 from spurplan.occupancy.sky.medium_wave import HIGHEST_MHZ as MEDIUM_WAVE_MHZ
 from spurplan.occupancy.sky.medium_wave import night_wave_dbuv
-from spurplan.occupancy.sky.path import Paths
+from spurplan.occupancy.sky.path import LEAST_DBUV, Paths
 
 Floats = npt.NDArray[np.float64]
 
@@ -95,4 +95,4 @@ def _fields(paths: Floats, which: npt.NDArray[np.intp], frequency_mhz: Floats) -
     medium = frequency_mhz < MEDIUM_WAVE_MHZ
     if medium.any():
         field[medium] = night_wave_dbuv(worked, f)[which, column][medium] - MONOPOLE_GAIN_DBI
-    return np.asarray(field)
+    return np.maximum(field, LEAST_DBUV)
