@@ -12,8 +12,9 @@ import pytest
 from spurplan.csvfile import read_csv
 from spurplan.errors import Refused
 from spurplan.occupancy.activity import shipped_activity
+from spurplan.occupancy.shipped import UNCHANGED, parse_record
 from spurplan.occupancy.sky import Heard, Listening, activity_at
-from spurplan.occupancy.sky.activity_table import MARK, laws_of, typical_and_busy, widths_mhz
+from spurplan.occupancy.sky.activity_table import MARK, laws_of, made_from, typical_and_busy, widths_mhz
 from spurplan.occupancy.sky.services import FLOOR_DBM, LEVELS_DBM
 from spurplan.occupancy.sky.stations import (
     regions_of,
@@ -132,14 +133,14 @@ def test_the_law_stands_for_the_numbers() -> None:
 
 
 def test_one_hour_of_all_services_takes_at_most_60_ms() -> None:
-    """Best of some, since the machine does other things too."""
+    """Of the processor, best of twelve hours: the machine does other things too."""
     at = listening(ACTIVE)
     at.heard(1, 0.0)
     times = []
     for hour in range(12):
-        start = time.perf_counter()
+        start = time.process_time()
         at.heard(3, float(hour))
-        times.append(time.perf_counter() - start)
+        times.append(time.process_time() - start)
     assert min(times) < 0.060
 
 
@@ -206,9 +207,34 @@ def test_the_shipped_table_is_what_its_script_makes(region: int) -> None:
 # --- the tables of estimates
 
 
+@pytest.mark.parametrize(
+    "name",
+    ["activity", "activity_estimates", "sky_regions", "sky_rhythms", "sky_stations", "spot_activity"],
+)
+def test_every_table_is_that_of_its_source_record(name: str) -> None:
+    """Rows and checksum; a table that is edited gets its record written anew."""
+    folder = files("spurplan") / "data"
+    data = (folder / f"{name}.csv").read_bytes()
+    record = parse_record(name, (folder / f"{name}.source.toml").read_bytes())
+    assert record.state(data) == UNCHANGED
+    assert record.rows == data.count(b"\n") - 1
+
+
+def test_the_shipped_table_was_made_from_the_stations_that_ship() -> None:
+    """Its record says from which; nobody edits a number on the air and forgets the table."""
+    record = parse_record("activity", (files("spurplan") / "data" / "activity.source.toml").read_bytes())
+    assert made_from() in record.edition
+
+
 def test_every_estimate_is_marked() -> None:
     """Whoever reads a figure sees that nobody counted it."""
-    for name in ("sky_regions.csv", "sky_rhythms.csv", "sky_stations.csv", "activity_estimates.csv"):
+    for name in (
+        "sky_regions.csv",
+        "sky_rhythms.csv",
+        "sky_stations.csv",
+        "activity_estimates.csv",
+        "spot_activity.csv",
+    ):
         data = (files("spurplan") / "data" / name).read_bytes()
         assert set(read_csv(name, ("mark",), data=data).columns["mark"]) == {"[est]"}
 

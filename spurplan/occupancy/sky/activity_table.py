@@ -8,6 +8,7 @@ Of these two curves n, m and s are fitted.
 
 from __future__ import annotations
 
+import hashlib
 import sys
 from importlib.resources import files
 from pathlib import Path
@@ -99,8 +100,7 @@ def table_text() -> str:
     for region in REGIONS:
         widths = widths_mhz(stations, region)
         laws = laws_of(region, stations)
-        lat, lon = PLACES[region]
-        place = f"{abs(lat):g}{'N' if lat >= 0 else 'S'} {abs(lon):g}{'E' if lon >= 0 else 'W'}"
+        place = place_text(*PLACES[region])
         for row in np.flatnonzero(~stations.distant_only):
             figures: list[float] = []
             for law in laws:
@@ -115,11 +115,44 @@ def table_text() -> str:
     return csv_text(HEADER, lines)
 
 
+def made_from() -> str:
+    """Return the beginning of the checksum of what the table is made from: stations, regions and rhythms."""
+    whole = hashlib.sha256()
+    for name in ("sky_stations.csv", "sky_regions.csv", "sky_rhythms.csv"):
+        whole.update((files("spurplan") / "data" / name).read_bytes())
+    return whole.hexdigest()[:12]
+
+
+def record_text(table: str) -> str:
+    """Return the source record of a table just made."""
+    data = table.encode()
+    places = "; ".join(f"region {region} {place_text(*PLACES[region])}" for region in REGIONS)
+    return f'''\
+document = "Worked out by python -m spurplan.occupancy.sky.activity_table"
+edition = "from the stations, regions and rhythms of checksum {made_from()}"
+section = "{places}; smoothed sunspot number {SUNSPOTS:g}; every hour of twelve months"
+date = "2026"
+changed = """\\
+Typical: median hour, level by level; busy: mean of the best tenth; number, median and spread of the
+normal law that comes nearest. Sporadic E is left out. Stations and powers are estimates."""
+from_memory = []
+rows = {table.count(chr(10)) - 1}
+sha256 = "{hashlib.sha256(data).hexdigest()}"
+'''
+
+
+def place_text(lat: float, lon: float) -> str:
+    """Return a place as 50N 10E."""
+    return f"{abs(lat):g}{'N' if lat >= 0 else 'S'} {abs(lon):g}{'E' if lon >= 0 else 'W'}"
+
+
 def main() -> None:
-    """Write the table where the package reads it, or to the path given."""
+    """Write the table and its source record where the package reads them, or to the path given."""
     shipped = Path(str(files("spurplan") / "data" / "activity.csv"))
     path = Path(sys.argv[1]) if len(sys.argv) > 1 else shipped
-    write_text(path, table_text())
+    table = table_text()
+    write_text(path, table)
+    write_text(path.with_suffix(".source.toml"), record_text(table))
 
 
 if __name__ == "__main__":

@@ -27,30 +27,27 @@ def dip_and_gyrofrequency(at: Points, height_km: float) -> tuple[Floats, Floats]
     tables = published("p1239")
     shrink = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + height_km)
     sine, cosine = np.sin(at.lat), np.maximum(np.cos(at.lat), 1e-6)
-    cos_m = [np.cos(m * at.lon) for m in range(ORDER + 1)]
-    sin_m = [np.sin(m * at.lon) for m in range(ORDER + 1)]
-    # legendre functions P[m, n] of the sine of latitude, in the scale of [1], and their derivatives
-    zero = np.zeros_like(sine)
-    value = {(0, 0): zero + 1}
-    slope = {(0, 0): zero}
-    north, east, down = zero, zero, zero
+    # all orders m at once, along the first axis; degree n after degree
+    m = np.arange(ORDER + 1.0).reshape(-1, *(1,) * sine.ndim)
+    cos_m, sin_m = np.cos(m * at.lon), np.sin(m * at.lon)
+    # legendre functions of the sine of latitude, in the scale of [1], and their derivatives
+    value, slope = np.zeros_like(cos_m), np.zeros_like(cos_m)
+    value[0] = 1
+    before, before_slope = np.zeros_like(value), np.zeros_like(value)
+    north, east, down = (np.zeros_like(sine) for _ in range(3))
     for n in range(1, ORDER + 1):
+        k = ((n - 1) ** 2 - m**2) / ((2 * n - 1) * (2 * n - 3))
+        next_value = sine * value - k * before
+        next_slope = sine * slope - cosine * value - k * before_slope
+        next_value[n] = cosine * value[n - 1]
+        next_slope[n] = cosine * slope[n - 1] + sine * value[n - 1]
+        before, before_slope, value, slope = value, slope, next_value, next_slope
+        g, h = (tables[name][:, n].reshape(m.shape) for name in ("field_g", "field_h"))
+        along = g * cos_m + h * sin_m
         falling = shrink ** (n + 2)
-        for m in range(n + 1):
-            if m == n:
-                before, before_slope = value[m - 1, n - 1], slope[m - 1, n - 1]
-                value[m, n] = cosine * before
-                slope[m, n] = cosine * before_slope + sine * before
-            else:
-                k = ((n - 1) ** 2 - m * m) / ((2 * n - 1) * (2 * n - 3)) if n > 1 else 0.0
-                before, before_slope = value[m, n - 1], slope[m, n - 1]
-                value[m, n] = sine * before - k * value.get((m, n - 2), zero)
-                slope[m, n] = sine * before_slope - cosine * before - k * slope.get((m, n - 2), zero)
-            g, h = tables["field_g"][m, n], tables["field_h"][m, n]
-            along = g * cos_m[m] + h * sin_m[m]
-            down = down + falling * (n + 1) * value[m, n] * along
-            north = north - falling * slope[m, n] * along
-            east = east + falling * m * value[m, n] * (g * sin_m[m] - h * cos_m[m])
+        down += falling * (n + 1) * (value * along).sum(0)
+        north -= falling * (slope * along).sum(0)
+        east += falling * (m * value * (g * sin_m - h * cos_m)).sum(0)
     horizontal = north**2 + (east / cosine) ** 2
     return np.arctan(down / np.sqrt(horizontal)), GYRO_MHZ_PER_GAUSS * np.sqrt(horizontal + down**2)
 
