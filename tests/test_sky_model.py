@@ -129,6 +129,17 @@ def test_absorption_belongs_to_the_day() -> None:
     assert midnight < 0.1 * noon
 
 
+def test_seasons_are_half_a_year_apart_across_the_equator() -> None:
+    """Noon of a southern January absorbs as that of a northern July does."""
+    south, north = (
+        absorption_factor(at(lat, 0), np.radians([dip]), month, 12.0)[0]
+        for lat, dip, month in ((-45, -65.0, 1), (45, 65.0, 7))
+    )
+    assert south == pytest.approx(north, rel=0.02)
+    winter = absorption_factor(at(45, 0), np.radians([65.0]), 1, 12.0)[0]
+    assert winter < 0.95 * north
+
+
 def test_low_frequencies_are_for_the_night_and_high_ones_for_the_day() -> None:
     """1000 km: 3 MHz is absorbed at noon; 21 MHz at 4000 km wants daylight and sunspots."""
     low = field_dbuv(50, 0, 50, 14, 3e6, 3, [0.0, 12.0], 70)
