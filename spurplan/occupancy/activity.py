@@ -118,15 +118,15 @@ class ActivityTable:
         if region not in REGIONS:
             raise ValueError(f"there is no region {region}")
         mhz = np.asarray(frequency_hz) / 1e6
-        found = np.zeros(len(service), np.intp)
+        of_each = np.zeros(len(service), np.intp)
         for code, name in enumerate(services):
             here = np.flatnonzero(service == code)
             if len(here):
                 rows = self._rows(name if name in self.service else LOUDEST, region)
                 # half way between two rows, by log frequency
                 edges = np.sqrt(self.high_mhz[rows[:-1]] * self.low_mhz[rows[1:]])
-                found[here] = rows[np.searchsorted(edges, mhz[here])]
-        return found
+                of_each[here] = rows[np.searchsorted(edges, mhz[here])]
+        return of_each
 
     def _rows(self, service: str, region: int) -> npt.NDArray[np.intp]:
         rows = np.array(

@@ -2,7 +2,7 @@
 
 References
 ----------
-[1] Rec. ITU-R P.533, section 5.2 with figures 1 (noon factor), 2 (penetration) and 3 (diurnal exponent).
+[1] Rec. ITU-R P.533, section 5 with figures 1 (noon factor), 2 (penetration) and 3 (diurnal exponent).
 [2] Rec. ITU-R P.533, table 2 (auroral and other signal losses).
 """
 

@@ -6,7 +6,7 @@ and a harmonic of longitude.
 
 References
 ----------
-[1] Rec. ITU-R P.1239, section 3 and table 1 (orders of the functions).
+[1] Rec. ITU-R P.1239, the numerical maps; orders of the functions as in its public implementation.
 """
 
 from __future__ import annotations
@@ -48,26 +48,26 @@ class F2Maps:
 
     def at_hour(self, utc_hour: Floats) -> tuple[Floats, Floats]:
         """Return foF2 [MHz] and M(3000)F2, shape (n,), each point at its own hour, shape (n,)."""
-        found = []
+        layers = []
         pairs, which = np.unique(np.stack([self._month, utc_hour]), axis=1, return_inverse=True)
         for name in FUNCTIONS:
             out = np.empty(len(self._month))
             for number, (month, hour) in enumerate(pairs.T):
                 here = np.flatnonzero(which == number)
                 out[here] = self._evaluate(name, int(month), np.array([hour]), here)[0]
-            found.append(out)
-        return found[0], found[1]
+            layers.append(out)
+        return layers[0], layers[1]
 
     def over_the_day(self) -> tuple[Floats, Floats]:
         """Return foF2 [MHz] and M(3000)F2 at 00, 01 ... 23 h UTC, shape (24, n)."""
-        found = []
+        layers = []
         for name in FUNCTIONS:
             out = np.empty((24, len(self._month)))
             for month in np.unique(self._month):
                 here = np.flatnonzero(self._month == month)
                 out[:, here] = self._evaluate(name, int(month), np.arange(24.0), here)
-            found.append(out)
-        return found[0], found[1]
+            layers.append(out)
+        return layers[0], layers[1]
 
     def _evaluate(self, name: str, month: int, hours: Floats, here: npt.NDArray[np.intp]) -> Floats:
         """Return the map at hours (h,) and the points `here` (k,), shape (h, k)."""

@@ -1,6 +1,6 @@
 """Great circles on a spherical Earth, and the triangles of a hop between ground and mirror.
 
-Angles are in radians, distances in kilometres.
+Angles are in radians, distances in kilometres. The triangles are those of Rec. ITU-R P.533, section 5.
 """
 
 from __future__ import annotations
@@ -54,14 +54,14 @@ def destination(start: Points, azimuth: Floats, distance_km: Any) -> Points:
 
 
 def elevation(hop_km: Any, mirror_height_km: Any) -> Any:
-    """Return the elevation of a ray over `hop_km` by a mirror at that height (P.533 eq. (11)). [rad]"""
+    """Return the elevation of a ray over `hop_km` by a mirror at that height. [rad]"""
     half_arc = hop_km / (2 * EARTH_RADIUS_KM)
     ratio = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + mirror_height_km)
     return np.arctan(1 / np.tan(half_arc) - ratio / np.sin(half_arc))
 
 
 def incidence(elevation_rad: Any, height_km: Any) -> Any:
-    """Return the angle of incidence, from the vertical, of a ray at a height (P.533 eq. (12)). [rad]"""
+    """Return the angle of incidence, from the vertical, of a ray at a height. [rad]"""
     return np.arcsin(EARTH_RADIUS_KM * np.cos(elevation_rad) / (EARTH_RADIUS_KM + height_km))
 
 
@@ -71,6 +71,6 @@ def ground_to_height_km(elevation_rad: Any, height_km: Any) -> Any:
 
 
 def slant_km(hop_km: Any, elevation_rad: Any) -> Any:
-    """Return the length of one hop along the ray (P.533 eq. (19)). [km]"""
+    """Return the length of one hop along the ray. [km]"""
     half_arc = hop_km / (2 * EARTH_RADIUS_KM)
     return np.abs(2 * EARTH_RADIUS_KM * np.sin(half_arc) / np.cos(elevation_rad + half_arc))

@@ -39,9 +39,9 @@ _MIRROR_KM = 300.0
 _SUN_POINTS = (np.arange(24) + 0.5) / 24
 # hours back for which the D layer remembers the sun, and what an hour leaves, [1] section 5.3
 _MEMORY_HOURS, _HOURLY_DECAY = 4, 0.7945
-# winter anomaly of the lowest frequency in per cent by month, north, [1] table
+# winter anomaly of the lowest frequency in per cent by month, north [1]
 _WINTER_ANOMALY = np.array([30, 15, 3, 0, 0, 0, 0, 0, 0, 3, 15, 30]) / 100
-# W, X, Y of the factor K of the operational MUF, [1] table, for paths east-west and north-south
+# W, X, Y of the factor K of the operational MUF [1], for paths east-west and north-south
 _K_EAST_WEST, _K_NORTH_SOUTH = np.array([0.1, 1.2, 0.6]), np.array([0.2, 0.2, 0.4])
 # f_D of the basic MUF by length of hop, [1]
 _HOP_CURVE = (
@@ -140,7 +140,7 @@ class LongPaths:
         return np.asarray(peak * np.clip(np.minimum(latitude - 30, 90 - latitude) / 30, 0, 1))
 
     def field_dbuv(self, frequency_mhz: Floats) -> Floats:
-        """Return the median field for 1 kW e.i.r.p. at frequencies, shape (n, f), [1] eq. (39). [dB(uV/m)]"""
+        """Return the median field for 1 kW e.i.r.p. at frequencies, shape (n, f) [1]. [dB(uV/m)]"""
         gyro = self._gyro_mhz[:, None]
         f, fm, fl = frequency_mhz + gyro, self._fm_mhz[:, None] + gyro, self._fl_mhz[:, None] + gyro
         shape = (fl**2 / f**2 + f**2 / fm**2) * fm**2 / (fm**2 + fl**2)

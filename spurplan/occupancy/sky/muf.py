@@ -20,7 +20,7 @@ def basic_muf_mhz(f2_mhz: Any, m3000: Any, foe_mhz: Any, gyro_mhz: Any, hop_km: 
 
     Notes
     -----
-    MUF = [1 + (C(D)/C(3000)) (B - 1)] foF2 + (fH/2) (1 - D/Dmax), [1] equations (3) to (6).
+    MUF = [1 + (C(D)/C(3000)) (B - 1)] foF2 + (fH/2) (1 - D/Dmax).
     """
     ratio = np.maximum(f2_mhz / foe_mhz, 2)
     b = m3000 - 0.124

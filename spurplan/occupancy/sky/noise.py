@@ -2,7 +2,7 @@
 
 References
 ----------
-[1] Rec. ITU-R P.372, part 5.
+[1] Rec. ITU-R P.372, atmospheric noise.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 References
 ----------
-[1] IARU Region 1, VHF Managers' Handbook: the locator of two letters, two digits, two letters, two digits.
+[1] IARU Region 1, VHF Managers' Handbook, the locator (from memory): two letters, two digits, and again.
 """
 
 from __future__ import annotations
@@ -82,11 +82,11 @@ def _signed(text: str, digits: str, negative: bool, lettered: bool) -> float:
 
 
 def _located(text: str, written: str) -> Place:
-    found = _LOCATOR.fullmatch(written)
-    if not found:
+    parts = _LOCATOR.fullmatch(written)
+    if not parts:
         rule = "is not a locator of 4, 6 or 8 characters"
         raise BadValue(text, rule, "write two letters A to R, two digits, two letters A to X, two digits")
-    field, square, letters, digits = found.groups()
+    field, square, letters, digits = parts.groups()
     lon, lat = -180.0, -90.0
     # each pair of characters divides the last cell: longitude first; a field is 20 by 10 degrees
     width, height = 20.0, 10.0

@@ -130,7 +130,7 @@ class Listening:
 
 
 def matched_dbm(field_dbuv: Any, frequency_mhz: Any) -> Any:
-    """Return what a matched lossless short dipole takes from a field (Rec. ITU-R P.533 section 6). [dBm]"""
+    """Return what a matched lossless short dipole takes from a field (Rec. ITU-R P.533). [dBm]"""
     return field_dbuv - 20 * np.log10(frequency_mhz) - 77.2 + SHORT_DIPOLE_GAIN_DBI
 
 

@@ -5,7 +5,7 @@ absorption, ground reflections, auroral losses and, above its MUF, the loss that
 
 References
 ----------
-[1] Rec. ITU-R P.533-14, sections 3 to 5.2, as its public implementation (version 14.2) works them out.
+[1] Rec. ITU-R P.533-14, sections 3 to 5, as its public implementation (version 14.2) works them out.
 
 Notes
 -----
@@ -43,14 +43,14 @@ Floats = npt.NDArray[np.float64]
 LONGEST_KM = 9000.0
 F2_MODES, E_MODES = 6, 3
 MOST_HOPS = 3  # of the lowest F2 mode, within LONGEST_KM
-# losses not otherwise included, [1] section 5.2
+# losses not otherwise included, [1] section 5
 NOT_OTHERWISE_DB = 9.14
 # steepness of the screening by the E layer over frequency; 20 is a factor of two in 4 % of frequency
 _SCREENING_POWER = 20
-# the E layer carries no path beyond this, and screens none, [1] section 3.3
+# the E layer carries no path beyond this, and screens none [1]
 _E_LAYER_REACH_KM = 4000.0
 _E_HOP_KM = 2000.0
-# field of 1 kW e.i.r.p.: 136.6 + 20 log f less the loss, of which 32.45 + 20 log f is spreading, [1] eq. (36)
+# field of 1 kW e.i.r.p.: 136.6 + 20 log f less the loss, of which 32.45 + 20 log f is spreading [1]
 _FREE_SPACE_DB = 136.6 - 32.45
 _MAGNETIC_HEIGHT_F2_KM, _MAGNETIC_HEIGHT_D_KM = 300.0, 100.0
 
@@ -154,7 +154,7 @@ class ShortPaths:
         self._screened_mhz = self._screening()
 
     def _screening(self) -> Floats:
-        """Return the frequency below which the E layer screens each F2 mode ([1] section 4)."""
+        """Return the frequency below which the E layer screens each F2 mode [1]."""
         foe = np.where(self._distance_km <= _E_HOP_KM, self._foe_mhz, self._foe_ends.max(0))
         angle = incidence(elevation(self._f2_hop_km, self._daytime_mirror_km()), e_layer.HEIGHT_KM)
         screened = 1.05 * foe[:, None] / np.cos(angle)
@@ -224,7 +224,7 @@ class ShortPaths:
         return np.asarray(10 * np.log10(power.sum(1) + 1e-20))
 
     def _loss_above_muf(self, above: Floats) -> Floats:
-        """Return the loss above the MUF by f/MUF - 1, [1] equations (33) to (35); 0 where that is 0. [dB]"""
+        """Return the loss above the MUF by f/MUF - 1 [1]; 0 where that is 0. [dB]"""
         by_f2, by_e = above[:, :F2_MODES], above[:, F2_MODES:]
         one_or_two_hops = self._distance_km[:, None, None] <= 3000
         f2 = np.where(
