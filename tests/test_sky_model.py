@@ -11,7 +11,7 @@ from scipy.stats import norm
 
 from spurplan.errors import Refused
 from spurplan.occupancy.shipped import EDITED, UNCHANGED
-from spurplan.occupancy.sky import atmospheric_fa_db, coefficients, e_layer, field_dbuv
+from spurplan.occupancy.sky import atmospheric_fa_db, coefficients, e_layer, field_dbuv, station_dbm
 from spurplan.occupancy.sky.absorption import absorption_factor
 from spurplan.occupancy.sky.coefficients import parse_tables, published, source_of
 from spurplan.occupancy.sky.geometry import EARTH_RADIUS_KM, Points, bearing_and_distance, destination
@@ -171,6 +171,22 @@ def test_the_ground_wave_begins_at_300_millivolts() -> None:
     distance_km = np.array([1.0, 10, 100, 1000])
     assert (np.diff(ground_wave_dbuv(distance_km, 1.0)) < 0).all()
     assert (np.diff(ground_wave_dbuv(30.0, np.array([0.2, 1, 5, 20]))) < 0).all()
+
+
+def test_a_station_next_door_comes_by_the_ground_and_a_far_one_by_the_sky() -> None:
+    """Ten times the power is 10 dB; near, the hour does not matter; far, only the sky is left."""
+    near = station_dbm(50, 10, 50, 10.1, 1e6, [1, 10], 1, [[0.0], [12.0]], 70)
+    assert_allclose(near[:, 1] - near[:, 0], 10)
+    assert_allclose(near[0], near[1], atol=0.2)
+    # 7.15 km, 1 kW, long wave: 300 mV/m over the distance, with hardly a loss in the ground
+    long_wave = station_dbm(50, 10, 50, 10.1, 0.2e6, 1, 1, 12.0, 70)
+    at_7_km = 109.5 - 20 * np.log10(7.15)
+    assert long_wave == pytest.approx(at_7_km - 20 * np.log10(0.2) - 77.2 + 1.76, abs=0.5)
+    far = station_dbm(50, 10, 33, 52, 9.7e6, 100, 1, 18.0, 70)
+    field = field_dbuv(50, 10, 33, 52, 9.7e6, 1, 18.0, 70)
+    assert far == pytest.approx(field + 20 - 20 * np.log10(9.7) - 77.2 + 1.76, abs=0.01)
+    with pytest.raises(Refused, match="power_kw"):
+        station_dbm(50, 10, 33, 52, 9.7e6, 0, 1, 18.0, 70)
 
 
 def test_noise_falls_with_frequency_and_rises_towards_the_tropics() -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from spurplan.occupancy.sky.field import field_dbuv
 from spurplan.occupancy.sky.noise import Noise, atmospheric_fa_db
+from spurplan.occupancy.sky.own_station import station_dbm
 from spurplan.occupancy.sky.place import Place, parse_month, parse_place, parse_sunspots
 from spurplan.occupancy.sky.services import Heard, Listening
 from spurplan.occupancy.sky.this_hour import activity_at
@@ -25,4 +26,5 @@ __all__ = [
     "parse_month",
     "parse_place",
     "parse_sunspots",
+    "station_dbm",
 ]
