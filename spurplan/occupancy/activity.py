@@ -20,9 +20,10 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.csvfile import Cells, FaultList, parse_decimal, parse_signed_decimal, read_csv
+from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, did_you_mean
 from spurplan.occupancy.rows import SERVICES
+from spurplan.units import parse_decimal, parse_signed_decimal
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

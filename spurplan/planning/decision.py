@@ -9,12 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 import numpy as np
 import numpy.typing as npt
-
-from spurplan.files import read_shipped
 
 Floats = npt.NDArray[np.float64]
 
@@ -22,9 +19,7 @@ Floats = npt.NDArray[np.float64]
 @cache
 def thresholds() -> Mapping[str, Mapping[str, float]]:
     """Return ``data/decisions.toml``."""
-    read: dict[str, dict[str, float]] = parse_toml(
-        decoded(name, read_shipped(files("spurplan") / "data" / name)), name
-    )
+    read: dict[str, dict[str, float]] = shipped_toml("decisions.toml")
     return read
 
 

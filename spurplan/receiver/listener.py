@@ -152,14 +152,13 @@ class Listener:
         return np.where(np.asarray(sound) == CARRIER, tone, other)
 
     def worst_protection_db(self, sound: npt.NDArray[Any]) -> Floats:
-        """Return the greatest protection that a sound asks for anywhere in the passband, shape of `sound`. [dB]"""
+        """Return the most protection a sound asks for anywhere in the passband, shape of `sound`. [dB]"""
         worst_hz = np.full(np.shape(sound), 0.5 * (float(_ear()["beat_from"]) + float(_ear()["beat_to"])))
         return self.protection_db(sound, worst_hz)
 
     @property
     def whistle_hz(self) -> float:
-        """Width round the wanted carrier in which another one is heard as a whistle; inf where tones count all
-        over the passband. [Hz]"""
+        """Width round the wanted carrier in which another one whistles; inf where tones count everywhere. [Hz]"""
         return math.inf if self.mode != "am" else 2.0 * float(_ear()["beat_to"])
 
     def programme_dbhz(self, width_hz: npt.NDArray[Any]) -> Floats:

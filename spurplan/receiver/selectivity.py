@@ -85,7 +85,7 @@ class Selectivity(ABC):
         return math.inf
 
     def varied(self, q_factor: float, ceiling_db: float) -> Selectivity:
-        """Return the same with every circuit's Q times a factor, and what limits it so many decibels higher."""
+        """Return the same with every Q times a factor, and what limits it so many decibels higher."""
         return self
 
     def corners_x(self) -> Array:

@@ -184,7 +184,8 @@ def _power(dbm: Floats) -> Floats:
 def _sums(found: Arrivals, expected: Floats, dials: Dials, candidates: int) -> Floats:
     """Return the expected number of spoiling stations of each setting, shape (V, K)."""
     total = np.bincount(found.place, weights=expected, minlength=candidates * dials.count)
-    return total.reshape(candidates, dials.count)
+    sums: Floats = total.astype(np.float64).reshape(candidates, dials.count)
+    return sums
 
 
 def _stretches(candidate: Ints, low_hz: Ints, high_hz: Ints, dials: Dials, candidates: int) -> Bools:
@@ -217,7 +218,7 @@ def _clear(
     noise: _Noise,
 ) -> Floats:
     """Return the part that is neither lost nor spoilt with everybody on the air, shape (V,)."""
-    _, found = arrivals(chains, air.occupants, everybody(air.occupants), settings, dials, spreads.times(0.0))
+    _, found = arrivals(chains, air.occupants, everybody(air.presence), settings, dials, spreads.times(0.0))
     spoilt = np.zeros(open_.size, dtype=np.bool_)
     spoilt[found.place[found.over_db >= 0.0]] = True
     heard = (noise.spare_db(0.0) >= 0.0).reshape(open_.shape)
