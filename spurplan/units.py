@@ -726,6 +726,21 @@ def decimal_text(value: int, exponent: int, places: int = 0) -> str:
     return ("-" if value < 0 else "") + str(whole) + (f".{fraction}" if fraction else "")
 
 
+def share_text(share: float) -> str:
+    """Return a part of one in whole percent, "95 %"; what is not quite all or none does not read as that."""
+    if share in (0.0, 1.0):
+        return f"{100 * share:.0f} %"
+    if share < 0.005:
+        return "under 1 %"
+    return "over 99 %" if share >= 0.995 else f"{100 * share:.0f} %"
+
+
+def share_span_text(low: float, high: float) -> str:
+    """Return the span of a part of one in whole percent, "92 to 98 %"; "" where both are the same."""
+    ends = [f"{100 * share:.0f}" for share in (low, high)]
+    return "" if ends[0] == ends[1] else f"{ends[0]} to {ends[1]} %"
+
+
 def percent_text(share: float) -> str:
     """Return a part of one in percent, "76.1"; what is not quite all or none does not read as that."""
     return f"{100 * share:.0f}" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f}"

@@ -14,8 +14,11 @@ from spurplan.occupancy import expand
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.changes.edits import changed
 from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.description.quantities import wanted_of
 from spurplan.receiver.file.reading import read_receiver
+from spurplan.receiver.listener import MODES
 from spurplan.units import as_path, flag_faults, hz_text, is_number
 
 ReceiverLike = Receiver | str | Path
@@ -24,6 +27,10 @@ BandsLike = Bands | str | Path | Sequence[str | Path] | None
 
 _BARE_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+")
 HIGHEST_LO_ORDER = 40
+ACTIVITIES = ("typical", "busy", "everybody")
+# enough for an interval, and what a seed may be
+WORLDS, MOST_WORLDS = 64, 10_000
+SEED, MOST_SEED = 5, 2**31
 # the 21st harmonic of a medium-wave carrier has been reported on the short waves
 HIGHEST_RF_ORDER = 25
 
@@ -45,6 +52,10 @@ class Settings:
     skirts : bool. Signals beyond the -6 dB passband too.
     everything : bool. Buried ones too, and nothing pruned.
     intermodulation : bool. Products of two stations too.
+    mode : str or None. What is listened to, "am", "ssb", "cw" or "fm"; the receiver's where None.
+    wanted : str or None. "weak", "fair", "good" or a level; the receiver's where None.
+    activity : str. "typical", "busy" or "everybody": who is on the air.
+    worlds, seed : int. How many worlds are drawn to say how sure a share is, and which.
 
     Raises
     ------
@@ -64,6 +75,11 @@ class Settings:
     skirts: bool = False
     everything: bool = False
     intermodulation: bool = False
+    mode: str | None = None
+    wanted: str | None = None
+    activity: str = "typical"
+    worlds: int = WORLDS
+    seed: int = SEED
 
     def __post_init__(self) -> None:
         faults = [*self._orders(), *self._thresholds()]
@@ -71,7 +87,7 @@ class Settings:
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
         if self.range is not None and not isinstance(self.range, str):
             faults.append(not_a_name(self.range))
-        faults += [*self._flags(), *self._levels()]
+        faults += [*self._flags(), *self._levels(), *self._listening()]
         if faults:
             raise Refused(faults)
 
@@ -109,6 +125,23 @@ class Settings:
             *flag_faults(self.everything, "--everything"),
             *flag_faults(self.intermodulation, "--intermodulation"),
         ]
+
+    def _listening(self) -> list[Fault]:
+        faults = []
+        for name, value, known in (("--mode", self.mode, MODES), ("--activity", self.activity, ACTIVITIES)):
+            if value not in known and not (name == "--mode" and value is None):
+                remedy = did_you_mean(value, known) if isinstance(value, str) else f"give {', '.join(known)}"
+                faults.append(Fault(name, "is not known", str(value), remedy))
+        if self.wanted is not None:
+            try:
+                wanted_of(self.wanted)
+            except BadValue as bad:
+                faults.append(bad.at("--wanted"))
+        for name, count, most in (("--worlds", self.worlds, MOST_WORLDS), ("--seed", self.seed, MOST_SEED)):
+            least = 2 if name == "--worlds" else 0
+            if isinstance(count, bool) or not isinstance(count, int) or not least <= count <= most:
+                faults.append(Fault(name, "is no such number", str(count), f"give {least} to {most:,}"))
+        return faults
 
     def _levels(self) -> list[Fault]:
         faults = []
@@ -154,9 +187,15 @@ def settings_from(settings: Settings | None, options: Mapping[str, Any]) -> Sett
     return Settings(**{**{name: getattr(settings, name) for name in known}, **options})
 
 
-def as_receiver(receiver: ReceiverLike) -> Receiver:
-    """Return a receiver from itself or the path of its file."""
-    return receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
+def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Receiver:
+    """Return a receiver from itself or the path of its file, listened to as settings ask."""
+    made = receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
+    if settings is None or (settings.mode is None and settings.wanted is None):
+        return made
+    asked = {name: value for name in ("mode", "wanted") if (value := getattr(settings, name)) is not None}
+    # what is asked for holds on every range, whatever the file says of one
+    ranges = tuple(changed(one, made.name, **dict.fromkeys(asked)) for one in made.ranges)
+    return changed(made, made.name, **asked, ranges=ranges)
 
 
 def as_bands(bands: BandsLike) -> Bands:

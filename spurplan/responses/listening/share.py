@@ -28,6 +28,8 @@ Bools = npt.NDArray[np.bool_]
 
 # One emission on more of the settings than this is on or off for all of them at once.
 DECIDING_SHARE = 0.05
+# what an emission takes on the mean before anything is said to hang on it
+DECIDING_LOSS = 0.02
 # Of so many settings every one is judged in each world: an interval needs no more.
 WORLD_SETTINGS = 250
 # as good as certain, as an expected number
@@ -49,8 +51,9 @@ class Shares:
         IFs, to noise, to intruders; with `usable` they add to 1.
     place : float64. What of the noise would be lost with a set without noise of its own.
     spoilt : float64, shape (V, K). Chance that an intruder spoils a setting.
-    decided_by : tuple of tuple of int, V. Occupants each of which is received on more than
-        `DECIDING_SHARE` of the settings, so that much hangs on whether it is on.
+    decided_by : tuple of tuple of int, V. Rows of `arrivals`, one for each emission that is received on
+        more than `DECIDING_SHARE` of the settings and on whose being on much hangs.
+    ways, arrivals, dials : what was followed, what arrives where, and the settings looked at.
     """
 
     usable: Floats
@@ -63,6 +66,9 @@ class Shares:
     place: Floats
     spoilt: Floats
     decided_by: tuple[tuple[int, ...], ...]
+    ways: Ways
+    arrivals: Arrivals
+    dials: Dials
 
     def interval(self, low: float = 0.1, high: float = 0.9) -> tuple[Floats, Floats]:
         """Return the ends of the interval of `usable` over the worlds, shape (V,) each."""
@@ -134,7 +140,10 @@ def shares(
         intruders=(open_ * heard * spoilt).mean(axis=1),
         place=(open_ * noise.lost_to_the_place(spreads.detection_db)).mean(axis=1),
         spoilt=spoilt,
-        decided_by=_deciders(found, deciding, dials, len(chains)),
+        decided_by=_deciders(found, deciding, expected, open_ * heard, dials, len(chains)),
+        ways=ways,
+        arrivals=found,
+        dials=dials,
     )
 
 
@@ -238,13 +247,20 @@ def _deciding(found: Arrivals, dials: Dials, candidates: int) -> Ints:
     return np.where(deciding[number * candidates + candidate], number, -1)
 
 
-def _deciders(found: Arrivals, deciding: Ints, dials: Dials, candidates: int) -> tuple[tuple[int, ...], ...]:
-    """Return the occupants that decide much of each candidate, the widest first."""
+def _deciders(
+    found: Arrivals, deciding: Ints, expected: Floats, heard: Floats, dials: Dials, candidates: int
+) -> tuple[tuple[int, ...], ...]:
+    """Return a row for each emission that decides much of each candidate, most first."""
     out: list[tuple[int, ...]] = []
+    open_ = heard.ravel()
     for v in range(candidates):
         rows = np.flatnonzero((deciding >= 0) & (found.place // dials.count == v))
-        who, times = np.unique(found.occupant[rows], return_counts=True)
-        out.append(tuple(who[np.argsort(-times, kind="stable")].tolist()))
+        # what it takes where it is on, and how unsure that is
+        takes = (1.0 - np.exp(-expected[rows])) * open_[found.place[rows]]
+        kinds, first, number = np.unique(deciding[rows], return_index=True, return_inverse=True)
+        share = np.bincount(number, weights=takes, minlength=len(kinds)) / dials.count
+        order = [at for at in np.argsort(-share, kind="stable").tolist() if share[at] >= DECIDING_LOSS]
+        out.append(tuple(int(rows[first[at]]) for at in order))
     return tuple(out)
 
 

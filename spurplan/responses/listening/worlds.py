@@ -21,8 +21,6 @@ from spurplan.tomlfile import shipped_toml
 
 Floats = npt.NDArray[np.float64]
 
-WORLDS = 64
-SEED = 5
 # what belongs to the set and the place; each service adds its level and its activity
 SET_FACTORS = ("noise", "q", "ceiling", "mixer")
 
@@ -98,8 +96,8 @@ class Worlds:
     count : int. How many.
     """
 
-    seed: int = SEED
-    count: int = WORLDS
+    seed: int = 5
+    count: int = 64
 
     def scores(self, factor: str) -> Floats:
         """Return the score of one factor in each world, shape (Z,).
