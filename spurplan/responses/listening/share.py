@@ -123,9 +123,8 @@ def shares(
     unknown, dead = lost[0], lost[1] & ~lost[0]
     open_ = ~(unknown | dead)
     heard = noise.heard(spreads.detection_db, np.zeros(1), spreads.noise_db)[:, :, 0]
-    spoilt = 1.0 - np.exp(
-        -_sums(found, found.expected(spread_db=found.total_spread_db()), dials, len(chains))
-    )
+    expected = found.expected(spread_db=found.total_spread_db())
+    spoilt = 1.0 - np.exp(-_sums(found, expected, dials, len(chains)))
     usable = (open_ * heard * (1.0 - spoilt)).mean(axis=1)
     deciding = _deciding(found, dials, len(chains))
     in_worlds = _in_worlds(ways, found, deciding, open_, noise, worlds, spreads)
