@@ -10,8 +10,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from spurplan.csvfile import parse_signed_decimal
 from spurplan.errors import BadValue, did_you_mean
+from spurplan.units import parse_signed_decimal
 
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
