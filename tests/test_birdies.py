@@ -81,9 +81,9 @@ def test_radiated_rows_equal_the_scan(kind: str) -> None:
                             if on[0] > on[1]:
                                 continue
                             slope = harmonic * (oscillator.hz(1) - oscillator.hz(0))
-                            at = sorted((hz - harmonic * oscillator.hz(0)) / slope for hz in on) if slope else (
-                                chain.low_hz, chain.high_hz
-                            )  # fmt: skip
+                            at = [chain.low_hz, chain.high_hz]
+                            if slope:
+                                at = sorted((hz - harmonic * oscillator.hz(0)) / slope for hz in on)
                             key = (name, number, harmonic, row)
                             expected[key] = (*at, *on)
                             between += not any(

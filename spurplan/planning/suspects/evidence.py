@@ -281,9 +281,7 @@ def _fits(test: Test, traits: Traits, seen: object) -> bool:
     return test.chance(traits, seen) >= 0.5 * test.right
 
 
-def best_test(
-    suspected: Sequence[tuple[Floats, Sequence[Traits]]], evidence: Evidence
-) -> Test | None:
+def best_test(suspected: Sequence[tuple[Floats, Sequence[Traits]]], evidence: Evidence) -> Test | None:
     """Return the untried test that would tell the suspects apart best; None where none would.
 
     Parameters

@@ -57,7 +57,7 @@ BIRDIE_COLUMNS = (
     Column("equation", "text", "", False, "Equation", "what meets there, as it is worked out"),
     Column("order", "int", "", False, "Order", "sum of the harmonics, which is how they rank"),
     Column(
-        "harmonic", "int", "", True, "", "which harmonic it is of one oscillator by itself; unknown for the rest"
+        "harmonic", "int", "", True, "", "which harmonic of one oscillator by itself; unknown for all else"
     ),
     Column(
         "certainty", "text", "", False, "Certainty",
@@ -185,8 +185,8 @@ def _said(receiver: Receiver) -> list[str]:
         f"combinations of oscillators up to a total order of {order}, harmonics of one up to the {order}th, "
         "of a calibrator or clock by itself as high as the dial and the IFs need (up to the "
         f"{harmonics.MOST_HARMONICS:,}th): higher ones are not looked for",
-        "sums of a BFO, calibrator or clock with harmonics of one mixing oscillator are looked at; with two of "
-        "these at once, or with each other, they are not",
+        "sums of a BFO, calibrator or clock with harmonics of one mixing oscillator are looked at, with two "
+        "of these at once, or with each other, not",
         "how loud a birdie is depends on shielding nobody has measured: all are possible, none sure",
         "of combinations that meet on one place of the dial the simplest is listed",
         f"oscillators are taken to radiate up to harmonic {HIGHEST_HARMONIC}; how far is not known",
