@@ -416,7 +416,8 @@ def test_fields_cautions_and_csv(bench: tuple[Path, Path], capsys: pytest.Captur
     """The fields are those of the design; a scan, where it is asked for, comes first."""
     assert [column.name for column in PROPOSAL_COLUMNS] == FIELDS
     assert [column.name for column in SCAN_COLUMNS] == [
-        "rank", "if_hz", "clear_share", "unknown_share", "worst_margin_db", "image_rejection_db", "usual", "reasons",
+        "rank", "if_hz", "clear_share", "unknown_share", "worst_margin_db", "image_rejection_db", "usual",
+        "reasons",
     ]  # fmt: skip
     words = ["if-change", str(bench[0]), "--bands", str(bench[1]), "--if", "1600", "kHz"]
     assert main([*words, "--format", "csv"]) == 0
