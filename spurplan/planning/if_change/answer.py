@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused
@@ -39,7 +40,7 @@ from spurplan.responses.asking import (
     occupants_of,
     picked_ranges,
 )
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
+from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.units import hz_text, parse_db
 
@@ -169,7 +170,7 @@ def worked_out(
             "scanned": None if found is None else len(found.if_hz),
         },
         assumptions=_assumptions(set_, chosen, made, occupants),
-        cautions=(ALLOCATION_CAUTION, WORKSHOP_CAUTION),
+        cautions=cautions_of("if-change"),
         tables=tables,
     )
     return IfChange(answer, _with_what_was_asked(set_, asked, rows, picked))
