@@ -9,13 +9,12 @@ before the engine is asked.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, distinct
-from spurplan.dataclass import dataclass
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
@@ -32,6 +31,7 @@ from spurplan.responses.outline import at_loudest, outline
 from spurplan.responses.records import Response, intruding
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, deaf_stretches, loudest_of
+from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -45,8 +45,7 @@ NOBODY = -1
 LEVEL_CLASSES = 64
 
 
-@dataclass(frozen=True)
-class Tally:
+class Tally(Rows):
     """What is heard on the stretch of dial of each candidate; V of them.
 
     Attributes
@@ -65,16 +64,16 @@ class Tally:
         those left out that come by stray coupling alone.
     """
 
-    clear_share: Floats
-    unknown_share: Floats
-    unknown_margin_db: Floats
-    deaf_hz: Ints
-    occupant: Ints
-    steps: Ints
-    grade: Ints
-    margin_db: Floats
-    dial_hz: Ints
-    whistles: Ints
+    clear_share: Floats = floats()
+    unknown_share: Floats = floats()
+    unknown_margin_db: Floats = floats()
+    deaf_hz: Ints = ints()
+    occupant: Ints = ints()
+    steps: Ints = ints(ndim=3)
+    grade: Ints = ints()
+    margin_db: Floats = floats()
+    dial_hz: Ints = ints()
+    whistles: Ints = ints()
 
 
 def tally(
@@ -115,7 +114,7 @@ def tally(
             parts.append(_outlined(some, heard_of, telling, asked, occupants, unlisted_dbm))
         if progress is not None:
             progress(len(some), len(chains))
-    return Tally(**{f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Tally)})
+    return Tally.concat(parts)
 
 
 def _outlined(
@@ -248,8 +247,7 @@ def _whistles(
     return np.bincount(lines.candidate[crossing], minlength=len(chains)).astype(np.int64)
 
 
-@dataclass(frozen=True)
-class Loudest:
+class Loudest(Rows):
     """The loudest occupant that comes in by one given way; V of them.
 
     Attributes
@@ -259,9 +257,9 @@ class Loudest:
     grade : int64, shape (V,). Its grade there; 0 where there is nobody.
     """
 
-    occupant: Ints
-    heard_dbm: Floats
-    grade: Ints
+    occupant: Ints = ints()
+    heard_dbm: Floats = floats()
+    grade: Ints = ints()
 
 
 def loudest_by(chains: Chains, steps: Ints, occupants: Occupants, settings: Settings) -> Loudest:

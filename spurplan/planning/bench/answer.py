@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.given import as_path, is_number
 from spurplan.planning.bench.dial import DialFit, dial_fits

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from spurplan.columns import RANGE, Column
-from spurplan.dataclass import dataclass
 from spurplan.planning.bench.chi_square import chi_square_quantile
 from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.dial_settings import settings_hz

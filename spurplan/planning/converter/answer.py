@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,6 @@ import numpy.typing as npt
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.planning.converter import candidates as ways
 from spurplan.planning.converter.alone import ALONE_COLUMNS, alone_records

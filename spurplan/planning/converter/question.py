@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeGuard
 
 import numpy as np
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.given import as_path, several
 from spurplan.occupancy.occupants import Occupants

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, table_of
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.given import is_number
 from spurplan.occupancy.occupants import Occupants

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, Table, table_of
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.proposals import (

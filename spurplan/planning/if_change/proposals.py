@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused, quoted
 from spurplan.receiver.changes import changed, with_injection, with_intermediate_frequency
 from spurplan.receiver.changes.edits import range_named, with_chains

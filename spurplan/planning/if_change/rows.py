@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from spurplan.columns import RANGE, Column, Table, table_of
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.proposals import Proposal, tuning_stage
 from spurplan.planning.if_change.routes import Loudest, half_if_steps, loudest_on, straight_steps

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, RANGE, Answer, Column, Table, table_of
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.suspects.evidence import (
