@@ -11,6 +11,7 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.columns import Answer
+from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.occupants import Occupants
 from spurplan.responses.summary import counts_of
 
@@ -33,7 +34,8 @@ def test_the_count_never_falls_as_stations_get_stronger() -> None:
     """From -20 to +10 dB; stretches, which fall apart where a station gets weak, do not keep to that."""
     counts, strong, stretches = [], [], []
     bands = spurplan.read_bands(None)
-    usual = [(bands.services[code], dbm) for code, dbm in loudest_by_service(bands.occupants(region=1))]
+    loudest = loudest_by_service(occupants_of(bands, region=1))
+    usual = [(bands.services[code], dbm) for code, dbm in loudest]
     for step in range(-20, 11, 2):
         answer = spurplan.ranges(DEMO, level={name: f"{dbm + step:.1f} dBm" for name, dbm in usual})
         counts.append(by_hand(answer)[0])
