@@ -15,6 +15,8 @@ from spurplan.errors import BadValue
 LOWEST_HZ = 1
 HIGHEST_HZ = 30_000_000_000
 S_CHANGE_HZ = 30_000_000
+# Metres times megahertz: the speed of light in vacuum, exact by the definition of the metre (SI Brochure).
+METRES_MHZ = 299.792458
 # Beyond this nobody measures and nobody transmits: 200 dBm are a hundred thousand million megawatts.
 MOST_DBM = 200.0
 S9_DBM = -73.0
@@ -79,11 +81,11 @@ def parse_hz(text: str) -> int:
 
     Takes ``14.2MHz``, ``14200 kHz``, ``465k``, ``14M2`` (the unit in place of
     the point) and ``455 khz``; lower-case mhz means megahertz, as nobody tunes
-    to millihertz.
+    to millihertz. A lower-case m alone is refused: 20m is a band to a listener.
 
     Raises
     ------
-    BadValue  for a missing or unknown unit, a sign, an exponent, a decimal
+    BadValue  for a missing or unknown unit, metres, a sign, an exponent, a decimal
         comma, more than 1 Hz resolution, or outside 1 Hz to 30 GHz.
     """
     said = text.strip()
@@ -99,6 +101,8 @@ def parse_hz(text: str) -> int:
         raise BadValue(text, "has no unit", f"write {digits} kHz or {digits} MHz")
     if unit.lower() not in _SCALE:
         raise BadValue(text, f"has an unknown unit {unit}", "use Hz, kHz, MHz or GHz")
+    if unit == "m" and not infix:
+        raise BadValue(text, "may be in metres or in megahertz", _metres_remedy(digits))
     try:
         return checked_hz(decimal_to_integer(digits, _SCALE[unit.lower()]), text)
     except BadValue as bad:
@@ -132,6 +136,16 @@ def checked_span(low_hz: int, high_hz: int, text: object) -> tuple[int, int]:
         rule = f"has its low edge {hz_text(low_hz)} not below its high edge {hz_text(high_hz)}"
         raise BadValue(text, rule, "give the lower edge first")
     return low_hz, high_hz
+
+
+def _metres_remedy(digits: str) -> str:
+    """Return both readings of "20m", the wavelength by what it is in frequency."""
+    try:
+        metres = float(digits)
+    except ValueError:
+        return "write MHz"
+    near = f", near {METRES_MHZ / metres:.3g} MHz" if metres >= METRES_MHZ / (HIGHEST_HZ / 1e6) else ""
+    return f"write {digits} MHz, or for the band of {digits} metres{near}, a frequency inside it"
 
 
 def _frequency_remedy(said: str) -> str:

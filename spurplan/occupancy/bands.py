@@ -25,7 +25,16 @@ from spurplan.given import as_path, several
 from spurplan.occupancy.hours import Schedule
 from spurplan.occupancy.levels import Levels
 from spurplan.occupancy.occupants import Occupants
-from spurplan.occupancy.rows import SERVICES, TYPES, RowReader, Vocabulary, collect, read_heads, region_bits
+from spurplan.occupancy.rows import (
+    COLUMNS,
+    SERVICES,
+    TYPES,
+    RowReader,
+    Vocabulary,
+    collect,
+    read_heads,
+    region_bits,
+)
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
 from spurplan.units import Level
 
@@ -267,7 +276,7 @@ def read_table(
     ------
     Refused  with the faults of this table.
     """
-    sheet = open_csv(name, data=data)
+    sheet = open_csv(name, known=COLUMNS, data=data)
     array, info = _read_sheet(sheet, words, record, data)
     sheet.faults.check()
     return info, array
@@ -284,7 +293,7 @@ def _read_sheet(
         len(array["row"]),
         sheet.blank_lines,
         sheet.header,
-        heads.others,
+        sheet.others,
         record,
         record.state(data) if record else NO_RECORD,
     )

@@ -42,6 +42,7 @@ MOST_SERVICES = 1_000
 UNITS = {"khz": 3, "mhz": 6, "hz": 0}
 QUANTITIES = ("low", "high", "freq", "raster", "bandwidth")
 TEXT_COLUMNS = ("service", "label", "region", "mode", "level", "hours", "days", "slot", "note", "source")
+COLUMNS = (*(f"{name}_{unit}" for name in QUANTITIES for unit in UNITS), *TEXT_COLUMNS)
 
 # As narrow as the values allow: a table may have two million rows.
 TYPES: dict[str, npt.DTypeLike] = {
@@ -226,19 +227,16 @@ class Heads:
     ----------
     quantities : dict of "low", "high", "freq", "raster", "bandwidth" to (index, exponent of the unit).
     texts : dict of the other known names to their index.
-    others : tuple of str. Columns that are left alone.
     """
 
     quantities: dict[str, tuple[int, int]]
     texts: dict[str, int]
-    others: tuple[str, ...]
 
 
 def read_heads(sheet: Sheet) -> Heads:
     """Sort the columns of a table; what is missing or twice is added to its faults."""
     quantities: dict[str, tuple[int, int]] = {}
     texts: dict[str, int] = {}
-    others: list[str] = []
     for index, name in enumerate(sheet.header):
         stem, _, unit = name.rpartition("_")
         if stem in QUANTITIES and unit in UNITS:
@@ -248,16 +246,14 @@ def read_heads(sheet: Sheet) -> Heads:
             quantities.setdefault(stem, (index, UNITS[unit]))
         elif name in TEXT_COLUMNS:
             texts[name] = index
-        else:
-            others.append(name)
     if "freq" not in quantities and not {"low", "high"} <= set(quantities):
         remedy = "name them freq_khz, or low_khz and high_khz; _mhz and _hz will do as well"
         sheet.faults.add(Fault(sheet.name, "has no column of frequencies", remedy=remedy))
     for name in ("service", "label"):
         if name not in texts:
-            remedy = did_you_mean(name, [n for n in others if n]) if others else "add one"
+            remedy = did_you_mean(name, sheet.others) if sheet.others else "add one"
             sheet.faults.add(Fault(sheet.name, f"has no column {name}", remedy=remedy))
-    return Heads(quantities, texts, tuple(others))
+    return Heads(quantities, texts)
 
 
 def _hertz_parser(exponent: int) -> Callable[[str], int]:

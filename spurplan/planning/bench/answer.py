@@ -34,6 +34,7 @@ from spurplan.planning.bench.save import proposed
 from spurplan.planning.bench.sheet import generator_dbm, sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.doubts import columns_left_alone
 from spurplan.responses.asking import ReceiverLike, as_receiver, picked_ranges
 from spurplan.responses.remarks import WORKSHOP_CAUTION
 
@@ -202,7 +203,7 @@ def _predicted(
 def _assumptions(
     receiver: Receiver, taken: Log, found: BenchFit | None, beyond: Sequence[LevelReading]
 ) -> list[str]:
-    said = []
+    said = [*taken.unread, *columns_left_alone(receiver)]
     if taken.missing:
         one = taken.missing == 1
         lines = "1 line has no reading and was" if one else f"{taken.missing} lines have no reading and were"

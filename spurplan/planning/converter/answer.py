@@ -23,6 +23,7 @@ from spurplan.planning.converter.question import (
     StockLike,
     as_covers,
     as_front,
+    as_stock,
     crystals_of,
     front_text,
     named_crystals,
@@ -33,6 +34,7 @@ from spurplan.planning.converter.stock import USUAL_PPM, Crystal, single, togeth
 from spurplan.planning.tally import NOBODY, Progress
 from spurplan.receiver.changes import changed, converter_conversion, with_converter, with_only
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.doubts import columns_left_alone
 from spurplan.receiver.mixers import compile_mixer
 from spurplan.responses.asking import (
     BandsLike,
@@ -144,7 +146,8 @@ def converter(
     about = () if explain is None else (single(as_hz(explain, "--explain")),)
     step_hz = None if step is None else as_hz(step, "--step")
     ranges = picked_ranges(set_, chosen.range)
-    crystals = crystals_of(stock, named, step_hz, covers, ranges)
+    held, unread = as_stock(stock)
+    crystals = crystals_of(held, named, step_hz, covers, ranges)
     # a crystal that is to be explained is compared with the others, whether it is among them or not
     crystals = together([crystals, about])
     converter_front = as_front(front)
@@ -182,7 +185,7 @@ def converter(
             "explain": about[0].frequency_hz if about else None,
             "front": str(front) if isinstance(front, str | Path) else None,
         },
-        assumptions=tuple(_assumed(asked, found, front)),
+        assumptions=(*unread, *_assumed(asked, found, front)),
         cautions=(WORKSHOP_CAUTION, ALLOCATION_CAUTION),
         tables=tables,
     )
@@ -282,7 +285,7 @@ def _stock_name(stock: StockLike, others: bool) -> str | None:
 
 
 def _assumed(asked: Question, found: _Found, front: FrontLike) -> list[str]:
-    said = [front_text(front)] if front is None else []
+    said = [front_text(front)] if front is None else list(columns_left_alone(asked.front))
     used = {int(i) for i in found.candidates.crystal}
     if any(asked.crystals[i].tolerance_ppm is None for i in used):
         said.append(f"crystals without a stated tolerance are within {USUAL_PPM:g} ppm")

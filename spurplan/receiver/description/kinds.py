@@ -100,12 +100,25 @@ class Choice(Kind):
         return {"type": "string", "enum": list(self.words)}
 
 
+class TableFile(str):
+    """Name of a table that a description was read from, and the columns of it that nothing reads."""
+
+    others: tuple[str, ...] = ()
+
+    @classmethod
+    def of(cls, name: str, others: tuple[str, ...]) -> TableFile:
+        """Return a name with its columns."""
+        made = cls(name)
+        made.others = others
+        return made
+
+
 class Text(Kind):
     """Any text."""
 
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if isinstance(value, str):
-            return str(value)
+            return value if isinstance(value, TableFile) else str(value)
         return reading.found(path, "is not text", shown(value), "write it in quotes")
 
     def form(self) -> dict[str, Any]:

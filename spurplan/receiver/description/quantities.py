@@ -22,7 +22,7 @@ from spurplan.receiver.description.kinds import ListOf, NotAPair, Quantity, Row,
 from spurplan.units import Level, checked_hz, hz_text, parse_db, parse_hz, parse_level, parse_signed_hz
 
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
-_FREQUENCY_PATTERN = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKmMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
+_FREQUENCY_PATTERN = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
 
 
 class HeadedHz(int):

@@ -21,7 +21,7 @@ from spurplan.receiver.description import (
     element_kind,
 )
 from spurplan.receiver.description.base import child, toml_keys, unknown_key
-from spurplan.receiver.description.kinds import shown
+from spurplan.receiver.description.kinds import TableFile, shown
 from spurplan.receiver.description.quantities import HeadedDb, HeadedHz, Loaded
 from spurplan.receiver.wrong import Path, Wrong
 from spurplan.units import checked_hz, decimal_to_integer, hz_text
@@ -92,7 +92,7 @@ class Loading:
         self,
         value: Any,
         path: Path,
-        rows_of: Callable[[str, list[Fault]], tuple[tuple[Any, ...], ...]],
+        rows_of: Callable[[str, list[Fault]], Loaded],
         harmless: tuple[tuple[Any, ...], ...],
     ) -> Any:
         """Return a file with its rows; harmless ones where it was wrong, so that checking goes on."""
@@ -105,7 +105,7 @@ class Loading:
         name = os.path.normpath(os.path.join(self.folder, value))  # noqa: PTH118  as above
         before = len(self.faults)
         try:
-            rows = rows_of(name, self.faults)
+            loaded = rows_of(name, self.faults)
         except Refused as refused:
             for fault in refused.faults:
                 if fault.place == name:  # the file as a whole: told where it is named
@@ -113,7 +113,7 @@ class Loading:
                 else:
                     self.faults.append(fault)
             return Loaded(name, harmless)
-        return Loaded(name, rows if len(self.faults) == before else harmless)
+        return loaded if len(self.faults) == before else Loaded(name, harmless)
 
 
 def _frequency_column(cells: Cells) -> tuple[str, int]:
@@ -124,9 +124,10 @@ def _frequency_column(cells: Cells) -> tuple[str, int]:
     return found[0], _FREQUENCY_COLUMNS[found[0]]
 
 
-def _curve_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
+def _curve_rows(name: str, faults: list[Fault]) -> Loaded:
     """Read a curve: freq_khz,attenuation_db."""
-    cells = _checked_length(read_csv(name, ("attenuation_db",), limit=LARGEST_TABLE))
+    known = tuple(_FREQUENCY_COLUMNS)
+    cells = _checked_length(read_csv(name, ("attenuation_db",), known=known, limit=LARGEST_TABLE))
     column, exponent = _frequency_column(cells)
     found = FaultList()
     hertz = cells.parsed(column, lambda text: _hertz(text, exponent), found)
@@ -138,12 +139,12 @@ def _curve_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
             remedy = "sort the rows by frequency, each frequency once"
             found.add(Fault(cells.place(index, column), rule, hz_text(here), remedy))
     faults += found.faults
-    if found.total:
-        return ()
-    return tuple((HeadedHz(hz), HeadedDb(db)) for hz, db in zip(hertz, losses, strict=True))
+    points = zip(hertz, losses, strict=True)
+    rows = () if found.total else tuple((HeadedHz(hz), HeadedDb(db)) for hz, db in points)
+    return Loaded(TableFile.of(name, cells.others), rows)
 
 
-def _mixer_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
+def _mixer_rows(name: str, faults: list[Fault]) -> Loaded:
     """Read measured products: lo,rf,suppression_db,signal_dbm."""
     columns: Mapping[str, Callable[[str], Any]] = {
         "lo": _product_order,
@@ -160,7 +161,7 @@ def _mixer_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
             place = cells.place(number) if isinstance(number, int) else cells.name
             found.add(Fault(place, wrong.rule, wrong.value, wrong.remedy))
     faults += found.faults
-    return rows
+    return Loaded(TableFile.of(name, cells.others), rows)
 
 
 def _checked_length(cells: Cells) -> Cells:
