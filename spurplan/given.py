@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import operator
 import os
 from collections.abc import Iterable, Mapping
 from typing import Any, TypeGuard
 
-from spurplan.errors import Fault, Refused
+from spurplan.errors import Fault, Refused, text_of
 
 
 def as_path(value: object, place: str = "path") -> str:
@@ -28,6 +29,28 @@ def several(value: object) -> TypeGuard[Iterable[Any]]:
     if isinstance(value, str | bytes | bytearray | Mapping) or not isinstance(value, Iterable):
         return False
     return getattr(value, "ndim", 1) > 0
+
+
+def as_whole(value: object) -> int | None:
+    """Return an integer of any kind, numpy's too, as Python's own; None for what is none, or a bool."""
+    if isinstance(value, bool):
+        return None
+    try:
+        return operator.index(value)  # type: ignore[arg-type]
+    except TypeError:
+        return None
+
+
+def checked_progress(value: object) -> None:
+    """Pass for something that can be called, or None.
+
+    Raises
+    ------
+    Refused  for anything else.
+    """
+    if value is not None and not callable(value):
+        remedy = "give a function of (done, in all), or leave it out"
+        raise Refused(Fault("progress", "can not be called", text_of(value), remedy))
 
 
 def is_number(value: object) -> TypeGuard[float]:

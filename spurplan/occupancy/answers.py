@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, distinct
 from spurplan.errors import BadValue, Refused
+from spurplan.given import as_whole
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.expand import idle_moment, regions_taken, unread
 from spurplan.occupancy.hours import parse_moment
@@ -103,7 +104,7 @@ def tables_in_use(bands: BandsOrPaths = None, region: int | None = None) -> Answ
             },
         ),
     }
-    return Answer("", {"bands": _names(held), "region": region}, tuple(said), (CAUTION,), tables)
+    return Answer("", {"bands": _names(held), "region": as_whole(region)}, tuple(said), (CAUTION,), tables)
 
 
 def _tables(held: Bands) -> Table:
@@ -173,7 +174,7 @@ def on_frequency(
     settings = {
         "at_hz": hz,
         "bands": _names(held),
-        "region": region,
+        "region": as_whole(region),
         "utc": utc,
         "day": day,
     }
@@ -184,9 +185,10 @@ def _hertz(frequency: int | str) -> int:
     try:
         if isinstance(frequency, str):
             return parse_hz(frequency)
-        if type(frequency) is not int:
+        hz = as_whole(frequency)
+        if hz is None:
             raise BadValue(frequency, "is not whole hertz", 'give an int, or text such as "7.1 MHz"')
-        return checked_hz(frequency, frequency)
+        return checked_hz(hz, frequency)
     except BadValue as bad:
         raise Refused(bad.at("frequency")) from None
 

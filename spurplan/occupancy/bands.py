@@ -19,9 +19,9 @@ import numpy.typing as npt
 
 from spurplan.csvfile import Sheet, open_csv
 from spurplan.dataclass import dataclass
-from spurplan.errors import Fault, Refused
+from spurplan.errors import Fault, Refused, text_of
 from spurplan.files import read_bytes
-from spurplan.given import as_path, several
+from spurplan.given import as_path, as_whole, several
 from spurplan.occupancy.hours import Schedule
 from spurplan.occupancy.levels import Levels
 from spurplan.occupancy.occupants import Occupants
@@ -132,9 +132,10 @@ class Bands:
         """
         if region is None:
             return np.ones(len(self), bool)
-        if type(region) is not int or region not in (1, 2, 3):
-            raise Refused(Fault("region", "is not an ITU region", str(region), "give 1, 2 or 3"))
-        keep = [bool(region_bits(word) >> (region - 1) & 1) for word in self.regions]
+        whole = as_whole(region)
+        if whole is None or whole not in (1, 2, 3):
+            raise Refused(Fault("region", "is not an ITU region", text_of(region), "give 1, 2 or 3"))
+        keep = [bool(region_bits(word) >> (whole - 1) & 1) for word in self.regions]
         return np.array([*keep, True])[self.region]
 
     def extent(self) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:

@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from spurplan.csvfile import Batch, Sheet
 from spurplan.dataclass import dataclass
-from spurplan.errors import BadValue, Fault, did_you_mean
+from spurplan.errors import BadValue, Fault, checked_name, did_you_mean
 from spurplan.occupancy.hours import ALL_DAYS, Schedule, parse_days, parse_hours, parse_slot
 from spurplan.units import Level, checked_hz, decimal_text, decimal_to_integer, parse_level
 
@@ -134,7 +134,7 @@ class Vocabulary:
         """
         if not text:
             raise BadValue(text, "is empty", "give a service, such as amateur or broadcast")
-        service = text.lower()
+        service = checked_name(text.lower())
         if service not in self.services.codes and len(self.services.codes) >= MOST_SERVICES:
             rule = f"is one service more than the {MOST_SERVICES:,} that tables may have"
             raise BadValue(text, rule, "give kinds of service here, and the station as its label")
@@ -149,7 +149,7 @@ class Vocabulary:
         """
         if not text:
             raise BadValue(text, "is empty", "name the station or the band")
-        return self.labels.code(text)
+        return self.labels.code(checked_name(text))
 
     def code_mode(self, text: str) -> int:
         """Return the code of a mode, -1 for none.

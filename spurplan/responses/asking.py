@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import functools
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import ParamSpec, TypeVar
 
 import numpy as np
 
@@ -22,14 +24,56 @@ SpanLike = tuple[int | str, int | str] | str
 BandsLike = Bands | str | Path | Sequence[str | Path] | None
 
 
+Asked = ParamSpec("Asked")
+Answered = TypeVar("Answered")
+
+
+def own_arithmetic(question: Callable[Asked, Answered]) -> Callable[Asked, Answered]:
+    """Make a question work things out as it was tested, whatever its caller wants of numpy.
+
+    Notes
+    -----
+    Skirts and sums of powers run out to where a float holds nothing more, and nothing is what is
+    meant there; a caller's ``numpy.seterr(all="raise")`` is for the caller's own sums.
+    """
+
+    @functools.wraps(question)
+    def answered(*args: Asked.args, **options: Asked.kwargs) -> Answered:
+        with np.errstate(divide="warn", over="warn", invalid="warn", under="ignore"):
+            return question(*args, **options)
+
+    return answered
+
+
 def as_receiver(receiver: ReceiverLike) -> Receiver:
     """Return a receiver from itself or the path of its file."""
     return receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
 
 
 def as_bands(bands: BandsLike) -> Bands:
-    """Return band tables from themselves, paths, or None for the shipped ones."""
-    return bands if isinstance(bands, Bands) else read_bands(bands)
+    """Return band tables from themselves, paths, or None for the shipped ones.
+
+    Raises
+    ------
+    Refused  with the faults of the files; for a frequency, which is easily given in their place.
+    """
+    if isinstance(bands, Bands):
+        return bands
+    try:
+        return read_bands(bands)
+    except Refused:
+        if isinstance(bands, str) and _is_frequency(bands):
+            remedy = f'tables stand behind the receiver: give it by its name, as frequency="{bands}"'
+            raise Refused(Fault("bands", "is a frequency and no band table", bands, remedy)) from None
+        raise
+
+
+def _is_frequency(text: str) -> bool:
+    try:
+        parse_hz(text)
+    except BadValue:
+        return False
+    return True
 
 
 def as_hz(value: int | str, place: str) -> int:

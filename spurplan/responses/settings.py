@@ -9,7 +9,7 @@ from typing import Any
 
 from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused, did_you_mean
-from spurplan.given import as_path, flag_faults, is_number
+from spurplan.given import as_path, as_whole, flag_faults, is_number
 
 HIGHEST_LO_ORDER = 40
 # the 21st harmonic of a medium-wave carrier has been reported on the short waves
@@ -54,6 +54,10 @@ class Settings:
     intermodulation: bool = False
 
     def __post_init__(self) -> None:
+        for name in ("region", "lo_order", "rf_order"):
+            whole = as_whole(getattr(self, name))
+            if whole is not None:  # numpy's integers are integers, and JSON knows none of them
+                object.__setattr__(self, name, whole)
         faults = [*self._orders(), *self._thresholds()]
         if self.region is not None and (type(self.region) is not int or self.region not in (1, 2, 3)):
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))

@@ -35,10 +35,11 @@ from spurplan.planning.bench.sheet import generator_dbm, sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import columns_left_alone
-from spurplan.responses.asking import ReceiverLike, as_receiver, picked_ranges
+from spurplan.responses.asking import ReceiverLike, as_receiver, own_arithmetic, picked_ranges
 from spurplan.responses.remarks import WORKSHOP_CAUTION
 
 
+@own_arithmetic
 def bench_sheet(
     receiver: ReceiverLike,
     *,
@@ -84,6 +85,7 @@ def bench_sheet(
     return sheet(Bench(set_, most, level), picked, points)
 
 
+@own_arithmetic
 def readings(
     receiver: ReceiverLike, log: str | os.PathLike[str], *, reading_error: float | None = None
 ) -> Answer:
@@ -232,7 +234,9 @@ def _origin(taken: Log, rows: Sequence[Fitted]) -> list[str]:
     spread = next((row.row["value"] for row in rows if row.row["figure"] == SPREAD), None)
     size = "" if spread is None else f", spread of one {spread:.2g} dB"
     count = len(taken.levels) + len(taken.pointers)
-    lines = [f"Fitted from {taken.name} ({count} readings{size}), with 95 % intervals:"]
+    # a name that is not UTF-8 can stand in no receiver file
+    name = taken.name.encode("utf-8", "replace").decode("utf-8")
+    lines = [f"Fitted from {name} ({count} readings{size}), with 95 % intervals:"]
     for entry in rows:
         row = entry.row
         if row["decided"] and row["figure"] != SPREAD:

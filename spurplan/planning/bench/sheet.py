@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 
 from spurplan.columns import Answer, table_of
-from spurplan.errors import BadValue, Fault, Refused
-from spurplan.given import is_number
+from spurplan.errors import BadValue, Fault, Refused, text_of
+from spurplan.given import as_whole, is_number
 from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
 from spurplan.planning.bench.cells import POINT_COLUMNS
 from spurplan.planning.bench.generator import HARMONICS_DB, level_text, parse_generator_level
@@ -56,9 +56,10 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
     ------
     Refused  for another number of points.
     """
-    if isinstance(points, bool) or not isinstance(points, int) or not 1 <= points <= MOST_POINTS:
+    asked, points = points, as_whole(points) or 0
+    if not 1 <= points <= MOST_POINTS:
         remedy = f"give 1 to {MOST_POINTS}; 3 are the tracking points"
-        raise Refused(Fault("--points", "is no number of settings a range", str(points), remedy))
+        raise Refused(Fault("--points", "is no number of settings a range", text_of(asked), remedy))
     injects = tuple(chosen(design(bench, ranges, points)))
     rows = list(_rows(bench, ranges, injects))
     alignment = [

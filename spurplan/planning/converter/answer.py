@@ -12,6 +12,7 @@ import numpy.typing as npt
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
 from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
+from spurplan.given import checked_progress
 from spurplan.planning.converter import candidates as ways
 from spurplan.planning.converter.alone import ALONE_COLUMNS, alone_records
 from spurplan.planning.converter.candidates import SIDES, SUM, Candidates, Cover
@@ -45,6 +46,7 @@ from spurplan.responses.asking import (
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
 )
 from spurplan.responses.grades import GRADES
@@ -96,6 +98,7 @@ CANDIDATE_COLUMNS = (
 )  # fmt: skip
 
 
+@own_arithmetic
 def converter(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -139,6 +142,7 @@ def converter(
     Refused  for a bad file, a cover or a frequency that makes no sense, and where no
         crystal brings a cover into a range of the set: each with its reason.
     """
+    checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
     covers = as_covers(cover)

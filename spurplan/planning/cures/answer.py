@@ -11,7 +11,7 @@ from typing import Any
 from spurplan.columns import Answer, Column, table_of
 from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused, did_you_mean
-from spurplan.given import is_number
+from spurplan.given import checked_progress, is_number
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
@@ -29,6 +29,7 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
 )
 from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
@@ -73,6 +74,7 @@ class Cured:
     names: tuple[str, ...]
 
 
+@own_arithmetic
 def cures(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -129,6 +131,7 @@ def worked_out(
     **options: Any,
 ) -> Cured:
     """Return the answer of `cures` and the set with the best cure; parameters and refusals are its own."""
+    checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
     tables = as_bands(bands)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused
+from spurplan.given import checked_progress, several
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.proposals import (
     FIRST_FILTER_HZ,
@@ -37,6 +38,7 @@ from spurplan.responses.asking import (
     as_receiver,
     as_span,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
 )
 from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
@@ -70,6 +72,7 @@ class IfChange:
     proposed: Receiver
 
 
+@own_arithmetic
 def if_change(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -125,6 +128,7 @@ def worked_out(
     **options: Any,
 ) -> IfChange:
     """Return the answer of `if_change` and the set it proposes."""
+    checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
     picked = picked_ranges(set_, chosen.range)
@@ -185,12 +189,12 @@ def _proposal_table(rows: Sequence[Row], settings: Settings) -> Table:
 
 def _asked(
     receiver: Receiver,
-    ifs: int | str | Sequence[int | str],
+    ifs: int | str | Iterable[int | str],
     first_if: int | str | None,
     *,
     something_else: bool,
 ) -> tuple[Asked, ...]:
-    listed = list(ifs) if isinstance(ifs, Sequence) and not isinstance(ifs, str) else [ifs]
+    listed: list[Any] = list(ifs) if several(ifs) else [ifs]
     if not listed and first_if is None and not something_else:
         remedy = "give --if 1600kHz, --first-if 10.7MHz, --scan 400kHz:12MHz or --rejection 40"
         raise Refused(Fault("--if", "nothing is asked", remedy=remedy))

@@ -23,7 +23,14 @@ from spurplan.planning.suspects.evidence import (
 )
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses.asking import BandsLike, ReceiverLike, as_bands, as_receiver, occupants_of
+from spurplan.responses.asking import (
+    BandsLike,
+    ReceiverLike,
+    as_bands,
+    as_receiver,
+    occupants_of,
+    own_arithmetic,
+)
 from spurplan.responses.birdies.answer import birdies
 from spurplan.responses.levels import floor_dbm
 from spurplan.responses.questions import dial
@@ -108,6 +115,7 @@ class Suspect:
     fields: Mapping[str, Any]
 
 
+@own_arithmetic
 def suspects(
     receiver: ReceiverLike,
     bands: BandsLike = None,

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from spurplan.errors import Fault, Refused
+from spurplan.errors import Fault, Refused, shortened
 from spurplan.receiver.description.kinds import FAULTY, Reading, shown
 from spurplan.receiver.wrong import Path, Wrong
 
@@ -81,7 +81,7 @@ def place_text(source: str, path: Path) -> str:
         if isinstance(step, int):
             text += f"[{step + 1}]"
         else:
-            text += f".{step}" if text else step
+            text += f".{shortened(step)}" if text else shortened(step)
     return f"{source}, {text}" if text else source
 
 

@@ -17,7 +17,7 @@ from numbers import Real
 from typing import Any
 
 from spurplan.dataclass import dataclass
-from spurplan.errors import BadValue
+from spurplan.errors import BadValue, checked_name
 from spurplan.receiver.description.kinds import ListOf, NotAPair, Quantity, Row, shown
 from spurplan.units import Level, checked_hz, hz_text, parse_db, parse_hz, parse_level, parse_signed_hz
 
@@ -169,8 +169,7 @@ def _words(value: Any, from_file: bool) -> str:
         raise BadValue(shown(value), "is not text", "write it in quotes")
     if not value.strip():
         raise BadValue(value, "is empty", "write a name")
-    if len(value) > 200:
-        raise BadValue(value, "is longer than 200 characters", "shorten it")
+    checked_name(value)
     if not value.isprintable():
         raise BadValue(value, "holds control characters", "keep it to one line of plain text")
     if value != value.strip():

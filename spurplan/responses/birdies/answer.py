@@ -21,6 +21,7 @@ from spurplan.responses.asking import (
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
 )
 from spurplan.responses.birdies import combinations, harmonics
@@ -107,6 +108,7 @@ RADIATES_COLUMNS = (
 )  # fmt: skip
 
 
+@own_arithmetic
 def birdies(
     receiver: ReceiverLike,
     bands: BandsLike = None,
