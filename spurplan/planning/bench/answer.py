@@ -6,6 +6,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import replace
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
@@ -36,7 +37,6 @@ from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import columns_left_alone
 from spurplan.responses.asking import ReceiverLike, as_receiver, own_arithmetic, picked_ranges
-from spurplan.responses.remarks import WORKSHOP_CAUTION
 
 
 @own_arithmetic
@@ -153,7 +153,7 @@ def worked_out(
         receiver=set_.name,
         settings={"log": taken.name, "reading_error": reading_error},
         assumptions=tuple(_assumptions(set_, taken, found, beyond)),
-        cautions=(WORKSHOP_CAUTION,),
+        cautions=cautions_of("readings"),
         tables={
             "fitted": table_of("fitted", FITTED_COLUMNS, [row.row for row in rows]),
             "residuals": table_of(

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.errors import BadValue, Fault, Refused, text_of
 from spurplan.given import as_whole, is_number
@@ -20,7 +21,6 @@ from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Range
 from spurplan.receiver.doubts import columns_left_alone
 from spurplan.responses.names import equation
-from spurplan.responses.remarks import WORKSHOP_CAUTION
 from spurplan.units import hz_text
 
 MOST_POINTS = 25
@@ -75,7 +75,7 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
             "wanted_dbm": references.pop() if len(references) == 1 else None,
         },
         assumptions=tuple(_assumptions(bench, ranges, points)),
-        cautions=(WORKSHOP_CAUTION,),
+        cautions=cautions_of("bench-sheet"),
         tables={
             "points": table_of("points", POINT_COLUMNS, rows),
             "alignment": table_of("alignment", ALIGNMENT_COLUMNS, alignment),

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, table_of
 from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused, did_you_mean
@@ -32,7 +33,7 @@ from spurplan.responses.asking import (
     own_arithmetic,
     picked_ranges,
 )
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
+from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.units import hz_text
 
@@ -162,7 +163,7 @@ def worked_out(
             "unknown_share": present.unknown_share,
         },
         assumptions=_assumptions(cut, chosen, names, occupants),
-        cautions=(ALLOCATION_CAUTION, WORKSHOP_CAUTION),
+        cautions=cautions_of("cures"),
         tables={"cures": table_of("cures", CURE_COLUMNS, records)},
     )
     better = bool(order) and fates[id(order[0])].clear_share > present.clear_share

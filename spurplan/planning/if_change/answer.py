@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused
@@ -41,7 +42,7 @@ from spurplan.responses.asking import (
     own_arithmetic,
     picked_ranges,
 )
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
+from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.units import hz_text, parse_db
 
@@ -173,7 +174,7 @@ def worked_out(
             "scanned": None if found is None else len(found.if_hz),
         },
         assumptions=_assumptions(set_, chosen, made, occupants),
-        cautions=(ALLOCATION_CAUTION, WORKSHOP_CAUTION),
+        cautions=cautions_of("if-change"),
         tables=tables,
     )
     return IfChange(answer, _with_what_was_asked(set_, asked, rows, picked))
