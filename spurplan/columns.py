@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 
 if TYPE_CHECKING:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -21,10 +20,9 @@ from spurplan.receiver.changes import converter_conversion, with_converter
 from spurplan.receiver.description import Front, Receiver
 from spurplan.receiver.file.reading import parse_receiver, read_receiver
 from spurplan.receiver.file.starter import starter_text
-from spurplan.responses.asking import occupants_of
+from spurplan.responses.asking import Settings, occupants_of
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share
 
 RECEIVERS = Path(__file__).parent / "receivers"
@@ -42,12 +40,10 @@ def test_a_candidate_is_the_chain_of_the_receiver_behind_that_converter(name: st
     for which, chains in chains_of(chosen, prototypes(receiver, receiver.ranges, FRONT)):
         for row in range(0, len(which), 11):
             one = chains.take(np.array([row]))
-            for field in fields(one):
-                got, expected = (
-                    getattr(c, field.name) for c in (one, _by_itself(receiver, chosen, which[row]))
-                )
-                if isinstance(got, np.ndarray) and not field.name.endswith("_code"):
-                    np.testing.assert_array_equal(got, expected, err_msg=field.name)
+            for field in one.field_names:
+                got, expected = (getattr(c, field) for c in (one, _by_itself(receiver, chosen, which[row])))
+                if isinstance(got, np.ndarray) and not field.endswith("_code"):
+                    np.testing.assert_array_equal(got, expected, err_msg=field)
             compared += 1
     assert compared > 50
 
@@ -253,7 +249,7 @@ def test_whole_megahertz_forwards_read_easiest(side: int, hz: int, level: int) -
         ({"explain": "21.2MHz"}, r'--explain: "21.2 MHz" stands inside the cover'),
         ({"crystal": "1.5 MHz", "range": "1"}, r'--crystal: "1500 kHz" is of no use'),
         ({"crystal": "14"}, r'--crystal: "14" has no unit'),
-        ({"crystal": [14e6]}, r"--crystal: .* is not a frequency in whole hertz"),
+        ({"crystal": [14e6]}, r"--crystal: .* is a float"),
         ({"stock": ()}, r"--stock: holds no crystal"),
         ({"step": "0Hz"}, r"--step: .*below 1 Hz"),
         ({"step": "40MHz", "range": "1"}, r"--step: .*gives no crystal"),

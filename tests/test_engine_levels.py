@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -19,12 +19,12 @@ import pytest
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses import curves, engine
+from spurplan.responses.asking import Settings
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import grade_hits
 from spurplan.responses.join import join
 from spurplan.responses.lines import enumerate_lines
 from spurplan.responses.records import Response, intruding
-from spurplan.responses.settings import Settings
 from tests.oracle import connect, exact, levels, plain, sets
 from tests.oracle.exact import Route
 from tests.outside import Differences, against
@@ -210,7 +210,7 @@ def test_faults_on_purpose_are_caught(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def eager(*args: Any, **kwargs: Any) -> Any:
         lines = enumerate_lines(*args, **kwargs)
-        return replace(lines, need_dbm=lines.need_dbm + 3.0)
+        return lines.replace(need_dbm=lines.need_dbm + 3.0)
 
     monkeypatch.setattr(engine, "enumerate_lines", eager)
     with pytest.raises(AssertionError, match="Case"):

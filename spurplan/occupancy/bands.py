@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
@@ -18,13 +19,9 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Sheet, open_csv
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused, text_of
-from spurplan.files import read_bytes
-from spurplan.given import as_path, as_whole, several
+from spurplan.files import read_bytes, read_shipped
 from spurplan.occupancy.hours import Schedule
-from spurplan.occupancy.levels import Levels
-from spurplan.occupancy.occupants import Occupants
 from spurplan.occupancy.rows import (
     COLUMNS,
     SERVICES,
@@ -36,7 +33,8 @@ from spurplan.occupancy.rows import (
     region_bits,
 )
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
-from spurplan.units import Level
+from spurplan.rows import Rows, column, ints, shared
+from spurplan.units import Level, as_path, as_whole, several
 
 MOST_TABLES = 1_000
 
@@ -65,8 +63,7 @@ class TableInfo:
     state: str
 
 
-@dataclass(frozen=True)
-class Bands:
+class Bands(Rows):
     """Rows of one or more band tables, one entry a row, in the order of the files.
 
     Attributes
@@ -84,33 +81,30 @@ class Bands:
     tables : tuple of TableInfo.
     """
 
-    low_hz: npt.NDArray[np.int64]
-    high_hz: npt.NDArray[np.int64]
-    raster_hz: npt.NDArray[np.int64]
-    bandwidth_hz: npt.NDArray[np.int64]
-    service: npt.NDArray[np.int16]
-    label: npt.NDArray[np.int32]
-    mode: npt.NDArray[np.int8]
-    region: npt.NDArray[np.int16]
-    level: npt.NDArray[np.int32]
-    schedule: npt.NDArray[np.int32]
-    note: npt.NDArray[np.int32]
-    source: npt.NDArray[np.int32]
-    table: npt.NDArray[np.int16]
-    row: npt.NDArray[np.int32]
-    services: tuple[str, ...]
-    labels: tuple[str, ...]
-    modes: tuple[str, ...]
-    regions: tuple[str, ...]
-    levels: tuple[Level, ...]
-    schedules: tuple[Schedule, ...]
-    schedule_texts: tuple[tuple[str, str, str], ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    tables: tuple[TableInfo, ...]
-
-    def __len__(self) -> int:
-        return len(self.low_hz)
+    low_hz: npt.NDArray[np.int64] = ints()
+    high_hz: npt.NDArray[np.int64] = ints()
+    raster_hz: npt.NDArray[np.int64] = ints()
+    bandwidth_hz: npt.NDArray[np.int64] = ints()
+    service: npt.NDArray[np.int16] = column(np.int16)
+    label: npt.NDArray[np.int32] = column(np.int32)
+    mode: npt.NDArray[np.int8] = column(np.int8)
+    region: npt.NDArray[np.int16] = column(np.int16)
+    level: npt.NDArray[np.int32] = column(np.int32)
+    schedule: npt.NDArray[np.int32] = column(np.int32)
+    note: npt.NDArray[np.int32] = column(np.int32)
+    source: npt.NDArray[np.int32] = column(np.int32)
+    table: npt.NDArray[np.int16] = column(np.int16)
+    row: npt.NDArray[np.int32] = column(np.int32)
+    services: tuple[str, ...] = shared()
+    labels: tuple[str, ...] = shared()
+    modes: tuple[str, ...] = shared()
+    regions: tuple[str, ...] = shared()
+    levels: tuple[Level, ...] = shared()
+    schedules: tuple[Schedule, ...] = shared()
+    schedule_texts: tuple[tuple[str, str, str], ...] = shared()
+    notes: tuple[str, ...] = shared()
+    sources: tuple[str, ...] = shared()
+    tables: tuple[TableInfo, ...] = shared()
 
     @property
     def unknown_services(self) -> tuple[str, ...]:
@@ -169,33 +163,6 @@ class Bands:
         open_ = np.flatnonzero(low[1:] > high[:-1] + 1)
         return [(int(high[at]) + 1, int(low[at + 1]) - 1) for at in open_]
 
-    def occupants(
-        self,
-        region: int | None = None,
-        utc: str | None = None,
-        day: str | None = None,
-        levels: Levels = None,
-        antenna_gain_db: float = 0.0,
-    ) -> Occupants:
-        """Return what may be on the air, one entry a station, carrier or band.
-
-        Parameters
-        ----------
-        region : 1, 2, 3 or None for all rows.
-        utc : "HHMM", "HH:MM", "HH:MM:SS" or None. Without a time no row is silent.
-        day : "mon" to "sun" or None for any.
-        levels : mapping of service to Level or text ("S9+20", "-53 dBm"), a path of a
-            table like the typical levels, or None.
-        antenna_gain_db : float. Added to the typical levels. [dB]
-
-        Raises
-        ------
-        Refused  for an option that can not be understood.
-        """
-        from spurplan.occupancy.expand import occupants_of
-
-        return occupants_of(self, region, utc, day, levels, antenna_gain_db)
-
 
 def read_bands(paths: str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None = None) -> Bands:
     """Read band tables.
@@ -230,7 +197,7 @@ def _opened(paths: Sequence[str]) -> tuple[list[Opened], list[Refused]]:
     if len(named) > MOST_TABLES:
         raise Refused(Fault("bands", f"names more than {MOST_TABLES} files", remedy="join some of them"))
     shipped = shipped_tables() if len(named) < len(paths) else {}
-    opened: list[Opened] = [(name, entry, entry.read_bytes()) for name, entry in shipped.items()]
+    opened: list[Opened] = [(name, entry, read_shipped(entry)) for name, entry in shipped.items()]
     refused: list[Refused] = []
     seen: set[str] = set()
     for path in named:

@@ -9,16 +9,16 @@ before the engine is asked.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, distinct
-from spurplan.dataclass import dataclass
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.birdies.whistles import whistles_on
 from spurplan.responses.curves import Curve
 from spurplan.responses.engine import respond, span_hz
@@ -28,8 +28,8 @@ from spurplan.responses.levels import AirBudget, bandwidth_heard_hz
 from spurplan.responses.lines import Lines, enumerate_lines, lines_of_routes, product_steps
 from spurplan.responses.outline import at_loudest, outline
 from spurplan.responses.records import Response, intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, deaf_stretches, loudest_of
+from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -43,8 +43,7 @@ NOBODY = -1
 LEVEL_CLASSES = 64
 
 
-@dataclass(frozen=True)
-class Tally:
+class Tally(Rows):
     """What is heard on the stretch of dial of each candidate; V of them.
 
     Attributes
@@ -60,14 +59,14 @@ class Tally:
         those left out that come by stray coupling alone.
     """
 
-    clear_share: Floats
-    deaf_hz: Ints
-    occupant: Ints
-    steps: Ints
-    grade: Ints
-    margin_db: Floats
-    dial_hz: Ints
-    whistles: Ints
+    clear_share: Floats = floats()
+    deaf_hz: Ints = ints()
+    occupant: Ints = ints()
+    steps: Ints = ints(ndim=3)
+    grade: Ints = ints()
+    margin_db: Floats = floats()
+    dial_hz: Ints = ints()
+    whistles: Ints = ints()
 
 
 def tally(
@@ -108,7 +107,7 @@ def tally(
             parts.append(_outlined(some, heard_of, telling, asked, occupants, unlisted_dbm))
         if progress is not None:
             progress(len(some), len(chains))
-    return Tally(**{f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Tally)})
+    return Tally.concat(parts)
 
 
 def _outlined(
@@ -239,8 +238,7 @@ def _whistles(
     return np.bincount(lines.candidate[crossing], minlength=len(chains)).astype(np.int64)
 
 
-@dataclass(frozen=True)
-class Loudest:
+class Loudest(Rows):
     """The loudest occupant that comes in by one given way; V of them.
 
     Attributes
@@ -250,9 +248,9 @@ class Loudest:
     grade : int64, shape (V,). Its grade there; 0 where there is nobody.
     """
 
-    occupant: Ints
-    heard_dbm: Floats
-    grade: Ints
+    occupant: Ints = ints()
+    heard_dbm: Floats = floats()
+    grade: Ints = ints()
 
 
 def loudest_by(chains: Chains, steps: Ints, occupants: Occupants, settings: Settings) -> Loudest:

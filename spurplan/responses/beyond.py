@@ -5,21 +5,20 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants, strangers
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.grades import grade_hits
 from spurplan.responses.join import join
 from spurplan.responses.lines import lines_of_routes
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, flipped
+from spurplan.rows import Rows, floats
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Unknown:
+class Unknown(Rows):
     """What the tables leave open on the dial of each candidate; V of them.
 
     Attributes
@@ -30,8 +29,8 @@ class Unknown:
         nowhere. [dB]
     """
 
-    share: Floats
-    margin_db: Floats
+    share: Floats = floats()
+    margin_db: Floats = floats()
 
 
 def unknown(chains: Chains, occupants: Occupants, settings: Settings, loudest_dbm: float) -> Unknown:

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer
 from spurplan.errors import BadValue, Fault, Refused
@@ -18,22 +19,22 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     as_bands,
-    as_hz,
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
     own_arithmetic,
+    parse_dial_hz,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.beyond import unknown
-from spurplan.responses.dial_text import parse_dial_hz
 from spurplan.responses.engine import respond
 from spurplan.responses.pairs.records import with_pairs
 from spurplan.responses.range_records import range_table
 from spurplan.responses.records import Response, intruding, intrusion_table
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
 from spurplan.responses.summary import unusable
 from spurplan.units import hz_text
 
@@ -77,7 +78,7 @@ def dial(
     if dial_error is None or (isinstance(dial_error, int) and dial_error == 0):
         off = 0
     else:
-        off = as_hz(dial_error, "--dial-error")
+        off = units.hz(dial_error, "--dial-error")
     occupants = occupants_of(set_, tables, chosen)
     responses = []
     for chains in compile_chains([(set_, place) for place, _ in places]):
@@ -252,7 +253,7 @@ def _answer(
 
 def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -> int:
     if not isinstance(frequency, str):
-        return as_hz(frequency, "FREQ")
+        return units.hz(frequency, "FREQ")
     if not frequency.strip():
         raise Refused(Fault("FREQ", "is not given", remedy="say where the dial stands, as 14.2 MHz"))
     picked = picked_ranges(receiver, range_name)
@@ -305,13 +306,14 @@ def _occupants_of_station(
             raise Refused(Fault("--label", "is in no label of the tables in use", label, remedy))
         return every.take(found)
     assert frequency is not None
-    hz = as_hz(frequency, "FREQ")
+    hz = units.hz(frequency, "FREQ")
     here = np.flatnonzero((every.low_hz <= hz) & (every.high_hz >= hz))
     if len(here):
         # of a band or a raster one carrier is asked about; a station keeps the width it has
         some = every.take(here)
         low, high = np.where(some.spot, some.low_hz, hz), np.where(some.spot, some.high_hz, hz)
-        return replace(some, low_hz=low, high_hz=high)
+        order = np.lexsort((some.row, some.table, high, low))
+        return some.take(order, low_hz=low[order], high_hz=high[order])
     _refuse_silent(receiver, bands, settings, "FREQ", hz_text(hz), hz)
     return unlisted(hz, loudest_typical_dbm(receiver), every)
 

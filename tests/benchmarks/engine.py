@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -12,12 +11,12 @@ import numpy.typing as npt
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import grade_hits
 from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
-from spurplan.responses.settings import Settings
 from tests.benchmarks.figures import Alone, Times, figure, megabytes, time_text
 from tests.benchmarks.measuring import median_s, medians_s, peak_mb_of
 
@@ -152,7 +151,7 @@ def join_memory() -> Alone:
 def candidates_together() -> Times:
     occupants, settings = rows(2_000), Settings()
     many = chains_of(set_of(2, 7_000_000, 7_450_000)).take(np.zeros(1_000, dtype=np.int64))
-    many = replace(many, osc_b=many.osc_b + np.arange(1_000)[:, None] * 1_000)
+    many = many.replace(osc_b=many.osc_b + np.arange(1_000)[:, None] * 1_000)
     times = medians_s(
         {
             "one call": lambda: respond(many, occupants, settings),

@@ -6,7 +6,6 @@ alone, the median of three.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache, partial
 
 import numpy as np
@@ -14,8 +13,8 @@ import numpy as np
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.pairs.heard import intermodulation
-from spurplan.responses.settings import Settings
 from tests.benchmarks.figures import Alone, Growth, Times, figure, megabytes
 from tests.benchmarks.measuring import growth, median_s, peak_mb_of
 from tests.oracle import connect
@@ -65,7 +64,7 @@ def table_of(rows: int, span_hz: tuple[int, int], level_dbm: tuple[float, float]
     low = np.sort(rng.integers(*span_hz, rows))
     width = np.where(rng.random(rows) < bands, rng.integers(1_000, 300_000, rows), 0)
     made = connect.occupants_of(sorted(zip(low.tolist(), (low + width).tolist(), strict=True)))
-    return replace(made, level_dbm=rng.uniform(*level_dbm, rows))
+    return made.replace(level_dbm=rng.uniform(*level_dbm, rows))
 
 
 def plain_pairs(chains: Chains, occupants: Occupants) -> int:

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
-from spurplan.given import as_path, is_number
 from spurplan.planning.bench.dial import DialFit, dial_fits
 from spurplan.planning.bench.dial_settings import step_hz
 from spurplan.planning.bench.fit import BenchFit, fitted, model_of
@@ -32,11 +30,12 @@ from spurplan.planning.bench.rows import (
     unit_text,
 )
 from spurplan.planning.bench.save import proposed
-from spurplan.planning.bench.sheet import generator_dbm, sheet
+from spurplan.planning.bench.sheet import sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import columns_left_alone
 from spurplan.responses.asking import ReceiverLike, as_receiver, own_arithmetic, picked_ranges
+from spurplan.units import as_path, generator_dbm, is_number
 
 
 @own_arithmetic

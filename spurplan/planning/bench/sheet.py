@@ -9,11 +9,10 @@ import numpy as np
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
-from spurplan.errors import BadValue, Fault, Refused, text_of
-from spurplan.given import as_whole, is_number
+from spurplan.errors import Fault, Refused, text_of
 from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
 from spurplan.planning.bench.cells import POINT_COLUMNS
-from spurplan.planning.bench.generator import HARMONICS_DB, level_text, parse_generator_level
+from spurplan.planning.bench.generator import HARMONICS_DB, level_text
 from spurplan.planning.bench.log import POINTER, WANTED
 from spurplan.planning.bench.points import Bench, Inject, chosen, design
 from spurplan.receiver.chain import compile_chains
@@ -21,26 +20,9 @@ from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Range
 from spurplan.receiver.doubts import columns_left_alone
 from spurplan.responses.names import equation
-from spurplan.units import hz_text
+from spurplan.units import as_whole, hz_text
 
 MOST_POINTS = 25
-
-
-def generator_dbm(level: str | float, place: str) -> float:
-    """Return a generator level in dBm from text, or from a number of dBm.
-
-    Raises
-    ------
-    Refused  naming the place.
-    """
-    if isinstance(level, str):
-        try:
-            level = parse_generator_level(level)
-        except BadValue as bad:
-            raise Refused(bad.at(place)) from None
-    if not is_number(level) or not -200.0 <= level <= 60.0:
-        raise Refused(Fault(place, "is no generator level", str(level), "give -200 to 60 dBm"))
-    return float(level)
 
 
 def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:

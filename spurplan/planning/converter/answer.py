@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
-from spurplan.given import checked_progress
 from spurplan.planning.converter import candidates as ways
 from spurplan.planning.converter.alone import ALONE_COLUMNS, alone_records
 from spurplan.planning.converter.candidates import SIDES, SUM, Candidates, Cover
@@ -41,19 +41,19 @@ from spurplan.receiver.mixers import compile_mixer
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     SpanLike,
     as_bands,
-    as_hz,
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
     own_arithmetic,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.grades import GRADES
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
-from spurplan.units import hz_text
+from spurplan.units import checked_progress, hz_text
 
 Ints = npt.NDArray[np.int64]
 
@@ -148,8 +148,8 @@ def converter(
     set_ = as_receiver(receiver)
     covers = as_covers(cover)
     named = named_crystals(crystal)
-    about = () if explain is None else (single(as_hz(explain, "--explain")),)
-    step_hz = None if step is None else as_hz(step, "--step")
+    about = () if explain is None else (single(units.hz(explain, "--explain")),)
+    step_hz = None if step is None else units.hz(step, "--step")
     ranges = picked_ranges(set_, chosen.range)
     held, unread = as_stock(stock)
     crystals = crystals_of(held, named, step_hz, covers, ranges)

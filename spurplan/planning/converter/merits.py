@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
-from functools import reduce
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import Candidates, Prototypes, chains_of
 from spurplan.planning.converter.stock import Crystal
 from spurplan.planning.tally import NOBODY, Progress, Tally, loudest_by, tally
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import unknown
 from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
-from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of, target_names
-from spurplan.responses.settings import Settings
+from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of
+from spurplan.responses.names import target_names
 from spurplan.responses.summary import image_rejection_db
+from spurplan.rows import Rows, bools, column, floats, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -34,8 +33,7 @@ HARMONICS = 10
 MIXED_ORDER = 6
 
 
-@dataclass(frozen=True)
-class Birdies:
+class Birdies(Rows):
     """Where the converter's crystal, alone or with the set's oscillators, is heard; G of them.
 
     Attributes
@@ -47,26 +45,18 @@ class Birdies:
     harmonic : int64, shape (G,). Of the crystal, where nothing else takes part; else 0.
     harmonic_hz : int64, shape (G,). That harmonic; `NULL_INT` where something else takes part. [Hz]
     target : int64, shape (G,). What it lands on: 0 the cover, 1 the tunable IF, then the IFs.
-    equation : list of str, length G.
+    equation : object, shape (G,). Text.
     """
 
-    candidate: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-    exact_hz: Ints
-    order: Ints
-    harmonic: Ints
-    harmonic_hz: Ints
-    target: Ints
-    equation: list[str]
-
-    def __len__(self) -> int:
-        return len(self.candidate)
-
-    def take(self, which: Ints) -> Birdies:
-        """Return some of them, in the order given."""
-        picked = {f.name: getattr(self, f.name)[which] for f in fields(self) if f.name != "equation"}
-        return replace(self, **picked, equation=[self.equation[i] for i in which.tolist()])
+    candidate: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    exact_hz: Ints = ints()
+    order: Ints = ints()
+    harmonic: Ints = ints()
+    harmonic_hz: Ints = ints()
+    target: Ints = ints()
+    equation: npt.NDArray[np.object_] = column(object)
 
     def by_candidate(self) -> dict[int, Birdies]:
         """Return those of each candidate that has any, the simplest first."""
@@ -76,8 +66,7 @@ class Birdies:
         return {n: self.take(part) for n, part in zip(numbers.tolist(), parts, strict=False)}
 
 
-@dataclass(frozen=True)
-class Merits:
+class Merits(Rows):
     """Figures of V candidates; those that have no range come with what is unknown.
 
     Attributes
@@ -90,7 +79,7 @@ class Merits:
     straight_in_grade : int64, shape (V,).
     clear_share, worst, worst_grade, worst_margin_db, worst_dial_hz, whistles, deaf_hz : as in
         `Tally`, shape (V,); clear share NaN where there is no range.
-    worst_steps : list of tuples, length V. The way the worst comes in.
+    worst_steps : object, shape (V,). Tuples: the way the worst comes in.
     birdies : int64, shape (V,). Ways in which the crystal is heard.
     heard_birdies : list of `Birdies`. What they are, the candidates being those of here.
     everywhere : bool, shape (V,). One of them is heard at every dial setting.
@@ -99,25 +88,25 @@ class Merits:
     reading_error_hz : int64, shape (V,). What the tolerance makes of the dial. [Hz]
     """
 
-    image_rejection_db: Floats
-    second_image_rejection_db: Floats
-    straight_in: Ints
-    straight_in_dbm: Floats
-    straight_in_grade: Ints
-    clear_share: Floats
-    unknown_share: Floats
-    unknown_margin_db: Floats
-    worst: Ints
-    worst_grade: Ints
-    worst_margin_db: Floats
-    worst_dial_hz: Ints
-    worst_steps: list[tuple[tuple[int, int], ...]]
-    whistles: Ints
-    deaf_hz: Ints
-    birdies: Ints
-    heard_birdies: list[Birdies]
-    everywhere: Bools
-    reading_error_hz: Ints
+    image_rejection_db: Floats = floats()
+    second_image_rejection_db: Floats = floats()
+    straight_in: Ints = ints()
+    straight_in_dbm: Floats = floats()
+    straight_in_grade: Ints = ints()
+    clear_share: Floats = floats()
+    unknown_share: Floats = floats()
+    unknown_margin_db: Floats = floats()
+    worst: Ints = ints()
+    worst_grade: Ints = ints()
+    worst_margin_db: Floats = floats()
+    worst_dial_hz: Ints = ints()
+    worst_steps: npt.NDArray[np.object_] = column(object)
+    whistles: Ints = ints()
+    deaf_hz: Ints = ints()
+    birdies: Ints = ints()
+    heard_birdies: list[Birdies] = shared()
+    everywhere: Bools = bools()
+    reading_error_hz: Ints = ints()
 
     @property
     def known_clear_share(self) -> Floats:
@@ -171,7 +160,7 @@ def merits(
             found.dial_high_hz == chains.high_hz[found.candidate]
         )
         out.everywhere[at] = np.bincount(found.candidate[whole], minlength=len(which)) > 0
-        out.heard_birdies.append(replace(found, candidate=at[found.candidate]))
+        out.heard_birdies.append(found.replace(candidate=at[found.candidate]))
     return out
 
 
@@ -179,13 +168,15 @@ def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Merits:
     count = len(chosen)
     ppm = np.array([crystals[i].ppm for i in chosen.crystal.tolist()], dtype=np.float64)
     error = np.ceil(chosen.injected_hz * ppm / 1e6 - 1e-9).astype(np.int64)
+    steps = np.empty(count, dtype=object)
+    steps.fill(())
     columns: dict[str, Any] = {name: np.full(count, np.nan) for name in _FLOATS}
     columns |= {name: np.zeros(count, dtype=np.int64) for name in _INTS}
     columns |= {name: np.full(count, NOBODY, dtype=np.int64) for name in ("straight_in", "worst")}
     columns |= {name: np.full(count, NULL_INT, dtype=np.int64) for name in ("whistles", "birdies")}
     return Merits(
         **columns,
-        worst_dial_hz=np.full(count, NULL_INT, dtype=np.int64), worst_steps=[()] * count,
+        worst_dial_hz=np.full(count, NULL_INT, dtype=np.int64), worst_steps=steps,
         heard_birdies=[], everywhere=np.zeros(count, dtype=bool), reading_error_hz=error,
     )  # fmt: skip
 
@@ -282,7 +273,7 @@ def birdies_of(chains: Chains, multiplier: Ints) -> Birdies:
     What the set hears of its own oscillators without the converter is left out: it is
     no argument for or against a crystal.
     """
-    return _both(_harmonics(chains, multiplier), _mixed(chains, multiplier))
+    return Birdies.concat([_harmonics(chains, multiplier), _mixed(chains, multiplier)])
 
 
 def _harmonics(chains: Chains, multiplier: Ints) -> Birdies:
@@ -311,10 +302,10 @@ def _harmonics(chains: Chains, multiplier: Ints) -> Birdies:
                 candidate=candidate, dial_low_hz=low, dial_high_hz=high,
                 exact_hz=np.where((exact < low) | (exact > high), NULL_INT, exact), order=k[row],
                 harmonic=k[row], harmonic_hz=at[candidate, row],
-                target=np.full(len(row), target, dtype=np.int64), equation=words,
+                target=np.full(len(row), target, dtype=np.int64), equation=np.array(words, dtype=object),
             )
         )  # fmt: skip
-    return reduce(_both, parts)
+    return Birdies.concat(parts)
 
 
 def _mixed(chains: Chains, multiplier: Ints) -> Birdies:
@@ -343,14 +334,5 @@ def _mixed(chains: Chains, multiplier: Ints) -> Birdies:
         exact_hz=np.where(outside, NULL_INT, exact), order=made.order[found.combination],
         harmonic=np.zeros(len(found), dtype=np.int64), harmonic_hz=np.full(len(found), NULL_INT),
         target=made.target[found.combination],
-        equation=[words[i] for i in back.reshape(-1).tolist()],
+        equation=np.array(words, dtype=object)[back.reshape(-1)],
     )  # fmt: skip
-
-
-def _both(one: Birdies, other: Birdies) -> Birdies:
-    joined = {
-        f.name: np.concatenate([getattr(one, f.name), getattr(other, f.name)])
-        for f in fields(Birdies)
-        if f.name != "equation"
-    }
-    return Birdies(**joined, equation=one.equation + other.equation)

@@ -22,9 +22,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.converter.candidates import ABOVE, BELOW, Candidates
 from spurplan.planning.converter.merits import Merits
+from spurplan.rows import Rows, bools, ints, shared
 from spurplan.units import decimal_text, percent_text
 
 Ints = npt.NDArray[np.int64]
@@ -46,8 +46,7 @@ CONVENIENCE = (
 )
 
 
-@dataclass(frozen=True)
-class Ranking:
+class Ranking(Rows):
     """The order of V candidates, and the figures it goes by; lower is better in each.
 
     Attributes
@@ -58,10 +57,10 @@ class Ranking:
     keys : mapping of what a question is about to int64, shape (V,), in the order asked.
     """
 
-    order: Ints
-    rank: Ints
-    usable: npt.NDArray[np.bool_]
-    keys: dict[str, Ints]
+    order: Ints = ints()
+    rank: Ints = ints()
+    usable: npt.NDArray[np.bool_] = bools()
+    keys: dict[str, Ints] = shared()
 
 
 def rank(chosen: Candidates, found: Merits) -> Ranking:

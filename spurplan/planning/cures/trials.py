@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants
@@ -17,7 +16,7 @@ from spurplan.planning.judging import AT_ONCE, Judged, Way, judge
 from spurplan.planning.tally import Progress
 from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
-from spurplan.responses.settings import Settings
+from spurplan.responses.asking import Settings
 from spurplan.units import hz_text
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import Column, Table, table_of
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.other_ifs import with_ifs
 from spurplan.planning.if_change.scan import Scan
@@ -18,10 +18,10 @@ from spurplan.planning.judging import Judged, judged_from, way_of
 from spurplan.planning.tally import outstanding
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz
 from spurplan.units import hz_text, parse_level, percent_text, s_text
 

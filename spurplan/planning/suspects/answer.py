@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, RANGE, Answer, Column, Table, table_of
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.suspects.evidence import (
@@ -27,16 +27,17 @@ from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     as_bands,
     as_receiver,
     occupants_of,
     own_arithmetic,
+    settings_from,
 )
 from spurplan.responses.birdies.answer import birdies
 from spurplan.responses.levels import floor_dbm
 from spurplan.responses.questions import dial
 from spurplan.responses.records import s_codes
-from spurplan.responses.settings import Settings, settings_from
 from spurplan.responses.summary import fold, kind_of
 
 # a carrier between two sidebands, or one that is keyed, sounds the same turned round

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from spurplan.columns import Answer, Table
-from spurplan.dataclass import dataclass
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet

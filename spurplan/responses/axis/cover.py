@@ -10,13 +10,14 @@ spoilt the place already.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
+from spurplan.responses.asking import Settings
 from spurplan.responses.axis.air import Family, Intervals, families
 from spurplan.responses.axis.cells import Cells, cells_of
 from spurplan.responses.axis.chains import Axis
@@ -25,7 +26,6 @@ from spurplan.responses.axis.lines import AxisLines, axis_lines
 from spurplan.responses.axis.meet import fringes, meet
 from spurplan.responses.axis.union import no_stretches
 from spurplan.responses.levels import StrongestOnAir
-from spurplan.responses.settings import Settings
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -380,10 +380,5 @@ def _expanded(cells: Cells, first: Ints, last: Ints) -> _Pieces:
 def _together(parts: list[_Curves]) -> _Curves:
     """Return several lots of curves as one."""
     names = [name for name in _Curves.__dataclass_fields__ if name != "lines"]
-    lines = AxisLines(
-        **{
-            name: np.concatenate([getattr(part.lines, name) for part in parts])
-            for name in AxisLines.__dataclass_fields__
-        }
-    )
+    lines = AxisLines.concat([part.lines for part in parts])
     return _Curves(lines, **{name: np.concatenate([getattr(part, name) for part in parts]) for name in names})

@@ -18,21 +18,23 @@ from spurplan.responses import names
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     as_bands,
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
     own_arithmetic,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.birdies import combinations, harmonics
-from spurplan.responses.birdies.oscillators import DETECTOR, ROLES, oscillators_in, target_names
+from spurplan.responses.birdies.oscillators import DETECTOR, ROLES, oscillators_in
 from spurplan.responses.birdies.radiation import HIGHEST_HARMONIC, radiated
 from spurplan.responses.birdies.whistles import Whistles, self_whistles
 from spurplan.responses.grades import BURIED, GRADES
+from spurplan.responses.names import target_names
 from spurplan.responses.pairs.records import with_pairs
 from spurplan.responses.remarks import SKIRTS_LEFT_OUT, assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
 
 Ints = npt.NDArray[np.int64]
 Record = dict[str, Any]
@@ -240,7 +242,7 @@ def _exact_dial_hz(
     of the IF as the BFO is.
     """
     offset = 0 if receiver.bfo is None else receiver.bfo.offset_hz
-    shifted = replace(found, b=np.where(meets_bfo, found.b - offset * found.h, found.b))
+    shifted = found.replace(b=np.where(meets_bfo, found.b - offset * found.h, found.b))
     exact = shifted.exact_dial_hz()
     inside = (exact >= chains.low_hz[found.candidate]) & (exact <= chains.high_hz[found.candidate])
     return np.where(inside, exact, NULL_INT)

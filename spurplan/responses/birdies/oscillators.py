@@ -9,14 +9,14 @@ makes harmonics of whatever carrier it is given.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.names import numbered
+from spurplan.rows import Rows, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
@@ -25,8 +25,7 @@ ROLES = ("oscillators", "crystal", "BFO", "internal", "IF harmonic")
 MIXING, CRYSTAL, BFO, INTERNAL, DETECTOR = range(5)
 
 
-@dataclass(frozen=True)
-class Oscillators:
+class Oscillators(Rows):
     """S oscillators of each of V candidates.
 
     Attributes
@@ -38,22 +37,18 @@ class Oscillators:
         no such oscillator. [b: Hz]
     """
 
-    names: tuple[str, ...]
-    role: Ints
-    conversion: Ints
-    a: Ints
-    b: Ints
-    h: Ints
+    names: tuple[str, ...] = shared()
+    role: Ints = shared()
+    conversion: Ints = shared()
+    a: Ints = ints(ndim=2)
+    b: Ints = ints(ndim=2)
+    h: Ints = ints(ndim=2)
 
     @property
     def present(self) -> Bools:
         """Whether a candidate has an oscillator, shape (V, S)."""
         there: Bools = (self.a != 0) | (self.b != 0)
         return there
-
-    def take(self, which: npt.NDArray[np.integer] | slice) -> Oscillators:
-        """Return those of some candidates, in the order given."""
-        return replace(self, a=self.a[which], b=self.b[which], h=self.h[which])
 
     def with_fixed(self, role: int, name: str, frequency_hz: Ints, divisor: Ints | int = 1) -> Oscillators:
         """Return them and one more that does not tune.
@@ -100,7 +95,7 @@ def oscillators_of(
     """
     n = chains.conversions
     out = Oscillators(
-        names=_numbered("LO", n),
+        names=numbered("LO", n),
         role=np.full(n, MIXING, dtype=np.int64),
         conversion=np.arange(n, dtype=np.int64),
         a=chains.osc_a,
@@ -111,7 +106,7 @@ def oscillators_of(
         multiplied = np.broadcast_to(np.asarray(times, dtype=np.int64), chains.if_hz.shape)
         if (multiplied > 1).any():
             b = np.where(multiplied > 1, chains.osc_b[:, conversion], 0)
-            name = _numbered("crystal", n)[conversion]
+            name = numbered("crystal", n)[conversion]
             out = out.with_fixed(CRYSTAL, name, b, chains.osc_h[:, conversion] * multiplied)
             out.conversion[-1] = conversion
     if bfo_offset_hz is not None:
@@ -119,7 +114,7 @@ def oscillators_of(
     for number, (name, frequency_hz) in enumerate(internal, start=1):
         plain = name if name.isascii() and name.isprintable() else f"internal{number}"
         out = out.with_fixed(INTERNAL, plain, np.full(len(chains), frequency_hz, dtype=np.int64))
-    return out.with_fixed(DETECTOR, _numbered("IF", n)[-1], chains.if_hz)
+    return out.with_fixed(DETECTOR, numbered("IF", n)[-1], chains.if_hz)
 
 
 def oscillators_in(receiver: Receiver, chains: Chains) -> Oscillators:
@@ -142,12 +137,3 @@ def oscillators_in(receiver: Receiver, chains: Chains) -> Oscillators:
         internal=[(one.name, one.frequency_hz) for one in receiver.internal],
         multiplier=multiplier,
     )
-
-
-def _numbered(name: str, count: int) -> tuple[str, ...]:
-    return (name,) if count == 1 else tuple(f"{name}{i}" for i in range(1, count + 1))
-
-
-def target_names(conversions: int) -> tuple[str, ...]:
-    """Return what a product can land on: the dial frequency, then each IF in signal order."""
-    return ("dial", *_numbered("IF", conversions))
