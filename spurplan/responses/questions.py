@@ -24,6 +24,7 @@ from spurplan.responses.asking import (
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    own_arithmetic,
     parse_dial_hz,
     picked_ranges,
     settings_from,
@@ -38,6 +39,7 @@ from spurplan.responses.summary import unusable
 from spurplan.units import hz_text
 
 
+@own_arithmetic
 def dial(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -71,12 +73,13 @@ def dial(
     """
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
+    tables = as_bands(bands)
     places = _ranges_holding(set_, _dial_hz(set_, frequency, chosen.range), chosen.range)
     if dial_error is None or (isinstance(dial_error, int) and dial_error == 0):
         off = 0
     else:
         off = units.hz(dial_error, "--dial-error")
-    occupants = occupants_of(set_, as_bands(bands), chosen)
+    occupants = occupants_of(set_, tables, chosen)
     responses = []
     for chains in compile_chains([(set_, place) for place, _ in places]):
         at = {place.name: hz for place, hz in places}
@@ -101,6 +104,7 @@ def dial(
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
+@own_arithmetic
 def ranges(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -133,6 +137,7 @@ def ranges(
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
+@own_arithmetic
 def station(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -248,6 +253,8 @@ def _answer(
 def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -> int:
     if not isinstance(frequency, str):
         return units.hz(frequency, "FREQ")
+    if not frequency.strip():
+        raise Refused(Fault("FREQ", "is not given", remedy="say where the dial stands, as 14.2 MHz"))
     picked = picked_ranges(receiver, range_name)
     try:
         return parse_dial_hz(frequency, [(one.low_hz, one.high_hz) for one in picked])

@@ -29,11 +29,12 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
     settings_from,
 )
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.units import hz_text, is_number
+from spurplan.units import checked_progress, hz_text, is_number
 
 CURE_COLUMNS = (
     Column(
@@ -75,6 +76,7 @@ class Cured:
     names: tuple[str, ...]
 
 
+@own_arithmetic
 def cures(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -131,6 +133,7 @@ def worked_out(
     **options: Any,
 ) -> Cured:
     """Return the answer of `cures` and the set with the best cure; parameters and refusals are its own."""
+    checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
     tables = as_bands(bands)

@@ -31,6 +31,7 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     occupants_of,
+    own_arithmetic,
     settings_from,
 )
 from spurplan.responses.birdies.answer import birdies
@@ -122,6 +123,7 @@ class Suspect:
         return str(self.fields["range"])
 
 
+@own_arithmetic
 def suspects(
     receiver: ReceiverLike,
     bands: BandsLike = None,

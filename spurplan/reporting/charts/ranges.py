@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Table
+from spurplan.columns import Answer, Table
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.sentence import range_text, span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
@@ -153,8 +153,8 @@ def _unusable(answer: Answer, one: Range) -> tuple[int, int] | None:
         return None
     table = answer.tables["ranges"]
     at = np.flatnonzero(table["range"] == one.name)
-    low, high = int(table["unusable_low_hz"][at[0]]), int(table["unusable_high_hz"][at[0]])
-    return None if low == NULL_INT else (low, high)
+    low, high = table["unusable_low_hz"][at[0]], table["unusable_high_hz"][at[0]]
+    return None if np.isnan(low) else (int(low), int(high))
 
 
 def _names(

@@ -23,6 +23,7 @@ from spurplan.responses.asking import (
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
     settings_from,
 )
@@ -113,6 +114,7 @@ RADIATES_COLUMNS = (
 )  # fmt: skip
 
 
+@own_arithmetic
 def birdies(
     receiver: ReceiverLike,
     bands: BandsLike = None,
