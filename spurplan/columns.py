@@ -233,6 +233,8 @@ class Answer:
     cautions : tuple of str. What can hurt someone.
     tables : dict of Table by name; the first is the one CSV gives. Each is an
         attribute too: ``answer.intrusions``.
+    findings : what was found, as objects, where the question has them; what people read is made of
+        these, never of the texts in the tables.
     """
 
     receiver: str
@@ -240,6 +242,7 @@ class Answer:
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
     tables: Mapping[str, Table]
+    findings: Any = field(default=None, repr=False, compare=False)
 
     def __getattr__(self, name: str) -> Table:
         tables: Mapping[str, Table] = self.__dict__.get("tables", {})

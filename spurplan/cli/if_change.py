@@ -34,7 +34,6 @@ def if_change(
     import spurplan
     from spurplan.cli.progress import counting
     from spurplan.cli.words import decibels, span_hz
-    from spurplan.planning.if_change.answer import worked_out
     from spurplan.receiver.file.writing import write_receiver
     from spurplan.reporting import charts, if_changes
 
@@ -42,7 +41,7 @@ def if_change(
     span = None if scan is None else span_hz(scan, "--scan")
     wanted_db = None if rejection is None else decibels(rejection, "--rejection")
     with counting("IFs") as progress:
-        found = worked_out(
+        answer = spurplan.if_change(
             described,
             options.bands,
             if_=if_ or (),
@@ -52,10 +51,11 @@ def if_change(
             progress=progress,
             **options.question(),
         )
+    proposed = answer.findings.proposed
     show(
-        found.answer,
+        answer,
         options,
         view=partial(if_changes.view, receiver=ways(described, options)),
-        draw=partial(charts.write_chart, "if_change", found.answer, described),
-        saved=lambda path: write_receiver(found.proposed, path, receiver),
+        draw=partial(charts.write_chart, "if_change", answer, described),
+        saved=None if proposed is None else lambda path: write_receiver(proposed, path, receiver),
     )

@@ -1,16 +1,19 @@
-"""How a range of a set fares against the air: the few figures that changes are compared by."""
+"""What reception on a range comes to, and whether one reception is better than another.
+
+Whatever is recommended, another IF, a cure, is compared here and nowhere else.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from enum import StrEnum
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, distinct
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
@@ -23,6 +26,12 @@ from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share, image_rejection_db, unusable
 
 Pair = tuple[Receiver, Range]
+
+# Shares nearer than this say the same: half a percent of a range is nothing to rebuild a set for.
+SAME_SHARE = 0.005
+SAME_DB = 1.0
+# What is heard of nothing at all: below any margin. [dB]
+NOTHING_DB = -100.0
 
 # Names of routes that say how they are worked out.
 TELLING = ("image", "second image", "third image", "half-IF", "IF breakthrough", "second-IF breakthrough")
@@ -50,13 +59,13 @@ class Way:
     margin_db: float
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """Who, how, how loud."""
         return f"{self.label} by {self.by}, +{self.margin_db:.0f} dB"
 
 
 @dataclass(frozen=True)
-class Judged:
+class Reception:
     """One range of one set, as `ranges` would sum it up.
 
     Attributes
@@ -104,9 +113,84 @@ class Judged:
         return self.ways[0] if self.ways else None
 
 
+@dataclass(frozen=True)
+class JointReception:
+    """Several ranges of one set taken together.
+
+    Attributes
+    ----------
+    width_hz : int. Dial that is wanted. [Hz]
+    ranges : tuple of Reception, one a range that serves.
+    """
+
+    width_hz: int
+    ranges: tuple[Reception, ...]
+
+    @property
+    def clear_share(self) -> float:
+        """Clear part of the dial that is wanted; what can no longer be tuned is not clear."""
+        return min(1.0, sum(one.clear_share * one.width_hz for one in self.ranges) / self.width_hz)
+
+    @property
+    def unknown_share(self) -> float:
+        """Part of it where an image lies beyond the tables."""
+        return min(1.0, sum(one.unknown_share * one.width_hz for one in self.ranges) / self.width_hz)
+
+    @property
+    def known_clear_share(self) -> float:
+        """Part of it that is clear as far as the tables reach, 0 to 1."""
+        return sum(one.clear_hz for one in self.ranges) / self.width_hz
+
+    @property
+    def intrusions(self) -> int:
+        """Occupants that are heard, each once for every way it gets in."""
+        return sum(one.intrusions for one in self.ranges)
+
+    @property
+    def ways(self) -> list[Way]:
+        """What is left, the greatest margin first."""
+        return sorted((way for one in self.ranges for way in one.ways), key=lambda way: -way.margin_db)
+
+    @property
+    def worst(self) -> Way | None:
+        """The intruder with the greatest margin; None where nothing is heard."""
+        return next(iter(self.ways), None)
+
+
+class Standing(StrEnum):
+    """How a change stands against the set as it is."""
+
+    present = "as it is"
+    better = "better"
+    same = "no better"
+    worse = "worse"
+    impossible = "not possible"
+
+
+def worst_db(reception: Reception | JointReception) -> float:
+    """Return the margin of the worst intruder, `NOTHING_DB` where nothing is heard. [dB]"""
+    return NOTHING_DB if reception.worst is None else reception.worst.margin_db
+
+
+def compared(new: Reception | JointReception, old: Reception | JointReception) -> Standing:
+    """Return whether one reception is better than another, worse, or no better.
+
+    Notes
+    -----
+    By the share that is known to be clear; where that is the same, by the margin of the worst
+    intruder.
+    """
+    gain = new.known_clear_share - old.known_clear_share
+    if abs(gain) < SAME_SHARE:
+        gain = worst_db(old) - worst_db(new)
+        if abs(gain) < SAME_DB:
+            return Standing.same
+    return Standing.better if gain > 0 else Standing.worse
+
+
 def judge(
     pairs: Sequence[Pair], occupants: Occupants, settings: Settings, *, with_unknown: bool = False
-) -> list[Judged]:
+) -> list[Reception]:
     """Return how some ranges of some sets fare, in the order given.
 
     Parameters
@@ -122,7 +206,7 @@ def judge(
     """
     # what is buried spoils nothing, and leaving it out loses nothing
     settings = replace(settings, everything=False)
-    found: dict[int, Judged] = {}
+    found: dict[int, Reception] = {}
     for start in range(0, len(pairs), AT_ONCE):
         part = list(range(start, min(start + AT_ONCE, len(pairs))))
         # compile_chains groups by number of conversions and keeps the order inside each group
@@ -134,13 +218,13 @@ def judge(
             if with_unknown:
                 loudest = max(loudest_typical_dbm(pairs[at][0]) for at in by_count)
                 share = unknown(chains, occupants, settings, loudest).share
-            for judged, open_ in zip(judged_from(response), share.tolist(), strict=True):
+            for judged, open_ in zip(receptions_of(response), share.tolist(), strict=True):
                 found[next(numbers)] = replace(judged, unknown_share=open_)
     return [found[at] for at in range(len(pairs))]
 
 
-def judged_from(response: Response) -> list[Judged]:
-    """Return one `Judged` a candidate of a response without its wanted route."""
+def receptions_of(response: Response) -> list[Reception]:
+    """Return one `Reception` a candidate of a response without its wanted route."""
     chains, lines, graded = response.chains, response.lines, response.graded
     share = clear_share(chains, lines, graded)
     heard = _heard(response)
@@ -148,7 +232,7 @@ def judged_from(response: Response) -> list[Judged]:
     rejection, rejection_dial = image_rejection_db(chains)
     spoilt = unusable(chains)
     return [
-        Judged(
+        Reception(
             low_hz=int(chains.low_hz[v]),
             high_hz=int(chains.high_hz[v]),
             clear_share=float(share[v]),

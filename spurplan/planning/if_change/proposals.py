@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused, quoted
 from spurplan.receiver.changes import changed, with_injection, with_intermediate_frequency
 from spurplan.receiver.changes.edits import range_named, with_chains
@@ -46,7 +45,7 @@ class Asked:
         return self.if_hz is None and self.first_if_hz is None and not self.other_side
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """What changes, in words."""
         if self.present:
             return "the present IF"
@@ -72,6 +71,7 @@ class Proposal:
     refusal : str. Why not.
     side : str. Where the tuning oscillator is, or would be: "high", "low" or "sum".
     before_hz : (int, int). The present last IF and its bandwidth. [Hz]
+    also : other changes asked for that come to the same on that range.
     """
 
     asked: Asked
@@ -80,6 +80,11 @@ class Proposal:
     refusal: str
     side: str
     before_hz: tuple[int, int]
+    also: tuple[Asked, ...] = ()
+
+    def means(self, change: Asked) -> bool:
+        """Whether it is what a change asked for comes to."""
+        return change == self.asked or change in self.also
 
     @property
     def changed_conversions(self) -> tuple[Conversion, ...]:
@@ -152,7 +157,9 @@ def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked
     for one in out:
         if one.receiver is not None:
             # two ways of saying the same change are one
-            kept.setdefault((one.range.name, one.changed_conversions), one)
+            key = (one.range.name, one.changed_conversions)
+            first = kept.get(key)
+            kept[key] = one if first is None else replace(first, also=(*first.also, one.asked))
         elif not one.asked.other_side:
             kept[one.range.name, one.asked] = one
     return list(kept.values())
