@@ -11,8 +11,9 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.receiver.plan import stage_plans
+from spurplan.reporting import converters, if_changes
 from spurplan.reporting import cures as cure_page
-from spurplan.reporting import if_changes
+from spurplan.reporting.charts import converter as converter_chart
 from spurplan.reporting.charts import cures as cure_chart
 from spurplan.reporting.charts import if_change as if_chart
 from spurplan.units import hz_text
@@ -102,3 +103,30 @@ def test_cures_save_what_their_page_and_chart_say(seed: int, tmp_path: Path, cap
         widths = [row["high_hz"] - row["low_hz"] + 1 for row in again]
         clear = sum(row["clear_share"] * width for row, width in zip(again, widths, strict=True))
         assert clear / sum(widths) == pytest.approx(first.clear_share, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_converter_saves_what_its_page_and_chart_say(seed: int, tmp_path: Path, capsys: Any) -> None:
+    """The number and crystal in the sentence are drawn as best and saved; where none serves nothing is."""
+    path, stations = random_set(tmp_path, seed)
+    rng = np.random.default_rng(seed)
+    low = int(rng.integers(20_000, 30_000))
+    cover = f"{low}kHz:{low + int(rng.integers(100, 2_500))}kHz"
+    answer = spurplan.converter(path, stations, cover)
+    words = ["converter", str(path), "--bands", str(stations), "--cover", cover]
+    written = saved(words, tmp_path / "saved.toml", capsys)
+    heading = " ".join(converters.view(answer).heading)
+    drawn = converter_chart.sheet(
+        answer, spurplan.read_receiver(path), 720.0, lambda one: spurplan.ranges(path, stations).first
+    )
+    best = answer.findings.chosen(answer.findings.asked.covers[0])
+    assert (written is None) == (best is None)
+    assert (written is None) == ("No crystal here brings all of it into one range" in heading)
+    assert (written is None) == drawn.says.endswith(": none serves")
+    if written is not None and best is not None:
+        assert f"Number {best.rank}: crystal {best.crystal_text}, " in heading
+        assert f"best {best.rank}. {best.crystal_text}, " in drawn.says
+        (one,) = written.ranges
+        first = written.conversions_of(one)[0]
+        assert (first.crystal_hz, first.multiplier) == (best.crystal_hz, best.multiplier)
+        assert (one.low_hz, one.high_hz) == (best.low_hz, best.high_hz)

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -14,12 +13,13 @@ from spurplan.cli.words import frequency_hz, span_hz
 
 if TYPE_CHECKING:
     from spurplan.columns import Table
+    from spurplan.planning.converter.findings import Candidate, Findings
 
 COVER_HELP = "What to receive, as 21MHz:21.45MHz (repeat)."
 STOCK_HELP = "List of crystals (CSV: freq_mhz, mode, tolerance_ppm, note); without one, common crystals."
 CRYSTAL_HELP = "A crystal at hand, as 14.318MHz (repeat)."
 STEP_HELP = "Crystals to order: every multiple of this that serves, as 10kHz."
-EXPLAIN_HELP = "Everything about one crystal, as 14MHz."
+EXPLAIN_HELP = 'Everything about one crystal, as 14MHz, or about one way of using it: "7MHz times 2 above".'
 FRONT_HELP = "File (TOML) that describes the converter: front_end, rf_gain, gain, pickup, [mixer]."
 
 
@@ -50,7 +50,6 @@ def converter(
     crystals = [frequency_hz(text, "--crystal") for text in crystal or ()]
     import spurplan
     from spurplan.cli.progress import counting
-    from spurplan.planning.converter.answer import saved_receiver
     from spurplan.receiver.file.writing import write_receiver
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts, converters
@@ -70,22 +69,19 @@ def converter(
             **options.question(),
         )
 
-    best = answer.first.records(1)[0]
+    findings: Findings = answer.findings
+    proposed = findings.proposed
 
-    def save(path: Path) -> None:
-        write_receiver(saved_receiver(described, best, front), path)
-
-    def heard(record: dict[str, Any] | None) -> Table:
+    def heard(one: Candidate | None) -> Table:
         # the range of a candidate is one of the set behind it, not the one that was asked for
         asked = {name: value for name, value in options.question().items() if name != "range"}
-        behind = described if record is None else saved_receiver(described, record, front)
+        behind = described if one is None else findings.behind(one)
         return spurplan.ranges(behind, bands, **asked).first
 
-    behind = receiver_text(described if best["range"] is None else saved_receiver(described, best, front))
     show(
         answer,
         options,
-        view=partial(converters.view, receiver=behind),
+        view=partial(converters.view, receiver=receiver_text(proposed or described)),
         draw=partial(charts.write_chart, "converter", answer, described, heard=heard),
-        saved=save,
+        saved=None if proposed is None else lambda path: write_receiver(proposed, path),
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -38,6 +38,13 @@ TELLING = ("image", "second image", "third image", "half-IF", "IF breakthrough",
 MOST_WAYS = 4
 # Ranges worked through together: enough for the arrays, few enough for the limit on records.
 AT_ONCE = 32
+
+
+class Reason(NamedTuple):
+    """One thing that speaks for a choice or against it: what it is about, and the words for it."""
+
+    about: StrEnum
+    text: str
 
 
 @dataclass(frozen=True)

@@ -68,12 +68,10 @@ class Birdies:
         picked = {f.name: getattr(self, f.name)[which] for f in fields(self) if f.name != "equation"}
         return replace(self, **picked, equation=[self.equation[i] for i in which.tolist()])
 
-    def by_candidate(self) -> dict[int, Birdies]:
-        """Return those of each candidate that has any, the simplest first."""
-        order = np.lexsort((self.dial_low_hz, self.order, self.candidate))
-        numbers, starts = np.unique(self.candidate[order], return_index=True)
-        parts = np.split(order, starts[1:])
-        return {n: self.take(part) for n, part in zip(numbers.tolist(), parts, strict=False)}
+    def of(self, candidate: int) -> Birdies:
+        """Return those of one candidate, the simplest first, where they ascend by candidate."""
+        start, stop = np.searchsorted(self.candidate, [candidate, candidate + 1]).tolist()
+        return self.take(np.arange(start, stop))
 
 
 @dataclass(frozen=True)
@@ -92,7 +90,7 @@ class Merits:
         `Tally`, shape (V,); clear share NaN where there is no range.
     worst_steps : list of tuples, length V. The way the worst comes in.
     birdies : int64, shape (V,). Ways in which the crystal is heard.
-    heard_birdies : list of `Birdies`. What they are, the candidates being those of here.
+    heard_birdies : Birdies. What they are, the candidates being those of here.
     everywhere : bool, shape (V,). One of them is heard at every dial setting.
     unknown_share, unknown_margin_db : float64, shape (V,). As in `beyond.Unknown`; the share NaN
         where there is no range.
@@ -115,7 +113,7 @@ class Merits:
     whistles: Ints
     deaf_hz: Ints
     birdies: Ints
-    heard_birdies: list[Birdies]
+    heard_birdies: Birdies
     everywhere: Bools
     reading_error_hz: Ints
 
@@ -128,6 +126,22 @@ class Merits:
     def worst_possible_db(self) -> Floats:
         """Margin of the worst intruder, or of one that the tables may not know, shape (V,). [dB]"""
         return np.fmax(self.worst_margin_db, self.unknown_margin_db)
+
+    def in_order(self, order: Ints) -> Merits:
+        """Return the figures of all candidates in another order, the birdies with them.
+
+        Parameters
+        ----------
+        order : int64, shape (V,). The candidate that comes to stand at each place.
+        """
+        place = np.empty(len(order), dtype=np.int64)
+        place[order] = np.arange(len(order))
+        birdies = replace(self.heard_birdies, candidate=place[self.heard_birdies.candidate])
+        simplest = np.lexsort((birdies.dial_low_hz, birdies.order, birdies.candidate))
+        arrays = {f.name: getattr(self, f.name) for f in fields(self)}
+        moved = {name: array[order] for name, array in arrays.items() if isinstance(array, np.ndarray)}
+        steps = [self.worst_steps[number] for number in order.tolist()]
+        return replace(self, **moved, worst_steps=steps, heard_birdies=birdies.take(simplest))
 
 
 def merits(
@@ -163,6 +177,7 @@ def merits(
         out.unknown_margin_db[placed[rows[0]]] = beyond.margin_db[rows[1]]
         for name, conversion in (("image_rejection_db", 0), ("second_image_rejection_db", 1)):
             getattr(out, name)[placed[rows[0]]] = image_rejection_db(chains, conversion)[0][rows[1]]
+    heard = []
     for which, chains in chains_of(some, before):
         found = birdies_of(chains, some.multiplier[which])
         at = placed[which]
@@ -171,8 +186,8 @@ def merits(
             found.dial_high_hz == chains.high_hz[found.candidate]
         )
         out.everywhere[at] = np.bincount(found.candidate[whole], minlength=len(which)) > 0
-        out.heard_birdies.append(replace(found, candidate=at[found.candidate]))
-    return out
+        heard.append(replace(found, candidate=at[found.candidate]))
+    return replace(out, heard_birdies=reduce(_both, heard, out.heard_birdies))
 
 
 def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Merits:
@@ -186,7 +201,7 @@ def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Merits:
     return Merits(
         **columns,
         worst_dial_hz=np.full(count, NULL_INT, dtype=np.int64), worst_steps=[()] * count,
-        heard_birdies=[], everywhere=np.zeros(count, dtype=bool), reading_error_hz=error,
+        heard_birdies=_no_birdies(), everywhere=np.zeros(count, dtype=bool), reading_error_hz=error,
     )  # fmt: skip
 
 
@@ -196,6 +211,11 @@ _FLOATS = (
     "worst_margin_db",
 )  # fmt: skip
 _INTS = ("straight_in_grade", "worst_grade", "deaf_hz")
+
+
+def _no_birdies() -> Birdies:
+    none = {f.name: np.zeros(0, dtype=np.int64) for f in fields(Birdies) if f.name != "equation"}
+    return Birdies(**none, equation=[])
 
 
 def _once(some: Candidates) -> tuple[Ints, Ints]:

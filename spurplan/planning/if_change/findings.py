@@ -111,14 +111,12 @@ class Findings:
     @property
     def text(self) -> str:
         """What is recommended, in words without full stop."""
-        parts = [] if self._shared.present else [self._shared.text]
+        shared, flipped = self._shared, replace(self._shared, other_side=True)
+        parts = [] if shared.present else [shared.text]
         for name, one in self.recommended.items():
-            change = one.proposal.asked
-            if change == self._shared or change.present:
-                continue
-            if replace(change, other_side=False) == self._shared:
-                change = Asked(other_side=True)
-            parts.append(replace(change, range_name=name).text)
+            if not one.proposal.means(shared):
+                change = Asked(other_side=True) if one.proposal.means(flipped) else one.proposal.asked
+                parts.append(replace(change, range_name=name).text)
         return " and ".join(parts) or Asked().text
 
     @property

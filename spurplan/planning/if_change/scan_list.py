@@ -14,7 +14,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.other_ifs import with_ifs
 from spurplan.planning.if_change.scan import Scan
 from spurplan.planning.if_change.usual import filters_near, usual_at
-from spurplan.planning.judging import Reception, receptions_of, way_of
+from spurplan.planning.judging import Reason, Reception, receptions_of, way_of
 from spurplan.planning.tally import outstanding
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
@@ -59,14 +59,6 @@ class Why(StrEnum):
     on_it = "who stands on it"
     as_good = "how far it may be off"
     filters = "filters"
-
-
-@dataclass(frozen=True)
-class Reason:
-    """One thing that speaks for an IF or against it, and the words for it."""
-
-    about: Why
-    text: str
 
 
 @dataclass(frozen=True)
