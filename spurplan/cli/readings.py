@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -31,7 +30,6 @@ def readings(
     """
     import spurplan
     from spurplan.cli.words import decibels
-    from spurplan.planning.bench.answer import worked_out
     from spurplan.planning.bench.save import write_fitted
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
@@ -39,15 +37,15 @@ def readings(
 
     described = spurplan.read_receiver(receiver)
     error = None if reading_error is None else decibels(reading_error, "--reading-error")
-    found = worked_out(described, log, reading_error=error)
-
-    def save(path: Path) -> None:
-        write_fitted(found.proposed, path, receiver, found.origin)
-
+    answer = spurplan.readings(described, log, reading_error=error)
+    findings = answer.findings
+    proposed = findings.proposed
     show(
-        found.answer,
+        answer,
         options,
         view=partial(readings_view, receiver=receiver_text(described)),
-        draw=partial(charts.write_chart, "readings", found.answer, described),
-        saved=save if found.origin else None,
+        draw=partial(charts.write_chart, "readings", answer, described),
+        saved=None
+        if proposed is None
+        else lambda path: write_fitted(proposed, path, receiver, findings.origin),
     )
