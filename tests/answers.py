@@ -23,7 +23,7 @@ LIGHTHOUSE: dict[str, Any] = {
     "dial_high_hz": 14_200_000,
     "rf_low_hz": 15_130_000,
     "rf_high_hz": 15_130_000,
-    "label": "Radio Lighthouse",
+    "label": "Radio Marrowmere",
     "service": "broadcast",
     "mode": "am",
     "region": "1",

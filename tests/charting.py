@@ -49,7 +49,7 @@ def picked(rows: list[dict[str, Any]]) -> Answer:
 
 
 def stretch(**changes: Any) -> dict[str, Any]:
-    """Return one record on the top range: Radio Lighthouse by the image."""
+    """Return one record on the top range: Radio Marrowmere by the image."""
     return row(steps=[[-1, 1]], **changes)
 
 

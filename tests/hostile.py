@@ -137,7 +137,7 @@ BAND_COLUMNS: Columns = {
     "freq_khz": KHZ,
     "raster_khz": st.sampled_from(["9", "10", "5", "1000", "0.001"]),
     "service": st.sampled_from(["amateur", "broadcast", "citizens", "ism", "pirate"]),
-    "label": st.text(max_size=12) | st.sampled_from(["20 m", "Radio Lighthouse", "x" * 300]),
+    "label": st.text(max_size=12) | st.sampled_from(["20 m", "Radio Marrowmere", "x" * 300]),
     "region": st.sampled_from(["1", "2", "3", "W", "1;3", ""]),
     "mode": st.sampled_from(["all", "am", "ssb", "cw", "digital", "beacon", "narrow", "fm", ""]),
     "level": LEVEL | st.just(""),

@@ -69,3 +69,23 @@ def test_british_fm_channels() -> Differences:
     published = list(range(27_601_250, 27_991_251, 10_000))
     assert len(centres) == len(published) == 40
     yield "centres", centres - published
+
+
+# From memory: Australia has the 40 channels of the USA, New Zealand the same ones 635 kHz lower (channel 1
+# on 26.330 MHz); Japan has eight of its own, in kHz.
+JAPAN_KHZ = (26968, 26976, 27040, 27080, 27088, 27112, 27120, 27144)
+
+
+@against("national rules (from memory)", "citizens' channels of Region 3", unit="channels", tolerance=0)
+def test_channels_of_region_3() -> Differences:
+    forty = {hertz(mhz) for mhz in CHANNELS_MHZ.split()}
+    occupants = read_bands().occupants(region=3)
+    for label, published in (
+        ("CB, Australian channel", forty),
+        ("CB, New Zealand channel", {hz - 635_000 for hz in forty}),
+        ("CB, Japanese channel", {khz * 1000 for khz in JAPAN_KHZ}),
+    ):
+        mine = occupants.label == occupants.labels.index(label)
+        centres = ((occupants.low_hz + occupants.high_hz) // 2)[mine].tolist()
+        assert len(centres) == len(published)
+        yield label, len(published ^ set(centres))

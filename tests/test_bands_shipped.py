@@ -157,3 +157,79 @@ def test_tables_of_a_checkout_are_found_from_any_folder(
 ) -> None:
     monkeypatch.chdir(str(tmp_path))
     assert len(read_bands()) > 600
+
+
+def rows_from(name: str, low_khz: str, high_khz: str, region: str) -> list[dict[str, str]]:
+    """Return the rows of a table that stand for a region with exactly these edges."""
+    return [
+        row
+        for row in rows_of(name)
+        if (row["low_khz"], row["high_khz"]) == (low_khz, high_khz)
+        and (row["region"] == "W" or region in row["region"].split(";"))
+    ]
+
+
+# RR Art. 5, from memory: fixed and mobile beside the amateurs and the broadcasters they share with.
+@pytest.mark.parametrize(
+    ("khz", "region"),
+    [(1_900, 1), (10_125, 1), (10_125, 2), (10_125, 3)]
+    + [(khz, region) for khz in (2_400, 3_300, 4_800, 4_900, 5_030) for region in (1, 2, 3)],
+)
+def test_fixed_and_mobile_stand_in_the_bands_they_share(khz: int, region: int, shipped: Bands) -> None:
+    here = shipped.in_region(region) & (shipped.low_hz <= khz * 1000) & (khz * 1000 <= shipped.high_hz)
+    assert "fixed_mobile" in {shipped.services[code] for code in shipped.service[here]}
+
+
+# RR Art. 5 with 5.77, from memory: aeronautical radionavigation to 526.5 kHz, but for the 10 kHz about 500.
+@pytest.mark.parametrize("region", [1, 2, 3])
+@pytest.mark.parametrize("khz", [425, 450, 475, 490, 520])
+def test_aircraft_beacons_reach_up_to_medium_wave(khz: int, region: int, shipped: Bands) -> None:
+    here = shipped.in_region(region) & (shipped.low_hz <= khz * 1000) & (khz * 1000 <= shipped.high_hz)
+    assert "Aircraft radiobeacons" in {shipped.labels[code] for code in shipped.label[here]}
+
+
+def test_no_beacon_stands_on_the_old_distress_frequency(shipped: Bands) -> None:
+    beacon = shipped.service == SERVICES.index("radionavigation")
+    assert not (beacon & (shipped.low_hz <= 500_000) & (shipped.high_hz >= 500_000)).any()
+
+
+def test_what_is_closed_or_hardly_used_says_so_in_its_row() -> None:
+    """Long wave and 11 m, in the table of bands and in that of carriers."""
+    for name in ("broadcast.csv", "broadcast_rasters.csv"):
+        notes = {(row["label"].split(" broadcast")[0], row["note"]) for row in rows_of(name)}
+        assert any(label.startswith("Long wave") and "closed" in note for label, note in notes)
+        assert any(label == "11 m" and "nearly unused" in note for label, note in notes)
+
+
+@pytest.mark.parametrize("name", ["broadcast.csv", "broadcast_rasters.csv"])
+def test_every_row_of_a_tropical_band_says_where_its_stations_are(name: str) -> None:
+    rows = [row for row in rows_of(name) if row["label"].split()[0] in ("120", "90", "60")]
+    assert len(rows) >= 4
+    assert all("tropical zone alone (RR 5.113)" in row["note"] for row in rows)
+
+
+# WRC-12, from memory: bands of oceanographic radar, kHz, that are the same in all Regions.
+@pytest.mark.parametrize(
+    ("low_khz", "high_khz"),
+    [("4438", "4488"), ("5250", "5275"), ("13450", "13550"), ("16100", "16200")],
+)
+def test_coastal_radar_has_its_bands(low_khz: str, high_khz: str) -> None:
+    (row,) = rows_from("radionavigation.csv", low_khz, high_khz, "1")
+    assert (row["label"], row["region"]) == ("Coastal radar", "W")
+
+
+def test_over_the_horizon_radar_is_named_where_it_works_and_covers_nothing_by_itself() -> None:
+    """It wanders over short wave: a row for it would put somebody on every hertz of the dial."""
+    short = [row for row in rows_of("fixed_mobile.csv") if 9_000 < float(row["low_khz"] or 0) < 25_000]
+    named = [row for row in short if "over-the-horizon radars" in row["note"]]
+    assert len(named) > 20
+    assert not any("horizon" in row["label"] for name in NAMES for row in rows_of(name))
+
+
+def test_what_one_country_allows_bears_its_name() -> None:
+    """The country stands in the label, which is what answers show; a table knows regions and no borders."""
+    channels = [row for row in rows_of("citizens.csv") if row["service"] == "citizens"]
+    national = {row["label"]: row["note"] for row in channels if "national" in row["note"]}
+    assert set(national) == {f"CB, {of} channel" for of in ("UK FM", "Australian", "New Zealand", "Japanese")}
+    assert "the United Kingdom alone" in national["CB, UK FM channel"]
+    assert {row["region"] for row in channels if row["label"] not in national} == {"1;2"}

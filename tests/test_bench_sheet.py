@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import spurplan
+from spurplan.cautions import cautions_of
 from spurplan.cli import main
 from spurplan.errors import Refused
 from spurplan.planning.bench.dial_settings import settings_hz
@@ -239,7 +240,8 @@ def test_people_read_the_caution_first(capsys: Any, monkeypatch: pytest.MonkeyPa
         assert main(["bench-sheet", str(BOATHOUSE), "--format", form]) == 0
         out = capsys.readouterr().out
         assert out.startswith("Caution: Valve sets carry lethal voltages on AC and DC lines")
-        assert out.count("Caution:") == 1
+        assert out.count("Caution:") == len(cautions_of("bench-sheet"))
+        assert out.rindex("Caution:") < out.index("How:")
         plain = " ".join(out.replace("\\", "").split())
         for said in ("may still be live", "charged after switch-off", "dummy aerial", "EMF", "__________"):
             assert said in plain, said

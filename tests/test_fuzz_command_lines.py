@@ -43,7 +43,7 @@ FILES = {
 STATIONS = """\
 low_khz,high_khz,freq_khz,raster_khz,service,label,level
 14000,14350,,,amateur,20 m,
-,,15130,,broadcast,Radio Lighthouse,S9+40
+,,15130,,broadcast,Radio Marrowmere,S9+40
 531,1602,,9,broadcast,Medium wave,
 26965,27405,,10,citizens,Citizens carrier,
 """

@@ -404,7 +404,7 @@ def test_usual_ifs() -> None:
     ifs = [row.if_hz for row in usual_ifs()]
     assert ifs == sorted(set(ifs))
     assert all(row.source and row.used_in for row in usual_ifs())
-    # LA8AK, national IF table: 455 kHz in the United States after 1940 and today's standard
+    # a national IF table: 455 kHz in the United States after 1940 and today's standard
     assert usual_at(455_000) is not None
     assert usual_at(455_001) is None
     assert [row.if_hz for row in filters_near(455_100)] == [455_000]

@@ -269,6 +269,8 @@ class TestOverrides:
             ("balance_rf", (3, 4), 30.0),
             ("cross_lo", (2, 3), 10.0),
             ("isolation", (0, 1), 25.0),
+            ("isolation", (0, 3), 15.0),
+            ("isolation", (0, 2), 0.0),
         ):
             without = compile_mixer(Mixer(family="diode_ring", **{figure: 0.0}))
             lower = base.suppression_db(*cell, -40.0) - without.suppression_db(*cell, -40.0)

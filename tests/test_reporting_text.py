@@ -81,7 +81,7 @@ def test_eighty_columns_say_who_where_how_loud_and_which_way() -> None:
     for said in (
         "strong",
         "S9+16",
-        "Lighthouse",
+        "Marrowmere",
         "14115.001-14284.999",
         "image",
         "IF = RF - LO",

@@ -73,9 +73,9 @@ def test_a_station_that_is_silent_then_is_said_to_be(tmp_path: Path) -> None:
     """Neither in no table, nor heard: it has hours, and the hour asked about is none of them."""
     receiver, _, _ = random_case(0, tmp_path)
     table = tmp_path / "hours.csv"
-    table.write_text("freq_khz,service,label,hours\n15130,broadcast,Radio Lighthouse,1800-2200\n", "utf-8")
-    for asked in ({"frequency": "15130 kHz"}, {"label": "lighthouse"}):
-        with pytest.raises(Refused, match="is silent at that time: Radio Lighthouse; leave --utc"):
+    table.write_text("freq_khz,service,label,hours\n15130,broadcast,Radio Marrowmere,1800-2200\n", "utf-8")
+    for asked in ({"frequency": "15130 kHz"}, {"label": "marrowmere"}):
+        with pytest.raises(Refused, match="is silent at that time: Radio Marrowmere; leave --utc"):
             spurplan.station(receiver, table, **asked, utc="0300")
         assert spurplan.station(receiver, table, **asked, utc="1900")
     assert spurplan.station(receiver, table, "15131 kHz", utc="0300")

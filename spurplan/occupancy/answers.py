@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, distinct
 from spurplan.errors import BadValue, Refused
 from spurplan.occupancy.bands import Bands, read_bands
@@ -18,11 +19,6 @@ from spurplan.occupancy.occupants import FROM_ASSUMED, LEVEL_FROM, Occupants
 from spurplan.units import checked_hz, hz_text, parse_hz
 
 BandsOrPaths = Bands | str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None
-
-CAUTION = (
-    "The tables are typical and no licence: what may be received or transmitted, and by whom, is a matter "
-    "of local law and the national table. Never assign safety-of-life frequencies by them."
-)
 
 TABLES = (
     Column("table", "text", "", False, "table", "file name"),
@@ -100,7 +96,7 @@ def tables_in_use(bands: BandsOrPaths = None, region: int | None = None) -> Answ
             },
         ),
     }
-    return Answer("", {"bands": _names(held), "region": region}, tuple(said), (CAUTION,), tables)
+    return Answer("", {"bands": _names(held), "region": region}, tuple(said), cautions_of("bands"), tables)
 
 
 def _tables(held: Bands) -> Table:
@@ -172,7 +168,7 @@ def on_frequency(
         "utc": utc,
         "day": day,
     }
-    return Answer("", settings, tuple(said), (CAUTION,), {"rows": _rows(held, found)})
+    return Answer("", settings, tuple(said), cautions_of("bands"), {"rows": _rows(held, found)})
 
 
 def _hertz(frequency: int | str) -> int:

@@ -56,7 +56,8 @@ class CompiledMixer:
         n = 1, m >= 1:  S = min(L(m) + balance_lo if m is even, floor)
         n = 1, m = 0:   S = min(isolation, floor)
         n >= 2:         S = max(0, (n - 1)*(H_n - P) + T(m, n) + balance_rf if n is even
-                                   + cross_lo if n is odd and m even
+                                   + cross_lo if n is odd and m even and above 0
+                                   + max(cross_lo, isolation) if n is odd, m is 0, cross_lo above 0
                                    + cross_lo_2 if n is 2 and m even)
 
     T(m, n) = L(m) for a separable device, 20*max(-1, c - (n - 1))*log10(m) for one that switches or cuts
@@ -188,8 +189,12 @@ def _curved_cell(figures: Figures, m: int, n: int) -> _Cell:
     else:
         slope = 20.0 * max(-1.0, figures.c - (n - 1)) * math.log10(m)
     balance = figures.balance_rf if n % 2 == 0 else 0.0
-    if m % 2 == 0:
-        balance += figures.cross_lo if n % 2 else figures.cross_lo_2 if n == 2 else 0.0
+    if m % 2 == 0 and n == 2:
+        balance += figures.cross_lo_2
+    elif m % 2 == 0 and n % 2:
+        # what keeps the signal itself from the IF port keeps its odd orders from it too, its even ones not
+        straight_through = m == 0 and figures.cross_lo > 0
+        balance += max(figures.cross_lo, figures.isolation) if straight_through else figures.cross_lo
     return _Cell((n - 1) * figures.intercept_dbm(n) + slope + balance, 0.0, balance > 0)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.bands import Bands
@@ -30,7 +31,7 @@ from spurplan.responses.engine import respond
 from spurplan.responses.pairs.records import with_pairs
 from spurplan.responses.range_records import range_table
 from spurplan.responses.records import Response, intruding, intrusion_table
-from spurplan.responses.remarks import ALLOCATION_CAUTION, assumptions_of, listed_share
+from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.responses.summary import unusable
 from spurplan.units import hz_text
@@ -82,7 +83,7 @@ def dial(
         low = np.maximum(setting - off, chains.low_hz)
         high = np.minimum(setting + off, chains.high_hz)
         responses.append(_with_bfo(set_, respond(chains.tuned_to(low, high), occupants, chosen)))
-    answer = _answer(set_, chosen, responses, occupants)
+    answer = _answer("dial", set_, chosen, responses, occupants)
     extra = {
         "frequency_hz": places[0][1],
         "set_dial_hz": _shown_at(places[0][1], responses),
@@ -125,7 +126,7 @@ def ranges(
         _with_bfo(set_, respond(chains, occupants, chosen))
         for chains in compile_chains([(set_, r) for r in picked])
     ]
-    answer = _answer(set_, chosen, responses, occupants)
+    answer = _answer("ranges", set_, chosen, responses, occupants)
     summary = range_table(picked, [intruding(r) for r in responses], chosen, loudest_typical_dbm(set_))
     answer = replace(answer, tables={**answer.tables, "ranges": summary})
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
@@ -166,7 +167,7 @@ def station(
         _with_bfo(set_, respond(chains, occupants, chosen))
         for chains in compile_chains([(set_, r) for r in picked])
     ]
-    answer = _answer(set_, chosen, responses, occupants, one_station=True)
+    answer = _answer("station", set_, chosen, responses, occupants, one_station=True)
     wanted = intrusion_table("wanted", [_on_wanted(r, chosen) for r in responses])
     return replace(answer, tables={**answer.tables, "wanted": wanted})
 
@@ -218,6 +219,7 @@ def _with_bfo(receiver: Receiver, response: Response) -> Response:
 
 
 def _answer(
+    command: str,
     receiver: Receiver,
     settings: Settings,
     responses: Sequence[Response],
@@ -238,7 +240,7 @@ def _answer(
         assumptions=tuple(
             assumptions_of(receiver, settings, [r.chains for r in responses], occupants, listed)
         ),
-        cautions=(ALLOCATION_CAUTION,),
+        cautions=cautions_of(command),
         tables={"intrusions": intrusion_table("intrusions", shown)},
     )
 

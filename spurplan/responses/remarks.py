@@ -15,15 +15,6 @@ from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, deaf_stretches
 from spurplan.units import hz_text, percent_text
 
-ALLOCATION_CAUTION = (
-    "Band tables are typical, not a licence: what may be received or sent, and by whom, is a matter of "
-    "local law and the national table. Never use this to assign safety-of-life frequencies."
-)
-WORKSHOP_CAUTION = (
-    "Valve sets carry lethal voltages on AC and DC lines, capacitors stay charged after switch-off, and a "
-    "set whose switch is off may still be live. Isolate and discharge it before touching anything, fit only "
-    "the fuse specified, leave mains wiring to someone qualified and follow local electrical codes."
-)
 SKIRTS_LEFT_OUT = "signals beyond the -6 dB passband are left out; --skirts takes them in"
 NOT_MODELLED = "strong-signal effects other than the products listed are not modelled"
 # Nearer than this to its intercept a mixer does more to a signal than these levels say. [dB]

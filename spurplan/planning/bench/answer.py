@@ -6,6 +6,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import replace
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused
 from spurplan.given import as_path, is_number
@@ -35,7 +36,6 @@ from spurplan.planning.bench.sheet import generator_dbm, sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import ReceiverLike, as_receiver, picked_ranges
-from spurplan.responses.remarks import WORKSHOP_CAUTION
 
 
 def bench_sheet(
@@ -127,7 +127,7 @@ def readings(
         receiver=set_.name,
         settings={"log": taken.name, "reading_error": reading_error},
         assumptions=tuple(_assumptions(set_, taken, found, beyond)),
-        cautions=(WORKSHOP_CAUTION,),
+        cautions=cautions_of("readings"),
         tables={
             "fitted": table_of("fitted", FITTED_COLUMNS, [row.record() for row in rows]),
             "residuals": table_of("residuals", RESIDUAL_COLUMNS, [row.record() for row in residuals]),

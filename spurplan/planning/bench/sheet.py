@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import RANGE, Answer, Column, table_of
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.given import is_number
@@ -19,7 +20,6 @@ from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Range
 from spurplan.responses.names import equation
-from spurplan.responses.remarks import WORKSHOP_CAUTION
 from spurplan.units import hz_text
 
 MOST_POINTS = 25
@@ -111,7 +111,7 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
             "wanted_dbm": references.pop() if len(references) == 1 else None,
         },
         assumptions=tuple(_assumptions(bench, ranges, points)),
-        cautions=(WORKSHOP_CAUTION,),
+        cautions=cautions_of("bench-sheet"),
         tables={
             "points": table_of("points", POINT_COLUMNS, [line.record for line in lines]),
             "alignment": table_of("alignment", ALIGNMENT_COLUMNS, alignment),

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
 from spurplan.errors import Fault, Refused
 from spurplan.planning.converter import candidates as ways
@@ -47,7 +48,7 @@ from spurplan.responses.asking import (
     picked_ranges,
 )
 from spurplan.responses.grades import GRADES
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
+from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.units import hz_text
 
@@ -181,7 +182,7 @@ def converter(
             "front": str(front) if isinstance(front, str | Path) else None,
         },
         assumptions=tuple(_assumed(findings, front)),
-        cautions=(WORKSHOP_CAUTION, ALLOCATION_CAUTION),
+        cautions=cautions_of("converter"),
         tables=tables,
         findings=findings,
     )

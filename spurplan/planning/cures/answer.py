@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, table_of
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.given import is_number
@@ -31,7 +32,7 @@ from spurplan.responses.asking import (
     occupants_of,
     picked_ranges,
 )
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
+from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.units import hz_text
 
@@ -124,7 +125,7 @@ def cures(
             "unknown_share": present.unknown_share,
         },
         assumptions=_assumptions(cut, chosen, names, occupants),
-        cautions=(ALLOCATION_CAUTION, WORKSHOP_CAUTION),
+        cautions=cautions_of("cures"),
         tables={"cures": table_of("cures", CURE_COLUMNS, records)},
         findings=findings,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.occupants import Occupants
@@ -37,7 +38,7 @@ from spurplan.responses.asking import (
     occupants_of,
     picked_ranges,
 )
-from spurplan.responses.remarks import ALLOCATION_CAUTION, WORKSHOP_CAUTION, assumptions_of, listed_share
+from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 from spurplan.units import hz_text, parse_db
 
@@ -135,7 +136,7 @@ def if_change(
             "scanned": None if scan_ is None else len(scan_.if_hz),
         },
         assumptions=_assumptions(set_, chosen, made, occupants),
-        cautions=(ALLOCATION_CAUTION, WORKSHOP_CAUTION),
+        cautions=cautions_of("if-change"),
         tables=tables,
         findings=findings,
     )

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, RANGE, Answer, Column, Table, table_of
 from spurplan.dataclass import dataclass
 from spurplan.occupancy.bands import Bands
@@ -180,7 +181,7 @@ def suspects(
         settings={**found.settings, "moves": seen.moves, "pad_drop_db": seen.pad_drop_db,
                   "inverted": inverted, "trimmer": trimmer, "next_test": test, "fitting": fitting},
         assumptions=(*_next_text(test), *found.assumptions, WEIGHTS_TEXT, NOT_CONSIDERED),
-        cautions=found.cautions,
+        cautions=cautions_of("suspects"),
         tables={"suspects": table},
     )  # fmt: skip
 

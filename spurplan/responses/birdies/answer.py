@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, RANGE, Answer, Column, table_of
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
@@ -29,7 +30,7 @@ from spurplan.responses.birdies.radiation import HIGHEST_HARMONIC, radiated
 from spurplan.responses.birdies.whistles import Whistles, self_whistles
 from spurplan.responses.grades import BURIED, GRADES
 from spurplan.responses.pairs.records import with_pairs
-from spurplan.responses.remarks import ALLOCATION_CAUTION, SKIRTS_LEFT_OUT, assumptions_of, listed_share
+from spurplan.responses.remarks import SKIRTS_LEFT_OUT, assumptions_of, listed_share
 from spurplan.responses.settings import Settings, settings_from
 
 Ints = npt.NDArray[np.int64]
@@ -166,7 +167,7 @@ def birdies(
         receiver=set_.name,
         settings={**chosen.plain(), "region": region, "total_order": harmonics.TOTAL_ORDER},
         assumptions=(*_said(set_), *assumed),
-        cautions=(ALLOCATION_CAUTION,),
+        cautions=cautions_of("birdies"),
         tables={
             "birdies": table_of("birdies", BIRDIE_COLUMNS, records),
             "radiates": table_of("radiates", RADIATES_COLUMNS, sweeps),
