@@ -13,7 +13,7 @@ import pytest
 
 import spurplan
 from spurplan.cli import main
-from spurplan.columns import Answer, Table
+from spurplan.columns import Answer
 from spurplan.errors import Refused
 from spurplan.planning.converter.findings import Candidate
 from spurplan.reporting.charts import converter, cures, if_change, ink, readings
@@ -31,17 +31,17 @@ def converters(cover: str) -> Answer:
     return spurplan.converter(demo("boathouse"), None, cover)
 
 
-KNOWN: dict[tuple[str, int], Table] = {}
+KNOWN: dict[tuple[str, int], Answer] = {}
 
 
 def heard_of(cover: str) -> converter.Heard:
-    """Return what gives the intrusions on the set behind one converter for a cover, or by itself."""
+    """Return what gives what is heard on the set behind one converter for a cover, or by itself."""
 
-    def heard(one: Candidate | None) -> Table:
+    def heard(one: Candidate | None) -> Answer:
         key = ("", -1) if one is None else (cover, one.number)
         if key not in KNOWN:
             behind = demo("boathouse") if one is None else converters(cover).findings.behind(one)
-            KNOWN[key] = spurplan.ranges(behind).intrusions
+            KNOWN[key] = spurplan.ranges(behind)
         return KNOWN[key]
 
     return heard

@@ -9,6 +9,7 @@ import numpy.typing as npt
 import pytest
 from scipy import optimize, stats
 
+from spurplan.planning.bench.chi_square import chi_square_quantile
 from spurplan.planning.bench.identifiability import telling, verdicts
 from spurplan.planning.bench.least_squares import Linear, evidence, fit, rank
 from spurplan.planning.bench.student import t_quantile
@@ -43,6 +44,20 @@ def test_quantiles_of_t_are_those_of_scipy() -> Differences:
 def test_a_certain_quantile_is_refused() -> None:
     with pytest.raises(ValueError, match="no quantile"):
         t_quantile(1.0, 3)
+
+
+@against("scipy.stats", "quantiles of chi-square, 55 of them", unit="%", tolerance=0.01, needs="scipy")
+def test_quantiles_of_chi_square_are_those_of_scipy() -> Differences:
+    """Any probability, odd and even degrees of freedom, and the many at the end."""
+    for p in (0.001, 0.025, 0.5, 0.975, 0.9999):
+        for freedom in (1, 2, 3, 4, 5, 8, 30, 101, 1999, 2000, 5000):
+            exact = stats.chi2.ppf(p, freedom)
+            yield f"{p}, {freedom}", 100 * (chi_square_quantile(p, freedom) / exact - 1)
+
+
+def test_a_certain_quantile_of_chi_square_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"no quantile of 1\.0"):
+        chi_square_quantile(1.0, 3)
 
 
 class Decay:

@@ -39,7 +39,7 @@ def random_set(folder: Path, seed: int) -> tuple[Path, Path]:
         )
         edge = top
     rows = ["low_khz,high_khz,service,label,level", "60,61,beacon,Low end,-140 dBm"]
-    rows += ["80000,80001,beacon,High end,-140 dBm"]
+    rows += ["62,80000,amateur,Nobody,-170 dBm", "80000,80001,beacon,High end,-140 dBm"]
     for number in range(12):
         low = int(rng.integers(300, 20_000))
         high = low + int(rng.integers(5, 400))
@@ -117,7 +117,7 @@ def test_converter_saves_what_its_page_and_chart_say(seed: int, tmp_path: Path, 
     written = saved(words, tmp_path / "saved.toml", capsys)
     heading = " ".join(converters.view(answer).heading)
     drawn = converter_chart.sheet(
-        answer, spurplan.read_receiver(path), 720.0, lambda one: spurplan.ranges(path, stations).first
+        answer, spurplan.read_receiver(path), 720.0, lambda one: spurplan.ranges(path, stations)
     )
     best = answer.findings.chosen(answer.findings.asked.covers[0])
     assert (written is None) == (best is None)

@@ -12,7 +12,7 @@ from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 from spurplan.cli.words import frequency_hz, span_hz
 
 if TYPE_CHECKING:
-    from spurplan.columns import Table
+    from spurplan.columns import Answer
     from spurplan.planning.converter.findings import Candidate, Findings
 
 COVER_HELP = "What to receive, as 21MHz:21.45MHz (repeat)."
@@ -72,11 +72,11 @@ def converter(
     findings: Findings = answer.findings
     proposed = findings.proposed
 
-    def heard(one: Candidate | None) -> Table:
+    def heard(one: Candidate | None) -> Answer:
         # the range of a candidate is one of the set behind it, not the one that was asked for
         asked = {name: value for name, value in options.question().items() if name != "range"}
         behind = described if one is None else findings.behind(one)
-        return spurplan.ranges(behind, bands, **asked).first
+        return spurplan.ranges(behind, bands, **asked)
 
     show(
         answer,

@@ -38,6 +38,7 @@ ALONE: Layout = (
     Show("Range", ("range",)),
     Show("Tunes", ("cover_low_hz", "cover_high_hz"), mhz=True),
     Show("Clear", ("clear_share",)),
+    intrusions.UNKNOWN_SHARE,
     Show("Image", ("image_rejection_db",)),
     Show("2nd image", ("second_image_rejection_db",), 2),
     Show("Worst intruder", ("worst_label",)),
@@ -89,8 +90,8 @@ def view(answer: Answer, receiver: str = "") -> View:
         tables["intrusions"], _ = fold(tables["intrusions"])
     tables["candidates"] = _with_losses(tables["candidates"])
     layouts: dict[str, Layout] = {
-        "candidates": _worth_showing(tables["candidates"], several), "alone": ALONE, "ways_in": WAYS_IN,
-        "birdies": BIRDIES,
+        "candidates": _worth_showing(tables["candidates"], several),
+        "alone": intrusions.with_unknown(ALONE, tables["alone"]), "ways_in": WAYS_IN, "birdies": BIRDIES,
     }  # fmt: skip
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
@@ -139,8 +140,7 @@ def _gain(best: Candidate, without: list[dict[str, Any]]) -> str:
     assert best.clear_share is not None, "it goes into a range"
     with_one = f"{percent_text(best.clear_share)} % of it is clear"
     if best.unknown_share:
-        unknown = percent_text(best.unknown_share)
-        with_one += f" as far as the tables reach, which end before an image on {unknown} % of it"
+        with_one += f", {percent_text(best.unknown_share)} % unknown (the tables end before an image)"
     tuned = [record for record in without if record["clear_share"] is not None]
     if not tuned:
         return f"{with_one}; the set alone does not tune it."
@@ -164,7 +164,7 @@ def _one_for_all(findings: Findings) -> list[str]:
         return ["No crystal here serves for all of them."]
     hz, shares = serving
     clear = " and ".join(f"{percent_text(share)} %" for share in shares)
-    return [f"One crystal for all: {hz_text(hz)}, {clear} of them known to be clear."]
+    return [f"One crystal for all: {hz_text(hz)}, {clear} of them clear."]
 
 
 def _worth_showing(table: Table, several: bool) -> Layout:

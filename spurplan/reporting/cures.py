@@ -9,22 +9,26 @@ from spurplan.planning.cures.answer import MOST_NAMED
 from spurplan.planning.cures.findings import Findings
 from spurplan.planning.cures.trials import Tried
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.reporting.plain import counted
 from spurplan.units import hz_text, percent_text
 
 _SHOWN = (
     Column("rank", "int", "", False, "", ""),
     Column("cure", "text", "", False, "Cure", "what is done"),
     Column("clear_share_after", "float", "", False, "Clear", "clear part with it"),
+    Column("unknown_share_after", "float", "", False, "Unknown", "part that is unknown with it"),
     Column(
         "intrusions_after", "int", "", False, "Still heard", "occupants still heard, once for each way in"
     ),
     Column("effort", "float", "", False, "Effort", "how much work it is"),
     Column("left", "text", "", True, "Not cured", "the worst that is left"),
 )
+UNKNOWN = Show("Unknown", ("unknown_share_after",))
 CURES: Layout = (
     Show("", ("rank",)),
     Show("Cure", ("cure",)),
     Show("Clear", ("clear_share_after",)),
+    UNKNOWN,
     Show("Still heard", ("intrusions_after",), 2),
     Show("Effort", ("effort",)),
     Show("Not cured", ("left",), 1),
@@ -44,7 +48,9 @@ def view(answer: Answer, receiver: str = "") -> View:
     remarks = [f"{name}: {note}." for name, note in {cure.name: cure.note for cure in alone}.items() if note]
     remarks += [f"Not tried, {cure.text}." for cure in findings.not_tried]
     rows = [_row(rank, one) for rank, one in enumerate(findings.tried, start=1)]
-    return View(tuple(lines), {"cures": table_of("cures", _SHOWN, rows)}, {"cures": CURES}, tuple(remarks))
+    shares = [findings.present.unknown_share, *(one.reception.unknown_share for one in findings.tried)]
+    layout = CURES if any(shares) else tuple(show for show in CURES if show is not UNKNOWN)
+    return View(tuple(lines), {"cures": table_of("cures", _SHOWN, rows)}, {"cures": layout}, tuple(remarks))
 
 
 def _summary(findings: Findings) -> list[str]:
@@ -52,15 +58,18 @@ def _summary(findings: Findings) -> list[str]:
         return ["No cure can be tried on this set."]
     now, cover = findings.present, findings.cover
     what = "the dial" if cover is None else f"{hz_text(cover[0])} to {hz_text(cover[1])}"
-    lines = [f"Now {percent_text(now.clear_share)} % of {what} is clear, with {now.intrusions:,} intrusions."]
+    also = f", {percent_text(now.unknown_share)} % unknown" if now.unknown_share else ""
+    heard = counted(now.intrusions, "intrusion")
+    lines = [f"Now {percent_text(now.clear_share)} % of {what} is clear{also}, with {heard}."]
     if now.unknown_share:
         lines.append(
             f"Unknown: on {percent_text(now.unknown_share)} % of it an image lies beyond the tables, which "
             "tell of no station there to be cured of."
         )
     if now.clear_share == 1.0:
-        nothing = "Nothing that the tables know of is heard."
-        return [*lines, nothing if now.unknown_share else "There is nothing to cure."]
+        return [*lines, "There is nothing to cure."]
+    if not now.intrusions:
+        lines.append("Nothing that the tables know of is heard.")
     best, clearest = findings.recommended, findings.clearest
     if best is None:
         return [*lines, "None of these makes it better."]
@@ -80,6 +89,7 @@ def _row(rank: int, one: Tried) -> dict[str, Any]:
         "rank": rank,
         "cure": one.trial.name,
         "clear_share_after": one.reception.clear_share,
+        "unknown_share_after": one.reception.unknown_share,
         "intrusions_after": one.reception.intrusions,
         "effort": one.trial.effort,
         "left": _left(one),

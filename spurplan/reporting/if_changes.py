@@ -95,6 +95,7 @@ _SCANNED = (
     Column("rank", "int", "", False, "", "place"),
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
     Column("clear_share", "float", "", False, "Clear", "clear part of all ranges"),
+    Column("unknown_share", "float", "", False, "Unknown", "part where an image is beyond the tables"),
     Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection"),
     Column("worst_margin_db", "float", "dB", True, "Margin", "of the worst intruder"),
     Column("why", "text", "", True, "What spoils it", "the most of it"),
@@ -104,6 +105,7 @@ SCAN: Layout = (
     Show("", ("rank",)),
     Show("IF", ("if_hz",)),
     Show("Clear", ("clear_share",)),
+    intrusions.UNKNOWN_SHARE,
     Show("Image", ("image_rejection_db",)),
     Show("Margin", ("worst_margin_db",), 2),
     Show("What spoils it", ("why",)),
@@ -136,7 +138,7 @@ def view(answer: Answer, receiver: str = "") -> View:
     if findings.scan is not None:
         listed = [_scanned(one) for one in findings.scanned]
         tables["best and usual IFs"] = table_of("scan", _SCANNED, listed)
-        layouts["best and usual IFs"] = SCAN
+        layouts["best and usual IFs"] = intrusions.with_unknown(SCAN, tables["best and usual IFs"])
     for one in findings.ranges:
         title = f"range {one.name}"
         tables[title] = table_of(title, _COMPARED, [_compared(own) for own in findings.on_range(one.name)])

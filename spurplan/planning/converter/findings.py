@@ -162,13 +162,13 @@ class Findings:
 
         Returns
         -------
-        (its frequency, the share known to be clear of each cover), or None where none serves. [Hz]
+        (its frequency, the share clear of each cover), or None where none serves. [Hz]
         """
         covers, crystals = len(self.asked.covers), len(self.asked.crystals)
         clear = np.full((crystals, covers), -1.0)
         able = np.flatnonzero(self.ranking.usable & self.meant)
         at = (self.candidates.crystal[able], self.candidates.cover[able])
-        np.maximum.at(clear, at, self.figures.known_clear_share[able])
+        np.maximum.at(clear, at, self.figures.clear_share[able])
         serving = np.flatnonzero((clear >= 0.0).all(axis=1))
         if not len(serving):
             return None

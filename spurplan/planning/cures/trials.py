@@ -116,7 +116,7 @@ class Bench:
     def reception(self, receiver: Receiver, names: Sequence[str]) -> JointReception:
         """Return what reception on some ranges of a set comes to."""
         pairs = [(receiver, range_named(receiver, name)) for name in names]
-        ranges = judge(pairs, self.occupants, self.settings, with_unknown=True)
+        ranges = judge(pairs, self.occupants, self.settings)
         return JointReception(self._width_hz(), tuple(ranges))
 
     def _width_hz(self) -> int:

@@ -105,7 +105,7 @@ def if_change(
         asked = tuple(dict.fromkeys((*asked, Asked(if_hz=listed[0].if_hz))))
     made = proposals(set_, picked, asked)
     possible = [one for one in made if one.receiver is not None]
-    judged = iter(judge([one.pair for one in possible], occupants, chosen, with_unknown=True))
+    judged = iter(judge([one.pair for one in possible], occupants, chosen))
     receptions = [None if one.receiver is None else next(judged) for one in made]
     assessments = assessments_of(made, receptions, occupants, chosen)
     findings = Findings(set_, tuple(picked), asked, tuple(assessments), scan_, listed)

@@ -101,7 +101,7 @@ class Findings:
         """Return what sorts IFs for all ranges, the best last, as `Verdict.merit` does on one."""
         joint = self._joint(parts)
         tracks = all(one.tracks for one in parts if one is not None)
-        return tracks, round(joint.known_clear_share, 3), -worst_db(joint)
+        return tracks, round(joint.clear_share, 3), -worst_db(joint)
 
     def better_alone(self, name: str) -> Assessment | None:
         """Return what would be best on a range if it were the only one; None where that is recommended."""

@@ -18,6 +18,7 @@ from spurplan.planning.judging import Reason, Reception, receptions_of, way_of
 from spurplan.planning.tally import outstanding
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
+from spurplan.responses.asking import loudest_typical_dbm
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, intruding
@@ -31,6 +32,10 @@ SCAN_COLUMNS = (
     Column("rank", "int", "", False, "Rank", "1 for the IF that leaves most of the dial clear"),
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
     Column("clear_share", "float", "", False, "Clear", "clear part (0 to 1) of all ranges asked about"),
+    Column(
+        "unknown_share", "float", "", False, "Unknown",
+        "part where nothing is heard, but an image lies beyond the tables",
+    ),
     Column(
         "worst_margin_db", "float", "dB", True, "Margin",
         "margin of the worst intruder on any range; unknown where none is heard",
@@ -75,6 +80,7 @@ class Scanned:
     rank: int
     if_hz: int
     clear_share: float
+    unknown_share: float
     worst_margin_db: float | None
     image_rejection_db: float | None
     usual: str | None
@@ -134,7 +140,7 @@ def scan_list(
     usual = [at for at, hz in enumerate(scan.if_hz.tolist()) if usual_at(hz) is not None or hz in present]
     shown = np.array(sorted({*best, *usual}), dtype=np.int64)
     looked = [
-        _looked_at(scan, shown, chain, one.name, at, occupants, settings)
+        _looked_at(scan, shown, chain, one.name, at, occupants, settings, loudest_typical_dbm(receiver))
         for at, (chain, one) in enumerate(zip(chains, picked, strict=True))
     ]
     listed = []
@@ -156,6 +162,7 @@ def scan_list(
                 rank=0,
                 if_hz=if_hz,
                 clear_share=float(scan.clear_share[at]),
+                unknown_share=float(scan.unknown_share[at]),
                 worst_margin_db=max(
                     (one.worst.margin_db for one in there if one.worst is not None), default=None
                 ),
@@ -216,8 +223,9 @@ def _as_good(scan: Scan, at: int) -> list[str]:
 
 
 def _looked_at(
-    scan: Scan, shown: Ints, chain: Chains, name: str, at: int, occupants: Occupants, settings: Settings
-) -> tuple[list[Reception | None], list[list[Spoiler]]]:
+    scan: Scan, shown: Ints, chain: Chains, name: str, at: int, occupants: Occupants, settings: Settings,
+    loudest_dbm: float,
+) -> tuple[list[Reception | None], list[list[Spoiler]]]:  # fmt: skip
     """Return how a range fares with each IF shown, and what spoils it; None where it can not be had."""
     judged: list[Reception | None] = [None] * len(shown)
     spoilers: list[list[Spoiler]] = [[] for _ in shown]
@@ -229,7 +237,10 @@ def _looked_at(
     telling = occupants.take(outstanding(occupants, int(chain.bandwidth_hz[0])))
     response = intruding(respond(chains, telling, settings))
     for row, reception, found in zip(
-        able.tolist(), receptions_of(response), spoilers_of(response, name), strict=True
+        able.tolist(),
+        receptions_of(response, settings, loudest_dbm),
+        spoilers_of(response, name),
+        strict=True,
     ):
         judged[row], spoilers[row] = reception, found
     return judged, spoilers

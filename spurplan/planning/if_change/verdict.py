@@ -44,7 +44,7 @@ class Verdict:
     def merit(self) -> tuple[bool, float, float]:
         """What sorts proposals, the best last: one that a gang can track, then by what is clear."""
         assert self.now is not None, self.refusal
-        return self.tracks, round(self.now.known_clear_share, 3), -worst_db(self.now)
+        return self.tracks, round(self.now.clear_share, 3), -worst_db(self.now)
 
     @property
     def because(self) -> str:
@@ -79,7 +79,7 @@ def _clear(now: Reception, was: Reception | None) -> str:
     if was is not None and percent_text(was.clear_share) != percent_text(now.clear_share):
         clear += f" instead of {percent_text(was.clear_share)} %"
     if now.unknown_share:
-        clear += f", but on {percent_text(now.unknown_share)} % an image lies beyond the tables"
+        clear += f", unknown {percent_text(now.unknown_share)} % (an image lies beyond the tables)"
     return clear
 
 

@@ -15,7 +15,7 @@ from spurplan.planning.judging import Reason
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
-from spurplan.reporting.charts.marks import Spoilt, spoilt
+from spurplan.reporting.charts.marks import Ints, Spoilt, spoilt, unknown
 from spurplan.reporting.charts.ranges import share_text
 from spurplan.reporting.charts.row import (
     HATCH_GAPS,
@@ -44,7 +44,7 @@ from spurplan.reporting.charts.sheet import (
 from spurplan.units import hz_text
 
 Record = dict[str, Any]
-Heard = Callable[[Candidate | None], Table]
+Heard = Callable[[Candidate | None], Answer]
 
 MOST_CANDIDATES = 8
 REASONS_SHOWN = 3
@@ -62,6 +62,7 @@ class Strip:
     low_hz, high_hz : int. The part of the cover that can be tuned. [Hz]
     set_low_hz, set_high_hz : int or None. What the dial of the set shows at these ends. [Hz]
     spoilt : parts where something is heard, inside that.
+    unknown : parts where nothing is, but nobody can know, likewise. [Hz]
     lost : parts of the cover that cannot be tuned, low and high edge. [Hz]
     reasons : what speaks for it or against it.
     """
@@ -73,6 +74,7 @@ class Strip:
     set_low_hz: int | None
     set_high_hz: int | None
     spoilt: tuple[Spoilt, ...]
+    unknown: tuple[tuple[int, int], ...]
     lost: tuple[tuple[int, int], ...]
     reasons: tuple[Reason, ...]
 
@@ -84,7 +86,7 @@ def strips(answer: Answer, cover: tuple[int, int], heard: Heard, scale: Scale) -
     ----------
     answer : of `converter`.
     cover : low and high edge. [Hz]
-    heard : gives the intrusions of the set behind a converter, those of the set by itself for None.
+    heard : gives the answer `ranges` of the set behind a converter, that of the set by itself for None.
     scale : Scale over the cover.
     """
     made = [_candidate(one, cover, heard, scale) for one in _candidates(answer.findings, cover)]
@@ -113,7 +115,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
             top = _lay(made, strip, scale, top) + 9
     settings = answer.settings
     limits = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
-    kinds = ("clear", "heard strong", "heard audible", "lost")
+    kinds = ("clear", "heard strong", "heard audible", "unknown", "lost")
     made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, kinds)
     foot(made, answer.cautions if title else ())
     return made
@@ -147,8 +149,10 @@ def _without(answer: Answer, cover: tuple[int, int]) -> list[Record]:
 
 def _candidate(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
     ends = (one.set_low_hz, one.set_high_hz)
-    figures = _figures(one.clear_share, one.image_rejection_db, one.second_image_rejection_db)
+    images_db = (one.image_rejection_db, one.second_image_rejection_db)
+    figures = _figures((one.clear_share, one.unknown_share), images_db)
     tuned = (one.low_hz, one.high_hz)
+    parts, open_ = _divided(heard(one), tuned, scale)
     return Strip(
         name=_name(one),
         summary=f"range {shown(str(one.range))}; {shown(one.dial_rule)}; {figures}",
@@ -156,7 +160,8 @@ def _candidate(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scal
         high_hz=one.high_hz,
         set_low_hz=ends[1] if one.side == "above" else ends[0],
         set_high_hz=ends[0] if one.side == "above" else ends[1],
-        spoilt=_spoilt(heard(one), tuned, scale),
+        spoilt=parts,
+        unknown=open_,
         lost=_lost(tuned, cover),
         reasons=one.reasons,
     )
@@ -164,13 +169,12 @@ def _candidate(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scal
 
 def _alone(record: Record, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
     if record["range"] is None:
-        return Strip("Without a converter", "the set does not tune it", *cover, None, None, (), (cover,), ())
-    intrusions = heard(None)
-    here = intrusions.take(np.flatnonzero(intrusions["range"] == record["range"]))
-    figures = _figures(
-        *(record[name] for name in ("clear_share", "image_rejection_db", "second_image_rejection_db"))
-    )
+        name, why = "Without a converter", "the set does not tune it"
+        return Strip(name, why, *cover, None, None, (), (), (cover,), ())
+    images_db = (record["image_rejection_db"], record["second_image_rejection_db"])
+    figures = _figures((record["clear_share"], record["unknown_share"]), images_db)
     tuned = (record["cover_low_hz"], record["cover_high_hz"])
+    parts, open_ = _divided(heard(None), tuned, scale, record["range"])
     return Strip(
         name="Without a converter",
         summary=f"range {shown(record['range'])}; {figures}",
@@ -178,30 +182,44 @@ def _alone(record: Record, cover: tuple[int, int], heard: Heard, scale: Scale) -
         high_hz=tuned[1],
         set_low_hz=None,
         set_high_hz=None,
-        spoilt=_spoilt(here, tuned, scale),
+        spoilt=parts,
+        unknown=open_,
         lost=_lost(tuned, cover),
         reasons=(),
     )
 
 
-def _figures(clear_share: float | None, image_db: float | None, second_db: float | None) -> str:
-    words = [] if clear_share is None else [share_text(clear_share)]
-    for db, word in ((image_db, "image"), (second_db, "2nd image")):
+def _figures(shares: tuple[float | None, float | None], images_db: Sequence[float | None]) -> str:
+    clear, open_ = shares
+    words = [] if clear is None else [share_text(clear, open_ or 0.0)]
+    for db, word in zip(images_db, ("image", "2nd image"), strict=True):
         if db is not None:
             words.append(f"{word} {db:.0f} dB down")
     return ", ".join(words)
 
 
-def _spoilt(intrusions: Table, tuned: tuple[int, int], scale: Scale) -> tuple[Spoilt, ...]:
-    """Return the spoilt parts that lie in what can be tuned."""
+def _divided(
+    answer: Answer, tuned: tuple[int, int], scale: Scale, name: str | None = None
+) -> tuple[tuple[Spoilt, ...], tuple[tuple[int, int], ...]]:
+    """Return the spoilt and the unknown parts that lie in what can be tuned; on one range, or on any."""
     low, high = tuned
-    inside = (intrusions["dial_high_hz"] >= low) & (intrusions["dial_low_hz"] <= high)
-    parts = spoilt(intrusions, np.flatnonzero(inside), scale)
-    return tuple(
-        Spoilt(max(part.low_hz, low), min(part.high_hz, high), part.grade)
-        for part in parts
-        if part.low_hz < high and part.high_hz > low
+    heard = spoilt(answer.first, _inside(answer.first, name, low, high), scale)
+    table = answer.tables["unknown"]
+    open_ = unknown(table, _inside(table, name, low, high), scale, heard)
+    return (
+        tuple(
+            Spoilt(max(part.low_hz, low), min(part.high_hz, high), part.grade)
+            for part in heard
+            if part.low_hz < high and part.high_hz > low
+        ),
+        tuple((max(a, low), min(b, high)) for a, b in open_ if a < high and b > low),
     )
+
+
+def _inside(table: Table, name: str | None, low: int, high: int) -> Ints:
+    """Return the rows of a range, or of any, that lie in a part of the dial."""
+    here = (table["dial_high_hz"] >= low) & (table["dial_low_hz"] <= high)
+    return np.flatnonzero(here if name is None else here & (table["range"] == name))
 
 
 def _lost(tuned: tuple[int, int], cover: tuple[int, int]) -> tuple[tuple[int, int], ...]:
@@ -214,7 +232,7 @@ def _lay(made: Sheet, strip: Strip, scale: Scale, top: float) -> float:
     edges = scale.left, scale.right
     top = headed(made, strip.name, strip.summary, edges, top, (NAME_PT, ROUTE_PT)) + 1
     parts = [(part.low_hz, part.high_hz, HATCH_GAPS[part.grade]) for part in strip.spoilt]
-    draw_strip(made, scale, top, parts)
+    draw_strip(made, scale, top, parts, strip.unknown)
     draw_lost(made, scale, top, strip.lost)
     top = _dial_of_set(made, strip, scale, top + STRIP_PT)
     lines = [

@@ -36,11 +36,13 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
 
 
 def _bar(rank: int, one: Tried, before: float) -> Bar:
+    clear = share_text(one.reception.clear_share, one.reception.unknown_share)
     left = [shown(way.text) for way in one.not_cured[:MOST_NAMED]]
     return Bar(
         name=f"{rank}. {shown(one.trial.name)}",
-        summary=f"{share_text(one.reception.clear_share)}, effort {one.trial.effort:g}",
+        summary=f"{clear}, effort {one.trial.effort:g}",
         clear_share=one.reception.clear_share,
         reasons=("leaves " + "; ".join(left),) if left else (),
         before=before,
+        unknown_share=one.reception.unknown_share,
     )

@@ -50,7 +50,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
 def _bar(one: Scanned) -> Bar:
     known = "the present IF" if one.present else one.usual
     usual = f", {shown(known)}" if known else ""
-    figures = [share_text(one.clear_share)]
+    figures = [share_text(one.clear_share, one.unknown_share)]
     if one.worst_margin_db is not None:
         figures.append(f"worst {one.worst_margin_db:+.0f} dB over the noise".replace("-", "\u2212"))
     if one.image_rejection_db is not None:
@@ -60,4 +60,5 @@ def _bar(one: Scanned) -> Bar:
         ", ".join(figures),
         one.clear_share,
         tuple(shown(reason.text) for reason in one.reasons if reason.about is not Why.present),
+        unknown_share=one.unknown_share,
     )
