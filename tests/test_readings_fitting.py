@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +13,7 @@ from scipy import optimize, stats
 from spurplan.planning.bench.chi_square import chi_square_quantile
 from spurplan.planning.bench.identifiability import telling, verdicts
 from spurplan.planning.bench.least_squares import Linear, evidence, fit, rank
+from spurplan.planning.bench.rows import spread_row
 from spurplan.planning.bench.student import t_quantile
 from tests.outside import Differences, against
 
@@ -53,6 +55,19 @@ def test_quantiles_of_chi_square_are_those_of_scipy() -> Differences:
         for freedom in (1, 2, 3, 4, 5, 8, 30, 101, 1999, 2000, 5000):
             exact = stats.chi2.ppf(p, freedom)
             yield f"{p}, {freedom}", 100 * (chi_square_quantile(p, freedom) / exact - 1)
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 3, 12])
+def test_the_interval_of_the_spread_is_that_of_chi_square(freedom: int) -> None:
+    """Of a straight line through so many readings more than two: s sqrt(f / chi-square), 95 %."""
+    rng = np.random.default_rng(freedom)
+    x = np.arange(freedom + 2, dtype=np.float64)
+    line = Linear(np.stack([np.ones_like(x), x], axis=1))
+    found = fit(line, 3.0 + 0.5 * x + rng.standard_normal(len(x)), [np.zeros(2)])
+    assert found.freedom == freedom
+    row = spread_row(SimpleNamespace(fit=found)).row  # type: ignore[arg-type]
+    low, high = (found.spread * math.sqrt(freedom / stats.chi2.ppf(p, freedom)) for p in (0.975, 0.025))
+    assert (row["low"], row["high"]) == pytest.approx((low, high), rel=1e-6)
 
 
 def test_a_certain_quantile_of_chi_square_is_refused() -> None:
