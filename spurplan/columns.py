@@ -9,13 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import numpy.typing as npt
-
-from spurplan.dataclass import dataclass
 
 if TYPE_CHECKING:
     import pandas as pd

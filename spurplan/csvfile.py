@@ -16,11 +16,10 @@ import io
 import os
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 from spurplan.csvtext import GUARDED_BYTES, unguarded
-from spurplan.dataclass import dataclass
 from spurplan.errors import FAULTS_SHOWN, BadValue, Fault, Refused, did_you_mean
 from spurplan.files import LARGEST_BYTES, read_bytes
 from spurplan.given import as_path

@@ -13,8 +13,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Sequence
-
-from spurplan.dataclass import dataclass
+from dataclasses import dataclass
 
 FAULTS_SHOWN = 20
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue
 
 LOWEST_HZ = 1

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -210,7 +210,7 @@ def test_faults_on_purpose_are_caught(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def eager(*args: Any, **kwargs: Any) -> Any:
         lines = enumerate_lines(*args, **kwargs)
-        return replace(lines, need_dbm=lines.need_dbm + 3.0)
+        return lines.replace(need_dbm=lines.need_dbm + 3.0)
 
     monkeypatch.setattr(engine, "enumerate_lines", eager)
     with pytest.raises(AssertionError, match="Case"):

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from copy import deepcopy
-from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -162,7 +161,7 @@ def test_positivity_of_the_centre_only_is_caught(monkeypatch: pytest.MonkeyPatch
 
     def never_tight(*args: Any, **kwargs: Any) -> Any:
         lines = enumerate_lines(*args, **kwargs)
-        return replace(lines, tight=np.zeros_like(lines.tight))
+        return lines.replace(tight=np.zeros_like(lines.tight))
 
     monkeypatch.setattr(connect, "enumerate_lines", never_tight)
     assert caught(lambda receiver, stations, answer: connect.engine(receiver, stations, ORDERS)) > 0

@@ -6,7 +6,7 @@ loudest. The levels themselves are held in test_engine_levels.
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,7 +16,7 @@ from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses import curves, grades
 from spurplan.responses.curves import Curve, look, points_of, with_points
-from spurplan.responses.grades import Graded, concatenate, grade_hits
+from spurplan.responses.grades import Graded, grade_hits
 from spurplan.responses.join import Hits, join
 from spurplan.responses.lines import enumerate_lines
 from tests.oracle import connect, exact, plain, sets
@@ -120,9 +120,9 @@ def test_many_hits_are_cut_as_each_alone(seed: int) -> None:
     alone = [graded_by(curve, hits.take(slice(n, n + 1)), **options) for n in range(len(hits))]
     together = graded_by(curve, hits, **options)
     assert len(together) > len(hits)
-    for field in fields(Graded):
-        one_by_one = np.concatenate([getattr(graded, field.name) for graded in alone])
-        assert getattr(together, field.name) == pytest.approx(one_by_one, abs=NEAR_DB)
+    for name in Graded.column_names:
+        one_by_one = np.concatenate([getattr(graded, name) for graded in alone])
+        assert getattr(together, name) == pytest.approx(one_by_one, abs=NEAR_DB)
 
 
 @pytest.mark.parametrize(
@@ -157,8 +157,8 @@ def test_buried_stretches_are_kept_or_left_out() -> None:
     assert (everything.grade == 0).any()
     assert (heard.grade > 0).any()
     above = everything.take(everything.grade > 0)
-    for field in fields(Graded):
-        assert np.array_equal(getattr(above, field.name), getattr(heard, field.name))
+    for name in Graded.column_names:
+        assert np.array_equal(getattr(above, name), getattr(heard, name))
 
 
 def test_what_is_below_its_lines_need_is_one_buried_stretch() -> None:
@@ -167,7 +167,7 @@ def test_what_is_below_its_lines_need_is_one_buried_stretch() -> None:
     options = {"audible_at_db": -900.0, "strong_at_db": -800.0}
     level = curve.occupants.level_dbm[hits.occupant[0]]
     for need, hopeless in ((level, False), (np.nextafter(level, 0.0), True)):
-        lines = replace(curve.lines, need_dbm=np.full(len(curve.lines), need))
+        lines = curve.lines.replace(need_dbm=np.full(len(curve.lines), need))
         needy, one = replace(curve, lines=lines), hits.take(slice(0, 1))
         graded = graded_by(needy, one, **options)
         assert (graded.grade[0], len(graded)) == (0 if hopeless else 2, 1)
@@ -186,7 +186,7 @@ def test_what_may_be_heard_is_looked_at_on_more_points(monkeypatch: pytest.Monke
 
     monkeypatch.setattr(grades, "points_of", looked_at)
     need = np.where(np.arange(len(curve.lines)) % 2, np.inf, -np.inf)
-    graded_by(replace(curve, lines=replace(curve.lines, need_dbm=need)), hits)
+    graded_by(replace(curve, lines=curve.lines.replace(need_dbm=need)), hits)
     hopeless = int((hits.line % 2).sum())
     assert 0 < hopeless < len(hits)
     assert asked == {True: hopeless, False: len(hits) - hopeless}
@@ -208,7 +208,7 @@ def test_strong_from_10_db_and_audible_from_0_db_unless_asked_otherwise() -> Non
     one = hits.take(np.flatnonzero((hits.line == line) & (hits.occupant == occupant)))
     for at_db, grade in ((9.99, 1), (10.01, 2), (0.01, 1), (-0.01, 0)):
         level = curve.occupants.level_dbm + (at_db - margin[best])
-        occupants = replace(curve.occupants, level_dbm=level)
+        occupants = curve.occupants.replace(level_dbm=level)
         assert grade_hits(curve.chains, curve.lines, occupants, one).grade.max() == grade
 
 
@@ -257,18 +257,18 @@ def test_no_hits_have_no_stretches() -> None:
     """Nothing to cut, and answers put together in their order."""
     curve, hits = case(5)
     assert len(graded_by(curve, hits.take(slice(0, 0)))) == 0
-    assert {field.name: getattr(concatenate([]), field.name).shape for field in fields(Graded)} == {
-        field.name: (0,) for field in fields(Graded)
-    }
+    assert {name: getattr(Graded.concat([]), name).shape for name in Graded.column_names} == dict.fromkeys(
+        Graded.column_names, (0,)
+    )
     none = hits.take(slice(0, 0))
     nothing = look(curve, none, points_of(curve, none, few=True))
     assert [found.shape for found in grades._highest(nothing, 0)] == [(0,), (0,)]
     graded = graded_by(curve, hits)
     lots = [graded.take(slice(0, 3)), graded.take(slice(3, 5)), graded.take(slice(5, None))]
-    whole = concatenate(lots)
-    assert concatenate(lots[:1]) is lots[0]
-    for field in fields(Graded):
-        assert np.array_equal(getattr(whole, field.name), getattr(graded, field.name))
+    whole = Graded.concat(lots)
+    assert Graded.concat(lots[:1]) is lots[0]
+    for name in Graded.column_names:
+        assert np.array_equal(getattr(whole, name), getattr(graded, name))
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -389,6 +389,6 @@ def test_points_there_already_are_not_looked_at_again() -> None:
     some = look(curve, hits, key[::2])
     whole = with_points(curve, hits, some, np.concatenate([key[::-1], key]))
     expected = look(curve, hits, key)
-    for field in fields(expected):
-        assert np.array_equal(getattr(whole, field.name), getattr(expected, field.name))
+    for name in expected.column_names:
+        assert np.array_equal(getattr(whole, name), getattr(expected, name))
     assert with_points(curve, hits, whole, key[3:9]) is whole

@@ -216,14 +216,11 @@ def planted(if_hz: int, span: tuple[int, int]) -> Occupants:
     low = np.array([span[0] - 50_000, if_hz + 2_000, 5_000_000 + 2 * span[0], image[1] + 2_000])
     high = np.array([if_hz - 2_000, span[1] + 50_000, image[0] - 2_000, 5_400_000 + 2 * span[1]])
     order = np.argsort(low)
-    return Occupants(
-        **{
-            **{name: getattr(base, name) for name in Occupants.__dataclass_fields__},
-            "low_hz": low[order],
-            "high_hz": high[order],
-            "level_dbm": np.full(4, -10.0),
-            "narrow": np.zeros(4, dtype=bool),
-        }
+    return base.replace(
+        low_hz=low[order],
+        high_hz=high[order],
+        level_dbm=np.full(4, -10.0),
+        narrow=np.zeros(4, dtype=bool),
     )
 
 

@@ -6,7 +6,6 @@ that what the enumeration never makes is joined too.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
@@ -15,7 +14,7 @@ import numpy as np
 import pytest
 
 from spurplan.responses import join as joining
-from spurplan.responses.join import Hits, concatenate_hits, join
+from spurplan.responses.join import Hits, join
 from spurplan.responses.lines import Lines
 from tests.oracle import connect
 
@@ -193,16 +192,16 @@ def test_nothing_joined_with_anything_is_nothing() -> None:
     assert len(join(lines.take(none), occupants)) == 0
     assert len(join(lines, occupants.take(none))) == 0
     assert len(join(lines, connect.occupants_of([(10**9, 10**9)]))) == 0
-    assert len(concatenate_hits([])) == 0
+    assert len(Hits.concat([])) == 0
 
 
 def test_lots_of_hits_are_put_one_behind_the_other() -> None:
     """In the order given, every column alike."""
     columns = np.arange(20).reshape(5, 4)
     lots = [Hits(*columns[:2].T), Hits(*columns[2:3].T), Hits(*columns[3:].T)]
-    whole = concatenate_hits(lots)
+    whole = Hits.concat(lots)
     assert np.array_equal([whole.line, whole.occupant, whole.dial_low_hz, whole.dial_high_hz], columns.T)
-    assert concatenate_hits(lots[:1]) is lots[0]
+    assert Hits.concat(lots[:1]) is lots[0]
     assert np.array_equal(whole.take(slice(1, 3)).dial_high_hz, columns[1:3, 3])
 
 
@@ -276,7 +275,7 @@ def test_a_need_changes_no_stretch() -> None:
     """What is strong enough is received where it would be without asking."""
     rng = np.random.default_rng(8)
     lines, stations = random_lines(rng, 40, 2), random_stations(rng, 15)
-    needy = replace(lines, need_dbm=rng.uniform(-60, -40, len(lines)))
+    needy = lines.replace(need_dbm=rng.uniform(-60, -40, len(lines)))
     level = rng.uniform(-60, -40, len(stations))
     occupants = connect.occupants_of(stations, level.tolist())
     everything = found_by(join(needy, occupants))

@@ -6,7 +6,6 @@ what is quoted of noise and of a station's place.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -215,7 +214,7 @@ def test_a_budget_that_drops_nothing_says_yes_to_everything(seed: int) -> None:
     lenient, strict = (budget_of(chains, occupants, drop=drop) for drop in (False, True))
     lines = enumerate_lines(chains, *ORDERS[chains.conversions])
     need = np.full(len(lines), 500.0)
-    needy = replace(lines, need_dbm=need)
+    needy = lines.replace(need_dbm=need)
     for budget, says in ((lenient, True), (strict, False)):
         answers = [
             budget.may_be_on_the_air(needy),
@@ -307,14 +306,14 @@ def test_what_may_come_in_counts_what_a_front_end_favours(element: dict[str, Any
     need = np.array([[-70.0 + 11.0 - least - 1e-6]])
     assert budget.possible_into_mixer(0, np.zeros(1, dtype=np.int64), need, np.array([[1, 1]])).all()
     lines = enumerate_lines(chains, 1, 1)
-    lines = replace(lines, need_dbm=np.full(len(lines), need[0, 0]))
+    lines = lines.replace(need_dbm=np.full(len(lines), need[0, 0]))
     assert budget.may_be_on_the_air(lines)[lines.is_wanted(chains)].all()
 
 
 def test_what_may_come_past_a_mixer_counts_its_gain_and_its_pickup() -> None:
     """-70 dBm, 11 dB of gain, 2 dB lost by lead and chassis: -61 dBm behind the mixer, none through it."""
     chains = compiled(open_set([{"trap": "200 MHz", "depth": "1 dB", "q": 10}], pickup="2 dB"))
-    deaf = replace(chains, mixer=((_Deaf(),), chains.mixer[1]))  # type: ignore[arg-type]
+    deaf = chains.replace(mixer=((_Deaf(),), chains.mixer[1]))  # type: ignore[arg-type]
     budget = budget_of(deaf, connect.occupants_of([(10**6, 10**9)], -70.0))
     zero = np.zeros(1, dtype=np.int64)
     assert budget.possible_at(1, zero, np.array([-61.0 - 1e-9])).all()
@@ -362,7 +361,7 @@ def test_the_candidate_that_brings_most_says_what_is_worth_asking(order: list[in
     one = compiled(open_set([]))
     gains = one.gain_db.repeat(2, axis=0)
     gains[1, 0] = -80.0
-    both = replace(one.take(np.zeros(2, dtype=np.int64)), gain_db=gains).take(np.array(order))
+    both = one.take(np.zeros(2, dtype=np.int64)).replace(gain_db=gains).take(np.array(order))
     occupants = connect.occupants_of([(10**6, 10**9)], -30.0)
     steps, needs = product_steps(2, 2), np.array([-60.0, -60.0])
     worth = budget_of(both, occupants).worth_asking(0, np.arange(2), needs, steps)
@@ -387,8 +386,8 @@ def test_a_station_anywhere_on_a_line_may_be_heard() -> None:
         for place in (np.ceil(low[line]), np.floor(high[line]), (low[line] + high[line]) // 2):
             occupants = connect.occupants_of([(int(place), int(place))], -60.0)
             budget = budget_of(chains, occupants)
-            one = replace(lines.take(np.array([line])), need_dbm=np.array([-60.0]))
-            assert budget.may_be_on_the_air(replace(one, need_dbm=one.need_dbm + 11.0)).all()
+            one = lines.take(np.array([line])).replace(need_dbm=np.array([-60.0]))
+            assert budget.may_be_on_the_air(one.replace(need_dbm=one.need_dbm + 11.0)).all()
             assert budget.on_the_air(one.need_dbm, low[[line]], high[[line]]).all()
 
 
@@ -400,8 +399,8 @@ def test_candidates_with_and_without_a_way_past_the_mixer_do_not_mix(order: list
     # a mixer that keeps the tunable IF out, were it not for lead and chassis
     described["conversion"][0]["mixer"]["isolation"] = 90.0
     one = compiled(described)
-    both = replace(
-        one.take(np.zeros(2, dtype=np.int64)), pickup_db=np.array([[35.0, np.inf], [np.inf, np.inf]])
+    both = one.take(np.zeros(2, dtype=np.int64)).replace(
+        pickup_db=np.array([[35.0, np.inf], [np.inf, np.inf]])
     )
     mixed = both.take(np.array(order))
     together = enumerate_lines(mixed, 2, 2, budget=budget_of(mixed, occupants))
@@ -419,7 +418,7 @@ def test_candidates_with_and_without_a_way_past_the_mixer_do_not_mix(order: list
         level = np.full(len(here), -60.0)
         rf = here.at_hz(dial)
         mixed_dbm = heard_dbm(mixed, here, np.arange(len(here)), rf, level, dial)
-        own = replace(here, candidate=np.zeros(len(here), dtype=np.int64))
+        own = here.replace(candidate=np.zeros(len(here), dtype=np.int64))
         assert np.array_equal(mixed_dbm, heard_dbm(alone, own, np.arange(len(here)), rf, level, dial))
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from dataclasses import fields, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -45,8 +44,8 @@ def compiled(made: dict[str, Any]) -> list[Chains]:
 
 def rows_of(lines: Lines) -> Counter[Row]:
     """Return the lines as rows that compare, in no order."""
-    columns = [np.moveaxis(getattr(lines, f.name), 1, 0) if f.name in "pqrd" else getattr(lines, f.name)
-               for f in fields(lines)]  # fmt: skip
+    columns = [np.moveaxis(getattr(lines, name), 1, 0) if name in "pqrd" else getattr(lines, name)
+               for name in lines.column_names]  # fmt: skip
     return Counter(
         tuple(str(np.asarray(value).tolist()) for value in row) for row in zip(*columns, strict=True)
     )
@@ -115,8 +114,7 @@ def test_doubtful_lines_are_marked() -> None:
 def test_half_a_hertz_of_a_product_is_a_product(oscillator_hz: int, top: float) -> None:
     """A passband of 7 Hz on 1000 Hz behind an oscillator: the product ahead is as far as it is above zero."""
     chains = compiled(sets.receiver(np.random.default_rng(0), "double"))[-1].take(np.zeros(1, dtype=np.int64))
-    chains = replace(
-        chains,
+    chains = chains.replace(
         osc_a=np.array([[1, 0]]),
         osc_b=np.array([[50_000, oscillator_hz]]),
         osc_h=np.ones((1, 2), dtype=np.int64),
@@ -134,11 +132,11 @@ def test_a_product_that_just_reaches_zero_is_doubtful() -> None:
     """6 Hz around 3 Hz: nothing at the lower edge of the passband, which is no product."""
     chains = compiled(sets.receiver(np.random.default_rng(0), "double"))[-1].take(np.zeros(1, dtype=np.int64))
     ones = np.ones((1, 2), dtype=np.int64)
-    chains = replace(
-        chains, osc_a=ones * [1, 0], osc_b=ones * [50_000, 997], osc_h=ones, if_hz=np.array([1_000])
+    chains = chains.replace(
+        osc_a=ones * [1, 0], osc_b=ones * [50_000, 997], osc_h=ones, if_hz=np.array([1_000])
     )
     for bandwidth_hz, doubtful in ((6, True), (5, False)):
-        lines = enumerate_lines(replace(chains, bandwidth_hz=np.array([bandwidth_hz])), 2, 2)
+        lines = enumerate_lines(chains.replace(bandwidth_hz=np.array([bandwidth_hz])), 2, 2)
         through = (lines.steps[:, 1] == [1, 1]).all(axis=1)
         assert through.any()
         assert (lines.tight[through] == doubtful).all()
@@ -164,7 +162,7 @@ def test_a_line_is_there_where_its_sweep_meets_the_span(span_hz: tuple[int, int]
 def test_a_line_that_touches_the_span_with_its_edge_is_kept() -> None:
     """The edge of the passband at the end of its sweep belongs to the line."""
     (chains,) = compiled(sets.receiver(np.random.default_rng(2), "single"))
-    chains = replace(chains.take(np.zeros(1, dtype=np.int64)), bandwidth_hz=np.array([6]))
+    chains = chains.take(np.zeros(1, dtype=np.int64)).replace(bandwidth_hz=np.array([6]))
     lines = enumerate_lines(chains, 4, 1)
     ends = np.stack([lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz)])
     low = (ends.min(axis=0) - lines.slack_hz()).tolist()
@@ -323,7 +321,7 @@ def test_a_budget_that_drops_nothing_leaves_every_line_with_what_it_needs() -> N
     for chains in gate_cases():
         n = chains.conversions
         plainly, budgeted = enumerate_lines(chains, 2, 2), enumerate_lines(chains, 2, 2, budget=Gate())
-        assert rows_of(replace(budgeted, need_dbm=plainly.need_dbm * 1.0)) == rows_of(plainly)
+        assert rows_of(budgeted.replace(need_dbm=plainly.need_dbm * 1.0)) == rows_of(plainly)
         assert np.array_equal(plainly.need_dbm, np.full(len(plainly), -np.inf))
         place = 10.0 ** (-3 * np.arange(n))
         need = -100.0 + (place * (20 * budgeted.steps[:, :, 0] + budgeted.steps[:, :, 1])).sum(axis=1)
@@ -401,8 +399,7 @@ def at_the_end_of_62_bits(conversions: int, dial_hz: int = HIGHEST_HZ) -> Chains
         if c.conversions == conversions
     ][:1]
     one = small.take(np.zeros(1, dtype=np.int64))
-    return replace(
-        one,
+    return one.replace(
         osc_b=np.full_like(one.osc_b, HIGHEST_HZ),
         osc_a=np.full_like(one.osc_a, {1: 1_000_000, 2: 10_000, 3: 100}[conversions]),
         osc_h=np.full_like(one.osc_h, 3),
@@ -469,13 +466,13 @@ def order_that_fits(chains: Chains, rf_order: int = 1, reach_hz: int | list[int]
 
 def test_the_width_received_counts() -> None:
     """With skirts as wide as the IF is high the numbers are larger, and still within 62 bits."""
-    chains = replace(at_the_end_of_62_bits(1), osc_h=np.array([[10_000_000]]))
+    chains = at_the_end_of_62_bits(1).replace(osc_h=np.array([[10_000_000]]))
     narrow, wide = (order_that_fits(chains, reach_hz=hz) for hz in (30_000, 30_000_000_000))
     assert wide < narrow
     two = chains.take(np.zeros(2, dtype=np.int64))
     for widths in ([30_000, 30_000_000_000], [30_000_000_000, 30_000]):
         assert order_that_fits(two, reach_hz=widths) == wide
-    skirted = replace(chains, bandwidth_hz=np.array([30_000_000_000]))
+    skirted = chains.replace(bandwidth_hz=np.array([30_000_000_000]))
     assert largest_met(skirted, wide, 1) < LARGEST < largest_met(skirted, 2 * narrow, 1)
     with pytest.raises(Refused):
         check_size(skirted, wide + 1, 1)
@@ -489,11 +486,11 @@ def test_the_largest_of_many_candidates_decides(field: str, order: tuple[int, in
     """A small candidate beside it changes nothing, whichever comes first."""
     large = at_the_end_of_62_bits(1)
     # so that each of them weighs
-    large = replace(large, osc_h=np.array([[3_000_000]]), osc_b=np.array([[10**16]]))
+    large = large.replace(osc_h=np.array([[3_000_000]]), osc_b=np.array([[10**16]]))
     both = large.take(np.zeros(2, dtype=np.int64))
     values = getattr(both, field).copy()
     values[1] = 1
-    mixed = replace(both, **{field: values})
+    mixed = both.replace(**{field: values})
     assert order_that_fits(mixed.take(np.array(order))) == order_that_fits(large)
     check_size(mixed.take(np.array([1])), order_that_fits(large) + 1, 1)
 
@@ -509,14 +506,14 @@ def test_a_signal_order_alone_can_be_too_much() -> None:
 def test_oscillators_of_high_frequency_count_behind_every_mixer() -> None:
     """Far above what there is, so that nothing else weighs: what is taken stays within 62 bits."""
     chains = at_the_end_of_62_bits(2)
-    chains = replace(chains, osc_a=np.ones_like(chains.osc_a), osc_b=np.full_like(chains.osc_b, 10**14))
+    chains = chains.replace(osc_a=np.ones_like(chains.osc_a), osc_b=np.full_like(chains.osc_b, 10**14))
     fits = order_that_fits(chains, rf_order=2)
     assert largest_met(chains, fits, 2) < LARGEST < largest_met(chains, 8 * (fits + 1), 2)
 
 
 def test_no_order_below_nothing_is_proposed() -> None:
     """Where the signal's order is too much by itself, a negative one of the oscillator would seem to fit."""
-    chains = replace(at_the_end_of_62_bits(1), osc_b=np.array([[10**18]]))
+    chains = at_the_end_of_62_bits(1).replace(osc_b=np.array([[10**18]]))
     with pytest.raises(Refused) as refused:
         check_size(chains, 1, 30_000_000)
     assert refused.value.faults[0].remedy.startswith("use a lower --rf-order")

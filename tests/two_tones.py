@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
-
-import numpy as np
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
@@ -48,4 +45,4 @@ def chains_of(made: dict[str, Any]) -> Chains:
 
 
 def at_levels(stations: Stations, *levels_dbm: float) -> Occupants:
-    return replace(connect.occupants_of(stations), level_dbm=np.array(levels_dbm, dtype=np.float64))
+    return connect.occupants_of(stations, levels_dbm)

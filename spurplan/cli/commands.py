@@ -6,7 +6,7 @@ module is imported when that command is asked for and at no other time.
 
 from __future__ import annotations
 
-from spurplan.dataclass import dataclass
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ those of this class and of nothing else.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from enum import StrEnum
 from itertools import combinations
 from pathlib import Path
@@ -17,7 +17,6 @@ from typing import Annotated, Any
 import typer
 
 from spurplan.cli.words import decibels, pairs
-from spurplan.dataclass import dataclass
 
 
 class Format(StrEnum):

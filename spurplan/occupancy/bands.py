@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,6 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Sheet, open_csv
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.files import read_bytes
 from spurplan.given import as_path, several
@@ -27,6 +27,7 @@ from spurplan.occupancy.levels import Levels
 from spurplan.occupancy.occupants import Occupants
 from spurplan.occupancy.rows import SERVICES, TYPES, RowReader, Vocabulary, collect, read_heads, region_bits
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
+from spurplan.rows import Rows, column, ints, shared
 from spurplan.units import Level
 
 MOST_TABLES = 1_000
@@ -56,8 +57,7 @@ class TableInfo:
     state: str
 
 
-@dataclass(frozen=True)
-class Bands:
+class Bands(Rows):
     """Rows of one or more band tables, one entry a row, in the order of the files.
 
     Attributes
@@ -75,33 +75,30 @@ class Bands:
     tables : tuple of TableInfo.
     """
 
-    low_hz: npt.NDArray[np.int64]
-    high_hz: npt.NDArray[np.int64]
-    raster_hz: npt.NDArray[np.int64]
-    bandwidth_hz: npt.NDArray[np.int64]
-    service: npt.NDArray[np.int16]
-    label: npt.NDArray[np.int32]
-    mode: npt.NDArray[np.int8]
-    region: npt.NDArray[np.int16]
-    level: npt.NDArray[np.int32]
-    schedule: npt.NDArray[np.int32]
-    note: npt.NDArray[np.int32]
-    source: npt.NDArray[np.int32]
-    table: npt.NDArray[np.int16]
-    row: npt.NDArray[np.int32]
-    services: tuple[str, ...]
-    labels: tuple[str, ...]
-    modes: tuple[str, ...]
-    regions: tuple[str, ...]
-    levels: tuple[Level, ...]
-    schedules: tuple[Schedule, ...]
-    schedule_texts: tuple[tuple[str, str, str], ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    tables: tuple[TableInfo, ...]
-
-    def __len__(self) -> int:
-        return len(self.low_hz)
+    low_hz: npt.NDArray[np.int64] = ints()
+    high_hz: npt.NDArray[np.int64] = ints()
+    raster_hz: npt.NDArray[np.int64] = ints()
+    bandwidth_hz: npt.NDArray[np.int64] = ints()
+    service: npt.NDArray[np.int16] = column(np.int16)
+    label: npt.NDArray[np.int32] = column(np.int32)
+    mode: npt.NDArray[np.int8] = column(np.int8)
+    region: npt.NDArray[np.int16] = column(np.int16)
+    level: npt.NDArray[np.int32] = column(np.int32)
+    schedule: npt.NDArray[np.int32] = column(np.int32)
+    note: npt.NDArray[np.int32] = column(np.int32)
+    source: npt.NDArray[np.int32] = column(np.int32)
+    table: npt.NDArray[np.int16] = column(np.int16)
+    row: npt.NDArray[np.int32] = column(np.int32)
+    services: tuple[str, ...] = shared()
+    labels: tuple[str, ...] = shared()
+    modes: tuple[str, ...] = shared()
+    regions: tuple[str, ...] = shared()
+    levels: tuple[Level, ...] = shared()
+    schedules: tuple[Schedule, ...] = shared()
+    schedule_texts: tuple[tuple[str, str, str], ...] = shared()
+    notes: tuple[str, ...] = shared()
+    sources: tuple[str, ...] = shared()
+    tables: tuple[TableInfo, ...] = shared()
 
     @property
     def unknown_services(self) -> tuple[str, ...]:

@@ -8,8 +8,8 @@ of the hours belong to them, as both edges belong to a band.
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, did_you_mean
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")

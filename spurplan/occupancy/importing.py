@@ -12,10 +12,10 @@ import io
 import os
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 from spurplan.csvfile import open_csv
 from spurplan.csvtext import csv_text
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.files import LARGEST_BYTES, read_bytes
 from spurplan.given import as_path

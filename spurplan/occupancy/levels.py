@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from itertools import pairwise
@@ -18,10 +19,10 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Cells, FaultList, read_csv
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.occupancy.occupants import FROM_ASSUMED, FROM_OPTION, FROM_TABLE
 from spurplan.occupancy.rows import SERVICES
+from spurplan.rows import Rows, bools, column, floats
 from spurplan.units import (
     HIGHEST_HZ,
     LOWEST_HZ,
@@ -192,8 +193,7 @@ def _said_level(level: object) -> Level:
     return parse_level(level)
 
 
-@dataclass(frozen=True)
-class Resolved:
+class Resolved(Rows):
     """Levels of occupants, and what had to be assumed for them.
 
     Attributes
@@ -203,9 +203,9 @@ class Resolved:
     class_changes : bool array, shape (n,). The typical level changes inside the occupant.
     """
 
-    dbm: Floats
-    origin: npt.NDArray[np.uint8]
-    class_changes: npt.NDArray[np.bool_]
+    dbm: Floats = floats()
+    origin: npt.NDArray[np.uint8] = column(np.uint8)
+    class_changes: npt.NDArray[np.bool_] = bools()
 
 
 def resolve(

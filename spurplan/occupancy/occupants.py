@@ -6,13 +6,12 @@ the table does not say.
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
+from spurplan.rows import Rows, bools, column, floats, ints, shared
 from spurplan.units import HIGHEST_HZ
 
 LEVEL_FROM = ("table", "option", "assumed")
@@ -21,8 +20,7 @@ BEYOND = "beyond the tables"
 FROM_TABLE, FROM_OPTION, FROM_ASSUMED = range(3)
 
 
-@dataclass(frozen=True)
-class Occupants:
+class Occupants(Rows):
     """Occupants of a set of band tables, sorted by (low_hz, high_hz, table, row).
 
     Attributes
@@ -47,38 +45,28 @@ class Occupants:
     assumptions : tuple of str. What was taken for granted in making this list.
     """
 
-    low_hz: npt.NDArray[np.int64]
-    high_hz: npt.NDArray[np.int64]
-    level_dbm: npt.NDArray[np.float64]
-    level_from: npt.NDArray[np.uint8]
-    service: npt.NDArray[np.int16]
-    label: npt.NDArray[np.int32]
-    mode: npt.NDArray[np.int8]
-    region: npt.NDArray[np.int16]
-    table: npt.NDArray[np.int16]
-    row: npt.NDArray[np.int32]
-    narrow: npt.NDArray[np.bool_]
-    spot: npt.NDArray[np.bool_]
-    services: tuple[str, ...]
-    labels: tuple[str, ...]
-    modes: tuple[str, ...]
-    regions: tuple[str, ...]
-    tables: tuple[str, ...]
-    unknown_services: tuple[str, ...] = ()
-    reach: tuple[int, int] = (0, 0)
-    assumptions: tuple[str, ...] = ()
+    sorted_by = ("low_hz", "high_hz", "table", "row")
 
-    def __post_init__(self) -> None:
-        lengths = {name: len(getattr(self, name)) for name in ARRAYS}
-        if len(set(lengths.values())) > 1:
-            raise ValueError(f"arrays of different length: {lengths}")
-
-    def __len__(self) -> int:
-        return len(self.low_hz)
-
-    def take(self, indices: npt.NDArray[Any] | slice) -> Occupants:
-        """Return some of them (indices, mask or slice), word lists and reach unchanged."""
-        return replace(self, **{name: getattr(self, name)[indices] for name in ARRAYS})
+    low_hz: npt.NDArray[np.int64] = ints()
+    high_hz: npt.NDArray[np.int64] = ints()
+    level_dbm: npt.NDArray[np.float64] = floats()
+    level_from: npt.NDArray[np.uint8] = column(np.uint8)
+    service: npt.NDArray[np.int16] = column(np.int16)
+    label: npt.NDArray[np.int32] = column(np.int32)
+    mode: npt.NDArray[np.int8] = column(np.int8)
+    region: npt.NDArray[np.int16] = column(np.int16)
+    table: npt.NDArray[np.int16] = column(np.int16)
+    row: npt.NDArray[np.int32] = column(np.int32)
+    narrow: npt.NDArray[np.bool_] = bools()
+    spot: npt.NDArray[np.bool_] = bools()
+    services: tuple[str, ...] = shared()
+    labels: tuple[str, ...] = shared()
+    modes: tuple[str, ...] = shared()
+    regions: tuple[str, ...] = shared()
+    tables: tuple[str, ...] = shared()
+    unknown_services: tuple[str, ...] = shared(default=())
+    reach: tuple[int, int] = shared(default=(0, 0))
+    assumptions: tuple[str, ...] = shared(default=())
 
     def label_of(self, number: int) -> str:
         """Return what an occupant is called in its table."""
@@ -132,6 +120,3 @@ def _made_up(edges_hz: list[tuple[int, int]], level_dbm: float, label: str, amon
         services=("unlisted",), labels=(label,), modes=(), regions=(), tables=("",),
         reach=among.reach, assumptions=among.assumptions,
     )  # fmt: skip
-
-
-ARRAYS = tuple(field.name for field in fields(Occupants) if "NDArray" in str(field.type))

@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Batch, Sheet
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, did_you_mean
 from spurplan.occupancy.hours import ALL_DAYS, Schedule, parse_days, parse_hours, parse_slot
 from spurplan.units import Level, checked_hz, decimal_text, decimal_to_integer, parse_level

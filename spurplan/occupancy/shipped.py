@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.files import read_bytes
 from spurplan.tomlfile import decoded, parse_toml

@@ -9,13 +9,12 @@ before the engine is asked.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, distinct
-from spurplan.dataclass import dataclass
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
@@ -32,6 +31,7 @@ from spurplan.responses.outline import at_loudest, outline
 from spurplan.responses.records import Response, intruding
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, deaf_stretches, loudest_of
+from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -45,8 +45,7 @@ NOBODY = -1
 LEVEL_CLASSES = 64
 
 
-@dataclass(frozen=True)
-class Tally:
+class Receptions(Rows):
     """What is heard on the stretch of dial of each candidate; V of them.
 
     Attributes
@@ -65,16 +64,16 @@ class Tally:
         those left out that come by stray coupling alone.
     """
 
-    clear_share: Floats
-    unknown_share: Floats
-    unknown_margin_db: Floats
-    deaf_hz: Ints
-    occupant: Ints
-    steps: Ints
-    grade: Ints
-    margin_db: Floats
-    dial_hz: Ints
-    whistles: Ints
+    clear_share: Floats = floats()
+    unknown_share: Floats = floats()
+    unknown_margin_db: Floats = floats()
+    deaf_hz: Ints = ints()
+    occupant: Ints = ints()
+    steps: Ints = ints(ndim=3)
+    grade: Ints = ints()
+    margin_db: Floats = floats()
+    dial_hz: Ints = ints()
+    whistles: Ints = ints()
 
 
 def tally(
@@ -83,7 +82,7 @@ def tally(
     settings: Settings,
     unlisted_dbm: float,
     progress: Progress | None = None,
-) -> Tally:
+) -> Receptions:
     """Return what the engine hears on each candidate, in parts that fit in memory.
 
     Parameters
@@ -115,7 +114,7 @@ def tally(
             parts.append(_outlined(some, heard_of, telling, asked, occupants, unlisted_dbm))
         if progress is not None:
             progress(len(some), len(chains))
-    return Tally(**{f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Tally)})
+    return Receptions.concat(parts)
 
 
 def _outlined(
@@ -125,7 +124,7 @@ def _outlined(
     settings: Settings,
     occupants: Occupants,
     unlisted_dbm: float,
-) -> Tally:
+) -> Receptions:
     """Return the tally of candidates of which nothing but an outline is wanted."""
     steps = product_steps(settings.lo_order, settings.rf_order)
     budget = AirBudget(chains, heard_of, settings.audible_at, drop=True, steps=steps)
@@ -201,7 +200,7 @@ def _inside_another(occupants: Occupants, needs_dbm: Floats) -> npt.NDArray[np.b
     return out
 
 
-def _of_response(response: Response, telling: Ints, settings: Settings, unlisted_dbm: float) -> Tally:
+def _of_response(response: Response, telling: Ints, settings: Settings, unlisted_dbm: float) -> Receptions:
     """Return the tally of candidates whose every stretch is known: skirts take more than an outline."""
     shown = intruding(response)
     chains, lines, graded = shown.chains, shown.lines, shown.graded
@@ -220,7 +219,7 @@ def _tally(
     worst: Graded,
     telling: Ints,
     whistles: Ints,
-) -> Tally:
+) -> Receptions:
     """Put together what was found: stretches (candidate, first, last), and one worst a candidate."""
     count = len(chains)
     at = lines.candidate[worst.line]
@@ -232,7 +231,7 @@ def _tally(
     occupant[at], steps[at] = telling[worst.occupant], lines.steps[worst.line]
     grade[at], margin[at], dial[at] = worst.grade, worst.margin_db, worst.loudest_dial_hz
     share, deaf_hz = divided(chains, stretches, beyond), covered_hz(*deaf_stretches(chains), count)
-    return Tally(
+    return Receptions(
         share.clear_share, share.unknown_share, beyond.greatest_margin_db(count), deaf_hz, occupant, steps,
         grade, margin, dial, whistles,
     )  # fmt: skip
@@ -248,8 +247,7 @@ def _whistles(
     return np.bincount(lines.candidate[crossing], minlength=len(chains)).astype(np.int64)
 
 
-@dataclass(frozen=True)
-class Loudest:
+class Loudest(Rows):
     """The loudest occupant that comes in by one given way; V of them.
 
     Attributes
@@ -259,9 +257,9 @@ class Loudest:
     grade : int64, shape (V,). Its grade there; 0 where there is nobody.
     """
 
-    occupant: Ints
-    heard_dbm: Floats
-    grade: Ints
+    occupant: Ints = ints()
+    heard_dbm: Floats = floats()
+    grade: Ints = ints()
 
 
 def loudest_by(chains: Chains, steps: Ints, occupants: Occupants, settings: Settings) -> Loudest:

@@ -9,26 +9,24 @@ ten thousand chains are a few arrays.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import fields, replace
 from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.receiver.description import Conversion, Element, Filter, Range, Receiver
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.noise import Floor, compile_floor
 from spurplan.receiver.plan import StagePlan, dial_point, stage_plans
 from spurplan.receiver.selectivity import NO_SELECTIVITY, Selectivity, compile_elements, compile_filter
+from spurplan.rows import Rows, floats, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 T = TypeVar("T")
 
 
-@dataclass(frozen=True)
-class Chains:
+class Chains(Rows):
     """Candidates with the same number of conversions N; V of them.
 
     Attributes
@@ -50,50 +48,37 @@ class Chains:
     names, name_code : names of the ranges, and which one is a candidate's, shape (V,).
     """
 
-    osc_a: Ints
-    osc_b: Ints
-    osc_h: Ints
-    want_a: Ints
-    want_b: Ints
-    wanted_steps: Ints
-    if_hz: Ints
-    bandwidth_hz: Ints
-    low_hz: Ints
-    high_hz: Ints
-    dial_point: Ints
-    offset_hz: Ints
-    gain_db: Floats
-    pickup_db: Floats
-    selectivity: tuple[tuple[Selectivity, ...], ...]
-    selectivity_code: Ints
-    mixer: tuple[tuple[CompiledMixer, ...], ...]
-    mixer_code: Ints
-    floor: tuple[Floor, ...]
-    floor_code: Ints
-    names: tuple[str, ...]
-    name_code: Ints
-
-    def __len__(self) -> int:
-        return len(self.if_hz)
+    osc_a: Ints = ints(ndim=2)
+    osc_b: Ints = ints(ndim=2)
+    osc_h: Ints = ints(ndim=2)
+    want_a: Ints = ints(ndim=2)
+    want_b: Ints = ints(ndim=2)
+    wanted_steps: Ints = ints(ndim=3)
+    if_hz: Ints = ints()
+    bandwidth_hz: Ints = ints()
+    low_hz: Ints = ints()
+    high_hz: Ints = ints()
+    dial_point: Ints = ints()
+    offset_hz: Ints = ints()
+    gain_db: Floats = floats(ndim=2)
+    pickup_db: Floats = floats(ndim=2)
+    selectivity: tuple[tuple[Selectivity, ...], ...] = shared()
+    selectivity_code: Ints = ints(ndim=2)
+    mixer: tuple[tuple[CompiledMixer, ...], ...] = shared()
+    mixer_code: Ints = ints(ndim=2)
+    floor: tuple[Floor, ...] = shared()
+    floor_code: Ints = ints()
+    names: tuple[str, ...] = shared()
+    name_code: Ints = ints()
 
     @property
     def conversions(self) -> int:
         """N, the number of conversions."""
         return int(self.osc_a.shape[1])
 
-    def take(self, which: npt.NDArray[Any]) -> Chains:
-        """Return some candidates, in the order given; one may be taken many times."""
-        picked = {
-            f.name: getattr(self, f.name)[which]
-            for f in fields(self)
-            if isinstance(getattr(self, f.name), np.ndarray)
-        }
-        return replace(self, **picked)
-
     def tuned_to(self, dial_low_hz: Ints, dial_high_hz: Ints) -> Chains:
         """Return the candidates with other ends of the dial, shape (V,). [Hz]"""
-        return replace(
-            self,
+        return self.replace(
             low_hz=np.broadcast_to(np.asarray(dial_low_hz, dtype=np.int64), self.low_hz.shape).copy(),
             high_hz=np.broadcast_to(np.asarray(dial_high_hz, dtype=np.int64), self.high_hz.shape).copy(),
         )

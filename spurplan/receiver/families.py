@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-from spurplan.dataclass import dataclass
 from spurplan.receiver import description
 
 # P[dBm in 50 ohm] = 20*log10(V peak) + 10

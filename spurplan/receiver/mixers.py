@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.receiver import description
 from spurplan.receiver.families import Figures, figures_of, single_tone_intercept_dbm
 

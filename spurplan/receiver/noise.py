@@ -8,11 +8,11 @@ noise is missing, `Floor.assumptions` says so.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.receiver import description
 from spurplan.receiver.logcurve import SMALLEST_HZ, Array, LogCurve
 from spurplan.units import hz_text

@@ -9,9 +9,9 @@ it and the engine works with it, so it stands here once and for both.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
-from spurplan.dataclass import dataclass
 from spurplan.receiver.wrong import Inconsistent, Wrong
 from spurplan.units import HIGHEST_HZ, hz_text
 

@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.receiver.logcurve import SMALLEST_HZ, Array, LogCurve
 from spurplan.units import HIGHEST_HZ
 

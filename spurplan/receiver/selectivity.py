@@ -11,13 +11,13 @@ from __future__ import annotations
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import reduce
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.receiver import description
 from spurplan.receiver.logcurve import Array
 from spurplan.receiver.resonance import Fixed, Measured, QLaw, Segment, Shape, Tuned

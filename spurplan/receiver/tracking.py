@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue
 from spurplan.receiver.gang import capacitance_at_ends_pf
 from spurplan.receiver.logcurve import Array

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-
-from spurplan.dataclass import dataclass
+from dataclasses import dataclass
 
 Path = tuple[str | int, ...]
 

@@ -10,11 +10,11 @@ import json
 import math
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
 from spurplan.csvtext import csv_text
-from spurplan.dataclass import dataclass
 
 CHUNK = 10_000
 

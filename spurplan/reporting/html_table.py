@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from spurplan.columns import Column, Table
-from spurplan.dataclass import dataclass
 from spurplan.reporting.layout import UNKNOWN, Cells, Layout, default_layout, written
 from spurplan.reporting.plain import counted
 

@@ -7,12 +7,11 @@ page write the same cells; only the frame round them differs.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 from spurplan import units
 from spurplan.columns import Answer, Column, Table
-from spurplan.dataclass import dataclass
 from spurplan.reporting.plain import harmless
 from spurplan.units import percent_text
 

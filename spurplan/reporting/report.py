@@ -5,10 +5,10 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from spurplan.columns import Answer
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.bands import Bands
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import receiver_text

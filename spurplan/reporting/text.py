@@ -9,10 +9,9 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from spurplan.columns import Answer, Table
-from spurplan.dataclass import dataclass
 from spurplan.reporting.layout import UNKNOWN, Cells, Layout, View, default_view, written
 from spurplan.reporting.plain import counted, harmless
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants, strangers
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import grade_hits
@@ -13,13 +12,13 @@ from spurplan.responses.join import join
 from spurplan.responses.lines import lines_of_routes
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import flipped
+from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Beyond:
+class Beyond(Rows):
     """G stretches of dial on which a strong station beyond the tables would be heard.
 
     Attributes
@@ -29,10 +28,10 @@ class Beyond:
     margin_db : float64, shape (G,). The greatest margin it could have on each. [dB]
     """
 
-    candidate: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-    margin_db: Floats
+    candidate: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    margin_db: Floats = floats()
 
     def greatest_margin_db(self, candidates: int) -> Floats:
         """Return the greatest margin of each candidate; NaN where none would be heard. [dB]"""

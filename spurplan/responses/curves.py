@@ -10,18 +10,18 @@ trap inside a stretch hides its grade edges.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import fields
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.join import Hits
 from spurplan.responses.levels import floor_dbm, heard_dbm, nearest_hz
 from spurplan.responses.lines import Lines
+from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -63,8 +63,7 @@ class Curve:
         return margin
 
 
-@dataclass(frozen=True)
-class Samples:
+class Samples(Rows):
     """Points of the curves of some hits, ascending by hit, then dial; every hit has its two ends.
 
     Attributes
@@ -74,10 +73,12 @@ class Samples:
     heard, floor : float64, shape (n,). Levels there. [dBm]
     """
 
-    hit: Ints
-    dial_hz: Ints
-    heard: Floats
-    floor: Floats
+    sorted_by = ("hit", "dial_hz")
+
+    hit: Ints = ints()
+    dial_hz: Ints = ints()
+    heard: Floats = floats()
+    floor: Floats = floats()
 
     @property
     def key(self) -> Ints:
@@ -187,7 +188,7 @@ def with_points(curve: Curve, hits: Hits, seen: Samples, key: Ints) -> Samples:
     order = np.argsort(np.concatenate([seen.key, fresh]), kind="stable")
     return Samples(
         **{
-            f.name: np.concatenate([getattr(seen, f.name), getattr(more, f.name)])[order]
-            for f in fields(Samples)
+            name: np.concatenate([getattr(seen, name), getattr(more, name)])[order]
+            for name in Samples.column_names
         }
     )

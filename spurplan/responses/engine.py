@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import numpy.typing as npt
 
@@ -12,7 +10,7 @@ from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import grade_hits
-from spurplan.responses.join import Hits, concatenate_hits, join
+from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget, least_floor_dbm
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
 from spurplan.responses.records import Response
@@ -126,7 +124,7 @@ def _off_the_wanted(chains: Chains, lines: Lines, occupants: Occupants, hits: Hi
     """
     wanted = lines.is_wanted(chains)
     tuned = np.flatnonzero(wanted)
-    plain = replace(lines.take(tuned), reach_hz=chains.bandwidth_hz[lines.candidate[tuned]])
+    plain = lines.take(tuned, reach_hz=chains.bandwidth_hz[lines.candidate[tuned]])
     inside = join(plain, occupants)
     if not len(inside):
         return hits
@@ -141,5 +139,5 @@ def _off_the_wanted(chains: Chains, lines: Lines, occupants: Occupants, hits: Hi
     after.dial_low_hz[:] = inside.dial_high_hz[place[cut]] + 1
     whole = np.ones(len(hits), dtype=bool)
     whole[cut] = False
-    parts = concatenate_hits([hits.take(np.flatnonzero(whole)), before, after])
+    parts = Hits.concat([hits.take(np.flatnonzero(whole)), before, after])
     return parts.take(np.flatnonzero(parts.dial_low_hz <= parts.dial_high_hz))

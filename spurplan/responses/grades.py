@@ -7,13 +7,10 @@ changes of grade between neighbouring points are then bisected together.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields, replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.curves import (
@@ -28,6 +25,7 @@ from spurplan.responses.curves import (
 )
 from spurplan.responses.join import Hits
 from spurplan.responses.lines import Lines
+from spurplan.rows import Rows, column, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -50,8 +48,7 @@ PARTS = 9
 MANY = 4_000
 
 
-@dataclass(frozen=True)
-class Graded:
+class Graded(Rows):
     """Hits cut into stretches of one grade; G of them.
 
     Attributes
@@ -63,18 +60,15 @@ class Graded:
     grade : uint8, shape (G,). Index into `GRADES`.
     """
 
-    line: Ints
-    occupant: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-    loudest_dial_hz: Ints
-    antenna_dbm: Floats
-    heard_dbm: Floats
-    floor_dbm: Floats
-    grade: npt.NDArray[np.uint8]
-
-    def __len__(self) -> int:
-        return len(self.line)
+    line: Ints = ints()
+    occupant: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    loudest_dial_hz: Ints = ints()
+    antenna_dbm: Floats = floats()
+    heard_dbm: Floats = floats()
+    floor_dbm: Floats = floats()
+    grade: npt.NDArray[np.uint8] = column(np.uint8)
 
     @property
     def margin_db(self) -> Floats:
@@ -87,10 +81,6 @@ class Graded:
         """Antenna level above the heard level, shape (G,). [dB]"""
         rejection: Floats = self.antenna_dbm - self.heard_dbm
         return rejection
-
-    def take(self, which: npt.NDArray[Any] | slice) -> Graded:
-        """Return some stretches, in the order given (indices, mask or slice)."""
-        return replace(self, **{f.name: getattr(self, f.name)[which] for f in fields(self)})
 
 
 def grade_hits(
@@ -126,23 +116,11 @@ def grade_hits(
     for part in _parts(hits.take(np.flatnonzero(~hopeless))):
         graded = _cut(curve, part, thresholds)
         pieces.append(graded if keep_buried else graded.take(graded.grade > BURIED))
-    return concatenate(pieces)
+    return Graded.concat(pieces)
 
 
 def _parts(hits: Hits) -> list[Hits]:
     return [hits.take(slice(start, start + HITS_AT_ONCE)) for start in range(0, len(hits), HITS_AT_ONCE)]
-
-
-def concatenate(pieces: list[Graded]) -> Graded:
-    """Return the stretches of several answers as one."""
-    if not pieces:
-        whole, real = np.zeros(0, dtype=np.int64), np.zeros(0)
-        return Graded(whole, whole, whole, whole, whole, real, real, real, np.zeros(0, dtype=np.uint8))
-    if len(pieces) == 1:
-        return pieces[0]
-    return Graded(
-        **{f.name: np.concatenate([getattr(piece, f.name) for piece in pieces]) for f in fields(Graded)}
-    )
 
 
 def _cut(curve: Curve, hits: Hits, thresholds_db: tuple[float, float]) -> Graded:

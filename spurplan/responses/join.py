@@ -9,15 +9,14 @@ discarded before anything is divided.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.responses.lines import Lines, clip_positive
+from spurplan.rows import Rows, ints
 
 Ints = npt.NDArray[np.int64]
 
@@ -29,8 +28,7 @@ FEW = 64
 PAIRS_AT_ONCE = 4_000_000
 
 
-@dataclass(frozen=True)
-class Hits:
+class Hits(Rows):
     """H pairs of line and occupant with the stretch of dial on which they meet.
 
     Attributes
@@ -39,17 +37,10 @@ class Hits:
     dial_low_hz, dial_high_hz : int64, shape (H,). First and last whole hertz. [Hz]
     """
 
-    line: Ints
-    occupant: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-
-    def __len__(self) -> int:
-        return len(self.line)
-
-    def take(self, which: npt.NDArray[Any] | slice) -> Hits:
-        """Return some hits, in the order given (indices or mask)."""
-        return Hits(self.line[which], self.occupant[which], self.dial_low_hz[which], self.dial_high_hz[which])
+    line: Ints = ints()
+    occupant: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
 
 
 def join(lines: Lines, occupants: Occupants, *, strong_enough: bool = False) -> Hits:
@@ -80,26 +71,11 @@ def join(lines: Lines, occupants: Occupants, *, strong_enough: bool = False) -> 
             heard = occupants.level_dbm[occupant] >= by_slope.need_dbm[line]
             line, occupant = line[heard], occupant[heard]
         pieces.append(_meet(by_slope, occupants, line, occupant))
-    hits = concatenate_hits(pieces)
+    hits = Hits.concat(pieces)
     tight = by_slope.tight[hits.line]
     if tight.any():
         hits = _all_positive(by_slope, occupants, hits, tight)
     return Hits(order[hits.line], hits.occupant, hits.dial_low_hz, hits.dial_high_hz)
-
-
-def concatenate_hits(pieces: list[Hits]) -> Hits:
-    """Return several lots of hits as one."""
-    if len(pieces) == 1:
-        return pieces[0]
-    none = np.zeros(0, dtype=np.int64)
-    if not pieces:
-        return Hits(none, none, none, none)
-    return Hits(
-        np.concatenate([h.line for h in pieces]),
-        np.concatenate([h.occupant for h in pieces]),
-        np.concatenate([h.dial_low_hz for h in pieces]),
-        np.concatenate([h.dial_high_hz for h in pieces]),
-    )
 
 
 class _Finder:

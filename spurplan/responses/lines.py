@@ -14,15 +14,14 @@ of the centre line alone is wrong where a passband is wide.
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.receiver.chain import Chains
+from spurplan.rows import Rows, bools, floats, ints
 from spurplan.units import HIGHEST_HZ
 
 Ints = npt.NDArray[np.int64]
@@ -36,8 +35,7 @@ CHUNK = 100_000
 MOST_ROUTES = 4_000_000
 
 
-@dataclass(frozen=True)
-class Lines:
+class Lines(Rows):
     """L response lines of some chains with N conversions.
 
     Attributes
@@ -54,31 +52,17 @@ class Lines:
         where nobody asked. [dBm]
     """
 
-    candidate: Ints
-    steps: Ints
-    p: Ints
-    q: Ints
-    r: Ints
-    d: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-    reach_hz: Ints
-    tight: Bools
-    need_dbm: Floats
-
-    def __len__(self) -> int:
-        return len(self.candidate)
-
-    def take(self, which: npt.NDArray[Any]) -> Lines:
-        """Return some lines, in the order given (indices or mask)."""
-        points = ("p", "q", "r", "d")
-        return replace(
-            self,
-            **{
-                f.name: getattr(self, f.name)[:, which] if f.name in points else getattr(self, f.name)[which]
-                for f in fields(self)
-            },
-        )
+    candidate: Ints = ints()
+    steps: Ints = ints(ndim=3)
+    p: Ints = ints(axis=1, ndim=2)
+    q: Ints = ints(axis=1, ndim=2)
+    r: Ints = ints(axis=1, ndim=2)
+    d: Ints = ints(axis=1, ndim=2)
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    reach_hz: Ints = ints()
+    tight: Bools = bools()
+    need_dbm: Floats = floats()
 
     def at_hz(self, dial_hz: Ints, point: int = 0) -> Floats:
         """Return the centre of each line at a point, shape of `dial_hz`, which broadcasts with (L,). [Hz]"""
@@ -273,25 +257,11 @@ def _blocks(count: int, size: int) -> list[tuple[int, int]]:
 
 
 def _joined(pieces: list[Lines], chains: Chains) -> Lines:
-    if len(pieces) == 1:
-        return pieces[0]
-    if not pieces:
-        n = chains.conversions
-        none = np.zeros(0, dtype=np.int64)
-        points = np.zeros((n, 0), dtype=np.int64)
-        return Lines(
-            none, np.zeros((0, n, 2), dtype=np.int64), points, points, points, points,
-            none, none, none, np.zeros(0, dtype=bool), np.zeros(0),
-        )  # fmt: skip
-    points_first = ("p", "q", "r", "d")
-    return Lines(
-        **{
-            f.name: np.concatenate(
-                [getattr(piece, f.name) for piece in pieces], axis=1 if f.name in points_first else 0
-            )
-            for f in fields(Lines)
-        }
-    )
+    if pieces:
+        return Lines.concat(pieces)
+    n = chains.conversions
+    points = np.zeros((n, 0), dtype=np.int64)
+    return Lines.empty(steps=np.zeros((0, n, 2), dtype=np.int64), p=points, q=points, r=points, d=points)
 
 
 def _from_detector(
@@ -314,8 +284,8 @@ def _from_detector(
         need_dbm=np.full(len(candidate), -np.inf),
     )
     if budget is not None:
-        at_end = replace(lines, need_dbm=budget.at_detector(candidate))
-        lines = replace(at_end, need_dbm=budget.through_selectivity(n, at_end))
+        at_end = lines.replace(need_dbm=budget.at_detector(candidate))
+        lines = at_end.replace(need_dbm=budget.through_selectivity(n, at_end))
     for conversion in range(n - 1, -1, -1):
         pieces = []
         count = 0
@@ -329,7 +299,7 @@ def _from_detector(
             break
         lines = _joined(pieces, chains)
     # the point behind the last mixer is the IF itself, the same for every line
-    return replace(lines, **{name: getattr(lines, name)[:n] for name in ("p", "q", "r", "d")})
+    return lines.replace(**{name: getattr(lines, name)[:n] for name in ("p", "q", "r", "d")})
 
 
 def _too_many_routes() -> Fault:
@@ -382,8 +352,7 @@ def _through(
     # most of them end here: what is behind the mixer is copied for the others alone
     near, kept = _that_go_on(near, conversion, budget)
     taken = lines.take(row[kept])
-    passed = replace(
-        near,
+    passed = near.replace(
         steps=taken.steps,
         **{
             name: np.concatenate([getattr(near, name), getattr(taken, name)]) for name in ("p", "q", "r", "d")
@@ -403,7 +372,7 @@ def _that_go_on(lines: Lines, point: int, budget: Budget | None) -> tuple[Lines,
     if point == 0:
         worth = np.flatnonzero(budget.may_be_on_the_air(lines))
         lines, kept = lines.take(worth), kept[worth]
-    lines = replace(lines, need_dbm=budget.through_selectivity(point, lines))
+    lines = lines.replace(need_dbm=budget.through_selectivity(point, lines))
     paid = budget.possible_at(point, lines.candidate, lines.need_dbm) if point else _reachable(lines, budget)
     return lines.take(paid), kept[paid]
 
@@ -414,7 +383,7 @@ def _positive_here(lines: Lines) -> Lines:
     width = np.abs(lines.r[0]) * lines.reach_hz
     low, high = clip_positive(p, q + width, lines.dial_low_hz, lines.dial_high_hz, strict=True)
     least = np.minimum(p * low, p * high) + q - width
-    return replace(lines, dial_low_hz=low, dial_high_hz=high, tight=lines.tight | (least <= 0))
+    return lines.replace(dial_low_hz=low, dial_high_hz=high, tight=lines.tight | (least <= 0))
 
 
 def clip_positive(slope: Ints, offset: Ints, low: Ints, high: Ints, *, strict: bool) -> tuple[Ints, Ints]:

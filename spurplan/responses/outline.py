@@ -7,18 +7,16 @@ worked out to the hertz. A choice among thousands of candidates needs no more.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.curves import Curve, look, points_of
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG, Graded, grade_hits
-from spurplan.responses.join import Hits, concatenate_hits
+from spurplan.responses.join import Hits
 from spurplan.responses.lines import Lines
+from spurplan.rows import Rows, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -34,8 +32,7 @@ _OUT_OF_REACH_DB = 1e6
 BESIDE_TOP_DB = 0.5
 
 
-@dataclass(frozen=True)
-class Outline:
+class Outline(Rows):
     """What is heard on the dials of V candidates.
 
     Attributes
@@ -45,10 +42,10 @@ class Outline:
     worst : Graded. The loudest stretch of each candidate that has any, worked out in full.
     """
 
-    candidate: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-    worst: Graded
+    candidate: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    worst: Graded = shared()
 
 
 def outline(
@@ -106,7 +103,7 @@ def at_loudest(
     grade = np.full(len(graded), BURIED, dtype=np.uint8)
     grade[graded.margin_db >= audible_at_db] = AUDIBLE
     grade[graded.margin_db >= strong_at_db] = STRONG
-    return replace(graded, grade=grade)
+    return graded.replace(grade=grade)
 
 
 def _sorted_out(curve: Curve, parts: list[Hits], audible_at_db: float) -> tuple[Hits, Hits, Floats]:
@@ -121,7 +118,7 @@ def _sorted_out(curve: Curve, parts: list[Hits], audible_at_db: float) -> tuple[
         near = np.flatnonzero(margin >= audible_at_db - BEYOND_MIDDLE_DB)
         narrow.append(some.take(near))
         margins.append(margin[near])
-    return concatenate_hits(wide), concatenate_hits(narrow), np.concatenate(margins)
+    return Hits.concat(wide), Hits.concat(narrow), np.concatenate(margins)
 
 
 def _covered(curve: Curve, hits: Hits, found: tuple[Ints, Ints, Ints]) -> npt.NDArray[np.bool_]:
@@ -186,7 +183,7 @@ def _edges(curve: Curve, hits: Hits, hit: Ints, low_hz: Ints, high_hz: Ints, aud
 
 def _loudest(curve: Curve, wide: Hits, top: Floats, narrow: Hits, middle: Floats) -> Hits:
     """Return the hit of each candidate that is loudest, as far as was looked, and what comes near it."""
-    hits = concatenate_hits([wide, narrow])
+    hits = Hits.concat([wide, narrow])
     margin = np.concatenate([top, middle])
     candidate = curve.lines.candidate[hits.line]
     greatest = np.full(len(curve.chains), -np.inf)

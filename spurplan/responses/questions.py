@@ -303,7 +303,8 @@ def _occupants_of_station(
         # of a band or a raster one carrier is asked about; a station keeps the width it has
         some = every.take(here)
         low, high = np.where(some.spot, some.low_hz, hz), np.where(some.spot, some.high_hz, hz)
-        return replace(some, low_hz=low, high_hz=high)
+        order = np.lexsort((some.row, some.table, high, low))
+        return some.take(order, low_hz=low[order], high_hz=high[order])
     _refuse_silent(receiver, bands, settings, "FREQ", hz_text(hz), hz)
     return unlisted(hz, loudest_typical_dbm(receiver), every)
 

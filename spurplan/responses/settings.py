@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, field, fields
+from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.given import as_path, flag_faults, is_number
 

@@ -7,7 +7,6 @@ shares, worst intruders, images, what comes straight in, whistles and birdies.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -15,9 +14,9 @@ import numpy as np
 
 import spurplan
 from spurplan.occupancy.bands import read_bands
-from spurplan.occupancy.occupants import ARRAYS, Occupants
+from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import BELOW, Candidates, prototypes
-from spurplan.planning.converter.merits import merits
+from spurplan.planning.converter.merits import figures_of
 from spurplan.planning.converter.question import as_front
 from spurplan.planning.converter.stock import Crystal, single
 from spurplan.receiver.file.reading import read_receiver
@@ -37,13 +36,12 @@ def occupants() -> Occupants:
     found = occupants_of(read_receiver(RECEIVER), read_bands(None), Settings())
     rng = np.random.default_rng(1)
     bands = np.flatnonzero(found.high_hz - found.low_hz > 50_000)
-    like = found.take(rng.choice(bands, ROWS - len(found)))
-    at = rng.integers(like.low_hz, like.high_hz + 1)
-    like = replace(like, low_hz=at, high_hz=at.copy())
-    both = replace(
-        found, **{name: np.concatenate([getattr(found, name), getattr(like, name)]) for name in ARRAYS}
-    )
-    return both.take(np.lexsort((both.row, both.high_hz, both.low_hz)))
+    like = rng.choice(bands, ROWS - len(found))
+    at = rng.integers(found.low_hz[like], found.high_hz[like] + 1)
+    which = np.concatenate([np.arange(len(found)), like])
+    low, high = np.concatenate([found.low_hz, at]), np.concatenate([found.high_hz, at])
+    order = np.lexsort((found.row[which], found.table[which], high, low))
+    return found.take(which[order], low_hz=low[order], high_hz=high[order])
 
 
 def converters(count: int) -> tuple[Candidates, list[Crystal]]:
@@ -64,7 +62,7 @@ def seconds(count: int, runs: int = 3) -> float:
     before = prototypes(receiver, receiver.ranges, as_front(None))
     chosen, crystals = converters(count)
     air = occupants()
-    return median_s(lambda: merits(chosen, crystals, before, air, Settings(), -36.0), runs=runs)
+    return median_s(lambda: figures_of(chosen, crystals, before, air, Settings(), -36.0), runs=runs)
 
 
 @cache

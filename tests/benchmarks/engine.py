@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -152,7 +151,7 @@ def join_memory() -> Alone:
 def candidates_together() -> Times:
     occupants, settings = rows(2_000), Settings()
     many = chains_of(set_of(2, 7_000_000, 7_450_000)).take(np.zeros(1_000, dtype=np.int64))
-    many = replace(many, osc_b=many.osc_b + np.arange(1_000)[:, None] * 1_000)
+    many = many.replace(osc_b=many.osc_b + np.arange(1_000)[:, None] * 1_000)
     times = medians_s(
         {
             "one call": lambda: respond(many, occupants, settings),

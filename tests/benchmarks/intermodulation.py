@@ -6,7 +6,6 @@ alone, the median of three.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache, partial
 
 import numpy as np
@@ -65,7 +64,7 @@ def table_of(rows: int, span_hz: tuple[int, int], level_dbm: tuple[float, float]
     low = np.sort(rng.integers(*span_hz, rows))
     width = np.where(rng.random(rows) < bands, rng.integers(1_000, 300_000, rows), 0)
     made = connect.occupants_of(sorted(zip(low.tolist(), (low + width).tolist(), strict=True)))
-    return replace(made, level_dbm=rng.uniform(*level_dbm, rows))
+    return made.replace(level_dbm=rng.uniform(*level_dbm, rows))
 
 
 def plain_pairs(chains: Chains, occupants: Occupants) -> int:

@@ -29,24 +29,25 @@ Stations = Sequence[tuple[int, int]]
 def occupants_of(
     stations: Stations, level_dbm: float | Sequence[float] = -53.0, narrow: bool | Sequence[bool] = False
 ) -> Occupants:
-    """Return stations (low, high) as occupants: one table, row 2 the first, label its number.
+    """Return stations (low, high) as occupants, ascending: one table, row 2 the first, label its number.
 
     Levels and whether a station is heard in 500 Hz: one for all, or one each.
     """
     low, high = np.array(stations, dtype=np.int64).reshape(-1, 2).T
     count = len(low)
+    order = np.lexsort((high, low))
     return Occupants(
-        low_hz=low.copy(),
-        high_hz=high.copy(),
-        level_dbm=np.broadcast_to(np.asarray(level_dbm, dtype=np.float64), count).copy(),
+        low_hz=low[order],
+        high_hz=high[order],
+        level_dbm=np.broadcast_to(np.asarray(level_dbm, dtype=np.float64), count)[order],
         level_from=np.zeros(count, dtype=np.uint8),
         service=np.zeros(count, dtype=np.int16),
-        label=np.arange(count, dtype=np.int32),
+        label=order.astype(np.int32),
         mode=np.full(count, -1, dtype=np.int8),
         region=np.full(count, -1, dtype=np.int16),
         table=np.zeros(count, dtype=np.int16),
-        row=np.arange(2, count + 2, dtype=np.int32),
-        narrow=np.broadcast_to(np.asarray(narrow, dtype=np.bool_), count).copy(),
+        row=(order + 2).astype(np.int32),
+        narrow=np.broadcast_to(np.asarray(narrow, dtype=np.bool_), count)[order],
         spot=np.zeros(count, dtype=np.bool_),
         services=("amateur",),
         labels=tuple(str(number) for number in range(count)),
@@ -68,7 +69,7 @@ def engine(
     Parameters
     ----------
     receiver : a receiver file's contents.
-    stations : (low, high), in rising order. [Hz]
+    stations : (low, high). [Hz]
     orders : (lo_order, rf_order) by number of conversions.
     dial_hz : int or None. One dial setting instead of the whole coverage. [Hz]
     """
@@ -81,11 +82,11 @@ def engine(
             chains = chains.tuned_to(here, here)
         lines = enumerate_lines(chains, *orders[chains.conversions], span_hz=occupants.reach)
         hits = join(lines, occupants)
-        columns = (hits.line, hits.occupant, hits.dial_low_hz, hits.dial_high_hz)
-        for line, occupant, low_hz, high_hz in zip(*(c.tolist() for c in columns), strict=True):
+        columns = (hits.line, occupants.label[hits.occupant], hits.dial_low_hz, hits.dial_high_hz)
+        for line, station, low_hz, high_hz in zip(*(c.tolist() for c in columns), strict=True):
             route = tuple((lo, rf) for lo, rf in lines.steps[line].tolist())
             name = chains.names[chains.name_code[lines.candidate[line]]]
-            out[name].append((route, occupant, low_hz, high_hz))
+            out[name].append((route, station, low_hz, high_hz))
     return out
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 
 from spurplan.csvfile import parse_signed_decimal
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue
 from spurplan.planning.bench.generator import parse_generator_level
 from spurplan.responses.names import Steps

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.bench import least_squares
 from spurplan.planning.bench.log import PointerReading
 

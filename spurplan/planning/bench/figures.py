@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.bench.laws import LEAST_Q, MOST_Q, Law, mean_log_q, tuned
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Conversion, Mixer, Range, Receiver

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.bench.figures import Figure, Key
 from spurplan.planning.bench.laws import CONSTANT, LAWS, Law, tuned, weight_of
 from spurplan.planning.bench.least_squares import Fit, evidence, fit, rank

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.bench.least_squares import TELLS_DB, Fit, told
 
 Floats = npt.NDArray[np.float64]

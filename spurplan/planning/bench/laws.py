@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.receiver.description import Circuits, CoupledPair, Element
 from spurplan.receiver.resonance import QLaw
 

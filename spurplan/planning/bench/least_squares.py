@@ -9,12 +9,12 @@ anything about stay where they started.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.bench.student import t_quantile
 
 Floats = npt.NDArray[np.float64]

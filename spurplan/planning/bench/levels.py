@@ -7,16 +7,16 @@ fixed, and the level at the terminals is worked out backwards, mixer by mixer.
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.mixers import CompiledMixer
 from spurplan.receiver.selectivity import Selectivity
 from spurplan.responses.lines import lines_of_routes
+from spurplan.rows import Rows, floats, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -41,8 +41,7 @@ class Parts:
     gain_db: tuple[float, ...]
 
 
-@dataclass(frozen=True)
-class Injections:
+class Injections(Rows):
     """Signals from a generator into one range of a set, n of them.
 
     Attributes
@@ -51,33 +50,22 @@ class Injections:
     steps : int64, shape (n, N, 2). The route of each.
     dial_hz, generator_hz : int64, shape (n,). [Hz]
     reference_dbm : float64, shape (n,). The wanted signal that sets the output. [dBm]
-    x_hz, wanted_hz : N + 1 arrays, shape (n,) each. The signal, and the wanted one, at every
-        point of the chain. [Hz]
+    x_hz, wanted_hz : float64, shape (N + 1, n). The signal, and the wanted one, at every point
+        of the chain. [Hz]
     """
 
-    chains: Chains
-    steps: Ints
-    dial_hz: Ints
-    generator_hz: Ints
-    reference_dbm: Floats
-    x_hz: tuple[Floats, ...]
-    wanted_hz: tuple[Floats, ...]
-
-    def __len__(self) -> int:
-        return len(self.dial_hz)
-
-    def take(self, which: npt.NDArray[Any]) -> Injections:
-        """Return some of them, in the order given (indices or mask)."""
-        return Injections(
-            self.chains, self.steps[which], self.dial_hz[which], self.generator_hz[which],
-            self.reference_dbm[which], tuple(x[which] for x in self.x_hz),
-            tuple(w[which] for w in self.wanted_hz),
-        )  # fmt: skip
+    chains: Chains = shared()
+    steps: Ints = ints(ndim=3)
+    dial_hz: Ints = ints()
+    generator_hz: Ints = ints()
+    reference_dbm: Floats = floats()
+    x_hz: Floats = floats(axis=1, ndim=2)
+    wanted_hz: Floats = floats(axis=1, ndim=2)
 
     @property
     def works(self) -> Bools:
         """Whether the signal and everything made of it lies above 0 Hz, shape (n,)."""
-        return np.asarray(np.all([x > 0 for x in self.x_hz], axis=0), dtype=np.bool_)
+        return np.asarray((self.x_hz > 0).all(axis=0), dtype=np.bool_)
 
 
 def generator_hz(chains: Chains, steps: Ints, dial_hz: Ints) -> Ints:
@@ -102,8 +90,8 @@ def injections(chains: Chains, steps: Ints, dial_hz: Ints, reference_dbm: Floats
         oscillator = chains.oscillator_hz(i, one, dial_hz)
         x.append(steps[:, i, 0] * oscillator + steps[:, i, 1] * x[-1])
     points = range(chains.conversions + 1)
-    wanted = tuple(chains.wanted_hz(i, one, dial_hz).astype(np.float64) for i in points)
-    return Injections(chains, steps, dial_hz, rf_hz, reference_dbm, tuple(x), wanted)
+    wanted = np.stack([chains.wanted_hz(i, one, dial_hz) for i in points]).astype(np.float64)
+    return Injections(chains, steps, dial_hz, rf_hz, reference_dbm, np.stack(x), wanted)
 
 
 def parts_of(chains: Chains) -> Parts:

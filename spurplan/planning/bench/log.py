@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from spurplan.csvfile import Cells, FaultList, read_csv
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean, quoted
 from spurplan.planning.bench.cells import (
     LEAST_DB,

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, cast
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.bench.figures import Figure, Key, figures_for, mixer_values, owner_of
 from spurplan.planning.bench.laws import Law, log_q_of, mean_log_q, tuned, with_mean_q
 from spurplan.planning.bench.levels import Injections, Parts, above_wanted_db, losses_db, parts_of

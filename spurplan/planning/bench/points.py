@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.bench.dial_settings import settings_hz, step_hz
 from spurplan.planning.bench.generator import HARMLESS_DB, HARMONICS, HARMONICS_DB
 from spurplan.planning.bench.laws import CONSTANT, POWER

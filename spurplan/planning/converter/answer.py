@@ -18,7 +18,7 @@ from spurplan.planning.converter.alone import ALONE_COLUMNS, alone_records
 from spurplan.planning.converter.candidates import SIDES, Candidates, Cover
 from spurplan.planning.converter.explain import explained
 from spurplan.planning.converter.findings import Findings
-from spurplan.planning.converter.merits import HARMONICS, MIXED_ORDER, merits
+from spurplan.planning.converter.merits import HARMONICS, MIXED_ORDER, figures_of
 from spurplan.planning.converter.question import (
     About,
     FrontLike,
@@ -192,7 +192,7 @@ def _found(asked: Question, named: Sequence[Crystal], progress: Progress | None)
     about = [] if asked.about is None else [asked.about.crystal]
     unordered = ways.candidates(asked.covers, asked.crystals, asked.ranges, (*named, *about))
     _refuse_without_place(asked, unordered, named, about)
-    figures = merits(
+    figures = figures_of(
         unordered, asked.crystals, asked.before, asked.occupants, asked.settings, asked.unlisted_dbm, progress
     )
     pointed_hz = {one.frequency_hz for one in (*named, *about)}

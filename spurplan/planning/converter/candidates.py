@@ -14,17 +14,15 @@ numbers in it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import fields, replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.converter.stock import MOST_ORDERED_HZ, Crystal
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.changes import converter_conversion, with_converter
 from spurplan.receiver.description import Front, Range, Receiver
+from spurplan.rows import Rows, ints, shared
 from spurplan.units import HIGHEST_HZ
 
 Ints = npt.NDArray[np.int64]
@@ -41,8 +39,7 @@ NOWHERE = -1
 _PROTOTYPE_HZ = 1_000_000_000
 
 
-@dataclass(frozen=True)
-class Candidates:
+class Candidates(Rows):
     """V ways to receive a cover; one that has no place has range `NOWHERE`.
 
     Attributes
@@ -54,22 +51,15 @@ class Candidates:
     lost_hz : int64, shape (V,). The rest of the cover. [Hz]
     """
 
-    cover: Ints
-    crystal: Ints
-    range: Ints
-    multiplier: Ints
-    injected_hz: Ints
-    side: Ints
-    low_hz: Ints
-    high_hz: Ints
-    lost_hz: Ints
-
-    def __len__(self) -> int:
-        return len(self.cover)
-
-    def take(self, which: npt.NDArray[Any]) -> Candidates:
-        """Return some of them, in the order given (indices or mask)."""
-        return replace(self, **{f.name: getattr(self, f.name)[which] for f in fields(self)})
+    cover: Ints = ints()
+    crystal: Ints = ints()
+    range: Ints = ints()
+    multiplier: Ints = ints()
+    injected_hz: Ints = ints()
+    side: Ints = ints()
+    low_hz: Ints = ints()
+    high_hz: Ints = ints()
+    lost_hz: Ints = ints()
 
     @property
     def placed(self) -> npt.NDArray[np.bool_]:
@@ -129,8 +119,7 @@ def candidates(
     for number, cover in enumerate(covers):
         found = _into_ranges(number, cover, crystal, times, injected, ranges, asked)
         parts.append(_with_empty(found, number, cover, crystals))
-    joined = {f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Candidates)}
-    return Candidates(**joined)
+    return Candidates.concat(parts)
 
 
 def _ways(crystals: Sequence[Crystal]) -> Iterator[tuple[int, int]]:
@@ -206,11 +195,8 @@ def _with_empty(found: Candidates, number: int, cover: Cover, crystals: Sequence
         cover=every * number, crystal=at, range=every * NOWHERE, multiplier=every, injected_hz=hz, side=side,
         low_hz=every * cover[0], high_hz=every * cover[1], lost_hz=every * (cover[1] - cover[0]),
     )  # fmt: skip
-    both = {
-        f.name: np.concatenate([getattr(found, f.name), getattr(empty, f.name)]) for f in fields(Candidates)
-    }
-    joined = Candidates(**both)
-    return joined.take(np.argsort(joined.crystal, kind="stable"))
+    both = Candidates.concat([found, empty])
+    return both.take(np.argsort(both.crystal, kind="stable"))
 
 
 def injection_spans(covers: Sequence[Cover], ranges: Sequence[Range]) -> list[tuple[int, int]]:
@@ -229,8 +215,7 @@ def injection_spans(covers: Sequence[Cover], ranges: Sequence[Range]) -> list[tu
 # --- their chains --------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Prototypes:
+class Prototypes(Rows):
     """A converter before each range, and each range by itself.
 
     Attributes
@@ -240,10 +225,10 @@ class Prototypes:
     group, row : int64, shape (ranges,). Where a range stands in them.
     """
 
-    ahead: tuple[Chains, ...]
-    alone: tuple[Chains, ...]
-    group: Ints
-    row: Ints
+    ahead: tuple[Chains, ...] = shared()
+    alone: tuple[Chains, ...] = shared()
+    group: Ints = ints()
+    row: Ints = ints()
 
 
 def prototypes(receiver: Receiver, ranges: Sequence[Range], front: Front) -> Prototypes:
@@ -300,7 +285,7 @@ def _with_numbers(chains: Chains, own: Chains, chosen: Candidates) -> Chains:
     want_b = np.concatenate([none, own.want_a * shift + own.want_b], axis=1)
     steps = chains.wanted_steps.copy()
     steps[:, 0] = STEPS[chosen.side]
-    return replace(
-        chains, osc_a=osc_a, osc_b=osc_b, want_a=want_a, want_b=want_b, wanted_steps=steps,
+    return chains.replace(
+        osc_a=osc_a, osc_b=osc_b, want_a=want_a, want_b=want_b, wanted_steps=steps,
         low_hz=chosen.low_hz, high_hz=chosen.high_hz,
     )  # fmt: skip

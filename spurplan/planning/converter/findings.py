@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
 from spurplan.planning.converter.candidates import SIDES, Candidates, Cover
-from spurplan.planning.converter.merits import Merits
+from spurplan.planning.converter.merits import Figures
 from spurplan.planning.converter.question import Question
 from spurplan.planning.converter.ranking import NONE, Ranking, dial_rule
 from spurplan.planning.converter.reasons import Reasons
@@ -71,7 +71,7 @@ class Findings:
 
     asked: Question
     candidates: Candidates
-    figures: Merits
+    figures: Figures
     ranking: Ranking
     reasons: Reasons
 

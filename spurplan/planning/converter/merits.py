@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
-from functools import reduce
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import Candidates, Prototypes, chains_of
 from spurplan.planning.converter.stock import Crystal
-from spurplan.planning.tally import NOBODY, Progress, Tally, loudest_by, tally
+from spurplan.planning.tally import NOBODY, Progress, Receptions, loudest_by, tally
 from spurplan.receiver.chain import Chains
 from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
 from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of, target_names
 from spurplan.responses.settings import Settings
 from spurplan.responses.summary import image_rejection_db
+from spurplan.rows import Rows, bools, column, floats, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -33,8 +31,7 @@ HARMONICS = 10
 MIXED_ORDER = 6
 
 
-@dataclass(frozen=True)
-class Birdies:
+class Birdies(Rows):
     """Where the converter's crystal, alone or with the set's oscillators, is heard; G of them.
 
     Attributes
@@ -46,26 +43,18 @@ class Birdies:
     harmonic : int64, shape (G,). Of the crystal, where nothing else takes part; else 0.
     harmonic_hz : int64, shape (G,). That harmonic; `NULL_INT` where something else takes part. [Hz]
     target : int64, shape (G,). What it lands on: 0 the cover, 1 the tunable IF, then the IFs.
-    equation : list of str, length G.
+    equation : object, shape (G,). Text.
     """
 
-    candidate: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-    exact_hz: Ints
-    order: Ints
-    harmonic: Ints
-    harmonic_hz: Ints
-    target: Ints
-    equation: list[str]
-
-    def __len__(self) -> int:
-        return len(self.candidate)
-
-    def take(self, which: Ints) -> Birdies:
-        """Return some of them, in the order given."""
-        picked = {f.name: getattr(self, f.name)[which] for f in fields(self) if f.name != "equation"}
-        return replace(self, **picked, equation=[self.equation[i] for i in which.tolist()])
+    candidate: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    exact_hz: Ints = ints()
+    order: Ints = ints()
+    harmonic: Ints = ints()
+    harmonic_hz: Ints = ints()
+    target: Ints = ints()
+    equation: npt.NDArray[np.object_] = column(object)
 
     def of(self, candidate: int) -> Birdies:
         """Return those of one candidate, the simplest first, where they ascend by candidate."""
@@ -73,8 +62,7 @@ class Birdies:
         return self.take(np.arange(start, stop))
 
 
-@dataclass(frozen=True)
-class Merits:
+class Figures(Rows):
     """Figures of V candidates; those that have no range come with what is unknown.
 
     Attributes
@@ -86,33 +74,33 @@ class Merits:
     straight_in_dbm : float64, shape (V,). Heard level; NaN for nobody. [dBm]
     straight_in_grade : int64, shape (V,).
     clear_share, unknown_share, unknown_margin_db, worst, worst_grade, worst_margin_db, worst_dial_hz,
-    whistles, deaf_hz : as in `Tally`, shape (V,); shares NaN where there is no range.
-    worst_steps : list of tuples, length V. The way the worst comes in.
+    whistles, deaf_hz : as in `Receptions`, shape (V,); shares NaN where there is no range.
+    worst_steps : object, shape (V,). Tuples: the way the worst comes in.
     birdies : int64, shape (V,). Ways in which the crystal is heard.
     heard_birdies : Birdies. What they are, the candidates being those of here.
     everywhere : bool, shape (V,). One of them is heard at every dial setting.
     reading_error_hz : int64, shape (V,). What the tolerance makes of the dial. [Hz]
     """
 
-    image_rejection_db: Floats
-    second_image_rejection_db: Floats
-    straight_in: Ints
-    straight_in_dbm: Floats
-    straight_in_grade: Ints
-    clear_share: Floats
-    unknown_share: Floats
-    unknown_margin_db: Floats
-    worst: Ints
-    worst_grade: Ints
-    worst_margin_db: Floats
-    worst_dial_hz: Ints
-    worst_steps: list[tuple[tuple[int, int], ...]]
-    whistles: Ints
-    deaf_hz: Ints
-    birdies: Ints
-    heard_birdies: Birdies
-    everywhere: Bools
-    reading_error_hz: Ints
+    image_rejection_db: Floats = floats()
+    second_image_rejection_db: Floats = floats()
+    straight_in: Ints = ints()
+    straight_in_dbm: Floats = floats()
+    straight_in_grade: Ints = ints()
+    clear_share: Floats = floats()
+    unknown_share: Floats = floats()
+    unknown_margin_db: Floats = floats()
+    worst: Ints = ints()
+    worst_grade: Ints = ints()
+    worst_margin_db: Floats = floats()
+    worst_dial_hz: Ints = ints()
+    worst_steps: npt.NDArray[np.object_] = column(object)
+    whistles: Ints = ints()
+    deaf_hz: Ints = ints()
+    birdies: Ints = ints()
+    heard_birdies: Birdies = shared()
+    everywhere: Bools = bools()
+    reading_error_hz: Ints = ints()
 
     @property
     def unheard_share(self) -> Floats:
@@ -124,7 +112,7 @@ class Merits:
         """Margin of the worst intruder, or of one that the tables may not know, shape (V,). [dB]"""
         return np.fmax(self.worst_margin_db, self.unknown_margin_db)
 
-    def in_order(self, order: Ints) -> Merits:
+    def in_order(self, order: Ints) -> Figures:
         """Return the figures of all candidates in another order, the birdies with them.
 
         Parameters
@@ -133,15 +121,12 @@ class Merits:
         """
         place = np.empty(len(order), dtype=np.int64)
         place[order] = np.arange(len(order))
-        birdies = replace(self.heard_birdies, candidate=place[self.heard_birdies.candidate])
+        birdies = self.heard_birdies.replace(candidate=place[self.heard_birdies.candidate])
         simplest = np.lexsort((birdies.dial_low_hz, birdies.order, birdies.candidate))
-        arrays = {f.name: getattr(self, f.name) for f in fields(self)}
-        moved = {name: array[order] for name, array in arrays.items() if isinstance(array, np.ndarray)}
-        steps = [self.worst_steps[number] for number in order.tolist()]
-        return replace(self, **moved, worst_steps=steps, heard_birdies=birdies.take(simplest))
+        return self.take(order, heard_birdies=birdies.take(simplest))
 
 
-def merits(
+def figures_of(
     chosen: Candidates,
     crystals: Sequence[Crystal],
     before: Prototypes,
@@ -149,7 +134,7 @@ def merits(
     settings: Settings,
     unlisted_dbm: float,
     progress: Progress | None = None,
-) -> Merits:
+) -> Figures:
     """Return the figures of candidates.
 
     Parameters
@@ -180,22 +165,24 @@ def merits(
             found.dial_high_hz == chains.high_hz[found.candidate]
         )
         out.everywhere[at] = np.bincount(found.candidate[whole], minlength=len(which)) > 0
-        heard.append(replace(found, candidate=at[found.candidate]))
-    return replace(out, heard_birdies=reduce(_both, heard, out.heard_birdies))
+        heard.append(found.replace(candidate=at[found.candidate]))
+    return out.replace(heard_birdies=Birdies.concat(heard))
 
 
-def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Merits:
+def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Figures:
     count = len(chosen)
     ppm = np.array([crystals[i].ppm for i in chosen.crystal.tolist()], dtype=np.float64)
     error = np.ceil(chosen.injected_hz * ppm / 1e6 - 1e-9).astype(np.int64)
+    steps = np.empty(count, dtype=object)
+    steps.fill(())
     columns: dict[str, Any] = {name: np.full(count, np.nan) for name in _FLOATS}
     columns |= {name: np.zeros(count, dtype=np.int64) for name in _INTS}
     columns |= {name: np.full(count, NOBODY, dtype=np.int64) for name in ("straight_in", "worst")}
     columns |= {name: np.full(count, NULL_INT, dtype=np.int64) for name in ("whistles", "birdies")}
-    return Merits(
+    return Figures(
         **columns,
-        worst_dial_hz=np.full(count, NULL_INT, dtype=np.int64), worst_steps=[()] * count,
-        heard_birdies=_no_birdies(), everywhere=np.zeros(count, dtype=bool), reading_error_hz=error,
+        worst_dial_hz=np.full(count, NULL_INT, dtype=np.int64), worst_steps=steps,
+        heard_birdies=Birdies.empty(), everywhere=np.zeros(count, dtype=bool), reading_error_hz=error,
     )  # fmt: skip
 
 
@@ -205,11 +192,6 @@ _FLOATS = (
     "worst_margin_db",
 )  # fmt: skip
 _INTS = ("straight_in_grade", "worst_grade", "deaf_hz")
-
-
-def _no_birdies() -> Birdies:
-    none = {f.name: np.zeros(0, dtype=np.int64) for f in fields(Birdies) if f.name != "equation"}
-    return Birdies(**none, equation=[])
 
 
 def _once(some: Candidates) -> tuple[Ints, Ints]:
@@ -249,7 +231,7 @@ def _counting(progress: Progress | None, whole: int) -> Progress | None:
     return count
 
 
-def _fill_heard(out: Merits, placed: Ints, rows: tuple[Ints, Ints], heard: Tally) -> None:
+def _fill_heard(out: Figures, placed: Ints, rows: tuple[Ints, Ints], heard: Receptions) -> None:
     at, row = placed[rows[0]], rows[1]
     for name, values in (
         ("clear_share", heard.clear_share), ("unknown_share", heard.unknown_share),
@@ -264,7 +246,7 @@ def _fill_heard(out: Merits, placed: Ints, rows: tuple[Ints, Ints], heard: Tally
 
 
 def _fill_straight_in(
-    out: Merits,
+    out: Figures,
     placed: Ints,
     rows: tuple[Ints, Ints],
     chains: Chains,
@@ -297,7 +279,7 @@ def birdies_of(chains: Chains, multiplier: Ints) -> Birdies:
     What the set hears of its own oscillators without the converter is left out: it is
     no argument for or against a crystal.
     """
-    return _both(_harmonics(chains, multiplier), _mixed(chains, multiplier))
+    return Birdies.concat([_harmonics(chains, multiplier), _mixed(chains, multiplier)])
 
 
 def _harmonics(chains: Chains, multiplier: Ints) -> Birdies:
@@ -326,10 +308,10 @@ def _harmonics(chains: Chains, multiplier: Ints) -> Birdies:
                 candidate=candidate, dial_low_hz=low, dial_high_hz=high,
                 exact_hz=np.where((exact < low) | (exact > high), NULL_INT, exact), order=k[row],
                 harmonic=k[row], harmonic_hz=at[candidate, row],
-                target=np.full(len(row), target, dtype=np.int64), equation=words,
+                target=np.full(len(row), target, dtype=np.int64), equation=np.array(words, dtype=object),
             )
         )  # fmt: skip
-    return reduce(_both, parts)
+    return Birdies.concat(parts)
 
 
 def _mixed(chains: Chains, multiplier: Ints) -> Birdies:
@@ -358,14 +340,5 @@ def _mixed(chains: Chains, multiplier: Ints) -> Birdies:
         exact_hz=np.where(outside, NULL_INT, exact), order=made.order[found.combination],
         harmonic=np.zeros(len(found), dtype=np.int64), harmonic_hz=np.full(len(found), NULL_INT),
         target=made.target[found.combination],
-        equation=[words[i] for i in back.reshape(-1).tolist()],
+        equation=np.array(words, dtype=object)[back.reshape(-1)],
     )  # fmt: skip
-
-
-def _both(one: Birdies, other: Birdies) -> Birdies:
-    joined = {
-        f.name: np.concatenate([getattr(one, f.name), getattr(other, f.name)])
-        for f in fields(Birdies)
-        if f.name != "equation"
-    }
-    return Birdies(**joined, equation=one.equation + other.equation)

@@ -26,9 +26,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.planning.converter.candidates import ABOVE, BELOW, Candidates
-from spurplan.planning.converter.merits import Merits
+from spurplan.planning.converter.merits import Figures
+from spurplan.rows import Rows, bools, ints, shared
 from spurplan.units import decimal_text, percent_text
 
 Ints = npt.NDArray[np.int64]
@@ -51,8 +51,7 @@ CONVENIENCE = (
 )
 
 
-@dataclass(frozen=True)
-class Ranking:
+class Ranking(Rows):
     """Why V candidates stand where they stand, in that order, cover by cover.
 
     Attributes
@@ -64,15 +63,15 @@ class Ranking:
         better in each.
     """
 
-    rank: Ints
-    usable: npt.NDArray[np.bool_]
-    same_as: Ints
-    keys: dict[str, Ints]
+    rank: Ints = ints()
+    usable: npt.NDArray[np.bool_] = bools()
+    same_as: Ints = ints()
+    keys: dict[str, Ints] = shared()
 
 
 def ordered(
-    chosen: Candidates, found: Merits, pointed_at: npt.NDArray[np.bool_]
-) -> tuple[Candidates, Merits, Ranking]:
+    chosen: Candidates, found: Figures, pointed_at: npt.NDArray[np.bool_]
+) -> tuple[Candidates, Figures, Ranking]:
     """Return candidates and figures in the order in which they are offered, and why that is theirs.
 
     Parameters
@@ -110,7 +109,7 @@ def _first_alike(chosen: Candidates) -> Ints:
     return np.asarray(first[back.reshape(-1)], dtype=np.int64)
 
 
-def _keys(chosen: Candidates, found: Merits, usable: npt.NDArray[np.bool_]) -> dict[str, Ints]:
+def _keys(chosen: Candidates, found: Figures, usable: npt.NDArray[np.bool_]) -> dict[str, Ints]:
     share, unheard = (np.nan_to_num(one, nan=-1.0) for one in (found.clear_share, found.unheard_share))
     worst = found.worst_possible_db
     margin = np.where(np.isnan(worst), NOT_HEARD, np.floor(np.nan_to_num(worst) / MARGIN_STEP_DB))
@@ -130,7 +129,7 @@ def _keys(chosen: Candidates, found: Merits, usable: npt.NDArray[np.bool_]) -> d
     }
 
 
-def _all_deaf(chosen: Candidates, found: Merits) -> npt.NDArray[np.bool_]:
+def _all_deaf(chosen: Candidates, found: Figures) -> npt.NDArray[np.bool_]:
     """Whether the whole of what can be tuned lies on an IF of the set, shape (V,)."""
     deaf: npt.NDArray[np.bool_] = found.deaf_hz > chosen.high_hz - chosen.low_hz
     return deaf
@@ -155,7 +154,7 @@ def dial_rule(side: int, injected_hz: int) -> str:
     return f"signal = dial \N{MINUS SIGN} {mhz}"
 
 
-def lost_place(found: Ranking, merits: Merits, lower: int, upper: int) -> str:
+def lost_place(found: Ranking, merits: Figures, lower: int, upper: int) -> str:
     """Return in words why one candidate stands below another of the same cover."""
     for name, key in found.keys.items():
         if key[lower] != key[upper]:
@@ -163,7 +162,7 @@ def lost_place(found: Ranking, merits: Merits, lower: int, upper: int) -> str:
     return "equal in all that counts"
 
 
-def _because(name: str, merits: Merits, found: Ranking, lower: int, upper: int) -> str:
+def _because(name: str, merits: Figures, found: Ranking, lower: int, upper: int) -> str:
     key = found.keys[name]
     known = merits.worst_margin_db[lower] >= np.nan_to_num(merits.unknown_margin_db[lower], nan=-np.inf)
     worst = "its worst intruder is louder" if known else "one beyond the tables could be louder"

@@ -8,7 +8,7 @@ from enum import StrEnum
 from spurplan.columns import NULL_INT
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import ABOVE, BELOW, OFFSET, SIDES, SLOPE, SUM, Candidates, Cover
-from spurplan.planning.converter.merits import Birdies, Merits
+from spurplan.planning.converter.merits import Birdies, Figures
 from spurplan.planning.converter.ranking import NONE, Ranking, lost_place
 from spurplan.planning.judging import Reason
 from spurplan.planning.tally import NOBODY
@@ -55,7 +55,7 @@ class Reasons:
     def __init__(
         self,
         chosen: Candidates,
-        found: Merits,
+        found: Figures,
         ranking: Ranking,
         covers: Sequence[Cover],
         ranges: Sequence[Range],

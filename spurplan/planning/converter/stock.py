@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from importlib.resources import files
 
 from spurplan.csvfile import Cells, FaultList, parse_decimal, read_csv
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.units import checked_hz, decimal_to_integer, hz_text
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import numpy.typing as npt
 
@@ -38,7 +36,7 @@ def with_ifs(chains: Chains, if_hz: Ints, stage: int = -1) -> Chains:
         lo, rf = out.wanted_steps[:, i, 0], out.wanted_steps[:, i, 1]
         osc_a[:, i] = -np.sign(lo) * rf * out.want_a[:, i]
         osc_b[:, i] = np.sign(lo) * (want_b[:, i + 1] - rf * want_b[:, i])
-    return replace(out, want_b=want_b, osc_a=osc_a, osc_b=osc_b, if_hz=want_b[:, -1].copy())
+    return out.replace(want_b=want_b, osc_a=osc_a, osc_b=osc_b, if_hz=want_b[:, -1].copy())
 
 
 def possible(chains: Chains) -> Bools:

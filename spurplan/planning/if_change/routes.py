@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import grade_hits
@@ -51,7 +50,7 @@ def loudest_on(chains: Chains, steps: Ints, occupants: Occupants) -> list[Loudes
     """
     lines = lines_of_routes(chains, steps)
     # nothing is loud enough to be looked at for edges of grades: one stretch a hit is enough
-    lines = replace(lines, need_dbm=np.full(len(lines), np.inf))
+    lines = lines.replace(need_dbm=np.full(len(lines), np.inf))
     graded = grade_hits(chains, lines, occupants, join(lines, occupants))
     out: list[Loudest | None] = []
     for best in loudest_of(lines, graded, len(chains)).tolist():

@@ -8,7 +8,6 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.other_ifs import possible, with_ifs
@@ -25,6 +24,7 @@ from spurplan.responses.clear_share import divided, heard_stretches
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
 from spurplan.responses.settings import Settings
+from spurplan.rows import Rows, bools, ints, shared
 from spurplan.units import hz_text
 
 Ints = npt.NDArray[np.int64]
@@ -37,8 +37,7 @@ SEVERAL_AT_ONCE = 20
 FINEST_STEP_HZ = 100
 
 
-@dataclass(frozen=True)
-class Scan:
+class Scan(Rows):
     """K IFs and what each leaves clear.
 
     Attributes
@@ -53,12 +52,14 @@ class Scan:
     width_hz : int64, shape (ranges,). Whole hertz of each dial. [Hz]
     """
 
-    if_hz: Ints
-    step_hz: int
-    lost_hz: Ints
-    unknown_hz: Ints
-    built: npt.NDArray[np.bool_]
-    width_hz: Ints
+    sorted_by = ("if_hz",)
+
+    if_hz: Ints = ints()
+    step_hz: int = shared()
+    lost_hz: Ints = ints(ndim=2)
+    unknown_hz: Ints = ints(ndim=2)
+    built: npt.NDArray[np.bool_] = bools(ndim=2)
+    width_hz: Ints = shared()
 
     @property
     def clear_share(self) -> Floats:

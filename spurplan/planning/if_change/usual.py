@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
 from spurplan.csvfile import FaultList, read_csv
-from spurplan.dataclass import dataclass
 from spurplan.units import checked_hz, decimal_to_integer
 
 SHIPPED = "usual_ifs.csv"

@@ -11,11 +11,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.given import flag_faults, is_number
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue, did_you_mean, text_of
 from spurplan.receiver.wrong import Path, Wrong
 

@@ -12,11 +12,11 @@ import math
 import operator
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from decimal import Decimal
 from numbers import Real
 from typing import Any
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import BadValue
 from spurplan.receiver.description.kinds import ListOf, NotAPair, Quantity, Row, shown
 from spurplan.units import Level, checked_hz, hz_text, parse_db, parse_hz, parse_level, parse_signed_hz

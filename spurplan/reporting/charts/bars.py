@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
-from spurplan.dataclass import dataclass
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed
 from spurplan.reporting.charts.row import HATCH_GAPS, NAME_PT, OWN_PEN, ROUTE_PT, STRIP_PT, draw_dots, key
 from spurplan.reporting.charts.ruler import Ruler, draw_ruler

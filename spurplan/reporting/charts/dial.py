@@ -7,10 +7,10 @@ intruder is tied to the wanted frequency by the equation that brings it in.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 from spurplan.columns import Answer
-from spurplan.dataclass import dataclass
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place

@@ -7,8 +7,8 @@ it keeps clear of the names below, and no name is laid over another's leader.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from spurplan.dataclass import dataclass
 from spurplan.reporting.charts.sheet import Box
 
 GAP_PT = 9.0

@@ -8,12 +8,12 @@ cell shows the loudest thing that reaches into it; nothing narrow is lost.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import Coded, Table
-from spurplan.dataclass import dataclass
 from spurplan.reporting.charts.scale import Scale
 from spurplan.units import DB_PER_S, S9_DBM, S9_HIGH_DBM, S_CHANGE_HZ
 

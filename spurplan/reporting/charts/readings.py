@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import groupby
 
 from spurplan.columns import Answer
-from spurplan.dataclass import dataclass
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
 from spurplan.reporting.charts.row import NAME_PT, ROUTE_PT, WAY_PT

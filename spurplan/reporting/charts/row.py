@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import pairwise
 
-from spurplan.dataclass import dataclass
 from spurplan.reporting.charts.frame import headed
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
 from spurplan.reporting.charts.marks import Mark, Spoilt

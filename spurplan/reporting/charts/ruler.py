@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from spurplan.dataclass import dataclass
 from spurplan.reporting.charts.sheet import HANG, LINE, RISE, TICK, Anchor, Sheet, Stroke, Words
 
 NUMERAL_PT, TICK_PT = 7.0, 5.5

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from spurplan.dataclass import dataclass
+from dataclasses import dataclass
+
 from spurplan.units import decimal_text
 
 # Dials are cut in ones, twos and fives. For each: how many short ticks may stand

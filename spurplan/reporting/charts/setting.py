@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from spurplan.columns import Answer, Table
-from spurplan.dataclass import dataclass
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.plan import StagePlan, stage_plans
 from spurplan.receiver.sentence import range_text, span_text

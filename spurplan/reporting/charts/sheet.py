@@ -8,11 +8,10 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from typing import Any, Literal, NamedTuple
 
-from spurplan.dataclass import dataclass
 from spurplan.reporting.plain import harmless
 
 # the one that comes with matplotlib, so that every machine draws the same

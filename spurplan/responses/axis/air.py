@@ -6,22 +6,21 @@ level whose noise is heard in one width, and which touch or overlap, are one int
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.responses.levels import bandwidth_heard_hz
+from spurplan.rows import Rows, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Intervals:
+class Intervals(Rows):
     """Stretches of spectrum that do not touch, ascending.
 
     Attributes
@@ -29,11 +28,10 @@ class Intervals:
     low_hz, high_hz : int64, shape (n,). Both edges belong to a stretch. [Hz]
     """
 
-    low_hz: Ints
-    high_hz: Ints
+    sorted_by = ("low_hz", "high_hz")
 
-    def __len__(self) -> int:
-        return len(self.low_hz)
+    low_hz: Ints = ints()
+    high_hz: Ints = ints()
 
 
 @dataclass(frozen=True)
@@ -117,4 +115,4 @@ def merged(occupants: Occupants, bandwidth_hz: int) -> Occupants:
     order = np.lexsort((high, low))
     # words of the first row stand for all: who it is does not matter here
     base = occupants.take(np.zeros(len(low), dtype=np.int64))
-    return replace(base, low_hz=low[order], high_hz=high[order], level_dbm=level[order], narrow=narrow[order])
+    return base.replace(low_hz=low[order], high_hz=high[order], level_dbm=level[order], narrow=narrow[order])

@@ -8,11 +8,11 @@ front end somewhere on the dial, resonance or trap, has the place of it in its o
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.responses.axis.chains import Axis
 from spurplan.responses.axis.lines import AxisLines
 

@@ -7,23 +7,20 @@ is worked out for a few places on the dial serves all of them.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.mixers import CompiledMixer
 from spurplan.receiver.noise import Floor
 from spurplan.receiver.resonance import Tuned
 from spurplan.receiver.selectivity import Selectivity
+from spurplan.rows import Rows, ints, shared
 
 Ints = npt.NDArray[np.int64]
 
 
-@dataclass(frozen=True)
-class Axis:
+class Axis(Rows):
     """V candidates with one conversion each, alike but for the IF.
 
     Attributes
@@ -40,23 +37,20 @@ class Axis:
     floor : Floor.
     """
 
-    if_hz: Ints
-    osc_b: Ints
-    osc_a: int
-    osc_h: int
-    wanted: tuple[int, int]
-    low_hz: int
-    high_hz: int
-    bandwidth_hz: int
-    gain_db: float
-    front: Selectivity
-    filter: Selectivity
-    edge_db: float
-    mixer: CompiledMixer
-    floor: Floor
-
-    def __len__(self) -> int:
-        return len(self.if_hz)
+    if_hz: Ints = ints()
+    osc_b: Ints = ints()
+    osc_a: int = shared()
+    osc_h: int = shared()
+    wanted: tuple[int, int] = shared()
+    low_hz: int = shared()
+    high_hz: int = shared()
+    bandwidth_hz: int = shared()
+    gain_db: float = shared()
+    front: Selectivity = shared()
+    filter: Selectivity = shared()
+    edge_db: float = shared()
+    mixer: CompiledMixer = shared()
+    floor: Floor = shared()
 
     @property
     def may_turn(self) -> bool:
@@ -69,10 +63,6 @@ class Axis:
         """
         shapes = getattr(self.front, "shapes", ())
         return len(shapes) > 1 or not all(isinstance(shape, Tuned) for shape in shapes)
-
-    def take(self, which: slice) -> Axis:
-        """Return some candidates."""
-        return replace(self, if_hz=self.if_hz[which], osc_b=self.osc_b[which])
 
 
 def axis_of(chains: Chains) -> Axis | None:

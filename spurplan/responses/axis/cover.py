@@ -10,12 +10,12 @@ spoilt the place already.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.responses.axis.air import Family, Intervals, families
 from spurplan.responses.axis.cells import Cells, cells_of
@@ -404,10 +404,5 @@ def _expanded(cells: Cells, first: Ints, last: Ints) -> _Pieces:
 def _together(parts: list[_Curves]) -> _Curves:
     """Return several lots of curves as one."""
     names = [name for name in _Curves.__dataclass_fields__ if name != "lines"]
-    lines = AxisLines(
-        **{
-            name: np.concatenate([getattr(part.lines, name) for part in parts])
-            for name in AxisLines.__dataclass_fields__
-        }
-    )
+    lines = AxisLines.concat([part.lines for part in parts])
     return _Curves(lines, **{name: np.concatenate([getattr(part, name) for part in parts]) for name in names})

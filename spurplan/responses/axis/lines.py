@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
-from typing import Any
-
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.responses.axis.chains import Axis
 from spurplan.responses.levels import StrongestOnAir
 from spurplan.responses.lines import product_steps
+from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -22,8 +19,7 @@ BLOCK = 64
 SPARE_DB = 1e-3
 
 
-@dataclass(frozen=True)
-class AxisLines:
+class AxisLines(Rows):
     """L routes, each of one candidate; x = (p d + q) / d_ at the antenna, half its width either side.
 
     Attributes
@@ -35,23 +31,16 @@ class AxisLines:
     slope, offset, half_hz : float64, shape (L,). p / d, q / d, and half the width. [Hz]
     """
 
-    candidate: Ints
-    m: Ints
-    n: Ints
-    p: Ints
-    q: Ints
-    r: Ints
-    d: Ints
-    slope: Floats
-    offset: Floats
-    half_hz: Floats
-
-    def __len__(self) -> int:
-        return len(self.candidate)
-
-    def take(self, which: npt.NDArray[Any] | slice) -> AxisLines:
-        """Return some lines, in the order given."""
-        return replace(self, **{f.name: getattr(self, f.name)[which] for f in fields(self)})
+    candidate: Ints = ints()
+    m: Ints = ints()
+    n: Ints = ints()
+    p: Ints = ints()
+    q: Ints = ints()
+    r: Ints = ints()
+    d: Ints = ints()
+    slope: Floats = floats()
+    offset: Floats = floats()
+    half_hz: Floats = floats()
 
 
 def axis_lines(

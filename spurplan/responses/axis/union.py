@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
+from spurplan.rows import Rows, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
@@ -13,8 +13,7 @@ Bools = npt.NDArray[np.bool_]
 _BITS = 62
 
 
-@dataclass(frozen=True)
-class Union:
+class Union(Rows):
     """Stretches that do not touch, ascending by candidate and place.
 
     Attributes
@@ -24,10 +23,12 @@ class Union:
     start, stop : int64, shape (n,). candidate << bits | first, last hertz above the base.
     """
 
-    base_hz: int
-    bits: int
-    start: Ints
-    stop: Ints
+    sorted_by = ("start", "stop")
+
+    base_hz: int = shared()
+    bits: int = shared()
+    start: Ints = ints()
+    stop: Ints = ints()
 
     def covers(self, candidate: Ints, low_hz: Ints, high_hz: Ints) -> Bools:
         """Whether a stretch lies inside one of these, shape (n,)."""

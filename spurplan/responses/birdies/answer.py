@@ -247,7 +247,7 @@ def _exact_dial_hz(
     of the IF as the BFO is.
     """
     offset = 0 if receiver.bfo is None else receiver.bfo.offset_hz
-    shifted = replace(found, b=np.where(meets_bfo, found.b - offset * found.h, found.b))
+    shifted = found.replace(b=np.where(meets_bfo, found.b - offset * found.h, found.b))
     exact = shifted.exact_dial_hz()
     inside = (exact >= chains.low_hz[found.candidate]) & (exact <= chains.high_hz[found.candidate])
     return np.where(inside, exact, NULL_INT)

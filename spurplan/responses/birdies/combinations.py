@@ -15,15 +15,14 @@ from math import gcd
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.responses.birdies.oscillators import BFO, CRYSTAL, DETECTOR, MIXING, Oscillators
+from spurplan.rows import Rows, bools, ints
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
-class Combinations:
+class Combinations(Rows):
     """P combinations of S oscillators.
 
     Attributes
@@ -35,10 +34,10 @@ class Combinations:
         5 LO = 9 BFO is 5 LO - 8 BFO on the last IF, which the BFO turns into a tone.
     """
 
-    factors: Ints
-    target: Ints
-    order: Ints
-    meets_bfo: Bools
+    factors: Ints = ints(ndim=2)
+    target: Ints = ints()
+    order: Ints = ints()
+    meets_bfo: Bools = bools()
 
     def __len__(self) -> int:
         return len(self.target)
@@ -85,12 +84,8 @@ def _combinations(
             parts.append(_with_mixing(len(roles), mixing, extra, total_order, landing))
             if role == BFO:
                 parts.append(_against_bfo(len(roles), mixing, extra, total_order, conversions))
-    factors = np.concatenate([p.factors for p in parts])
-    target = np.concatenate([p.target for p in parts])
-    order = np.concatenate([p.order for p in parts])
-    meets_bfo = np.concatenate([p.meets_bfo for p in parts])
-    by_order = np.argsort(order, kind="stable")
-    return Combinations(factors[by_order], target[by_order], order[by_order], meets_bfo[by_order])
+    every = Combinations.concat(parts)
+    return every.take(np.argsort(every.order, kind="stable"))
 
 
 def _of_mixing(oscillators: int, conversions: int, total_order: int) -> Combinations:

@@ -9,14 +9,10 @@ knows how loud it is: that depends on shielding nobody has measured.
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
-from typing import Any
-
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT
-from spurplan.dataclass import dataclass
 from spurplan.receiver.chain import Chains
 from spurplan.responses.birdies.combinations import Combinations, combinations_of
 from spurplan.responses.birdies.oscillators import (
@@ -27,6 +23,7 @@ from spurplan.responses.birdies.oscillators import (
     oscillators_of,
 )
 from spurplan.responses.lines import clip_positive
+from spurplan.rows import Rows, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -38,8 +35,7 @@ MOST_HARMONICS = 10_000
 CHUNK = 500_000
 
 
-@dataclass(frozen=True)
-class SelfHeard:
+class SelfHeard(Rows):
     """G stretches of dial on which a combination of oscillators is in the passband.
 
     Attributes
@@ -49,20 +45,13 @@ class SelfHeard:
     a, b, h : int64, shape (G,). Off the wanted frequency where it lands by (a d + b) / h.
     """
 
-    candidate: Ints
-    combination: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-    a: Ints
-    b: Ints
-    h: Ints
-
-    def __len__(self) -> int:
-        return len(self.candidate)
-
-    def take(self, which: npt.NDArray[Any]) -> SelfHeard:
-        """Return some stretches, in the order given (indices or mask)."""
-        return replace(self, **{f.name: getattr(self, f.name)[which] for f in fields(self)})
+    candidate: Ints = ints()
+    combination: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    a: Ints = ints()
+    b: Ints = ints()
+    h: Ints = ints()
 
     def exact_dial_hz(self) -> Ints:
         """Return the dial frequency nearest to where the product is dead on, shape (G,). [Hz]
@@ -113,7 +102,7 @@ def self_heard(
         _of_block(chains, oscillators, combinations, np.arange(start, min(start + size, len(chains))))
         for start in range(0, len(chains), size)
     ]
-    found = _joined(pieces)
+    found = SelfHeard.concat(pieces)
     found = found.take(np.flatnonzero(_is_news(chains, found, combinations)))
     beside = _beside_the_mixing(oscillators, combinations)[found.combination]
     found = _one_a_place(found, combinations.order, beside)
@@ -188,15 +177,6 @@ def _of_block(
     low, high = clip_positive(product_a[p, v], product_b[p, v], low, high, strict=True)
     found = SelfHeard(candidate[v], p, low, high, a, b, h[v])
     return found.take(np.flatnonzero(low <= high))
-
-
-def _joined(pieces: list[SelfHeard]) -> SelfHeard:
-    if not pieces:
-        none = np.zeros(0, dtype=np.int64)
-        return SelfHeard(none, none, none, none, none, none, none)
-    return SelfHeard(
-        **{f.name: np.concatenate([getattr(piece, f.name) for piece in pieces]) for f in fields(SelfHeard)}
-    )
 
 
 def _is_news(chains: Chains, found: SelfHeard, combinations: Combinations) -> npt.NDArray[np.bool_]:

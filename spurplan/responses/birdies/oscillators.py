@@ -9,14 +9,13 @@ makes harmonics of whatever carrier it is given.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
+from spurplan.rows import Rows, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
@@ -25,8 +24,7 @@ ROLES = ("oscillators", "crystal", "BFO", "internal", "IF harmonic")
 MIXING, CRYSTAL, BFO, INTERNAL, DETECTOR = range(5)
 
 
-@dataclass(frozen=True)
-class Oscillators:
+class Oscillators(Rows):
     """S oscillators of each of V candidates.
 
     Attributes
@@ -38,22 +36,18 @@ class Oscillators:
         no such oscillator. [b: Hz]
     """
 
-    names: tuple[str, ...]
-    role: Ints
-    conversion: Ints
-    a: Ints
-    b: Ints
-    h: Ints
+    names: tuple[str, ...] = shared()
+    role: Ints = shared()
+    conversion: Ints = shared()
+    a: Ints = ints(ndim=2)
+    b: Ints = ints(ndim=2)
+    h: Ints = ints(ndim=2)
 
     @property
     def present(self) -> Bools:
         """Whether a candidate has an oscillator, shape (V, S)."""
         there: Bools = (self.a != 0) | (self.b != 0)
         return there
-
-    def take(self, which: npt.NDArray[np.integer] | slice) -> Oscillators:
-        """Return those of some candidates, in the order given."""
-        return replace(self, a=self.a[which], b=self.b[which], h=self.h[which])
 
     def with_fixed(self, role: int, name: str, frequency_hz: Ints, divisor: Ints | int = 1) -> Oscillators:
         """Return them and one more that does not tune.

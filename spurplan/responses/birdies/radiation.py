@@ -9,19 +9,18 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.join import Hits, join
 from spurplan.responses.lines import Lines
+from spurplan.rows import Rows, ints
 
 Ints = npt.NDArray[np.int64]
 
 HIGHEST_HARMONIC = 5
 
 
-@dataclass(frozen=True)
-class Radiated:
+class Radiated(Rows):
     """G stretches of spectrum that a harmonic of an oscillator sweeps over.
 
     Attributes
@@ -32,17 +31,14 @@ class Radiated:
     dial_low_hz, dial_high_hz : int64, shape (G,). Dial settings at which it is. [Hz]
     """
 
-    candidate: Ints
-    conversion: Ints
-    harmonic: Ints
-    occupant: Ints
-    low_hz: Ints
-    high_hz: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-
-    def __len__(self) -> int:
-        return len(self.candidate)
+    candidate: Ints = ints()
+    conversion: Ints = ints()
+    harmonic: Ints = ints()
+    occupant: Ints = ints()
+    low_hz: Ints = ints()
+    high_hz: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
 
 
 def radiated(chains: Chains, occupants: Occupants, highest_harmonic: int = HIGHEST_HARMONIC) -> Radiated:
@@ -86,7 +82,7 @@ def radiated(chains: Chains, occupants: Occupants, highest_harmonic: int = HIGHE
         dial_high_hz=-_least(-hits.dial_high_hz, group, first),
     )
     order = np.lexsort((out.high_hz, out.low_hz, out.conversion, out.harmonic, out.candidate))
-    return Radiated(**{name: getattr(out, name)[order] for name in Radiated.__dataclass_fields__})
+    return out.take(order)
 
 
 def _sweeps(chains: Chains, highest_harmonic: int) -> tuple[Lines, Ints, Ints]:

@@ -9,19 +9,16 @@ first mixer, and how far below the station the whistle is follows from levels.
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
-from typing import Any
-
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import Chains
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
 from spurplan.responses.levels import AirBudget, floor_dbm, heard_dbm, selectivity_db
 from spurplan.responses.lines import Lines, clip_positive, enumerate_lines, product_steps
 from spurplan.responses.settings import Settings
+from spurplan.rows import Rows, bools, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -34,8 +31,7 @@ AT_CEILING_DB = 0.1
 CHUNK = 4_000_000
 
 
-@dataclass(frozen=True)
-class Whistles:
+class Whistles(Rows):
     """W stretches of dial on which the station tuned to beats with itself.
 
     Attributes
@@ -51,21 +47,18 @@ class Whistles:
     through_ceiling : bool, shape (W,). It gets by a filter only by stray coupling.
     """
 
-    line: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-    a: Ints
-    b: Ints
-    h: Ints
-    occupant: Ints
-    station_dbm: Floats
-    loudest_dial_hz: Ints
-    below_station_db: Floats
-    floor_dbm: Floats
-    through_ceiling: Bools
-
-    def __len__(self) -> int:
-        return len(self.line)
+    line: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    a: Ints = ints()
+    b: Ints = ints()
+    h: Ints = ints()
+    occupant: Ints = ints()
+    station_dbm: Floats = floats()
+    loudest_dial_hz: Ints = ints()
+    below_station_db: Floats = floats()
+    floor_dbm: Floats = floats()
+    through_ceiling: Bools = bools()
 
     @property
     def margin_db(self) -> Floats:
@@ -78,10 +71,6 @@ class Whistles:
         margin = self.margin_db
         heard = np.where(margin >= audible_at_db, AUDIBLE, BURIED)
         return np.where(margin >= strong_at_db, STRONG, heard).astype(np.int64)
-
-    def take(self, which: npt.NDArray[Any]) -> Whistles:
-        """Return some of them, in the order given (indices or mask)."""
-        return replace(self, **{f.name: getattr(self, f.name)[which] for f in fields(self)})
 
 
 def self_whistles(
@@ -109,7 +98,7 @@ def self_whistles(
     span = (int(chains.low_hz.min()), int(chains.high_hz.max()))
     loudest = max(unlisted_dbm, float(occupants.level_dbm.max(initial=-np.inf)))
     anywhere = unlisted(span[0], loudest, occupants)
-    anywhere = replace(anywhere, high_hz=np.array([span[1]], dtype=np.int64))
+    anywhere = anywhere.replace(high_hz=np.array([span[1]], dtype=np.int64))
     budget = AirBudget(chains, anywhere, settings.audible_at, drop=not settings.everything, steps=steps)
     lines = enumerate_lines(
         chains, settings.lo_order, settings.rf_order, span_hz=span, budget=budget

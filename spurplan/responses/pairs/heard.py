@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
-from typing import Any
-
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.dataclass import dataclass
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
@@ -18,6 +14,7 @@ from spurplan.responses.levels import floor_dbm
 from spurplan.responses.pairs.intermodulation import PRODUCTS, Meeting, meetings, pairs_of, received_on
 from spurplan.responses.pairs.tones import Tones
 from spurplan.responses.settings import Settings
+from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -27,8 +24,7 @@ EVEN_POINTS = 9
 SPOTS_AT_ONCE, BANDS_AT_ONCE = 200_000, 10_000
 
 
-@dataclass(frozen=True)
-class Pairs:
+class Pairs(Rows):
     """G stretches of dial on which a product of two stations is heard.
 
     Attributes
@@ -43,21 +39,18 @@ class Pairs:
     heard_dbm, floor_dbm : float64, shape (G,). Levels there. [dBm]
     """
 
-    candidate: Ints
-    first: Ints
-    second: Ints
-    product: Ints
-    target: Ints
-    dial_low_hz: Ints
-    dial_high_hz: Ints
-    loudest_dial_hz: Ints
-    f1_hz: Ints
-    f2_hz: Ints
-    heard_dbm: Floats
-    floor_dbm: Floats
-
-    def __len__(self) -> int:
-        return len(self.candidate)
+    candidate: Ints = ints()
+    first: Ints = ints()
+    second: Ints = ints()
+    product: Ints = ints()
+    target: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    loudest_dial_hz: Ints = ints()
+    f1_hz: Ints = ints()
+    f2_hz: Ints = ints()
+    heard_dbm: Floats = floats()
+    floor_dbm: Floats = floats()
 
     @property
     def margin_db(self) -> Floats:
@@ -70,10 +63,6 @@ class Pairs:
         margin = self.margin_db
         heard = np.where(margin >= audible_at_db, AUDIBLE, BURIED)
         return np.where(margin >= strong_at_db, STRONG, heard).astype(np.int64)
-
-    def take(self, which: npt.NDArray[Any]) -> Pairs:
-        """Return some of them, in the order given (indices or mask)."""
-        return replace(self, **{f.name: getattr(self, f.name)[which] for f in fields(self)})
 
 
 def intermodulation(chains: Chains, occupants: Occupants, settings: Settings) -> Pairs:
@@ -117,10 +106,10 @@ def intermodulation(chains: Chains, occupants: Occupants, settings: Settings) ->
                 for start in range(0, len(rows), size):
                     part = rows[start : start + size]
                     found = bench.heard(first[part], second[part])
-                    pieces.append(replace(found, candidate=found.candidate + v))
+                    pieces.append(found.replace(candidate=found.candidate + v))
                     count += len(found)
                     _check_count(count)
-    return joined(pieces)
+    return Pairs.concat(pieces)
 
 
 def _check_count(count: int) -> None:
@@ -132,14 +121,6 @@ def _check_count(count: int) -> None:
                 remedy="narrow it with --range, --region, --utc or --audible-at, or leave --everything out",
             )
         )
-
-
-def joined(pieces: list[Pairs]) -> Pairs:
-    """Return several lots of pairs as one."""
-    whole, real = np.zeros(0, dtype=np.int64), np.zeros(0)
-    empty = Pairs(whole, whole, whole, whole, whole, whole, whole, whole, whole, whole, real, real)
-    filled = [piece for piece in pieces if len(piece)] or [empty]
-    return Pairs(**{f.name: np.concatenate([getattr(p, f.name) for p in filled]) for f in fields(Pairs)})
 
 
 class _Bench:

@@ -15,13 +15,13 @@ in dBm at its input, a product on the dial frequency counting like a signal ther
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import comb, log10
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.dataclass import dataclass
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.join import join
