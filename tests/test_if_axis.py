@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -235,7 +234,7 @@ def test_scan_finds_the_planted_optimum() -> None:
     )
     for if_hz in (733_000, 1_207_000):
         occupants = planted(if_hz, (600_000, 1_600_000))
-        occupants = replace(occupants, reach=(1, 30_000_000))
+        occupants = occupants.replace(reach=(1, 30_000_000))
         found = scanned(
             receiver, receiver.ranges, (600_000, 1_600_000), occupants, Settings(lo_order=1, rf_order=1)
         )

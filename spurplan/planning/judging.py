@@ -1,6 +1,7 @@
 """What reception on a range comes to, and whether one reception is better than another.
 
-Whatever is recommended, another IF, a cure, is compared here and nowhere else.
+Another IF is recommended by `compared`; cures and crystals weigh the same figures against what they
+cost, in the findings of `cures` and the ranking of `converter`.
 """
 
 from __future__ import annotations
