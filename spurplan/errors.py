@@ -14,8 +14,10 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 FAULTS_SHOWN = 20
+LONGEST_NAME = 200
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,19 @@ def text_of(value: object) -> str:
         return str(value)
     except ValueError:  # Python writes no integer of thousands of digits
         return "a whole number of thousands of digits"
+
+
+def shown(value: Any, depth: int = 6) -> str:
+    """Return a value of the file as TOML would write it, for a message; what is nested deeper as "..."."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, dict | list | tuple) and not depth:
+        return "..."
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {shown(item, depth - 1)}" for key, item in value.items()) + " }"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(shown(item, depth - 1) for item in value) + "]"
+    return text_of(value)
 
 
 class BadValue(ValueError):
@@ -99,14 +114,29 @@ class Refused(Exception):
 def quoted(value: str, longest: int = 60) -> str:
     """Return `value` in double quotes, control characters escaped, long ones cut."""
     shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in value)
-    if len(shown) > longest:
-        shown = shown[: longest - 3] + "..."
-    return f'"{shown}"'
+    return f'"{shortened(shown, longest)}"'
+
+
+def shortened(text: str, longest: int = 60) -> str:
+    """Return a text, a long one cut."""
+    return text if len(text) <= longest else text[: longest - 3] + "..."
+
+
+def checked_name(text: str) -> str:
+    """Return the name of something when people can still read it in a line.
+
+    Raises
+    ------
+    BadValue  for one longer than `LONGEST_NAME`.
+    """
+    if len(text) > LONGEST_NAME:
+        raise BadValue(text, f"is longer than {LONGEST_NAME} characters", "shorten it")
+    return text
 
 
 def did_you_mean(word: str, known: Sequence[str]) -> str:
     """Return 'did you mean "injection"?', or the known words where none is near."""
     near = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
     if near:
-        return f'did you mean "{near[0]}"?'
-    return "known here: " + ", ".join(known)
+        return f"did you mean {quoted(near[0])}?"
+    return "known here: " + ", ".join(shortened(name) for name in known)

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from spurplan import units
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
-from spurplan.cli.words import frequency_hz, span_hz
+from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, SAVE, Options
+from spurplan.cli.words import span_hz
 
 if TYPE_CHECKING:
     from spurplan.columns import Answer
@@ -23,7 +24,7 @@ EXPLAIN_HELP = 'Everything about one crystal, as 14MHz, or about one way of usin
 FRONT_HELP = "File (TOML) that describes the converter: front_end, rf_gain, gain, pickup, [mixer]."
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "save_receiver")
+@command(OCCUPANTS, ENGINE, OUTPUT, "chart", SAVE)
 def converter(
     receiver: ReceiverFile,
     options: Options,
@@ -47,10 +48,10 @@ def converter(
     covers = tuple(dict.fromkeys(span_hz(text, "--cover") for text in cover))
     if len(covers) > 1:
         options.leave_out(["save_receiver"], "one file holds a converter for one cover: ask about one")
-    crystals = [frequency_hz(text, "--crystal") for text in crystal or ()]
+    crystals = [units.hz(text, "--crystal") for text in crystal or ()]
     import spurplan
     from spurplan.cli.progress import counting
-    from spurplan.receiver.file.writing import write_receiver
+    from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts, converters
 
@@ -82,6 +83,7 @@ def converter(
         answer,
         options,
         view=partial(converters.view, receiver=receiver_text(proposed or described)),
-        draw=partial(charts.write_chart, "converter", answer, described, heard=heard),
-        saved=None if proposed is None else lambda path: write_receiver(proposed, path),
+        draw=partial(charts.chart_bytes, "converter", answer, described, heard=heard),
+        saved=None if proposed is None else lambda path: receiver_toml(proposed, path),
+        successor_of=receiver,
     )

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, SAVE, Options
 from spurplan.cli.words import pairs
 
 COVER_HELP = "The part of the dial that matters, as 21MHz:21.45MHz; a crystal converter for it is tried too."
@@ -16,7 +16,7 @@ EFFORT_HELP = 'Effort of a cure against the others, as "10 dB pad=1" (repeat).'
 CURES_HELP = "Cures of your own beside those that ship (TOML)."
 
 
-@command(OCCUPANTS, HEARD, OUTPUT, "chart", "save_receiver")
+@command(OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
 def cures(
     receiver: ReceiverFile,
     options: Options,
@@ -32,7 +32,7 @@ def cures(
     import spurplan
     from spurplan.cli.progress import counting
     from spurplan.cli.words import span_hz
-    from spurplan.receiver.file.writing import write_receiver
+    from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
     from spurplan.reporting import cures as page
@@ -57,6 +57,7 @@ def cures(
         answer,
         options,
         view=partial(page.view, receiver=receiver_text(described, asked)),
-        draw=partial(charts.write_chart, "cures", answer, described),
-        saved=None if proposed is None else lambda path: write_receiver(proposed, path, receiver),
+        draw=partial(charts.chart_bytes, "cures", answer, described),
+        saved=None if proposed is None else lambda path: receiver_toml(proposed, path, receiver),
+        successor_of=receiver,
     )

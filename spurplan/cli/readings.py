@@ -8,13 +8,13 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import Options
+from spurplan.cli.options import SAVE, Options
 
 LOG_HELP = "The sheet of bench-sheet --format csv, its column reading filled in."
 ERROR_HELP = "Standard deviation of one reading, where it is known (default: from how they agree)."
 
 
-@command("format", "output", "chart", "save_receiver")
+@command("format", "output", "chart", SAVE)
 def readings(
     receiver: ReceiverFile,
     log: Annotated[str, typer.Argument(metavar="LOG", help=LOG_HELP)],
@@ -29,14 +29,14 @@ def readings(
     a note of where they came from; its comments stay.
     """
     import spurplan
-    from spurplan.cli.words import decibels
-    from spurplan.planning.bench.save import write_fitted
+    from spurplan import units
+    from spurplan.planning.bench.save import fitted_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
     from spurplan.reporting.bench import readings_view
 
     described = spurplan.read_receiver(receiver)
-    error = None if reading_error is None else decibels(reading_error, "--reading-error")
+    error = None if reading_error is None else units.typed_db(reading_error, "--reading-error")
     answer = spurplan.readings(described, log, reading_error=error)
     findings = answer.findings
     proposed = findings.proposed
@@ -44,8 +44,9 @@ def readings(
         answer,
         options,
         view=partial(readings_view, receiver=receiver_text(described)),
-        draw=partial(charts.write_chart, "readings", answer, described),
+        draw=partial(charts.chart_bytes, "readings", answer, described),
         saved=None
         if proposed is None
-        else lambda path: write_fitted(proposed, path, receiver, findings.origin),
+        else lambda path: fitted_toml(proposed, path, receiver, findings.origin),
+        successor_of=receiver,
     )

@@ -19,16 +19,22 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Sheet, open_csv
-from spurplan.errors import Fault, Refused
-from spurplan.files import read_bytes
-from spurplan.given import as_path, several
+from spurplan.errors import Fault, Refused, text_of
+from spurplan.files import read_bytes, read_shipped
 from spurplan.occupancy.hours import Schedule
-from spurplan.occupancy.levels import Levels
-from spurplan.occupancy.occupants import Occupants
-from spurplan.occupancy.rows import SERVICES, TYPES, RowReader, Vocabulary, collect, read_heads, region_bits
+from spurplan.occupancy.rows import (
+    COLUMNS,
+    SERVICES,
+    TYPES,
+    RowReader,
+    Vocabulary,
+    collect,
+    read_heads,
+    region_bits,
+)
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
 from spurplan.rows import Rows, column, ints, shared
-from spurplan.units import Level
+from spurplan.units import Level, as_path, as_whole, several
 
 MOST_TABLES = 1_000
 
@@ -120,9 +126,10 @@ class Bands(Rows):
         """
         if region is None:
             return np.ones(len(self), bool)
-        if type(region) is not int or region not in (1, 2, 3):
-            raise Refused(Fault("region", "is not an ITU region", str(region), "give 1, 2 or 3"))
-        keep = [bool(region_bits(word) >> (region - 1) & 1) for word in self.regions]
+        whole = as_whole(region)
+        if whole is None or whole not in (1, 2, 3):
+            raise Refused(Fault("region", "is not an ITU region", text_of(region), "give 1, 2 or 3"))
+        keep = [bool(region_bits(word) >> (whole - 1) & 1) for word in self.regions]
         return np.array([*keep, True])[self.region]
 
     def extent(self) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
@@ -155,33 +162,6 @@ class Bands(Rows):
         low, high = low[order], np.maximum.accumulate(high[order])
         open_ = np.flatnonzero(low[1:] > high[:-1] + 1)
         return [(int(high[at]) + 1, int(low[at + 1]) - 1) for at in open_]
-
-    def occupants(
-        self,
-        region: int | None = None,
-        utc: str | None = None,
-        day: str | None = None,
-        levels: Levels = None,
-        antenna_gain_db: float = 0.0,
-    ) -> Occupants:
-        """Return what may be on the air, one entry a station, carrier or band.
-
-        Parameters
-        ----------
-        region : 1, 2, 3 or None for all rows.
-        utc : "HHMM", "HH:MM", "HH:MM:SS" or None. Without a time no row is silent.
-        day : "mon" to "sun" or None for any.
-        levels : mapping of service to Level or text ("S9+20", "-53 dBm"), a path of a
-            table like the typical levels, or None.
-        antenna_gain_db : float. Added to the typical levels. [dB]
-
-        Raises
-        ------
-        Refused  for an option that can not be understood.
-        """
-        from spurplan.occupancy.expand import occupants_of
-
-        return occupants_of(self, region, utc, day, levels, antenna_gain_db)
 
 
 def read_bands(paths: str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None = None) -> Bands:
@@ -217,7 +197,7 @@ def _opened(paths: Sequence[str]) -> tuple[list[Opened], list[Refused]]:
     if len(named) > MOST_TABLES:
         raise Refused(Fault("bands", f"names more than {MOST_TABLES} files", remedy="join some of them"))
     shipped = shipped_tables() if len(named) < len(paths) else {}
-    opened: list[Opened] = [(name, entry, entry.read_bytes()) for name, entry in shipped.items()]
+    opened: list[Opened] = [(name, entry, read_shipped(entry)) for name, entry in shipped.items()]
     refused: list[Refused] = []
     seen: set[str] = set()
     for path in named:
@@ -264,7 +244,7 @@ def read_table(
     ------
     Refused  with the faults of this table.
     """
-    sheet = open_csv(name, data=data)
+    sheet = open_csv(name, known=COLUMNS, data=data)
     array, info = _read_sheet(sheet, words, record, data)
     sheet.faults.check()
     return info, array
@@ -281,7 +261,7 @@ def _read_sheet(
         len(array["row"]),
         sheet.blank_lines,
         sheet.header,
-        heads.others,
+        sheet.others,
         record,
         record.state(data) if record else NO_RECORD,
     )

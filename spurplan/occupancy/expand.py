@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
+from spurplan.csvfile import left_alone
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.hours import Moment, parse_moment
 from spurplan.occupancy.levels import Levels, LevelTable, Resolved, option_levels, resolve, typical_levels
 from spurplan.occupancy.occupants import FROM_ASSUMED, Occupants
 from spurplan.occupancy.rows import NARROW_MODES, SERVICES, level_of
 from spurplan.units import S_CHANGE_HZ, Level
-
-if TYPE_CHECKING:
-    from spurplan.occupancy.bands import Bands
 
 # What one question may be asked about; rasters multiply rows.
 MOST_OCCUPANTS = 5_000_000
@@ -26,13 +24,28 @@ MOST_OCCUPANTS = 5_000_000
 
 def occupants_of(
     bands: Bands,
-    region: int | None,
-    utc: str | None,
-    day: str | None,
-    levels: Levels,
-    antenna_gain_db: float,
+    region: int | None = None,
+    utc: str | None = None,
+    day: str | None = None,
+    levels: Levels = None,
+    antenna_gain_db: float = 0.0,
 ) -> Occupants:
-    """Return the occupants of `bands`; see `Bands.occupants`."""
+    """Return what may be on the air, one entry a station, carrier or band.
+
+    Parameters
+    ----------
+    bands : Bands.
+    region : 1, 2, 3 or None for all rows.
+    utc : "HHMM", "HH:MM", "HH:MM:SS" or None. Without a time no row is silent.
+    day : "mon" to "sun" or None for any.
+    levels : mapping of service to Level or text ("S9+20", "-53 dBm"), a path of a
+        table like the typical levels, or None.
+    antenna_gain_db : float. Added to the typical levels. [dB]
+
+    Raises
+    ------
+    Refused  for an option that can not be understood.
+    """
     moment, options = _checked_options(bands, utc, day, levels, antenna_gain_db)
     in_region = bands.in_region(region)
     kept = np.flatnonzero(in_region & _may_be_on(bands, moment))
@@ -74,7 +87,13 @@ def occupants_of(
         tables=tuple(info.name for info in bands.tables),
         unknown_services=bands.unknown_services,
         reach=bands.reach(region),
-        assumptions=(*_unused(bands, options), *_assumptions(bands, rows, moment, level, antenna_gain_db)),
+        assumptions=(
+            *unread(bands),
+            *_unused(bands, options),
+            *regions_taken(bands, region),
+            *idle_moment(bands, region, moment),
+            *_assumptions(bands, rows, moment, level, antenna_gain_db),
+        ),
     )
 
 
@@ -133,11 +152,37 @@ def _given_dbm(
     return np.where(at_hz <= S_CHANGE_HZ, low[code], high[code])
 
 
+def unread(bands: Bands) -> list[str]:
+    """Say which columns of the band tables nothing reads."""
+    return [text for info in bands.tables for text in left_alone(info.name, info.other_columns)]
+
+
+def regions_taken(bands: Bands, region: int | None) -> list[str]:
+    """Say that nobody chose a region, where it would make a difference."""
+    if region is not None or all(bands.in_region(one).all() for one in (1, 2, 3)):
+        return []
+    return ["no region given: the rows of all three ITU regions are taken; --region takes those of one"]
+
+
+def idle_moment(bands: Bands, region: int | None, moment: Moment) -> list[str]:
+    """Say where a time or a day was given and no row knows any: the answer is that of every time."""
+    codes = bands.schedule[bands.in_region(region)]
+    said = []
+    for given, name, known in (
+        (moment.second, "time", [bool(hours or slot) for hours, _, slot in bands.schedule_texts]),
+        (moment.day, "day", [bool(days) for _, days, _ in bands.schedule_texts]),
+    ):
+        if given is not None and not np.array([*known, False])[codes].any():
+            its = "hours or turns" if name == "time" else "days"
+            said.append(f"no row of the tables in use has {its} of its own: the {name} given changes nothing")
+    return said
+
+
 def _unused(bands: Bands, options: dict[str, Level] | LevelTable) -> list[str]:
-    """Say which services of a file of levels are in no table: one misspelt would be passed over unseen."""
+    """Say which columns and services of a file of levels nothing reads: one misspelt would go unseen."""
     if not isinstance(options, LevelTable):
         return []
-    return [
+    return left_alone(options.name, options.others) + [
         f'levels: no table has the service "{name}" of {options.name}{_hint(name, bands.services)}'
         for name in options.services
         if name not in bands.services

@@ -16,9 +16,9 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Batch, Sheet
-from spurplan.errors import BadValue, Fault, did_you_mean
+from spurplan.errors import BadValue, Fault, checked_name, did_you_mean
 from spurplan.occupancy.hours import ALL_DAYS, Schedule, parse_days, parse_hours, parse_slot
-from spurplan.units import Level, checked_hz, decimal_text, decimal_to_integer, parse_level
+from spurplan.units import Level, decimal_text, headed_hz, parse_level
 
 SERVICES = (
     "amateur",
@@ -41,6 +41,7 @@ MOST_SERVICES = 1_000
 UNITS = {"khz": 3, "mhz": 6, "hz": 0}
 QUANTITIES = ("low", "high", "freq", "raster", "bandwidth")
 TEXT_COLUMNS = ("service", "label", "region", "mode", "level", "hours", "days", "slot", "note", "source")
+COLUMNS = (*(f"{name}_{unit}" for name in QUANTITIES for unit in UNITS), *TEXT_COLUMNS)
 
 # As narrow as the values allow: a table may have two million rows.
 TYPES: dict[str, npt.DTypeLike] = {
@@ -132,7 +133,7 @@ class Vocabulary:
         """
         if not text:
             raise BadValue(text, "is empty", "give a service, such as amateur or broadcast")
-        service = text.lower()
+        service = checked_name(text.lower())
         if service not in self.services.codes and len(self.services.codes) >= MOST_SERVICES:
             rule = f"is one service more than the {MOST_SERVICES:,} that tables may have"
             raise BadValue(text, rule, "give kinds of service here, and the station as its label")
@@ -147,7 +148,7 @@ class Vocabulary:
         """
         if not text:
             raise BadValue(text, "is empty", "name the station or the band")
-        return self.labels.code(text)
+        return self.labels.code(checked_name(text))
 
     def code_mode(self, text: str) -> int:
         """Return the code of a mode, -1 for none.
@@ -225,19 +226,16 @@ class Heads:
     ----------
     quantities : dict of "low", "high", "freq", "raster", "bandwidth" to (index, exponent of the unit).
     texts : dict of the other known names to their index.
-    others : tuple of str. Columns that are left alone.
     """
 
     quantities: dict[str, tuple[int, int]]
     texts: dict[str, int]
-    others: tuple[str, ...]
 
 
 def read_heads(sheet: Sheet) -> Heads:
     """Sort the columns of a table; what is missing or twice is added to its faults."""
     quantities: dict[str, tuple[int, int]] = {}
     texts: dict[str, int] = {}
-    others: list[str] = []
     for index, name in enumerate(sheet.header):
         stem, _, unit = name.rpartition("_")
         if stem in QUANTITIES and unit in UNITS:
@@ -247,31 +245,18 @@ def read_heads(sheet: Sheet) -> Heads:
             quantities.setdefault(stem, (index, UNITS[unit]))
         elif name in TEXT_COLUMNS:
             texts[name] = index
-        else:
-            others.append(name)
     if "freq" not in quantities and not {"low", "high"} <= set(quantities):
         remedy = "name them freq_khz, or low_khz and high_khz; _mhz and _hz will do as well"
         sheet.faults.add(Fault(sheet.name, "has no column of frequencies", remedy=remedy))
     for name in ("service", "label"):
         if name not in texts:
-            remedy = did_you_mean(name, [n for n in others if n]) if others else "add one"
+            remedy = did_you_mean(name, sheet.others) if sheet.others else "add one"
             sheet.faults.add(Fault(sheet.name, f"has no column {name}", remedy=remedy))
-    return Heads(quantities, texts, tuple(others))
+    return Heads(quantities, texts)
 
 
-def _hertz_parser(exponent: int) -> Callable[[str], int]:
-    def parse(text: str) -> int:
-        if not text:
-            return 0
-        # the plain case, which is nearly every cell, in a quarter of the time
-        whole, point, fraction = text.partition(".")
-        digits = whole + fraction
-        plain = digits.isdecimal() and digits.isascii() and bool(point) == bool(fraction)
-        if plain and len(fraction) <= exponent and 0 < len(whole) < 12:
-            return checked_hz(int(whole + fraction.ljust(exponent, "0")), text)
-        return checked_hz(decimal_to_integer(text, exponent), text)
-
-    return parse
+def _quantity(exponent: int) -> Callable[[str], int]:
+    return lambda text: headed_hz(text, exponent) if text else 0
 
 
 class RowReader:
@@ -288,7 +273,7 @@ class RowReader:
         self.sheet = sheet
         self.heads = heads
         self.words = words
-        self.quantities = {name: Parsed(_hertz_parser(e)) for name, (_, e) in heads.quantities.items()}
+        self.quantities = {name: Parsed(_quantity(e)) for name, (_, e) in heads.quantities.items()}
         self.texts = {
             "service": Parsed(words.code_service),
             "label": Parsed(words.code_label),

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.plan import stage_plans
+from spurplan.csvfile import left_alone
+from spurplan.receiver.description import Description, Front, Range, Receiver
+from spurplan.schema import TableFile
 from spurplan.units import hz_text
 
 # The sharpest crystal filters pass some 30 millionths of their frequency: 250 Hz at 9 MHz, 3 kHz
@@ -29,6 +30,22 @@ def doubts(receiver: Receiver) -> tuple[str, ...]:
     return _once(receiver, _of_range)
 
 
+def columns_left_alone(described: Receiver | Front) -> tuple[str, ...]:
+    """Return what to say of columns that nothing reads, in the curves and mixer tables of a description."""
+    files: dict[TableFile, None] = {}
+    _files_in(described, files)
+    return tuple(text for file in files for text in left_alone(file, file.others))
+
+
+def _files_in(part: object, files: dict[TableFile, None]) -> None:
+    if isinstance(part, TableFile):
+        files[part] = None
+    elif isinstance(part, Description | tuple):
+        for held in part if isinstance(part, tuple) else [getattr(part, name) for name in part.keys]:
+            if isinstance(held, Description | tuple | TableFile):
+                _files_in(held, files)
+
+
 def own_ifs(receiver: Receiver) -> tuple[str, ...]:
     """Return the ranges that come within a bandwidth of an IF of the set, in words: no set works there."""
     return _once(receiver, _own_ifs)
@@ -43,7 +60,7 @@ def _once(receiver: Receiver, of_range: Callable[[Receiver, Range], Iterator[str
 
 
 def _of_range(receiver: Receiver, one: Range) -> Iterator[str]:
-    plans = stage_plans(receiver, one)
+    plans = receiver.plans_of(one)
     for plan, conversion in zip(plans, receiver.conversions_of(one), strict=True):
         if conversion.filter is None or plan.if_hz is None:
             continue
@@ -63,7 +80,7 @@ def _of_range(receiver: Receiver, one: Range) -> Iterator[str]:
 
 def _own_ifs(receiver: Receiver, one: Range) -> Iterator[str]:
     a, b = 1, 0
-    plans = stage_plans(receiver, one)
+    plans = receiver.plans_of(one)
     last = receiver.conversions_of(one)[-1].filter
     assert last is not None, "validated: the last IF has a filter"
     for number, plan in enumerate(plans):

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Coded, Table
+from spurplan.columns import Answer, Coded, Table
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.pairs import PAIRS, folded
 from spurplan.reporting.plain import counted
@@ -217,7 +217,7 @@ def columns_of(table: Table) -> Layout:
 def _shows_something_else(table: Table) -> bool:
     """Return whether the set's own dial is marked in another frequency, not just a little off."""
     shown, tuned = table["set_dial_hz"], table["loudest_dial_hz"]
-    return bool(((shown != NULL_INT) & (np.abs(shown - tuned) > MISMARKED * tuned)).any())
+    return bool((np.abs(shown - tuned) > MISMARKED * tuned).any())
 
 
 def _rank_of_ranges(table: Table, dial: tuple[str, ...]) -> int:

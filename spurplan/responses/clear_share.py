@@ -11,10 +11,10 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.grades import AUDIBLE, Graded
 from spurplan.responses.lines import Lines
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, deaf_stretches
 from spurplan.rows import Rows, ints
 

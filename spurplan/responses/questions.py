@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, distinct
 from spurplan.errors import BadValue, Fault, Refused
@@ -18,25 +19,27 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     as_bands,
-    as_hz,
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    own_arithmetic,
+    parse_dial_hz,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.beyond import beyond_tables
-from spurplan.responses.dial_text import parse_dial_hz
 from spurplan.responses.engine import respond
 from spurplan.responses.pairs.records import with_pairs
 from spurplan.responses.range_records import range_tables
 from spurplan.responses.records import Response, intruding, intrusion_table
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
 from spurplan.responses.summary import unusable
 from spurplan.units import hz_text
 
 
+@own_arithmetic
 def dial(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -70,12 +73,13 @@ def dial(
     """
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
+    tables = as_bands(bands)
     places = _ranges_holding(set_, _dial_hz(set_, frequency, chosen.range), chosen.range)
     if dial_error is None or (isinstance(dial_error, int) and dial_error == 0):
         off = 0
     else:
-        off = as_hz(dial_error, "--dial-error")
-    occupants = occupants_of(set_, as_bands(bands), chosen)
+        off = units.hz(dial_error, "--dial-error")
+    occupants = occupants_of(set_, tables, chosen)
     responses = []
     for chains in compile_chains([(set_, place) for place, _ in places]):
         at = {place.name: hz for place, hz in places}
@@ -100,6 +104,7 @@ def dial(
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
+@own_arithmetic
 def ranges(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -132,6 +137,7 @@ def ranges(
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
+@own_arithmetic
 def station(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -246,7 +252,9 @@ def _answer(
 
 def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -> int:
     if not isinstance(frequency, str):
-        return as_hz(frequency, "FREQ")
+        return units.hz(frequency, "FREQ")
+    if not frequency.strip():
+        raise Refused(Fault("FREQ", "is not given", remedy="say where the dial stands, as 14.2 MHz"))
     picked = picked_ranges(receiver, range_name)
     try:
         return parse_dial_hz(frequency, [(one.low_hz, one.high_hz) for one in picked])
@@ -297,7 +305,7 @@ def _occupants_of_station(
             raise Refused(Fault("--label", "is in no label of the tables in use", label, remedy))
         return every.take(found)
     assert frequency is not None
-    hz = as_hz(frequency, "FREQ")
+    hz = units.hz(frequency, "FREQ")
     here = np.flatnonzero((every.low_hz <= hz) & (every.high_hz >= hz))
     if len(here):
         # of a band or a raster one carrier is asked about; a station keeps the width it has

@@ -9,10 +9,10 @@ import numpy as np
 
 from spurplan.columns import NULL_INT, RANGE, Column, Table, table_of
 from spurplan.receiver.description import Range
+from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.clear_share import divided, heard_stretches, unknown_stretches
 from spurplan.responses.records import Response, intrusion_table
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import (
     counts,
     image_heard_from_dbm,

@@ -9,29 +9,30 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 
-from spurplan.csvfile import Cells, FaultList, read_csv
+from spurplan.csvfile import Cells, FaultList, left_alone, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean, quoted
 from spurplan.planning.bench.cells import (
     LEAST_DB,
     MOST_DB,
+    POINT_COLUMNS,
     Written,
-    hertz,
+    checked_as,
     level_dbm,
     reading_of,
     steps_of,
-    whole,
 )
 from spurplan.planning.bench.levels import above_wanted_db, generator_hz, injections, parts_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses.dial_text import parse_dial_hz
+from spurplan.responses.asking import parse_dial_hz
 from spurplan.responses.names import Steps, response_name, wanted_of
 from spurplan.responses.summary import WEAK_DBM
-from spurplan.units import hz_text
+from spurplan.units import hz_text, parse_whole, parse_whole_hz
 
 POINTER, WANTED = "pointer", "wanted"
 NEEDED = ("number", "range", "dial_hz", "response", "generator_hz", "wanted_dbm", "steps", "reading")
@@ -93,6 +94,7 @@ class Log:
     levels, pointers : the readings.
     missing : int. Lines left blank, wanted signals not counted.
     reference_assumed : bool. Whether some wanted signal's level is the sheet's and not a reading.
+    unread : tuple of str. What to say of columns that nothing reads.
     """
 
     name: str
@@ -100,6 +102,7 @@ class Log:
     pointers: tuple[PointerReading, ...]
     missing: int
     reference_assumed: bool
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -120,7 +123,8 @@ def read_log(path: str | os.PathLike[str], receiver: Receiver) -> Log:
     Parameters
     ----------
     path : path of the CSV file that `bench-sheet --format csv` wrote, its column `reading` filled;
-        columns it does not need may be missing, others may have been added.
+        columns it does not need may be missing, others may have been added. What nothing is worked
+        out from must still be a number where the sheet has one: else its cells have moved.
     receiver : Receiver. The set the sheet was made for.
 
     Raises
@@ -129,12 +133,16 @@ def read_log(path: str | os.PathLike[str], receiver: Receiver) -> Log:
         routes this set does not have, readings that are none, levels without the wanted
         signal's own; and when nothing is filled in.
     """
-    cells = read_csv(path, NEEDED, limit=LARGEST_LOG)
+    known = [column.name for column in POINT_COLUMNS]
+    cells = read_csv(path, NEEDED, known=known, limit=LARGEST_LOG)
     if len(cells) > MOST_ROWS:
         rule = f"has {len(cells):,} rows, more than a sheet has"
         raise Refused(Fault(cells.name, rule, remedy=f"give at most {MOST_ROWS:,}"))
     faults = FaultList()
     rows = _Reader(cells, receiver, faults).rows()
+    for column in POINT_COLUMNS:
+        if column.name in cells.columns and column.name not in NEEDED:
+            cells.parsed(column.name, partial(checked_as, column), faults)
     faults.check()
     return _resolved(cells, rows, faults)
 
@@ -169,8 +177,8 @@ class _Reader:
         number = self._taken(index, "number", lambda text: self._number(text, index))
         name = self._taken(index, "range", self._range)
         wanted_dbm = self._taken(index, "wanted_dbm", level_dbm)
-        dial = self._taken(index, "dial_hz", hertz)
-        at = self._taken(index, "generator_hz", hertz)
+        dial = self._taken(index, "dial_hz", parse_whole_hz)
+        at = self._taken(index, "generator_hz", parse_whole_hz)
         if name is None:
             # nothing more can be said of the row but whether its reading is one
             if self.cells.columns["response"][index] != POINTER and at is not None:
@@ -192,7 +200,7 @@ class _Reader:
         return _Row(index, number, name, dial, response, steps, wanted_dbm, written)
 
     def _number(self, text: str, index: int) -> int:
-        number = whole(text)
+        number = parse_whole(text)
         if number < 1:
             raise BadValue(text, "is no number of a line", "give 1 or more")
         if number in self.seen:
@@ -326,7 +334,8 @@ def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
         raise Refused(Fault(cells.name, "has no readings", remedy="fill in its column reading"))
     missing = sum(row.written in (None, Written()) and row.response != WANTED for row in rows)
     name = os.path.basename(cells.name)  # noqa: PTH119  "" stays ""
-    return Log(name, tuple(levels), tuple(pointers), missing, assumed)
+    unread = tuple(left_alone(name, cells.others))
+    return Log(name, tuple(levels), tuple(pointers), missing, assumed, unread)
 
 
 def _without_reference(cells: Cells, row: _Row) -> Fault:

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
 from spurplan.errors import Fault, Refused
@@ -27,6 +28,7 @@ from spurplan.planning.converter.question import (
     as_about,
     as_covers,
     as_front,
+    as_stock,
     crystals_of,
     front_text,
     named_crystals,
@@ -35,22 +37,24 @@ from spurplan.planning.converter.ranking import MARGIN_STEP_DB, dial_rule, order
 from spurplan.planning.converter.reasons import Reasons, no_place
 from spurplan.planning.converter.stock import USUAL_PPM, Crystal, together
 from spurplan.planning.tally import NOBODY, Progress
+from spurplan.receiver.doubts import columns_left_alone
 from spurplan.receiver.mixers import compile_mixer
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     SpanLike,
     as_bands,
-    as_hz,
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.grades import GRADES
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
-from spurplan.units import hz_text
+from spurplan.units import checked_progress, hz_text
 
 Ints = npt.NDArray[np.int64]
 
@@ -96,6 +100,7 @@ CANDIDATE_COLUMNS = (
 )  # fmt: skip
 
 
+@own_arithmetic
 def converter(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -139,14 +144,16 @@ def converter(
     Refused  for a bad file, a cover or a frequency that makes no sense, and where no
         crystal brings a cover into a range of the set: each with its reason.
     """
+    checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
     covers = as_covers(cover)
     named = named_crystals(crystal)
     about = as_about(explain)
-    step_hz = None if step is None else as_hz(step, "--step")
+    step_hz = None if step is None else units.hz(step, "--step")
     ranges = picked_ranges(set_, chosen.range)
-    crystals = crystals_of(stock, named, step_hz, covers, ranges)
+    held, unread = as_stock(stock)
+    crystals = crystals_of(held, named, step_hz, covers, ranges)
     # a crystal that is to be explained is compared with the others, whether it is among them or not
     crystals = together([crystals, () if about is None else (about.crystal,)])
     converter_front = as_front(front)
@@ -181,7 +188,7 @@ def converter(
             "explain": None if about is None else about.crystal.frequency_hz,
             "front": str(front) if isinstance(front, str | Path) else None,
         },
-        assumptions=tuple(_assumed(findings, front)),
+        assumptions=(*unread, *_assumed(findings, front)),
         cautions=cautions_of("converter"),
         tables=tables,
         findings=findings,
@@ -299,7 +306,7 @@ def _stock_name(stock: StockLike, others: bool) -> str | None:
 
 def _assumed(findings: Findings, front: FrontLike) -> list[str]:
     asked, chosen = findings.asked, findings.candidates
-    said = [front_text(front)] if front is None else []
+    said = [front_text(front)] if front is None else list(columns_left_alone(asked.front))
     used = {int(i) for i in chosen.crystal}
     if any(asked.crystals[i].tolerance_ppm is None for i in used):
         said.append(f"crystals without a stated tolerance are within {USUAL_PPM:g} ppm")

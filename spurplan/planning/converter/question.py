@@ -10,16 +10,22 @@ from typing import Any, TypeGuard
 
 import numpy as np
 
+from spurplan import units
 from spurplan.errors import Fault, Refused
-from spurplan.given import as_path, several
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import SIDES, Cover, Prototypes, injection_spans
-from spurplan.planning.converter.stock import Crystal, on_step, read_stock, shipped_stock, single, together
+from spurplan.planning.converter.stock import (
+    Crystal,
+    on_step,
+    read_stock_and_unread,
+    shipped_stock,
+    single,
+    together,
+)
 from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file.reading import read_front
-from spurplan.responses.asking import SpanLike, as_hz, as_span
-from spurplan.responses.settings import Settings
-from spurplan.units import hz_text
+from spurplan.responses.asking import Settings, SpanLike
+from spurplan.units import as_path, hz_text, several
 
 StockLike = str | Path | Sequence[Crystal] | None
 FrontLike = Front | str | Path | None
@@ -87,14 +93,14 @@ def as_covers(cover: SpanLike | Sequence[SpanLike]) -> tuple[Cover, ...]:
     elif isinstance(cover, Sequence):
         lot = cover  # type: ignore[assignment]
     else:
-        lot = [as_span(cover, "--cover")]
+        lot = [units.span_hz(cover, "--cover")]
     if not lot:
         raise Refused(Fault("--cover", "is missing", remedy="say what is to be received, as 21MHz:21.45MHz"))
     faults: list[Fault] = []
     covers = []
     for one in lot:
         try:
-            covers.append(as_span(one, "--cover"))
+            covers.append(units.span_hz(one, "--cover"))
         except Refused as refused:
             faults += refused.faults
     if faults:
@@ -119,12 +125,12 @@ def as_about(explain: int | str | None) -> About | None:
         return None
     parts = _WAY.fullmatch(explain) if isinstance(explain, str) else None
     if parts is None:
-        return About(single(as_hz(explain, "--explain")))
+        return About(single(units.hz(explain, "--explain")))
     hz, times, side = parts.groups()
     if side is not None and times is None:
         times = "1"  # as the list has it: not multiplied
     return About(
-        single(as_hz(hz, "--explain")),
+        single(units.hz(hz, "--explain")),
         None if times is None else int(times),
         None if side is None else SIDES.index(side),
     )
@@ -161,7 +167,7 @@ def named_crystals(crystal: int | str | Sequence[int | str]) -> tuple[Crystal, .
     found = []
     for one in lot:
         try:
-            found.append(single(as_hz(one, "--crystal")))
+            found.append(single(units.hz(one, "--crystal")))
         except Refused as refused:
             faults += refused.faults
     if faults:
@@ -173,8 +179,15 @@ def _are_crystals(stock: StockLike) -> TypeGuard[Sequence[Crystal]]:
     return isinstance(stock, list | tuple) and all(isinstance(one, Crystal) for one in stock)
 
 
+def as_stock(stock: StockLike) -> tuple[Sequence[Crystal] | None, list[str]]:
+    """Return a list of crystals from itself or its path, and what to say of columns nothing reads."""
+    if stock is None or _are_crystals(stock):
+        return stock, []
+    return read_stock_and_unread(as_path(stock, "--stock"))
+
+
 def crystals_of(
-    stock: StockLike,
+    stock: Sequence[Crystal] | None,
     named: Sequence[Crystal],
     step_hz: int | None,
     covers: Sequence[Cover],
@@ -184,7 +197,7 @@ def crystals_of(
 
     Parameters
     ----------
-    stock : list, its path, or None: then the list that comes with the package, unless
+    stock : crystals, or None: then the list that comes with the package, unless
         crystals are named or asked for on a step.
     named : crystals named one by one.
     step_hz : int or None. The step of those to order. [Hz]
@@ -195,9 +208,7 @@ def crystals_of(
     Refused  for a bad list, one without a crystal, or a step that gives none or too many.
     """
     lots: list[Sequence[Crystal]] = [named]
-    if stock is not None and not _are_crystals(stock):
-        lots.append(read_stock(as_path(stock, "--stock")))
-    elif stock is not None:
+    if stock is not None:
         if not stock:
             raise Refused(Fault("--stock", "holds no crystal", remedy="give one at least, or leave it out"))
         lots.append(stock)

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, table_of
 from spurplan.errors import Fault, Refused, did_you_mean
-from spurplan.given import is_number
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
@@ -26,15 +24,17 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     SpanLike,
     as_bands,
     as_receiver,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
-from spurplan.units import hz_text
+from spurplan.units import checked_progress, hz_text, is_number
 
 CURE_COLUMNS = (
     Column(
@@ -57,6 +57,7 @@ CURE_COLUMNS = (
 MOST_NAMED = 4
 
 
+@own_arithmetic
 def cures(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -95,6 +96,7 @@ def cures(
     Each cure is carried out on the description of the set, and the set asked again:
     the figures are those of `ranges` for the set so changed.
     """
+    checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
     tables = as_bands(bands)
@@ -158,7 +160,7 @@ def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | Non
         given[name] = number
     if faults:
         raise Refused(faults)
-    return tuple(replace(cure, effort=given.get(cure.name, cure.effort)) for cure in listed)
+    return tuple(cure.unchecked(effort=given.get(cure.name, cure.effort)) for cure in listed)
 
 
 def _effort_of(value: object) -> float:

@@ -7,7 +7,7 @@ from spurplan.occupancy.bands import Bands
 from spurplan.planning.converter.answer import converter
 from spurplan.planning.converter.findings import Findings
 from spurplan.receiver.description import Receiver
-from spurplan.responses.settings import Settings
+from spurplan.responses.asking import Settings
 
 
 def best_converter(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
+from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, Table, table_of
-from spurplan.errors import BadValue, Fault, Refused
+from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.findings import Findings
 from spurplan.planning.if_change.proposals import (
@@ -31,16 +32,17 @@ from spurplan.receiver.description import Range, Receiver, Trap
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     SpanLike,
     as_bands,
     as_receiver,
-    as_span,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
-from spurplan.units import hz_text, parse_db
+from spurplan.units import checked_progress, hz_text, several
 
 # A trap this near the IF is there because of it.
 TRAP_ON_IF = 0.03
@@ -55,6 +57,10 @@ FILTER_COLUMNS = (
 )
 
 
+LEAST_REJECTION_DB = 0.1
+
+
+@own_arithmetic
 def if_change(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -91,13 +97,14 @@ def if_change(
     ------
     Refused  for a bad file, an IF that no range can have, or nothing asked.
     """
+    checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
     picked = picked_ranges(set_, chosen.range)
     asked = _asked(set_, if_, first_if, something_else=scan is not None or rejection is not None)
     _refuse_other_ranges(asked, picked)
     occupants = occupants_of(set_, as_bands(bands), chosen)
-    span = None if scan is None else as_span(scan, "--scan")
+    span = None if scan is None else units.span_hz(scan, "--scan")
     scan_ = None if span is None else scanned(set_, picked, span, occupants, chosen, progress=progress)
     listed = () if scan_ is None else scan_list(scan_, set_, picked, occupants, chosen)
     if listed:
@@ -121,7 +128,8 @@ def if_change(
         # what was asked for comes first
         tables = {"scan": scan_table(listed), **tables}
     if rejection is not None:
-        tables["rejection"] = rejection_table(set_, picked, _decibels(rejection))
+        wanted_db = units.db(rejection, "--rejection", low=LEAST_REJECTION_DB)
+        tables["rejection"] = rejection_table(set_, picked, wanted_db)
     return Answer(
         receiver=set_.name,
         settings={
@@ -144,12 +152,12 @@ def if_change(
 
 def _asked(
     receiver: Receiver,
-    ifs: int | str | Sequence[int | str],
+    ifs: int | str | Iterable[int | str],
     first_if: int | str | None,
     *,
     something_else: bool,
 ) -> tuple[Asked, ...]:
-    listed = list(ifs) if isinstance(ifs, Sequence) and not isinstance(ifs, str) else [ifs]
+    listed: list[Any] = list(ifs) if several(ifs) else [ifs]
     if not listed and first_if is None and not something_else:
         remedy = "give --if 1600kHz, --first-if 10.7MHz, --scan 400kHz:12MHz or --rejection 40"
         raise Refused(Fault("--if", "nothing is asked", remedy=remedy))
@@ -174,24 +182,6 @@ def _refuse_other_ranges(asked: Sequence[Asked], picked: Sequence[Range]) -> Non
             faults.append(Fault("--if", "is for a range that --range leaves out", value, "drop one of them"))
     if faults:
         raise Refused(faults)
-
-
-def _decibels(rejection: float | str) -> float:
-    """Return an image rejection to reach.
-
-    Raises
-    ------
-    Refused  for what is no number of decibels above 0.
-    """
-    place = "--rejection"
-    if isinstance(rejection, str):
-        try:
-            rejection = parse_db(rejection)
-        except BadValue as bad:
-            raise Refused(bad.at(place)) from None
-    if isinstance(rejection, bool) or not isinstance(rejection, int | float) or not 0 < rejection <= 200:
-        raise Refused(Fault(place, "is no image rejection", str(rejection), "give 1 to 200 dB"))
-    return float(rejection)
 
 
 def _filters(rows: Sequence[Assessment]) -> Table:

@@ -17,13 +17,12 @@ from spurplan.planning.if_change.verdict import MORE_SWING, Verdict
 from spurplan.planning.judging import Reception, Standing, compared
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range
-from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.tracking import Tracking
-from spurplan.responses.asking import loudest_typical_dbm
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.birdies.radiation import radiated
 from spurplan.responses.birdies.whistles import self_whistles
 from spurplan.responses.lines import lines_of_routes
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import flipped
 
 PROPOSAL_COLUMNS = (
@@ -218,7 +217,7 @@ def _assessed(
 ) -> Assessment:
     receiver, one = proposal.pair
     (chains,) = compile_chains([(receiver, one)])
-    plans = stage_plans(receiver, one)
+    plans = receiver.plans_of(one)
     _, side = tuning_stage(receiver, one)
     tracking = tracked(one, plans[0])
     tracks = tracking is None or isinstance(tracking, Tracking)

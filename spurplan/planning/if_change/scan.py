@@ -15,7 +15,7 @@ from spurplan.planning.if_change.usual import usual_between
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
-from spurplan.responses.asking import loudest_typical_dbm
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.axis.air import merged
 from spurplan.responses.axis.chains import axis_of
 from spurplan.responses.axis.cover import Air, air_of, spoilt_and_unknown_hz
@@ -23,7 +23,6 @@ from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.clear_share import divided, heard_stretches
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
-from spurplan.responses.settings import Settings
 from spurplan.rows import Rows, bools, ints, shared
 from spurplan.units import hz_text
 

@@ -18,11 +18,10 @@ from spurplan.planning.judging import Reason, Reception, receptions_of, way_of
 from spurplan.planning.tally import outstanding
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
-from spurplan.responses.asking import loudest_typical_dbm
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz
 from spurplan.units import hz_text, parse_level, percent_text, s_text
 

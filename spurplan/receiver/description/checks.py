@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from spurplan.receiver.gang import tuned_capacitance_pf
-from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, stage_plan, stage_plans
-from spurplan.receiver.wrong import Inconsistent, Wrong
-from spurplan.units import hz_text
+from spurplan.receiver.gang import capacitance_at_ends_pf
+from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, stage_plan
+from spurplan.schema_faults import Inconsistent, Wrong
+from spurplan.units import LOWEST_HZ, hz_text
 
 if TYPE_CHECKING:
     from spurplan.receiver.description import Conversion, Gang, Mixer, Range, Receiver
@@ -104,7 +104,9 @@ def coverage(checked: Range) -> list[Wrong]:
 def _swing(checked: Range) -> list[Wrong]:
     """A gang that can not cover the range would give a padder from nowhere."""
     assert checked.gang is not None  # checked by the caller
-    c_low, c_high = tuned_capacitance_pf(checked, checked.gang)
+    c_low, c_high = capacitance_at_ends_pf(
+        checked.low_hz, checked.high_hz, checked.gang.c_min_pf, checked.gang.coil_uh
+    )
     swing = c_low - c_high
     if swing < checked.gang.c_max_pf:
         return []
@@ -115,7 +117,24 @@ def _swing(checked: Range) -> list[Wrong]:
 
 def receiver(checked: Receiver) -> list[Wrong]:
     """Check the set as a whole: names, and the chain on every range."""
-    return [*_names(checked), *_chains(checked), *_dials(checked), *_traps(checked)]
+    return [*_names(checked), *_chains(checked), *_dials(checked), *_traps(checked), *_beat(checked)]
+
+
+def _beat(checked: Receiver) -> Iterator[Wrong]:
+    """A beat oscillator runs on the last IF and its offset: that is a frequency above nothing."""
+    if checked.bfo is None:
+        return
+    offset_hz = checked.bfo.offset_hz
+    for one in checked.ranges:
+        try:
+            last_hz = checked.plans_of(one)[-1].if_hz
+        except Inconsistent:
+            continue  # told as a fault of the chain
+        if last_hz is not None and last_hz + offset_hz < LOWEST_HZ:
+            rule = f"puts the BFO at {hz_text(last_hz + offset_hz)}: the last IF is {hz_text(last_hz)}"
+            remedy = "give the offset from the last IF, a sideband wide: 1 kHz, not its own frequency"
+            yield Wrong(("bfo", "offset"), rule, hz_text(offset_hz), remedy)
+            return
 
 
 def _names(checked: Receiver) -> Iterator[Wrong]:
@@ -193,7 +212,7 @@ def _dials(checked: Receiver) -> Iterator[Wrong]:
         if one.dial_shows is None:
             continue
         try:
-            plans = stage_plans(checked, one)
+            plans = checked.plans_of(one)
         except Inconsistent:
             continue  # told of already
         tuned = DIAL_SHOWS[: 1 + sum(plan.want_a != 0 for plan in plans)]

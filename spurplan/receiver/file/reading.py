@@ -10,14 +10,13 @@ import os
 from dataclasses import replace
 from typing import Any
 
-from spurplan.errors import Fault, Refused
-from spurplan.given import as_path
+from spurplan.errors import Refused
 from spurplan.receiver.description import Front, Receiver
-from spurplan.receiver.description.faults import faults
-from spurplan.receiver.description.kinds import FAULTY, Reading
-from spurplan.receiver.file.loading import Loading
-from spurplan.receiver.wrong import Path, Wrong
+from spurplan.receiver.file.loading import NamedFiles
+from spurplan.schema import FAULTY, Reading
+from spurplan.schema_faults import Path, Wrong, faults, in_file_order
 from spurplan.tomlfile import parse_toml, read_toml
+from spurplan.units import as_path
 
 # Keys the arithmetic of the chain hangs on: where one is wrong, what would
 # follow from a default in its place is not what the user wrote.
@@ -73,11 +72,10 @@ def read_front(path: str | os.PathLike[str]) -> Front:
     """
     source = as_path(path, "--front")
     raw = read_toml(path)
-    loading = Loading(source)
-    data = loading.ready(raw, Front)
-    reading = Reading(from_file=True, wrongs=loading.wrongs)
-    front = Front.read(data, (), reading)
-    _refuse_if(reading.wrongs, loading.faults, raw, source)
+    files = NamedFiles(source)
+    reading = Reading(from_file=True, files=files)
+    front = Front.read(raw, (), reading)
+    _refuse_if(reading, files, raw, source)
     return front
 
 
@@ -88,32 +86,31 @@ def described_by(raw: dict[str, Any], source: str) -> Receiver:
     ------
     Refused  with every fault.
     """
-    loading = Loading(source)
-    data = loading.ready(raw, Receiver)
-    reading = Reading(from_file=True, wrongs=[])
-    values = Receiver.read_apart(data, (), reading)
+    files = NamedFiles(source)
+    reading = Reading(from_file=True, files=files)
+    values = Receiver.read_apart(raw, (), reading)
     if values is None:
         # nobody has looked yet whether the sound parts go together
-        reading.wrongs.extend(_behind(data, reading.wrongs))
+        reading.wrongs.extend(_behind(raw, reading))
     receiver = FAULTY if values is None else Receiver.whole(values, (), reading)
-    _refuse_if(loading.wrongs + reading.wrongs, loading.faults, raw, source)
+    _refuse_if(reading, files, raw, source)
     return receiver
 
 
-def _refuse_if(wrongs: list[Wrong], others: list[Fault], raw: dict[str, Any], source: str) -> None:
-    if wrongs or others:
-        raise Refused([*faults(_in_order(wrongs, raw), source), *others])
+def _refuse_if(reading: Reading, files: NamedFiles, raw: dict[str, Any], source: str) -> None:
+    if reading.told or files.faults:
+        raise Refused([*faults(in_file_order(reading.told, raw), source), *files.faults])
 
 
-def _behind(data: dict[str, Any], found: list[Wrong]) -> list[Wrong]:
+def _behind(data: dict[str, Any], reading: Reading) -> list[Wrong]:
     """Return what the check of the whole finds once the faulty keys are taken out."""
-    sound = _without(data, [wrong.path for wrong in found])
+    sound = _without(data, [wrong.path for wrong in reading.wrongs])
     if sound is None:
         return []
     rest, numbers = sound
-    reading = Reading(from_file=True, wrongs=[])
-    Receiver.read(rest, (), reading)
-    return [replace(wrong, path=_renumbered(wrong.path, numbers)) for wrong in reading.wrongs if wrong.path]
+    again = Reading(from_file=True, files=reading.files)
+    Receiver.read(rest, (), again)
+    return [replace(wrong, path=_renumbered(wrong.path, numbers)) for wrong in again.wrongs if wrong.path]
 
 
 def _without(data: dict[str, Any], paths: list[Path]) -> tuple[dict[str, Any], list[int]] | None:
@@ -180,22 +177,3 @@ def _renumbered(path: Path, numbers: list[int]) -> Path:
     if path[:1] == ("range",) and len(path) > 1 and isinstance(path[1], int):
         return ("range", numbers[path[1]], *path[2:])
     return path
-
-
-def _in_order(wrongs: list[Wrong], raw: dict[str, Any]) -> list[Wrong]:
-    """Return faults in the order in which the file has their places, missing keys last."""
-    return sorted(wrongs, key=lambda wrong: _position(wrong.path, raw))
-
-
-def _position(path: Path, value: Any) -> tuple[int, ...]:
-    out = []
-    for step in path:
-        if isinstance(value, dict) and step in value:
-            out.append(list(value).index(step))
-            value = value[step]
-        elif isinstance(value, list) and isinstance(step, int) and step < len(value):
-            out.append(step)
-            value = value[step]
-        else:
-            return (*out, 1_000_000)
-    return tuple(out)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from spurplan.errors import BadValue, Fault, Refused
+from spurplan import units
+from spurplan.errors import Fault, Refused
 from spurplan.receiver.file.reading import parse_receiver
 from spurplan.receiver.file.writing import inline
-from spurplan.units import checked_hz, hz_text, parse_hz
+from spurplan.units import hz_text
 
 _SOURCE = "starter file"
 
@@ -133,13 +134,13 @@ def starter_text(
     Refused  when the figures make no receiver: no range or one upside down, no IF
         or more than two, or a value that is no frequency.
     """
-    ifs = [_hz(one) for one in _listed(if_hz)]
+    ifs = [units.hz(one, _SOURCE) for one in _listed(if_hz)]
     if not 1 <= len(ifs) <= 2:
         rule = "is not one or two conversions"
         raise Refused(Fault(_SOURCE, rule, f"{len(ifs)} IFs", "write further [[conversion]] tables by hand"))
     text = _HEAD.format(name=inline(name)) + _conversions(ifs) + _MIDDLE.format(if_text=_quoted(ifs[0]))
     for number, (low, high) in enumerate(_pairs(coverage), 1):
-        text += _range(number, _hz(low), _hz(high))
+        text += _range(number, units.hz(low, _SOURCE), units.hz(high, _SOURCE))
     text += _LAST
     parse_receiver(text, _SOURCE)
     return text
@@ -186,10 +187,3 @@ def _pairs(coverage: Coverage | Sequence[Coverage]) -> list[Coverage]:
             rule = "is not a low and a high edge"
             raise Refused(Fault(_SOURCE, rule, str(one), "give pairs of frequencies"))
     return found
-
-
-def _hz(value: str | int) -> int:
-    try:
-        return parse_hz(value) if isinstance(value, str) else checked_hz(value, value)
-    except BadValue as bad:
-        raise Refused(bad.at(_SOURCE)) from None

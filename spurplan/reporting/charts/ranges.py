@@ -7,9 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Table
+from spurplan.columns import Answer, Table
 from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.plan import stage_plans
 from spurplan.receiver.sentence import range_text, span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
 from spurplan.reporting.charts.marks import Mark, Spoilt, skyline, spoilt, unknown
@@ -82,7 +81,7 @@ def _row(answer: Answer, receiver: Receiver, one: Range, width: float) -> Row:
     here = np.flatnonzero(table["range"] == one.name)
     marks = skyline(table, here, scale)
     own, own_names = _own(answer, one, scale)
-    wanted = tuple((plan.lo, plan.rf) for plan in stage_plans(receiver, one))
+    wanted = tuple((plan.lo, plan.rf) for plan in receiver.plans_of(one))
     parts = spoilt(table, here, scale)
     names, more = _names(table.take(here), marks, table, wanted, _is_station(answer))
     return Row(
@@ -154,8 +153,8 @@ def _unusable(answer: Answer, one: Range) -> tuple[int, int] | None:
         return None
     table = answer.tables["ranges"]
     at = np.flatnonzero(table["range"] == one.name)
-    low, high = int(table["unusable_low_hz"][at[0]]), int(table["unusable_high_hz"][at[0]])
-    return None if low == NULL_INT else (low, high)
+    low, high = table["unusable_low_hz"][at[0]], table["unusable_high_hz"][at[0]]
+    return None if np.isnan(low) else (int(low), int(high))
 
 
 def _names(
