@@ -10,7 +10,6 @@ import pytest
 
 import spurplan
 from spurplan.cli import main
-from spurplan.receiver.plan import stage_plans
 from spurplan.reporting import converters, if_changes
 from spurplan.reporting import cures as cure_page
 from spurplan.reporting.charts import converter as converter_chart
@@ -76,7 +75,7 @@ def test_if_change_saves_what_its_page_and_chart_say(seed: int, tmp_path: Path, 
         (line,) = (text for text in heading if text.startswith(f"Range {one.name}: "))
         kept.append(": keep " in line)
         behind = described if written is None else written
-        plan = stage_plans(behind, next(r for r in behind.ranges if r.name == one.name))[-1]
+        plan = behind.plans_of(next(r for r in behind.ranges if r.name == one.name))[-1]
         side = "above" if plan.lo > 0 else "below"
         assert f"{hz_text(plan.if_hz)} {side}" in line.split(";")[0]
     assert (written is None) == all(kept)
