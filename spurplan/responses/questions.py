@@ -10,7 +10,7 @@ import numpy as np
 
 from spurplan import units
 from spurplan.cautions import cautions_of
-from spurplan.columns import NULL_INT, Answer
+from spurplan.columns import NULL_INT, Answer, distinct
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants, unlisted
@@ -29,10 +29,10 @@ from spurplan.responses.asking import (
     picked_ranges,
     settings_from,
 )
-from spurplan.responses.beyond import unknown
+from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.engine import respond
 from spurplan.responses.pairs.records import with_pairs
-from spurplan.responses.range_records import range_table
+from spurplan.responses.range_records import range_tables
 from spurplan.responses.records import Response, intruding, intrusion_table
 from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.responses.summary import unusable
@@ -120,8 +120,8 @@ def ranges(
 
     Returns
     -------
-    Answer with the tables `intrusions` and `ranges` (one record a range); with
-    ``intermodulation`` also `pairs`.
+    Answer with the tables `intrusions`, `ranges` (one record a range) and `unknown` (where
+    nothing is heard, but the tables can not tell); with ``intermodulation`` also `pairs`.
     """
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver)
@@ -132,8 +132,8 @@ def ranges(
         for chains in compile_chains([(set_, r) for r in picked])
     ]
     answer = _answer("ranges", set_, chosen, responses, occupants)
-    summary = range_table(picked, [intruding(r) for r in responses], chosen, loudest_typical_dbm(set_))
-    answer = replace(answer, tables={**answer.tables, "ranges": summary})
+    summary = range_tables(picked, [intruding(r) for r in responses], chosen, loudest_typical_dbm(set_))
+    answer = replace(answer, tables={**answer.tables, **summary})
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
@@ -189,12 +189,11 @@ def _shown_at(hz: int, responses: Sequence[Response]) -> int | None:
 
 def _image_unknown(receiver: Receiver, settings: Settings, responses: Sequence[Response]) -> list[str]:
     """Return the ranges on which a strong image of a setting would be heard that lies beyond the tables."""
+    loudest_dbm = loudest_typical_dbm(receiver)
     return [
         one.chains.names[int(one.chains.name_code[v])]
         for one in responses
-        for v in np.flatnonzero(
-            unknown(one.chains, one.occupants, settings, loudest_typical_dbm(receiver)).share > 0
-        ).tolist()
+        for v in distinct(beyond_tables(one.chains, one.occupants, settings, loudest_dbm).candidate).tolist()
     ]
 
 

@@ -84,7 +84,7 @@ CANDIDATE_COLUMNS = (
     Column("clear_share", "float", "", True, "Clear", "part of what can be tuned on which nothing is heard"),
     Column(
         "unknown_share", "float", "", True, "Unknown",
-        "part of it where an image lies beyond the tables, so that a strong one there would be heard",
+        "part of it where nothing is heard, but an image lies beyond the tables and a strong one would be",
     ),
     Column(
         "worst_label", "text", "", True, "Worst intruder",

@@ -147,7 +147,7 @@ def worked_out(
         asked = tuple(dict.fromkeys((*asked, Asked(if_hz=int(listed["if_hz"][0])))))
     made = proposals(set_, picked, asked)
     possible = [one for one in made if one.receiver is not None]
-    judged = judge([one.pair for one in possible], occupants, chosen, with_unknown=True)
+    judged = judge([one.pair for one in possible], occupants, chosen)
     rows = rows_of(made, dict(zip(map(id, possible), judged, strict=True)), occupants, chosen)
     best = _best(rows, asked, picked)
     tables = {
