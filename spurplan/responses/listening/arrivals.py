@@ -261,10 +261,14 @@ class _Seen:
         return passband[self.chains.listener_code[self.candidate]]
 
 
+def spoils_dbm(ways: Ways, met: Meetings) -> Floats:
+    """Return from which heard level on each meeting spoils its setting, shape (n,). [dBm]"""
+    return _Seen(ways, met).thresholds().spoils_dbm
+
+
 def near_the_bar(ways: Ways, met: Meetings, spare_db: float) -> Meetings:
     """Return the meetings that spoil, or would with so many decibels more."""
-    spoils_dbm = _Seen(ways, met).thresholds().spoils_dbm
-    return met.take(np.flatnonzero(met.heard_dbm - spoils_dbm >= -spare_db))
+    return met.take(np.flatnonzero(met.heard_dbm - spoils_dbm(ways, met) >= -spare_db))
 
 
 def worked_out(ways: Ways, met: Meetings, presence: Presence, spreads: Spreads) -> Arrivals:

@@ -9,7 +9,8 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.responses.asking import Settings
+from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.levels import external_dbm_per_hz
 from spurplan.responses.listening.arrivals import Dials
 from spurplan.responses.listening.findings import (
@@ -66,6 +67,18 @@ class Place:
             terminals=self.terminals,
         )
         return Air(self.occupants, everybody(presence) if hour == EVERYBODY else presence, self.stranger_dbm)
+
+
+def place_of(receiver: Receiver, occupants: Occupants, settings: Settings) -> Place:
+    """Return where a set stands and who may be on the air for it."""
+    region = settings.region if settings.region is not None else receiver.region
+    return Place(
+        occupants=occupants,
+        region=region if region is not None else 1,
+        antenna_gain_db=receiver.antenna_gain_db,
+        terminals=receiver.noise is not None,
+        stranger_dbm=loudest_typical_dbm(receiver),
+    )
 
 
 def judge_ranges(
