@@ -11,7 +11,7 @@ from spurplan.occupancy.activity import COLUMNS, ESTIMATE, REGIONS, activity_tab
 from spurplan.occupancy.rows import SERVICES
 
 TABLE = shipped_activity()
-SPOTS = b"kind,chance,spread_db\nbeacon,0.3,\nother,0.1,\nlevel of its own,0.9,3\n"
+SPOTS = b"kind,chance,spread_db\nbeacon,0.3,\nother,0.1,\nlevel of its own,0.9,3\npath of its own,0.9,10\n"
 
 
 def cells(rows: str) -> Cells:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from spurplan.errors import BadValue
 from spurplan.occupancy.sky import Place, parse_month, parse_place, parse_sunspots
-from spurplan.occupancy.sky.place import MONTHS
+from spurplan.place import MONTHS
 
 
 @pytest.mark.parametrize(

@@ -38,6 +38,7 @@ class FailOn(StrEnum):
 
 BANDS_HELP = "Band table to use instead of the shipped ones (repeat; 'shipped' for them beside it)."
 LEVEL_HELP = "Level of all occupants of a service without one of their own, as broadcast=S9+40 (repeat)."
+PLACE_HELP = "Where the set stands, as 52N,5E or a locator: with --month and --utc, who is heard there then."
 SAVE_HELP = "Write the receiver file as it would be after the change."
 OVERWRITE_HELP = "Let the file that is begun or saved take the place of one that stands there."
 FAIL_HELP = (
@@ -69,6 +70,14 @@ class Options:
     ] = None
     day: Annotated[
         str | None, typer.Option("--day", metavar="DAY", help="Day of the week, mon to sun (UTC).")
+    ] = None
+    place: Annotated[str | None, typer.Option("--place", metavar="PLACE", help=PLACE_HELP)] = None
+    month: Annotated[
+        str | None, typer.Option("--month", metavar="MONTH", help="Month at the place, 1 to 12 or its name.")
+    ] = None
+    sunspots: Annotated[
+        str | None,
+        typer.Option("--sunspots", metavar="N", help="Smoothed sunspot number of that month (default 70)."),
     ] = None
     range: Annotated[
         str | None, typer.Option("--range", metavar="NAME", help="This range of the receiver alone.")
@@ -182,7 +191,7 @@ def _option(name: str) -> str:
     return "--" + name.replace("_", "-")
 
 
-OCCUPANTS = ("bands", "region", "utc", "day", "level", "levels")
+OCCUPANTS = ("bands", "region", "utc", "day", "place", "month", "sunspots", "level", "levels")
 # what counts is what is heard: nothing that is buried makes a difference to it
 HEARD = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "skirts")
 ENGINE = (*HEARD, "everything")

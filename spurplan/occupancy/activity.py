@@ -38,7 +38,7 @@ LOUDEST = "broadcast"
 
 FIGURES = tuple(f"{hour}_{figure}" for hour in HOURS for figure in ("n_per_mhz", "m_dbm", "s_db"))
 COLUMNS = ("region", "service", "band", "low_mhz", "high_mhz", *FIGURES, "mark")
-OWN_LEVEL, OTHER = "level of its own", "other"
+OWN_LEVEL, OWN_PATH, OTHER = "level of its own", "path of its own", "other"
 
 
 class OnTheAir(NamedTuple):
@@ -85,7 +85,8 @@ class ActivityTable:
     width_mhz : what the service has of it. [MHz]
     n_per_mhz, m_dbm, s_db : arrays, shape (2, rows), for each of `HOURS`.
     spot_chance : dict of service, "other" and "level of its own" to the chance that a spot is on.
-    own_level_spread_db : float. Spread of a station whose level is known. [dB]
+    own_level_spread_db, own_path_spread_db : float. Spread of a station whose level is known, and of one
+        whose level was worked out from its place and power. [dB]
     """
 
     region: Ints
@@ -100,6 +101,7 @@ class ActivityTable:
     s_db: Floats
     spot_chance: dict[str, float]
     own_level_spread_db: float
+    own_path_spread_db: float
 
     def rows_for(
         self, service: npt.NDArray[Any], services: Sequence[str], frequency_hz: Any, region: int
@@ -230,13 +232,16 @@ def activity_table(tables: Sequence[Cells], spots: Cells) -> ActivityTable:
             row["place"] = cells.place(index)
             parts.append(row)
     chances = dict(zip(spots.columns["kind"], spots.parsed("chance", _share, faults), strict=True))
-    for kind in (OTHER, OWN_LEVEL):
+    for kind in (OTHER, OWN_LEVEL, OWN_PATH):
         if kind not in chances:
             faults.add(Fault(spots.name, f'has no row "{kind}"', remedy="add it"))
     faults.check()
     rows = [{**row, "region": region} for row in parts for region in row["region"]]
     _check_limits(rows, faults)
-    own_spread = spots.columns["spread_db"][spots.columns["kind"].index(OWN_LEVEL)]
+    own_spread, path_spread = (
+        parse_decimal(spots.columns["spread_db"][spots.columns["kind"].index(kind)])
+        for kind in (OWN_LEVEL, OWN_PATH)
+    )
 
     def figures(figure: str) -> Floats:
         return np.array([[row[f"{hour}_{figure}"] for row in rows] for hour in HOURS], float)
@@ -253,7 +258,8 @@ def activity_table(tables: Sequence[Cells], spots: Cells) -> ActivityTable:
         m_dbm=figures("m_dbm"),
         s_db=figures("s_db"),
         spot_chance=chances,
-        own_level_spread_db=parse_decimal(own_spread),
+        own_level_spread_db=own_spread,
+        own_path_spread_db=path_spread,
     )
 
 

@@ -54,7 +54,7 @@ ROWS = (
     Column("low_hz", "int", "Hz", False, "from", "lowest frequency, width applied"),
     Column("high_hz", "int", "Hz", False, "to", "highest frequency, width applied"),
     Column("level_dbm", "float", "dBm", False, "level", "level at the antenna terminals"),
-    Column("level_from", "text", "", False, "level from", "table, option or assumed"),
+    Column("level_from", "text", "", False, "level from", "table, option, sky or assumed"),
     Column("hours", "text", "", True, "hours", "hours in UTC"),
     Column("days", "text", "", True, "days", "days"),
     Column("slot", "text", "", True, "slot", "seconds/cycle+start"),

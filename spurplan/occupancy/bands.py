@@ -37,6 +37,7 @@ from spurplan.rows import Rows, column, ints, shared
 from spurplan.units import Level, as_path, as_whole, several
 
 MOST_TABLES = 1_000
+_CODED = ("service", "label", "mode", "region", "level", "schedule", "site", "note", "source")
 
 
 @dataclass(frozen=True)
@@ -72,11 +73,12 @@ class Bands(Rows):
         frequency has both alike. [Hz]
     raster_hz : int64 array. Distance of its carriers, 0 for none. [Hz]
     bandwidth_hz : int64 array. Width of a frequency or carrier, 0 where not given. [Hz]
-    service, label, mode, region, level, schedule, note, source : integer arrays.
+    service, label, mode, region, level, schedule, site, note, source : integer arrays.
         Index into the list of the same name in the plural; -1 where not given.
     table, row : int16, int32 array. Index into `tables`; physical line, header = 1.
     services, labels, modes, regions, notes, sources : tuple of str.
     levels : tuple of Level.
+    sites : tuple of (lat, lon, power_kw). Where stations stand, and with how much power. [deg, deg, kW]
     schedules : tuple of Schedule; schedule_texts : tuple of (hours, days, slot) as written.
     tables : tuple of TableInfo.
     """
@@ -91,6 +93,7 @@ class Bands(Rows):
     region: npt.NDArray[np.int16] = column(np.int16)
     level: npt.NDArray[np.int32] = column(np.int32)
     schedule: npt.NDArray[np.int32] = column(np.int32)
+    site: npt.NDArray[np.int32] = column(np.int32)
     note: npt.NDArray[np.int32] = column(np.int32)
     source: npt.NDArray[np.int32] = column(np.int32)
     table: npt.NDArray[np.int16] = column(np.int16)
@@ -100,6 +103,7 @@ class Bands(Rows):
     modes: tuple[str, ...] = shared()
     regions: tuple[str, ...] = shared()
     levels: tuple[Level, ...] = shared()
+    sites: tuple[tuple[float, float, float], ...] = shared()
     schedules: tuple[Schedule, ...] = shared()
     schedule_texts: tuple[tuple[str, str, str], ...] = shared()
     notes: tuple[str, ...] = shared()
@@ -276,10 +280,7 @@ def _bands(array: dict[str, npt.NDArray[Any]], words: Vocabulary, infos: tuple[T
         high_hz=np.where(spot, array["freq"], array["high"]),
         raster_hz=array["raster"],
         bandwidth_hz=array["bandwidth"],
-        **{
-            name: array[name]
-            for name in ("service", "label", "mode", "region", "level", "schedule", "note", "source")
-        },
+        **{name: array[name] for name in _CODED},
         table=array["table"],
         row=array["row"],
         services=words.services.words(),
@@ -287,6 +288,7 @@ def _bands(array: dict[str, npt.NDArray[Any]], words: Vocabulary, infos: tuple[T
         modes=words.modes.words(),
         regions=words.regions.words(),
         levels=words.levels.words(),
+        sites=words.sites.words(),
         schedules=tuple(schedule for schedule, *_ in schedules),
         schedule_texts=tuple((hours, days, slot) for _, hours, days, slot in schedules),
         notes=words.notes.words(),

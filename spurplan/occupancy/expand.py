@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -14,10 +15,21 @@ from spurplan.emissions import emission_of
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.hours import Moment, parse_moment
-from spurplan.occupancy.levels import Levels, LevelTable, Resolved, option_levels, resolve, typical_levels
-from spurplan.occupancy.occupants import FROM_ASSUMED, Occupants
+from spurplan.occupancy.levels import (
+    Levels,
+    LevelTable,
+    Resolved,
+    option_levels,
+    resolve,
+    short_aerial_db,
+    typical_levels,
+)
+from spurplan.occupancy.occupants import FROM_ASSUMED, FROM_SKY, Occupants
 from spurplan.occupancy.rows import SERVICES, level_of
 from spurplan.units import S_CHANGE_HZ, Level
+
+if TYPE_CHECKING:
+    from spurplan.occupancy.sky import HereAndNow
 
 # What one question may be asked about; rasters multiply rows.
 MOST_OCCUPANTS = 5_000_000
@@ -30,6 +42,9 @@ def occupants_of(
     day: str | None = None,
     levels: Levels = None,
     antenna_gain_db: float = 0.0,
+    *,
+    now: HereAndNow | None = None,
+    terminals: bool = False,
 ) -> Occupants:
     """Return what may be on the air, one entry a station, carrier or band.
 
@@ -42,6 +57,9 @@ def occupants_of(
     levels : mapping of service to Level or text ("S9+20", "-53 dBm"), a path of a
         table like the typical levels, or None.
     antenna_gain_db : float. Added to the typical levels. [dB]
+    now : HereAndNow or None. The place and hour whose levels stand for the typical ones.
+    terminals : bool. Whether noise was measured at the terminals of the real aerial; levels of the sky
+        below 15 MHz are then lower by what a short aerial loses there.
 
     Raises
     ------
@@ -67,6 +85,14 @@ def occupants_of(
         typical_levels(),
         antenna_gain_db,
     )
+    own_paths: frozenset[tuple[int, int]] = frozenset()
+    if now is not None:
+        middle = np.sqrt(low_hz[order].astype(np.float64) * high_hz[order])
+        aerial_db = antenna_gain_db - (short_aerial_db(middle) if terminals else 0.0)
+        level, path = _at_hour(bands, rows, middle, level, now, 1 if region is None else region, aerial_db)
+        own_paths = frozenset(
+            zip(bands.table[rows[path]].tolist(), bands.row[rows[path]].tolist(), strict=True)
+        )
     emission = _emissions(bands)[service, bands.mode[rows]]
     return Occupants(
         low_hz=low_hz[order],
@@ -89,11 +115,13 @@ def occupants_of(
         tables=tuple(info.name for info in bands.tables),
         unknown_services=bands.unknown_services,
         reach=bands.reach(region),
+        own_paths=own_paths,
         assumptions=(
             *unread(bands),
             *_unused(bands, options),
             *regions_taken(bands, region),
             *idle_moment(bands, region, moment),
+            *_of_sky(level, len(own_paths), now),
             *_assumptions(bands, rows, moment, level, antenna_gain_db),
         ),
     )
@@ -160,6 +188,51 @@ def _given_dbm(
     low, high = level_of(bands.levels)
     code = bands.level[rows]
     return np.where(at_hz <= S_CHANGE_HZ, low[code], high[code])
+
+
+def _at_hour(
+    bands: Bands,
+    rows: npt.NDArray[np.intp],
+    at_hz: npt.NDArray[np.float64],
+    level: Resolved,
+    now: HereAndNow,
+    region: int,
+    aerial_db: npt.NDArray[np.float64] | float,
+) -> tuple[Resolved, npt.NDArray[np.bool_]]:
+    """Return levels with those of an hour for the assumed ones, and which are of their own path.
+
+    Notes
+    -----
+    A band, and a station nobody knows the place of, stands at the loudest of its service there.
+    """
+    heard = now.loudest_dbm(bands.service[rows], bands.services, at_hz, region)
+    assumed = level.origin == FROM_ASSUMED
+    path = np.zeros(len(rows), dtype=np.bool_)
+    sited = np.flatnonzero(assumed & (bands.site[rows] >= 0))
+    if len(sited):
+        where = np.array(bands.sites, dtype=np.float64)[bands.site[rows[sited]]]
+        own = now.own_path_dbm(where[:, 0], where[:, 1], where[:, 2], at_hz[sited])
+        path[sited] = ~np.isnan(own)
+        heard[sited] = np.where(np.isnan(own), heard[sited], own)
+    known = assumed & ~np.isnan(heard)
+    return (
+        level.replace(
+            dbm=np.where(known, heard + aerial_db, level.dbm),
+            origin=np.where(known, FROM_SKY, level.origin).astype(np.uint8),
+            class_changes=level.class_changes & ~known,
+        ),
+        path,
+    )
+
+
+def _of_sky(level: Resolved, own_paths: int, now: HereAndNow | None) -> list[str]:
+    """Say which levels are of the hour asked about, and what that rests on."""
+    if now is None:
+        return []
+    count = int(np.count_nonzero(level.origin == FROM_SKY))
+    said = f"levels: {count:,} of {len(level):,} stations and bands as the sky has them at that hour"
+    own = f", {counted(own_paths)} by the own path" if own_paths else ""
+    return [*now.assumptions, said + own]
 
 
 def unread(bands: Bands) -> list[str]:

@@ -15,10 +15,10 @@ from spurplan.emissions import emission_of
 from spurplan.rows import Rows, bools, column, floats, ints, shared
 from spurplan.units import HIGHEST_HZ
 
-LEVEL_FROM = ("table", "option", "assumed")
+LEVEL_FROM = ("table", "option", "assumed", "sky")
 # what stands for a label where no table says who is there
 BEYOND = "beyond the tables"
-FROM_TABLE, FROM_OPTION, FROM_ASSUMED = range(3)
+FROM_TABLE, FROM_OPTION, FROM_ASSUMED, FROM_SKY = range(4)
 
 
 class Occupants(Rows):
@@ -44,6 +44,7 @@ class Occupants(Rows):
         the known ones; they take the loudest typical level.
     reach : (low, high). Lowest and highest frequency the tables cover in the region
         asked for, whatever the hour; (0, 0) where they cover nothing. [Hz]
+    own_paths : set of (table, row). Rows whose level is that of their own path.
     assumptions : tuple of str. What was taken for granted in making this list.
     """
 
@@ -69,7 +70,16 @@ class Occupants(Rows):
     tables: tuple[str, ...] = shared()
     unknown_services: tuple[str, ...] = shared(default=())
     reach: tuple[int, int] = shared(default=(0, 0))
+    own_paths: frozenset[tuple[int, int]] = shared(default=frozenset())
     assumptions: tuple[str, ...] = shared(default=())
+
+    @property
+    def of_own_path(self) -> npt.NDArray[np.bool_]:
+        """Whose level is that of its own path, shape (n,)."""
+        if not self.own_paths:
+            return np.zeros(len(self), dtype=np.bool_)
+        rows = [table << 32 | row for table, row in self.own_paths]
+        return np.isin(self.table.astype(np.int64) << 32 | self.row, rows)
 
     def label_of(self, number: int) -> str:
         """Return what an occupant is called in its table."""

@@ -18,7 +18,7 @@ import numpy.typing as npt
 from spurplan.csvfile import Batch, Sheet
 from spurplan.errors import BadValue, Fault, checked_name, did_you_mean
 from spurplan.occupancy.hours import ALL_DAYS, Schedule, parse_days, parse_hours, parse_slot
-from spurplan.units import Level, decimal_text, headed_hz, parse_level
+from spurplan.units import Level, decimal_text, headed_hz, parse_level, parse_signed_decimal
 
 SERVICES = (
     "amateur",
@@ -34,12 +34,17 @@ SERVICES = (
 )
 MODES = ("all", "am", "ssb", "cw", "digital", "beacon", "narrow", "fm")
 MOST_CARRIERS = 100_000
+# from a milliwatt to the strongest there ever was, several times over
+LEAST_KW, MOST_KW = 1e-6, 1e4
 # a column of stations taken for their services has more; the codes end at 32,767
 MOST_SERVICES = 1_000
 
 UNITS = {"khz": 3, "mhz": 6, "hz": 0}
 QUANTITIES = ("low", "high", "freq", "raster", "bandwidth")
-TEXT_COLUMNS = ("service", "label", "region", "mode", "level", "hours", "days", "slot", "note", "source")
+SITE_COLUMNS = ("lat", "lon", "power_kw")
+TEXT_COLUMNS = (
+    "service", "label", "region", "mode", "level", "hours", "days", "slot", *SITE_COLUMNS, "note", "source",
+)  # fmt: skip
 COLUMNS = (*(f"{name}_{unit}" for name in QUANTITIES for unit in UNITS), *TEXT_COLUMNS)
 
 # As narrow as the values allow: a table may have two million rows.
@@ -58,6 +63,7 @@ TYPES: dict[str, npt.DTypeLike] = {
     "note": np.int32,
     "source": np.int32,
     "schedule": np.int32,
+    "site": np.int32,
 }
 
 Ints = npt.NDArray[np.int64]
@@ -120,6 +126,7 @@ class Vocabulary:
     regions: Words = field(default_factory=Words)
     levels: Words = field(default_factory=Words)
     schedules: Words = field(default_factory=Words)
+    sites: Words = field(default_factory=Words)
     notes: Words = field(default_factory=Words)
     sources: Words = field(default_factory=Words)
 
@@ -195,6 +202,25 @@ class Vocabulary:
             parse_slot(slot) if slot else None,
         )
         return self.schedules.code((schedule, hours, days, slot))
+
+
+# what stations have, as far as a level can be worked out for them
+_SITE_LIMITS = {"lat": (-90.0, 90.0), "lon": (-180.0, 180.0), "power_kw": (LEAST_KW, MOST_KW)}
+
+
+def _site_figure(name: str) -> Callable[[str], int]:
+    """Return the check of one figure of a site: 0 where it is sound, -1 where it is not given."""
+    low, high = _SITE_LIMITS[name]
+
+    def check(text: str) -> int:
+        if not text:
+            return -1
+        if not low <= parse_signed_decimal(text) <= high:
+            unit = "kilowatts" if name == "power_kw" else "degrees, north and east positive"
+            raise BadValue(text, f"is not from {low:g} to {high:g}", f"give {unit}")
+        return 0
+
+    return check
 
 
 class Schedules(dict[tuple[str, ...], int]):
@@ -289,6 +315,7 @@ class RowReader:
             "days": Parsed(lambda text: parse_days(text) if text else -1),
             "slot": Parsed(lambda text: parse_slot(text)[0] if text else -1),
         }
+        self.where = {name: Parsed(_site_figure(name)) for name in SITE_COLUMNS}
 
     def read(self, batch: Batch) -> dict[str, Ints]:
         """Return the arrays of a batch; damaged rows are faults, and are not in them."""
@@ -303,14 +330,16 @@ class RowReader:
             else:
                 out[name] = np.zeros(count, np.int64)
         unread = bad.copy()
-        for name, parsed in (*self.texts.items(), *self.when.items()):
+        for name, parsed in (*self.texts.items(), *self.when.items(), *self.where.items()):
             if name in self.heads.texts:
                 out[name] = self._column(batch, self.heads.texts[name], parsed, bad, found)
             else:
                 out[name] = np.full(count, -1, np.int64)
         self._check_forms(batch, out, bad, unread, found)
+        self._check_sites(batch, out, bad, found)
         out["schedule"] = self._schedules(batch)
-        for name in self.when:
+        out["site"] = self._sites(batch, out)
+        for name in (*self.when, *self.where):
             del out[name]
         for line, _, fault in sorted(found, key=lambda item: item[:2]):
             self.sheet.faults.add(fault, line)
@@ -374,6 +403,43 @@ class RowReader:
                 place = self._place(line, index) if name else self.sheet.place(line)
                 found.append((line, index, Fault(place, said, value, remedy or remedies[name])))
                 bad[at] = True
+
+    def _check_sites(
+        self,
+        batch: Batch,
+        out: dict[str, Ints],
+        bad: npt.NDArray[np.bool_],
+        found: list[tuple[int, int, Fault]],
+    ) -> None:
+        """Check that a site is whole, and that of one station."""
+        given: npt.NDArray[np.bool_] = np.array([out[name] != -1 for name in SITE_COLUMNS])
+        count = given.sum(axis=0)
+        part = (count > 0) & (count < len(SITE_COLUMNS))
+        many = (count > 0) & (out["freq"] == 0)
+        for at in np.flatnonzero((part | many) & ~bad).tolist():
+            line = batch.lines[at]
+            if part[at]:
+                missing = " and ".join(
+                    n for n, there in zip(SITE_COLUMNS, given[:, at], strict=True) if not there
+                )
+                fault = Fault(
+                    self.sheet.place(line), f"has no {missing}", remedy="give lat, lon and power_kw"
+                )
+            else:
+                rule = "gives the site of one station to a band"
+                fault = Fault(
+                    self.sheet.place(line), rule, remedy="give freq, or leave lat, lon and power_kw out"
+                )
+            found.append((line, -1, fault))
+            bad[at] = True
+
+    def _sites(self, batch: Batch, out: dict[str, Ints]) -> Ints:
+        code = np.full(len(batch.lines), -1, np.int64)
+        whole = np.logical_and.reduce([out[name] == 0 for name in SITE_COLUMNS])
+        for at in np.flatnonzero(whole).tolist():
+            cells = (batch.columns[self.heads.texts[name]][at] for name in SITE_COLUMNS)
+            code[at] = self.words.sites.code(tuple(parse_signed_decimal(cell.strip()) for cell in cells))
+        return code
 
     def _schedules(self, batch: Batch) -> Ints:
         if not any(name in self.heads.texts for name in self.when):

@@ -244,7 +244,8 @@ class _Filling:
         arrays["offset_hz"][v] = tuning_range.dial_offset_hz
         # measured noise is read in the widest filter of the set, whichever range is asked about
         noise_key = (
-            receiver.environment, receiver.noise, receiver.noise_figure_db, receiver.antenna_gain_db,
+            receiver.environment, receiver.noise, receiver.atmospheric,
+            receiver.noise_figure_db, receiver.antenna_gain_db,
             (receiver.ranges, receiver.conversions) if receiver.noise is not None else None,
         )  # fmt: skip
         arrays["floor_code"][v] = self.floors.code(noise_key, compile_floor, receiver)

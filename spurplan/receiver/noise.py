@@ -8,6 +8,7 @@ noise is missing, `Floor.assumptions` says so.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +24,8 @@ _PER_DB = math.log(10.0) / 10.0
 GALACTIC_FROM_HZ = 10_000_000
 # where the galactic line was read to hold
 _GALACTIC_TO_HZ = 100_000_000
+# how finely noise is drawn that no line describes, and up to where
+_POINTS_A_DECADE, _HOUR_TO_HZ = 24, 1_000_000_000
 
 
 @dataclass(frozen=True)
@@ -63,8 +66,8 @@ class Floor:
 
     Attributes
     ----------
-    man_made : NoiseLine or None. None where noise was measured.
-    measured : LogCurve or None. External noise figure as measured. [dB]
+    man_made : NoiseLine or None. None where a curve stands for it.
+    measured : LogCurve or None. External noise figure as measured, or of a place and hour. [dB]
     antenna_gain_db : float. Lowers or raises man-made and galactic noise. [dB]
     noise_figure_db : float. Of the set. [dB]
 
@@ -176,7 +179,10 @@ def compile_floor(receiver: description.Receiver) -> Floor:
     low, high = min(span[0] for span in spans), max(span[1] for span in spans)
     if receiver.noise is None:
         line = MAN_MADE[receiver.environment]
-        texts = _category_texts(receiver.environment, line, low, high)
+        texts = _category_texts(receiver.environment, line, low, high, receiver.atmospheric is not None)
+        if receiver.atmospheric is not None:
+            curve = of_an_hour(line, receiver.atmospheric, receiver.antenna_gain_db)
+            return Floor(None, curve, receiver.antenna_gain_db, receiver.noise_figure_db, texts)
         return Floor(line, None, receiver.antenna_gain_db, receiver.noise_figure_db, texts)
     width = _final_bandwidth_hz(receiver)
     per_hz = KT0_DBM_PER_HZ + 10.0 * math.log10(width)
@@ -185,18 +191,48 @@ def compile_floor(receiver: description.Receiver) -> Floor:
     return Floor(None, curve, receiver.antenna_gain_db, receiver.noise_figure_db, texts)
 
 
+def of_an_hour(
+    man_made: NoiseLine, atmospheric: Sequence[tuple[int, float]], antenna_gain_db: float
+) -> LogCurve:
+    """Return the external noise figure with the atmospheric noise of an hour, as powers. [Hz -> dB]
+
+    Parameters
+    ----------
+    atmospheric : (frequency, Fa) of two or more, rising. Counted up to the last of them. [Hz, dB]
+    antenna_gain_db : float. Of the aerial over a matched lossless one. [dB]
+
+    Notes
+    -----
+    Straight between points 1/24 of a decade apart, within 0.05 dB; a step is kept within one hertz.
+    """
+    hour = LogCurve(atmospheric)
+    first, last = hour.knots_hz[0], hour.knots_hz[-1]
+    decades = math.log10(_HOUR_TO_HZ / first)
+    even = first * 10.0 ** np.linspace(0.0, decades, round(decades * _POINTS_A_DECADE) + 1)
+    steps = [GALACTIC_FROM_HZ - 1, GALACTIC_FROM_HZ, last, last + 1]
+    hz = np.unique(np.concatenate([even, hour.knots_hz, steps]))
+    without = Floor(man_made, None, 0.0, 0.0)
+    storms = np.where(hz <= last, np.exp(hour.at(hz) * _PER_DB), 0.0)
+    figure = 10.0 * np.log10(without._external(hz) + storms) + antenna_gain_db
+    return LogCurve(list(zip(hz.tolist(), figure.tolist(), strict=True)))
+
+
 def _final_bandwidth_hz(receiver: description.Receiver) -> int:
     filters = [receiver.conversions_of(span)[-1].filter for span in receiver.ranges]
     return max(filter_.bandwidth_hz for filter_ in filters if filter_ is not None)
 
 
-def _category_texts(environment: str, line: NoiseLine, low_hz: int, high_hz: int) -> tuple[str, ...]:
+def _category_texts(
+    environment: str, line: NoiseLine, low_hz: int, high_hz: int, of_hour: bool
+) -> tuple[str, ...]:
     texts = [f"external noise is the P.372 median of the category {environment.replace('_', ' ')}"]
     if low_hz < line.low_hz:
         texts.append(f"man-made noise below {hz_text(line.low_hz)} is taken as there")
     if high_hz > line.high_hz:
         texts.append(f"man-made noise above {hz_text(line.high_hz)} is taken as there")
-    if low_hz < GALACTIC_FROM_HZ:
+    if of_hour:
+        texts.append("atmospheric noise is the P.372 median of the place, month and hour, to 30 MHz")
+    elif low_hz < GALACTIC_FROM_HZ:
         texts.append("atmospheric noise, which counts below about 10 MHz, is not modelled")
     if high_hz > _GALACTIC_TO_HZ:
         texts.append(f"the line of galactic noise is drawn on above {hz_text(_GALACTIC_TO_HZ)}")

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
-from typing import Any, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 import numpy as np
 
@@ -15,14 +15,19 @@ from spurplan import units
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.occupancy import expand
 from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.hours import MINUTE_SECONDS, parse_moment
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
+from spurplan.place import parse_month, parse_place, parse_sunspots
 from spurplan.receiver.changes.edits import changed
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.description.quantities import wanted_of
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.receiver.listener import MODES
 from spurplan.units import as_path, as_whole, flag_faults, hz_text, is_number
+
+if TYPE_CHECKING:
+    from spurplan.occupancy.sky import HereAndNow
 
 ReceiverLike = Receiver | str | Path
 SpanLike = tuple[int | str, int | str] | str
@@ -47,6 +52,10 @@ class Settings:
     region : int or None. ITU region whose table rows apply; the receiver's where None.
     utc : str or None. "1800", "18:00" or "18:00:20": only who is on the air then.
     day : str or None. "mon" to "sun".
+    place : str or None. Where the set stands, as "52N,5E" or a locator: with month and utc what can be heard
+        there is that hour's; the receiver's where None.
+    month : int, str or None. 1 to 12, or its name.
+    sunspots : float, str or None. Sunspot number, smoothed over twelve months; 70 where None.
     range : str or None. One range of the set by name; all where None.
     lo_order, rf_order : int. Highest harmonics of oscillator and signal at each mixer.
     level : mapping of service to level text. Overrides the typical levels.
@@ -68,6 +77,9 @@ class Settings:
     region: int | None = None
     utc: str | None = None
     day: str | None = None
+    place: str | None = None
+    month: int | str | None = None
+    sunspots: float | str | None = None
     range: str | None = None
     lo_order: int = 10
     rf_order: int = 3
@@ -89,7 +101,7 @@ class Settings:
             whole = as_whole(getattr(self, name))
             if whole is not None:  # numpy's integers are integers, and JSON knows none of them
                 object.__setattr__(self, name, whole)
-        faults = [*self._orders(), *self._thresholds()]
+        faults = [*self._orders(), *self._thresholds(), *self._hour()]
         if self.region is not None and (type(self.region) is not int or self.region not in (1, 2, 3)):
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
         if self.range is not None and not isinstance(self.range, str):
@@ -97,6 +109,44 @@ class Settings:
         faults += [*self._flags(), *self._levels(), *self._listening()]
         if faults:
             raise Refused(faults)
+
+    def _hour(self) -> list[Fault]:
+        """Read place, month and sunspots, and return what is wrong with them or missing beside them."""
+        faults = []
+        if self.place is not None:
+            if not isinstance(self.place, str):
+                remedy = 'write it in quotes, as "52N,5E"'
+                faults.append(Fault("--place", "is not a place as text", str(self.place), remedy))
+            else:
+                try:
+                    parse_place(self.place)
+                except BadValue as bad:
+                    faults.append(bad.at("--place"))
+        faults += self._read("month", parse_month, lambda month: as_whole(month) is not None)
+        faults += self._read("sunspots", parse_sunspots, is_number)
+        if self.place is not None:
+            missing = [f"--{name}" for name in ("month", "utc") if getattr(self, name) is None]
+            if missing:
+                rule = f"has no {' and no '.join(missing)} beside it"
+                remedy = f"what can be heard there hangs on month and hour: add {' and '.join(missing)}"
+                faults.append(Fault("--place", rule, str(self.place), remedy))
+        if self.sunspots is not None and self.month is None and self.place is None:
+            rule = "changes nothing without a month"
+            faults.append(Fault("--sunspots", rule, str(self.sunspots), "add --month and --utc"))
+        return faults
+
+    def _read(self, name: str, parse: Callable[[str], float], whole: Callable[[Any], bool]) -> list[Fault]:
+        """Put a setting in figures, given as such or as text; return what is wrong with it."""
+        value: Any = getattr(self, name)
+        if value is None:
+            return []
+        if not isinstance(value, str) and (isinstance(value, bool) or not whole(value)):
+            return [Fault(f"--{name}", "is not a number", str(value), "give a number, or text")]
+        try:
+            object.__setattr__(self, name, parse(value if isinstance(value, str) else f"{value:.12g}"))
+        except BadValue as bad:
+            return [bad.at(f"--{name}")]
+        return []
 
     def _orders(self) -> list[Fault]:
         faults = []
@@ -216,14 +266,54 @@ def own_arithmetic(question: Callable[Asked, Answered]) -> Callable[Asked, Answe
 
 
 def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Receiver:
-    """Return a receiver from itself or the path of its file, listened to as settings ask."""
+    """Return a receiver from itself or the path of its file, where, when and listened to as settings ask."""
     made = receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
-    if settings is None or (settings.mode is None and settings.wanted is None):
+    if settings is None:
+        return made
+    now = here_and_now(made, settings)
+    storms = None if now is None else now.atmospheric
+    if storms != made.atmospheric:
+        made = changed(made, made.name, atmospheric=storms)
+    if settings.mode is None and settings.wanted is None:
         return made
     asked = {name: value for name in ("mode", "wanted") if (value := getattr(settings, name)) is not None}
     # what is asked for holds on every range, whatever the file says of one
     ranges = tuple(changed(one, made.name, **dict.fromkeys(asked)) for one in made.ranges)
     return changed(made, made.name, **asked, ranges=ranges)
+
+
+def here_and_now(receiver: Receiver, settings: Settings) -> HereAndNow | None:
+    """Return the place and hour asked about; None where no month was given, and medians stand.
+
+    Raises
+    ------
+    Refused  for a month without a place or without an hour, and an hour that is none.
+    """
+    if settings.month is None:
+        return None
+    place = settings.place or receiver.place
+    faults = []
+    if place is None:
+        remedy = "add --place, or place to the receiver file"
+        faults.append(Fault("--month", "has no place beside it", str(settings.month), remedy))
+    if settings.utc is None:
+        faults.append(Fault("--month", "has no hour beside it", str(settings.month), "add --utc"))
+    if faults:
+        raise Refused(faults)
+    try:
+        second = parse_moment(settings.utc, None).second
+    except BadValue as bad:
+        raise Refused(bad.at("utc")) from None
+    # dear to import, and not needed without a month
+    from spurplan.occupancy.sky import HereAndNow
+
+    assert place is not None
+    assert second is not None
+    month, sunspots = settings.month, settings.sunspots
+    assert isinstance(month, int)
+    assert not isinstance(sunspots, str)
+    minute = second // MINUTE_SECONDS
+    return HereAndNow(parse_place(place), month, minute / 60, sunspots)
 
 
 def as_bands(bands: BandsLike) -> Bands:
@@ -255,19 +345,47 @@ def _is_frequency(text: str) -> bool:
 def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:
     """Return who may be on the air for a receiver under some settings."""
     region = settings.region if settings.region is not None else receiver.region
-    return expand.occupants_of(
+    now = here_and_now(receiver, settings)
+    found = expand.occupants_of(
         bands,
         region=region,
         utc=settings.utc,
         day=settings.day,
         levels=_levels_asked(settings),
         antenna_gain_db=receiver.antenna_gain_db,
+        now=now,
+        terminals=receiver.noise is not None,
     )
+    said = _place_unused(receiver) if now is None else _noise_as_measured(receiver)
+    return found.replace(assumptions=(*found.assumptions, *said)) if said else found
+
+
+def _place_unused(receiver: Receiver) -> list[str]:
+    if receiver.place is None:
+        return []
+    return [
+        f"no month and hour for {receiver.place}: numbers on the air and levels are those of a typical "
+        "hour of the year; --month and --utc take those of an hour"
+    ]
+
+
+def _noise_as_measured(receiver: Receiver) -> list[str]:
+    if receiver.noise is None:
+        return []
+    return ["noise stays as it was measured, whatever the hour"]
 
 
 def loudest_typical_dbm(receiver: Receiver) -> float:
     """Return the level, at its terminals, of a station that no table knows. [dBm]"""
     return typical_levels().loudest_dbm + receiver.antenna_gain_db
+
+
+def hour_settings(receiver: Receiver, settings: Settings) -> dict[str, Any]:
+    """Return place, month and sunspots as they were taken, for the answer; none where medians stand."""
+    now = here_and_now(receiver, settings)
+    if now is None:
+        return {"place": None, "month": None, "sunspots": None}
+    return {"place": str(now.place), "month": now.month, "sunspots": now.r12}
 
 
 def _levels_asked(settings: Settings) -> Levels:

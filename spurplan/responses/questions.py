@@ -23,6 +23,7 @@ from spurplan.responses.asking import (
     SpanLike,
     as_bands,
     as_receiver,
+    hour_settings,
     loudest_typical_dbm,
     occupants_of,
     own_arithmetic,
@@ -281,6 +282,7 @@ def _answer(
         receiver=receiver.name,
         settings={
             **settings.plain(),
+            **hour_settings(receiver, settings),
             "region": region,
             "listed_share": listed,
         },
@@ -370,7 +372,9 @@ def _refuse_silent(
     """
     if settings.utc is None and settings.day is None:
         return
-    ever = occupants_of(receiver, bands, replace(settings, utc=None, day=None))
+    ever = occupants_of(
+        receiver, bands, replace(settings, utc=None, day=None, place=None, month=None, sunspots=None)
+    )
     for at in range(len(ever)):
         label = ever.label_of(at)
         if value.casefold() in label.casefold() if hz is None else ever.low_hz[at] <= hz <= ever.high_hz[at]:

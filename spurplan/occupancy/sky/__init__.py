@@ -9,14 +9,16 @@ summer, 24 MHz and above is open more often than the answers say.
 from __future__ import annotations
 
 from spurplan.occupancy.sky.field import field_dbuv
+from spurplan.occupancy.sky.here_and_now import HereAndNow
 from spurplan.occupancy.sky.noise import Noise, atmospheric_fa_db
 from spurplan.occupancy.sky.own_station import station_dbm
-from spurplan.occupancy.sky.place import Place, parse_month, parse_place, parse_sunspots
 from spurplan.occupancy.sky.services import Heard, Listening
 from spurplan.occupancy.sky.this_hour import activity_at
+from spurplan.place import Place, parse_month, parse_place, parse_sunspots
 
 __all__ = [
     "Heard",
+    "HereAndNow",
     "Listening",
     "Noise",
     "Place",

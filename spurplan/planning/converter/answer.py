@@ -46,6 +46,7 @@ from spurplan.responses.asking import (
     SpanLike,
     as_bands,
     as_receiver,
+    hour_settings,
     loudest_typical_dbm,
     occupants_of,
     own_arithmetic,
@@ -146,7 +147,7 @@ def converter(
     """
     checked_progress(progress)
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     covers = as_covers(cover)
     named = named_crystals(crystal)
     about = as_about(explain)
@@ -180,6 +181,7 @@ def converter(
         receiver=set_.name,
         settings={
             **chosen.plain(),
+            **hour_settings(set_, chosen),
             "region": chosen.region if chosen.region is not None else set_.region,
             "cover": [list(pair) for pair in covers],
             "stock": _stock_name(stock, bool(named) or step_hz is not None),

@@ -28,6 +28,7 @@ from spurplan.responses.asking import (
     SpanLike,
     as_bands,
     as_receiver,
+    hour_settings,
     occupants_of,
     own_arithmetic,
     picked_ranges,
@@ -98,7 +99,7 @@ def cures(
     """
     checked_progress(progress)
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     tables = as_bands(bands)
     listed = with_efforts(cures_in_use(cures), effort)
     picked = picked_ranges(set_, chosen.range)
@@ -121,6 +122,7 @@ def cures(
         receiver=set_.name,
         settings={
             **chosen.plain(),
+            **hour_settings(set_, chosen),
             "region": chosen.region if chosen.region is not None else set_.region,
             "cover_low_hz": None if span is None else span[0],
             "cover_high_hz": None if span is None else span[1],

@@ -36,6 +36,7 @@ from spurplan.responses.asking import (
     SpanLike,
     as_bands,
     as_receiver,
+    hour_settings,
     occupants_of,
     own_arithmetic,
     picked_ranges,
@@ -99,7 +100,7 @@ def if_change(
     """
     checked_progress(progress)
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     asked = _asked(set_, if_, first_if, something_else=scan is not None or rejection is not None)
     _refuse_other_ranges(asked, picked)
@@ -134,6 +135,7 @@ def if_change(
         receiver=set_.name,
         settings={
             **chosen.plain(),
+            **hour_settings(set_, chosen),
             "region": chosen.region if chosen.region is not None else set_.region,
             "if": [one.text for one in asked if one.if_hz is not None and not one.other_side],
             "first_if": next((one.first_if_hz for one in asked if one.first_if_hz is not None), None),

@@ -241,7 +241,7 @@ def suspects(
         trimmer=trimmer,
     )
     chosen = settings_from(settings, options)
-    set_, tables = as_receiver(receiver), as_bands(bands)
+    set_, tables = as_receiver(receiver, chosen), as_bands(bands)
     found = dial(
         set_,
         tables,

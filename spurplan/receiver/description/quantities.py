@@ -14,6 +14,7 @@ from functools import partial
 from typing import Any
 
 from spurplan.errors import BadValue, did_you_mean
+from spurplan.place import parse_place
 from spurplan.receiver.listener import WANTED_WORDS
 from spurplan.schema import Count, ListOf, Number, Quantity, Row
 from spurplan.units import (
@@ -53,6 +54,19 @@ def wanted_of(value: Any, needs_unit: bool = False) -> str:
         remedy = f"write weak, fair or good, or a level as S5 or -102 dBm{_nearest(str(value))}"
         raise BadValue(bad.value, "is neither a word nor a level", remedy) from None
     return value.strip() if isinstance(value, str) else f"{decimal(level.dbm_low)} dBm"
+
+
+def place_of(value: Any, needs_unit: bool = False) -> str:
+    """Return a place as it was written.
+
+    Raises
+    ------
+    BadValue  for what is none.
+    """
+    if not isinstance(value, str):
+        raise BadValue(value, "is not a place as text", 'write it in quotes, as "52N,5E"')
+    parse_place(value)
+    return value.strip()
 
 
 def _nearest(word: str) -> str:
@@ -102,6 +116,7 @@ LEVEL = Quantity(level_of, _form(_LEVEL, "S6", "S9+20", "-97 dBm"))
 # below it nothing is a resonance any more, and arithmetic gives out
 LOADED_Q = Number(0.01, 1e6, minimum=0.01)
 WANTED = Quantity(wanted_of, {"type": "string", "examples": [*WANTED_WORDS, "S5", "-102 dBm"]})
+PLACE = Quantity(place_of, {"type": "string", "examples": ["52N,5E", "52.1,5.2", "JO22"]})
 SHAPE_FACTOR = Number(1, 1000.0, above=True)
 COUPLING = Number(0, 100.0, above=True)
 EXPONENT = Number(0.0, 1000.0)

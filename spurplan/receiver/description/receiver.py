@@ -9,6 +9,7 @@ from spurplan.receiver.description import checks
 from spurplan.receiver.description.conversions import CONVERSIONS, Conversion, Mixer
 from spurplan.receiver.description.elements import ELEMENT_LIST, Element
 from spurplan.receiver.description.quantities import (
+    CURVE_POINTS,
     GAIN_DB,
     HZ,
     LOSS_DB,
@@ -16,6 +17,7 @@ from spurplan.receiver.description.quantities import (
     NOISE_FIGURE_DB,
     NOISE_POINTS,
     PICO_FARADS,
+    PLACE,
     REGION,
     SIGNED_HZ,
     WANTED,
@@ -143,9 +145,13 @@ class Receiver(Description):
     ----------
     name : str.
     region : int or None. ITU region whose rows of the band tables apply.
+    place : str or None. Where it stands, as "52N,5E" or a locator; with a month and an hour what can be
+        heard there is that hour's.
     environment : str. Man-made noise category of P.372.
     noise : tuple of (hz, dbm) or None. Noise in the final bandwidth as measured,
         instead of the category. [Hz, dBm]
+    atmospheric : tuple of (hz, fa_db) or None. Atmospheric noise of the hour asked about, over kT0B;
+        in no file, since the hour is not. [Hz, dB]
     noise_figure_db : float. [dB]
     antenna_gain_db : float. Negative for a short aerial. [dB]
     mode : str. What is listened to, one of `listener.MODES`.
@@ -158,8 +164,10 @@ class Receiver(Description):
 
     name: str = key(NAME, example=_NAME_EXAMPLE)
     region: int | None = key(REGION, default=None)
+    place: str | None = key(PLACE, default=None)
     environment: Environment = key(Choice(get_args(Environment)), default="rural")
     noise: tuple[tuple[int, float], ...] | None = key(NOISE_POINTS, default=None)
+    atmospheric: tuple[tuple[int, float], ...] | None = key(CURVE_POINTS, in_file=False, default=None)
     noise_figure_db: float = key(NOISE_FIGURE_DB, toml="noise_figure", default=12.0)
     antenna_gain_db: float = key(GAIN_DB, toml="antenna_gain", default=0.0)
     mode: Mode = key(Choice(MODES), default="am")

@@ -18,6 +18,7 @@ _HEAD = """\
 # What is left out takes its default, and every answer says so.
 name = {name}
 # region = 1                    # ITU region: which rows of the band tables apply; all where it is left out
+# place = "52N,5E"              # or a locator: with --month and --utc, who can be heard there and then
 environment = "rural"           # man-made noise: city, residential, rural, quiet_rural
 # noise = [["3.5 MHz", "S6"], ["28 MHz", "S2"]]      # or as measured on the set itself
 noise_figure = "12 dB"

@@ -16,6 +16,8 @@ from spurplan.schema import Description, toml_path
 from spurplan.units import hz_text
 
 _PAIRS = {"coverage", "passband"}
+# what belongs to the question and not to the set
+_OF_THE_HOUR = {"atmospheric"}
 _TEXT_BY_UNIT: dict[str, Callable[[Any], str]] = {
     "_hz": hz_text,
     "_db": lambda db: f"{decimal(db)} dB",
@@ -44,7 +46,7 @@ def tables(part: Description, folder: str) -> dict[str, Any]:
     out: dict[str, Any] = {}
     for name in type(part).keys:
         value = getattr(part, name)
-        if name not in part.given or value is None:
+        if name not in part.given or value is None or name in _OF_THE_HOUR:
             continue
         key = str(toml_path(type(part), name)[0])
         if key in _PAIRS:

@@ -21,6 +21,7 @@ from spurplan.responses.asking import (
     Settings,
     as_bands,
     as_receiver,
+    hour_settings,
     loudest_typical_dbm,
     occupants_of,
     own_arithmetic,
@@ -142,7 +143,7 @@ def birdies(
     Refused  for a bad file or option.
     """
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     occupants = occupants_of(set_, as_bands(bands), chosen)
     groups = compile_chains([(set_, one) for one in picked])
@@ -172,7 +173,12 @@ def birdies(
     region = chosen.region if chosen.region is not None else set_.region
     answer = Answer(
         receiver=set_.name,
-        settings={**chosen.plain(), "region": region, "total_order": harmonics.TOTAL_ORDER},
+        settings={
+            **chosen.plain(),
+            **hour_settings(set_, chosen),
+            "region": region,
+            "total_order": harmonics.TOTAL_ORDER,
+        },
         assumptions=(*_said(set_), *assumed),
         cautions=cautions_of("birdies"),
         tables={

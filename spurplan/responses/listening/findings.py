@@ -10,6 +10,8 @@ from spurplan.units import hz_text, share_span_text, share_text
 WORTH_A_WORD = 0.02
 TYPICAL, BUSY, EVERYBODY = "typical", "busy", "everybody"
 AT = {TYPICAL: "at a typical hour", BUSY: "on a busy evening", EVERYBODY: "with everybody on the air"}
+# the same of one hour of a month
+AT_THIS_HOUR = {TYPICAL: "at that hour", BUSY: "at that hour of a busy day", EVERYBODY: AT[EVERYBODY]}
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,7 @@ class RangeFinding:
     wanted_dbm : float. Level of the wanted signal in the middle. [dBm]
     decided_by : tuple of str. Stations on which much of it hangs.
     losses : tuple of Loss. Who takes most, most first.
+    this_hour : bool. Whether that is so at one hour of a month.
     """
 
     range: str
@@ -64,12 +67,18 @@ class RangeFinding:
     wanted_dbm: float
     decided_by: tuple[str, ...] = ()
     losses: tuple[Loss, ...] = ()
+    this_hour: bool = False
 
     @property
     def name(self) -> str:
         """What it is called at the head of a sentence."""
         span = f"{hz_text(self.low_hz)} to {hz_text(self.high_hz)}"
         return span if self.cover else f"Range {self.range}"
+
+    @property
+    def at(self) -> str:
+        """When it is so, in words."""
+        return (AT_THIS_HOUR if self.this_hour else AT)[self.hour]
 
     @property
     def said(self) -> str:
@@ -83,9 +92,10 @@ class RangeFinding:
             return f"{self.name}: nobody can tell; its images lie beyond the tables."
         span = share_span_text(self.usable_low, self.usable_high)
         how_sure = f" ({span})" if span and not self.decided_by else ""
-        text = f"{self.name}: {AT[self.hour]} {share_text(self.usable)} of it is usable{how_sure}"
+        text = f"{self.name}: {self.at} {share_text(self.usable)} of it is usable{how_sure}"
         if self.hour != EVERYBODY:
-            text += f", {share_text(self.clear)} is clear whatever is on the air"
+            then = " then" if self.this_hour else ""
+            text += f", {share_text(self.clear)} is clear whatever is on the air{then}"
         text += "."
         if self.decided_by:
             text += f" It depends on whether {_either(self.decided_by)} is on."
@@ -186,13 +196,13 @@ class CoverFinding:
         regulars = f"; {_either(self.regulars, 'and')}" if self.regulars else ""
         if self.usable:
             met = "hardly ever a stranger" if self.stranger < 0.03 else "a stranger now and then"
-            return f"{name}: usable; on a busy evening you will meet {met}{regulars}."
+            return f"{name}: usable; {self.busy.at} you will meet {met}{regulars}."
         often = f"a stranger at {_times(self.stranger, 'settings')}"
         if self.more_db is None:
             cure = "no amount of rejection alone mends that"
         else:
             cure = f"it would take {self.more_db:.0f} dB more rejection"
-        return f"{name}: not usable on a busy evening: {often}{regulars}; {cure}."
+        return f"{name}: not usable {self.busy.at}: {often}{regulars}; {cure}."
 
 
 def _times(chance: float, of: str = "times") -> str:

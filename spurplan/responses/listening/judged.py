@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.occupancy.activity import ActivityTable
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses.asking import Settings, loudest_typical_dbm
+from spurplan.responses.asking import Settings, here_and_now, loudest_typical_dbm
 from spurplan.responses.levels import external_dbm_per_hz
 from spurplan.responses.listening.arrivals import Dials
 from spurplan.responses.listening.findings import (
@@ -49,6 +50,7 @@ class Place:
     antenna_gain_db : float. [dB]
     terminals : bool. Whether the noise was measured at the terminals.
     stranger_dbm : float. Level of a strong station beyond the tables. [dBm]
+    activity : ActivityTable or None. Of the place and hour asked about; None for that of the year.
     """
 
     occupants: Occupants
@@ -56,6 +58,7 @@ class Place:
     antenna_gain_db: float
     terminals: bool
     stranger_dbm: float
+    activity: ActivityTable | None = None
 
     def air(self, hour: str) -> Air:
         """Return who is on the air at some hour."""
@@ -65,19 +68,27 @@ class Place:
             "typical" if hour == TYPICAL else "busy",
             self.antenna_gain_db,
             terminals=self.terminals,
+            table=self.activity,
         )
-        return Air(self.occupants, everybody(presence) if hour == EVERYBODY else presence, self.stranger_dbm)
+        return Air(
+            self.occupants,
+            everybody(presence) if hour == EVERYBODY else presence,
+            self.stranger_dbm,
+            this_hour=self.activity is not None,
+        )
 
 
 def place_of(receiver: Receiver, occupants: Occupants, settings: Settings) -> Place:
     """Return where a set stands and who may be on the air for it."""
     region = settings.region if settings.region is not None else receiver.region
+    now = here_and_now(receiver, settings)
     return Place(
         occupants=occupants,
         region=region if region is not None else 1,
         antenna_gain_db=receiver.antenna_gain_db,
         terminals=receiver.noise is not None,
         stranger_dbm=loudest_typical_dbm(receiver),
+        activity=None if now is None else now.activity,
     )
 
 
@@ -216,6 +227,7 @@ def _range_finding(told: Shares, v: int, hour: str, cover: bool) -> RangeFinding
         wanted_dbm=float(_wanted_dbm(chains, middle)[v]),
         decided_by=names,
         losses=_losses(told, v),
+        this_hour=told.this_hour,
     )
 
 

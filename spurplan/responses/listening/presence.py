@@ -9,8 +9,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.occupancy.activity import Hour, shipped_activity
-from spurplan.occupancy.occupants import FROM_TABLE, Occupants
+from spurplan.occupancy.activity import ActivityTable, Hour, shipped_activity
+from spurplan.occupancy.levels import short_aerial_db
+from spurplan.occupancy.occupants import FROM_SKY, FROM_TABLE, Occupants
 from spurplan.rows import Rows, bools, floats
 
 Floats = npt.NDArray[np.float64]
@@ -19,6 +20,8 @@ Floats = npt.NDArray[np.float64]
 LOUD_SPREADS = 2.0
 # The loudest station of a service: its typical level of a good hour and this. [dB]
 MOST_OVER_TYPICAL_DB = 10.0
+# The same over the loudest of an hour: what levels of the sky may be off by. [dB]
+MOST_OVER_SKY_DB = 15.0
 
 
 class Presence(Rows):
@@ -53,6 +56,7 @@ def present(
     antenna_gain_db: float = 0.0,
     *,
     terminals: bool = False,
+    table: ActivityTable | None = None,
 ) -> Presence:
     """Return who is on the air at a typical or a busy hour.
 
@@ -64,24 +68,29 @@ def present(
     antenna_gain_db : float. Of the aerial in use over a matched lossless one. [dB]
     terminals : bool. Whether the noise was measured at the terminals of the real aerial; levels below
         15 MHz are then lower by what a short aerial loses there.
+    table : ActivityTable. Of the place and hour asked about; the one that ships, without.
 
     Notes
     -----
     Levels and noise stand in one convention: both as a matched lossless aerial would bring them.
     A level of the table's own, or one given for the service, is one of the terminals.
     """
-    table = shipped_activity()
-    own = occupants.level_from == FROM_TABLE
+    table = shipped_activity() if table is None else table
+    path = occupants.of_own_path
+    own = (occupants.level_from == FROM_TABLE) | path
     # a mast or a full band with a level of its own is everywhere in it
     single = occupants.spot | own
     middle = np.sqrt(occupants.low_hz.astype(np.float64) * occupants.high_hz)
     of_band = table.on_the_air(occupants.service, occupants.services, middle, region, hour)
     known = np.where(own, occupants.level_dbm, np.nan)
     spots = table.spots(occupants.service, occupants.services, middle, region, hour, known)
-    shift = antenna_gain_db - (_short_aerial_db(middle) if terminals else 0.0)
+    shift = antenna_gain_db - (short_aerial_db(middle) if terminals else 0.0)
     median = np.where(own, occupants.level_dbm, np.where(single, spots.level_dbm, of_band.m_dbm) + shift)
     spread = np.where(single, spots.spread_db, of_band.s_db)
-    loudest = np.where(own, LOUD_SPREADS * spread, MOST_OVER_TYPICAL_DB)
+    spread = np.where(path, table.own_path_spread_db, spread)
+    of_hour = occupants.level_from == FROM_SKY
+    over_loudest = np.where(of_hour, MOST_OVER_SKY_DB, MOST_OVER_TYPICAL_DB)
+    loudest = np.where(own, LOUD_SPREADS * spread, over_loudest)
     return Presence(
         per_hz=np.where(single, 0.0, of_band.n_per_mhz * 1e-6),
         chance=np.where(single, spots.chance, 0.0),
@@ -92,18 +101,6 @@ def present(
         most_dbm=np.maximum(occupants.level_dbm, median) + loudest,
         own_level=own,
     )
-
-
-def _short_aerial_db(hz: Floats) -> Floats:
-    """Return what an aerial short for its wavelength loses against a matched lossless one. [dB]
-
-    Notes
-    -----
-    20 log(15 MHz / f) below 15 MHz: an effective height of 5 m into 50 ohm against a matched
-    lossless dipole of the same field, equal at 15 MHz.
-    """
-    loss: Floats = 20.0 * np.log10(15e6 / np.minimum(hz, 15e6))
-    return loss
 
 
 def everybody(presence: Presence) -> Presence:

@@ -54,6 +54,7 @@ class Shares:
     decided_by : tuple of tuple of int, V. Rows of `arrivals`, one for each emission that is received on
         more than `DECIDING_SHARE` of the settings and on whose being on much hangs.
     ways, arrivals, dials : what was followed, what arrives where, and the settings looked at.
+    this_hour : bool. Whether all that is so at one hour of a month.
     """
 
     usable: Floats
@@ -69,6 +70,7 @@ class Shares:
     ways: Ways
     arrivals: Arrivals
     dials: Dials
+    this_hour: bool = False
 
     def interval(self, low: float = 0.1, high: float = 0.9) -> tuple[Floats, Floats]:
         """Return the ends of the interval of `usable` over the worlds, shape (V,) each."""
@@ -84,11 +86,13 @@ class Air:
     ----------
     occupants, presence : Occupants, and who of them is on the air at the hour in question.
     stranger_dbm : float. Level of a strong station beyond the tables. [dBm, 50 ohm]
+    this_hour : bool. Whether that is who can be heard at one hour of a month.
     """
 
     occupants: Occupants
     presence: Presence
     stranger_dbm: float
+    this_hour: bool = False
 
 
 def shares(
@@ -143,6 +147,7 @@ def shares(
         ways=ways,
         arrivals=found,
         dials=dials,
+        this_hour=air.this_hour,
     )
 
 

@@ -29,7 +29,7 @@ def _station(number: int) -> tuple[Column, ...]:
         Column(f"table_{n}", "text", "", False, "", "file it came from"),
         Column(f"row_{n}", "int", "", False, "", "its line there, the head being line 1"),
         Column(f"antenna_{n}_dbm", "float", "dBm", False, "", "its level at the terminals"),
-        Column(f"level_from_{n}", "text", "", False, "", "that level is from: table, option or assumed"),
+        Column(f"level_from_{n}", "text", "", False, "", "that level is from: table, option, sky or assumed"),
     )
 
 
