@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from spurplan.receiver.file.reading import read_receiver
     from spurplan.responses.asking import Settings
     from spurplan.responses.birdies.answer import birdies
+    from spurplan.responses.by_hour import by_hour
     from spurplan.responses.questions import dial, ranges, station
 
 __version__ = "0.1.0"
@@ -33,6 +34,7 @@ __all__ = [
     "Settings",
     "bench_sheet",
     "birdies",
+    "by_hour",
     "converter",
     "cures",
     "dial",
@@ -51,6 +53,7 @@ _HOMES = {
     "Settings": "responses.asking",
     "bench_sheet": "planning.bench.answer",
     "birdies": "responses.birdies.answer",
+    "by_hour": "responses.by_hour",
     "converter": "planning.converter.answer",
     "cures": "planning.cures.answer",
     "dial": "responses.questions",

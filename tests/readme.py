@@ -37,6 +37,7 @@ def answers() -> Iterator[tuple[str, spurplan.Answer]]:
     demo = ROOT / DEMO
     yield "dial", spurplan.dial(demo, None, "14.2 MHz", intermodulation=True)
     yield "ranges", spurplan.ranges(demo, range="1", intermodulation=True)
+    yield "ranges", spurplan.by_hour(demo, range="1", place="50N,10E", month=1)
     yield "station", spurplan.station(demo, None, "15130 kHz")
     yield "suspects", spurplan.suspects(demo, None, "14.2 MHz")
     yield "birdies", spurplan.birdies(demo, intermodulation=True)

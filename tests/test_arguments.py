@@ -31,6 +31,7 @@ MISTAKES = [
 NEEDED: dict[str, dict[str, Any]] = {
     "bench_sheet": {"points": 1},
     "birdies": {},
+    "by_hour": {"place": "50N,10E", "month": 1},
     "converter": {"cover": "21MHz:21.01MHz", "crystal": "7 MHz"},
     "cures": {},
     "dial": {"frequency": "14 MHz"},

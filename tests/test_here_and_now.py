@@ -14,7 +14,7 @@ from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.occupants import FROM_SKY
 from spurplan.occupancy.rows import LEAST_KW, MOST_KW
-from spurplan.occupancy.sky import HereAndNow, atmospheric_fa_db, own_station, station_dbm
+from spurplan.occupancy.sky import HereAndNow, atmospheric_fa_db, station_dbm
 from spurplan.occupancy.sky.this_hour import MARK
 from spurplan.place import Place
 from spurplan.receiver.file.reading import parse_receiver
@@ -113,9 +113,13 @@ class TestLevels:
             read_bands(table)
         assert said in str(refused.value)
 
-    def test_limits_of_power_are_those_of_the_path(self) -> None:
-        """What a table may say can be worked out."""
-        assert (own_station.LEAST_KW, own_station.MOST_KW) == (LEAST_KW, MOST_KW)
+    @pytest.mark.parametrize("power_kw", [LEAST_KW, MOST_KW])
+    def test_limits_of_power_are_those_of_the_path(self, power_kw: float) -> None:
+        """What a table may say can be worked out, and nothing beyond."""
+        path = (50.0, 10.0, 40.4, -3.7, 6_070_000)
+        assert np.isfinite(station_dbm(*path, power_kw, 1, 20.0, 90.0))
+        with pytest.raises(Refused, match="power_kw"):
+            station_dbm(*path, power_kw * (2.0 if power_kw == MOST_KW else 0.5), 1, 20.0, 90.0)
 
 
 class TestNoise:

@@ -19,10 +19,10 @@ UNIT_HELP = "Unit of its frequencies: Hz, kHz or MHz (default kHz)."
 DELIMITER_HELP = "What stands between its cells: one character, or tab (default a comma)."
 ENCODING_HELP = "Its encoding (default utf-8)."
 # what leaves rows out or makes them louder, which a list of tables does not look at
-SILENT_OR_LOUD = ("utc", "day", "level", "levels")
+SILENT_OR_LOUD = ("utc", "day", "place", "month", "sunspots", "level", "levels")
 
 
-@command("region", "utc", "day", "level", "levels", OUTPUT)
+@command("region", SILENT_OR_LOUD, OUTPUT)
 def bands(
     options: Options,
     files: Annotated[list[str] | None, typer.Argument(metavar="FILE", help=FILES_HELP)] = None,

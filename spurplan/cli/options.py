@@ -155,14 +155,24 @@ class Options:
             rule = "what is buried is left out of the answer: add --everything"
             raise typer.BadParameter(rule, param_hint="--fail-on")
 
-    def question(self) -> dict[str, Any]:
+    def question(self, *, every_hour: bool = False) -> dict[str, Any]:
         """Return the options that a question of the library takes, as far as they were given.
+
+        Parameters
+        ----------
+        every_hour : bool. Whether all hours of a day are asked about, and none has to be given.
 
         Raises
         ------
         Refused  when a value means nothing; typer.BadParameter when it is not
-            of the form asked for.
+            of the form asked for, or lacks its fellow.
         """
+        if self.place is not None:
+            needed = ("month",) if every_hour else ("month", "utc")
+            missing = [_option(name) for name in needed if not self._given(name)]
+            if missing:
+                rule = f"what can be heard there hangs on month and hour: add {' and '.join(missing)}"
+                raise typer.BadParameter(rule, param_hint="--place")
         given = {name: getattr(self, name) for name in QUESTION if self._given(name)}
         for name in ("strong_at", "audible_at"):
             if name in given:

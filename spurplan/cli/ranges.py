@@ -11,7 +11,11 @@ from spurplan.cli.frame import ReceiverFile, command, show, ways
 from spurplan.cli.options import ENGINE, LISTENER, OCCUPANTS, OUTPUT, Options
 from spurplan.cli.words import span_hz
 
+BY_HOUR_HELP = "How much of each range is usable at each hour of a day in --month, and who comes when."
 COVER_HELP = "That stretch alone, as 28MHz:29.7MHz: is it usable, and what would it take?"
+
+# what looks at single intrusions
+NOT_BY_HOUR = ("everything", "intermodulation", "fail_on", "chart")
 
 
 @command(OCCUPANTS, LISTENER, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
@@ -19,6 +23,7 @@ def ranges(
     receiver: ReceiverFile,
     options: Options,
     cover: Annotated[str | None, typer.Option("--cover", metavar="LOW:HIGH", help=COVER_HELP)] = None,
+    by_hour: Annotated[bool, typer.Option("--by-hour", help=BY_HOUR_HELP)] = False,
 ) -> None:
     """Say what intrudes across the tuning ranges, and how much of each range is clear."""
     import spurplan
@@ -26,6 +31,14 @@ def ranges(
 
     described = spurplan.read_receiver(receiver)
     span = None if cover is None else span_hz(cover, "--cover")
+    if by_hour:
+        from spurplan.reporting import by_hour as course
+
+        options.leave_out(("utc", *NOT_BY_HOUR), "a day hour by hour knows none: leave it out")
+        asked = options.question(every_hour=True)
+        of_day = spurplan.by_hour(described, options.bands, cover=span, **asked)
+        show(of_day, options, view=course.view)
+        return
     answer = spurplan.ranges(described, options.bands, cover=span, **options.question())
     show(
         answer,

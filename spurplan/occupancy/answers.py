@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -12,13 +12,18 @@ import numpy.typing as npt
 from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, distinct
+from spurplan.errors import BadValue, Fault, Refused, text_of
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.expand import idle_moment, occupants_of, regions_taken, unread
-from spurplan.occupancy.hours import parse_moment
+from spurplan.occupancy.hours import MINUTE_SECONDS, parse_moment
 from spurplan.occupancy.index import OccupantIndex
 from spurplan.occupancy.levels import Levels
 from spurplan.occupancy.occupants import FROM_ASSUMED, LEVEL_FROM, Occupants
+from spurplan.place import parse_month, parse_place, parse_sunspots
 from spurplan.units import as_whole, hz_text
+
+if TYPE_CHECKING:
+    from spurplan.occupancy.sky import HereAndNow
 
 BandsOrPaths = Bands | str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None
 
@@ -148,6 +153,10 @@ def on_frequency(
     utc: str | None = None,
     day: str | None = None,
     levels: Levels = None,
+    *,
+    place: str | None = None,
+    month: int | str | None = None,
+    sunspots: float | str | None = None,
 ) -> Answer:
     """Return what may be on the air on a frequency.
 
@@ -155,6 +164,8 @@ def on_frequency(
     ----------
     frequency : int [Hz] or text such as "7.1 MHz".
     bands : as in `tables_in_use`; region, utc, day, levels : as in `expand.occupants_of`.
+    place, month, sunspots : where, in which month and with how many sunspots; with `utc` the levels are those
+        of that hour.
 
     Raises
     ------
@@ -162,20 +173,68 @@ def on_frequency(
     """
     hz = units.hz(frequency, "frequency")
     held = as_bands(bands)
-    occupants = occupants_of(held, region, utc, day, levels)
+    now = _here_and_now(place, month, utc, sunspots)
+    occupants = occupants_of(held, region, utc, day, levels, now=now)
     found = occupants.take(OccupantIndex(occupants).at(hz))
     timed = utc is not None or day is not None
     said = _said_of(held, found, utc) if len(found) else [_nothing_there(held, region, hz, timed)]
     said += [*unread(held), *regions_taken(held, region)]
     said += idle_moment(held, region, parse_moment(utc, day))
+    if now is not None:
+        said += now.assumptions
     settings = {
         "at_hz": hz,
         "bands": _names(held),
         "region": as_whole(region),
         "utc": utc,
         "day": day,
+        "place": None if now is None else str(now.place),
+        "month": None if now is None else now.month,
+        "sunspots": None if now is None else now.r12,
     }
     return Answer("", settings, tuple(said), cautions_of("bands"), {"rows": _rows(held, found)})
+
+
+def _here_and_now(
+    place: str | None, month: int | str | None, utc: str | None, sunspots: float | str | None
+) -> HereAndNow | None:
+    """Return the place and hour asked about; None where no part of it was given.
+
+    Raises
+    ------
+    Refused  for a part that is none, and for parts that are missing.
+    """
+    if place is None and month is None and sunspots is None:
+        return None
+    given = {"place": place, "month": month, "utc": utc}
+    faults = [
+        Fault(name, "is missing", remedy="give place, month and utc together")
+        for name, value in given.items()
+        if value is None
+    ]
+    read: dict[str, Any] = {}
+    parsers: dict[str, tuple[Callable[[str], Any], Any]] = {
+        "place": (parse_place, place),
+        "month": (parse_month, month),
+        "sunspots": (parse_sunspots, sunspots),
+    }
+    for name, (parse, value) in parsers.items():
+        if value is not None:
+            try:
+                read[name] = parse(text_of(value))
+            except BadValue as bad:
+                faults.append(bad.at(name))
+    try:
+        second = parse_moment(utc, None).second
+    except BadValue as bad:
+        faults.append(bad.at("utc"))
+    if faults:
+        raise Refused(faults)
+    from spurplan.occupancy.sky import HereAndNow  # dear to import
+
+    assert second is not None
+    hour = second // MINUTE_SECONDS / 60
+    return HereAndNow(read["place"], read["month"], hour, read.get("sunspots"))
 
 
 def _said_of(held: Bands, found: Occupants, utc: str | None) -> list[str]:

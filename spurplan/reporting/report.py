@@ -10,6 +10,7 @@ from typing import Any
 
 from spurplan.columns import Answer
 from spurplan.occupancy.bands import Bands
+from spurplan.place import MONTHS
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import receiver_text
 from spurplan.reporting import bench, birdies, intrusions
@@ -179,6 +180,9 @@ def _asked(answer: Answer) -> str:
     asked = answer.settings
     said = [f"ITU region {asked['region']}" if asked["region"] else "all ITU regions"]
     said.append(f"at {asked['utc']} UTC" if asked["utc"] else "at any hour")
+    if asked["place"]:
+        month = MONTHS[asked["month"] - 1]
+        said.append(f"in {month} at {asked['place']}, sunspot number {asked['sunspots']:g}")
     if asked["day"]:
         said.append(f"on {asked['day']}")
     if asked["range"]:

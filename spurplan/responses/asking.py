@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 import numpy as np
 
 from spurplan import units
-from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.errors import BadValue, Fault, Refused, did_you_mean, text_of
 from spurplan.occupancy import expand
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.hours import MINUTE_SECONDS, parse_moment
@@ -116,7 +116,7 @@ class Settings:
         if self.place is not None:
             if not isinstance(self.place, str):
                 remedy = 'write it in quotes, as "52N,5E"'
-                faults.append(Fault("--place", "is not a place as text", str(self.place), remedy))
+                faults.append(Fault("--place", "is not a place as text", text_of(self.place), remedy))
             else:
                 try:
                     parse_place(self.place)
@@ -129,10 +129,10 @@ class Settings:
             if missing:
                 rule = f"has no {' and no '.join(missing)} beside it"
                 remedy = f"what can be heard there hangs on month and hour: add {' and '.join(missing)}"
-                faults.append(Fault("--place", rule, str(self.place), remedy))
+                faults.append(Fault("--place", rule, text_of(self.place), remedy))
         if self.sunspots is not None and self.month is None and self.place is None:
             rule = "changes nothing without a month"
-            faults.append(Fault("--sunspots", rule, str(self.sunspots), "add --month and --utc"))
+            faults.append(Fault("--sunspots", rule, text_of(self.sunspots), "add --month and --utc"))
         return faults
 
     def _read(self, name: str, parse: Callable[[str], float], whole: Callable[[Any], bool]) -> list[Fault]:
@@ -140,10 +140,13 @@ class Settings:
         value: Any = getattr(self, name)
         if value is None:
             return []
-        if not isinstance(value, str) and (isinstance(value, bool) or not whole(value)):
-            return [Fault(f"--{name}", "is not a number", str(value), "give a number, or text")]
         try:
+            if not isinstance(value, str) and (isinstance(value, bool) or not whole(value)):
+                raise BadValue(text_of(value), "is not a number", "give a number, or text")
+            # what no float holds is no such number either
             object.__setattr__(self, name, parse(value if isinstance(value, str) else f"{value:.12g}"))
+        except OverflowError:
+            return [Fault(f"--{name}", "is too large a number", remedy="give a smaller one")]
         except BadValue as bad:
             return [bad.at(f"--{name}")]
         return []
@@ -416,6 +419,28 @@ def picked_ranges(receiver: Receiver, name: str | None) -> tuple[Range, ...]:
         known = ", ".join(f'"{r.name}"' for r in receiver.ranges)
         raise Refused(Fault("--range", "is no range of this set", name, f"it has {known}"))
     return picked
+
+
+def ranges_in(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[Range, ...]:
+    """Return the ranges that hold some of a stretch.
+
+    Raises
+    ------
+    Refused  when none does; the ranges are listed.
+    """
+    if span is None:
+        return tuple(picked)
+    inside = tuple(one for one in picked if one.low_hz <= span[1] and one.high_hz >= span[0])
+    if not inside:
+        value = f"{hz_text(span[0])} to {hz_text(span[1])}"
+        remedy = f"the set tunes {ranges_text(picked)}"
+        raise Refused(Fault("--cover", "is outside every range", value, remedy))
+    return inside
+
+
+def ranges_text(picked: Iterable[Range]) -> str:
+    """Return the names of ranges and what they tune."""
+    return ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in picked)
 
 
 def parse_dial_hz(text: str, coverage_hz: Sequence[tuple[int, int]]) -> int:

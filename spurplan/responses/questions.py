@@ -29,6 +29,8 @@ from spurplan.responses.asking import (
     own_arithmetic,
     parse_dial_hz,
     picked_ranges,
+    ranges_in,
+    ranges_text,
     settings_from,
 )
 from spurplan.responses.beyond import beyond_tables
@@ -140,7 +142,7 @@ def ranges(
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
     span = None if cover is None else units.span_hz(cover, "--cover")
-    picked = _ranges_in(picked_ranges(set_, chosen.range), span)
+    picked = ranges_in(picked_ranges(set_, chosen.range), span)
     occupants = occupants_of(set_, as_bands(bands), chosen)
     here = place_of(set_, occupants, chosen)
     presence = here.air(chosen.activity).presence
@@ -202,23 +204,6 @@ def station(
     answer = _answer("station", set_, chosen, responses, occupants, one_station=True)
     wanted = intrusion_table("wanted", [_on_wanted(r, chosen) for r in responses])
     return replace(answer, tables={**answer.tables, "wanted": wanted})
-
-
-def _ranges_in(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[Range, ...]:
-    """Return the ranges that hold some of a stretch.
-
-    Raises
-    ------
-    Refused  when none does; the ranges are listed.
-    """
-    if span is None:
-        return tuple(picked)
-    inside = tuple(one for one in picked if one.low_hz <= span[1] and one.high_hz >= span[0])
-    if not inside:
-        value = f"{hz_text(span[0])} to {hz_text(span[1])}"
-        remedy = f"the set tunes {_ranges_text(picked)}"
-        raise Refused(Fault("--cover", "is outside every range", value, remedy))
-    return inside
 
 
 def _shown_at(hz: int, responses: Sequence[Response]) -> int | None:
@@ -310,7 +295,7 @@ def _ranges_holding(receiver: Receiver, hz: int, name: str | None) -> list[tuple
     picked = picked_ranges(receiver, name)
     holding = [(r, hz) for r in picked if r.low_hz <= hz <= r.high_hz]
     if not holding:
-        remedy = _read_off(receiver, picked, hz) or f"the set tunes {_ranges_text(picked)}"
+        remedy = _read_off(receiver, picked, hz) or f"the set tunes {ranges_text(picked)}"
         raise Refused(Fault("FREQ", "is outside every range", hz_text(hz), remedy))
     return holding
 
@@ -325,10 +310,6 @@ def _read_off(receiver: Receiver, picked: Iterable[Range], hz: int) -> str:
             name = chains.names[chains.name_code[row]]
             said.append(f'on range "{name}" the dial shows that at {hz_text(int(tuned[row]))}')
     return f"{'; '.join(said)}: give the frequency received" if said else ""
-
-
-def _ranges_text(picked: Iterable[Range]) -> str:
-    return ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in picked)
 
 
 def _occupants_of_station(

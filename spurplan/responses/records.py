@@ -57,7 +57,7 @@ INTRUSION_COLUMNS = (
     Column("steps", "list", "", False, "", "[lo, rf] of each conversion, signed as in IF = lo LO + rf RF"),
     Column("order", "int", "", False, "Order", "sum of |lo| and |rf| of all steps"),
     Column("antenna_dbm", "float", "dBm", False, "Aerial", "level of the occupant at the terminals"),
-    Column("level_from", "text", "", False, "", "where that level is from: table, option, sky (of the place and hour) or assumed"),
+    Column("level_from", "text", "", False, "", "where that level is from: table, option, sky or assumed"),
     Column("rejection_db", "float", "dB", False, "Rejection", "antenna level above heard level"),
     *HEARD_COLUMNS,
     Column("grade", "text", "", False, "Grade", "strong, audible or buried"),

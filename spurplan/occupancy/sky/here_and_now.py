@@ -100,19 +100,18 @@ class HereAndNow:
         return level
 
     @property
-    def name(self) -> str:
-        """Place, month, hour and sunspots in a few words."""
-        minutes = round(self.utc_hour * 60)
-        return (
-            f"{self.place}, {MONTHS[self.month - 1]}, {minutes // 60:02d}{minutes % 60:02d} UTC, "
-            f"sunspot number {self.r12:g}{' (usual; none given)' if self.sunspots is None else ''}"
-        )
-
-    @property
     def assumptions(self) -> tuple[str, ...]:
         """What is taken for granted with it, one clause each."""
+        minutes = round(self.utc_hour * 60)
+        return self.assumptions_at(f"{minutes // 60:02d}{minutes % 60:02d} UTC")
+
+    def assumptions_at(self, hours: str) -> tuple[str, ...]:
+        """Return what is taken for granted of the place at one hour or several, in these words."""
+        usual = " (usual; none given)" if self.sunspots is None else ""
+        when = f"{MONTHS[self.month - 1]}, {hours}, sunspot number {self.r12:g}{usual}"
         return (
-            f"the sky at {self.name}: medians of the month, levels to +-{ERROR_DB:g} dB and no better",
+            f"the sky at {self.place}, {when}: medians of the month, "
+            f"levels to +-{ERROR_DB:g} dB and no better",
             "sporadic E is left out: in summer, 24 MHz and above is open more often than this says",
             "how many stations are on the air, and their powers, are estimates",
         )

@@ -1,0 +1,240 @@
+"""A day hour by hour: how much of each range is usable when, and which intruder comes at which hours."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from spurplan import units
+from spurplan.cautions import cautions_of
+from spurplan.columns import RANGE, Answer, Column, Table, table_of
+from spurplan.errors import Fault, Refused
+from spurplan.receiver.chain import compile_chains
+from spurplan.responses.asking import (
+    BandsLike,
+    ReceiverLike,
+    Settings,
+    SpanLike,
+    as_bands,
+    as_receiver,
+    here_and_now,
+    hour_settings,
+    occupants_of,
+    own_arithmetic,
+    picked_ranges,
+    ranges_in,
+    settings_from,
+)
+from spurplan.responses.listening.findings import WORTH_A_WORD, RangeFinding
+from spurplan.responses.listening.judged import judge_ranges, place_of
+from spurplan.responses.remarks import assumptions_of, listed_share
+from spurplan.units import share_text
+
+HOURS = range(24)
+# who takes less of a range than this comes to no hour that anybody would name
+WORTH_AN_HOUR = 0.005
+
+DAY_COLUMNS = (
+    RANGE,
+    Column("utc", "text", "", False, "UTC", "the hour"),
+    Column(
+        "usable_share", "float", "", False, "Usable",
+        "mean chance (0 to 1) that a setting can be listened to at that hour",
+    ),
+    Column("usable_low", "float", "", False, "from", "what it exceeds in nine worlds of ten"),
+    Column("usable_high", "float", "", False, "to", "what it exceeds in one world of ten"),
+    Column("lost_to_noise", "float", "", False, "To noise", "part where noise hides the wanted signal"),
+    Column("lost_to_intruders", "float", "", False, "To intruders", "part that intruders spoil"),
+    Column("intruder", "text", "", True, "First intruder", "who takes most at that hour"),
+    Column("response", "text", "", True, "By way of", "the way it comes in"),
+    Column("intruder_share", "float", "", True, "Takes", "part of the range that it spoils on the mean"),
+)  # fmt: skip
+
+VISITOR_COLUMNS = (
+    RANGE,
+    Column("label", "text", "", False, "Station or band", "who comes"),
+    Column("response", "text", "", False, "By way of", "the way it comes in"),
+    Column("utc", "list", "", False, "Hours (UTC)", "the hours at which it takes half a hundredth or more"),
+    Column("most_share", "float", "", False, "At most", "part of the range that it takes at its worst hour"),
+    Column("most_utc", "text", "", False, "At", "that hour"),
+    Column("shares", "list", "", False, "", "the part at each of 24 hours from 0000; 0 for none to speak of"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Visitor:
+    """Who comes to a range by one way, hour by hour.
+
+    Attributes
+    ----------
+    label, response : str.
+    shares : tuple of float. What part of the range it takes at each hour from 0000 UTC.
+    """
+
+    label: str
+    response: str
+    shares: tuple[float, ...]
+
+    @property
+    def worst(self) -> int:
+        """The hour at which it takes most."""
+        return int(np.argmax(self.shares))
+
+    @property
+    def hours(self) -> tuple[int, ...]:
+        """The hours at which it is worth a word."""
+        return tuple(hour for hour in HOURS if self.shares[hour] >= WORTH_AN_HOUR)
+
+
+@dataclass(frozen=True)
+class CourseFinding:
+    """What becomes of a range in the course of a day.
+
+    Attributes
+    ----------
+    hours : tuple of RangeFinding, one for each hour from 0000 UTC.
+    """
+
+    hours: tuple[RangeFinding, ...]
+
+    @property
+    def range(self) -> str:
+        """Its name."""
+        return self.hours[0].range
+
+    @property
+    def visitors(self) -> tuple[Visitor, ...]:
+        """Who comes at any hour, who takes most first."""
+        shares: dict[tuple[str, str], list[float]] = {}
+        for hour, one in enumerate(self.hours):
+            for loss in one.losses:
+                shares.setdefault((loss.label, loss.response), [0.0] * len(HOURS))[hour] = loss.share
+        every = (Visitor(label, response, tuple(part)) for (label, response), part in shares.items())
+        named = [one for one in every if one.hours]
+        return tuple(sorted(named, key=lambda one: -max(one.shares)))
+
+    @property
+    def said(self) -> str:
+        """Its best and its worst hour, and who comes then."""
+        usable = [one.usable for one in self.hours]
+        worst, best = int(np.argmin(usable)), int(np.argmax(usable))
+        name = self.hours[0].name
+        if usable[best] - usable[worst] < WORTH_A_WORD:
+            return f"{name}: {share_text(float(np.mean(usable)))} of it is usable, at one hour as at another."
+        text = f"{name}: {share_text(usable[best])} of it is usable at {_utc(best)} UTC"
+        text += f", {share_text(usable[worst])} at {_utc(worst)} UTC"
+        first = self.hours[worst].losses[:1]
+        if self.hours[worst].intruders >= self.hours[worst].noise and first:
+            text += f", when {first[0].label} by way of the {first[0].response} takes most"
+        return f"{text}."
+
+
+@own_arithmetic
+def by_hour(
+    receiver: ReceiverLike,
+    bands: BandsLike = None,
+    *,
+    cover: SpanLike | None = None,
+    settings: Settings | None = None,
+    **options: Any,
+) -> Answer:
+    """Return how much of each range is usable at each hour of a day, and who comes when.
+
+    Parameters
+    ----------
+    receiver, bands, cover, settings, options : as in `ranges`. A place (or that of the receiver) and a
+        month are needed; the hour of `settings` plays no part.
+
+    Returns
+    -------
+    Answer with the tables `day`, one record a range and hour, and `visitors`, one an intruder and way in.
+
+    Raises
+    ------
+    Refused  as `ranges`; without a month or a place, and for an hour among the options.
+    """
+    if options.get("utc") is not None:
+        rule = "plays no part: every hour is asked about"
+        raise Refused(Fault("--utc", rule, str(options["utc"]), "leave it out"))
+    chosen = settings_from(settings, {**options, "utc": _utc(0)})
+    if chosen.month is None:
+        raise Refused(Fault("--month", "is missing", remedy="say which, as --month 6"))
+    set_, tables = as_receiver(receiver), as_bands(bands)
+    span = None if cover is None else units.span_hz(cover, "--cover")
+    picked = ranges_in(picked_ranges(set_, chosen.range), span)
+    found: dict[str, list[RangeFinding]] = {one.name: [] for one in picked}
+    said: list[list[str]] = []
+    for hour in HOURS:
+        then = replace(chosen, utc=_utc(hour))
+        there = as_receiver(set_, then)
+        occupants = occupants_of(there, tables, then)
+        groups = compile_chains([(there, one) for one in picked])
+        for chains in groups:
+            for finding in judge_ranges(chains, place_of(there, occupants, then), then, then.activity, span):
+                found[finding.range].append(finding)
+        said.append(assumptions_of(there, then, groups, occupants, listed_share(occupants)))
+    findings = tuple(CourseFinding(tuple(found[one.name])) for one in picked)
+    now = here_and_now(set_, chosen)
+    assert now is not None
+    # what is so at every hour
+    common = [line for line in said[0] if all(line in others for others in said[1:])]
+    sky = [line for line in now.assumptions_at("each hour UTC") if line not in common]
+    return Answer(
+        receiver=set_.name,
+        settings={
+            **chosen.plain(),
+            **hour_settings(set_, chosen),
+            "utc": None,
+            "region": chosen.region if chosen.region is not None else set_.region,
+        },
+        assumptions=(*sky, *common),
+        cautions=cautions_of("ranges"),
+        tables={"day": _day(findings), "visitors": _visitors(findings)},
+        findings=findings,
+    )
+
+
+def _day(findings: Sequence[CourseFinding]) -> Table:
+    records: list[dict[str, Any]] = []
+    for course in findings:
+        for hour, one in enumerate(course.hours):
+            first = one.losses[0] if one.losses else None
+            records.append(
+                {
+                    "range": one.range,
+                    "utc": _utc(hour),
+                    "usable_share": one.usable,
+                    "usable_low": one.usable_low,
+                    "usable_high": one.usable_high,
+                    "lost_to_noise": one.noise,
+                    "lost_to_intruders": one.intruders,
+                    "intruder": None if first is None else first.label,
+                    "response": None if first is None else first.response,
+                    "intruder_share": np.nan if first is None else first.share,
+                }
+            )
+    return table_of("day", DAY_COLUMNS, records)
+
+
+def _visitors(findings: Sequence[CourseFinding]) -> Table:
+    records = [
+        {
+            "range": course.range,
+            "label": one.label,
+            "response": one.response,
+            "utc": [_utc(hour) for hour in one.hours],
+            "most_share": max(one.shares),
+            "most_utc": _utc(one.worst),
+            "shares": [round(share, 4) for share in one.shares],
+        }
+        for course in findings
+        for one in course.visitors
+    ]
+    return table_of("visitors", VISITOR_COLUMNS, records)
+
+
+def _utc(hour: int) -> str:
+    return f"{hour:02d}00"

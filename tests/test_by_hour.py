@@ -1,0 +1,140 @@
+"""A day hour by hour: its figures, who comes when, how it reads, and what it refuses."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from typing import Any
+
+import numpy as np
+import pytest
+
+import spurplan
+from spurplan.columns import Answer
+from spurplan.errors import Refused
+from spurplan.reporting.by_hour import view
+from tests.readme import DEMO, ROOT
+
+SET = ROOT / DEMO
+HERE: dict[str, Any] = {"place": "50N,10E", "month": 1, "sunspots": 100}
+
+
+@pytest.fixture(scope="module")
+def day() -> Answer:
+    return spurplan.by_hour(SET, **HERE)
+
+
+def test_each_hour_is_what_ranges_says_of_it(day: Answer) -> None:
+    """One arithmetic: the strip and the question of one hour agree to the last digit."""
+    told = {(row["range"], row["utc"]): row for row in day.tables["day"].records()}
+    assert len(told) == 24 * len(spurplan.read_receiver(SET).ranges)
+    for utc in ("0000", "1300"):
+        for row in spurplan.ranges(SET, **HERE, utc=utc).tables["ranges"].records():
+            course = told[row["range"], utc]
+            for name in ("usable_share", "usable_low", "usable_high", "lost_to_noise", "lost_to_intruders"):
+                assert course[name] == row[name], (utc, name)
+
+
+def test_a_visitor_comes_at_the_hours_at_which_it_takes_something(day: Answer) -> None:
+    """Hours, the worst of them and its share follow from the 24 shares."""
+    rows = day.tables["visitors"].records()
+    assert rows
+    for row in rows:
+        shares = np.array(row["shares"])
+        assert len(shares) == 24
+        assert row["most_share"] == pytest.approx(shares.max(), abs=5e-5)
+        assert int(row["most_utc"][:2]) in np.flatnonzero(shares == shares.max())
+        sure = {f"{hour:02d}00" for hour in np.flatnonzero(shares >= 0.0051)}
+        assert sure <= set(row["utc"]) <= {f"{hour:02d}00" for hour in np.flatnonzero(shares >= 0.0049)}
+
+
+def test_high_bands_come_by_day_and_low_ones_by_night(day: Answer) -> None:
+    """In January 13 m broadcasting is no visitor at night, and 49 m takes most in the dark."""
+    shares = {row["label"]: np.array(row["shares"]) for row in day.tables["visitors"].records()}
+    assert shares["19 m broadcasting"].argmax() in range(8, 18)
+    assert shares["19 m broadcasting"][:4].max() < 0.2 * shares["19 m broadcasting"].max()
+    assert shares["49 m broadcasting"].argmax() not in range(8, 15)
+
+
+def test_the_strip_has_an_hour_a_place(day: Answer) -> None:
+    """What stands under 07 is seven o'clock's."""
+    shown = view(day)
+    assert shown.tables is not None
+    usable = {row["range"]: [] for row in day.tables["day"].records()}  # type: dict[str, list[float]]
+    for row in day.tables["day"].records():
+        usable[row["range"]].append(row["usable_share"])
+    for row in shown.tables["day"].records():
+        for percent, share in zip(row["strip"].split(), usable[row["range"]], strict=True):
+            assert abs(int(percent) - min(100 * share, 99)) <= 0.5
+    for row in shown.tables["visitors"].records():
+        assert len(row["strip"]) == 24
+
+
+def test_a_cover_narrows_the_day() -> None:
+    """Of a stretch alone: ranges that hold none of it are left out."""
+    day = spurplan.by_hour(SET, cover="14MHz:14.35MHz", **HERE)
+    assert {row["range"] for row in day.tables["day"].records()} == {"4"}
+    assert "14-14.35 MHz" in day.findings[0].said or "14 MHz to 14.35 MHz" in day.findings[0].said
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ({"place": "50N,10E"}, "has no --month beside it"),
+        ({"month": 1}, "has no place beside it"),
+        ({}, "--month: is missing"),
+        ({**HERE, "utc": "1200"}, "every hour is asked about"),
+    ],
+)
+def test_a_day_wants_a_place_and_a_month_and_no_hour(options: dict[str, Any], said: str) -> None:
+    """What is missing, or changes nothing, is refused with its name."""
+    with pytest.raises(Refused) as refused:
+        spurplan.by_hour(SET, **options)
+    assert said in str(refused.value)
+
+
+def run(*words: str) -> subprocess.CompletedProcess[str]:
+    line = [sys.executable, "-m", "spurplan", "ranges", str(SET), *words]
+    return subprocess.run(line, capture_output=True, text=True, check=False)
+
+
+def test_the_command_says_it() -> None:
+    """The strips stand on the page, the assumptions name place and month."""
+    done = run("--by-hour", "--place", "50N,10E", "--month", "jan", "--range", "4")
+    assert done.returncode == 0, done.stderr
+    assert " ".join(f"{hour:02d}" for hour in range(24)) in done.stdout
+    assert "50N,10E, January, each hour UTC, sunspot number 70 (usual; none" in " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--place", "50N,10E"), "add --month and --utc"),
+        (("--place", "50N,10E", "--utc", "1200"), "add --month"),
+        (("--place", "50N,10E", "--month", "1"), "add --utc"),
+        (("--by-hour", "--place", "50N,10E", "--month", "1", "--utc", "1200"), "--utc"),
+        (("--by-hour", "--place", "50N,10E", "--month", "1", "--everything"), "--everything"),
+        (("--by-hour", "--place", "50N,10E"), "--month"),
+    ],
+)
+def test_what_lacks_something_ends_with_status_2(words: tuple[str, ...], said: str) -> None:
+    """A command line that means nothing is refused, naming what is missing."""
+    done = run(*words)
+    assert done.returncode == 2
+    assert said in " ".join(done.stderr.split())
+    assert done.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--place", "52X", "--month", "1", "--utc", "1200"), '--place: "52X" is not a place'),
+        (("--place", "50N,10E", "--month", "Mai", "--utc", "1200"), '--month: "Mai" is not a month'),
+        (("--place", "50N,10E", "--month", "1", "--utc", "2400"), '"2400" is not a time'),
+    ],
+)
+def test_what_is_none_is_refused_like_everything_else(words: tuple[str, ...], said: str) -> None:
+    """A bad value ends with status 1, said with its place, rule and remedy."""
+    done = run(*words)
+    assert done.returncode == 1
+    assert said in " ".join(done.stderr.split())
