@@ -183,3 +183,16 @@ def test_worlds_have_the_spread_they_should() -> None:
     assert one.mean() == pytest.approx(0.0, abs=1e-12)
     assert one.std() == pytest.approx(1.0, abs=0.02)
     assert abs(np.corrcoef(one, other)[0, 1]) < 0.35
+
+
+def test_a_raster_is_the_people_of_its_band(tmp_path: Path) -> None:
+    """A service listed as carriers of a raster takes as much of a dial as listed as a band."""
+    lost = []
+    for row in (",9000,9900,5", ",9000,9900,"):
+        path = tmp_path / "rows.csv"
+        text = "freq_khz,low_khz,high_khz,raster_khz,service,label\n"
+        text += f"{row},broadcast,all of them\n"
+        path.write_text(text + ",1,2,,ism,far below\n,29000,29001,,ism,far above\n", encoding="utf-8")
+        lost.append(judged(a_set(), path).intruders[0])
+    assert lost[1] > 0.1
+    assert lost[0] == pytest.approx(lost[1], abs=0.01)
