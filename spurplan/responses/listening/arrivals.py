@@ -146,6 +146,40 @@ class Arrivals(Rows):
         return total
 
 
+class Counted:
+    """The expected numbers of what arrives, added up setting by setting.
+
+    Parameters
+    ----------
+    found : Arrivals.
+    place : int64, shape (n,). Number of the setting of each, from 0.
+    settings : int. How many settings there are.
+
+    Notes
+    -----
+    One station that comes in by several ways at once is still one: it spoils where it does by the
+    best of them. Different stations are independent.
+    """
+
+    def __init__(self, found: Arrivals, place: Ints, settings: int) -> None:
+        self.place, self.settings = place, settings
+        self.many = np.flatnonzero(~found.single)
+        single = np.flatnonzero(found.single)
+        self.order = single[np.lexsort((found.occupant[single], place[single]))]
+        at, who = place[self.order], found.occupant[self.order]
+        fresh = np.append(True, (at[1:] != at[:-1]) | (who[1:] != who[:-1]))[: len(at)]
+        self.first = np.flatnonzero(fresh)
+
+    def total(self, expected: Floats) -> Floats:
+        """Return the expected number of stations that spoil each setting, shape (settings,)."""
+        total = np.bincount(self.place[self.many], weights=expected[self.many], minlength=self.settings)
+        if len(self.first):
+            best = np.maximum.reduceat(expected[self.order], self.first)
+            at = self.place[self.order[self.first]]
+            total = total + np.bincount(at, weights=best, minlength=self.settings)
+        return total.astype(np.float64)
+
+
 @dataclass(frozen=True)
 class Ways:
     """The ways in that were followed: what a line and an occupant of `Arrivals` are numbers of.
