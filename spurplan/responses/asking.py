@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
+
+import numpy as np
 
 from spurplan import units
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
@@ -19,7 +22,7 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.description.quantities import wanted_of
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.receiver.listener import MODES
-from spurplan.units import as_path, flag_faults, hz_text, is_number
+from spurplan.units import as_path, as_whole, flag_faults, hz_text, is_number
 
 ReceiverLike = Receiver | str | Path
 SpanLike = tuple[int | str, int | str] | str
@@ -82,6 +85,10 @@ class Settings:
     seed: int = SEED
 
     def __post_init__(self) -> None:
+        for name in ("region", "lo_order", "rf_order"):
+            whole = as_whole(getattr(self, name))
+            if whole is not None:  # numpy's integers are integers, and JSON knows none of them
+                object.__setattr__(self, name, whole)
         faults = [*self._orders(), *self._thresholds()]
         if self.region is not None and (type(self.region) is not int or self.region not in (1, 2, 3)):
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
@@ -187,6 +194,27 @@ def settings_from(settings: Settings | None, options: Mapping[str, Any]) -> Sett
     return Settings(**{**{name: getattr(settings, name) for name in known}, **options})
 
 
+Asked = ParamSpec("Asked")
+Answered = TypeVar("Answered")
+
+
+def own_arithmetic(question: Callable[Asked, Answered]) -> Callable[Asked, Answered]:
+    """Make a question work things out as it was tested, whatever its caller wants of numpy.
+
+    Notes
+    -----
+    Skirts and sums of powers run out to where a float holds nothing more, and nothing is what is
+    meant there; a caller's ``numpy.seterr(all="raise")`` is for the caller's own sums.
+    """
+
+    @functools.wraps(question)
+    def answered(*args: Asked.args, **options: Asked.kwargs) -> Answered:
+        with np.errstate(divide="warn", over="warn", invalid="warn", under="ignore"):
+            return question(*args, **options)
+
+    return answered
+
+
 def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Receiver:
     """Return a receiver from itself or the path of its file, listened to as settings ask."""
     made = receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
@@ -199,8 +227,29 @@ def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Rec
 
 
 def as_bands(bands: BandsLike) -> Bands:
-    """Return band tables from themselves, paths, or None for the shipped ones."""
-    return bands if isinstance(bands, Bands) else read_bands(bands)
+    """Return band tables from themselves, paths, or None for the shipped ones.
+
+    Raises
+    ------
+    Refused  with the faults of the files; for a frequency, which is easily given in their place.
+    """
+    if isinstance(bands, Bands):
+        return bands
+    try:
+        return read_bands(bands)
+    except Refused:
+        if isinstance(bands, str) and _is_frequency(bands):
+            remedy = f'tables stand behind the receiver: give it by its name, as frequency="{bands}"'
+            raise Refused(Fault("bands", "is a frequency and no band table", bands, remedy)) from None
+        raise
+
+
+def _is_frequency(text: str) -> bool:
+    try:
+        units.hz_of(text)
+    except BadValue:
+        return False
+    return True
 
 
 def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:

@@ -32,7 +32,7 @@ from spurplan.units import (
 
 # The forms that editors are told of; what is taken is decided by `units`.
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
-_FREQUENCY = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKmMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
+_FREQUENCY = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
 _LEVEL = rf"^\s*({_NUMBER}\s*[dD][bB][mM]|[sS]\s*[0-9](\s*\+\s*[0-9.]+\s*([dD][bB])?)?)\s*$"
 _SIGNED_FREQUENCY = r"^\s*[+-]?\s*" + _FREQUENCY[4:]
 _DB = rf"^\s*{_NUMBER}\s*[dD][bB]\s*$"

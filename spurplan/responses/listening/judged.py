@@ -89,10 +89,25 @@ def judge_ranges(
     -------
     list of RangeFinding, V.
     """
-    told = shares(
-        chains, place.air(hour), settings, _dials(chains, cover), worlds_of(settings), shipped_spreads()
-    )
-    return [_range_finding(told, v, hour, cover is not None) for v in range(len(chains))]
+    return findings_of(judged(chains, place, settings, hour, cover), hour, cover is not None)
+
+
+def judged(
+    chains: Chains,
+    place: Place,
+    settings: Settings,
+    hour: str,
+    cover: tuple[int, int] | None = None,
+    count: int = SETTINGS,
+) -> Shares:
+    """Return the shares of each candidate on some settings of its dial; see `judge_ranges`."""
+    dials = _dials(chains, cover, count)
+    return shares(chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads())
+
+
+def findings_of(told: Shares, hour: str, cover: bool) -> list[RangeFinding]:
+    """Return what was found of each candidate, in words' reach."""
+    return [_range_finding(told, v, hour, cover) for v in range(len(told.usable))]
 
 
 def judge_cover(
@@ -158,11 +173,11 @@ def worlds_of(settings: Settings) -> Worlds:
     return Worlds(seed=settings.seed, count=settings.worlds)
 
 
-def _dials(chains: Chains, cover: tuple[int, int] | None) -> Dials:
+def _dials(chains: Chains, cover: tuple[int, int] | None, count: int = SETTINGS) -> Dials:
     low, high = chains.low_hz, chains.high_hz
     if cover is not None:
         low, high = np.maximum(low, cover[0]), np.minimum(high, cover[1])
-    return Dials(low, high, SETTINGS)
+    return Dials(low, high, count)
 
 
 def _range_finding(told: Shares, v: int, hour: str, cover: bool) -> RangeFinding:
