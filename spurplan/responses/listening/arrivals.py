@@ -388,7 +388,8 @@ def _received_hz(
         overlap = np.minimum(high, seen.centre_hz + 0.5 * width) - np.maximum(
             low, seen.centre_hz - 0.5 * width
         )
-        return np.where(spacing > 0, spacing * (away <= 0.5 * width), np.maximum(overlap, 0.0))
+        covered: Floats = np.where(spacing > 0, spacing * (away <= 0.5 * width), np.maximum(overlap, 0.0))
+        return covered
 
     whole, part = covered_hz(reach), covered_hz(whistle)
     spread = np.maximum(own_db, LEAST_SPREAD_DB)
