@@ -32,7 +32,6 @@ def cures(
     import spurplan
     from spurplan.cli.progress import counting
     from spurplan.cli.words import span_hz
-    from spurplan.planning.cures.answer import worked_out
     from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
@@ -41,7 +40,7 @@ def cures(
     described = spurplan.read_receiver(receiver)
     span = None if cover is None else span_hz(cover, "--cover")
     with counting("trials") as progress:
-        found = worked_out(
+        answer = spurplan.cures(
             described,
             options.bands,
             cover=span,
@@ -51,17 +50,14 @@ def cures(
             **options.question(),
         )
 
-    def save(path: str) -> str:
-        assert found.proposed is not None  # else there is nothing to save
-        return receiver_toml(found.proposed, path, receiver)
-
-    asked = [one for one in described.ranges if one.name in found.names]
-    said = receiver_text(described, asked)
+    findings = answer.findings
+    proposed = findings.proposed
+    asked = [one for one in described.ranges if one.name in findings.names]
     show(
-        found.answer,
+        answer,
         options,
-        view=partial(page.view, receiver=said),
-        draw=partial(charts.chart_bytes, "cures", found.answer, described),
-        saved=None if found.proposed is None else save,
+        view=partial(page.view, receiver=receiver_text(described, asked)),
+        draw=partial(charts.chart_bytes, "cures", answer, described),
+        saved=None if proposed is None else lambda path: receiver_toml(proposed, path, receiver),
         successor_of=receiver,
     )
