@@ -183,7 +183,7 @@ def judge_settings(
 
 def worlds_of(settings: Settings) -> Worlds:
     """Return the worlds that settings ask for."""
-    return Worlds(seed=settings.seed, count=settings.worlds)
+    return Worlds(seed=int(settings.seed), count=int(settings.worlds))
 
 
 def _dials(chains: Chains, cover: tuple[int, int] | None, count: int = SETTINGS) -> Dials:

@@ -73,7 +73,8 @@ class Shares:
     def interval(self, low: float = 0.1, high: float = 0.9) -> tuple[Floats, Floats]:
         """Return the ends of the interval of `usable` over the worlds, shape (V,) each."""
         ends = np.quantile(self.worlds, [low, high], axis=1)
-        return ends[0], ends[1]
+        # the worlds look at fewer settings than the share
+        return np.minimum(ends[0], self.usable), np.maximum(ends[1], self.usable)
 
 
 @dataclass(frozen=True)
