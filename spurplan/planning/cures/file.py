@@ -259,7 +259,7 @@ def _elements(
                 if q is not None:
                     row["q"] = [[hz_text(hz), value] for hz, value in q] if isinstance(q, tuple) else q
         filled.append(row)
-    return described(Front, {"front_end": filled}, source, at).front_end or ()
+    return described(Front, {"elements": filled}, source, at).elements or ()
 
 
 def _pad_db(text: str) -> float:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 from spurplan.errors import Fault, Refused, did_you_mean
-from spurplan.receiver.description import Circuits, Conversion, Description, Element, Front, Range, Receiver
+from spurplan.receiver.description import Circuits, Conversion, Description, Element, Range, Receiver
 from spurplan.receiver.description.faults import described
 from spurplan.receiver.plan import StagePlan, stage_plans
 from spurplan.receiver.wrong import Path
@@ -86,7 +86,7 @@ def with_ranges(
     return changed(receiver, receiver.name, ranges=ranges)
 
 
-def front_end_of(part: Range | Front) -> tuple[Element, ...]:
+def front_end_of(part: Range) -> tuple[Element, ...]:
     """Return the elements of a front end, the one default circuit where none were given."""
     return (Circuits(circuits=1),) if part.front_end is None else part.front_end
 

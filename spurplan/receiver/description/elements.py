@@ -6,12 +6,12 @@ Each element is told by its key: { circuits = 2, q = 55 } or { trap = "465 kHz",
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Literal, get_args
 
 from spurplan.errors import BadValue, did_you_mean
 from spurplan.receiver.description import checks
 from spurplan.receiver.description.base import Description, key, unpacked, with_rows
-from spurplan.receiver.description.kinds import Kind, ListOf, Quantity, Reading, Text, shown
+from spurplan.receiver.description.kinds import Choice, Kind, ListOf, Quantity, Reading, Text, shown
 from spurplan.receiver.description.quantities import (
     COUPLING,
     CURVE_POINTS,
@@ -23,6 +23,7 @@ from spurplan.receiver.description.quantities import (
 )
 from spurplan.receiver.wrong import Path, Wrong
 
+Coupling = Literal["capacitive", "inductive"]
 QLaw = float | tuple[tuple[int, float], ...]
 
 
@@ -68,12 +69,15 @@ class CoupledPair(Description):
     Attributes
     ----------
     coupled_pair : float above 0. Coupling kappa = k*Q; 1 is critical.
+    coupling : what couples them: "capacitive", a capacitor from one to the other; "inductive", the field
+        of their coils; None where nobody looked: the mean of both in decibels.
     q : as in `Circuits`.
     """
 
     told_by: ClassVar[str] = "coupled_pair"
 
     coupled_pair: float = key(COUPLING)
+    coupling: Coupling | None = key(Choice(get_args(Coupling)), default=None)
     q: QLaw | None = key(_Q, default=None)
 
 

@@ -26,8 +26,8 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
 EVEN_POINTS = 9
-# A loss within this of what the box can do at most counts as stray coupling. [dB]
-AT_CEILING_DB = 0.1
+# What is lost within this of all that can be lost came in by stray coupling more than through the circuits. [dB]
+AT_CEILING_DB = 3.0
 # Whistles times occupants compared at once.
 CHUNK = 4_000_000
 
