@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from spurplan.dataclass import dataclass
 from spurplan.tomlfile import decoded, parse_toml
 
 SHIPPED = "cautions.toml"

@@ -45,11 +45,11 @@ class Case:
     receiver: dict[str, Any]
     stations: list[tuple[int, int]]
     level_dbm: list[float]
-    narrow: list[bool]
+    carrier: list[bool]
 
     def responses(self, everything: bool) -> Iterator[Response]:
         model = Receiver.from_dict(self.receiver)
-        occupants = connect.occupants_of(self.stations, self.level_dbm, self.narrow)
+        occupants = connect.occupants_of(self.stations, self.level_dbm, self.carrier)
         for chains in compile_chains([(model, position) for position in model.ranges]):
             lo_order, rf_order = ORDERS[chains.conversions]
             yield respond(
@@ -58,7 +58,7 @@ class Case:
 
     def heard(self, number: int, dial_hz: int, route: Route, station: int) -> levels.Heard:
         where, level_dbm = self.stations[station], self.level_dbm[station]
-        return levels.heard(self.receiver, number, dial_hz, route, where, level_dbm, self.narrow[station])
+        return levels.heard(self.receiver, number, dial_hz, route, where, level_dbm, self.carrier[station])
 
 
 def case(rng: np.random.Generator) -> Case:
@@ -150,7 +150,7 @@ Stretch = tuple[str, Route, int, int, int, int]
 def unpruned(given: Case) -> Iterator[Response]:
     """The engine's parts without any budget: nothing dropped, nothing taken for hopeless unseen."""
     model = Receiver.from_dict(given.receiver)
-    occupants = connect.occupants_of(given.stations, given.level_dbm, given.narrow)
+    occupants = connect.occupants_of(given.stations, given.level_dbm, given.carrier)
     for chains in compile_chains([(model, position) for position in model.ranges]):
         lines = enumerate_lines(chains, *ORDERS[chains.conversions], span_hz=occupants.reach)
         graded = grade_hits(

@@ -63,7 +63,7 @@ def every_hertz(curve: Curve, hits: Hits, number: int) -> tuple[Any, Any, Any]:
     """Return the dial, the heard level and the margin of one hit at every hertz of its stretch."""
     dial = np.arange(hits.dial_low_hz[number], hits.dial_high_hz[number] + 1)
     line, occupant = (np.full(len(dial), getattr(hits, name)[number]) for name in ("line", "occupant"))
-    heard, floor = curve.heard_and_floor(line, occupant, dial)
+    heard, floor = curve.heard_and_bar(line, occupant, dial)
     return dial, heard, heard - floor
 
 

@@ -220,7 +220,8 @@ def planted(if_hz: int, span: tuple[int, int]) -> Occupants:
         low_hz=low[order],
         high_hz=high[order],
         level_dbm=np.full(4, -10.0),
-        narrow=np.zeros(4, dtype=bool),
+        sound=np.zeros(4, dtype=np.int8),
+        width_hz=np.full(4, 6_000, dtype=np.int32),
     )
 
 

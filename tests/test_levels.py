@@ -11,13 +11,15 @@ from typing import Any
 import numpy as np
 import pytest
 
+from spurplan.emissions import CARRIER, VOICE
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.levels import (
     AirBudget,
     StrongestOnAir,
-    bandwidth_heard_hz,
+    bar_dbm,
+    external_dbm_per_hz,
     floor_dbm,
     heard_dbm,
     nearest_hz,
@@ -86,19 +88,26 @@ def test_the_lowest_on_the_air_is_found() -> None:
     assert strongest.between(np.array([1.0, 1.0]), np.array([9.0, far])).tolist() == [-40.0, -40.0]
 
 
-def test_narrow_modes_are_heard_in_500_hz_at_most() -> None:
-    """Or in the filter where that is narrower."""
-    width = np.array([6_000, 6_000, 501, 500, 300])
-    narrow = np.array([False, True, True, True, True])
-    assert bandwidth_heard_hz(width, narrow).tolist() == [6_000, 500, 500, 500, 300]
-
-
-def test_the_floor_of_a_narrow_mode_is_lower_by_the_widths() -> None:
-    """10 log10 of 6 kHz to 500 Hz."""
+def test_a_carrier_is_heard_far_under_the_noise_of_the_if() -> None:
+    """With an AM listener from 22 dB-Hz, 15.8 dB below the noise of a 6 kHz IF; speech from its own band."""
     chains = compiled(dressed(np.random.default_rng(1), "single", bandwidth="6000 Hz"))
     zero, dial = np.zeros(2, dtype=np.int64), np.full(2, int(chains.low_hz[0]))
-    wide, narrow = floor_dbm(chains, zero, dial, np.array([False, True]))
-    assert wide - narrow == pytest.approx(10 * np.log10(12.0))
+    sound, width = np.array([CARRIER, VOICE], dtype=np.int8), np.array([6_000, 2_700], dtype=np.int32)
+    outside = external_dbm_per_hz(chains, zero, dial)
+    carrier, voice = bar_dbm(chains, zero, dial, sound, width) - outside
+    assert carrier == pytest.approx(22.0)
+    assert 10 * np.log10(6_000) - carrier == pytest.approx(15.8, abs=0.05)
+    assert voice == pytest.approx(10 * np.log10(2_700))
+
+
+def test_the_noise_of_the_set_itself_hides_no_intruder() -> None:
+    """The bar of hearing is the same whatever the noise figure, which moves the floor."""
+    made = dressed(np.random.default_rng(1), "single", bandwidth="6000 Hz")
+    quiet, deaf = (compiled({**made, "noise_figure": figure}) for figure in ("3 dB", "50 dB"))
+    zero, dial = np.zeros(1, dtype=np.int64), quiet.low_hz
+    voice = np.array([VOICE], dtype=np.int8), np.array([2_700], dtype=np.int32)
+    assert bar_dbm(quiet, zero, dial, *voice) == bar_dbm(deaf, zero, dial, *voice)
+    assert floor_dbm(deaf, zero, dial) > floor_dbm(quiet, zero, dial) + 3
 
 
 def dressed(rng: np.random.Generator, kind: str, bandwidth: str = "1 Hz") -> dict[str, Any]:
@@ -120,26 +129,27 @@ def budget_of(chains: Chains, occupants: Occupants, drop: bool = True) -> AirBud
     return AirBudget(chains, occupants, AUDIBLE_AT_DB, drop, product_steps(*ORDERS[chains.conversions]))
 
 
-def margin_db(chains: Chains, lines: Lines, level_dbm: Any, dial_hz: Any, narrow: bool) -> Any:
+def margin_db(chains: Chains, lines: Lines, level_dbm: Any, dial_hz: Any, carrier: bool) -> Any:
     """Return the margin of signals on the centres of their lines."""
     every = np.arange(len(lines))
     rf = (lines.p[0] * dial_hz + lines.q[0]) / lines.d[0]
     heard = heard_dbm(chains, lines, every, rf, level_dbm, dial_hz)
-    return heard - floor_dbm(chains, lines.candidate, dial_hz, np.full(len(lines), narrow))
+    sound = np.full(len(lines), CARRIER if carrier else VOICE, dtype=np.int8)
+    return heard - bar_dbm(chains, lines.candidate, dial_hz, sound, np.full(len(lines), 2_700, np.int32))
 
 
 @pytest.mark.parametrize("seed", range(16))
-@pytest.mark.parametrize("narrow", [False, True])
-def test_what_a_line_needs_is_just_enough(seed: int, narrow: bool) -> None:
+@pytest.mark.parametrize("carrier", [False, True])
+def test_what_a_line_needs_is_just_enough(seed: int, carrier: bool) -> None:
     """At one dial setting, a hertz wide: a station at the need is just heard, to a hundredth of a decibel."""
     rng = np.random.default_rng(seed)
     chains = at_one_setting(rng, KINDS[seed % len(KINDS)])
-    occupants = connect.occupants_of([(1, 3 * 10**10)], 60.0, narrow)
+    occupants = connect.occupants_of([(1, 3 * 10**10)], 60.0, carrier)
     budget = budget_of(chains, occupants, drop=False)
     lines = enumerate_lines(chains, *ORDERS[chains.conversions], budget=budget)
     centre = lines.at_hz(lines.dial_low_hz)
     lines = lines.take(np.flatnonzero((centre > 1_000) & ~lines.tight))
-    margin = margin_db(chains, lines, lines.need_dbm, lines.dial_low_hz, narrow) - AUDIBLE_AT_DB
+    margin = margin_db(chains, lines, lines.need_dbm, lines.dial_low_hz, carrier) - AUDIBLE_AT_DB
     assert len(lines) > 3
     assert margin.max() <= 1e-9
     # off the centre by half a hertz the signal may be a little stronger, on a steep skirt
@@ -327,11 +337,11 @@ class _Deaf:
         return np.full(np.shape(m), 500.0)
 
 
-def test_a_line_needs_less_where_narrow_modes_are_about() -> None:
-    """Telegraphy among the stations lowers the floor of all by 10 log10 of 6 kHz to 500 Hz."""
+def test_a_line_needs_less_where_carriers_are_about() -> None:
+    """One among the stations lowers what is needed, from the noise of speech to a tone in noise."""
     chains = compiled(open_set([]))
     zero = np.zeros(1, dtype=np.int64)
-    wide, narrow, mixed = (
+    voice, carrier, mixed = (
         float(
             budget_of(chains, connect.occupants_of([(10**6, 10**6), (10**7, 10**7)], -70.0, n)).at_detector(
                 zero
@@ -339,8 +349,8 @@ def test_a_line_needs_less_where_narrow_modes_are_about() -> None:
         )
         for n in (False, True, [False, True])
     )
-    assert wide - narrow == pytest.approx(10 * np.log10(12.0))
-    assert mixed == narrow
+    assert voice - carrier == pytest.approx(10 * np.log10(2_700) - 22.0)
+    assert mixed == carrier
 
 
 def test_the_line_that_needs_least_says_what_is_worth_asking() -> None:

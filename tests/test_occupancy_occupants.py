@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from spurplan.emissions import CARRIER
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import LevelTable, read_levels, typical_levels
@@ -272,15 +273,17 @@ def test_shared_edges_of_levels_belong_to_the_lower_row(tmp_path: Path) -> None:
     np.testing.assert_array_equal(at, [np.nan, -10, -10, -20, -20, np.nan])
 
 
-def test_narrow_modes(tmp_path: Path) -> None:
+def test_what_a_mode_sounds_like(tmp_path: Path) -> None:
+    """A carrier of AM or telegraphy beats; everything else is speech or data, as wide as its mode."""
     modes = ["all", "am", "ssb", "cw", "digital", "beacon", "narrow", "fm", ""]
     rows = "".join(f",,{n},,,ism,x,,{mode},,,\n" for n, mode in enumerate(modes, 1))
     o = bands(tmp_path, rows).occupants()
-    assert [mode for mode, narrow in zip(modes, o.narrow, strict=True) if narrow] == [
+    assert [mode for mode, sound in zip(modes, o.sound, strict=True) if sound == CARRIER] == [
+        "am",
         "cw",
-        "digital",
         "beacon",
     ]
+    assert dict(zip(modes, o.width_hz.tolist(), strict=True))["ssb"] == 2_700
     assert o.mode[-1] == -1
 
 

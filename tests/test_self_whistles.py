@@ -115,7 +115,7 @@ def test_levels_are_those_of_the_station_on_the_other_route() -> None:
             for i in range(0, len(found), 1 + len(found) // 30):
                 dial = int(found.loudest_dial_hz[i])
                 number = number_of[chains.names[int(chains.name_code[candidates[i]])]]
-                station = levels.heard(made, number, dial, routes[i], (dial, dial), STATION_DBM)
+                station = levels.heard(made, number, dial, routes[i], (dial, dial), STATION_DBM, carrier=True)
                 assert found.below_station_db[i] == pytest.approx(STATION_DBM - station.heard_dbm, abs=1e-6)
                 assert found.margin_db[i] == pytest.approx(station.margin_db, abs=1e-6)
                 counted += 1

@@ -10,7 +10,10 @@ import pytest
 
 import spurplan
 from spurplan.errors import Refused
+from spurplan.occupancy.bands import read_bands
 from spurplan.receiver.description import Receiver
+from spurplan.responses import questions
+from spurplan.responses.settings import Settings
 from tests.oracle import connect, exact, plain, sets
 
 ORDERS = {"lo_order": 4, "rf_order": 2}
@@ -45,6 +48,23 @@ def test_every_stretch_of_ranges_is_one_of_station_and_back(seed: int, tmp_path:
         answer = spurplan.station(receiver, table, label=label, everything=True, **ORDERS)
         one_by_one |= stretches([r for r in answer.intrusions if r["label"] == label])
     assert one_by_one == stretches(across)
+
+
+def test_a_band_asked_as_one_carrier_stands_in_its_place(tmp_path: Path) -> None:
+    """A band that begins below a station becomes a carrier above the station's lower edge: both are found."""
+    receiver, *_ = random_case(0, tmp_path)
+    hz = receiver.ranges[0].low_hz + 10_000
+    table = tmp_path / "both.csv"
+    table.write_text(
+        "low_hz,high_hz,freq_hz,bandwidth_hz,service,label\n"
+        f"{hz - 50_000},{hz + 50_000},,,amateur,band\n"
+        f",,{hz},9000,broadcast,station\n",
+        encoding="utf-8",
+    )
+    occupants = questions._occupants_of_station(receiver, read_bands(table), Settings(), hz, None)
+    names = [occupants.labels[code] for code in occupants.label]
+    edges = zip(names, occupants.low_hz.tolist(), occupants.high_hz.tolist(), strict=True)
+    assert list(edges) == [("station", hz - 4_500, hz + 4_500), ("band", hz, hz)]
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -11,7 +11,6 @@ import typer
 from typer.core import TyperCommand, TyperGroup
 
 from spurplan.cli.commands import COMMANDS, function_of, module_of
-from spurplan.cli.plain_values import ReadsWhereNeeded
 from spurplan.cli.words import forgotten_value
 
 if TYPE_CHECKING:
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
 HELP_NAMES = ["-h", "--help"]
 
 
-class _Commands(ReadsWhereNeeded, TyperGroup):
+class _Commands(TyperGroup):
     """A group that knows its commands by name and imports one when it runs."""
 
     def __init__(self, **settings: Any) -> None:
@@ -44,7 +43,7 @@ class _Commands(ReadsWhereNeeded, TyperGroup):
                 formatter.write_dl([(name.ljust(12), entry.says) for name, entry in entries])
 
 
-class _Command(ReadsWhereNeeded, TyperCommand):
+class _Command(TyperCommand):
     """One command, that takes no option for the value of the option before it."""
 
     def parse_args(self, ctx: Context, args: list[str]) -> list[str]:

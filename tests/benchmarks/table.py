@@ -31,7 +31,7 @@ def row(one: Figure) -> str:
 
 def machine() -> str:
     """Return what the figures were measured with."""
-    return f"Python {platform.python_version()}, numpy {version('numpy')}, pydantic {version('pydantic')}"
+    return f"Python {platform.python_version()}, numpy {version('numpy')}, typer {version('typer')}"
 
 
 def renewed(text: str, table: str) -> str:

@@ -32,7 +32,6 @@ TARGETS = {
     "rows": Target(("test_rows",), ("test_join", "test_grades", "test_converter_candidates")),
     "receiver/description/kinds": Target(READING, ("test_receiver_file", "test_receiver_schema")),
     "receiver/description/base": Target(READING, ("test_receiver_file", "test_receiver_schema")),
-    "cli/plain_values": Target(("test_plain_values",), ("test_cli", "test_start_up")),
     "units": Target(("test_units",), ("test_receiver_file", "test_bands", "test_cli_words")),
     "responses/join": Target(("test_join",), ("test_engine_mutants", "test_engine_brute_force")),
     "responses/lines": Target(("test_lines",), (SAME, PRUNING, "test_engine_brute_force")),

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from spurplan.emissions import CARRIER, VOICE
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
@@ -27,7 +28,7 @@ Stations = Sequence[tuple[int, int]]
 
 
 def occupants_of(
-    stations: Stations, level_dbm: float | Sequence[float] = -53.0, narrow: bool | Sequence[bool] = False
+    stations: Stations, level_dbm: float | Sequence[float] = -53.0, carrier: bool | Sequence[bool] = False
 ) -> Occupants:
     """Return stations (low, high) as occupants, ascending: one table, row 2 the first, label its number.
 
@@ -47,7 +48,8 @@ def occupants_of(
         region=np.full(count, -1, dtype=np.int16),
         table=np.zeros(count, dtype=np.int16),
         row=(order + 2).astype(np.int32),
-        narrow=np.broadcast_to(np.asarray(narrow, dtype=np.bool_), count)[order],
+        sound=np.where(np.broadcast_to(np.asarray(carrier), count)[order], CARRIER, VOICE).astype(np.int8),
+        width_hz=np.full(count, 2_700, dtype=np.int32),
         spot=np.zeros(count, dtype=np.bool_),
         services=("amateur",),
         labels=tuple(str(number) for number in range(count)),

@@ -118,6 +118,9 @@ def absolute_suppression_db(name: str, m: int, n: int, level_dbm: float) -> floa
         out += family.get("b_rf", 0.0)
     if m % 2 == 0:
         out += family.get("x_lo_2" if n == 2 else "x_lo", 0.0) if n == 2 or n % 2 else 0.0
+    if m == 0 and n % 2 and "x_lo" in family:
+        # straight through, a ring holds back odd orders at least as well as the signal itself
+        out += max(family["iso"] - family["x_lo"], 0.0)
     return float(max(0.0, out))
 
 
@@ -225,19 +228,22 @@ def _filter_db(given: dict[str, Any], offset_hz: float) -> float:
     return min(ultimate, 10 * math.log10(1 + 2.981 * ratio ** (2 * order)))
 
 
-# --- floor -----------------------------------------------------------------------------------
+# --- the bar of hearing ----------------------------------------------------------------------
+
+# What an AM listener hears, over the noise outside in 1 Hz: a tone of 1 kHz from 19 dB-Hz and 3 dB for the two
+# sidebands' noise; speech, 2.7 kHz wide, from the noise of its own band
+CARRIER_DBHZ, VOICE_DBHZ = 22.0, 10 * math.log10(2_700)
 
 
-def floor_dbm(receiver: dict[str, Any], dial_hz: float, bandwidth_hz: float) -> float:
-    """Return the noise floor at the terminals. [dBm]"""
+def bar_dbm(receiver: dict[str, Any], dial_hz: float, carrier: bool) -> float:
+    """Return from where on an intruder is heard, at the terminals. [dBm]"""
     mhz = dial_hz / 1e6
     c, d, top = _MAN_MADE[receiver.get("environment", "rural")]
     external = 10 ** ((c - d * math.log10(min(max(mhz, 0.3), top))) / 10)
     if mhz >= 10:
         external += 10 ** ((52.0 - 23.0 * math.log10(mhz)) / 10)
     external *= 10 ** (decibels(receiver.get("antenna_gain", "0 dB")) / 10)
-    own = 10 ** (decibels(receiver.get("noise_figure", "12 dB")) / 10)
-    return -174 + 10 * math.log10(external + own - 1) + 10 * math.log10(bandwidth_hz)
+    return -174 + 10 * math.log10(external) + (CARRIER_DBHZ if carrier else VOICE_DBHZ)
 
 
 # --- the station -----------------------------------------------------------------------------
@@ -266,7 +272,7 @@ def heard(
     route: Route,
     station: tuple[int, int],
     antenna_dbm: float,
-    narrow: bool = False,
+    carrier: bool = False,
 ) -> Heard:
     """Return the level of a station [low, high] on a route in range `number` of a set.
 
@@ -308,7 +314,4 @@ def heard(
     level += gain - loss
     gains += gain
     heard_dbm = level - gains
-    bandwidth = min(500, chain.bandwidth_hz) if narrow else chain.bandwidth_hz
-    return Heard(
-        rf_hz, heard_dbm, antenna_dbm - heard_dbm, heard_dbm - floor_dbm(receiver, dial_hz, bandwidth)
-    )
+    return Heard(rf_hz, heard_dbm, antenna_dbm - heard_dbm, heard_dbm - bar_dbm(receiver, dial_hz, carrier))

@@ -131,11 +131,11 @@ class Arrivals(Rows):
         """
         spread = np.maximum(self.own_db if spread_db is None else spread_db, LEAST_SPREAD_DB)
         # nobody is louder than the loudest
-        part = np.maximum(
-            normal_share((self.over_db + shift_db) / spread) - normal_share(-self.most_score), 0.0
-        )
+        beyond = normal_share(-self.most_score)
+        part = np.maximum(normal_share((self.over_db + shift_db) / spread) - beyond, 0.0)
         many = self.stations * activity * part
-        one = -np.log1p(-np.minimum(self.stations * part, ALMOST_CERTAIN))
+        # a single station is there all the same
+        one = -np.log1p(-np.minimum(self.stations * part / (1.0 - beyond), ALMOST_CERTAIN))
         expected: Floats = np.where(self.single, one, many)
         return expected
 
