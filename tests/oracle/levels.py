@@ -154,7 +154,7 @@ def _element_db(element: dict[str, Any], x: float, wanted: float) -> float:
         losses = []
         for side in sides:
             own, across = complex(1.0, q * (x / wanted - wanted / x)), kappa * (x / wanted) ** side
-            losses.append(20 * math.log10(abs(own**2 + across**2) / across * kappa / (1 + kappa**2)))
+            losses.append(20 * math.log10(abs((own**2 + across**2) / across) * kappa / (1 + kappa**2)))
         return sum(losses) / len(losses)
     if "passband" in element:
         low, high = (plain.hertz(text) for text in element["passband"])
