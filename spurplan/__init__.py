@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from spurplan.planning.if_change.answer import if_change
     from spurplan.planning.suspects.answer import suspects
     from spurplan.receiver.file.reading import read_receiver
+    from spurplan.responses.asking import Settings
     from spurplan.responses.birdies.answer import birdies
     from spurplan.responses.questions import dial, ranges, station
-    from spurplan.responses.settings import Settings
 
 __version__ = "0.1.0"
 
@@ -48,7 +48,7 @@ __all__ = [
 _HOMES = {
     "Answer": "columns",
     "Refused": "errors",
-    "Settings": "responses.settings",
+    "Settings": "responses.asking",
     "bench_sheet": "planning.bench.answer",
     "birdies": "responses.birdies.answer",
     "converter": "planning.converter.answer",

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
+from spurplan.files import read_shipped
+from spurplan.schema import NAME, TEXT, Description, ListOf, Part, described_by_file, key
 from spurplan.tomlfile import decoded, parse_toml
 
 SHIPPED = "cautions.toml"
 
 
-@dataclass(frozen=True)
-class Caution:
+class Caution(Description):
     """One thing to beware of.
 
     Attributes
@@ -22,17 +22,25 @@ class Caution:
     text : str. One or two sentences for people.
     """
 
-    name: str
-    shown_by: tuple[str, ...]
-    text: str
+    name: str = key(NAME)
+    shown_by: tuple[str, ...] = key(ListOf(NAME, "write a list of commands", 1))
+    text: str = key(TEXT)
+
+
+class _Cautions(Description):
+    """Cautions, each as [[caution]]."""
+
+    cautions: tuple[Caution, ...] = key(
+        ListOf(Part(Caution, "[[caution]]"), "write each one as [[caution]]", 1, unique="name"),
+        toml="caution",
+    )
 
 
 @cache
 def all_cautions() -> tuple[Caution, ...]:
     """Return every caution, in the order in which a page says them."""
-    data = (files("spurplan") / "data" / SHIPPED).read_bytes()
-    rows = parse_toml(decoded(SHIPPED, data), SHIPPED)["caution"]
-    return tuple(Caution(row["name"], tuple(row["shown_by"]), row["text"]) for row in rows)
+    data = read_shipped(files("spurplan") / "data" / SHIPPED)
+    return described_by_file(_Cautions, parse_toml(decoded(SHIPPED, data), SHIPPED), SHIPPED).cautions
 
 
 def cautions_of(command: str) -> tuple[str, ...]:

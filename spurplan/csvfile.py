@@ -14,7 +14,6 @@ import codecs
 import csv
 import io
 import os
-import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -22,12 +21,11 @@ from typing import Any
 from spurplan.csvtext import GUARDED_BYTES, unguarded
 from spurplan.errors import FAULTS_SHOWN, BadValue, Fault, Refused, did_you_mean
 from spurplan.files import LARGEST_BYTES, read_bytes
-from spurplan.given import as_path
+from spurplan.units import as_path
 
 # Larger batches are slower: their lists fall out of the cache.
 BATCH_ROWS = 1024
 
-_SIGNED = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
 _WIDE_MARKS = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _DECODED_BYTES = 1 << 20
 
@@ -371,30 +369,3 @@ def _ragged(sheet: Sheet, line: int, cells: int) -> Fault:
             sheet.place(line), rule, remedy="put a text with a comma in quotes, decimals with a point"
         )
     return Fault(sheet.place(line), rule, remedy="put a comma for every empty cell")
-
-
-def parse_decimal(text: str) -> float:
-    """Return a number without sign: ASCII digits with a point, no exponent, no grouping.
-
-    Raises
-    ------
-    BadValue  otherwise.
-    """
-    if text[:1] in ("+", "-"):
-        raise BadValue(text, "has a sign", "leave the sign out")
-    return parse_signed_decimal(text)
-
-
-def parse_signed_decimal(text: str) -> float:
-    """Return a number that may have a sign; else as `parse_decimal`.
-
-    Raises
-    ------
-    BadValue  otherwise.
-    """
-    if not _SIGNED.fullmatch(text):
-        remedy = "write plain digits with a decimal point"
-        if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
-            remedy = f"write decimals with a point, as {text.replace(',', '.')}"
-        raise BadValue(text, "is not a number", remedy)
-    return float(text)

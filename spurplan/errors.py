@@ -14,6 +14,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 FAULTS_SHOWN = 20
 
@@ -47,6 +48,19 @@ def text_of(value: object) -> str:
         return str(value)
     except ValueError:  # Python writes no integer of thousands of digits
         return "a whole number of thousands of digits"
+
+
+def shown(value: Any, depth: int = 6) -> str:
+    """Return a value of the file as TOML would write it, for a message; what is nested deeper as "..."."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, dict | list | tuple) and not depth:
+        return "..."
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {shown(item, depth - 1)}" for key, item in value.items()) + " }"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(shown(item, depth - 1) for item in value) + "]"
+    return text_of(value)
 
 
 class BadValue(ValueError):

@@ -9,7 +9,7 @@ from typing import Any
 
 from spurplan.errors import Fault, Refused
 from spurplan.files import read_bytes
-from spurplan.given import as_path
+from spurplan.units import as_path
 
 LARGEST_FILE = 1 << 20
 

@@ -1,4 +1,9 @@
-"""Hertz, decibels, dBm and S units: read from text and written as text.
+"""The door for quantities: hertz, decibels, dBm and S units, from text or number in and out as text.
+
+Whatever a user hands over becomes a number here and nowhere else. What ends in `_of` takes a value
+as it came from Python or a file and raises `BadValue`; `hz`, `span_hz`, `db`, `dbm` and `generator_dbm`
+take the place it stands at too, and refuse it there; `headed_hz` and `headed_number` take cells of a
+table whose head names the unit.
 
 Frequencies become integer hertz by way of decimal digits alone: 0.1 + 0.2 has
 no place in a sum that decides whether a station is inside a passband.
@@ -7,10 +12,16 @@ no place in a sum that decides whether a station is inside a passband.
 from __future__ import annotations
 
 import math
+import operator
+import os
 import re
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
+from numbers import Real
+from typing import Any, TypeGuard, TypeVar
 
-from spurplan.errors import BadValue
+from spurplan.errors import BadValue, Fault, Refused, shown
 
 LOWEST_HZ = 1
 HIGHEST_HZ = 30_000_000_000
@@ -20,6 +31,13 @@ MOST_DBM = 200.0
 S9_DBM = -73.0
 S9_HIGH_DBM = -93.0
 DB_PER_S = 6.0
+OHMS = 50.0
+# Wide limits: they catch a slip of the pen, they do not judge a set.
+MOST_DB = 200.0
+# What a generator gives, or an attenuator in front of it. [dBm]
+GENERATOR_DBM = (-200.0, 60.0)
+
+Read = TypeVar("Read")
 
 # [0-9], not \d: \d and int() take the digits of every script.
 _NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+")
@@ -29,6 +47,11 @@ _INFIX = re.compile(r"([0-9]+)([kKmMgG])([0-9]+)")
 _SCALE = {"hz": 0, "khz": 3, "k": 3, "mhz": 6, "m": 6, "ghz": 9, "g": 9}
 _DBM = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+))\s*dbm", re.IGNORECASE)
 _DB = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+))\s*db", re.IGNORECASE)
+_SIGNED_TEXT = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
+_SIGNED = re.compile(_SIGNED_TEXT)
+_WITH_UNIT = re.compile(rf"({_SIGNED_TEXT})\s*([A-Za-zµμ]*)")
+_VOLTS = re.compile(r"([0-9]+(?:\.[0-9]+)?|\.[0-9]+)\s*([umµμ]?)V(?:\s*(EMF|PD))?", re.IGNORECASE)
+_VOLTS_SCALE = {"": 1.0, "m": 1e-3, "u": 1e-6, "µ": 1e-6, "μ": 1e-6}
 _S = re.compile(r"s\s*([0-9])(?:\s*\+\s*([0-9]{1,3}(?:\.[0-9]+)?)\s*(?:db)?)?", re.IGNORECASE)
 
 
@@ -223,6 +246,438 @@ def _possible(dbm: float, text: str) -> float:
     if abs(dbm) > MOST_DBM:
         raise BadValue(text, "is no level of any signal", f"give -{MOST_DBM:g} to {MOST_DBM:g} dBm")
     return dbm
+
+
+def parse_decimal(text: str) -> float:
+    """Return a number without sign: ASCII digits with a point, no exponent, no grouping.
+
+    Raises
+    ------
+    BadValue  otherwise.
+    """
+    if text[:1] in ("+", "-"):
+        raise BadValue(text, "has a sign", "leave the sign out")
+    return parse_signed_decimal(text)
+
+
+def parse_signed_decimal(text: str) -> float:
+    """Return a number that may have a sign; else as `parse_decimal`.
+
+    Raises
+    ------
+    BadValue  otherwise.
+    """
+    if not _SIGNED.fullmatch(text):
+        remedy = "write plain digits with a decimal point"
+        if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
+            remedy = f"write decimals with a point, as {text.replace(',', '.')}"
+        raise BadValue(text, "is not a number", remedy)
+    return float(text)
+
+
+def parse_whole(text: str) -> int:
+    """Return a whole number in plain ASCII digits.
+
+    Raises
+    ------
+    BadValue  for anything else, or more than 15 of them.
+    """
+    if not (text.isascii() and text.isdigit()) or len(text) > 15:
+        remedy = "write plain digits"
+        if "E" in text.upper():
+            remedy = "a spreadsheet rounded it: format the column as a number without decimals"
+        raise BadValue(text, "is not a whole number", remedy)
+    return int(text)
+
+
+def parse_whole_hz(text: str) -> int:
+    """Return a frequency in whole hertz above 0. [Hz]
+
+    Raises
+    ------
+    BadValue  for anything else.
+    """
+    hz = parse_whole(text)
+    if hz < 1:
+        raise BadValue(text, "is no frequency", "give hertz above 0")
+    return hz
+
+
+def volts_dbm(volts_pd: float) -> float:
+    """Return the power of a voltage across 50 ohm. [V rms -> dBm]"""
+    return 10.0 * math.log10(volts_pd**2 / OHMS) + 30.0
+
+
+def parse_generator_level(text: str) -> float:
+    """Return a generator level in dBm from ``0.1 V EMF``, ``50 mV PD``, ``100 uV`` or ``-13 dBm``.
+
+    Raises
+    ------
+    BadValue  when the text is anything else.
+
+    Notes
+    -----
+    Power into a matched load of 50 ohm. A voltage without a word is the EMF, the open-circuit
+    voltage, as most attenuators are marked; the PD across a matched load is half of it.
+    """
+    said = text.strip()
+    match = _VOLTS.fullmatch(said)
+    if match:
+        volts = float(match[1]) * _VOLTS_SCALE[match[2].lower()]
+        if volts <= 0.0:
+            raise BadValue(text, "is no level", "give more than 0 V")
+        pd = volts if (match[3] or "EMF").upper() == "PD" else volts / 2.0
+        return volts_dbm(pd)
+    try:
+        level = parse_level(said)
+    except BadValue:
+        raise BadValue(
+            text, "is not a generator level", "write it as 0.1 V EMF, 50 mV PD or -13 dBm"
+        ) from None
+    if level.dbm_low != level.dbm_high:
+        raise BadValue(text, "is in S units", "write it as 0.1 V EMF, 50 mV PD or -13 dBm")
+    return level.dbm_low
+
+
+# --- values as they come from Python or a file --------------------------------------------------
+
+
+def is_number(value: object) -> TypeGuard[float]:
+    """Return whether something is a plain number: an int or a float, no text, no bool, no array."""
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _whole(value: Any) -> int | None:
+    if isinstance(value, bool):
+        return None
+    try:
+        return operator.index(value)
+    except TypeError:
+        return None
+
+
+def _real(value: Any) -> float | None:
+    """Return a finite number; None for anything that is none (text, true, nan)."""
+    if isinstance(value, bool) or not isinstance(value, Real | Decimal):
+        return None
+    try:
+        number = float(value)
+    except (TypeError, ValueError, OverflowError):
+        return None
+    return number if math.isfinite(number) else None
+
+
+def hz_of(value: Any, needs_unit: bool = False) -> int:
+    """Return whole hertz from text with its unit, or from a whole number where it needs none.
+
+    Raises
+    ------
+    BadValue  for anything else: a float, a bool, what is not within 1 Hz to 30 GHz.
+    """
+    return parse_hz(value) if isinstance(value, str) else checked_hz(_whole_hz(value, needs_unit), value)
+
+
+def signed_hz_of(value: Any, needs_unit: bool = False) -> int:
+    """Return a difference in whole hertz, sign allowed, and zero; else as `hz_of`."""
+    if isinstance(value, str):
+        return parse_signed_hz(value)
+    hz = _whole_hz(value, needs_unit)
+    if hz:
+        checked_hz(abs(hz), value)
+    return hz
+
+
+def _whole_hz(value: Any, needs_unit: bool) -> int:
+    whole = _whole(value)
+    if whole is not None and not needs_unit:
+        return int(whole)
+    if _real(value) is None:
+        raise BadValue(shown(value), "is not a frequency", 'write text with its unit, as "14.2 MHz"')
+    if needs_unit:
+        raise BadValue(shown(value), "has no unit", f'write "{value} kHz" or "{value} MHz" in quotes')
+    raise BadValue(value, "is a float", "give whole hertz as int, or text with its unit")
+
+
+def span_hz_of(value: Any) -> tuple[int, int]:
+    """Return the edges of a span in whole hertz from "21MHz:21.45MHz" or a pair of edges.
+
+    Raises
+    ------
+    BadValue  for what is not two frequencies, the lower one first.
+    """
+    if isinstance(value, str):
+        return parse_span(value)
+    if isinstance(value, list | tuple) and len(value) == 2:
+        return checked_span(hz_of(value[0]), hz_of(value[1]), f"{value[0]}:{value[1]}")
+    raise BadValue(shown(value), "is not two edges", "write it as 21MHz:21.45MHz")
+
+
+def db_of(value: Any, needs_unit: bool = False, low: float = -MOST_DB, high: float = MOST_DB) -> float:
+    """Return decibels from text with its unit, or from a number where it needs none.
+
+    Raises
+    ------
+    BadValue  for anything else, and outside `low` to `high`.
+    """
+    return _amount_of(value, needs_unit, parse_db, "dB", low, high)
+
+
+def dbm_of(value: Any, needs_unit: bool = False, low: float = -MOST_DBM, high: float = MOST_DBM) -> float:
+    """Return a level in dBm from text, or from a number where it needs no unit.
+
+    Raises
+    ------
+    BadValue  for anything else, S units without a frequency, and outside `low` to `high`.
+    """
+    return _amount_of(value, needs_unit, _parse_dbm, "dBm", low, high)
+
+
+def _parse_dbm(text: str) -> float:
+    if text.strip()[:1] in "sS":
+        raise BadValue(text, "is in S units, which need a frequency", "write it as 7 dBm")
+    try:
+        return parse_level(text).dbm_low
+    except BadValue:
+        raise BadValue(text, "is not a level", "write it as 7 dBm") from None
+
+
+def level_of(value: Any, needs_unit: bool = False) -> Level:
+    """Return a level as written: S units stay open until the frequency is known.
+
+    Raises
+    ------
+    BadValue  for anything else than text with its unit, or a number of dBm where it needs none.
+    """
+    if isinstance(value, str):
+        return parse_level(value)
+    real = _real(value)
+    if real is None:
+        raise BadValue(shown(value), "is not a level", "write it as S7, S9+20 or -53 dBm in quotes")
+    if needs_unit:
+        raise BadValue(shown(value), "has no unit", f'write "{value} dBm" in quotes')
+    return Level(real, real)
+
+
+def generator_dbm_of(value: Any) -> float:
+    """Return a generator level in dBm from text, as `parse_generator_level`, or from a number of dBm.
+
+    Raises
+    ------
+    BadValue  for anything else, and outside `GENERATOR_DBM`.
+    """
+    dbm = parse_generator_level(value) if isinstance(value, str) else value
+    low, high = GENERATOR_DBM
+    if not is_number(dbm) or not low <= dbm <= high:
+        raise BadValue(value, "is no generator level", f"give {low:g} to {high:g} dBm")
+    return float(dbm)
+
+
+def volts_of(value: Any, needs_unit: bool = False) -> float:
+    """Return volts from "3 V" or "200 mV", or from a number where it needs no unit; else `BadValue`."""
+    return _amount_of(value, needs_unit, _scaled({"V": 0, "mV": -3}, "3 V"), "V", 0.001, 100.0)
+
+
+def picofarads_of(value: Any, needs_unit: bool = False) -> float:
+    """Return picofarads from "350 pF" or "1 nF", or from a number where it needs no unit; else `BadValue`."""
+    return _amount_of(value, needs_unit, _scaled({"pF": 0, "nF": 3}, "350 pF"), "pF", 0.1, 1e6)
+
+
+def microhenries_of(value: Any, needs_unit: bool = False) -> float:
+    """Return microhenries from "180 uH", or from a number where it needs no unit; else `BadValue`."""
+    scales = {"uH": 0, "µH": 0, "μH": 0, "mH": 3, "nH": -3}
+    return _amount_of(value, needs_unit, _scaled(scales, "180 uH"), "uH", 1e-4, 1e6)
+
+
+def _amount_of(
+    value: Any, needs_unit: bool, parse: Callable[[str], float], unit: str, low: float, high: float
+) -> float:
+    if isinstance(value, str):
+        number = parse(value)
+    else:
+        real = _real(value)
+        if real is None:
+            raise BadValue(shown(value), "is not a number", f'write "20 {unit}"')
+        if needs_unit:
+            raise BadValue(shown(value), "has no unit", f'write "{value} {unit}" in quotes')
+        number = real
+    if not low <= number <= high:
+        raise BadValue(shown(value), "is outside any sense", f"give {low:g} to {high:g} {unit}")
+    return number
+
+
+def _scaled(scales: Mapping[str, int], example: str) -> Callable[[str], float]:
+    def parse(text: str) -> float:
+        match = _WITH_UNIT.fullmatch(text.strip())
+        if not match:
+            raise BadValue(text, "is not a number with its unit", f"write it as {example}")
+        if match[2] not in scales:
+            known = ", ".join(unit for unit in scales if unit.isascii())
+            rule = f"has an unknown unit {match[2]}" if match[2] else "has no unit"
+            raise BadValue(text, rule, f"use {known}")
+        # by way of decimals: 350 * 1e-12 is not the float that 350e-12 is
+        return float(Decimal(match[1]).scaleb(scales[match[2]]))
+
+    return parse
+
+
+def number_of(value: Any, low: float, high: float, *, above: bool = False) -> float:
+    """Return a plain number from `low` to `high`, without `low` itself where it has to be `above` it.
+
+    Raises
+    ------
+    BadValue  for anything else; text is none, even of digits.
+    """
+    real = _real(value)
+    if real is None:
+        remedy = f"write {value} without quotes" if _reads_as_number(value) else "write a plain number"
+        raise BadValue(shown(value), "is not a number", remedy)
+    if real > high or real < low or (above and real == low):
+        need = f"above {low:g}, at most {high:,.9g}" if above else f"{low:g} to {high:,.9g}"
+        raise BadValue(shown(value), "is outside any sense", f"give a number {need}")
+    return real
+
+
+def count_of(value: Any, low: int, high: int) -> int:
+    """Return a whole number from `low` to `high`.
+
+    Raises
+    ------
+    BadValue  for anything else; 2.0 is none, and neither is text.
+    """
+    whole = _whole(value)
+    if whole is None:
+        remedy = f"write {value} without quotes" if _reads_as_number(value) else "write a whole number"
+        raise BadValue(shown(value), "is not a whole number", remedy)
+    if not low <= whole <= high:
+        raise BadValue(whole, "is outside any sense", f"give {low} to {high}")
+    return whole
+
+
+def _reads_as_number(value: Any) -> bool:
+    return isinstance(value, str) and _SIGNED.fullmatch(value.strip()) is not None
+
+
+def name_of(value: Any) -> str:
+    """Return a name: one line of text, up to 200 characters, with no blank around it; else `BadValue`."""
+    if not isinstance(value, str):
+        raise BadValue(shown(value), "is not text", "write it in quotes")
+    if not value.strip():
+        raise BadValue(value, "is empty", "write a name")
+    if len(value) > 200:
+        raise BadValue(value, "is longer than 200 characters", "shorten it")
+    if not value.isprintable():
+        raise BadValue(value, "holds control characters", "keep it to one line of plain text")
+    if value != value.strip():
+        # tables are read without the blanks around a cell, and would not find it again
+        raise BadValue(value, "begins or ends with a blank", f'write "{value.strip()}"')
+    return str(value)
+
+
+# --- cells of a table whose head names the unit -------------------------------------------------
+
+
+def headed_hz(text: str, exponent: int) -> int:
+    """Return hertz from the digits of a cell; the head says the unit, 10**exponent Hz.
+
+    Raises
+    ------
+    BadValue  as `decimal_to_integer`, and outside 1 Hz to 30 GHz.
+    """
+    # the plain case, which is nearly every cell, in a quarter of the time
+    whole, point, fraction = text.partition(".")
+    digits = whole + fraction
+    plain = digits.isdecimal() and digits.isascii() and bool(point) == bool(fraction)
+    if plain and len(fraction) <= exponent and 0 < len(whole) < 12:
+        return checked_hz(int(whole + fraction.ljust(exponent, "0")), text)
+    return checked_hz(decimal_to_integer(text, exponent), text)
+
+
+def headed_number(text: str, low: float, high: float) -> float:
+    """Return a number from the digits of a cell, sign allowed; the head says the unit.
+
+    Raises
+    ------
+    BadValue  for anything else, and outside `low` to `high`.
+    """
+    number = parse_signed_decimal(text)
+    if not low <= number <= high:
+        raise BadValue(text, "is outside any sense", f"give {low:g} to {high:g}")
+    return number
+
+
+# --- arguments and options, refused at their place ----------------------------------------------
+
+
+def _at(place: str, read: Callable[[], Read]) -> Read:
+    try:
+        return read()
+    except BadValue as bad:
+        raise Refused(bad.at(place)) from None
+
+
+def hz(value: Any, place: str) -> int:
+    """Return whole hertz from an int or text with its unit, or refuse it at its place; see `hz_of`."""
+    return _at(place, lambda: hz_of(value))
+
+
+def span_hz(value: Any, place: str) -> tuple[int, int]:
+    """Return the edges of a span in whole hertz, or refuse it at its place; see `span_hz_of`."""
+    return _at(place, lambda: span_hz_of(value))
+
+
+def db(value: Any, place: str, low: float = -MOST_DB, high: float = MOST_DB) -> float:
+    """Return decibels from a number or text with its unit, or refuse it at its place; see `db_of`."""
+    return _at(place, lambda: db_of(value, low=low, high=high))
+
+
+def typed_db(text: str, place: str) -> float:
+    """Return decibels as somebody typed them, ``12`` or ``12 dB``, or refuse them at their place."""
+    said = text.strip()
+    try:
+        return parse_db(f"{said} dB" if said[-1:].isdigit() else said)
+    except BadValue as bad:
+        raise Refused(BadValue(text, bad.rule, "write it as 12 or 12 dB").at(place)) from None
+
+
+def dbm(value: Any, place: str, low: float = -MOST_DBM, high: float = MOST_DBM) -> float:
+    """Return dBm from a number or text with its unit, or refuse it at its place; see `dbm_of`."""
+    return _at(place, lambda: dbm_of(value, low=low, high=high))
+
+
+def generator_dbm(value: Any, place: str) -> float:
+    """Return a generator level in dBm, or refuse it at its place; see `generator_dbm_of`."""
+    return _at(place, lambda: generator_dbm_of(value))
+
+
+def as_path(value: object, place: str = "path") -> str:
+    """Return the text of a path.
+
+    Raises
+    ------
+    Refused  naming the place, for what is neither text nor a path.
+    """
+    if isinstance(value, str | os.PathLike):
+        text = os.fspath(value)
+        if isinstance(text, str):
+            return text
+    raise Refused(Fault(place, "is not a path", str(value), "name a file, as text"))
+
+
+def several(value: object) -> TypeGuard[Iterable[Any]]:
+    """Return whether something is a list of things, and not one: no text, nothing to look up in."""
+    if isinstance(value, str | bytes | bytearray | Mapping) or not isinstance(value, Iterable):
+        return False
+    return getattr(value, "ndim", 1) > 0
+
+
+def flag_faults(value: object, place: str) -> list[Fault]:
+    """Return the fault of what is neither True nor False, or nothing."""
+    if isinstance(value, bool):
+        return []
+    return [Fault(place, "is neither yes nor no", str(value), "give True or False")]
+
+
+# --- numbers as text ----------------------------------------------------------------------------
 
 
 def s_text(dbm: float, frequency_hz: float) -> str:

@@ -266,10 +266,19 @@ GARBAGE = st.one_of(
         ]
     ),
 )
+# What an output may not be, and what makes it hard to tell: inputs, files that stand there, links, a file
+# under two names, an open descriptor, a pipe, other spellings of one place. All lie in the folder.
+ASTRAY = (
+    "folder", "folder/", "none/out.txt", "", " ", "loop", "pipe", "-", "./-", "descriptor", "old.txt",
+    "./old.txt", "folder/../old.txt", "link to old", "link to set", "link to none", "two names",
+    "other name", "set.toml", "../desk/set.toml", "boathouse.toml", "lockkeeper_filter.csv", "bands.csv",
+    "levels.csv", "stock.csv", "front.toml", "cures.toml", "log.csv", "damaged.csv", "out.svg", "x" * 300,
+    "a\nb", "\x1b[31m.txt", "\u202eout",
+)  # fmt: skip
 OUTPUTS = {
-    "output": [*["out.txt"] * 9, "folder", "none/out.txt", "", "loop"],
-    "chart": [*["out.svg"] * 9, "none/out.svg", "out", "folder", "out.bmp"],
-    "save_receiver": [*["out.toml"] * 9, "none/out.toml", "folder"],
+    "output": [*["out.txt"] * 40, *ASTRAY],
+    "chart": [*["out.svg"] * 20, "none/out.svg", "out", "old.svg", "link to old.svg", "out.bmp", *ASTRAY],
+    "save_receiver": [*["out.toml"] * 40, *ASTRAY],
 }
 CHOICES = {"format": [*Format], "fail_on": [*Grade]}
 # Drawing takes a hundred times as long as any refusal: seldom.
@@ -296,6 +305,8 @@ def command_lines(draw: st.DrawFn, files: Mapping[str, Sequence[str]]) -> list[s
             continue
         for _ in range(draw(st.integers(1, 2)) if one.multiple or one.nargs == -1 else 1):
             words += _words_of(draw, one, files)
+    if draw(st.integers(0, 15)) == 0:  # over what the same line reads, or what comes near it
+        words += ["--output", draw(st.sampled_from(words))]
     if draw(st.integers(0, 15)) == 0:
         words.insert(draw(st.integers(0, len(words))), draw(GARBAGE))
     return words

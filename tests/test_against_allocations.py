@@ -8,6 +8,7 @@ from itertools import zip_longest
 from typing import Any
 
 from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.index import OccupantIndex
 from tests.outside import Differences, against
 
@@ -141,7 +142,7 @@ def test_long_and_medium_wave_carriers() -> Differences:
         (2, [*range(530, 1701, 10)]),
         (3, [*range(531, 1603, 9)]),
     ):
-        occupants = shipped().occupants(region=region)
+        occupants = occupants_of(shipped(), region=region)
         mine = (occupants.table == occupants.tables.index("broadcast_rasters.csv")) & (
             occupants.low_hz < 2_000_000
         )
@@ -154,7 +155,7 @@ def test_long_and_medium_wave_carriers() -> Differences:
 @tables("RR Art. 12", "short wave carriers every 5 kHz")
 def test_short_wave_carriers_fill_the_bands() -> Differences:
     for region in REGIONS:
-        occupants = shipped().occupants(region=region)
+        occupants = occupants_of(shipped(), region=region)
         low = occupants.low_hz
         mine = occupants.table == occupants.tables.index("broadcast_rasters.csv")
         found = low[mine & (low > 2_000_000) & (low < 30_000_000)].tolist()
@@ -282,7 +283,7 @@ def test_beacon_segments() -> Differences:
 # 47 CFR 73.201: 100 FM channels, 88.1 to 107.9 MHz every 200 kHz (from memory).
 @tables("47 CFR 73.201 (from memory)", "VHF sound carriers in Region 2")
 def test_vhf_sound_carriers_in_region_2() -> Differences:
-    occupants = shipped().occupants(region=2)
+    occupants = occupants_of(shipped(), region=2)
     mine = (occupants.table == occupants.tables.index("broadcast_rasters.csv")) & (
         occupants.low_hz > 30_000_000
     )
@@ -295,7 +296,7 @@ def test_vhf_sound_carriers_in_region_2() -> Differences:
 # Common practice: whoever looks up 7.1 MHz in Europe expects the 40 m band, and the
 # 41 m band begins where it ends; both edges belong to both.
 def test_the_edge_of_40_m_belongs_to_both_neighbours() -> None:
-    occupants = shipped().occupants(region=1)
+    occupants = occupants_of(shipped(), region=1)
     index = OccupantIndex(occupants)
     services = {
         hz: {occupants.services[code] for code in occupants.service[index.at(hz)]}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import product
 
 from spurplan.occupancy.bands import read_bands
+from spurplan.occupancy.expand import occupants_of
 from tests.outside import Differences, against, unlike
 
 # NCDXF/IARU International Beacon Project, transmission schedule: start of the
@@ -46,7 +47,7 @@ def published() -> dict[tuple[int, int], str]:
 
 def on_the_air(utc: str | None) -> dict[int, list[str]]:
     """Return the calls that may be on, by frequency."""
-    occupants = read_bands().occupants(utc=utc)
+    occupants = occupants_of(read_bands(), utc=utc)
     found: dict[int, list[str]] = {hz: [] for hz in FREQUENCIES_HZ}
     beacons = occupants.table == occupants.tables.index("beacons.csv")
     for hz, label in zip(occupants.low_hz[beacons].tolist(), occupants.label[beacons].tolist(), strict=True):

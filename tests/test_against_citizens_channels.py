@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.expand import occupants_of
 from tests.outside import Differences, against
 
 # 47 CFR 95.963 (formerly 95.407), CBRS channels 1 to 40 in MHz, in the order of
@@ -63,7 +64,7 @@ def test_channels_do_not_stand_on_the_excluded_frequencies() -> Differences:
 @against("MPT 1320 (from memory)", "British FM channels", unit="Hz", tolerance=0)
 def test_british_fm_channels() -> Differences:
     """MPT 1320, from memory: 40 channels of 10 kHz, 27.60125 to 27.99125 MHz."""
-    occupants = read_bands().occupants(region=1)
+    occupants = occupants_of(read_bands(), region=1)
     label = occupants.labels.index("CB, UK FM channel")
     centres = (occupants.low_hz + occupants.high_hz)[occupants.label == label] // 2
     published = list(range(27_601_250, 27_991_251, 10_000))
@@ -79,7 +80,7 @@ JAPAN_KHZ = (26968, 26976, 27040, 27080, 27088, 27112, 27120, 27144)
 @against("national rules (from memory)", "citizens' channels of Region 3", unit="channels", tolerance=0)
 def test_channels_of_region_3() -> Differences:
     forty = {hertz(mhz) for mhz in CHANNELS_MHZ.split()}
-    occupants = read_bands().occupants(region=3)
+    occupants = occupants_of(read_bands(), region=3)
     for label, published in (
         ("CB, Australian channel", forty),
         ("CB, New Zealand channel", {hz - 635_000 for hz in forty}),

@@ -15,11 +15,11 @@ import pytest
 
 import spurplan
 from spurplan.columns import table_of
-from spurplan.given import as_path, flag_faults, is_number
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.receiver.file.starter import starter_text
 from spurplan.receiver.file.writing import write_receiver
 from spurplan.reporting.data import csv_pieces
+from spurplan.units import as_path, flag_faults, is_number
 
 STATIONS = "freq_khz,service,label,level\n14930,broadcast,Lantern relay,-40 dBm\n"
 MISTAKES = [

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from spurplan.errors import BadValue, Refused
 from spurplan.occupancy.bands import Bands, read_bands
-from spurplan.occupancy.rows import MOST_CARRIERS, MOST_SERVICES, SERVICES, Parsed, _hertz_parser
-from spurplan.units import checked_hz, decimal_to_integer
+from spurplan.occupancy.rows import MOST_CARRIERS, MOST_SERVICES, SERVICES, Parsed
+from spurplan.units import checked_hz, decimal_to_integer, headed_hz
 
 
 def table(folder: Path, text: str, name: str = "north.csv") -> Path:
@@ -268,7 +268,7 @@ def said_of(text: str, exponent: int) -> int | str:
 @settings(max_examples=500)
 def test_the_quick_road_for_frequencies_agrees_with_the_plain_one(text: str, exponent: int) -> None:
     """The same hertz or the same rule broken, whatever stands in the cell."""
-    parsed = Parsed(_hertz_parser(exponent))
+    parsed = Parsed(lambda cell: headed_hz(cell, exponent))
     value = parsed[text]
     assert (parsed.bad[text].rule if text in parsed.bad else value) == said_of(text, exponent)
 

@@ -8,13 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spurplan.errors import BadValue
-from spurplan.planning.bench.generator import dbm_volts, level_text, parse_generator_level
+from spurplan.planning.bench.generator import dbm_volts, level_text
 from spurplan.planning.bench.levels import above_wanted_db, injections, parts_of
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.levels import heard_dbm
 from spurplan.responses.lines import lines_of_routes
 from spurplan.responses.summary import flipped, route_rejection_db
+from spurplan.units import parse_generator_level
 from tests.planted import valve_set
 from tests.receiver_strategies import receivers
 

@@ -17,9 +17,9 @@ import pytest
 
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.birdies.harmonics import self_heard
 from spurplan.responses.birdies.whistles import self_whistles
-from spurplan.responses.settings import Settings
 from tests.oracle import connect
 from tests.outside import Differences, against, agreed
 from tests.simulation import sweep

@@ -184,8 +184,6 @@ def test_fail_on_looks_at_pairs_of_stations_too(tmp_path: Path, capsys: Any) -> 
         (["dial", SET, "14.2MHz", "--format", "csv", "--top", "3"], "csv has every row"),
         (["ranges", SET, "--format", "json", "--top", "0"], "json has every row"),
         (["dial", SET, "14.2MHz", "--fail-on", "buried"], "add --everything"),
-        (["dial", SET, "14.2MHz", "--chart", "a.svg", "--output", "./a.svg"], "take the place"),
-        (["cures", SET, "--save-receiver", "a.toml", "-o", "a.toml"], "take the place"),
         (["cures", SET, "--everything"], "No such option"),
         (["if-change", SET, "--if", "1.6MHz", "--everything"], "No such option"),
         (["converter", SET, "--cover", "50MHz:52MHz", "--everything"], "--explain"),

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from spurplan import units
-from spurplan.cli.words import decibels, forgotten_value, frequency_hz, pairs, span_hz, with_units
+from spurplan.cli.words import forgotten_value, pairs, span_hz, with_units
 from spurplan.errors import BadValue, Refused
-from spurplan.responses.dial_text import parse_dial_hz
+from spurplan.responses.asking import parse_dial_hz
 
 SHORT_WAVE = [(1_500_000, 4_000_000), (4_000_000, 11_000_000), (11_000_000, 30_000_000)]
 
@@ -107,21 +107,21 @@ def test_a_pair_of_another_form_is_a_wrong_option(texts: list[str]) -> None:
 @pytest.mark.parametrize(("text", "db"), [("12", 12.0), ("12dB", 12.0), ("-3.5 dB", -3.5), ("0", 0.0)])
 def test_decibels_need_no_unit(text: str, db: float) -> None:
     """An option that can only be decibels takes a bare number."""
-    assert decibels(text, "--strong-at") == db
+    assert units.typed_db(text, "--strong-at") == db
 
 
 @pytest.mark.parametrize("text", ["nan", "inf", "1e1", "ten", "", "12 dBm", "1,5"])
 def test_decibels_refuse_what_is_no_number(text: str) -> None:
     """Infinities, exponents and other units are refused, naming the option."""
     with pytest.raises(Refused, match="--strong-at: "):
-        decibels(text, "--strong-at")
+        units.typed_db(text, "--strong-at")
 
 
 def test_frequency_options_need_a_unit() -> None:
     """Only a dial setting may leave the unit out."""
-    assert frequency_hz("1.6 MHz", "--if") == 1_600_000
+    assert units.hz("1.6 MHz", "--if") == 1_600_000
     with pytest.raises(Refused, match='--if: "1600" has no unit'):
-        frequency_hz("1600", "--if")
+        units.hz("1600", "--if")
 
 
 @pytest.mark.parametrize(

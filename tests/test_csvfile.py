@@ -10,15 +10,10 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from spurplan.csvfile import (
-    FaultList,
-    open_csv,
-    parse_decimal,
-    parse_signed_decimal,
-    read_csv,
-)
+from spurplan.csvfile import FaultList, open_csv, read_csv
 from spurplan.csvtext import csv_text, guarded, unguarded
 from spurplan.errors import BadValue, Refused
+from spurplan.units import parse_decimal, parse_signed_decimal
 
 HEADER = "freq_khz,label,note"
 

@@ -386,18 +386,18 @@ def test_own_cures_come_beside_the_shipped_ones(bench: tuple[Path, Path], tmp_pa
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("x = 1\n", r"holds no cure"),
+        ("x = 1\n", r"cure: is missing; write each one as \[\[cure\]\]"),
         ('[[cure]]\nname = "a"\neffort = 1\n', r"cure\[1\]: changes nothing"),
         (
             '[[cure]]\nname = "a"\neffort = 1\nconverter = "stock"\npad = "6 dB"\nfrom = "2 MHz"\n',
-            r"cure\[1\]\.from: is not used beside.*\n.*cure\[1\]\.pad: is not used",
+            r"cure\[1\]\.pad: is not used beside.*\n.*cure\[1\]\.from: is not used",
         ),
         (
             '[[cure]]\nname = "a"\neffort = 1\npad = "6 dB"\nfrom = "9 MHz"\nto = "2 MHz"\n',
             r'cure\[1\]\.to: "2 MHz" is not above from; from is 9 MHz',
         ),
         ('[[cure]]\nname = "a"\neffort = 1\npad = "10"\n', r'cure\[1\]\.pad: "10" '),
-        ('[[cure]]\nname = "a"\neffort = 0\npad = "3 dB"\n', r'cure\[1\]\.effort: "0" is no sensible number'),
+        ('[[cure]]\nname = "a"\neffort = 0\npad = "3 dB"\n', r'cure\[1\]\.effort: "0" is outside any sense'),
         ('[[cure]]\nname = "a"\neffort = true\npad = "3 dB"\n', r"effort"),
         ('[[cure]]\neffort = 1\npad = "3 dB"\n', r"cure\[1\]\.name: is missing"),
         ('[[cure]]\nname = "a"\nefort = 1\npad = "3 dB"\n', r'did you mean "effort"'),

@@ -118,11 +118,23 @@ def test_a_name_that_ends_as_a_folder_does_makes_no_file(tmp_path: Path) -> None
     assert names_in(tmp_path) == []
 
 
-def test_no_name_is_said_as_that(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """An empty name is the folder one stands in; a place is never empty."""
+@pytest.mark.parametrize("name", ["", " ", "\t\n"])
+def test_a_blank_name_is_said_as_that(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """No file that nobody can see the name of."""
     monkeypatch.chdir(tmp_path)
-    with pytest.raises(Refused, match=r"^\(no name\): is a folder"):
-        write_text("", "x")
+    with pytest.raises(Refused, match=r'^path: ".*" is blank; name a file'):
+        write_text(name, "x")
+    assert names_in(tmp_path) == []
+
+
+def test_one_of_several_hard_links_is_refused(tmp_path: Path) -> None:
+    """Moving a file over one name would leave the old text under the others."""
+    (tmp_path / "one").write_text("old")
+    (tmp_path / "other").hardlink_to(tmp_path / "one")
+    with pytest.raises(Refused, match=r"one: is one file under 2 names \(hard links\); name another file"):
+        write_text(tmp_path / "one", "new")
+    assert (tmp_path / "other").read_text() == "old"
+    assert (tmp_path / "one").samefile(tmp_path / "other")
 
 
 def test_a_link_to_itself_is_refused(tmp_path: Path) -> None:

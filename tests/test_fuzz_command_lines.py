@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import strategies as st
@@ -49,8 +51,30 @@ low_khz,high_khz,freq_khz,raster_khz,service,label,level
 """
 
 
+LINKS = {
+    "loop": "loop",
+    "link to old": "old.txt",
+    "link to old.svg": "old.svg",
+    "link to set": "set.toml",
+    "link to none": "begun.txt",
+}
+# what the process opens to read while a command runs, as Python's audit events name it
+opened: set[str] | None = None
+
+
+def watch(event: str, details: tuple[Any, ...]) -> None:
+    """Keep what is opened to read: an account that the tool has no hand in."""
+    if opened is None or event != "open" or not isinstance(details[0], str | os.PathLike):
+        return
+    if isinstance(details[2], int) and details[2] & os.O_ACCMODE == os.O_RDONLY:
+        opened.add(os.path.realpath(details[0]))
+
+
+sys.addaudithook(watch)
+
+
 def lay_out(folder: Path) -> None:
-    """Write what stays the same: sound files, a folder, a link to itself."""
+    """Write what stays the same: sound files, a folder, links, a pipe, a file that is open."""
     for path in SETS:
         (folder / path.name).write_bytes(path.read_bytes())
     for path in SETS[0].parent.glob("*.csv"):
@@ -59,7 +83,15 @@ def lay_out(folder: Path) -> None:
     sheet = spurplan.bench_sheet(folder / "boathouse.toml", range="4", points=1)
     (folder / "sheet.csv").write_text("".join(csv_pieces(sheet.first)), "utf-8")
     (folder / "folder").mkdir()
-    (folder / "loop").symlink_to("loop")
+    for name in ("old.txt", "old.svg", "two names", "app.log"):
+        (folder / name).write_text("old\n", "utf-8")
+    for name, path in LINKS.items():
+        (folder / name).symlink_to(path)
+    (folder / "other name").hardlink_to(folder / "two names")
+    os.mkfifo(folder / "pipe")
+    (folder / "descriptor").symlink_to(
+        f"/proc/self/fd/{os.open(folder / 'app.log', os.O_APPEND | os.O_WRONLY)}"
+    )
 
 
 @st.composite
@@ -106,6 +138,42 @@ def run(words: list[str], encoding: str) -> tuple[int, bytes, bytes]:
         return status, out.shown(), err.shown()
 
 
+def standing(folder: Path) -> dict[str, bytes]:
+    """Return every file of a folder that is no link, hidden ones too."""
+    return {
+        path.name: path.read_bytes() for path in folder.iterdir() if path.is_file() and not path.is_symlink()
+    }
+
+
+def hold_outputs(
+    words: list[str], status: int, read: set[str], before: dict[str, bytes], folder: Path
+) -> None:
+    """Check what a command did to the files of its folder, then put them back.
+
+    Parameters
+    ----------
+    read : real paths of what was opened to read meanwhile.
+    before : what stood in the folder.
+    """
+    after = standing(folder)
+    changed = {name for name in {**before, **after} if before.get(name) != after.get(name)}
+    assert not changed or status in (0, 3)
+    values = [word.split("=", 1)[-1] if word.startswith("--") else word.removeprefix("-o") for word in words]
+    assert {str(folder / name) for name in changed} <= {os.path.realpath(value) for value in values if value}
+    for name in changed & set(before):
+        overwrite = "--overwrite" in words
+        # the one file that is read and replaced: the set itself, when both options say so
+        assert str(folder / name) not in read or (overwrite and name in FILES["receiver"])
+        assert words[0] != "bench-sheet" or overwrite
+    assert (folder / "two names").samefile(folder / "other name")
+    assert {name: str((folder / name).readlink()) for name in LINKS} == LINKS
+    for name in changed:
+        if name in before:
+            (folder / name).write_bytes(before[name])
+        else:
+            (folder / name).unlink()
+
+
 def asks_for_json(words: list[str]) -> bool:
     """Return whether an answer is to come as JSON: help is no answer."""
     if {"-h", "--help"} & set(words):
@@ -130,21 +198,21 @@ def test_any_command_line_gives_an_answer_or_a_refusal(
         write_receiver(data.draw(receivers()), folder / "set.toml")
         for name, content in found.items():
             (folder / name).write_bytes(content)
-        before = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+        before = standing(folder)
         words = data.draw(command_lines(FILES))
         encoding = data.draw(st.sampled_from(["utf-8", "utf-8", "latin-1", "ascii"]))
         monkeypatch.setenv("COLUMNS", str(data.draw(st.sampled_from([20, 40, 80, 200]))))
+        global opened
+        opened = set()
         status, out, err = run(words, encoding)
+        read, opened = opened, None
         assert status in (0, 1, 2, 3)
-        assert (status in (1, 2)) == bool(err) or ("--import" in words and status == 0)
+        told = [line for line in err.decode(encoding).splitlines() if not line.startswith("wrote ")]
+        assert (status in (1, 2)) == bool(told) or ("--import" in words and status == 0)
         assert not out or status in (0, 3)
         assert b"\x1b" not in out + err
         if status == 0 and asks_for_json(words) and out:
             json.loads(out)
-        assert {name: (folder / name).read_bytes() for name in before} == before
-        for path in folder.iterdir():
-            if path.name not in (*before, "folder", "loop"):
-                assert path.name in " ".join(words)
-                path.unlink()
+        hold_outputs(words, status, read, before, folder)
 
     hold(rule, count, st.data())

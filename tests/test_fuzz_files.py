@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from spurplan.csvtext import csv_text
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
+from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.importing import import_list
 from spurplan.occupancy.levels import read_levels
 from spurplan.planning.bench.answer import bench_sheet, readings
@@ -149,7 +150,7 @@ def test_a_band_table_gives_stations_with_levels_or_a_refusal(tmp_path: Path, co
         found = outcome(lambda path: read_bands([path]), tmp_path / "mine.csv", data)
         if found is None:
             return
-        here = found.occupants()
+        here = occupants_of(found)
         assert np.isfinite(here.level_dbm).all()
         assert (here.low_hz <= here.high_hz).all()
         assert (here.low_hz >= 0).all()
@@ -166,7 +167,7 @@ def test_a_level_table_gives_levels_or_a_refusal(tmp_path: Path, count: int) -> 
 
     def rule(data: bytes) -> None:
         found = outcome(read_levels, tmp_path / "levels.csv", data)
-        assert found is None or np.isfinite(bands.occupants(levels=found).level_dbm).all()
+        assert found is None or np.isfinite(occupants_of(bands, levels=found).level_dbm).all()
 
     text = (DATA / "typical_levels.csv").read_text("utf-8")
     hold(rule, count, tables(LEVEL_COLUMNS) | damaged(st.just(text)))

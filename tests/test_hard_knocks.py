@@ -28,9 +28,9 @@ WRITING = {
     "an answer": ["ranges", SET, "--format", "json", "--output", "FILE"],
     "a chart": ["ranges", SET, "--output", "answer.txt", "--chart", "FILE"],
     "a report": ["report", SET, "--output", "FILE"],
-    "a sheet": ["bench-sheet", SET, "--output", "FILE"],
+    "a sheet": ["bench-sheet", SET, "--output", "FILE", "--overwrite"],
     "a table": ["bands", "--import", TABLE, *COLUMNS, "-o", "FILE"],
-    "a first receiver file": ["receiver", "--output", "FILE"],
+    "a first receiver file": ["receiver", "--output", "FILE", "--overwrite"],
     "a receiver file as measured": [
         "readings",
         SET,
@@ -39,6 +39,7 @@ WRITING = {
         "answer.txt",
         "--save-receiver",
         "FILE",
+        "--overwrite",
     ],
 }
 SUFFIX = {"a chart": "chart.svg", "a report": "report.html"}

@@ -10,6 +10,7 @@ import pytest
 
 import spurplan
 from spurplan.errors import Refused
+from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.other_ifs import possible, with_ifs
 from spurplan.planning.if_change.scan import finest_step_hz, scanned
@@ -17,6 +18,7 @@ from spurplan.planning.if_change.scan_list import best_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.changes import with_intermediate_frequency
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.axis.air import merged, touching
 from spurplan.responses.axis.chains import axis_of
 from spurplan.responses.axis.cover import air_of, spoilt_hz
@@ -24,7 +26,6 @@ from spurplan.responses.axis.edges import heard_stretches, last_heard
 from spurplan.responses.axis.union import no_stretches
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share
 from tests.oracle import axis as at_random
 
@@ -133,7 +134,7 @@ def test_equals_one_call_each_on_the_shipped_tables() -> None:
     """Hertz for hertz for the set of the demos, on the tables that ship."""
     receiver = spurplan.read_receiver(SET)
     settings = Settings()
-    occupants = spurplan.read_bands(None).occupants(region=1, antenna_gain_db=receiver.antenna_gain_db)
+    occupants = occupants_of(spurplan.read_bands(None), region=1, antenna_gain_db=receiver.antenna_gain_db)
     ifs = np.sort(np.random.default_rng(6).integers(400_000, 12_000_000, 24))
     for one in receiver.ranges:
         (chain,) = compile_chains([(receiver, one)])
@@ -249,7 +250,7 @@ def test_scan_is_never_worse_than_a_coarser_one() -> None:
     """Grids of whole multiples hold each other."""
     receiver = spurplan.read_receiver(SET)
     picked = receiver.ranges[3:]
-    occupants = spurplan.read_bands(None).occupants(region=1)
+    occupants = occupants_of(spurplan.read_bands(None), region=1)
     span = (400_000, 3_000_000)
     fine = scanned(receiver, picked, span, occupants, Settings(), step_hz=1_000)
     for step in (2_000, 5_000, 20_000, 100_000):
@@ -270,7 +271,7 @@ def test_scan_of_two_conversions_equals_one_set_each() -> None:
             "range": [{"name": "1", "coverage": ["14 MHz", "14.4 MHz"]}],
         }
     )
-    occupants = spurplan.read_bands(None).occupants(region=1)
+    occupants = occupants_of(spurplan.read_bands(None), region=1)
     found = scanned(receiver, receiver.ranges, (450_000, 460_000), occupants, Settings(), step_hz=5_000)
     assert found.if_hz.tolist() == [450_000, 455_000, 460_000]
     for number, if_hz in enumerate(found.if_hz.tolist()):
@@ -283,7 +284,7 @@ def test_scan_of_two_conversions_equals_one_set_each() -> None:
 def test_scan_is_ten_times_faster_than_one_call_each() -> None:
     """Times taken in turn in one run; tests.benchmarks.if_scan prints what it is for ten thousand."""
     receiver = spurplan.read_receiver(SET)
-    occupants = spurplan.read_bands(None).occupants(region=1)
+    occupants = occupants_of(spurplan.read_bands(None), region=1)
     alike = merged(occupants, 6_000)
     picked = receiver.ranges[2:]
     start = time.process_time()

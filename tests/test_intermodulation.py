@@ -11,9 +11,9 @@ import pytest
 from spurplan.errors import Refused
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS, Meeting, meetings, pairs_of, received_on
-from spurplan.responses.settings import Settings
 from tests.oracle import connect, plain, sets
 from tests.oracle.exact import PlainChain, walk
 from tests.outside import Differences, against, agreed

@@ -9,9 +9,9 @@ import numpy.typing as npt
 import pytest
 
 from spurplan.receiver.families import single_tone_intercept_dbm
+from spurplan.responses.asking import Settings
 from spurplan.responses.pairs.heard import intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
-from spurplan.responses.settings import Settings
 from tests.outside import Differences, against
 from tests.two_tones import Stations, at_levels, chains_of, plain_set
 

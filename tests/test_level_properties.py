@@ -14,10 +14,10 @@ import pytest
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.engine import respond
 from spurplan.responses.levels import heard_dbm, nearest_hz
 from spurplan.responses.records import Response
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share
 from tests.oracle import connect, exact, plain, sets
 

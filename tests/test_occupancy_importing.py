@@ -9,6 +9,7 @@ import pytest
 from spurplan.errors import Refused
 from spurplan.files import write_text
 from spurplan.occupancy.bands import read_bands
+from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.importing import import_list
 
 COLUMNS = {"freq": "kHz", "label": "Station", "hours": "UTC", "service": "=broadcast"}
@@ -83,7 +84,7 @@ def test_bands_and_all_our_columns(tmp_path: Path) -> None:
         "mode": "how", "level": "loud", "bandwidth": "wide",
     }  # fmt: skip
     write_text(tmp_path / "ours.csv", import_list(listed(tmp_path, text), columns).text)
-    o = read_bands(tmp_path / "ours.csv").occupants()
+    o = occupants_of(read_bands(tmp_path / "ours.csv"))
     assert o.low_hz.tolist() == [526_500, 535_500, 544_500, 553_500]
     assert set(o.level_dbm.tolist()) == {-53.0}
 

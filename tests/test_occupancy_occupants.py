@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from spurplan.emissions import CARRIER
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.levels import LevelTable, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
 from spurplan.occupancy.rows import SERVICES
@@ -34,19 +35,19 @@ def levels(occupants: Occupants) -> list[float]:
 
 def test_a_raster_is_laid_out_from_low_to_high(tmp_path: Path) -> None:
     """531 to 560 kHz every 9 kHz: the last carrier is 558, there is none on 560."""
-    o = bands(tmp_path, "531,560,,9,,broadcast,Carrier,,,,,\n").occupants()
+    o = occupants_of(bands(tmp_path, "531,560,,9,,broadcast,Carrier,,,,,\n"))
     assert o.low_hz.tolist() == o.high_hz.tolist() == [531_000, 540_000, 549_000, 558_000]
     assert o.row.tolist() == [2, 2, 2, 2]
 
 
 def test_width_is_shared_out_to_both_sides_and_rounded_outward(tmp_path: Path) -> None:
-    o = bands(tmp_path, ",,7100,,0.003,ism,x,,,,,\n,,7200,,9,ism,x,,,,,\n").occupants()
+    o = occupants_of(bands(tmp_path, ",,7100,,0.003,ism,x,,,,,\n,,7200,,9,ism,x,,,,,\n"))
     assert o.low_hz.tolist() == [7_099_998, 7_195_500]
     assert o.high_hz.tolist() == [7_100_002, 7_204_500]
 
 
 def test_width_does_not_go_below_one_hertz(tmp_path: Path) -> None:
-    o = bands(tmp_path, ",,1,,9,ism,x,,,,,\n").occupants()
+    o = occupants_of(bands(tmp_path, ",,1,,9,ism,x,,,,,\n"))
     assert (int(o.low_hz[0]), int(o.high_hz[0])) == (1, 5_500)
 
 
@@ -65,14 +66,14 @@ def test_rows_of_other_regions_are_left_out(tmp_path: Path, region: int | None, 
         tmp_path,
         ",,1,,,ism,all,,,,,\n,,2,,,ism,one,1,,,,\n,,3,,,ism,one and three,1;3,,,,\n,,4,,,ism,world,W,,,,\n",
     )
-    o = b.occupants(region=region)
+    o = occupants_of(b, region=region)
     assert [o.labels[code] for code in o.label] == labels
 
 
 @pytest.mark.parametrize("region", [0, 4, True, "1", 1.0])
 def test_other_regions_are_refused(tmp_path: Path, region: Any) -> None:
     with pytest.raises(Refused, match=r"region: .* is not an ITU region; give 1, 2 or 3"):
-        bands(tmp_path, ",,1,,,ism,x,,,,,\n").occupants(region=region)
+        occupants_of(bands(tmp_path, ",,1,,,ism,x,,,,,\n"), region=region)
 
 
 def test_silent_hours_are_left_out_and_doubt_is_told(tmp_path: Path) -> None:
@@ -81,22 +82,22 @@ def test_silent_hours_are_left_out_and_doubt_is_told(tmp_path: Path) -> None:
     )
 
     def names(**when: str) -> list[str]:
-        o = b.occupants(**when)  # type: ignore[arg-type]
+        o = occupants_of(b, **when)  # type: ignore[arg-type]
         return [o.labels[code] for code in o.label]
 
     assert names() == ["always", "evening", "weekday"]
     assert names(utc="0600") == ["always", "weekday"]
     assert names(utc="1900", day="sun") == ["always", "evening"]
     assert names(day="sun") == ["always", "evening"]
-    assert "no time given: 2 stations with hours" in " ".join(b.occupants().assumptions)
-    assert "no day given: 1 station with days" in " ".join(b.occupants(utc="1900").assumptions)
-    assert "given" not in " ".join(b.occupants(utc="1900", day="mon").assumptions)
+    assert "no time given: 2 stations with hours" in " ".join(occupants_of(b).assumptions)
+    assert "no day given: 1 station with days" in " ".join(occupants_of(b, utc="1900").assumptions)
+    assert "given" not in " ".join(occupants_of(b, utc="1900", day="mon").assumptions)
 
 
 def test_bad_options_are_told_together(tmp_path: Path) -> None:
     b = bands(tmp_path, ",,1,,,ism,x,,,,,\n")
     with pytest.raises(Refused) as refused:
-        b.occupants(utc="99", day="x", levels={"ham": "S9", "ism": "S99"}, antenna_gain_db=float("nan"))
+        occupants_of(b, utc="99", day="x", levels={"ham": "S9", "ism": "S99"}, antenna_gain_db=float("nan"))
     assert [fault.place for fault in refused.value.faults] == [
         "utc",
         "day",
@@ -111,7 +112,7 @@ def test_order_is_by_edges_then_table_and_row(tmp_path: Path) -> None:
         tmp_path,
         "5,9,,,,ism,a,,,,,\n1,9,,,,ism,b,,,,,\n1,9,,,,ism,c,,,,,\n1,8,,,,ism,d,,,,,\n,,1,,,ism,e,,,,,\n",
     )
-    o = b.occupants()
+    o = occupants_of(b)
     assert [o.labels[code] for code in o.label] == ["e", "d", "b", "c", "a"]
 
 
@@ -119,10 +120,10 @@ def test_level_comes_from_table_then_option_then_typical(tmp_path: Path) -> None
     b = bands(
         tmp_path, ",,7100,,,amateur,own,,,-40 dBm,,\n,,7101,,,amateur,asked,,,,,\n,,7102,,,ism,typical,,,,,\n"
     )
-    o = b.occupants(levels={"amateur": "S9+10"})
+    o = occupants_of(b, levels={"amateur": "S9+10"})
     assert levels(o) == [-40.0, -63.0, -73.0]
     assert o.level_from.tolist() == [0, 1, 2]
-    assert levels(b.occupants(levels={"amateur": parse_level("S9")}))[1] == -73.0
+    assert levels(occupants_of(b, levels={"amateur": parse_level("S9")}))[1] == -73.0
 
 
 def test_s_units_are_read_at_the_frequency_of_the_occupant(tmp_path: Path) -> None:
@@ -135,7 +136,7 @@ def test_s_units_are_read_at_the_frequency_of_the_occupant(tmp_path: Path) -> No
         ",,30000,,,amateur,a,,,S9,,\n,,30000.001,,,amateur,b,,,S9,,\n,,50000,,,amateur,c,,,S7,,\n"
         "29990,30010,,10,,amateur,d,,,S9,,\n",
     )
-    o = b.occupants()
+    o = occupants_of(b)
     found = {
         (o.labels[c], int(hz)): float(dbm) for c, hz, dbm in zip(o.label, o.low_hz, o.level_dbm, strict=True)
     }
@@ -152,7 +153,7 @@ def test_s_units_are_read_at_the_frequency_of_the_occupant(tmp_path: Path) -> No
 def test_the_aerial_lowers_assumed_levels_alone(tmp_path: Path) -> None:
     """Levels of a table and those asked for were said to stand at the terminals."""
     b = bands(tmp_path, ",,7100,,,amateur,a,,,S9,,\n,,7101,,,amateur,b,,,,,\n,,7102,,,ism,c,,,,,\n")
-    plain, short = (b.occupants(levels={"amateur": "S9"}, antenna_gain_db=gain) for gain in (0.0, -12.0))
+    plain, short = (occupants_of(b, levels={"amateur": "S9"}, antenna_gain_db=gain) for gain in (0.0, -12.0))
     assert (short.level_dbm - plain.level_dbm).tolist() == [0.0, 0.0, -12.0]
     assert "-12 dB for the aerial" in " ".join(short.assumptions)
 
@@ -201,15 +202,15 @@ def test_typical_levels_know_every_service_at_every_frequency() -> None:
 
 def test_an_unknown_service_takes_the_loudest_level_and_is_named(tmp_path: Path) -> None:
     b = bands(tmp_path, ",,7100,,,amatuer,x,,,,,\n")
-    o = b.occupants()
+    o = occupants_of(b)
     assert levels(o) == [typical_levels().loudest_dbm]
     assert o.unknown_services == ("amatuer",)
     assert 'service "amatuer" is not known (did you mean "amateur"?)' in " ".join(o.assumptions)
-    assert levels(b.occupants(levels={"amatuer": "S5"})) == [-97.0]
+    assert levels(occupants_of(b, levels={"amatuer": "S5"})) == [-97.0]
 
 
 def test_a_band_across_two_classes_takes_the_level_at_its_low_edge_and_says_so(tmp_path: Path) -> None:
-    o = bands(tmp_path, "12000,14000,,,,broadcast,Wide band,,,,,\n").occupants()
+    o = occupants_of(bands(tmp_path, "12000,14000,,,,broadcast,Wide band,,,,,\n"))
     assert levels(o) == [-33.0]
     assert "the typical level changes inside Wide band: the one at the low edge is taken" in o.assumptions
 
@@ -220,10 +221,10 @@ def test_a_table_of_levels_can_be_given(tmp_path: Path) -> None:
         "service,low_khz,high_khz,level\namateur,7000,7100,S9\nmeteor,1,99,S1\n"
     )
     b = bands(tmp_path, ",,7100,,,amateur,a,,,,,\n,,7101,,,amateur,b,,,,,\n,,50,,,meteor,c,,,,,\n")
-    o = b.occupants(levels=tmp_path / "mine.csv")
+    o = occupants_of(b, levels=tmp_path / "mine.csv")
     assert levels(o) == [-121.0, -73.0, -53.0]
     assert o.level_from.tolist() == [1, 1, 2]
-    assert levels(b.occupants(levels=str(tmp_path / "mine.csv"))) == levels(o)
+    assert levels(occupants_of(b, levels=str(tmp_path / "mine.csv"))) == levels(o)
 
 
 @pytest.mark.parametrize(
@@ -246,7 +247,9 @@ def test_a_damaged_table_of_levels_is_refused(tmp_path: Path, rows: str, said: s
 def test_a_service_of_a_level_file_that_no_table_has_is_told(tmp_path: Path) -> None:
     """Misspelt, it would leave the typical level in force and nobody would know."""
     (tmp_path / "mine.csv").write_text("service,low_khz,high_khz,level\nbrodcast,1,30000,S9\n")
-    said = bands(tmp_path, ",,7100,,,amateur,x,,,,,\n").occupants(levels=tmp_path / "mine.csv").assumptions
+    said = occupants_of(
+        bands(tmp_path, ",,7100,,,amateur,x,,,,,\n"), levels=tmp_path / "mine.csv"
+    ).assumptions
     assert any(
         'no table has the service "brodcast"' in s and s.endswith('(did you mean "broadcast"?)') for s in said
     )
@@ -255,13 +258,13 @@ def test_a_service_of_a_level_file_that_no_table_has_is_told(tmp_path: Path) -> 
 @pytest.mark.parametrize("level", [-53, -53.0, None])
 def test_a_level_that_is_no_text_is_refused(tmp_path: Path, level: Any) -> None:
     with pytest.raises(Refused, match=f'levels, amateur: "{level}" is not a level as text'):
-        bands(tmp_path, ",,7100,,,amateur,x,,,,,\n").occupants(levels={"amateur": level})
+        occupants_of(bands(tmp_path, ",,7100,,,amateur,x,,,,,\n"), levels={"amateur": level})
 
 
 @pytest.mark.parametrize("option", ["utc", "day"])
 def test_a_time_that_is_no_text_is_refused(tmp_path: Path, option: str) -> None:
     with pytest.raises(Refused, match=f'{option}: "1800" is not text'):
-        bands(tmp_path, ",,7100,,,amateur,x,,,,,\n").occupants(**{option: 1800})
+        occupants_of(bands(tmp_path, ",,7100,,,amateur,x,,,,,\n"), **{option: 1800})
 
 
 def test_shared_edges_of_levels_belong_to_the_lower_row(tmp_path: Path) -> None:
@@ -277,7 +280,7 @@ def test_what_a_mode_sounds_like(tmp_path: Path) -> None:
     """A carrier of AM or telegraphy beats; everything else is speech or data, as wide as its mode."""
     modes = ["all", "am", "ssb", "cw", "digital", "beacon", "narrow", "fm", ""]
     rows = "".join(f",,{n},,,ism,x,,{mode},,,\n" for n, mode in enumerate(modes, 1))
-    o = bands(tmp_path, rows).occupants()
+    o = occupants_of(bands(tmp_path, rows))
     assert [mode for mode, sound in zip(modes, o.sound, strict=True) if sound == CARRIER] == [
         "am",
         "cw",
@@ -290,11 +293,11 @@ def test_what_a_mode_sounds_like(tmp_path: Path) -> None:
 def test_too_many_occupants_are_refused_before_they_are_made(tmp_path: Path) -> None:
     rows = "1,100000,,1,,ism,x,,,,,\n" * 51
     with pytest.raises(Refused, match="5,100,000 stations and carriers, more than 5,000,000"):
-        bands(tmp_path, rows).occupants()
+        occupants_of(bands(tmp_path, rows))
 
 
 def test_take_keeps_words_and_reach(tmp_path: Path) -> None:
-    o = bands(tmp_path, ",,1,,,ism,a,,,,,\n,,2,,,ism,b,,,,,\n,,3,,,ism,c,,,,,\n").occupants()
+    o = occupants_of(bands(tmp_path, ",,1,,,ism,a,,,,,\n,,2,,,ism,b,,,,,\n,,3,,,ism,c,,,,,\n"))
     some = o.take(np.array([0, 2]))
     assert [some.labels[code] for code in some.label] == ["a", "c"]
     assert (some.reach, len(some)) == (o.reach, 2)
@@ -344,6 +347,6 @@ def test_expansion_equals_one_carrier_at_a_time(
                 else float(typical.dbm(service, np.array([first], np.int64))[0]) + gain
             )
             expected.append((max(1, first - half), last + half, line, dbm, 0 if level else 2))
-    o = bands(tmp_path_factory.mktemp("rows"), text, head).occupants(antenna_gain_db=gain)
+    o = occupants_of(bands(tmp_path_factory.mktemp("rows"), text, head), antenna_gain_db=gain)
     found = zip(*(a.tolist() for a in (o.low_hz, o.high_hz, o.row, o.level_dbm, o.level_from)), strict=True)
     assert list(found) == sorted(expected, key=lambda item: item[:3])

@@ -26,7 +26,7 @@ from spurplan.receiver.changes import (
 )
 from spurplan.receiver.description import Circuits, CoupledPair, Front, Passband, Range, Receiver, Trap
 from spurplan.receiver.file.reading import read_receiver
-from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.plan import StagePlan
 
 SETS = Path(__file__).parent / "receivers"
 
@@ -87,7 +87,7 @@ def test_a_pad_takes_as_much_gain_as_it_adds_noise_figure(boathouse: Receiver) -
 
 def test_another_if_moves_the_oscillator_and_keeps_its_side(boathouse: Receiver) -> None:
     new = with_intermediate_frequency(boathouse, 1_600_000)
-    (plan,) = stage_plans(new, new.ranges[3])
+    (plan,) = new.plans_of(new.ranges[3])
     assert (plan.osc_b, plan.lo, plan.rf) == (1_600_000, 1, -1)
 
 
@@ -107,7 +107,7 @@ def test_another_if_on_one_range_gives_it_conversions_of_its_own(boathouse: Rece
 def test_another_first_if_takes_the_second_crystal_with_it(lockkeeper: Receiver) -> None:
     """1.145 MHz fits 1.6 MHz only; the new one is below 5.5 MHz as the old one was below 1.6."""
     new = with_intermediate_frequency(lockkeeper, 5_500_000, stage=0)
-    second = stage_plans(new, new.ranges[0])[1]
+    second = new.plans_of(new.ranges[0])[1]
     assert (second.osc_b, second.lo, second.rf, second.if_hz) == (5_045_000, -1, 1, 455_000)
     assert new.conversions[1].crystal_hz is None
 
@@ -125,14 +125,14 @@ def test_an_if_change_that_can_not_work_is_refused(boathouse: Receiver) -> None:
 def test_low_side_where_the_oscillator_would_stop_is_refused(boathouse: Receiver) -> None:
     """Range 1 starts at 530 kHz: low side works with 465 kHz and not with 600 kHz."""
     low = with_injection(boathouse, "low")
-    assert stage_plans(low, low.ranges[0])[0].osc_b == -465_000
+    assert low.plans_of(low.ranges[0])[0].osc_b == -465_000
     with pytest.raises(Refused, match=r'injection: "low" needs a signal above the IF of 600 kHz'):
         with_intermediate_frequency(low, 600_000)
 
 
 def test_another_side_behind_a_crystal_lets_the_crystal_go(lockkeeper: Receiver) -> None:
     new = with_injection(lockkeeper, "high", stage=1)
-    assert stage_plans(new, new.ranges[0])[1].osc_b == 2_055_000
+    assert new.plans_of(new.ranges[0])[1].osc_b == 2_055_000
 
 
 def test_an_intercept_takes_the_place_of_v0_and_the_other_way_round(boathouse: Receiver) -> None:

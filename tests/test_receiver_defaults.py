@@ -10,7 +10,7 @@ from spurplan.errors import Refused
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Gang, Range
 from spurplan.receiver.file.reading import parse_receiver, read_receiver
-from spurplan.receiver.gang import tuned_capacitance_pf
+from spurplan.receiver.gang import capacitance_at_ends_pf
 from tests.receiver_sound import SOUND
 
 SETS = Path(__file__).parent / "receivers"
@@ -56,10 +56,12 @@ def test_coil_and_capacitance_follow_from_each_other() -> None:
     """Thomson's formula: 180 uH and 500 pF resonate at 530.5 kHz (calculated: 1/(2 pi sqrt(L C)))."""
     one = Range(name="1", low_hz=530_516, high_hz=1_600_000)
     by_coil = Gang(c_max_pf=490.0, coil_uh=180.0)
-    c_low_pf, c_high_pf = tuned_capacitance_pf(one, by_coil)
+    c_low_pf, c_high_pf = capacitance_at_ends_pf(one.low_hz, one.high_hz, by_coil.c_min_pf, by_coil.coil_uh)
     assert c_low_pf == pytest.approx(500.0, rel=1e-5)
     by_minimum = Gang(c_max_pf=490.0, c_min_pf=c_high_pf)
-    assert tuned_capacitance_pf(one, by_minimum) == pytest.approx((c_low_pf, c_high_pf))
+    assert capacitance_at_ends_pf(
+        one.low_hz, one.high_hz, by_minimum.c_min_pf, by_minimum.coil_uh
+    ) == pytest.approx((c_low_pf, c_high_pf))
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.file.reading import parse_receiver, read_receiver
-from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.sentence import receiver_text
 from tests.receiver_strategies import receivers
 
@@ -21,7 +21,7 @@ SETS = Path(__file__).parent / "receivers"
 def plans_of(conversions: str, low: str, high: str) -> tuple[StagePlan, ...]:
     text = f'name = "a"\n{conversions}\n[[range]]\nname = "1"\ncoverage = ["{low}", "{high}"]\n'
     receiver = parse_receiver(text)
-    return stage_plans(receiver, receiver.ranges[0])
+    return receiver.plans_of(receiver.ranges[0])
 
 
 def fixed(injection: str, if_text: str, more: str = "") -> str:
@@ -47,7 +47,7 @@ def test_every_mixer_turns_the_wanted_frequency_into_the_next_one(
         dial_hz = data.draw(st.integers(one.low_hz, one.high_hz))
         wanted = Fraction(dial_hz)
         conversions = receiver.conversions_of(one)
-        for conversion, plan in zip(conversions, stage_plans(receiver, one), strict=True):
+        for conversion, plan in zip(conversions, receiver.plans_of(one), strict=True):
             behind = plan.want_a * dial_hz + plan.want_b
             assert plan.lo * oscillator(plan, dial_hz) + plan.rf * wanted == behind
             assert oscillator(plan, dial_hz) > 0

@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 
 from spurplan.receiver.description import Conversion, Mixer, Range, Receiver
-from spurplan.receiver.description.base import toml_keys
 from spurplan.receiver.file.schema import json_schema
 from spurplan.receiver.file.starter import starter_text
+from spurplan.schema import toml_keys
 from tests.receiver_sound import SOUND
 
 SETS = Path(__file__).parent / "receivers"

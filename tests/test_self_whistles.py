@@ -17,8 +17,8 @@ import pytest
 import spurplan
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.birdies.whistles import Whistles, self_whistles
-from spurplan.responses.settings import Settings
 from tests.oracle import connect, exact, levels, plain, sets
 from tests.oracle.exact import PlainChain, Route
 

@@ -13,7 +13,7 @@ from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.receiver.description import Receiver
 from spurplan.responses import questions
-from spurplan.responses.settings import Settings
+from spurplan.responses.asking import Settings
 from tests.oracle import connect, exact, plain, sets
 
 ORDERS = {"lo_order": 4, "rf_order": 2}

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from spurplan.responses.asking import Settings
 
 import spurplan
 from spurplan.occupancy.activity import activity_of
@@ -17,7 +18,6 @@ from spurplan.responses.listening.arrivals import Dials
 from spurplan.responses.listening.presence import Presence, present
 from spurplan.responses.listening.share import Air, Shares, shares
 from spurplan.responses.listening.worlds import Spreads, Worlds, normal_share, shipped_spreads
-from spurplan.responses.settings import Settings
 
 ROOT = Path(__file__).parents[1]
 STRANGER_DBM = -33.0

@@ -3,7 +3,7 @@
 Exit status: 0 done; 1 something was refused (file, value, unwritable output);
 2 wrong options; 3 only with ``--fail-on``; 130 interrupted. Results go to
 standard output, everything else to standard error; after a refusal standard
-output is empty.
+output is empty, but where a file could not be moved to its place at the very end.
 """
 
 from __future__ import annotations

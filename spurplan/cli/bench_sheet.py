@@ -16,7 +16,7 @@ REFERENCE_HELP = "Level of the wanted signals (default: 20 dB above the set's ow
 
 
 # the sheet is never cut
-@command("range", "format", "output")
+@command("range", "format", "output", "overwrite")
 def bench_sheet(
     receiver: ReceiverFile,
     options: Options,
@@ -40,4 +40,4 @@ def bench_sheet(
     answer = spurplan.bench_sheet(
         described, **options.question(), **{name: value for name, value in given.items() if value is not None}
     )
-    show(answer, options, view=partial(sheet_view, receiver=ways(described, options)))
+    show(answer, options, view=partial(sheet_view, receiver=ways(described, options)), by_hand=True)

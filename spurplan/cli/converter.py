@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from spurplan import units
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
-from spurplan.cli.words import frequency_hz, span_hz
+from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, SAVE, Options
+from spurplan.cli.words import span_hz
 
 if TYPE_CHECKING:
     from spurplan.columns import Table
@@ -23,7 +23,7 @@ EXPLAIN_HELP = "Everything about one crystal, as 14MHz."
 FRONT_HELP = "File (TOML) that describes the converter: front_end, rf_gain, gain, pickup, [mixer]."
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "save_receiver")
+@command(OCCUPANTS, ENGINE, OUTPUT, "chart", SAVE)
 def converter(
     receiver: ReceiverFile,
     options: Options,
@@ -47,11 +47,11 @@ def converter(
     covers = tuple(dict.fromkeys(span_hz(text, "--cover") for text in cover))
     if len(covers) > 1:
         options.leave_out(["save_receiver"], "one file holds a converter for one cover: ask about one")
-    crystals = [frequency_hz(text, "--crystal") for text in crystal or ()]
+    crystals = [units.hz(text, "--crystal") for text in crystal or ()]
     import spurplan
     from spurplan.cli.progress import counting
     from spurplan.planning.converter.answer import saved_receiver
-    from spurplan.receiver.file.writing import write_receiver
+    from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts, converters
 
@@ -72,8 +72,8 @@ def converter(
 
     best = answer.first.records(1)[0]
 
-    def save(path: Path) -> None:
-        write_receiver(saved_receiver(described, best, front), path)
+    def save(path: str) -> str:
+        return receiver_toml(saved_receiver(described, best, front), path)
 
     def heard(record: dict[str, Any] | None) -> Table:
         # the range of a candidate is one of the set behind it, not the one that was asked for
@@ -86,6 +86,7 @@ def converter(
         answer,
         options,
         view=partial(converters.view, receiver=behind),
-        draw=partial(charts.write_chart, "converter", answer, described, heard=heard),
+        draw=partial(charts.chart_bytes, "converter", answer, described, heard=heard),
         saved=save,
+        successor_of=receiver,
     )

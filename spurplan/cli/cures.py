@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, SAVE, Options
 from spurplan.cli.words import pairs
 
 COVER_HELP = "The part of the dial that matters, as 21MHz:21.45MHz; a crystal converter for it is tried too."
@@ -17,7 +16,7 @@ EFFORT_HELP = 'Effort of a cure against the others, as "10 dB pad=1" (repeat).'
 CURES_HELP = "Cures of your own beside those that ship (TOML)."
 
 
-@command(OCCUPANTS, HEARD, OUTPUT, "chart", "save_receiver")
+@command(OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
 def cures(
     receiver: ReceiverFile,
     options: Options,
@@ -34,7 +33,7 @@ def cures(
     from spurplan.cli.progress import counting
     from spurplan.cli.words import span_hz
     from spurplan.planning.cures.answer import worked_out
-    from spurplan.receiver.file.writing import write_receiver
+    from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
     from spurplan.reporting import cures as page
@@ -52,9 +51,9 @@ def cures(
             **options.question(),
         )
 
-    def save(path: Path) -> None:
+    def save(path: str) -> str:
         assert found.proposed is not None  # else there is nothing to save
-        write_receiver(found.proposed, path, receiver)
+        return receiver_toml(found.proposed, path, receiver)
 
     asked = [one for one in described.ranges if one.name in found.names]
     said = receiver_text(described, asked)
@@ -62,6 +61,7 @@ def cures(
         found.answer,
         options,
         view=partial(page.view, receiver=said),
-        draw=partial(charts.write_chart, "cures", found.answer, described),
+        draw=partial(charts.chart_bytes, "cures", found.answer, described),
         saved=None if found.proposed is None else save,
+        successor_of=receiver,
     )

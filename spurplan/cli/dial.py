@@ -40,5 +40,5 @@ def dial(
         answer,
         options,
         view=partial(intrusions.view, receiver=said),
-        draw=partial(charts.write_chart, "dial", answer, described),
+        draw=partial(charts.chart_bytes, "dial", answer, described),
     )

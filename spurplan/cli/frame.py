@@ -16,7 +16,6 @@ from __future__ import annotations
 import functools
 import inspect
 from collections.abc import Callable, Iterable, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
@@ -24,9 +23,11 @@ import typer
 from spurplan.cli import streams
 from spurplan.cli.options import SHARED, TOP, Format, Grade, Options
 from spurplan.errors import Fault, Refused
+from spurplan.reporting.plain import harmless
 
 if TYPE_CHECKING:
     from spurplan.columns import Answer
+    from spurplan.files import Output, Outputs
     from spurplan.receiver.description import Receiver
     from spurplan.reporting.layout import View
 
@@ -93,8 +94,16 @@ def command(*takes: str | tuple[str, ...]) -> Callable[[Callable[..., None]], Ca
     def decorate(function: Callable[..., None]) -> Callable[..., None]:
         @functools.wraps(function)
         def run(**values: Any) -> None:
+            from spurplan.files import Outputs, is_standard_output, recorded
+
             taken = {name: values.pop(name) for name in names}
-            function(**values, options=Options(**taken))
+            if taken.get("output") is not None and is_standard_output(taken["output"]):
+                taken["output"] = None
+            options = Options(**taken)
+            with recorded(), Outputs() as outputs:
+                _planned(outputs, options)
+                outputs.check()  # before anything is worked out for nothing
+                function(**values, options=options)
 
         own_hints = get_type_hints(function, include_extras=True)
         own = [
@@ -114,8 +123,10 @@ def show(
     options: Options,
     *,
     view: Callable[[Answer], View] | None = None,
-    draw: Callable[[Path], None] | None = None,
-    saved: Callable[[Path], None] | None = None,
+    draw: Callable[[str], bytes] | None = None,
+    saved: Callable[[str], str] | None = None,
+    successor_of: str | None = None,
+    by_hand: bool = False,
 ) -> None:
     """Write the answer as asked for, and whatever goes with it; the end of every command.
 
@@ -123,33 +134,38 @@ def show(
     ----------
     view : what text and md show of the answer; None for every column that has
         a head.
-    draw : writes the chart to a path, whose ending says its kind.
-    saved : writes the proposed receiver file to a path.
+    draw : gives the chart for a path, whose ending says its kind.
+    saved : gives the text of the proposed receiver file for the path it will stand at.
+    successor_of : the receiver file, whose place ``--overwrite`` lets the proposed one take.
+    by_hand : whether people fill in or edit what is written, so that only
+        ``--overwrite`` lets it take the place of a file.
 
     Raises
     ------
     Refused  when a file cannot be written, or is asked for where there is none.
     typer.Exit  with status 3, when ``--fail-on`` says so.
-
-    Notes
-    -----
-    Files come first: where one is refused, standard output is still empty.
     """
-    for place, path, write in (
+    for place, path, made in (
         ("--chart", options.chart, draw),
         ("--save-receiver", options.save_receiver, saved),
     ):
-        if path is not None:
-            if write is None:
-                raise Refused(Fault(place, "has nothing to write: this answer proposes none", path))
-            write(Path(path))
-    _put(_written(answer, options, view), options, data=options.format in (Format.csv, Format.json))
+        if path is not None and made is None:
+            raise Refused(Fault(place, "has nothing to write: this answer proposes none", path))
+    _deliver(
+        _written(answer, options, view),
+        options,
+        data=options.format in (Format.csv, Format.json),
+        draw=draw,
+        saved=saved,
+        successor_of=successor_of,
+        by_hand=by_hand,
+    )
     if options.fail_on is not None and heard_at(answer, options.fail_on):
         raise typer.Exit(FAILED)
 
 
-def put(text: str, options: Options) -> None:
-    """Write a file's text as it is, to ``--output`` or standard output.
+def put(text: str, options: Options, *, by_hand: bool = False) -> None:
+    """Write a file's text as it is, to ``--output`` or standard output; `by_hand` as in `show`.
 
     Raises
     ------
@@ -157,16 +173,74 @@ def put(text: str, options: Options) -> None:
     """
     if options.format is not Format.text:
         raise typer.BadParameter("it is a file of a form of its own: leave it out", param_hint="--format")
-    _put([text], options, data=True)
+    _deliver([text], options, data=True, by_hand=by_hand)
 
 
-def _put(pieces: Iterable[str], options: Options, *, data: bool) -> None:
-    if options.output is None:
-        streams.put(pieces, data=data)
-        return
-    from spurplan.files import write_text
+def _planned(
+    outputs: Outputs, options: Options, *, successor_of: str | None = None, by_hand: bool = False
+) -> dict[str, Output]:
+    """Plan what the options name: the chart, the receiver file, the answer; by the option."""
+    planned = {}
+    if options.chart is not None:
+        planned["--chart"] = outputs.plan(options.chart, "--chart")
+    if options.save_receiver is not None:
+        planned["--save-receiver"] = outputs.plan(
+            options.save_receiver, "--save-receiver", new=not options.overwrite, successor_of=successor_of
+        )
+    name = "-" if options.output is None else options.output
+    planned["--output"] = outputs.plan(name, "--output", new=by_hand and not options.overwrite)
+    return planned
 
-    write_text(Path(options.output), "".join(pieces))
+
+def _deliver(
+    pieces: Iterable[str],
+    options: Options,
+    *,
+    data: bool,
+    draw: Callable[[str], bytes] | None = None,
+    saved: Callable[[str], str] | None = None,
+    successor_of: str | None = None,
+    by_hand: bool = False,
+) -> None:
+    """Write an answer and what goes with it: all of it, or nothing.
+
+    Notes
+    -----
+    Files are written beside their targets first, then standard output, then the
+    files are moved: where one of these fails, no file was replaced and, but for the
+    moving, standard output is empty.
+    """
+    from spurplan.files import Outputs, as_utf8
+
+    if options.overwrite and options.save_receiver is None and (options.output is None or not by_hand):
+        rule = "nothing here takes the place of a file that stands there: leave it out"
+        raise typer.BadParameter(rule, param_hint="--overwrite")
+    with Outputs() as outputs:
+        planned = _planned(outputs, options, successor_of=successor_of, by_hand=by_hand)
+        outputs.check()
+        printed: list[tuple[Iterable[str], bool]] = []
+        for place, output in planned.items():
+            if place == "--chart" and draw is not None:
+                with streams.without_chatter():
+                    picture = draw(output.name)
+                outputs.write(output, picture)
+                continue
+            text = [saved(output.name)] if place == "--save-receiver" and saved is not None else pieces
+            if output.to_standard_output:
+                printed.append((text, data or text is not pieces))
+            else:
+                outputs.write(output, as_utf8("".join(text), output.name))
+        outputs.check()  # what was read by now is known
+        gone = None
+        try:
+            for text, as_data in printed:
+                streams.put(text, data=as_data)
+        except BrokenPipeError as closed:
+            gone = closed  # whoever reads has seen enough of the answer, and wants the files still
+        for name in outputs.commit():
+            streams.complain(f"wrote {harmless(name)}")
+        if gone is not None:
+            raise gone
 
 
 def _written(answer: Answer, options: Options, view: Callable[[Answer], View] | None) -> Iterable[str]:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show, ways
-from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, SAVE, Options
 
 IF_HELP = "Another IF, as 1600kHz (repeat); 4=1600kHz on range 4 alone."
 FIRST_HELP = "First IF of a double conversion, ahead of the IF there is."
@@ -16,7 +16,7 @@ SCAN_HELP = "Try every IF between two, as 400kHz:12MHz."
 REJECTION_HELP = "Image rejection to reach: which Q, how many circuits, which IF."
 
 
-@command(OCCUPANTS, HEARD, OUTPUT, "chart", "save_receiver")
+@command(OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
 def if_change(
     receiver: ReceiverFile,
     options: Options,
@@ -32,15 +32,16 @@ def if_change(
     much of each range is clear.
     """
     import spurplan
+    from spurplan import units
     from spurplan.cli.progress import counting
-    from spurplan.cli.words import decibels, span_hz
+    from spurplan.cli.words import span_hz
     from spurplan.planning.if_change.answer import worked_out
-    from spurplan.receiver.file.writing import write_receiver
+    from spurplan.receiver.file.writing import receiver_toml
     from spurplan.reporting import charts, if_changes
 
     described = spurplan.read_receiver(receiver)
     span = None if scan is None else span_hz(scan, "--scan")
-    wanted_db = None if rejection is None else decibels(rejection, "--rejection")
+    wanted_db = None if rejection is None else units.typed_db(rejection, "--rejection")
     with counting("IFs") as progress:
         found = worked_out(
             described,
@@ -56,6 +57,7 @@ def if_change(
         found.answer,
         options,
         view=partial(if_changes.view, receiver=ways(described, options)),
-        draw=partial(charts.write_chart, "if_change", found.answer, described),
-        saved=lambda path: write_receiver(found.proposed, path, receiver),
+        draw=partial(charts.chart_bytes, "if_change", found.answer, described),
+        saved=lambda path: receiver_toml(found.proposed, path, receiver),
+        successor_of=receiver,
     )

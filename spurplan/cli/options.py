@@ -10,13 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from enum import StrEnum
-from itertools import combinations
-from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from spurplan.cli.words import decibels, pairs
+from spurplan import units
+from spurplan.cli.words import pairs
 
 
 class Format(StrEnum):
@@ -39,6 +38,7 @@ class Grade(StrEnum):
 BANDS_HELP = "Band table to use instead of the shipped ones (repeat; 'shipped' for them beside it)."
 LEVEL_HELP = "Level of all occupants of a service without one of their own, as broadcast=S9+40 (repeat)."
 SAVE_HELP = "Write the receiver file as it would be after the change."
+OVERWRITE_HELP = "Let the file that is begun or saved take the place of one that stands there."
 FAIL_HELP = "Exit with status 3 when something is heard at this grade or louder."
 TOP = 30
 
@@ -118,6 +118,7 @@ class Options:
     save_receiver: Annotated[str | None, typer.Option("--save-receiver", metavar="FILE", help=SAVE_HELP)] = (
         None
     )
+    overwrite: Annotated[bool, typer.Option("--overwrite", help=OVERWRITE_HELP)] = False
     fail_on: Annotated[Grade | None, typer.Option("--fail-on", help=FAIL_HELP, case_sensitive=False)] = None
 
     def __post_init__(self) -> None:
@@ -126,11 +127,6 @@ class Options:
         if self.fail_on is Grade.buried and not self.everything:
             rule = "what is buried is left out of the answer: add --everything"
             raise typer.BadParameter(rule, param_hint="--fail-on")
-        for one, other in combinations(("chart", "save_receiver", "output"), 2):
-            paths = [getattr(self, name) for name in (one, other)]
-            if None not in paths and Path(paths[0]).absolute() == Path(paths[1]).absolute():
-                rule = f"names the file of {_option(one)} too: the one would take the place of the other"
-                raise typer.BadParameter(rule, param_hint=_option(other))
 
     def question(self) -> dict[str, Any]:
         """Return the options that a question of the library takes, as far as they were given.
@@ -143,7 +139,7 @@ class Options:
         given = {name: getattr(self, name) for name in QUESTION if self._given(name)}
         for name in ("strong_at", "audible_at"):
             if name in given:
-                given[name] = decibels(given[name], _option(name))
+                given[name] = units.typed_db(given[name], _option(name))
         if "level" in given:
             given["level"] = pairs(given["level"], "--level")
         return given
@@ -173,6 +169,7 @@ OCCUPANTS = ("bands", "region", "utc", "day", "level", "levels")
 HEARD = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "skirts")
 ENGINE = (*HEARD, "everything")
 OUTPUT = ("format", "output", "top")
+SAVE = ("save_receiver", "overwrite")
 SHARED = tuple(field.name for field in fields(Options))
 # the band tables go in as an argument of their own
 QUESTION = (*OCCUPANTS[1:], *ENGINE, "intermodulation")

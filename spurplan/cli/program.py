@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import os
+import signal
+import sys
+from types import FrameType
 
 from spurplan.cli import INTERRUPTED, main
 
@@ -19,6 +23,7 @@ def program() -> int:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     # Nothing here is large enough for numpy's linear algebra to share it out: threads only take time.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    _leave_nothing_when_ended()
     try:
         status = main()
     except KeyboardInterrupt:  # while the command line itself was being imported
@@ -26,3 +31,26 @@ def program() -> int:
     # What is left goes with the process: no need to go through it once more.
     gc.freeze()
     return status
+
+
+def _leave_nothing_when_ended() -> None:
+    """Let a signal that ends the process take away what is not written to its end.
+
+    Notes
+    -----
+    The process then ends by that signal, as it would have; one that whoever started
+    it had ignored (nohup) stays ignored.
+    """
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)  # Windows has no hang-up
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            signal.signal(number, _end)
+
+
+def _end(number: int, _: FrameType | None) -> None:
+    files = sys.modules.get("spurplan.files")
+    with contextlib.suppress(AttributeError):  # while it is being imported
+        if files is not None:
+            files.remove_unfinished()
+    signal.signal(number, signal.SIG_DFL)
+    os.kill(os.getpid(), number)

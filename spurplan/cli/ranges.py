@@ -20,5 +20,5 @@ def ranges(receiver: ReceiverFile, options: Options) -> None:
         answer,
         options,
         view=partial(intrusions.view, receiver=ways(described, options)),
-        draw=partial(charts.write_chart, "ranges", answer, described),
+        draw=partial(charts.chart_bytes, "ranges", answer, described),
     )

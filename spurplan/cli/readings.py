@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show
-from spurplan.cli.options import Options
+from spurplan.cli.options import SAVE, Options
 
 LOG_HELP = "The sheet of bench-sheet --format csv, its column reading filled in."
 ERROR_HELP = "Standard deviation of one reading, where it is known (default: from how they agree)."
 
 
-@command("format", "output", "chart", "save_receiver")
+@command("format", "output", "chart", SAVE)
 def readings(
     receiver: ReceiverFile,
     log: Annotated[str, typer.Argument(metavar="LOG", help=LOG_HELP)],
@@ -30,24 +29,25 @@ def readings(
     a note of where they came from; its comments stay.
     """
     import spurplan
-    from spurplan.cli.words import decibels
+    from spurplan import units
     from spurplan.planning.bench.answer import worked_out
-    from spurplan.planning.bench.save import write_fitted
+    from spurplan.planning.bench.save import fitted_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
     from spurplan.reporting.bench import readings_view
 
     described = spurplan.read_receiver(receiver)
-    error = None if reading_error is None else decibels(reading_error, "--reading-error")
+    error = None if reading_error is None else units.typed_db(reading_error, "--reading-error")
     found = worked_out(described, log, reading_error=error)
 
-    def save(path: Path) -> None:
-        write_fitted(found.proposed, path, receiver, found.origin)
+    def save(path: str) -> str:
+        return fitted_toml(found.proposed, path, receiver, found.origin)
 
     show(
         found.answer,
         options,
         view=partial(readings_view, receiver=receiver_text(described)),
-        draw=partial(charts.write_chart, "readings", found.answer, described),
+        draw=partial(charts.chart_bytes, "readings", found.answer, described),
         saved=save if found.origin else None,
+        successor_of=receiver,
     )

@@ -16,7 +16,7 @@ COVER_HELP = "Coverage of one range of the file to start from, as 11:30MHz (repe
 IF_HELP = "Its intermediate frequency; twice for double conversion."
 
 
-@command("format", "output")
+@command("format", "output", "overwrite")
 def receiver(
     options: Options,
     file: Annotated[str | None, typer.Argument(metavar="FILE", help=FILE_HELP)] = None,
@@ -35,7 +35,7 @@ def receiver(
     if schema:
         put(_schema(), options)
     elif file is None:
-        put(_starter(cover, if_, name), options)
+        put(_starter(cover, if_, name), options, by_hand=True)
     else:
         import spurplan
         from spurplan.receiver.overview import overview

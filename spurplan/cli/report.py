@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from spurplan.cli import streams
 from spurplan.cli.frame import ReceiverFile, command, put
 from spurplan.cli.options import ENGINE, OCCUPANTS, Options
 
@@ -15,4 +16,6 @@ def report(receiver: ReceiverFile, options: Options) -> None:
     """
     from spurplan.reporting.report import report as page
 
-    put(page(receiver, options.bands, **options.question()), options)
+    with streams.without_chatter():
+        text = page(receiver, options.bands, **options.question())
+    put(text, options)

@@ -29,16 +29,16 @@ def station(
         raise typer.BadParameter("give either a frequency or --label TEXT", param_hint="FREQ")
     import spurplan
     from spurplan.reporting import charts, intrusions
-    from spurplan.units import hz_text, parse_hz
+    from spurplan.units import hz_of, hz_text
 
     described = spurplan.read_receiver(receiver)
     answer = spurplan.station(
         described, options.bands, joined(freq) if freq else None, label=label, **options.question()
     )
-    about = f", looking for {hz_text(parse_hz(joined(freq))) if freq else label}"
+    about = f", looking for {hz_text(hz_of(joined(freq))) if freq else label}"
     show(
         answer,
         options,
         view=partial(intrusions.view, receiver=ways(described, options), about=about),
-        draw=partial(charts.write_chart, "ranges", answer, described, about=about),
+        draw=partial(charts.chart_bytes, "ranges", answer, described, about=about),
     )

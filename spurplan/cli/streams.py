@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import codecs
 import contextlib
+import io
 import os
 import shutil
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from spurplan.errors import Fault, Refused
@@ -42,17 +43,26 @@ def _stand_in(error: UnicodeError) -> tuple[str, int]:
     return "".join(_STAND_INS.get(c, "?") for c in lost), error.end
 
 
+class _Closed(io.TextIOBase):
+    """Standard output that was closed before we began."""
+
+    def write(self, text: str, /) -> int:
+        raise Refused(Fault("standard output", "is closed", remedy="write to a file with --output"))
+
+
 def prepare() -> None:
     """Let the standard streams write any text: what they cannot encode is replaced.
 
     Notes
     -----
     Where standard error is closed, messages go nowhere: typer would write them
-    to standard output.
+    to standard output. Where that is closed, whatever is written to it is refused.
     """
     codecs.register_error("spurplan.stand_in", _stand_in)
     if sys.stderr is None:
         sys.stderr = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 (open to the end)
+    if sys.stdout is None:
+        sys.stdout = _Closed()
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
@@ -90,8 +100,6 @@ def put(pieces: Iterable[str], *, data: bool) -> None:
     Refused  when the stream was closed before we began.
     OSError  when it can not be written: a full disk, a reader that has gone.
     """
-    if sys.stdout is None:
-        raise Refused(Fault("standard output", "is closed", remedy="write to a file with --output"))
     terminal = is_terminal()
     if data and not terminal:
         reconfigure = getattr(sys.stdout, "reconfigure", None)
@@ -100,6 +108,33 @@ def put(pieces: Iterable[str], *, data: bool) -> None:
     for piece in pieces:
         sys.stdout.write(harmless(piece, keep="\n") if data and terminal else piece)
     sys.stdout.flush()
+
+
+@contextlib.contextmanager
+def without_chatter() -> Iterator[None]:
+    """Keep off standard error what the plotting library, and what it starts, say to whoever set them up.
+
+    Notes
+    -----
+    Where no home can be written to, it keeps its tables of fonts elsewhere and says so each time.
+    Faults of ours are exceptions and pass.
+    """
+    import logging
+
+    log = logging.getLogger("matplotlib")
+    before, nowhere, kept = log.level, os.open(os.devnull, os.O_WRONLY), None
+    log.setLevel(logging.CRITICAL + 1)
+    try:
+        with contextlib.suppress(OSError):  # closed: then nothing can be said there
+            kept = os.dup(2)
+            os.dup2(nowhere, 2)
+        yield
+    finally:
+        log.setLevel(before)
+        os.close(nowhere)
+        if kept is not None:
+            os.dup2(kept, 2)
+            os.close(kept)
 
 
 def complain(text: str) -> None:

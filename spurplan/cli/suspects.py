@@ -38,7 +38,7 @@ def suspects(
     answer says which one not yet made would tell most.
     """
     import spurplan
-    from spurplan.cli.words import decibels
+    from spurplan import units
     from spurplan.reporting import suspicion
 
     described = spurplan.read_receiver(receiver)
@@ -47,7 +47,7 @@ def suspects(
         options.bands,
         joined(freq),
         moves=moves,
-        pad_drop=None if pad_drop is None else decibels(pad_drop, "--pad-drop"),
+        pad_drop=None if pad_drop is None else units.typed_db(pad_drop, "--pad-drop"),
         inverted=inverted,
         trimmer=trimmer,
         dial_error=dial_error,

@@ -8,7 +8,6 @@ from collections.abc import Mapping, Sequence
 import typer
 
 from spurplan import units
-from spurplan.errors import BadValue, Refused
 
 _NUMBER_LAST = re.compile(r".*(?<![A-Za-z0-9.])[+-]?[0-9][0-9.,]*")
 _UNIT_FIRST = re.compile(r"(?:[kmg]?hz|dbm?)(?::[0-9][0-9.,]*)?", re.IGNORECASE)
@@ -55,33 +54,6 @@ def forgotten_value(words: Sequence[str], takes_value: Mapping[str, bool]) -> tu
     return None
 
 
-def frequency_hz(text: str, option: str) -> int:
-    """Return a frequency option in hertz.
-
-    Raises
-    ------
-    Refused  naming the option, when the text is not a frequency with its unit.
-    """
-    try:
-        return units.parse_hz(text)
-    except BadValue as bad:
-        raise Refused(bad.at(option)) from None
-
-
-def decibels(text: str, option: str) -> float:
-    """Return decibels from ``12`` or ``12 dB``.
-
-    Raises
-    ------
-    Refused  naming the option, when the text is anything else.
-    """
-    said = text.strip()
-    try:
-        return units.parse_db(f"{said} dB" if said[-1:].isdigit() else said)
-    except BadValue as bad:
-        raise Refused(BadValue(text, bad.rule, "write it as 12 or 12 dB").at(option)) from None
-
-
 def span_hz(text: str, option: str) -> tuple[int, int]:
     """Return the two edges of ``21MHz:21.45MHz`` or ``21:21.45 MHz`` in hertz.
 
@@ -93,10 +65,7 @@ def span_hz(text: str, option: str) -> tuple[int, int]:
     """
     if text.count(":") != 1 or not all(part.strip() for part in text.split(":")):
         raise typer.BadParameter("give two edges, as 21MHz:21.45MHz", param_hint=option)
-    try:
-        return units.parse_span(text)
-    except BadValue as bad:
-        raise Refused(bad.at(option)) from None
+    return units.span_hz(text, option)
 
 
 def pairs(texts: Sequence[str] | None, option: str) -> dict[str, str]:

@@ -9,14 +9,15 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, distinct
-from spurplan.errors import BadValue, Refused
 from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.index import OccupantIndex
 from spurplan.occupancy.levels import Levels
 from spurplan.occupancy.occupants import FROM_ASSUMED, LEVEL_FROM, Occupants
-from spurplan.units import checked_hz, hz_text, parse_hz
+from spurplan.units import hz_text
 
 BandsOrPaths = Bands | str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None
 
@@ -149,15 +150,15 @@ def on_frequency(
     Parameters
     ----------
     frequency : int [Hz] or text such as "7.1 MHz".
-    bands : as in `tables_in_use`; region, utc, day, levels : as in `Bands.occupants`.
+    bands : as in `tables_in_use`; region, utc, day, levels : as in `expand.occupants_of`.
 
     Raises
     ------
     Refused  for a value or a file that can not be understood.
     """
-    hz = _hertz(frequency)
+    hz = units.hz(frequency, "frequency")
     held = as_bands(bands)
-    occupants = held.occupants(region, utc, day, levels)
+    occupants = occupants_of(held, region, utc, day, levels)
     found = occupants.take(OccupantIndex(occupants).at(hz))
     timed = utc is not None or day is not None
     said = _said_of(held, found, utc) if len(found) else [_nothing_there(held, region, hz, timed)]
@@ -169,17 +170,6 @@ def on_frequency(
         "day": day,
     }
     return Answer("", settings, tuple(said), cautions_of("bands"), {"rows": _rows(held, found)})
-
-
-def _hertz(frequency: int | str) -> int:
-    try:
-        if isinstance(frequency, str):
-            return parse_hz(frequency)
-        if type(frequency) is not int:
-            raise BadValue(frequency, "is not whole hertz", 'give an int, or text such as "7.1 MHz"')
-        return checked_hz(frequency, frequency)
-    except BadValue as bad:
-        raise Refused(bad.at("frequency")) from None
 
 
 def _said_of(held: Bands, found: Occupants, utc: str | None) -> list[str]:

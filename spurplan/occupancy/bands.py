@@ -20,15 +20,12 @@ import numpy.typing as npt
 
 from spurplan.csvfile import Sheet, open_csv
 from spurplan.errors import Fault, Refused
-from spurplan.files import read_bytes
-from spurplan.given import as_path, several
+from spurplan.files import read_bytes, read_shipped
 from spurplan.occupancy.hours import Schedule
-from spurplan.occupancy.levels import Levels
-from spurplan.occupancy.occupants import Occupants
 from spurplan.occupancy.rows import SERVICES, TYPES, RowReader, Vocabulary, collect, read_heads, region_bits
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
 from spurplan.rows import Rows, column, ints, shared
-from spurplan.units import Level
+from spurplan.units import Level, as_path, several
 
 MOST_TABLES = 1_000
 
@@ -156,33 +153,6 @@ class Bands(Rows):
         open_ = np.flatnonzero(low[1:] > high[:-1] + 1)
         return [(int(high[at]) + 1, int(low[at + 1]) - 1) for at in open_]
 
-    def occupants(
-        self,
-        region: int | None = None,
-        utc: str | None = None,
-        day: str | None = None,
-        levels: Levels = None,
-        antenna_gain_db: float = 0.0,
-    ) -> Occupants:
-        """Return what may be on the air, one entry a station, carrier or band.
-
-        Parameters
-        ----------
-        region : 1, 2, 3 or None for all rows.
-        utc : "HHMM", "HH:MM", "HH:MM:SS" or None. Without a time no row is silent.
-        day : "mon" to "sun" or None for any.
-        levels : mapping of service to Level or text ("S9+20", "-53 dBm"), a path of a
-            table like the typical levels, or None.
-        antenna_gain_db : float. Added to the typical levels. [dB]
-
-        Raises
-        ------
-        Refused  for an option that can not be understood.
-        """
-        from spurplan.occupancy.expand import occupants_of
-
-        return occupants_of(self, region, utc, day, levels, antenna_gain_db)
-
 
 def read_bands(paths: str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None = None) -> Bands:
     """Read band tables.
@@ -217,7 +187,7 @@ def _opened(paths: Sequence[str]) -> tuple[list[Opened], list[Refused]]:
     if len(named) > MOST_TABLES:
         raise Refused(Fault("bands", f"names more than {MOST_TABLES} files", remedy="join some of them"))
     shipped = shipped_tables() if len(named) < len(paths) else {}
-    opened: list[Opened] = [(name, entry, entry.read_bytes()) for name, entry in shipped.items()]
+    opened: list[Opened] = [(name, entry, read_shipped(entry)) for name, entry in shipped.items()]
     refused: list[Refused] = []
     seen: set[str] = set()
     for path in named:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -12,14 +11,12 @@ import numpy.typing as npt
 from spurplan.columns import distinct
 from spurplan.emissions import emission_of
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.hours import Moment, parse_moment
 from spurplan.occupancy.levels import Levels, LevelTable, Resolved, option_levels, resolve, typical_levels
 from spurplan.occupancy.occupants import FROM_ASSUMED, Occupants
 from spurplan.occupancy.rows import SERVICES, level_of
 from spurplan.units import S_CHANGE_HZ, Level
-
-if TYPE_CHECKING:
-    from spurplan.occupancy.bands import Bands
 
 # What one question may be asked about; rasters multiply rows.
 MOST_OCCUPANTS = 5_000_000
@@ -27,13 +24,28 @@ MOST_OCCUPANTS = 5_000_000
 
 def occupants_of(
     bands: Bands,
-    region: int | None,
-    utc: str | None,
-    day: str | None,
-    levels: Levels,
-    antenna_gain_db: float,
+    region: int | None = None,
+    utc: str | None = None,
+    day: str | None = None,
+    levels: Levels = None,
+    antenna_gain_db: float = 0.0,
 ) -> Occupants:
-    """Return the occupants of `bands`; see `Bands.occupants`."""
+    """Return what may be on the air, one entry a station, carrier or band.
+
+    Parameters
+    ----------
+    bands : Bands.
+    region : 1, 2, 3 or None for all rows.
+    utc : "HHMM", "HH:MM", "HH:MM:SS" or None. Without a time no row is silent.
+    day : "mon" to "sun" or None for any.
+    levels : mapping of service to Level or text ("S9+20", "-53 dBm"), a path of a
+        table like the typical levels, or None.
+    antenna_gain_db : float. Added to the typical levels. [dB]
+
+    Raises
+    ------
+    Refused  for an option that can not be understood.
+    """
     moment, options = _checked_options(bands, utc, day, levels, antenna_gain_db)
     in_region = bands.in_region(region)
     kept = np.flatnonzero(in_region & _may_be_on(bands, moment))

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from itertools import pairwise
 from typing import Any
@@ -20,6 +20,7 @@ import numpy.typing as npt
 
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.files import read_shipped
 from spurplan.occupancy.occupants import FROM_ASSUMED, FROM_OPTION, FROM_TABLE
 from spurplan.occupancy.rows import SERVICES
 from spurplan.rows import Rows, bools, column, floats
@@ -28,8 +29,7 @@ from spurplan.units import (
     LOWEST_HZ,
     S_CHANGE_HZ,
     Level,
-    checked_hz,
-    decimal_to_integer,
+    headed_hz,
     parse_level,
 )
 
@@ -103,15 +103,16 @@ def read_levels(path: str | os.PathLike[str]) -> LevelTable:
 def typical_levels() -> LevelTable:
     """Return the typical levels that come with the package."""
     name = "typical_levels.csv"
-    data = (files("spurplan") / "data" / name).read_bytes()
+    data = read_shipped(files("spurplan") / "data" / name)
     return _level_table(read_csv(name, COLUMNS, data=data))
 
 
 def _level_table(cells: Cells) -> LevelTable:
     faults = FaultList()
+    khz = partial(headed_hz, exponent=3)
     services = cells.parsed("service", _service, faults)
-    lows = cells.parsed("low_khz", _khz, faults)
-    highs = cells.parsed("high_khz", _khz, faults)
+    lows = cells.parsed("low_khz", khz, faults)
+    highs = cells.parsed("high_khz", khz, faults)
     levels = cells.parsed("level", parse_level, faults)
     faults.check()
     for index, (low, high) in enumerate(zip(lows, highs, strict=True)):
@@ -141,10 +142,6 @@ def _service(text: str) -> str:
     if not text:
         raise BadValue(text, "is empty", "give a service, such as amateur or broadcast")
     return text.lower()
-
-
-def _khz(text: str) -> int:
-    return checked_hz(decimal_to_integer(text, 3), text)
 
 
 Levels = Mapping[str, Level | str] | str | os.PathLike[str] | LevelTable | None

@@ -18,7 +18,7 @@ import numpy.typing as npt
 from spurplan.csvfile import Batch, Sheet
 from spurplan.errors import BadValue, Fault, did_you_mean
 from spurplan.occupancy.hours import ALL_DAYS, Schedule, parse_days, parse_hours, parse_slot
-from spurplan.units import Level, checked_hz, decimal_text, decimal_to_integer, parse_level
+from spurplan.units import Level, decimal_text, headed_hz, parse_level
 
 SERVICES = (
     "amateur",
@@ -258,19 +258,8 @@ def read_heads(sheet: Sheet) -> Heads:
     return Heads(quantities, texts, tuple(others))
 
 
-def _hertz_parser(exponent: int) -> Callable[[str], int]:
-    def parse(text: str) -> int:
-        if not text:
-            return 0
-        # the plain case, which is nearly every cell, in a quarter of the time
-        whole, point, fraction = text.partition(".")
-        digits = whole + fraction
-        plain = digits.isdecimal() and digits.isascii() and bool(point) == bool(fraction)
-        if plain and len(fraction) <= exponent and 0 < len(whole) < 12:
-            return checked_hz(int(whole + fraction.ljust(exponent, "0")), text)
-        return checked_hz(decimal_to_integer(text, exponent), text)
-
-    return parse
+def _quantity(exponent: int) -> Callable[[str], int]:
+    return lambda text: headed_hz(text, exponent) if text else 0
 
 
 class RowReader:
@@ -287,7 +276,7 @@ class RowReader:
         self.sheet = sheet
         self.heads = heads
         self.words = words
-        self.quantities = {name: Parsed(_hertz_parser(e)) for name, (_, e) in heads.quantities.items()}
+        self.quantities = {name: Parsed(_quantity(e)) for name, (_, e) in heads.quantities.items()}
         self.texts = {
             "service": Parsed(words.code_service),
             "label": Parsed(words.code_label),

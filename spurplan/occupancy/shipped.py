@@ -7,15 +7,13 @@ In an installed package they stand inside it; in a checkout in the folder
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Any
 
-from spurplan.errors import Fault, Refused, did_you_mean
-from spurplan.files import read_bytes
+from spurplan.errors import Fault, Refused
+from spurplan.files import read_bytes, read_shipped
+from spurplan.schema import TEXT, Count, Description, ListOf, described_by_file, key
 from spurplan.tomlfile import decoded, parse_toml
 
 RECORD_BYTES = 1 << 20
@@ -25,8 +23,12 @@ EDITED = "edited since its record was written"
 NO_RECORD = "no record"
 
 
-@dataclass(frozen=True)
-class SourceRecord:
+# physical lines of a table, and rows
+_MOST = 1_000_000
+_LINE = Count(0, _MOST)
+
+
+class SourceRecord(Description):
     """Where a table comes from, as NAME.source.toml says.
 
     Attributes
@@ -39,33 +41,19 @@ class SourceRecord:
     sha256 : str. Of the table, byte for byte.
     """
 
-    document: str
-    edition: str
-    section: str
-    date: str
-    changed: str
-    left_out: str
-    from_memory: tuple[int, ...]
-    rows: int
-    sha256: str
+    document: str = key(TEXT)
+    edition: str = key(TEXT)
+    section: str = key(TEXT)
+    date: str = key(TEXT)
+    changed: str = key(TEXT)
+    left_out: str = key(TEXT, default="")
+    from_memory: tuple[int, ...] = key(ListOf(_LINE, "write a list of line numbers", 0, _MOST), default=())
+    rows: int = key(Count(0, _MOST))
+    sha256: str = key(TEXT)
 
     def state(self, data: bytes) -> str:
         """Return whether the table `data` is still the one that was recorded."""
         return UNCHANGED if hashlib.sha256(data).hexdigest() == self.sha256 else EDITED
-
-
-_KEYS: dict[str, type] = {
-    "document": str,
-    "edition": str,
-    "section": str,
-    "date": str,
-    "changed": str,
-    "left_out": str,
-    "from_memory": list,
-    "rows": int,
-    "sha256": str,
-}
-_OPTIONAL = ("left_out", "from_memory")
 
 
 def shipped_folder() -> Traversable:
@@ -115,7 +103,7 @@ def record_beside(table: Traversable) -> SourceRecord | None:
         path = table.with_name(name)
         return parse_record(str(path), read_bytes(path, RECORD_BYTES)) if path.is_file() else None
     entry = shipped_folder() / name
-    return parse_record(name, entry.read_bytes()) if entry.is_file() else None
+    return parse_record(name, read_shipped(entry)) if entry.is_file() else None
 
 
 def parse_record(name: str, data: bytes) -> SourceRecord:
@@ -125,27 +113,4 @@ def parse_record(name: str, data: bytes) -> SourceRecord:
     ------
     Refused  when it is not TOML, or a key is missing, unknown or of the wrong kind.
     """
-    found: Mapping[str, Any] = parse_toml(decoded(name, data), name)
-    faults = [
-        Fault(f"{name}, {key}", "unknown key", remedy=did_you_mean(key, list(_KEYS)))
-        for key in found
-        if key not in _KEYS
-    ]
-    for key, kind in _KEYS.items():
-        if key not in found:
-            if key not in _OPTIONAL:
-                faults.append(Fault(f"{name}, {key}", "is missing", remedy="add it"))
-        elif type(found[key]) is not kind or not _whole_numbers(found[key]):
-            spoken = {str: "a text", int: "a whole number", list: "a list of row numbers"}[kind]
-            faults.append(Fault(f"{name}, {key}", f"is not {spoken}", str(found[key])))
-    if faults:
-        raise Refused(faults)
-    return SourceRecord(
-        **{key: found[key] for key in _KEYS if key not in _OPTIONAL},
-        left_out=found.get("left_out", ""),
-        from_memory=tuple(found.get("from_memory", ())),
-    )
-
-
-def _whole_numbers(value: Any) -> bool:
-    return not isinstance(value, list) or all(type(part) is int for part in value)
+    return described_by_file(SourceRecord, parse_toml(decoded(name, data), name), name)

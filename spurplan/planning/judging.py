@@ -13,12 +13,11 @@ from spurplan.columns import NULL_INT, distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
-from spurplan.responses.asking import loudest_typical_dbm
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.beyond import unknown
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, as_they_come, intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share, image_rejection_db, unusable
 
 Pair = tuple[Receiver, Range]

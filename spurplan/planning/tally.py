@@ -18,6 +18,7 @@ from spurplan.columns import NULL_INT, distinct
 from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.birdies.whistles import whistles_on
 from spurplan.responses.curves import Curve
 from spurplan.responses.engine import respond, span_hz
@@ -27,7 +28,6 @@ from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, lines_of_routes, product_steps
 from spurplan.responses.outline import at_loudest, outline
 from spurplan.responses.records import Response, intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, deaf_stretches, loudest_of
 from spurplan.rows import Rows, floats, ints
 

@@ -18,7 +18,7 @@ from spurplan.receiver.description import Conversion, Element, Filter, Range, Re
 from spurplan.receiver.listener import Listener
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.noise import Floor, compile_floor
-from spurplan.receiver.plan import StagePlan, dial_point, stage_plans
+from spurplan.receiver.plan import StagePlan, dial_point
 from spurplan.receiver.selectivity import (
     NO_SELECTIVITY,
     Selectivity,
@@ -259,14 +259,14 @@ class _Filling:
         code = self.selectivities[0].code(lead, compile_lead, *lead)
         arrays["selectivity_code"][v, 0] = code
         arrays["gain_db"][v, 0] = tuning_range.rf_gain_db + self.selectivities[0].made[code].lead_gain_db
-        plans = stage_plans(receiver, tuning_range)
+        plans = receiver.plans_of(tuning_range)
         for i, (conversion, plan) in enumerate(zip(conversions, plans, strict=True)):
             self._add_conversion(v, i, conversion, plan)
         last = conversions[-1].filter
         assert last is not None, "validated: the last IF has a filter"
         arrays["if_hz"][v], arrays["bandwidth_hz"][v] = plans[-1].want_b, last.bandwidth_hz
         arrays["low_hz"][v], arrays["high_hz"][v] = tuning_range.low_hz, tuning_range.high_hz
-        arrays["dial_point"][v] = dial_point(tuning_range, plans)
+        arrays["dial_point"][v] = dial_point(tuning_range.dial_shows, plans)
         arrays["offset_hz"][v] = tuning_range.dial_offset_hz
         # measured noise is read in the widest filter of the set, whichever range is asked about
         noise_key = (

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.plan import stage_plans
 from spurplan.units import hz_text
 
 # The sharpest crystal filters pass some 30 millionths of their frequency: 250 Hz at 9 MHz, 3 kHz
@@ -43,7 +42,7 @@ def _once(receiver: Receiver, of_range: Callable[[Receiver, Range], Iterator[str
 
 
 def _of_range(receiver: Receiver, one: Range) -> Iterator[str]:
-    plans = stage_plans(receiver, one)
+    plans = receiver.plans_of(one)
     for plan, conversion in zip(plans, receiver.conversions_of(one), strict=True):
         if conversion.filter is None or plan.if_hz is None:
             continue
@@ -63,7 +62,7 @@ def _of_range(receiver: Receiver, one: Range) -> Iterator[str]:
 
 def _own_ifs(receiver: Receiver, one: Range) -> Iterator[str]:
     a, b = 1, 0
-    plans = stage_plans(receiver, one)
+    plans = receiver.plans_of(one)
     last = receiver.conversions_of(one)[-1].filter
     assert last is not None, "validated: the last IF has a filter"
     for number, plan in enumerate(plans):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -11,7 +10,9 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
+from spurplan.files import read_shipped
 from spurplan.receiver import description
+from spurplan.tomlfile import decoded, parse_toml
 
 # P[dBm in 50 ohm] = 20*log10(V peak) + 10
 _DBM_OF_A_VOLT = 10.0
@@ -107,8 +108,9 @@ def single_tone_intercept_dbm(order: int, two_tone_dbm: float) -> float:
 
 @cache
 def _read() -> Mapping[str, Mapping[str, Any]]:
-    text = (files("spurplan") / "data" / "mixer_families.toml").read_text(encoding="utf-8")
-    return MappingProxyType(tomllib.loads(text))
+    name = "mixer_families.toml"
+    data = read_shipped(files("spurplan") / "data" / name)
+    return MappingProxyType(parse_toml(decoded(name, data), name))
 
 
 def family_names() -> tuple[str, ...]:

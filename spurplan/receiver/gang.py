@@ -3,25 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from spurplan.receiver.description import Gang, Range
-
-
-def tuned_capacitance_pf(covered: Range, gang: Gang) -> tuple[float, float]:
-    """Return all capacitance across the signal coil at the low and the high end of a range.
-
-    Parameters
-    ----------
-    covered : Range. Its coverage.
-    gang : Gang. With c_min or with the coil.
-
-    Returns
-    -------
-    (at the low end, at the high end). [pF]
-    """
-    return capacitance_at_ends_pf(covered.low_hz, covered.high_hz, gang.c_min_pf, gang.coil_uh)
 
 
 def capacitance_at_ends_pf(

@@ -8,7 +8,6 @@ from spurplan.columns import NULL_INT, RANGE, Answer, Coded, Column, Table
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import doubts, own_ifs
-from spurplan.receiver.plan import stage_plans
 from spurplan.receiver.sentence import range_text
 
 RANGES = (
@@ -29,7 +28,7 @@ def overview(receiver: Receiver) -> Answer:
     ----------
     receiver : Receiver.
     """
-    plans = [stage_plans(receiver, one) for one in receiver.ranges]
+    plans = [receiver.plans_of(one) for one in receiver.ranges]
     counts = np.arange(len(plans))
     return Answer(
         receiver=receiver.name,

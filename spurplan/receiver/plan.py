@@ -3,25 +3,46 @@
 With d the frequency the set is tuned to, the wanted frequency behind each
 conversion is ``want_a*d + want_b`` and its oscillator runs on
 ``(osc_a*d + osc_b)/osc_h``, all in integers. The description checks itself with
-it and the engine works with it, so it stands here once and for both.
+it and the engine works with it, so it stands here once and for both, and knows
+neither: a conversion is whatever has the five figures of `Scheme`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import Literal, Protocol, get_args
 
-from spurplan.receiver.wrong import Inconsistent, Wrong
+from spurplan.schema_faults import Inconsistent, Wrong
 from spurplan.units import HIGHEST_HZ, hz_text
-
-if TYPE_CHECKING:
-    from spurplan.receiver.description import Conversion, Range, Receiver
-
 
 # what a dial may be marked in, by the number of mixers ahead of it
 DialShows = Literal["signal", "first_if", "second_if", "third_if"]
 DIAL_SHOWS: tuple[DialShows, ...] = get_args(DialShows)
+
+
+class Scheme(Protocol):
+    """The figures of one conversion that tell which frequencies meet in it.
+
+    Attributes
+    ----------
+    injection : "high", "low", "sum" or None. Where the oscillator stands to the signal.
+    crystal_hz : int or None. Crystal of a fixed oscillator. [Hz]
+    multiplier : int, 1 or more. Times which the crystal is multiplied.
+    oscillator_harmonic : int, 1 or more. The harmonic of the oscillator that is mixed with.
+    if_hz : int or None. Fixed IF; None where it is tunable. [Hz]
+    """
+
+    @property
+    def injection(self) -> str | None: ...
+    @property
+    def crystal_hz(self) -> int | None: ...
+    @property
+    def multiplier(self) -> int: ...
+    @property
+    def oscillator_harmonic(self) -> int: ...
+    @property
+    def if_hz(self) -> int | None: ...
 
 
 @dataclass(frozen=True)
@@ -84,30 +105,42 @@ class Wanted:
         return hz_text(low) if low == high else f"{hz_text(low)} to {hz_text(high)}"
 
 
-def stage_plans(receiver: Receiver, wanted_range: Range) -> tuple[StagePlan, ...]:
-    """Return the plan of every conversion in use on a range, in signal order.
+def stage_plans(conversions: Sequence[Scheme], low_hz: int, high_hz: int) -> tuple[StagePlan, ...]:
+    """Return the plan of every conversion that a range goes through, in signal order.
+
+    Parameters
+    ----------
+    conversions : in signal order.
+    low_hz, high_hz : int. What the set is tuned over, edges included. [Hz]
 
     Raises
     ------
     Inconsistent  for a conversion that can not work; never for a receiver that
         has been validated.
     """
-    wanted = Wanted(1, 0, wanted_range.low_hz, wanted_range.high_hz)
+    wanted = Wanted(1, 0, low_hz, high_hz)
     plans = []
-    for conversion in receiver.conversions_of(wanted_range):
+    for conversion in conversions:
         plans.append(stage_plan(conversion, wanted))
         wanted = wanted.behind(plans[-1])
     return tuple(plans)
 
 
-def dial_point(one: Range, plans: Sequence[StagePlan]) -> int:
-    """Return how many mixers lie ahead of what the main dial of a range is marked in."""
-    if one.dial_shows is None:
+def dial_point(dial_shows: DialShows | None, plans: Sequence[StagePlan]) -> int:
+    """Return how many mixers lie ahead of what the main dial of a range is marked in.
+
+    Parameters
+    ----------
+    dial_shows : one of `DIAL_SHOWS`; None for the first IF behind a crystal that leaves
+        it tunable, else the signal.
+    plans : those of the range, in signal order.
+    """
+    if dial_shows is None:
         return int(plans[0].want_a != 0)
-    return DIAL_SHOWS.index(one.dial_shows)
+    return DIAL_SHOWS.index(dial_shows)
 
 
-def stage_plan(conversion: Conversion, wanted: Wanted) -> StagePlan:
+def stage_plan(conversion: Scheme, wanted: Wanted) -> StagePlan:
     """Return the plan of one conversion for the wanted frequency at its input.
 
     Raises
@@ -120,14 +153,14 @@ def stage_plan(conversion: Conversion, wanted: Wanted) -> StagePlan:
     return _to_fixed_if(conversion, wanted)
 
 
-def injected_hz(conversion: Conversion) -> int | None:
+def injected_hz(conversion: Scheme) -> int | None:
     """Return what a fixed oscillator puts into the mixer: crystal, multiplied, on its harmonic. [Hz]"""
     if conversion.crystal_hz is None:
         return None
     return conversion.crystal_hz * conversion.multiplier * conversion.oscillator_harmonic
 
 
-def _refuse_unless_complete(conversion: Conversion) -> None:
+def _refuse_unless_complete(conversion: Scheme) -> None:
     wrongs = []
     if conversion.if_hz is None:
         remedy = 'give if = "465 kHz", or crystal = "..." for a fixed oscillator and a tunable IF'
@@ -144,7 +177,7 @@ def _refuse_unless_complete(conversion: Conversion) -> None:
         raise Inconsistent(wrongs)
 
 
-def _to_fixed_if(conversion: Conversion, wanted: Wanted) -> StagePlan:
+def _to_fixed_if(conversion: Scheme, wanted: Wanted) -> StagePlan:
     if_hz, h = conversion.if_hz, conversion.oscillator_harmonic
     assert if_hz is not None  # checked by the caller
     low, high = wanted.span
@@ -163,7 +196,7 @@ def _to_fixed_if(conversion: Conversion, wanted: Wanted) -> StagePlan:
     return StagePlan(0, if_hz, -wanted.a, if_hz - wanted.b, h, h, 1, if_hz)
 
 
-def _behind_crystal(conversion: Conversion, wanted: Wanted) -> StagePlan:
+def _behind_crystal(conversion: Scheme, wanted: Wanted) -> StagePlan:
     injected = injected_hz(conversion)
     assert injected is not None  # checked by the caller
     side = _side_of_crystal(conversion, wanted, injected)
@@ -177,7 +210,7 @@ def _behind_crystal(conversion: Conversion, wanted: Wanted) -> StagePlan:
     return StagePlan(a, b, 0, injected, h, lo, rf, b if a == 0 else None)
 
 
-def _side_of_crystal(conversion: Conversion, wanted: Wanted, injected: int) -> str:
+def _side_of_crystal(conversion: Scheme, wanted: Wanted, injected: int) -> str:
     """Return "low" (crystal below the signal), "high" (above) or "sum", or refuse."""
     if conversion.if_hz is not None:
         return _side_by_if(conversion, wanted, injected)
@@ -199,7 +232,7 @@ def _position(wanted: Wanted, injected: int) -> str | None:
     return "high" if injected > high else None
 
 
-def _agreeing(conversion: Conversion, wanted: Wanted, side: str) -> str:
+def _agreeing(conversion: Scheme, wanted: Wanted, side: str) -> str:
     if conversion.injection not in (None, side):
         place = "below" if side == "low" else "above"
         rule = f"contradicts the crystal: {_crystal_text(conversion)} is {place} the signal, {wanted.text()}"
@@ -208,7 +241,7 @@ def _agreeing(conversion: Conversion, wanted: Wanted, side: str) -> str:
     return side
 
 
-def _side_by_if(conversion: Conversion, wanted: Wanted, injected: int) -> str:
+def _side_by_if(conversion: Scheme, wanted: Wanted, injected: int) -> str:
     if_hz, side = conversion.if_hz, _position(wanted, injected)
     assert if_hz is not None  # checked by the caller
     if wanted.fixed and side is not None and if_hz == abs(wanted.b - injected):
@@ -221,7 +254,7 @@ def _side_by_if(conversion: Conversion, wanted: Wanted, injected: int) -> str:
     raise Inconsistent([_wrong_if(conversion, wanted, injected)])
 
 
-def _wrong_if(conversion: Conversion, wanted: Wanted, injected: int) -> Wrong:
+def _wrong_if(conversion: Scheme, wanted: Wanted, injected: int) -> Wrong:
     assert conversion.if_hz is not None  # checked by the caller
     differences = sorted(abs(end - injected) for end in wanted.span)
     sums = [end + injected for end in wanted.span]
@@ -238,7 +271,7 @@ def _wrong_if(conversion: Conversion, wanted: Wanted, injected: int) -> Wrong:
     return Wrong(("if",), rule, hz_text(conversion.if_hz), remedy)
 
 
-def _crystal_text(conversion: Conversion) -> str:
+def _crystal_text(conversion: Scheme) -> str:
     assert conversion.crystal_hz is not None  # checked by the callers
     text = hz_text(conversion.crystal_hz)
     times = conversion.multiplier * conversion.oscillator_harmonic

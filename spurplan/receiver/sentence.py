@@ -15,7 +15,7 @@ from spurplan.receiver.description import (
     Receiver,
     Trap,
 )
-from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.plan import StagePlan
 from spurplan.units import decimal_text, hz_text
 
 ARROW = " -> "
@@ -45,7 +45,7 @@ def range_text(receiver: Receiver, one: Range) -> str:
     """Return one range of the set in a line of text."""
     stages = ["aerial", _covered(span_text(one.low_hz, one.high_hz), _front(one))]
     conversions = receiver.conversions_of(one)
-    for conversion, plan in zip(conversions, stage_plans(receiver, one), strict=True):
+    for conversion, plan in zip(conversions, receiver.plans_of(one), strict=True):
         stages.append(f"mixer, {_oscillator(conversion, plan)}")
         if plan.if_hz is not None:
             stages.append(hz_text(plan.if_hz))

@@ -18,9 +18,8 @@ from spurplan.reporting.layout import View
 from spurplan.reporting.plain import harmless
 from spurplan.reporting.tables import TABLES
 from spurplan.reporting.text import title_of
-from spurplan.responses.asking import BandsLike, ReceiverLike, as_bands, as_receiver
+from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
 from spurplan.responses.questions import ranges
-from spurplan.responses.settings import Settings, settings_from
 
 # a sheet of A4 or Letter upright, and a telephone
 WIDE_PT, NARROW_PT = 560.0, 270.0

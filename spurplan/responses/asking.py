@@ -1,25 +1,157 @@
-"""What every question takes: a set, band tables, frequencies, ranges, as whoever asks gives them."""
+"""What every question takes: a set, band tables, settings, ranges, a dial setting, as they are given."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
+from typing import Any
 
-import numpy as np
-
-from spurplan.errors import BadValue, Fault, Refused
-from spurplan.given import as_path
+from spurplan import units
+from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.occupancy import expand
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.file.reading import read_receiver
-from spurplan.responses.settings import Settings, not_a_name
-from spurplan.units import checked_hz, checked_span, parse_hz, parse_span
+from spurplan.units import as_path, flag_faults, hz_text, is_number
 
 ReceiverLike = Receiver | str | Path
 SpanLike = tuple[int | str, int | str] | str
 BandsLike = Bands | str | Path | Sequence[str | Path] | None
+
+_BARE_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+")
+HIGHEST_LO_ORDER = 40
+# the 21st harmonic of a medium-wave carrier has been reported on the short waves
+HIGHEST_RF_ORDER = 25
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """How a question is asked.
+
+    Attributes
+    ----------
+    region : int or None. ITU region whose table rows apply; the receiver's where None.
+    utc : str or None. "1800", "18:00" or "18:00:20": only who is on the air then.
+    day : str or None. "mon" to "sun".
+    range : str or None. One range of the set by name; all where None.
+    lo_order, rf_order : int. Highest harmonics of oscillator and signal at each mixer.
+    level : mapping of service to level text. Overrides the typical levels.
+    levels : path or None. A file of typical levels in place of the shipped one.
+    strong_at, audible_at : float. Margins over the floor of the grades. [dB]
+    skirts : bool. Signals beyond the -6 dB passband too.
+    everything : bool. Buried ones too, and nothing pruned.
+    intermodulation : bool. Products of two stations too.
+
+    Raises
+    ------
+    Refused  for orders, thresholds or types that make no sense, all at once.
+    """
+
+    region: int | None = None
+    utc: str | None = None
+    day: str | None = None
+    range: str | None = None
+    lo_order: int = 10
+    rf_order: int = 3
+    level: Mapping[str, str] = field(default_factory=dict)
+    levels: str | Path | None = None
+    strong_at: float = 10.0
+    audible_at: float = 0.0
+    skirts: bool = False
+    everything: bool = False
+    intermodulation: bool = False
+
+    def __post_init__(self) -> None:
+        faults = [*self._orders(), *self._thresholds()]
+        if self.region is not None and (type(self.region) is not int or self.region not in (1, 2, 3)):
+            faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
+        if self.range is not None and not isinstance(self.range, str):
+            faults.append(not_a_name(self.range))
+        faults += [*self._flags(), *self._levels()]
+        if faults:
+            raise Refused(faults)
+
+    def _orders(self) -> list[Fault]:
+        faults = []
+        for name, value, low, high in (
+            ("--lo-order", self.lo_order, 0, HIGHEST_LO_ORDER),
+            ("--rf-order", self.rf_order, 1, HIGHEST_RF_ORDER),
+        ):
+            if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+                faults.append(Fault(name, "is not an order", str(value), f"give {low} to {high}"))
+        return faults
+
+    def _thresholds(self) -> list[Fault]:
+        faults = []
+        for name, value in (("--strong-at", self.strong_at), ("--audible-at", self.audible_at)):
+            if not is_number(value) or not -200.0 <= value <= 200.0:
+                faults.append(
+                    Fault(name, "is not a margin over the floor", str(value), "give -200 to 200 dB")
+                )
+        if not faults and self.strong_at < self.audible_at:
+            faults.append(
+                Fault(
+                    "--strong-at",
+                    f"is below --audible-at {self.audible_at:g}",
+                    f"{self.strong_at:g}",
+                    "strong begins at or above audible",
+                )
+            )
+        return faults
+
+    def _flags(self) -> list[Fault]:
+        return [
+            *flag_faults(self.skirts, "--skirts"),
+            *flag_faults(self.everything, "--everything"),
+            *flag_faults(self.intermodulation, "--intermodulation"),
+        ]
+
+    def _levels(self) -> list[Fault]:
+        faults = []
+        if not isinstance(self.level, Mapping) or not all(isinstance(name, str) for name in self.level):
+            remedy = 'give a mapping, as {"broadcast": "S9+40"}'
+            faults.append(Fault("--level", "is no level of a service", str(self.level), remedy))
+        if self.levels is not None:
+            try:
+                as_path(self.levels, "--levels")
+            except Refused as refused:
+                faults += refused.faults
+        return faults
+
+    def plain(self) -> dict[str, Any]:
+        """Return the settings as plain values, for the answer."""
+        values = asdict(self)
+        values["level"] = dict(self.level)
+        values["levels"] = None if self.levels is None else str(self.levels)
+        return values
+
+
+def not_a_name(value: object) -> Fault:
+    """Return the fault of a name of a range that is no text: 4 is not "4"."""
+    return Fault("--range", "is not a name", str(value), "give the name as text")
+
+
+def settings_from(settings: Settings | None, options: Mapping[str, Any]) -> Settings:
+    """Return settings with options put over them.
+
+    Raises
+    ------
+    TypeError  for an option that does not exist, with the nearest one.
+    Refused  for settings that are none.
+    """
+    if settings is not None and not isinstance(settings, Settings):
+        raise Refused(Fault("settings", "is no Settings", str(settings), "give options by name"))
+    known = [f.name for f in fields(Settings)]
+    for name in options:
+        if name not in known:
+            raise TypeError(f"no option {name!r}; {did_you_mean(name, known)}")
+    if settings is None:
+        return Settings(**options)
+    return Settings(**{**{name: getattr(settings, name) for name in known}, **options})
 
 
 def as_receiver(receiver: ReceiverLike) -> Receiver:
@@ -32,44 +164,11 @@ def as_bands(bands: BandsLike) -> Bands:
     return bands if isinstance(bands, Bands) else read_bands(bands)
 
 
-def as_hz(value: int | str, place: str) -> int:
-    """Return whole hertz from an int or text with its unit.
-
-    Raises
-    ------
-    Refused  for a float, a bool, what is not within 1 Hz to 30 GHz, or text that is not a frequency.
-    """
-    if isinstance(value, bool) or not isinstance(value, str | int | np.integer):
-        remedy = "give whole hertz as an int, or text with its unit"
-        raise Refused(Fault(place, "is not a frequency in whole hertz", str(value), remedy))
-    try:
-        return parse_hz(value) if isinstance(value, str) else checked_hz(int(value), value)
-    except BadValue as bad:
-        raise Refused(bad.at(place)) from None
-
-
-def as_span(value: SpanLike, place: str) -> tuple[int, int]:
-    """Return the edges of a span in whole hertz from "21MHz:21.45MHz" or a pair of edges.
-
-    Raises
-    ------
-    Refused  for what is not two frequencies, the lower one first.
-    """
-    try:
-        if isinstance(value, str):
-            return parse_span(value)
-        if isinstance(value, list | tuple) and len(value) == 2:
-            low, high = (as_hz(edge, place) for edge in value)
-            return checked_span(low, high, f"{value[0]}:{value[1]}")
-        raise BadValue(value, "is not two edges", "write it as 21MHz:21.45MHz")
-    except BadValue as bad:
-        raise Refused(bad.at(place)) from None
-
-
 def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:
     """Return who may be on the air for a receiver under some settings."""
     region = settings.region if settings.region is not None else receiver.region
-    return bands.occupants(
+    return expand.occupants_of(
+        bands,
         region=region,
         utc=settings.utc,
         day=settings.day,
@@ -111,3 +210,47 @@ def picked_ranges(receiver: Receiver, name: str | None) -> tuple[Range, ...]:
         known = ", ".join(f'"{r.name}"' for r in receiver.ranges)
         raise Refused(Fault("--range", "is no range of this set", name, f"it has {known}"))
     return picked
+
+
+def parse_dial_hz(text: str, coverage_hz: Sequence[tuple[int, int]]) -> int:
+    """Return a dial setting in hertz.
+
+    Parameters
+    ----------
+    text : str. With a unit, as `units.hz_of` takes it, or a bare number.
+    coverage_hz : low and high edge of each range of the set, edges included. [Hz]
+
+    Raises
+    ------
+    BadValue  as `units.hz_of`; for a bare number also when both its kHz and
+        its MHz reading lie in the ranges, or neither does. Whether a setting
+        with a unit lies in the ranges is for the caller to say.
+    """
+    said = text.strip()
+    if not _BARE_NUMBER.fullmatch(said):
+        return units.hz_of(text)
+    readings = [f"{said} kHz", f"{said} MHz"]
+    inside = [hz for reading in readings if (hz := _covered(reading, coverage_hz)) is not None]
+    if len(inside) == 1:
+        return inside[0]
+    if inside:
+        raise BadValue(
+            text,
+            "has no unit and is a setting of this set in kHz and in MHz",
+            f"write {readings[0]} or {readings[1]}",
+        )
+    raise BadValue(
+        text,
+        "has no unit and lies in no range of this set, in kHz or in MHz",
+        "write its unit; the ranges are "
+        + ", ".join(f"{hz_text(low)} to {hz_text(high)}" for low, high in coverage_hz),
+    )
+
+
+def _covered(reading: str, coverage_hz: Sequence[tuple[int, int]]) -> int | None:
+    """Return the reading in hertz when it is a frequency inside one of the ranges."""
+    try:
+        hz = units.hz_of(reading)
+    except BadValue:
+        return None
+    return hz if any(low <= hz <= high for low, high in coverage_hz) else None

@@ -9,10 +9,10 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants, strangers
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.grades import grade_hits
 from spurplan.responses.join import join
 from spurplan.responses.lines import lines_of_routes
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz, flipped
 from spurplan.rows import Rows, floats
 

@@ -9,12 +9,12 @@ from spurplan.columns import distinct
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.grades import grade_hits
 from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget, least_bar_dbm
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
 from spurplan.responses.records import Response
-from spurplan.responses.settings import Settings
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]

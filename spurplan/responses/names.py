@@ -73,6 +73,16 @@ def _stage(result: str, oscillator: str, signal: str, lo: int, rf: int) -> str:
     return f"{result} = {text}"
 
 
+def numbered(name: str, count: int) -> tuple[str, ...]:
+    """Return "IF" for one conversion, "IF1", "IF2" for two."""
+    return (name,) if count == 1 else tuple(f"{name}{i}" for i in range(1, count + 1))
+
+
+def target_names(conversions: int) -> tuple[str, ...]:
+    """Return what a product can land on: the dial frequency, then each IF in signal order."""
+    return ("dial", *numbered("IF", conversions))
+
+
 def steps_of(lines: Lines, line: int) -> Steps:
     """Return the steps of one line as plain tuples."""
     return tuple((int(lo), int(rf)) for lo, rf in lines.steps[line])

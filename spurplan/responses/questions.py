@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer
 from spurplan.errors import BadValue, Fault, Refused
@@ -18,21 +19,21 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     as_bands,
-    as_hz,
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    parse_dial_hz,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.beyond import unknown
-from spurplan.responses.dial_text import parse_dial_hz
 from spurplan.responses.engine import respond
 from spurplan.responses.pairs.records import with_pairs
 from spurplan.responses.range_records import range_table
 from spurplan.responses.records import Response, intruding, intrusion_table
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
 from spurplan.responses.summary import unusable
 from spurplan.units import hz_text
 
@@ -74,7 +75,7 @@ def dial(
     if dial_error is None or (isinstance(dial_error, int) and dial_error == 0):
         off = 0
     else:
-        off = as_hz(dial_error, "--dial-error")
+        off = units.hz(dial_error, "--dial-error")
     occupants = occupants_of(set_, as_bands(bands), chosen)
     responses = []
     for chains in compile_chains([(set_, place) for place, _ in places]):
@@ -247,7 +248,7 @@ def _answer(
 
 def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -> int:
     if not isinstance(frequency, str):
-        return as_hz(frequency, "FREQ")
+        return units.hz(frequency, "FREQ")
     picked = picked_ranges(receiver, range_name)
     try:
         return parse_dial_hz(frequency, [(one.low_hz, one.high_hz) for one in picked])
@@ -298,7 +299,7 @@ def _occupants_of_station(
             raise Refused(Fault("--label", "is in no label of the tables in use", label, remedy))
         return every.take(found)
     assert frequency is not None
-    hz = as_hz(frequency, "FREQ")
+    hz = units.hz(frequency, "FREQ")
     here = np.flatnonzero((every.low_hz <= hz) & (every.high_hz >= hz))
     if len(here):
         # of a band or a raster one carrier is asked about; a station keeps the width it has

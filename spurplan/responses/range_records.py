@@ -9,9 +9,9 @@ import numpy as np
 
 from spurplan.columns import NULL_INT, RANGE, Column, Table, table_of
 from spurplan.receiver.description import Range
+from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import unknown
 from spurplan.responses.records import Response, intrusion_table
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import (
     clear_share,
     counts,

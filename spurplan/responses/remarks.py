@@ -11,7 +11,7 @@ from spurplan.receiver.chain import Chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import doubts
-from spurplan.responses.settings import Settings
+from spurplan.responses.asking import Settings
 from spurplan.responses.summary import covered_hz, deaf_stretches
 from spurplan.units import hz_text, percent_text
 

@@ -20,8 +20,7 @@ from spurplan.planning.converter.merits import merits
 from spurplan.planning.converter.question import as_front
 from spurplan.planning.converter.stock import Crystal, single
 from spurplan.receiver.file.reading import read_receiver
-from spurplan.responses.asking import occupants_of
-from spurplan.responses.settings import Settings
+from spurplan.responses.asking import Settings, occupants_of
 from tests.benchmarks.figures import Alone, Growth, Times, figure, time_text
 from tests.benchmarks.measuring import growth, median_s
 

@@ -11,12 +11,12 @@ import numpy.typing as npt
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import grade_hits
 from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
-from spurplan.responses.settings import Settings
 from tests.benchmarks.figures import Alone, Times, figure, megabytes, time_text
 from tests.benchmarks.measuring import median_s, medians_s, peak_mb_of
 

@@ -20,11 +20,10 @@ from spurplan.planning.if_change.scan import Scan, scanned
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.file.reading import read_receiver
-from spurplan.responses.asking import occupants_of
+from spurplan.responses.asking import Settings, occupants_of
 from spurplan.responses.axis.air import merged
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share
 from tests.benchmarks.figures import Growth, Times, figure
 from tests.benchmarks.measuring import growth, median_s

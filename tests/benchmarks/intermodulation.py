@@ -13,8 +13,8 @@ import numpy as np
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.pairs.heard import intermodulation
-from spurplan.responses.settings import Settings
 from tests.benchmarks.figures import Alone, Growth, Times, figure, megabytes
 from tests.benchmarks.measuring import growth, median_s, peak_mb_of
 from tests.oracle import connect

@@ -30,8 +30,8 @@ class Target:
 
 TARGETS = {
     "rows": Target(("test_rows",), ("test_join", "test_grades", "test_converter_candidates")),
-    "receiver/description/kinds": Target(READING, ("test_receiver_file", "test_receiver_schema")),
-    "receiver/description/base": Target(READING, ("test_receiver_file", "test_receiver_schema")),
+    "schema": Target(READING, ("test_schema", "test_receiver_file", "test_receiver_schema", "test_cures")),
+    "schema_faults": Target(READING, ("test_receiver_file",)),
     "units": Target(("test_units",), ("test_receiver_file", "test_bands", "test_cli_words")),
     "responses/join": Target(("test_join",), ("test_engine_mutants", "test_engine_brute_force")),
     "responses/lines": Target(("test_lines",), (SAME, PRUNING, "test_engine_brute_force")),

@@ -8,7 +8,7 @@ import numpy as np
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Receiver
-from spurplan.receiver.description.faults import described
+from spurplan.schema import described
 
 Generator = np.random.Generator
 

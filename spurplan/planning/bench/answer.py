@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused
-from spurplan.given import as_path, is_number
 from spurplan.planning.bench.dial import DialFit, dial_fits
 from spurplan.planning.bench.dial_settings import step_hz
 from spurplan.planning.bench.fit import BenchFit, fitted, model_of
@@ -31,10 +30,11 @@ from spurplan.planning.bench.rows import (
     unit_text,
 )
 from spurplan.planning.bench.save import proposed
-from spurplan.planning.bench.sheet import generator_dbm, sheet
+from spurplan.planning.bench.sheet import sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import ReceiverLike, as_receiver, picked_ranges
+from spurplan.units import as_path, generator_dbm, is_number
 
 
 def bench_sheet(

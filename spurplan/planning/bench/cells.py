@@ -1,15 +1,13 @@
-"""Single cells of a filled sheet: whole numbers, routes, and readings in every form they are written in."""
+"""Single cells of a filled sheet: routes, and readings in every form they are written in."""
 
 from __future__ import annotations
 
 import json
 from dataclasses import dataclass
 
-from spurplan.csvfile import parse_signed_decimal
 from spurplan.errors import BadValue
-from spurplan.planning.bench.generator import parse_generator_level
 from spurplan.responses.names import Steps
-from spurplan.units import parse_db, parse_level
+from spurplan.units import headed_number, parse_db, parse_generator_level, parse_level, parse_signed_decimal
 
 # Between these a generator level above the wanted signal can be a reading. [dB]
 LEAST_DB, MOST_DB = -200.0, 200.0
@@ -26,34 +24,6 @@ class Written:
     beyond: bool = False
 
 
-def whole(text: str) -> int:
-    """Return a whole number in plain ASCII digits.
-
-    Raises
-    ------
-    BadValue  for anything else, or more than 15 of them.
-    """
-    if not (text.isascii() and text.isdigit()) or len(text) > 15:
-        remedy = "write plain digits"
-        if "E" in text.upper():
-            remedy = "a spreadsheet rounded it: format the column as a number without decimals"
-        raise BadValue(text, "is not a whole number", remedy)
-    return int(text)
-
-
-def hertz(text: str) -> int:
-    """Return a frequency in whole hertz above 0. [Hz]
-
-    Raises
-    ------
-    BadValue  for anything else.
-    """
-    hz = whole(text)
-    if hz < 1:
-        raise BadValue(text, "is no frequency", "give hertz above 0")
-    return hz
-
-
 def level_dbm(text: str) -> float:
     """Return the level of a wanted signal as the sheet has it, a plain number. [dBm]
 
@@ -61,10 +31,7 @@ def level_dbm(text: str) -> float:
     ------
     BadValue  for anything else, or outside -200 to 50 dBm.
     """
-    dbm = parse_signed_decimal(text)
-    if not -200.0 <= dbm <= 50.0:
-        raise BadValue(text, "is outside any sense", "give the wanted signal's level in dBm, -200 to 50")
-    return dbm
+    return headed_number(text, -200.0, 50.0)
 
 
 def steps_of(text: str, conversions: int) -> Steps:

@@ -6,7 +6,7 @@ import math
 
 from spurplan.errors import BadValue
 from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.tracking import chebyshev_points, track
 
 TRACKING_POINTS = 3
@@ -16,7 +16,7 @@ NARROW = 1.001
 
 def tuned_stage(receiver: Receiver, one: Range) -> tuple[int, StagePlan] | None:
     """Return the conversion whose oscillator follows the dial, from 0, and its plan; None for none."""
-    for stage, plan in enumerate(stage_plans(receiver, one)):
+    for stage, plan in enumerate(receiver.plans_of(one)):
         if plan.osc_a:
             return stage, plan
     return None

@@ -11,7 +11,6 @@ from spurplan.planning.bench.laws import LEAST_Q, MOST_Q, Law, mean_log_q, tuned
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Conversion, Mixer, Range, Receiver
 from spurplan.receiver.families import figures_of
-from spurplan.receiver.plan import stage_plans
 
 Key = tuple[str | int, ...]
 
@@ -112,7 +111,7 @@ def _mhz(hz: int) -> str:
 def _of_conversions(receiver: Receiver, one: Range) -> Iterator[Figure]:
     conversions, owner = receiver.conversions_of(one), owner_of(one)
     whose = None if owner == SHARED else one.name
-    plans = stage_plans(receiver, one)
+    plans = receiver.plans_of(one)
     for stage, conversion in enumerate(conversions):
         place = f" {stage + 1}" if len(conversions) > 1 else ""
         for figure in _of_mixer(conversion.mixer, (owner, stage), f"mixer{place}", whose):

@@ -19,19 +19,17 @@ from spurplan.planning.bench.cells import (
     LEAST_DB,
     MOST_DB,
     Written,
-    hertz,
     level_dbm,
     reading_of,
     steps_of,
-    whole,
 )
 from spurplan.planning.bench.levels import above_wanted_db, generator_hz, injections, parts_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses.dial_text import parse_dial_hz
+from spurplan.responses.asking import parse_dial_hz
 from spurplan.responses.names import Steps, response_name, wanted_of
 from spurplan.responses.summary import WEAK_DBM
-from spurplan.units import hz_text
+from spurplan.units import hz_text, parse_whole, parse_whole_hz
 
 POINTER, WANTED = "pointer", "wanted"
 NEEDED = ("number", "range", "dial_hz", "response", "generator_hz", "wanted_dbm", "steps", "reading")
@@ -169,8 +167,8 @@ class _Reader:
         number = self._taken(index, "number", lambda text: self._number(text, index))
         name = self._taken(index, "range", self._range)
         wanted_dbm = self._taken(index, "wanted_dbm", level_dbm)
-        dial = self._taken(index, "dial_hz", hertz)
-        at = self._taken(index, "generator_hz", hertz)
+        dial = self._taken(index, "dial_hz", parse_whole_hz)
+        at = self._taken(index, "generator_hz", parse_whole_hz)
         if name is None:
             # nothing more can be said of the row but whether its reading is one
             if self.cells.columns["response"][index] != POINTER and at is not None:
@@ -192,7 +190,7 @@ class _Reader:
         return _Row(index, number, name, dial, response, steps, wanted_dbm, written)
 
     def _number(self, text: str, index: int) -> int:
-        number = whole(text)
+        number = parse_whole(text)
         if number < 1:
             raise BadValue(text, "is no number of a line", "give 1 or more")
         if number in self.seen:

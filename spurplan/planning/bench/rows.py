@@ -15,7 +15,7 @@ from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.dial_settings import settings_hz
 from spurplan.planning.bench.figures import Figure, Key
 from spurplan.planning.bench.fit import BETTER_BY, BenchFit
-from spurplan.planning.bench.generator import DEFAULT_MAXIMUM, parse_generator_level
+from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench.identifiability import USUAL_SPREAD_DB, Verdict, telling, verdicts
 from spurplan.planning.bench.laws import CONSTANT
 from spurplan.planning.bench.least_squares import inverse_information
@@ -23,7 +23,7 @@ from spurplan.planning.bench.levels import losses_db
 from spurplan.planning.bench.log import LevelReading
 from spurplan.planning.bench.points import Bench, Inject, designed
 from spurplan.receiver.description import Range, Receiver
-from spurplan.units import hz_text
+from spurplan.units import generator_dbm_of, hz_text
 
 FITTED_COLUMNS = (
     Column("figure", "text", "", False, "Figure", "which figure of the set"),
@@ -106,7 +106,7 @@ def _further(receiver: Receiver, found: BenchFit, beyond: Sequence[LevelReading]
 
 def _most_dbm(found: BenchFit) -> float:
     """Return what the generator is known to give: the most that was read, or the usual maximum. [dBm]"""
-    return max(parse_generator_level(DEFAULT_MAXIMUM), *(r.reference_dbm + r.db for r in found.readings))
+    return max(generator_dbm_of(DEFAULT_MAXIMUM), *(r.reference_dbm + r.db for r in found.readings))
 
 
 def _figure_row(

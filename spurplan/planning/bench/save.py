@@ -6,7 +6,6 @@ import os
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from spurplan.files import write_text
 from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.figures import SHARED, Key, owner_of
 from spurplan.planning.bench.fit import BenchFit
@@ -99,25 +98,25 @@ def _with_stage(
     return changed(conversion, receiver.name, **new) if new else conversion
 
 
-def write_fitted(
+def fitted_toml(
     receiver: Receiver,
-    path: str | os.PathLike[str],
+    path: str,
     keep_comments_of: str | os.PathLike[str] | None,
     origin: Sequence[str],
-) -> None:
-    """Write a receiver file with fitted figures, the user's comments kept, and their origin at its end.
+) -> str:
+    """Return a receiver file with fitted figures, the user's comments kept, and their origin at its end.
 
     Parameters
     ----------
     receiver : Receiver. With the fitted figures.
-    path : path of the file; an existing one is replaced.
-    keep_comments_of : path or None. As in `receiver.file.write_receiver`.
+    path : str. Where it will stand.
+    keep_comments_of : path or None. As in `receiver.file.receiver_toml`.
     origin : lines that say where the figures came from.
 
     Raises
     ------
-    Refused  as `receiver.file.write_receiver`.
+    Refused  as `receiver.file.receiver_toml`.
     """
-    text = receiver_toml(receiver, os.fspath(path), keep_comments_of)
+    text = receiver_toml(receiver, path, keep_comments_of)
     note = "".join(f"# {line}\n" for line in origin)
-    write_text(path, f"{text.rstrip()}\n\n{note}" if note else text)
+    return f"{text.rstrip()}\n\n{note}" if note else text

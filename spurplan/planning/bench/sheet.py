@@ -9,10 +9,9 @@ import numpy as np
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import RANGE, Answer, Column, table_of
-from spurplan.errors import BadValue, Fault, Refused
-from spurplan.given import is_number
+from spurplan.errors import Fault, Refused
 from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
-from spurplan.planning.bench.generator import HARMONICS_DB, level_text, parse_generator_level
+from spurplan.planning.bench.generator import HARMONICS_DB, level_text
 from spurplan.planning.bench.log import POINTER, WANTED
 from spurplan.planning.bench.points import Bench, Inject, chosen, design
 from spurplan.receiver.chain import compile_chains
@@ -51,23 +50,6 @@ POINT_COLUMNS = (
     Column("steps", "list", "", False, "", "[lo, rf] of each conversion, signed as in IF = lo LO + rf RF"),
     Column("note", "text", "", True, "Note", "what to mind with that reading"),
 )  # fmt: skip
-
-
-def generator_dbm(level: str | float, place: str) -> float:
-    """Return a generator level in dBm from text, or from a number of dBm.
-
-    Raises
-    ------
-    Refused  naming the place.
-    """
-    if isinstance(level, str):
-        try:
-            level = parse_generator_level(level)
-        except BadValue as bad:
-            raise Refused(bad.at(place)) from None
-    if not is_number(level) or not -200.0 <= level <= 60.0:
-        raise Refused(Fault(place, "is no generator level", str(level), "give -200 to 60 dBm"))
-    return float(level)
 
 
 def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
 from spurplan.errors import Fault, Refused
@@ -38,17 +39,17 @@ from spurplan.receiver.mixers import compile_mixer
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     SpanLike,
     as_bands,
-    as_hz,
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.grades import GRADES
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
 from spurplan.units import hz_text
 
 Ints = npt.NDArray[np.int64]
@@ -142,8 +143,8 @@ def converter(
     set_ = as_receiver(receiver)
     covers = as_covers(cover)
     named = named_crystals(crystal)
-    about = () if explain is None else (single(as_hz(explain, "--explain")),)
-    step_hz = None if step is None else as_hz(step, "--step")
+    about = () if explain is None else (single(units.hz(explain, "--explain")),)
+    step_hz = None if step is None else units.hz(step, "--step")
     ranges = picked_ranges(set_, chosen.range)
     crystals = crystals_of(stock, named, step_hz, covers, ranges)
     # a crystal that is to be explained is compared with the others, whether it is among them or not

@@ -14,11 +14,12 @@ from spurplan.planning.converter.candidates import Candidates, Prototypes, chain
 from spurplan.planning.converter.stock import Crystal
 from spurplan.planning.tally import NOBODY, Progress, Tally, loudest_by, tally
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import unknown
 from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
-from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of, target_names
-from spurplan.responses.settings import Settings
+from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of
+from spurplan.responses.names import target_names
 from spurplan.responses.summary import image_rejection_db
 from spurplan.rows import Rows, bools, column, floats, ints, shared
 

@@ -9,16 +9,15 @@ from typing import Any, TypeGuard
 
 import numpy as np
 
+from spurplan import units
 from spurplan.errors import Fault, Refused
-from spurplan.given import as_path, several
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import Cover, Prototypes, injection_spans
 from spurplan.planning.converter.stock import Crystal, on_step, read_stock, shipped_stock, single, together
 from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file.reading import read_front
-from spurplan.responses.asking import SpanLike, as_hz, as_span
-from spurplan.responses.settings import Settings
-from spurplan.units import hz_text
+from spurplan.responses.asking import Settings, SpanLike
+from spurplan.units import as_path, hz_text, several
 
 StockLike = str | Path | Sequence[Crystal] | None
 FrontLike = Front | str | Path | None
@@ -65,14 +64,14 @@ def as_covers(cover: SpanLike | Sequence[SpanLike]) -> tuple[Cover, ...]:
     elif isinstance(cover, Sequence):
         lot = cover  # type: ignore[assignment]
     else:
-        lot = [as_span(cover, "--cover")]
+        lot = [units.span_hz(cover, "--cover")]
     if not lot:
         raise Refused(Fault("--cover", "is missing", remedy="say what is to be received, as 21MHz:21.45MHz"))
     faults: list[Fault] = []
     covers = []
     for one in lot:
         try:
-            covers.append(as_span(one, "--cover"))
+            covers.append(units.span_hz(one, "--cover"))
         except Refused as refused:
             faults += refused.faults
     if faults:
@@ -117,7 +116,7 @@ def named_crystals(crystal: int | str | Sequence[int | str]) -> tuple[Crystal, .
     found = []
     for one in lot:
         try:
-            found.append(single(as_hz(one, "--crystal")))
+            found.append(single(units.hz(one, "--crystal")))
         except Refused as refused:
             faults += refused.faults
     if faults:

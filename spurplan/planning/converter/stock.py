@@ -11,9 +11,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 
-from spurplan.csvfile import Cells, FaultList, parse_decimal, read_csv
+from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
-from spurplan.units import checked_hz, decimal_to_integer, hz_text
+from spurplan.files import read_shipped
+from spurplan.units import headed_hz, hz_text, parse_decimal
 
 SHIPPED = "stock_crystals.csv"
 MODES = ("fundamental", "3rd", "5th")
@@ -110,7 +111,7 @@ def read_stock(path: str | os.PathLike[str]) -> tuple[Crystal, ...]:
 
 def shipped_stock() -> tuple[Crystal, ...]:
     """Return the common crystals that come with the package."""
-    return _crystals(read_csv(SHIPPED, data=(files("spurplan") / "data" / SHIPPED).read_bytes()))
+    return _crystals(read_csv(SHIPPED, data=read_shipped(files("spurplan") / "data" / SHIPPED)))
 
 
 def _crystals(cells: Cells) -> tuple[Crystal, ...]:
@@ -131,7 +132,7 @@ def _crystals(cells: Cells) -> tuple[Crystal, ...]:
 
 
 def _marked_hz(text: str, exponent: int) -> int:
-    hz = checked_hz(decimal_to_integer(text, exponent), text)
+    hz = headed_hz(text, exponent)
     if hz > HIGHEST_CRYSTAL_HZ:
         rule = f"is no crystal: {hz_text(hz)} is above {hz_text(HIGHEST_CRYSTAL_HZ)}"
         raise BadValue(text, rule, "give it in the unit that the column's name says")

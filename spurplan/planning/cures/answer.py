@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, table_of
 from spurplan.errors import Fault, Refused, did_you_mean
-from spurplan.given import is_number
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
@@ -25,15 +24,16 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     SpanLike,
     as_bands,
     as_receiver,
     occupants_of,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
-from spurplan.units import hz_text
+from spurplan.units import hz_text, is_number
 
 CURE_COLUMNS = (
     Column(
@@ -191,7 +191,7 @@ def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | Non
         given[name] = number
     if faults:
         raise Refused(faults)
-    return tuple(replace(cure, effort=given.get(cure.name, cure.effort)) for cure in listed)
+    return tuple(cure.unchecked(effort=given.get(cure.name, cure.effort)) for cure in listed)
 
 
 def _effort_of(value: object) -> float:

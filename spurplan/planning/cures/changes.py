@@ -16,7 +16,6 @@ from spurplan.receiver.changes import (
 )
 from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Circuits, CoupledPair, Element, Range, Receiver
-from spurplan.receiver.plan import stage_plans
 
 
 def carried_out(
@@ -58,7 +57,7 @@ def carried_out(
 
 def trap_if_hz(receiver: Receiver, name: str) -> int:
     """Return the IF that a trap at the aerial is meant for: the first fixed one of a range. [Hz]"""
-    plans = stage_plans(receiver, range_named(receiver, name))
+    plans = receiver.plans_of(range_named(receiver, name))
     return next(plan.if_hz for plan in plans if plan.if_hz is not None)
 
 

@@ -6,7 +6,7 @@ from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.planning.converter.answer import converter, saved_receiver
 from spurplan.receiver.description import Receiver
-from spurplan.responses.settings import Settings
+from spurplan.responses.asking import Settings
 from spurplan.units import hz_text
 
 

@@ -3,35 +3,98 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from spurplan.errors import BadValue, Fault, Refused, did_you_mean
-from spurplan.files import read_bytes
-from spurplan.given import as_path
-from spurplan.receiver.description import Element, Front
-from spurplan.receiver.description.faults import described
+from spurplan.errors import BadValue, shown
+from spurplan.files import read_bytes, read_shipped
+from spurplan.receiver.description import Element
+from spurplan.receiver.description.elements import AN_ELEMENT, ELEMENT_LIST
+from spurplan.receiver.description.quantities import HZ, decibels
+from spurplan.receiver.file.loading import HARMLESS
+from spurplan.schema import (
+    FAULTY,
+    NAME,
+    TEXT,
+    Choice,
+    Description,
+    Kind,
+    ListOf,
+    Loaded,
+    Number,
+    Part,
+    Quantity,
+    Reading,
+    described,
+    described_by_file,
+    key,
+)
+from spurplan.schema_faults import Path, Wrong
 from spurplan.tomlfile import decoded, parse_toml
-from spurplan.units import hz_text, parse_db, parse_hz
+from spurplan.units import as_path, hz_text
 
 SHIPPED = "cures.toml"
 LARGEST_FILE = 1_000_000
 AS_FITTED = "as fitted"
 IF_WORD = "IF"
+STOCK = "stock"
 CHANGES = ("front_end", "one_circuit_q", "pad", "if", "converter")
-KEYS = ("name", "effort", "note", "group", "from", "to", *CHANGES)
 # What a converter in front of the set, for the cover asked about, makes no use of.
 IDLE_BESIDE_CONVERTER = ("from", "to", "front_end", "one_circuit_q", "pad", "if")
 MOST_EFFORT = 1_000.0
+MOST_CURES = 1_000
 # Stands for the IF of a set while a file is checked by itself.
 _SOME_IF_HZ = 465_000
 
+_FRONT_END = ListOf(AN_ELEMENT, "write a list of elements, as [ { circuits = 1, q = 80 } ]", 1, 20)
+_IFS = ListOf(HZ, 'give if = ["1600 kHz"]', 1)
+_ATTENUATION = decibels(0.0, 100.0)
 
-@dataclass(frozen=True)
-class Cure:
+
+class _FrontEnd(Kind):
+    """Elements in which words may stand for what is there already; kept as the tables they are."""
+
+    def read(self, value: Any, path: Path, reading: Reading) -> Any:
+        # what takes the place of the words is known with the set alone
+        filled = _filled(value, _SOME_IF_HZ, None) if isinstance(value, list | tuple) else value
+        made = _FRONT_END.read(
+            filled, path, Reading(reading.from_file, reading.wrongs, reading.asides, _no_file)
+        )
+        return FAULTY if made is FAULTY else tuple(value)
+
+    def form(self) -> dict[str, Any]:
+        return {"type": "array", "items": {"type": "object"}}
+
+
+def _no_file(key: str, value: Any, path: Path, reading: Reading) -> Loaded:
+    rule, remedy = "names a file", 'write its points, as [["1 MHz", "0 dB"], ["2 MHz", "30 dB"]]'
+    reading.asides.append(Wrong(path, rule, shown(value), remedy))
+    return Loaded("", HARMLESS[key])
+
+
+class _OneOrMoreIfs(Kind):
+    """One IF, or a list of them, kept as a tuple."""
+
+    def read(self, value: Any, path: Path, reading: Reading) -> Any:
+        if isinstance(value, list | tuple):
+            return _IFS.read(value, path, reading)
+        one = HZ.read(value, path, reading)
+        return FAULTY if one is FAULTY else (one,)
+
+    def form(self) -> dict[str, Any]:
+        return {"oneOf": [HZ.form(), _IFS.form()]}
+
+
+def _pad(value: Any, needs_unit: bool) -> float:
+    pad_db: float = _ATTENUATION.parse(value, needs_unit)
+    if pad_db == 0.0:
+        raise BadValue(value, "is no pad", "give 1 dB to 100 dB")
+    return pad_db
+
+
+class Cure(Description):
     """One thing that can be done.
 
     Attributes
@@ -44,22 +107,37 @@ class Cure:
     one_circuit_q : float or None. Q to which one circuit is raised.
     pad_db : float or None. At the aerial. [dB]
     if_hz : tuple of int. IFs to try. [Hz]
-    converter : bool. A crystal converter from the stock list.
+    converter : str or None. "stock" for a crystal converter from the stock list.
     source : str. The file it is from.
     """
 
-    name: str
-    effort: float
-    note: str = ""
-    group: str = ""
-    from_hz: int | None = None
-    to_hz: int | None = None
-    front_end: tuple[Mapping[str, Any], ...] = ()
-    one_circuit_q: float | None = None
-    pad_db: float | None = None
-    if_hz: tuple[int, ...] = ()
-    converter: bool = False
-    source: str = SHIPPED
+    name: str = key(NAME, example='name = "10 dB pad"')
+    effort: float = key(Number(0.0, MOST_EFFORT, above=True), example="effort = 3")
+    note: str = key(TEXT, default="")
+    group: str = key(TEXT, default="")
+    from_hz: int | None = key(HZ, toml="from", default=None)
+    to_hz: int | None = key(HZ, toml="to", default=None)
+    front_end: tuple[Mapping[str, Any], ...] = key(_FrontEnd(), default=())
+    one_circuit_q: float | None = key(Number(1.0, 100_000.0, above=True), default=None)
+    pad_db: float | None = key(Quantity(_pad, _ATTENUATION.form()), toml="pad", default=None)
+    if_hz: tuple[int, ...] = key(_OneOrMoreIfs(), toml="if", default=())
+    converter: str | None = key(Choice((STOCK,)), default=None)
+    source: str = key(TEXT, default=SHIPPED, in_file=False)
+
+    @classmethod
+    def keys_together(cls, keys: Collection[str]) -> list[Wrong]:
+        if not any(change in keys for change in CHANGES):
+            return [Wrong((), "changes nothing", remedy=f"give one of {', '.join(CHANGES)}")]
+        idle = [word for word in IDLE_BESIDE_CONVERTER if word in keys and "converter" in keys]
+        remedy = "give it in a cure of its own"
+        return [Wrong((word,), "is not used beside converter", remedy=remedy) for word in idle]
+
+    def checked(self) -> list[Wrong]:
+        if self.from_hz is None or self.to_hz is None or self.from_hz < self.to_hz:
+            return []
+        return [
+            Wrong(("to_hz",), "is not above from", hz_text(self.to_hz), f"from is {hz_text(self.from_hz)}")
+        ]
 
     def on(self, low_hz: int, high_hz: int) -> bool:
         """Whether it is meant for a range. [Hz]"""
@@ -74,14 +152,35 @@ class Cure:
         ----------
         if_hz : int. The set's IF, for a trap on it. [Hz]
         q : loaded Q of the circuits that are there, as `Circuits.q`; None for the default.
+
+        Raises
+        ------
+        Refused  for an element that can not be with that IF or that Q.
         """
-        return _elements(self.front_end, if_hz, q, self.source, ())
+        filled = _filled(self.front_end, if_hz, q)
+        return described(_Elements, {"front_end": filled}, self.source).front_end
+
+
+class _Elements(Description):
+    """What a cure puts ahead of a front end, its words filled in."""
+
+    front_end: tuple[Element, ...] = key(ELEMENT_LIST, default=())
+
+
+class _CureFile(Description):
+    """Cures, each as [[cure]]."""
+
+    cures: tuple[Cure, ...] = key(
+        ListOf(Part(Cure, "[[cure]]"), "write each one as [[cure]]", 1, MOST_CURES, unique="name"),
+        toml="cure",
+        example="each one as [[cure]]",
+    )
 
 
 @cache
 def shipped_cures() -> tuple[Cure, ...]:
     """Return the cures that come with the package."""
-    return _cures((files("spurplan") / "data" / SHIPPED).read_bytes(), SHIPPED)
+    return _cures(read_shipped(files("spurplan") / "data" / SHIPPED), SHIPPED)
 
 
 def read_cures(path: str | os.PathLike[str]) -> tuple[Cure, ...]:
@@ -103,151 +202,12 @@ def cures_in_use(path: str | os.PathLike[str] | None) -> tuple[Cure, ...]:
 
 
 def _cures(data: bytes, name: str) -> tuple[Cure, ...]:
-    tables = parse_toml(decoded(name, data), name)
-    faults = [
-        Fault(f"{name}, {key}", "unknown key", remedy="write each cure as [[cure]]")
-        for key in tables
-        if key != "cure"
-    ]
-    rows = tables.get("cure", [])
-    if not isinstance(rows, list) or not rows or not all(isinstance(row, dict) for row in rows):
-        raise Refused([*faults, Fault(name, "holds no cure", remedy="write each one as [[cure]]")])
-    found: list[Cure] = []
-    for number, row in enumerate(rows):
-        reader = _Reader(row, name, f"{name}, cure[{number + 1}]", ("cure", number))
-        cure = reader.cure()
-        faults += reader.faults
-        if cure is None:
-            continue
-        if any(cure.name == other.name for other in found):
-            faults.append(Fault(f"{reader.place}.name", "is the name of another cure", cure.name))
-        found.append(cure)
-    if faults:
-        raise Refused(faults)
-    return tuple(found)
+    found = described_by_file(_CureFile, parse_toml(decoded(name, data), name), name)
+    return tuple(cure.unchecked(source=name) for cure in found.cures)
 
 
-class _Reader:
-    """One table of a cure file, with its faults."""
-
-    def __init__(self, row: Mapping[str, Any], source: str, place: str, at: tuple[str | int, ...]) -> None:
-        self.row, self.source, self.place, self.at = row, source, place, at
-        self.faults: list[Fault] = []
-
-    def cure(self) -> Cure | None:
-        for key in self.row:
-            if key not in KEYS:
-                self.faults.append(Fault(f"{self.place}.{key}", "unknown key", None, did_you_mean(key, KEYS)))
-        if not any(key in self.row for key in CHANGES):
-            known = ", ".join(CHANGES)
-            self.faults.append(Fault(self.place, "changes nothing", remedy=f"give one of {known}"))
-        if "converter" in self.row:
-            for key in (key for key in IDLE_BESIDE_CONVERTER if key in self.row):
-                self._fault(key, "is not used beside converter", None, "give it in a cure of its own")
-        front_end = self._front_end()
-        made = Cure(
-            name=self._text("name", needed=True),
-            effort=self._number("effort", 0.0, MOST_EFFORT, needed=True) or 1.0,
-            note=self._text("note"),
-            group=self._text("group"),
-            from_hz=self._one("from", parse_hz),
-            to_hz=self._one("to", parse_hz),
-            front_end=front_end,
-            one_circuit_q=self._number("one_circuit_q", 1.0, 100_000.0),
-            pad_db=self._one("pad", _pad_db),
-            if_hz=self._ifs(),
-            converter=self._converter(),
-            source=self.source,
-        )
-        if made.from_hz is not None and made.to_hz is not None and made.from_hz >= made.to_hz:
-            self._fault("to", "is not above from", self.row["to"], f"from is {hz_text(made.from_hz)}")
-        return None if self.faults else made
-
-    def _fault(self, key: str, rule: str, value: Any, remedy: str) -> None:
-        self.faults.append(Fault(f"{self.place}.{key}", rule, None if value is None else str(value), remedy))
-
-    def _text(self, key: str, *, needed: bool = False) -> str:
-        value = self.row.get(key)
-        if isinstance(value, str) and (value.strip() or not needed):
-            return value.strip()
-        if value is not None or needed:
-            rule = "is missing" if value is None else "is not a text"
-            self._fault(key, rule, value, f'give {key} = "..."')
-        return ""
-
-    def _number(self, key: str, low: float, high: float, *, needed: bool = False) -> float | None:
-        value = self.row.get(key)
-        if value is None:
-            if needed:
-                self._fault(key, "is missing", None, f"give {key} = 3")
-            return None
-        if isinstance(value, bool) or not isinstance(value, int | float) or not low < value <= high:
-            self._fault(key, "is no sensible number", value, f"give more than {low:g}, up to {high:g}")
-            return None
-        return float(value)
-
-    def _one(self, key: str, parse: Callable[[str], Any]) -> Any:
-        value = self.row.get(key)
-        if value is None:
-            return None
-        try:
-            if not isinstance(value, str):
-                raise BadValue(value, "is not a text", "write it with its unit, in quotes")
-            return parse(value)
-        except BadValue as bad:
-            self.faults.append(bad.at(f"{self.place}.{key}"))
-            return None
-
-    def _ifs(self) -> tuple[int, ...]:
-        value = self.row.get("if", [])
-        listed = value if isinstance(value, list) else [value]
-        out = []
-        for number, text in enumerate(listed):
-            try:
-                if not isinstance(text, str):
-                    raise BadValue(text, "is not a text", 'write it with its unit, as "1600 kHz"')
-                out.append(parse_hz(text))
-            except BadValue as bad:
-                self.faults.append(bad.at(f"{self.place}.if[{number + 1}]"))
-        if "if" in self.row and not listed:
-            self._fault("if", "is empty", None, 'give if = ["1600 kHz"]')
-        return tuple(out)
-
-    def _converter(self) -> bool:
-        value = self.row.get("converter")
-        if value not in (None, "stock"):
-            self._fault("converter", "is not known", value, 'write converter = "stock"')
-        return value == "stock"
-
-    def _front_end(self) -> tuple[Mapping[str, Any], ...]:
-        value = self.row.get("front_end")
-        if value is None:
-            return ()
-        if not isinstance(value, list) or not value:
-            remedy = "write a list of elements, as [ { circuits = 1, q = 80 } ]"
-            self._fault("front_end", "is no list of elements", value, remedy)
-            return ()
-        for number, table in enumerate(value):
-            if isinstance(table, dict) and isinstance(table.get("curve"), str):
-                rule, remedy = "names a file", 'write its points, as [["1 MHz", "0 dB"], ["2 MHz", "30 dB"]]'
-                self._fault(f"front_end[{number + 1}].curve", rule, table["curve"], remedy)
-                return ()
-        try:
-            _elements(value, _SOME_IF_HZ, None, self.source, self.at)
-        except Refused as refused:
-            self.faults += refused.faults
-        return tuple(value)
-
-
-def _elements(
-    tables: Sequence[Any], if_hz: int, q: Any, source: str, at: tuple[str | int, ...]
-) -> tuple[Element, ...]:
-    """Return elements with their words for "what is there" filled in.
-
-    Raises
-    ------
-    Refused  naming key and cure.
-    """
+def _filled(tables: Sequence[Any], if_hz: int, q: Any) -> list[Any]:
+    """Return elements with their words for what is there filled in."""
     filled = []
     for table in tables:
         row = dict(table) if isinstance(table, dict) else table
@@ -259,11 +219,4 @@ def _elements(
                 if q is not None:
                     row["q"] = [[hz_text(hz), value] for hz, value in q] if isinstance(q, tuple) else q
         filled.append(row)
-    return described(Front, {"elements": filled}, source, at).elements or ()
-
-
-def _pad_db(text: str) -> float:
-    value = parse_db(text)
-    if not 0.0 < value <= 100.0:
-        raise BadValue(text, "is no pad", "give 1 dB to 100 dB")
-    return value
+    return filled

@@ -16,7 +16,7 @@ from spurplan.planning.judging import AT_ONCE, Judged, Way, judge
 from spurplan.planning.tally import Progress
 from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
-from spurplan.responses.settings import Settings
+from spurplan.responses.asking import Settings
 from spurplan.units import hz_text
 
 

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, Table, table_of
-from spurplan.errors import BadValue, Fault, Refused
+from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.proposals import (
     FIRST_FILTER_HZ,
@@ -33,16 +34,16 @@ from spurplan.receiver.description import Range, Receiver, Trap
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     SpanLike,
     as_bands,
     as_receiver,
-    as_span,
     occupants_of,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
-from spurplan.units import hz_text, parse_db
+from spurplan.units import hz_text
 
 # A trap this near the IF is there because of it.
 TRAP_ON_IF = 0.03
@@ -55,6 +56,9 @@ FILTER_COLUMNS = (
     Column("filters", "text", "", False, "Filters", "filters made for it, with their -6 dB bandwidths"),
     Column("source", "text", "", False, "", "where that was read"),
 )
+
+
+LEAST_REJECTION_DB = 0.1
 
 
 @dataclass(frozen=True)
@@ -132,7 +136,7 @@ def worked_out(
     asked = _asked(set_, if_, first_if, something_else=scan is not None or rejection is not None)
     _refuse_other_ranges(asked, picked)
     occupants = occupants_of(set_, as_bands(bands), chosen)
-    span = None if scan is None else as_span(scan, "--scan")
+    span = None if scan is None else units.span_hz(scan, "--scan")
     found = None if span is None else scanned(set_, picked, span, occupants, chosen, progress=progress)
     listed = None if found is None else scan_table(found, set_, picked, occupants, chosen)
     if listed is not None and len(listed):
@@ -155,7 +159,8 @@ def worked_out(
         # what was asked for comes first
         tables = {"scan": listed, **tables}
     if rejection is not None:
-        tables["rejection"] = rejection_table(set_, picked, _decibels(rejection))
+        wanted_db = units.db(rejection, "--rejection", low=LEAST_REJECTION_DB)
+        tables["rejection"] = rejection_table(set_, picked, wanted_db)
     answer = Answer(
         receiver=set_.name,
         settings={
@@ -216,24 +221,6 @@ def _refuse_other_ranges(asked: Sequence[Asked], picked: Sequence[Range]) -> Non
             faults.append(Fault("--if", "is for a range that --range leaves out", value, "drop one of them"))
     if faults:
         raise Refused(faults)
-
-
-def _decibels(rejection: float | str) -> float:
-    """Return an image rejection to reach.
-
-    Raises
-    ------
-    Refused  for what is no number of decibels above 0.
-    """
-    place = "--rejection"
-    if isinstance(rejection, str):
-        try:
-            rejection = parse_db(rejection)
-        except BadValue as bad:
-            raise Refused(bad.at(place)) from None
-    if isinstance(rejection, bool) or not isinstance(rejection, int | float) or not 0 < rejection <= 200:
-        raise Refused(Fault(place, "is no image rejection", str(rejection), "give 1 to 200 dB"))
-    return float(rejection)
 
 
 def _best(rows: Sequence[Row], asked: Sequence[Asked], picked: Sequence[Range]) -> Asked:

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from spurplan.errors import BadValue, Fault, Refused, quoted
+from spurplan import units
+from spurplan.errors import Fault, Refused, quoted
 from spurplan.receiver.changes import changed, with_injection, with_intermediate_frequency
 from spurplan.receiver.changes.edits import range_named, with_chains
 from spurplan.receiver.description import Conversion, Filter, Range, Receiver
-from spurplan.receiver.description.faults import described
-from spurplan.receiver.plan import stage_plans
-from spurplan.responses.asking import as_hz
-from spurplan.units import hz_text, parse_hz
+from spurplan.schema import described
+from spurplan.units import hz_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
 OTHER = {"high": "low", "low": "high", "sum": "high"}
@@ -106,7 +105,7 @@ def asked_for(receiver: Receiver, ifs: Iterable[int | str], first_if: int | str 
     ------
     Refused  for what is no frequency or names no range.
     """
-    first_hz = None if first_if is None else as_hz(first_if, "--first-if")
+    first_hz = None if first_if is None else units.hz(first_if, "--first-if")
     wanted = [_asked(receiver, value, first_hz) for value in ifs]
     if first_hz is not None and not wanted:
         wanted = [Asked(first_if_hz=first_hz)]
@@ -120,11 +119,8 @@ def _asked(receiver: Receiver, value: int | str, first_hz: int | None) -> Asked:
     if isinstance(value, str) and "=" in value:
         name, _, text = (part.strip() for part in value.partition("="))
         range_named(receiver, name)
-        try:
-            return Asked(parse_hz(text), first_hz, range_name=name)
-        except BadValue as bad:
-            raise Refused(bad.at("--if")) from None
-    return Asked(as_hz(value, "--if"), first_hz)
+        return Asked(units.hz(text, "--if"), first_hz, range_name=name)
+    return Asked(units.hz(value, "--if"), first_hz)
 
 
 def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked]) -> list[Proposal]:
@@ -160,7 +156,7 @@ def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked
 def _proposal(receiver: Receiver, one: Range, asked: Asked) -> Proposal:
     _, side = tuning_stage(receiver, one)
     last = receiver.conversions_of(one)[-1].filter
-    present_hz = stage_plans(receiver, one)[-1].if_hz
+    present_hz = receiver.plans_of(one)[-1].if_hz
     assert last is not None, "validated: the last IF has a filter"
     assert present_hz is not None, "validated: the last IF is fixed"
     changed_set, refusal = None, ""
@@ -203,7 +199,7 @@ def tuning_stage(receiver: Receiver, one: Range) -> tuple[int, str]:
     -----
     The first one where several do or none does.
     """
-    plans = stage_plans(receiver, one)
+    plans = receiver.plans_of(one)
     stage = next((number for number, plan in enumerate(plans) if plan.osc_a), 0)
     plan = plans[stage]
     return stage, "sum" if plan.lo * plan.rf > 0 else "high" if plan.lo > 0 else "low"

@@ -15,13 +15,12 @@ from spurplan.planning.if_change.routes import Loudest, half_if_steps, loudest_o
 from spurplan.planning.if_change.tracking import tracked
 from spurplan.planning.judging import Judged
 from spurplan.receiver.chain import Chains, compile_chains
-from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.tracking import Tracking
-from spurplan.responses.asking import loudest_typical_dbm
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.birdies.radiation import radiated
 from spurplan.responses.birdies.whistles import self_whistles
 from spurplan.responses.lines import lines_of_routes
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import flipped
 
 PROPOSAL_COLUMNS = (
@@ -190,7 +189,7 @@ def _impossible(proposal: Proposal) -> Row:
 def _row(proposal: Proposal, fate: Judged, occupants: Occupants, settings: Settings) -> Row:
     receiver, one = proposal.pair
     (chains,) = compile_chains([(receiver, one)])
-    plans = stage_plans(receiver, one)
+    plans = receiver.plans_of(one)
     _, side = tuning_stage(receiver, one)
     found = tracked(one, plans[0])
     return Row(

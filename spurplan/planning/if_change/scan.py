@@ -15,12 +15,12 @@ from spurplan.planning.if_change.usual import usual_between
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.axis.air import merged
 from spurplan.responses.axis.chains import axis_of
 from spurplan.responses.axis.cover import Air, air_of, spoilt_hz
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import clear_share
 from spurplan.rows import Rows, bools, ints, shared
 from spurplan.units import hz_text

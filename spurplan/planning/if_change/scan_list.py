@@ -18,10 +18,10 @@ from spurplan.planning.judging import Judged, judged_from, way_of
 from spurplan.planning.tally import outstanding
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, intruding
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import covered_hz
 from spurplan.units import hz_text, parse_level, percent_text, s_text
 

@@ -9,8 +9,8 @@ from spurplan.columns import RANGE, Column
 from spurplan.errors import BadValue
 from spurplan.planning.if_change.proposals import Proposal
 from spurplan.receiver.description import Range
-from spurplan.receiver.gang import tuned_capacitance_pf
-from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.gang import capacitance_at_ends_pf
+from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.tracking import Tracking, series_padder_pf, track
 
 TRACKING_COLUMNS = (
@@ -68,7 +68,7 @@ def tracked(one: Range, plan: StagePlan, points: str = "minimax") -> Tracking | 
 def tracking_rows(proposal: Proposal) -> Iterator[dict[str, Any]]:
     """Yield one record for each way of choosing the points; none where nothing is ganged."""
     receiver, one = proposal.pair
-    plan = stage_plans(receiver, one)[0]
+    plan = receiver.plans_of(one)[0]
     for points in POINTS:
         found = tracked(one, plan, points)
         if found is None:
@@ -115,7 +115,7 @@ def _figures(one: Range, found: Tracking) -> dict[str, Any]:
 def _alone_pf(one: Range, oscillator_ratio: float) -> float | None:
     if one.gang is None:
         return None
-    at_low, at_high = tuned_capacitance_pf(one, one.gang)
+    at_low, at_high = capacitance_at_ends_pf(one.low_hz, one.high_hz, one.gang.c_min_pf, one.gang.coil_uh)
     try:
         return series_padder_pf(at_low, at_high, oscillator_ratio)
     except BadValue:

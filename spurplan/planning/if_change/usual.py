@@ -8,7 +8,8 @@ from functools import cache
 from importlib.resources import files
 
 from spurplan.csvfile import FaultList, read_csv
-from spurplan.units import checked_hz, decimal_to_integer
+from spurplan.files import read_shipped
+from spurplan.units import headed_hz
 
 SHIPPED = "usual_ifs.csv"
 # A filter is made for its frequency: beside it by more than this it is of no use. Narrower than the
@@ -37,9 +38,9 @@ class UsualIf:
 @cache
 def usual_ifs() -> tuple[UsualIf, ...]:
     """Return the usual intermediate frequencies, ascending."""
-    cells = read_csv(SHIPPED, data=(files("spurplan") / "data" / SHIPPED).read_bytes())
+    cells = read_csv(SHIPPED, data=read_shipped(files("spurplan") / "data" / SHIPPED))
     faults = FaultList()
-    frequencies = cells.parsed("if_khz", lambda text: checked_hz(decimal_to_integer(text, 3), text), faults)
+    frequencies = cells.parsed("if_khz", lambda text: headed_hz(text, 3), faults)
     faults.check()
     texts = (cells.columns[name] for name in ("used_in", "filters", "source"))
     rows = [UsualIf(hz, *row) for hz, *row in zip(frequencies, *texts, strict=True)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from spurplan.planning.if_change.rows import Row
 from spurplan.planning.judging import Judged
-from spurplan.responses.settings import Settings
+from spurplan.responses.asking import Settings
 from spurplan.units import hz_text, percent_text
 
 # Shares nearer than this say the same: half a percent of a range is nothing to rebuild a set for.

@@ -24,12 +24,19 @@ from spurplan.planning.suspects.evidence import (
 )
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses.asking import BandsLike, ReceiverLike, as_bands, as_receiver, occupants_of
+from spurplan.responses.asking import (
+    BandsLike,
+    ReceiverLike,
+    Settings,
+    as_bands,
+    as_receiver,
+    occupants_of,
+    settings_from,
+)
 from spurplan.responses.birdies.answer import birdies
 from spurplan.responses.levels import bar_dbm
 from spurplan.responses.questions import dial
 from spurplan.responses.records import s_codes
-from spurplan.responses.settings import Settings, settings_from
 from spurplan.responses.summary import fold, kind_of
 
 # a carrier between two sidebands, or one that is keyed, sounds the same turned round

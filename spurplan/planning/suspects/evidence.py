@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
-from spurplan.given import flag_faults, is_number
+from spurplan.units import flag_faults, is_number
 
 Floats = npt.NDArray[np.float64]
 

@@ -12,9 +12,8 @@ from spurplan.receiver.changes.edits import (
     with_chains,
 )
 from spurplan.receiver.description import Conversion, Mixer, Receiver
-from spurplan.receiver.description.faults import place_text
 from spurplan.receiver.plan import StagePlan
-from spurplan.receiver.wrong import Path
+from spurplan.schema_faults import Path, place_text
 from spurplan.units import hz_text
 
 _INTERCEPTS = ("h2", "h3", "h4", "h5")

@@ -8,10 +8,10 @@ from typing import Any
 from spurplan.errors import Fault, Refused
 from spurplan.receiver.changes.edits import changed, front_end_of
 from spurplan.receiver.description import Conversion, Description, Front, Range, Receiver
-from spurplan.receiver.description.faults import described
 from spurplan.receiver.noise import noise_figure_of
-from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, dial_point, stage_plan, stage_plans
-from spurplan.receiver.wrong import Inconsistent
+from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, dial_point, stage_plan
+from spurplan.schema import described
+from spurplan.schema_faults import Inconsistent
 from spurplan.units import hz_text
 
 
@@ -132,7 +132,7 @@ def _behind_converter(
     receiver: Receiver, one: Range, covered: tuple[int, int], conversion: Conversion, front: Front
 ) -> Range:
     source = f"converter before range {one.name}"
-    point = dial_point(one, stage_plans(receiver, one))
+    point = dial_point(one.dial_shows, receiver.plans_of(one))
     ahead = changed(
         conversion,
         source,

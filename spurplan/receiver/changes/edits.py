@@ -11,9 +11,9 @@ from typing import Any, TypeVar
 
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.receiver.description import Circuits, Conversion, Description, Element, Range, Receiver
-from spurplan.receiver.description.faults import described
-from spurplan.receiver.plan import StagePlan, stage_plans
-from spurplan.receiver.wrong import Path
+from spurplan.receiver.plan import StagePlan
+from spurplan.schema import described
+from spurplan.schema_faults import Path
 
 Part = TypeVar("Part", bound=Description)
 Chain = tuple[Conversion, ...]
@@ -104,12 +104,12 @@ def with_chains(
     """
     if range_name is not None:
         one = range_named(receiver, range_name)
-        chain = change(receiver.conversions_of(one), stage_plans(receiver, one))
+        chain = change(receiver.conversions_of(one), receiver.plans_of(one))
         return with_range(receiver, range_name, conversions=chain)
     ranges: list[Range] = []
     shared: Chain = receiver.conversions
     for number, one in enumerate(receiver.ranges):
-        chain = change(receiver.conversions_of(one), stage_plans(receiver, one))
+        chain = change(receiver.conversions_of(one), receiver.plans_of(one))
         if one.conversions is None:
             shared = chain
             ranges.append(one)

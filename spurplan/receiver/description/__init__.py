@@ -13,7 +13,6 @@ is left to default. A description that exists is consistent: it has been through
 
 from __future__ import annotations
 
-from spurplan.receiver.description.base import Description
 from spurplan.receiver.description.conversions import Conversion, Family, Filter, Mixer
 from spurplan.receiver.description.elements import (
     ELEMENTS,
@@ -26,6 +25,7 @@ from spurplan.receiver.description.elements import (
     element_kind,
 )
 from spurplan.receiver.description.receiver import Bfo, Box, Front, Gang, Internal, Range, Receiver
+from spurplan.schema import Description
 
 __all__ = [
     "ELEMENTS",

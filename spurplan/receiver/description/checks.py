@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from spurplan.receiver.gang import tuned_capacitance_pf
-from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, stage_plan, stage_plans
-from spurplan.receiver.wrong import Inconsistent, Wrong
+from spurplan.receiver.gang import capacitance_at_ends_pf
+from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, stage_plan
+from spurplan.schema_faults import Inconsistent, Wrong
 from spurplan.units import hz_text
 
 if TYPE_CHECKING:
@@ -104,7 +104,9 @@ def coverage(checked: Range) -> list[Wrong]:
 def _swing(checked: Range) -> list[Wrong]:
     """A gang that can not cover the range would give a padder from nowhere."""
     assert checked.gang is not None  # checked by the caller
-    c_low, c_high = tuned_capacitance_pf(checked, checked.gang)
+    c_low, c_high = capacitance_at_ends_pf(
+        checked.low_hz, checked.high_hz, checked.gang.c_min_pf, checked.gang.coil_uh
+    )
     swing = c_low - c_high
     if swing < checked.gang.c_max_pf:
         return []
@@ -193,7 +195,7 @@ def _dials(checked: Receiver) -> Iterator[Wrong]:
         if one.dial_shows is None:
             continue
         try:
-            plans = stage_plans(checked, one)
+            plans = checked.plans_of(one)
         except Inconsistent:
             continue  # told of already
         tuned = DIAL_SHOWS[: 1 + sum(plan.want_a != 0 for plan in plans)]

@@ -6,9 +6,7 @@ from collections.abc import Mapping
 from typing import Any, ClassVar, Literal, get_args
 
 from spurplan.receiver.description import checks
-from spurplan.receiver.description.base import Description, Part, key, with_rows
 from spurplan.receiver.description.elements import ELEMENT_LIST, Element
-from spurplan.receiver.description.kinds import Choice, ListOf, Row, Text
 from spurplan.receiver.description.quantities import (
     EXPONENT,
     FIGURE_DB,
@@ -22,7 +20,8 @@ from spurplan.receiver.description.quantities import (
     PRODUCT_ORDER,
     SHAPE_FACTOR,
 )
-from spurplan.receiver.wrong import Path, Wrong
+from spurplan.schema import TEXT, Choice, Description, ListOf, Part, Reading, Row, key, with_rows
+from spurplan.schema_faults import Path, Wrong
 
 Injection = Literal["high", "low", "sum"]
 Family = Literal[
@@ -72,14 +71,14 @@ class Mixer(Description):
     h5: float | None = key(FIGURE_DBM, default=None)
     lo_dbm: float | None = key(FIGURE_DBM, default=None)
     floor: float | None = key(FIGURE_DB, default=None)
-    table: str | None = key(Text(), default=None)
+    table: str | None = key(TEXT, default=None)
     table_rows: tuple[tuple[int, int, float, float], ...] = key(
         ListOf(_ROW, _ROW_REMEDY, 0, 2500), default=()
     )
 
     @classmethod
-    def prepared(cls, data: dict[str, Any]) -> dict[str, Any]:
-        return with_rows(data, "table", "table", "table_rows")
+    def prepared(cls, data: dict[str, Any], path: Path, reading: Reading) -> dict[str, Any]:
+        return with_rows(data, "table", "table", "table_rows", path, reading)
 
     def checked(self) -> list[Wrong]:
         return checks.mixer(self)
@@ -95,7 +94,7 @@ class Filter(Description):
     ultimate_db : float. What it cannot exceed. [dB]
     """
 
-    bandwidth_hz: int = key(HZ, toml="bandwidth")
+    bandwidth_hz: int = key(HZ, toml="bandwidth", example='bandwidth = "6 kHz"')
     shape_factor: float = key(SHAPE_FACTOR, default=2.5)
     ultimate_db: float = key(LOSS_DB, toml="ultimate", default=70.0)
 
@@ -125,11 +124,11 @@ class Conversion(Description):
     if_hz: int | None = key(HZ, toml="if", default=None)
     oscillator_harmonic: int = key(HARMONIC, default=1)
     gain_db: float = key(GAIN_DB, toml="gain", default=0.0)
-    mixer: Mixer = key(Part(Mixer), default_factory=Mixer)
-    filter: Filter | None = key(Part(Filter), default=None)
+    mixer: Mixer = key(Part(Mixer, "[conversion.mixer]"), default_factory=Mixer)
+    filter: Filter | None = key(Part(Filter, "[conversion.filter]"), default=None)
     selectivity: tuple[Element, ...] = key(ELEMENT_LIST, default=())
     selectivity_ceiling_db: float = key(LOSS_DB, toml="selectivity_ceiling", default=70.0)
     pickup_db: float | None = key(LOSS_DB, toml="pickup", default=None)
 
 
-CONVERSIONS = ListOf(Part(Conversion), "write each one as [[conversion]]", 0, 4)
+CONVERSIONS = ListOf(Part(Conversion, "[[conversion]]"), "write each one as [[conversion]]", 0, 4)

@@ -8,10 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, ClassVar, Literal, get_args
 
-from spurplan.errors import BadValue, did_you_mean
+from spurplan.errors import BadValue, did_you_mean, shown
 from spurplan.receiver.description import checks
-from spurplan.receiver.description.base import Description, key, unpacked, with_rows
-from spurplan.receiver.description.kinds import Choice, Kind, ListOf, Quantity, Reading, Text, shown
 from spurplan.receiver.description.quantities import (
     COUPLING,
     CURVE_POINTS,
@@ -21,7 +19,19 @@ from spurplan.receiver.description.quantities import (
     ORDER,
     Q_POINTS,
 )
-from spurplan.receiver.wrong import Path, Wrong
+from spurplan.schema import (
+    TEXT,
+    Choice,
+    Description,
+    Kind,
+    ListOf,
+    Quantity,
+    Reading,
+    key,
+    unpacked,
+    with_rows,
+)
+from spurplan.schema_faults import Path, Wrong
 
 Coupling = Literal["capacitive", "inductive"]
 QLaw = float | tuple[tuple[int, float], ...]
@@ -40,9 +50,9 @@ class _LoadedQ(Kind):
 _Q = _LoadedQ()
 
 
-def _notch(value: Any, from_file: bool) -> float:
+def _notch(value: Any, needs_unit: bool) -> float:
     """Read the depth of a notch: a loss above 0 dB."""
-    depth: float = LOSS_DB.parse(value, from_file)
+    depth: float = LOSS_DB.parse(value, needs_unit)
     if depth == 0.0:
         raise BadValue("0 dB", "takes nothing out", 'give the depth of the notch, as "30 dB"')
     return depth
@@ -95,10 +105,10 @@ class Passband(Description):
 
     low_hz: int = key(HZ)
     high_hz: int = key(HZ)
-    order: int = key(ORDER)
+    order: int = key(ORDER, example="order = 3")
 
     @classmethod
-    def prepared(cls, data: dict[str, Any]) -> dict[str, Any]:
+    def prepared(cls, data: dict[str, Any], path: Path, reading: Reading) -> dict[str, Any]:
         return unpacked(data, "passband")
 
     def checked(self) -> list[Wrong]:
@@ -118,8 +128,8 @@ class Trap(Description):
     told_by: ClassVar[str] = "trap"
 
     trap_hz: int = key(HZ, toml="trap")
-    depth_db: float = key(Quantity(_notch, LOSS_DB.form()), toml="depth")
-    q: float = key(LOADED_Q)
+    depth_db: float = key(Quantity(_notch, LOSS_DB.form()), toml="depth", example='depth = "30 dB"')
+    q: float = key(LOADED_Q, example="q = 55")
 
 
 class Curve(Description):
@@ -135,12 +145,12 @@ class Curve(Description):
     told_by: ClassVar[str] = "curve"
     packed: ClassVar[Mapping[str, Path]] = {"path": ("curve",), "points": ("curve",)}
 
-    path: str = key(Text(), default="")
+    path: str = key(TEXT, default="")
     points: tuple[tuple[int, float], ...] = key(CURVE_POINTS)
 
     @classmethod
-    def prepared(cls, data: dict[str, Any]) -> dict[str, Any]:
-        return with_rows(data, "curve", "path", "points")
+    def prepared(cls, data: dict[str, Any], path: Path, reading: Reading) -> dict[str, Any]:
+        return with_rows(data, "curve", "path", "points", path, reading)
 
 
 Element = Circuits | CoupledPair | Passband | Trap | Curve
@@ -158,6 +168,8 @@ def element_kind(table: Mapping[str, Any]) -> type[Description] | None:
 
 class _AnElement(Kind):
     """One element, told by its key."""
+
+    parts = tuple(ELEMENTS.values())
 
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if isinstance(value, Element):
@@ -187,4 +199,5 @@ def _not_an_element(path: Path, value: Any, reading: Reading) -> Any:
     return reading.found(path, rule, shown(value), "write it as { circuits = 2, q = 55 }")
 
 
-ELEMENT_LIST = ListOf(_AnElement(), "write a list of elements, as [ { circuits = 2, q = 55 } ]", 0, 20)
+AN_ELEMENT = _AnElement()
+ELEMENT_LIST = ListOf(AN_ELEMENT, "write a list of elements, as [ { circuits = 2, q = 55 } ]", 0, 20)

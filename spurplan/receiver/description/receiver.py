@@ -6,16 +6,13 @@ from collections.abc import Mapping
 from typing import Any, ClassVar, Literal, get_args
 
 from spurplan.receiver.description import checks
-from spurplan.receiver.description.base import Description, Part, key, unpacked
 from spurplan.receiver.description.conversions import CONVERSIONS, Conversion, Mixer
 from spurplan.receiver.description.elements import ELEMENT_LIST, Element
-from spurplan.receiver.description.kinds import Choice, ListOf
 from spurplan.receiver.description.quantities import (
     GAIN_DB,
     HZ,
     LOSS_DB,
     MICRO_HENRIES,
-    NAME,
     NOISE_FIGURE_DB,
     NOISE_POINTS,
     PICO_FARADS,
@@ -24,8 +21,12 @@ from spurplan.receiver.description.quantities import (
     WANTED,
 )
 from spurplan.receiver.listener import MODES, Mode
-from spurplan.receiver.plan import DIAL_SHOWS, DialShows
-from spurplan.receiver.wrong import Path, Wrong
+from spurplan.receiver.plan import DIAL_SHOWS, DialShows, StagePlan, stage_plans
+from spurplan.schema import NAME, Choice, Description, ListOf, Part, Reading, key, unpacked
+from spurplan.schema_faults import Path, Wrong
+
+_NAME_EXAMPLE = 'name = "Boathouse valve set"'
+_COVERAGE_EXAMPLE = 'coverage = ["11 MHz", "30 MHz"]'
 
 FirstStage = Literal[
     "sharp_pentode",
@@ -49,7 +50,7 @@ class Bfo(Description):
     offset_hz : int. From the last IF, sign allowed. [Hz]
     """
 
-    offset_hz: int = key(SIGNED_HZ, toml="offset")
+    offset_hz: int = key(SIGNED_HZ, toml="offset", example='offset = "1 kHz"')
 
 
 class Internal(Description):
@@ -61,8 +62,8 @@ class Internal(Description):
     frequency_hz : int. [Hz]
     """
 
-    name: str = key(NAME)
-    frequency_hz: int = key(HZ, toml="frequency")
+    name: str = key(NAME, example=_NAME_EXAMPLE)
+    frequency_hz: int = key(HZ, toml="frequency", example='frequency = "100 kHz"')
 
 
 class Gang(Description):
@@ -76,7 +77,7 @@ class Gang(Description):
     coil_uh : float or None. The signal coil, instead of c_min. [uH]
     """
 
-    c_max_pf: float = key(PICO_FARADS, toml="c_max")
+    c_max_pf: float = key(PICO_FARADS, toml="c_max", example='c_max = "350 pF"')
     c_min_pf: float | None = key(PICO_FARADS, toml="c_min", default=None)
     coil_uh: float | None = key(MICRO_HENRIES, toml="coil", default=None)
 
@@ -117,13 +118,19 @@ class Front(Description):
     mixer : Mixer.
     """
 
+    renamed: ClassVar[Mapping[str | int, str]] = {
+        "front_end": "elements",
+        "front_end_ceiling": "ceiling",
+        "rf_gain": "gain, all of it from the aerial to the set",
+    }
+
     name: str = key(NAME, default="converter")
     elements: tuple[Element, ...] | None = key(ELEMENT_LIST, default=None)
     gain_db: float = key(GAIN_DB, toml="gain", default=20.0)
     noise_figure_db: float = key(NOISE_FIGURE_DB, toml="noise_figure", default=12.0)
     ceiling_db: float = key(LOSS_DB, toml="ceiling", default=70.0)
     pickup_db: float = key(LOSS_DB, toml="pickup", default=60.0)
-    mixer: Mixer = key(Part(Mixer), default_factory=Mixer)
+    mixer: Mixer = key(Part(Mixer, "[mixer]"), default_factory=Mixer)
 
 
 class Range(Description):
@@ -146,9 +153,9 @@ class Range(Description):
 
     packed: ClassVar[Mapping[str, Path]] = {"low_hz": ("coverage", 0), "high_hz": ("coverage", 1)}
 
-    name: str = key(NAME)
-    low_hz: int = key(HZ)
-    high_hz: int = key(HZ)
+    name: str = key(NAME, example=_NAME_EXAMPLE)
+    low_hz: int = key(HZ, example=_COVERAGE_EXAMPLE)
+    high_hz: int = key(HZ, example=_COVERAGE_EXAMPLE)
     rf_gain_db: float = key(GAIN_DB, toml="rf_gain", default=20.0)
     front_end: tuple[Element, ...] | None = key(ELEMENT_LIST, default=None)
     front_end_ceiling_db: float = key(LOSS_DB, toml="front_end_ceiling", default=70.0)
@@ -157,10 +164,10 @@ class Range(Description):
     mode: Mode | None = key(Choice(MODES), default=None)
     wanted: str | None = key(WANTED, default=None)
     conversions: tuple[Conversion, ...] | None = key(CONVERSIONS, toml="conversion", default=None)
-    gang: Gang | None = key(Part(Gang), default=None)
+    gang: Gang | None = key(Part(Gang, "[range.gang]"), default=None)
 
     @classmethod
-    def prepared(cls, data: dict[str, Any]) -> dict[str, Any]:
+    def prepared(cls, data: dict[str, Any], path: Path, reading: Reading) -> dict[str, Any]:
         return unpacked(data, "coverage")
 
     def checked(self) -> list[Wrong]:
@@ -190,24 +197,34 @@ class Receiver(Description):
     ranges : tuple of Range, one or more.
     """
 
-    name: str = key(NAME)
+    name: str = key(NAME, example=_NAME_EXAMPLE)
     region: int | None = key(REGION, default=None)
     environment: Environment = key(Choice(get_args(Environment)), default="rural")
     noise: tuple[tuple[int, float], ...] | None = key(NOISE_POINTS, default=None)
     noise_figure_db: float = key(NOISE_FIGURE_DB, toml="noise_figure", default=12.0)
     first_stage: FirstStage | None = key(Choice(get_args(FirstStage)), default=None)
     case_pickup_db: float = key(LOSS_DB, toml="case_pickup", default=100.0)
-    ahead: tuple[Box, ...] = key(ListOf(Part(Box), "write each one as [[ahead]]"), default=())
+    ahead: tuple[Box, ...] = key(ListOf(Part(Box, "[[ahead]]"), "write each one as [[ahead]]"), default=())
     antenna_gain_db: float = key(GAIN_DB, toml="antenna_gain", default=0.0)
     mode: Mode = key(Choice(MODES), default="am")
     wanted: str = key(WANTED, default="fair")
     conversions: tuple[Conversion, ...] = key(CONVERSIONS, toml="conversion", default=())
-    bfo: Bfo | None = key(Part(Bfo), default=None)
-    internal: tuple[Internal, ...] = key(ListOf(Part(Internal), "write each one as [[internal]]"), default=())
-    ranges: tuple[Range, ...] = key(ListOf(Part(Range), "write each one as [[range]]", 1), toml="range")
+    bfo: Bfo | None = key(Part(Bfo, "[bfo]"), default=None)
+    internal: tuple[Internal, ...] = key(
+        ListOf(Part(Internal, "[[internal]]"), "write each one as [[internal]]"), default=()
+    )
+    ranges: tuple[Range, ...] = key(
+        ListOf(Part(Range, "[[range]]"), "write each one as [[range]]", 1),
+        toml="range",
+        example="each one as [[range]]",
+    )
 
     def checked(self) -> list[Wrong]:
         return checks.receiver(self)
+
+    def plans_of(self, one: Range) -> tuple[StagePlan, ...]:
+        """Return the plan of every conversion in use on a range, in signal order; see `stage_plans`."""
+        return stage_plans(self.conversions_of(one), one.low_hz, one.high_hz)
 
     def conversions_of(self, wanted: Range) -> tuple[Conversion, ...]:
         """Return the conversions in use on a range: its own, or those of the set."""

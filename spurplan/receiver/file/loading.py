@@ -1,41 +1,36 @@
-"""A receiver file on its way to a description: unknown keys taken out, named files read.
-
-Unknown keys are looked for here already, because a file may use the keys of the
-file only, never the names of attributes, which a description takes as well.
-"""
+"""The files that a receiver file names: measured curves, and tables of a mixer's products."""
 
 from __future__ import annotations
 
 import os
 import re
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 
-from spurplan.csvfile import Cells, FaultList, parse_signed_decimal, read_csv
-from spurplan.errors import BadValue, Fault, Refused
-from spurplan.receiver.description import (
-    Curve,
-    Description,
-    Mixer,
-    checks,
-    element_kind,
-)
-from spurplan.receiver.description.base import child, toml_keys, unknown_key
-from spurplan.receiver.description.kinds import shown
-from spurplan.receiver.description.quantities import HeadedDb, HeadedHz, Loaded
-from spurplan.receiver.wrong import Path, Wrong
-from spurplan.units import checked_hz, decimal_to_integer, hz_text
+from spurplan.csvfile import Cells, FaultList, read_csv
+from spurplan.errors import BadValue, Fault, Refused, shown
+from spurplan.receiver.description import checks
+from spurplan.schema import HeadedDb, HeadedHz, Loaded, Reading
+from spurplan.schema_faults import Path, Wrong
+from spurplan.units import headed_hz, headed_number, hz_text
 
 LARGEST_TABLE = 16 << 20
 MOST_CELLS = 100_000
 
 _FREQUENCY_COLUMNS = {"freq_hz": 0, "freq_khz": 3, "freq_mhz": 6}
-_LISTS = ("conversion", "internal", "range")
-_ELEMENT_LISTS = ("front_end", "selectivity")
+Rows = tuple[tuple[Any, ...], ...]
+# What stands for a file that was wrong, so that checking goes on, by the key that names it.
+HARMLESS: Mapping[str, Rows] = {
+    "curve": ((HeadedHz(1), HeadedDb(0.0)),),
+    "table": ((1, 1, 0.0, 0.0),),
+}
+# a file, and what is wrong with it as a whole: rule, value, remedy
+_Outcome = tuple[Loaded, list[tuple[str, str | None, str]]]
 
 
-class Loading:
-    """One file being made ready, and what was found wrong on the way.
+class NamedFiles:
+    """The files that one receiver file names, each read once.
 
     Parameters
     ----------
@@ -43,77 +38,48 @@ class Loading:
 
     Attributes
     ----------
-    wrongs : list of Wrong. In the receiver file itself.
-    faults : list of Fault. In the files it names.
+    faults : list of Fault. What is wrong inside them.
     """
 
     def __init__(self, path: str) -> None:
         self.folder = os.path.dirname(path)  # noqa: PTH120  "" stays "", as the user wrote it
-        self.wrongs: list[Wrong] = []
         self.faults: list[Fault] = []
+        self._read: dict[tuple[str, str], _Outcome] = {}
 
-    def ready(self, table: Any, model: type[Description], path: Path = ()) -> Any:
-        """Return a table without unknown keys, the files it names in place of their names."""
-        if not isinstance(table, dict):
-            return table
-        known = toml_keys(model)
-        out = {}
-        for key, value in table.items():
-            if key not in known:
-                self.wrongs.append(unknown_key((*path, key), model))
-            elif key in _ELEMENT_LISTS:
-                out[key] = self._elements(value, (*path, key))
-            elif model is Curve and key == "curve":
-                out[key] = self._named(value, (*path, key), _curve_rows, ((HeadedHz(1), HeadedDb(0.0)),))
-            elif model is Mixer and key == "table":
-                out[key] = self._named(value, (*path, key), _mixer_rows, ((1, 1, 0.0, 0.0),))
-            else:
-                out[key] = self._part(value, model, key, (*path, key))
-        return out
+    def __call__(self, key: str, value: Any, path: Path, reading: Reading) -> Loaded:
+        """Return the file that a key names, with its rows; harmless ones where it was wrong.
 
-    def _part(self, value: Any, model: type[Description], key: str, path: Path) -> Any:
-        part = child(model, key)
-        if part is None or isinstance(value, list) is not (key in _LISTS):
-            return value  # what is wrong with it is told once, where it is read
-        if isinstance(value, list):
-            return [self.ready(item, part, (*path, number)) for number, item in enumerate(value)]
-        return self.ready(value, part, path)
-
-    def _elements(self, value: Any, path: Path) -> Any:
-        if not isinstance(value, list):
-            return value
-        out = []
-        for number, item in enumerate(value):
-            kind = element_kind(item) if isinstance(item, dict) else None
-            out.append(item if kind is None else self.ready(item, kind, (*path, number)))
-        return out
-
-    def _named(
-        self,
-        value: Any,
-        path: Path,
-        rows_of: Callable[[str, list[Fault]], tuple[tuple[Any, ...], ...]],
-        harmless: tuple[tuple[Any, ...], ...],
-    ) -> Any:
-        """Return a file with its rows; harmless ones where it was wrong, so that checking goes on."""
-        if isinstance(value, list):
-            return value
+        Parameters
+        ----------
+        key : str. "curve" or "table".
+        value : what stands under it, no list.
+        path : where it stands.
+        reading : takes what is wrong with the file as a whole.
+        """
         if not isinstance(value, str) or not value.strip():
             rule = "is neither the name of a CSV file nor a list of points"
-            self.wrongs.append(Wrong(path, rule, shown(value), "name the file in quotes"))
-            return Loaded("", harmless)
+            reading.asides.append(Wrong(path, rule, shown(value), "name the file in quotes"))
+            return Loaded("", HARMLESS[key])
+        if (key, value) not in self._read:
+            self._read[key, value] = self._rows(key, value)
+        loaded, wrongs = self._read[key, value]
+        reading.asides.extend(Wrong(path, *wrong) for wrong in wrongs)
+        return loaded
+
+    def _rows(self, key: str, value: str) -> _Outcome:
         name = os.path.normpath(os.path.join(self.folder, value))  # noqa: PTH118  as above
         before = len(self.faults)
+        wrongs: list[tuple[str, str | None, str]] = []
         try:
-            rows = rows_of(name, self.faults)
+            rows = _ROWS_OF[key](name, self.faults)
         except Refused as refused:
             for fault in refused.faults:
                 if fault.place == name:  # the file as a whole: told where it is named
-                    self.wrongs.append(Wrong(path, fault.rule, fault.value or value, fault.remedy))
+                    wrongs.append((fault.rule, fault.value or value, fault.remedy))
                 else:
                     self.faults.append(fault)
-            return Loaded(name, harmless)
-        return Loaded(name, rows if len(self.faults) == before else harmless)
+            return Loaded(name, HARMLESS[key]), wrongs
+        return Loaded(name, rows if len(self.faults) == before else HARMLESS[key]), wrongs
 
 
 def _frequency_column(cells: Cells) -> tuple[str, int]:
@@ -129,8 +95,8 @@ def _curve_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
     cells = _checked_length(read_csv(name, ("attenuation_db",), limit=LARGEST_TABLE))
     column, exponent = _frequency_column(cells)
     found = FaultList()
-    hertz = cells.parsed(column, lambda text: _hertz(text, exponent), found)
-    losses = cells.parsed("attenuation_db", _bounded_db, found)
+    hertz = cells.parsed(column, lambda text: headed_hz(text, exponent), found)
+    losses = cells.parsed("attenuation_db", _figure, found)
     for index in range(1, len(hertz)):
         before, here = hertz[index - 1], hertz[index]
         if before is not None and here is not None and here <= before:
@@ -148,8 +114,8 @@ def _mixer_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
     columns: Mapping[str, Callable[[str], Any]] = {
         "lo": _product_order,
         "rf": _product_order,
-        "suppression_db": _bounded_db,
-        "signal_dbm": _bounded_db,
+        "suppression_db": _figure,
+        "signal_dbm": _figure,
     }
     cells = _checked_length(read_csv(name, tuple(columns), limit=LARGEST_TABLE))
     found = FaultList()
@@ -170,19 +136,12 @@ def _checked_length(cells: Cells) -> Cells:
     return cells
 
 
-def _hertz(text: str, exponent: int) -> int:
-    return checked_hz(decimal_to_integer(text, exponent), text)
-
-
-def _bounded_db(text: str) -> float:
-    number = parse_signed_decimal(text)
-    if not -200.0 <= number <= 200.0:
-        raise BadValue(text, "is outside any sense", "give -200 to 200")
-    return number
-
-
 def _product_order(text: str) -> int:
     # three digits at most: int() refuses thousands of them in words of its own
     if not re.fullmatch(r"[0-9]{1,3}", text) or int(text) > 50:
         raise BadValue(text, "is not the order of a product", "give a whole number, 0 to 50")
     return int(text)
+
+
+_figure = partial(headed_number, low=-200.0, high=200.0)
+_ROWS_OF: Mapping[str, Callable[[str, list[Fault]], Rows]] = {"curve": _curve_rows, "table": _mixer_rows}

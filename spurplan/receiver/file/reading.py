@@ -8,20 +8,21 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
-from typing import Any
+from typing import Any, TypeVar
 
-from spurplan.errors import Fault, Refused
-from spurplan.given import as_path
-from spurplan.receiver.description import Front, Receiver
-from spurplan.receiver.description.faults import faults
-from spurplan.receiver.description.kinds import FAULTY, Reading
-from spurplan.receiver.file.loading import Loading
-from spurplan.receiver.wrong import Path, Wrong
+from spurplan.errors import Refused
+from spurplan.receiver.description import Box, Front, Receiver
+from spurplan.receiver.file.loading import NamedFiles
+from spurplan.schema import FAULTY, Reading
+from spurplan.schema_faults import Path, Wrong, faults, in_file_order
 from spurplan.tomlfile import parse_toml, read_toml
+from spurplan.units import as_path
 
 # Keys the arithmetic of the chain hangs on: where one is wrong, what would
 # follow from a default in its place is not what the user wrote.
 _OF_THE_CHAIN = frozenset(("conversion", "injection", "crystal", "multiplier", "if", "oscillator_harmonic"))
+
+BoxLike = TypeVar("BoxLike", Box, Front)
 
 
 def read_receiver(path: str | os.PathLike[str]) -> Receiver:
@@ -59,26 +60,43 @@ def parse_receiver(text: str, path: str = "receiver.toml") -> Receiver:
     return described_by(parse_toml(text, path), path)
 
 
-def read_front(path: str | os.PathLike[str]) -> Front:
-    """Read the file of a converter's front end.
+def read_box(path: str | os.PathLike[str]) -> Box:
+    """Read the file of a box in the aerial lead.
 
     Parameters
     ----------
-    path : path of the file (TOML): front_end, front_end_ceiling, rf_gain,
-        noise_figure, gain, pickup and [mixer], as in a receiver file.
+    path : path of the file (TOML): name, elements, gain, noise_figure, ceiling and pickup, as under
+        [[ahead]] in a receiver file.
 
     Raises
     ------
     Refused  as `read_receiver`.
     """
-    source = as_path(path, "--front")
+    return _read_box(Box, path, "--ahead")
+
+
+def read_front(path: str | os.PathLike[str]) -> Front:
+    """Read the file of a converter.
+
+    Parameters
+    ----------
+    path : path of the file (TOML): the keys of a box (`read_box`) and [mixer].
+
+    Raises
+    ------
+    Refused  as `read_receiver`.
+    """
+    return _read_box(Front, path, "--front")
+
+
+def _read_box(model: type[BoxLike], path: str | os.PathLike[str], option: str) -> BoxLike:
+    source = as_path(path, option)
     raw = read_toml(path)
-    loading = Loading(source)
-    data = loading.ready(raw, Front)
-    reading = Reading(from_file=True, wrongs=loading.wrongs)
-    front = Front.read(data, (), reading)
-    _refuse_if(reading.wrongs, loading.faults, raw, source)
-    return front
+    files = NamedFiles(source)
+    reading = Reading(from_file=True, files=files)
+    box = model.read(raw, (), reading)
+    _refuse_if(reading, files, raw, source)
+    return box
 
 
 def described_by(raw: dict[str, Any], source: str) -> Receiver:
@@ -88,32 +106,31 @@ def described_by(raw: dict[str, Any], source: str) -> Receiver:
     ------
     Refused  with every fault.
     """
-    loading = Loading(source)
-    data = loading.ready(raw, Receiver)
-    reading = Reading(from_file=True, wrongs=[])
-    values = Receiver.read_apart(data, (), reading)
+    files = NamedFiles(source)
+    reading = Reading(from_file=True, files=files)
+    values = Receiver.read_apart(raw, (), reading)
     if values is None:
         # nobody has looked yet whether the sound parts go together
-        reading.wrongs.extend(_behind(data, reading.wrongs))
+        reading.wrongs.extend(_behind(raw, reading))
     receiver = FAULTY if values is None else Receiver.whole(values, (), reading)
-    _refuse_if(loading.wrongs + reading.wrongs, loading.faults, raw, source)
+    _refuse_if(reading, files, raw, source)
     return receiver
 
 
-def _refuse_if(wrongs: list[Wrong], others: list[Fault], raw: dict[str, Any], source: str) -> None:
-    if wrongs or others:
-        raise Refused([*faults(_in_order(wrongs, raw), source), *others])
+def _refuse_if(reading: Reading, files: NamedFiles, raw: dict[str, Any], source: str) -> None:
+    if reading.told or files.faults:
+        raise Refused([*faults(in_file_order(reading.told, raw), source), *files.faults])
 
 
-def _behind(data: dict[str, Any], found: list[Wrong]) -> list[Wrong]:
+def _behind(data: dict[str, Any], reading: Reading) -> list[Wrong]:
     """Return what the check of the whole finds once the faulty keys are taken out."""
-    sound = _without(data, [wrong.path for wrong in found])
+    sound = _without(data, [wrong.path for wrong in reading.wrongs])
     if sound is None:
         return []
     rest, numbers = sound
-    reading = Reading(from_file=True, wrongs=[])
-    Receiver.read(rest, (), reading)
-    return [replace(wrong, path=_renumbered(wrong.path, numbers)) for wrong in reading.wrongs if wrong.path]
+    again = Reading(from_file=True, files=reading.files)
+    Receiver.read(rest, (), again)
+    return [replace(wrong, path=_renumbered(wrong.path, numbers)) for wrong in again.wrongs if wrong.path]
 
 
 def _without(data: dict[str, Any], paths: list[Path]) -> tuple[dict[str, Any], list[int]] | None:
@@ -180,22 +197,3 @@ def _renumbered(path: Path, numbers: list[int]) -> Path:
     if path[:1] == ("range",) and len(path) > 1 and isinstance(path[1], int):
         return ("range", numbers[path[1]], *path[2:])
     return path
-
-
-def _in_order(wrongs: list[Wrong], raw: dict[str, Any]) -> list[Wrong]:
-    """Return faults in the order in which the file has their places, missing keys last."""
-    return sorted(wrongs, key=lambda wrong: _position(wrong.path, raw))
-
-
-def _position(path: Path, value: Any) -> tuple[int, ...]:
-    out = []
-    for step in path:
-        if isinstance(value, dict) and step in value:
-            out.append(list(value).index(step))
-            value = value[step]
-        elif isinstance(value, list) and isinstance(step, int) and step < len(value):
-            out.append(step)
-            value = value[step]
-        else:
-            return (*out, 1_000_000)
-    return tuple(out)

@@ -11,8 +11,8 @@ from collections.abc import Callable
 from typing import Any
 
 from spurplan.receiver.description import Mixer, Receiver
-from spurplan.receiver.description.base import Description, toml_path
 from spurplan.receiver.description.quantities import decimal
+from spurplan.schema import Description, toml_path
 from spurplan.units import hz_text
 
 _PAIRS = {"coverage", "passband"}

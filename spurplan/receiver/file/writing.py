@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Any
 
 from spurplan.errors import Refused
 from spurplan.files import read_bytes, write_text
-from spurplan.given import as_path
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.file.reading import parse_receiver
 from spurplan.receiver.file.tables import receiver_tables
 from spurplan.tomlfile import LARGEST_FILE, decoded
+from spurplan.units import as_path
 
 if TYPE_CHECKING:
     from tomlkit.container import Container
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     Holder = Container | AbstractTable
 
-_TABLE_LISTS = ("conversion", "internal", "range")
+_TABLE_LISTS = ("ahead", "conversion", "internal", "range")
 
 
 def write_receiver(

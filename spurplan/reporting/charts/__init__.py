@@ -10,6 +10,8 @@ import os
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from spurplan.files import write_bytes
+
 if TYPE_CHECKING:
     from spurplan.columns import Answer
     from spurplan.receiver.description import Receiver
@@ -35,8 +37,20 @@ def write_chart(
     Refused  for another ending, a file that can not be written, or when the
         extra [charts] is not installed.
     """
+    write_bytes(path, chart_bytes(name, answer, receiver, path, **words))
+
+
+def chart_bytes(
+    name: str, answer: Answer, receiver: Receiver, path: str | os.PathLike[str], **words: Any
+) -> bytes:
+    """Return what `write_chart` would write.
+
+    Raises
+    ------
+    Refused  for another ending, or when the extra [charts] is not installed.
+    """
     from spurplan.reporting.charts import ink
 
-    ink.kind_of(path)
+    kind = ink.kind_of(path)
     layout = import_module(f"{__name__}.{name}")
-    ink.write(layout.sheet(answer, receiver, PAGE_PT, **words), path)
+    return ink.picture(layout.sheet(answer, receiver, PAGE_PT, **words), kind)

@@ -9,7 +9,6 @@ import numpy as np
 
 from spurplan.columns import NULL_INT, Answer, Table
 from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.plan import stage_plans
 from spurplan.receiver.sentence import range_text, span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
 from spurplan.reporting.charts.marks import Mark, skyline, spoilt
@@ -81,7 +80,7 @@ def _row(answer: Answer, receiver: Receiver, one: Range, width: float) -> Row:
     here = np.flatnonzero(table["range"] == one.name)
     marks = skyline(table, here, scale)
     own, own_names = _own(answer, one, scale)
-    wanted = tuple((plan.lo, plan.rf) for plan in stage_plans(receiver, one))
+    wanted = tuple((plan.lo, plan.rf) for plan in receiver.plans_of(one))
     names, more = _names(table.take(here), marks, table, wanted, _is_station(answer))
     return Row(
         head=f"{shown(one.name)}  {dashed(span_text(one.low_hz, one.high_hz))}",

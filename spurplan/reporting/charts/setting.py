@@ -9,7 +9,7 @@ import numpy as np
 
 from spurplan.columns import Answer, Table
 from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.plan import StagePlan, stage_plans
+from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.sentence import range_text, span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT
 from spurplan.reporting.charts.marks import s_units
@@ -95,7 +95,7 @@ def settings(answer: Answer, receiver: Receiver, width: float) -> list[Setting]:
 
 def _setting(answer: Answer, receiver: Receiver, one: Range, hz: int, width: float) -> Setting:
     table = answer.first
-    plans = stage_plans(receiver, one)
+    plans = receiver.plans_of(one)
     here = table.take(np.flatnonzero(table["range"] == one.name))
     wanted_steps = tuple((plan.lo, plan.rf) for plan in plans)
     ways = _ways(here)

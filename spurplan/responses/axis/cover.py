@@ -18,6 +18,7 @@ import numpy.typing as npt
 from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.listener import Listener
+from spurplan.responses.asking import Settings
 from spurplan.responses.axis.air import Family, Intervals, families
 from spurplan.responses.axis.cells import Cells, cells_of
 from spurplan.responses.axis.chains import Axis
@@ -26,7 +27,6 @@ from spurplan.responses.axis.lines import AxisLines, axis_lines
 from spurplan.responses.axis.meet import fringes, meet
 from spurplan.responses.axis.union import no_stretches
 from spurplan.responses.levels import StrongestOnAir
-from spurplan.responses.settings import Settings
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]

@@ -18,20 +18,22 @@ from spurplan.responses import names
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
+    Settings,
     as_bands,
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
     picked_ranges,
+    settings_from,
 )
 from spurplan.responses.birdies import combinations, harmonics
-from spurplan.responses.birdies.oscillators import DETECTOR, ROLES, oscillators_in, target_names
+from spurplan.responses.birdies.oscillators import DETECTOR, ROLES, oscillators_in
 from spurplan.responses.birdies.radiation import HIGHEST_HARMONIC, radiated
 from spurplan.responses.birdies.whistles import Whistles, self_whistles
 from spurplan.responses.grades import BURIED, GRADES
+from spurplan.responses.names import target_names
 from spurplan.responses.pairs.records import with_pairs
 from spurplan.responses.remarks import SKIRTS_LEFT_OUT, assumptions_of, listed_share
-from spurplan.responses.settings import Settings, settings_from
 
 Ints = npt.NDArray[np.int64]
 Record = dict[str, Any]

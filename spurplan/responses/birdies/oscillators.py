@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.names import numbered
 from spurplan.rows import Rows, ints, shared
 
 Ints = npt.NDArray[np.int64]
@@ -94,7 +95,7 @@ def oscillators_of(
     """
     n = chains.conversions
     out = Oscillators(
-        names=_numbered("LO", n),
+        names=numbered("LO", n),
         role=np.full(n, MIXING, dtype=np.int64),
         conversion=np.arange(n, dtype=np.int64),
         a=chains.osc_a,
@@ -105,7 +106,7 @@ def oscillators_of(
         multiplied = np.broadcast_to(np.asarray(times, dtype=np.int64), chains.if_hz.shape)
         if (multiplied > 1).any():
             b = np.where(multiplied > 1, chains.osc_b[:, conversion], 0)
-            name = _numbered("crystal", n)[conversion]
+            name = numbered("crystal", n)[conversion]
             out = out.with_fixed(CRYSTAL, name, b, chains.osc_h[:, conversion] * multiplied)
             out.conversion[-1] = conversion
     if bfo_offset_hz is not None:
@@ -113,7 +114,7 @@ def oscillators_of(
     for number, (name, frequency_hz) in enumerate(internal, start=1):
         plain = name if name.isascii() and name.isprintable() else f"internal{number}"
         out = out.with_fixed(INTERNAL, plain, np.full(len(chains), frequency_hz, dtype=np.int64))
-    return out.with_fixed(DETECTOR, _numbered("IF", n)[-1], chains.if_hz)
+    return out.with_fixed(DETECTOR, numbered("IF", n)[-1], chains.if_hz)
 
 
 def oscillators_in(receiver: Receiver, chains: Chains) -> Oscillators:
@@ -136,12 +137,3 @@ def oscillators_in(receiver: Receiver, chains: Chains) -> Oscillators:
         internal=[(one.name, one.frequency_hz) for one in receiver.internal],
         multiplier=multiplier,
     )
-
-
-def _numbered(name: str, count: int) -> tuple[str, ...]:
-    return (name,) if count == 1 else tuple(f"{name}{i}" for i in range(1, count + 1))
-
-
-def target_names(conversions: int) -> tuple[str, ...]:
-    """Return what a product can land on: the dial frequency, then each IF in signal order."""
-    return ("dial", *_numbered("IF", conversions))

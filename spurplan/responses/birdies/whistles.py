@@ -15,10 +15,10 @@ import numpy.typing as npt
 from spurplan.emissions import CARRIER
 from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
 from spurplan.responses.levels import AirBudget, bar_dbm, heard_dbm, selectivity_db
 from spurplan.responses.lines import Lines, clip_positive, enumerate_lines, product_steps
-from spurplan.responses.settings import Settings
 from spurplan.rows import Rows, bools, floats, ints
 
 Ints = npt.NDArray[np.int64]

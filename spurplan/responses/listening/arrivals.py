@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.curves import Curve
 from spurplan.responses.engine import span_hz
 from spurplan.responses.join import Hits, join
@@ -23,7 +24,6 @@ from spurplan.responses.lines import Lines, enumerate_lines, product_steps
 from spurplan.responses.listening.presence import Presence
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, normal_share
-from spurplan.responses.settings import Settings
 from spurplan.rows import Rows, bools, floats, ints
 
 Ints = npt.NDArray[np.int64]

@@ -14,12 +14,12 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.arrivals import Arrivals, Dials, Ways, arrivals
 from spurplan.responses.listening.presence import Presence, everybody
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds, normal_share
-from spurplan.responses.settings import Settings
 from spurplan.responses.summary import deaf_stretches
 
 Ints = npt.NDArray[np.int64]

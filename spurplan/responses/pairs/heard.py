@@ -8,12 +8,12 @@ import numpy.typing as npt
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
 from spurplan.responses.engine import MOST_RECORDS
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
 from spurplan.responses.levels import bar_dbm
 from spurplan.responses.pairs.intermodulation import PRODUCTS, Meeting, meetings, pairs_of, received_on
 from spurplan.responses.pairs.tones import Tones
-from spurplan.responses.settings import Settings
 from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]

@@ -10,13 +10,13 @@ import numpy as np
 from spurplan.columns import NULL_INT, RANGE, Answer, Coded, Column, Table, Values, alphabetical
 from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.responses.birdies.oscillators import target_names
+from spurplan.responses.asking import Settings
 from spurplan.responses.grades import GRADES
 from spurplan.responses.levels import floor_dbm
+from spurplan.responses.names import target_names
 from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
 from spurplan.responses.records import HEARD_COLUMNS, s_codes, stacked
-from spurplan.responses.settings import Settings
 
 
 def _station(number: int) -> tuple[Column, ...]:
