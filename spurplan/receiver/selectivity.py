@@ -28,8 +28,9 @@ from spurplan.units import HIGHEST_HZ
 _AT_ONCE = 8
 # beyond any stray coupling that a description can state
 _MOST = 1e150
-# a bound that no sum of powers reaches [dB]
-_MORE_DB = 3.02
+# what counts as coming by way of the circuits at all, and as the ultimate rejection of a filter [dB]
+_TENTH_DB = 10.0
+_AT_ULTIMATE_DB = 0.1
 _SIDES = {"capacitive": -1.0, "inductive": 1.0, None: 0.0}
 # a piece and its intermediate arrays stay in a processor's cache: half the time of one go on millions
 _PIECE = 16_384
@@ -107,10 +108,15 @@ class Selectivity(ABC):
         (1e-9 dB); equal to it where the segment is a point without slack.
         """
 
-    @property
-    def most_db(self) -> float:
-        """What the loss never exceeds; inf where nothing limits it. [dB]"""
-        return math.inf
+    def by_circuits_db(self, x_hz: npt.ArrayLike, wanted_hz: npt.ArrayLike) -> Array:
+        """Return the loss by way of the circuits alone, as if nothing got round them. [Hz -> dB]"""
+        return self.loss_db(x_hz, wanted_hz)
+
+    def strays(self, x_hz: npt.ArrayLike, wanted_hz: npt.ArrayLike) -> npt.NDArray[np.bool_]:
+        """Whether less than a tenth of what passes comes by way of the circuits: it tells nothing of them."""
+        apart = self.by_circuits_db(x_hz, wanted_hz) - self.loss_db(x_hz, wanted_hz)
+        strays: npt.NDArray[np.bool_] = apart > _TENTH_DB
+        return strays
 
     @property
     def may_turn(self) -> bool:
@@ -236,7 +242,7 @@ def _from_db(db: float | Array) -> Any:
 
 
 @dataclass(frozen=True)
-class _Elements(_PowerSum):
+class Elements(_PowerSum):
     """Elements one behind the other, and what gets round them all."""
 
     shapes: tuple[Shape, ...]
@@ -273,21 +279,20 @@ class _Elements(_PowerSum):
         """What gets round the elements, against the wanted power."""
         return float(_from_db(self.ceiling_db))
 
-    @property
-    def most_db(self) -> float:
-        return float(_loss_db(_with_stray(np.zeros(()), self.stray)))
+    def by_circuits_db(self, x_hz: npt.ArrayLike, wanted_hz: npt.ArrayLike) -> Array:
+        return _by_pieces(lambda x, wanted: _loss_db(self.through(x, wanted)), x_hz, wanted_hz)
 
     @property
     def may_turn(self) -> bool:
         return len(self.shapes) > 1 or not all(isinstance(shape, Tuned) for shape in self.shapes)
 
-    def varied(self, figures: Varied) -> _Elements:
+    def varied(self, figures: Varied) -> Elements:
         return self.moved(figures.q_factor, figures.ceiling_db, figures.coupling_score)
 
-    def moved(self, q_factor: float, ceiling_db: float, coupling_score: float) -> _Elements:
+    def moved(self, q_factor: float, ceiling_db: float, coupling_score: float) -> Elements:
         """Return the same with other figures; as `Varied`. [-, dB, -]"""
         shapes = tuple(shape.scaled(q_factor, coupling_score) for shape in self.shapes)
-        return _Elements(shapes, max(self.ceiling_db + ceiling_db, 0.0))
+        return Elements(shapes, max(self.ceiling_db + ceiling_db, 0.0))
 
     def corners_x(self) -> Array:
         return _corners([shape.corners_x() for shape in self.shapes])
@@ -315,7 +320,7 @@ class LeadBox:
     pickup_db : float. How far down signals get past it into the lead behind. [dB]
     """
 
-    elements: _Elements
+    elements: Elements
     gain_db: float
     noise_figure_db: float
     pickup_db: float
@@ -353,7 +358,7 @@ class LeadBox:
 
 
 @dataclass(frozen=True)
-class _Lead(_PowerSum):
+class Lead(_PowerSum):
     """From the aerial to the first mixer: boxes in the lead, the set's own circuits, what gets past them all.
 
     Notes
@@ -368,7 +373,7 @@ class _Lead(_PowerSum):
     """
 
     boxes: tuple[LeadBox, ...]
-    own: _Elements
+    own: Elements
     case_pickup_db: float
 
     def passed(self, x: Array, wanted: Array) -> Array:
@@ -392,13 +397,11 @@ class _Lead(_PowerSum):
         strays = (_from_db(self.case_pickup_db + gain) for gain in (least, most))
         return np.asarray(np.maximum(*(_with_stray(passed, stray) for stray in strays)))
 
-    @property
-    def most_db(self) -> float:
-        if not self.boxes:
-            return float(
-                _loss_db(_with_stray(_from_db(np.array(self.own.most_db)), _from_db(self.case_pickup_db)))
-            )
-        return self.case_pickup_db + max(self.lead_gain_db, 0.0) + _MORE_DB
+    def by_circuits_db(self, x_hz: npt.ArrayLike, wanted_hz: npt.ArrayLike) -> Array:
+        return sum(
+            (box.elements.by_circuits_db(x_hz, wanted_hz) for box in self.boxes),
+            self.own.by_circuits_db(x_hz, wanted_hz),
+        )
 
     @property
     def may_turn(self) -> bool:
@@ -417,19 +420,18 @@ class _Lead(_PowerSum):
         losses = (box.loss_at_wanted_db(wanted) - box.least_loss_db for box in self.boxes)
         return sum(losses, np.zeros(wanted.shape))
 
-    def varied(self, figures: Varied) -> _Lead:
-        return _Lead(
+    def varied(self, figures: Varied) -> Lead:
+        return Lead(
             tuple(box.varied(figures) for box in self.boxes),
             self.own.varied(figures),
             max(self.case_pickup_db + figures.ceiling_db, 0.0),
         )
 
-    def with_own(self, own: Selectivity) -> _Lead:
+    def with_own(self, own: Elements) -> Lead:
         """Return the same lead in front of other circuits of the set."""
-        assert isinstance(own, _Elements)
         return replace(self, own=own)
 
-    def _parts(self) -> tuple[_Elements, ...]:
+    def _parts(self) -> tuple[Elements, ...]:
         return (self.own, *(box.elements for box in self.boxes))
 
     def corners_x(self) -> Array:
@@ -475,9 +477,9 @@ class _IfFilter(Selectivity):
         log = np.minimum(log, 700.0)
         return np.minimum(np.log1p(np.exp(log)) * (10.0 / _LN10), self.ultimate_db)
 
-    @property
-    def most_db(self) -> float:
-        return self.ultimate_db
+    def by_circuits_db(self, x_hz: npt.ArrayLike, wanted_hz: npt.ArrayLike) -> Array:
+        lost = self.loss_db(x_hz, wanted_hz)
+        return np.where(lost < self.ultimate_db - _AT_ULTIMATE_DB, lost, np.inf)
 
     def corners_offset(self) -> Array:
         half = self.bandwidth_hz / 2.0
@@ -519,7 +521,7 @@ def compile_elements(
         elements = (description.Circuits(circuits=1),)
     if not elements:
         return NO_SELECTIVITY
-    return _Elements(tuple(_shape(element, off_tune_hz) for element in elements), ceiling_db)
+    return Elements(tuple(_shape(element, off_tune_hz) for element in elements), ceiling_db)
 
 
 def _shape(element: description.Element, off_tune_hz: float) -> Shape:
@@ -553,8 +555,8 @@ def compile_lead(
     case_pickup_db : float. How far down signals get past everything into wiring and chassis. [dB]
     """
     own = compile_elements((description.Circuits(circuits=1),) if elements is None else elements, ceiling_db)
-    bare = own if isinstance(own, _Elements) else _Elements((), ceiling_db)
-    return _Lead(compile_boxes(boxes), bare, case_pickup_db)
+    bare = own if isinstance(own, Elements) else Elements((), ceiling_db)
+    return Lead(compile_boxes(boxes), bare, case_pickup_db)
 
 
 def compile_boxes(boxes: Sequence[description.Box]) -> tuple[LeadBox, ...]:
@@ -567,7 +569,7 @@ def compile_boxes(boxes: Sequence[description.Box]) -> tuple[LeadBox, ...]:
     """
     return tuple(
         LeadBox(
-            _Elements(tuple(_shape(element, 0.0) for element in box.elements), box.ceiling_db),
+            Elements(tuple(_shape(element, 0.0) for element in box.elements), box.ceiling_db),
             box.gain_db,
             max(-box.gain_db, 0.0) if box.noise_figure_db is None else box.noise_figure_db,
             box.pickup_db,

@@ -21,10 +21,10 @@ name = {name}
 environment = "rural"           # man-made noise: city, residential, rural, quiet_rural
 # noise = [["3.5 MHz", "S6"], ["28 MHz", "S2"]]      # or as measured on the set itself
 noise_figure = "12 dB"
-# first_stage = "pentagrid"     # where nobody measured the noise figure: what stands first behind the aerial coil:
+# first_stage = "pentagrid"     # where nobody measured it: what stands first behind the aerial coil:
                                 # sharp_pentode, remote_pentode, triode_heptode, pentagrid, cascode, bipolar,
                                 # jfet, mosfet, ring
-case_pickup = "100 dB"          # how far down signals get past everything; an open set 80 dB, a screened one 110 dB
+case_pickup = "100 dB"          # how far down signals get past everything; open set 80, screened 110
 antenna_gain = "0 dB"           # negative for a short aerial
 
 # Boxes in the aerial lead, outermost first; levels are told ahead of them.
