@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from spurplan.responses.asking import Settings
 
 import spurplan
 from spurplan.occupancy.activity import activity_of
 from spurplan.occupancy.bands import read_bands
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings
 from spurplan.responses.listening.arrivals import Dials
 from spurplan.responses.listening.presence import Presence, present
 from spurplan.responses.listening.share import Air, Shares, shares

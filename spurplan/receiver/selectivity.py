@@ -29,7 +29,7 @@ _AT_ONCE = 8
 # beyond any stray coupling that a description can state
 _MOST = 1e150
 # what counts as coming by way of the circuits at all, and as the ultimate rejection of a filter [dB]
-_TENTH_DB = 10.0
+_FIFTH_DB = 7.0
 _AT_ULTIMATE_DB = 0.1
 _SIDES = {"capacitive": -1.0, "inductive": 1.0, None: 0.0}
 # a piece and its intermediate arrays stay in a processor's cache: half the time of one go on millions
@@ -113,9 +113,14 @@ class Selectivity(ABC):
         return self.loss_db(x_hz, wanted_hz)
 
     def strays(self, x_hz: npt.ArrayLike, wanted_hz: npt.ArrayLike) -> npt.NDArray[np.bool_]:
-        """Whether less than a tenth of what passes comes by way of the circuits: it tells nothing of them."""
+        """Whether less than a fifth of what passes comes by way of the circuits.
+
+        Notes
+        -----
+        Its level is then within 1 dB of what would pass without them, which a reading can not tell.
+        """
         apart = self.by_circuits_db(x_hz, wanted_hz) - self.loss_db(x_hz, wanted_hz)
-        strays: npt.NDArray[np.bool_] = apart > _TENTH_DB
+        strays: npt.NDArray[np.bool_] = apart > _FIFTH_DB
         return strays
 
     @property
