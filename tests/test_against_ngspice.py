@@ -95,7 +95,7 @@ def test_isolated_tuned_circuits() -> Differences:
 
 
 def pair(q: float, kappa: float, coupling: str, f0: float = F0) -> str:
-    """Two circuits joined by a capacitor or by mutual inductance, each on f0 with the other short-circuited."""
+    """Two circuits joined by a capacitor or by mutual inductance, each on f0 with the other shorted."""
     k, farads = kappa / q, 1e-9
     henries, ohms = 1 / ((2 * math.pi * f0) ** 2 * farads), q / (2 * math.pi * f0 * farads)
     across = f"Cc n1 n2 {k * farads!r}\n" if coupling == "capacitive" else f"K1 L1 L2 {k!r}\n"

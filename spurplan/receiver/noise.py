@@ -84,8 +84,8 @@ class Floor:
     F = 10*log10(10^(Fext/10) + F_own - 1), floor = -174 + F + 10*log10(B). Fext: man-made
     noise, and galactic noise from 10 MHz up, as powers, plus the antenna gain; or the
     measured list, linear in dB over log frequency and held at its ends. F_own in cascade,
-    F_1 + (F_2 - 1)/g_1 + (F_3 - 1)/(g_1 g_2) and so on inwards, g from the gain of a box less what its elements take
-    off the wanted signal, which its F rises by.
+    F_1 + (F_2 - 1)/g_1 + (F_3 - 1)/(g_1 g_2) and so on inwards, g from the gain of a box less what its
+    elements take off the wanted signal, which its F rises by.
 
     References
     ----------

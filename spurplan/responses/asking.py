@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +14,9 @@ from spurplan.occupancy import expand
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
-from spurplan.receiver.description import Range, Receiver
-from spurplan.receiver.file.reading import read_receiver
+from spurplan.receiver.changes.ranges import with_ahead
+from spurplan.receiver.description import Box, Range, Receiver
+from spurplan.receiver.file.reading import read_box, read_receiver
 from spurplan.units import as_path, flag_faults, hz_text, is_number
 
 ReceiverLike = Receiver | str | Path
@@ -45,6 +46,8 @@ class Settings:
     skirts : bool. Signals beyond the -6 dB passband too.
     everything : bool. Buried ones too, and nothing pruned.
     intermodulation : bool. Products of two stations too.
+    ahead : sequence of Box, or of paths of files of one each. Boxes in the aerial lead, outermost first,
+        outside those of the receiver.
 
     Raises
     ------
@@ -64,6 +67,7 @@ class Settings:
     skirts: bool = False
     everything: bool = False
     intermodulation: bool = False
+    ahead: Sequence[Box | str | Path] = ()
 
     def __post_init__(self) -> None:
         faults = [*self._orders(), *self._thresholds()]
@@ -71,7 +75,7 @@ class Settings:
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
         if self.range is not None and not isinstance(self.range, str):
             faults.append(not_a_name(self.range))
-        faults += [*self._flags(), *self._levels()]
+        faults += [*self._flags(), *self._levels(), *self._boxes()]
         if faults:
             raise Refused(faults)
 
@@ -122,9 +126,16 @@ class Settings:
                 faults += refused.faults
         return faults
 
+    def _boxes(self) -> list[Fault]:
+        listed = isinstance(self.ahead, list | tuple)
+        if listed and all(isinstance(box, Box | str | Path) for box in self.ahead):
+            return []
+        return [Fault("--ahead", "is no list of boxes", str(self.ahead), "give files of boxes, or Box")]
+
     def plain(self) -> dict[str, Any]:
         """Return the settings as plain values, for the answer."""
-        values = asdict(self)
+        values = asdict(replace(self, ahead=()))
+        values["ahead"] = [box.name if isinstance(box, Box) else str(box) for box in self.ahead]
         values["level"] = dict(self.level)
         values["levels"] = None if self.levels is None else str(self.levels)
         return values
@@ -154,9 +165,12 @@ def settings_from(settings: Settings | None, options: Mapping[str, Any]) -> Sett
     return Settings(**{**{name: getattr(settings, name) for name in known}, **options})
 
 
-def as_receiver(receiver: ReceiverLike) -> Receiver:
-    """Return a receiver from itself or the path of its file."""
-    return receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
+def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Receiver:
+    """Return a receiver from itself or the path of its file, with the boxes that a question puts ahead of it."""
+    set_ = receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
+    if settings is None or not settings.ahead:
+        return set_
+    return with_ahead(set_, [box if isinstance(box, Box) else read_box(box) for box in settings.ahead])
 
 
 def as_bands(bands: BandsLike) -> Bands:

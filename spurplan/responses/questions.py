@@ -70,7 +70,7 @@ def dial(
     Refused  for a bad file, or a setting outside every range (the ranges are listed).
     """
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     places = _ranges_holding(set_, _dial_hz(set_, frequency, chosen.range), chosen.range)
     if dial_error is None or (isinstance(dial_error, int) and dial_error == 0):
         off = 0
@@ -120,7 +120,7 @@ def ranges(
     ``intermodulation`` also `pairs`.
     """
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     occupants = occupants_of(set_, as_bands(bands), chosen)
     responses = [
@@ -161,7 +161,7 @@ def station(
     Refused  when neither or both are given, or no row has such a label.
     """
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     occupants = _occupants_of_station(set_, as_bands(bands), chosen, frequency, label)
     responses = [

@@ -140,7 +140,7 @@ def converter(
         crystal brings a cover into a range of the set: each with its reason.
     """
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     covers = as_covers(cover)
     named = named_crystals(crystal)
     about = () if explain is None else (single(units.hz(explain, "--explain")),)

@@ -130,7 +130,7 @@ def worked_out(
 ) -> Cured:
     """Return the answer of `cures` and the set with the best cure; parameters and refusals are its own."""
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     tables = as_bands(bands)
     listed = with_efforts(cures_in_use(cures), effort)
     picked = picked_ranges(set_, chosen.range)

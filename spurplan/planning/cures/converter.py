@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.planning.converter.answer import converter, saved_receiver
@@ -25,7 +27,7 @@ def best_converter(
     ------
     Refused  when no crystal of the list serves.
     """
-    answer = converter(receiver, bands, cover, settings=settings)
+    answer = converter(receiver, bands, cover, settings=replace(settings, ahead=()))
     for row in answer.tables["candidates"].records():
         if row["range"] is None or not row["usable"]:
             continue

@@ -131,7 +131,7 @@ def worked_out(
 ) -> IfChange:
     """Return the answer of `if_change` and the set it proposes."""
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     asked = _asked(set_, if_, first_if, something_else=scan is not None or rejection is not None)
     _refuse_other_ranges(asked, picked)
