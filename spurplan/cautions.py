@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from functools import cache
-from importlib.resources import files
 
-from spurplan.files import read_shipped
 from spurplan.schema import NAME, TEXT, Description, ListOf, Part, described_by_file, key
-from spurplan.tomlfile import decoded, parse_toml
+from spurplan.tomlfile import shipped_toml
 
 SHIPPED = "cautions.toml"
 
@@ -39,8 +37,7 @@ class _Cautions(Description):
 @cache
 def all_cautions() -> tuple[Caution, ...]:
     """Return every caution, in the order in which a page says them."""
-    data = read_shipped(files("spurplan") / "data" / SHIPPED)
-    return described_by_file(_Cautions, parse_toml(decoded(SHIPPED, data), SHIPPED), SHIPPED).cautions
+    return described_by_file(_Cautions, shipped_toml(SHIPPED), SHIPPED).cautions
 
 
 def cautions_of(command: str) -> tuple[str, ...]:

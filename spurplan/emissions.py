@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 from typing import NamedTuple
+
+from spurplan.tomlfile import shipped_toml
 
 SOUNDS = ("carrier", "voice", "programme")
 CARRIER, VOICE, PROGRAMME = range(3)
@@ -28,11 +28,8 @@ class Emission(NamedTuple):
 
 @cache
 def _table() -> Mapping[str, Emission]:
-    text = (files("spurplan") / "data" / "emissions.toml").read_text("utf-8")
-    return {
-        name: Emission(int(row["width"]), SOUNDS.index(row["sound"]))
-        for name, row in tomllib.loads(text).items()
-    }
+    tables = shipped_toml("emissions.toml")
+    return {mode: Emission(int(row["width"]), SOUNDS.index(row["sound"])) for mode, row in tables.items()}
 
 
 def emission_of(service: str, mode: str) -> Emission:

@@ -70,6 +70,19 @@ class Reading:
 NamedFiles = Callable[[str, Any, Path, Reading], "Loaded"]
 
 
+class TableFile(str):
+    """Name of a table that a description was read from, and the columns of it that nothing reads."""
+
+    others: tuple[str, ...] = ()
+
+    @classmethod
+    def of(cls, name: str, others: tuple[str, ...]) -> TableFile:
+        """Return a name with its columns."""
+        made = cls(name)
+        made.others = others
+        return made
+
+
 @dataclass(frozen=True)
 class Loaded:
     """A file named under a key, with its rows; stands where the name stood."""
@@ -166,7 +179,7 @@ class Text(Kind):
 
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if isinstance(value, str):
-            return str(value)
+            return value if isinstance(value, TableFile) else str(value)
         return reading.found(path, "is not text", shown(value), "write it in quotes")
 
     def form(self) -> dict[str, Any]:

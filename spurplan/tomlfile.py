@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 import re
 import tomllib
+from importlib.resources import files
 from typing import Any
 
 from spurplan.errors import Fault, Refused
-from spurplan.files import read_bytes
+from spurplan.files import read_bytes, read_shipped
 from spurplan.units import as_path
 
 LARGEST_FILE = 1 << 20
@@ -26,6 +27,11 @@ def read_toml(path: str | os.PathLike[str]) -> dict[str, Any]:
     """
     name = as_path(path)
     return parse_toml(decoded(name, read_bytes(path, LARGEST_FILE)), name)
+
+
+def shipped_toml(name: str) -> dict[str, Any]:
+    """Return the tables of a TOML file of the package's own, in ``data/``."""
+    return parse_toml(decoded(name, read_shipped(files("spurplan") / "data" / name)), name)
 
 
 def decoded(name: str, data: bytes) -> str:

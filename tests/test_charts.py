@@ -322,10 +322,10 @@ def test_what_is_unusable_or_unknown_is_explained(tmp_path: Path) -> None:
         '[conversion.filter]\nbandwidth = "6 kHz"\n'
         '[[range]]\nname = "1"\ncoverage = ["400 kHz", "1600 kHz"]\nfront_end = []\n'
     )
-    table.write_text("low_khz,high_khz,service,label\n100,1700,broadcast,All\n")
+    table.write_text("low_khz,high_khz,service,label,level\n100,1700,broadcast,All,-150 dBm\n")
     receiver = spurplan.read_receiver(file)
     answer = spurplan.ranges(receiver, table)
-    assert "images beyond the tables on 69.4 %" in ranges.rows(answer, receiver, 720.0)[0].summary
+    assert "69.4 % unknown" in ranges.rows(answer, receiver, 720.0)[0].summary
     texts = [one.text for one in ranges.sheet(answer, receiver, 720.0).items if isinstance(one, Words)]
     assert "the set's own IF" in texts
     assert "the set's own IF" not in [

@@ -13,7 +13,7 @@ import pytest
 
 import spurplan
 from spurplan.cli import main
-from spurplan.columns import Answer, Table
+from spurplan.columns import Answer
 from spurplan.errors import Refused
 from spurplan.planning.converter.answer import saved_receiver
 from spurplan.reporting.charts import converter, cures, if_change, ink, readings
@@ -31,10 +31,10 @@ def converters(cover: str) -> Answer:
     return spurplan.converter(demo("boathouse"), None, cover)
 
 
-KNOWN: dict[tuple[Any, ...], Table] = {}
+KNOWN: dict[tuple[Any, ...], Answer] = {}
 
 
-def heard(record: dict[str, Any] | None) -> Table:
+def heard(record: dict[str, Any] | None) -> Answer:
     """Return what intrudes on the set behind one converter, or by itself."""
     key = (
         ()
@@ -43,9 +43,7 @@ def heard(record: dict[str, Any] | None) -> Table:
     )
     if key not in KNOWN:
         receiver = demo("boathouse")
-        KNOWN[key] = spurplan.ranges(
-            receiver if record is None else saved_receiver(receiver, record)
-        ).intrusions
+        KNOWN[key] = spurplan.ranges(receiver if record is None else saved_receiver(receiver, record))
     return KNOWN[key]
 
 

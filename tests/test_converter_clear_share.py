@@ -161,7 +161,7 @@ def _stations(rng: Generator, behind: dict[str, Any]) -> list[tuple[int, int, fl
 
 
 def ask(case: Case, folder: Path) -> float:
-    """Return the clear share as the package says it."""
+    """Return the share on which nothing is heard, whether or not the tables know, as the package says it."""
     rows = [
         f"{f',,{low}' if low == high else f'{low},{high},'},amateur,station {number},{level} dBm"
         for number, (low, high, level) in enumerate(case.stations)
@@ -186,11 +186,11 @@ def ask(case: Case, folder: Path) -> float:
         if (record["side"], record["multiplier"]) == (case.side, case.multiplier) and record["lost_hz"] == 0
     ]
     assert len(wanted) == 1
-    return float(wanted[0]["clear_share"])
+    return float(wanted[0]["clear_share"] + wanted[0]["unknown_share"])
 
 
 def walked(case: Case) -> float:
-    """Return the clear share by walking over the dial, each change looked for to a hertz."""
+    """Return the same by walking over the dial, each change looked for to a hertz."""
     (chain,) = plain.chains(case.behind)
     orders = ORDERS[len(chain.oscillators)]
     every = [r for r in routes(len(chain.oscillators), *orders) if r != chain.wanted]

@@ -70,6 +70,8 @@ def of(answer: spurplan.Answer, multiplier: int = 1, **wanted: Any) -> dict[str,
 
 
 QUIET = ("100,,amateur,Somebody far away,-120 dBm",)
+# A band that nobody is heard on: where the tables end does not matter with it.
+KNOWN = "1,300000,amateur,Nobody,-170 dBm"
 
 
 @pytest.mark.parametrize(
@@ -191,7 +193,7 @@ def test_a_second_harmonic_that_folds_the_cover_onto_itself(tmp_path: Path) -> N
     is 20 log 2 = 6 dB down, and no front end can help: every station of the band is heard
     twice. A crystal of 14.7 MHz folds about 22.05 MHz, outside, and stands first.
     """
-    bands = table_of(tmp_path, "21000,21450,amateur,15 m,-70 dBm")
+    bands = table_of(tmp_path, "21000,21450,amateur,15 m,-70 dBm", KNOWN)
     wide = receiver_of(("40 m", "6 MHz", "7.6 MHz"))
     front = Front.from_dict(OPEN_FRONT)
     crystals = ["14.15MHz", "14.7MHz"]

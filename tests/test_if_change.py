@@ -352,20 +352,22 @@ def test_scan_of_ifs_that_can_not_be_had_says_so(
 
 
 def test_what_the_tables_do_not_reach_is_no_gain(bench: tuple[Path, Path], capsys: Any) -> None:
-    """1700 kHz moves images of range 4 above the last station the tables know: clear, and unknown."""
+    """1700 kHz moves images of range 4 above the last station the tables know: unknown, not clear."""
     rows = spurplan.if_change(*bench, if_="1700 kHz", range="4").proposals.records()
     moved = next(row for row in rows if row["if_hz"] == 1_700_000 and row["injection"] == "high")
     # images of 11.8 MHz and up, 15.2 MHz less 3.4 MHz, lie beyond 15.2 MHz
     assert moved["unknown_share"] == pytest.approx(0.6, abs=0.01)
-    assert moved["clear_share"] > rows[0]["clear_share"]
+    assert moved["clear_share"] < rows[0]["clear_share"]
     assert not moved["verdict"].startswith("better")
-    assert "but on 60" in moved["verdict"]
+    assert "unknown 59.8 %" in moved["verdict"]
     assert "an image lies beyond the tables" in moved["verdict"]
 
 
 def test_scan_says_where_nothing_is_gained_and_which_if_it_moves(tmp_path: Path, capsys: Any) -> None:
     """Nobody on the air: every IF is as good as the present one. With two conversions the first IF stays."""
-    (tmp_path / "air.csv").write_text("freq_khz,service,label\n60,standard_frequency,Clock\n", "utf-8")
+    (tmp_path / "air.csv").write_text(
+        "low_khz,high_khz,service,label,level\n1,100000,amateur,Nobody,-170 dBm\n", "utf-8"
+    )
     (tmp_path / "set.toml").write_text(SET, "utf-8")
     asked = [
         "if-change",
@@ -414,7 +416,8 @@ def test_fields_cautions_and_csv(bench: tuple[Path, Path], capsys: pytest.Captur
     """The fields are those of the design; a scan, where it is asked for, comes first."""
     assert [column.name for column in PROPOSAL_COLUMNS] == FIELDS
     assert [column.name for column in SCAN_COLUMNS] == [
-        "rank", "if_hz", "clear_share", "worst_margin_db", "image_rejection_db", "usual", "reasons",
+        "rank", "if_hz", "clear_share", "unknown_share", "worst_margin_db", "image_rejection_db", "usual",
+        "reasons",
     ]  # fmt: skip
     words = ["if-change", str(bench[0]), "--bands", str(bench[1]), "--if", "1600", "kHz"]
     assert main([*words, "--format", "csv"]) == 0

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 import spurplan
-from spurplan.occupancy.activity import activity_of
 from spurplan.occupancy.bands import read_bands
+from spurplan.occupancy.expand import occupants_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
@@ -47,8 +47,8 @@ def judged(
     number: int = 0,
 ) -> Shares:
     chains = chains_of(receiver, number)
-    occupants = read_bands(bands).occupants(region=1)
-    presence = present(occupants, activity_of(occupants, "typical"))
+    occupants = occupants_of(read_bands(bands), region=1)
+    presence = present(occupants, 1, "typical")
     if change is not None:
         presence = change(presence)
     dials = Dials(chains.low_hz, chains.high_hz, count)

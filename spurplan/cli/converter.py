@@ -13,7 +13,7 @@ from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, SAVE, Options
 from spurplan.cli.words import span_hz
 
 if TYPE_CHECKING:
-    from spurplan.columns import Table
+    from spurplan.columns import Answer
 
 COVER_HELP = "What to receive, as 21MHz:21.45MHz (repeat)."
 STOCK_HELP = "List of crystals (CSV: freq_mhz, mode, tolerance_ppm, note); without one, common crystals."
@@ -75,11 +75,11 @@ def converter(
     def save(path: str) -> str:
         return receiver_toml(saved_receiver(described, best, front), path)
 
-    def heard(record: dict[str, Any] | None) -> Table:
+    def heard(record: dict[str, Any] | None) -> Answer:
         # the range of a candidate is one of the set behind it, not the one that was asked for
         asked = {name: value for name, value in options.question().items() if name != "range"}
         behind = described if record is None else saved_receiver(described, record, front)
-        return spurplan.ranges(behind, bands, **asked).first
+        return spurplan.ranges(behind, bands, **asked)
 
     behind = receiver_text(described if best["range"] is None else saved_receiver(described, best, front))
     show(

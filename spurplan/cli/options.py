@@ -27,12 +27,13 @@ class Format(StrEnum):
     md = "md"
 
 
-class Grade(StrEnum):
-    """How well an intruder is heard, loudest first."""
+class FailOn(StrEnum):
+    """What ends a command with status 3: something heard at a grade or louder, or nobody can know."""
 
     strong = "strong"
     audible = "audible"
     buried = "buried"
+    unknown = "unknown"
 
 
 BANDS_HELP = "Band table to use instead of the shipped ones (repeat; 'shipped' for them beside it)."
@@ -40,7 +41,10 @@ AHEAD_HELP = "Box in the aerial lead ahead of the set (TOML; repeat, outermost f
 LEVEL_HELP = "Level of all occupants of a service without one of their own, as broadcast=S9+40 (repeat)."
 SAVE_HELP = "Write the receiver file as it would be after the change."
 OVERWRITE_HELP = "Let the file that is begun or saved take the place of one that stands there."
-FAIL_HELP = "Exit with status 3 when something is heard at this grade or louder."
+FAIL_HELP = (
+    "Exit with status 3 when something is heard at this grade or louder; unknown: when an image that would "
+    "be heard lies beyond the tables."
+)
 TOP = 30
 
 
@@ -121,12 +125,12 @@ class Options:
         None
     )
     overwrite: Annotated[bool, typer.Option("--overwrite", help=OVERWRITE_HELP)] = False
-    fail_on: Annotated[Grade | None, typer.Option("--fail-on", help=FAIL_HELP, case_sensitive=False)] = None
+    fail_on: Annotated[FailOn | None, typer.Option("--fail-on", help=FAIL_HELP, case_sensitive=False)] = None
 
     def __post_init__(self) -> None:
         if self.format in (Format.csv, Format.json):
             self.leave_out(["top"], f"{self.format} has every row: leave it out")
-        if self.fail_on is Grade.buried and not self.everything:
+        if self.fail_on is FailOn.buried and not self.everything:
             rule = "what is buried is left out of the answer: add --everything"
             raise typer.BadParameter(rule, param_hint="--fail-on")
 

@@ -6,24 +6,15 @@ tells nothing about either.
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.responses.listening.limits import limits
+
 Floats = npt.NDArray[np.float64]
-
-
-@cache
-def thresholds() -> Mapping[str, Mapping[str, float]]:
-    """Return ``data/decisions.toml``."""
-    text = (files("spurplan") / "data" / "decisions.toml").read_text("utf-8")
-    read: dict[str, dict[str, float]] = tomllib.loads(text)
-    return read
 
 
 @dataclass(frozen=True)
@@ -47,8 +38,8 @@ class Comparison:
     @property
     def beats(self) -> bool:
         """Whether the change is better beyond luck."""
-        limits = thresholds()["beats"]
-        return self.gain >= limits["gain"] and self.worse_in <= limits["worse_in"]
+        limit = limits()["beats"]
+        return self.gain >= limit["gain"] and self.worse_in <= limit["worse_in"]
 
 
 def compare(with_it: Floats, without: Floats) -> Comparison:
@@ -65,7 +56,7 @@ def compare(with_it: Floats, without: Floats) -> Comparison:
         low=float(low),
         high=float(high),
         better_in=float((difference > 0.0).mean()),
-        worse_in=float((difference < -thresholds()["beats"]["worse_by"]).mean()),
+        worse_in=float((difference < -limits()["beats"]["worse_by"]).mean()),
     )
 
 
@@ -93,12 +84,12 @@ def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) 
     present : float64, shape (Z,). The set as it is.
     """
     gains = [compare(usable, present) for usable in worlds]
-    limits = thresholds()["recommended"]
+    limit = limits()["recommended"]
     best = max((one.gain for one in gains), default=0.0)
     worth = [
         number
         for number, one in enumerate(gains)
-        if one.beats and one.gain >= max(limits["gain"], limits["part_of_best"] * best)
+        if one.beats and one.gain >= max(limit["gain"], limit["part_of_best"] * best)
     ]
     if not worth:
         return Choice(None)
@@ -120,11 +111,11 @@ def verdict(one: Comparison) -> str:
     -------
     "better", "a little better", "no difference", "a gamble" or "worse".
     """
-    limits = thresholds()["verdict"]
-    if abs(one.gain) < limits["no_difference"]:
+    limit = limits()["verdict"]
+    if abs(one.gain) < limit["no_difference"]:
         return "no difference"
     if one.gain < 0.0:
         return "worse"
-    if one.better_in < limits["pays_in"] or one.worse_in > thresholds()["beats"]["worse_in"]:
+    if one.better_in < limit["pays_in"] or one.worse_in > limits()["beats"]["worse_in"]:
         return "a gamble"
-    return "better" if one.gain >= limits["better"] else "a little better"
+    return "better" if one.gain >= limit["better"] else "a little better"

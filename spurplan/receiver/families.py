@@ -6,13 +6,11 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-from spurplan.files import read_shipped
 from spurplan.receiver import description
-from spurplan.tomlfile import decoded, parse_toml
+from spurplan.tomlfile import shipped_toml
 
 # P[dBm in 50 ohm] = 20*log10(V peak) + 10
 _DBM_OF_A_VOLT = 10.0
@@ -108,9 +106,7 @@ def single_tone_intercept_dbm(order: int, two_tone_dbm: float) -> float:
 
 @cache
 def _read() -> Mapping[str, Mapping[str, Any]]:
-    name = "mixer_families.toml"
-    data = read_shipped(files("spurplan") / "data" / name)
-    return MappingProxyType(parse_toml(decoded(name, data), name))
+    return MappingProxyType(shipped_toml("mixer_families.toml"))
 
 
 def family_names() -> tuple[str, ...]:

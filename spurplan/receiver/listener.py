@@ -7,17 +7,16 @@ set does not make an intruder bearable, it only makes the wanted signal vanish.
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any, Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.emissions import CARRIER, VOICE
+from spurplan.tomlfile import shipped_toml
 from spurplan.units import S_CHANGE_HZ, parse_level
 
 Floats = npt.NDArray[np.float64]
@@ -33,8 +32,7 @@ BROADCAST_FM_HZ = 100_000
 @cache
 def listening_table() -> Mapping[str, Any]:
     """Return the tables of ``data/listener.toml`` by mode, and ``ear``."""
-    text = (files("spurplan") / "data" / "listener.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    return shipped_toml("listener.toml")
 
 
 @dataclass(frozen=True)
@@ -154,14 +152,13 @@ class Listener:
         return np.where(np.asarray(sound) == CARRIER, tone, other)
 
     def worst_protection_db(self, sound: npt.NDArray[Any]) -> Floats:
-        """Return the greatest protection that a sound asks for anywhere in the passband, shape of `sound`. [dB]"""
+        """Return the most protection a sound asks for anywhere in the passband, shape of `sound`. [dB]"""
         worst_hz = np.full(np.shape(sound), 0.5 * (float(_ear()["beat_from"]) + float(_ear()["beat_to"])))
         return self.protection_db(sound, worst_hz)
 
     @property
     def whistle_hz(self) -> float:
-        """Width round the wanted carrier in which another one is heard as a whistle; inf where tones count all
-        over the passband. [Hz]"""
+        """Width in which another carrier whistles with the wanted one; inf where tones count everywhere. [Hz]"""
         return math.inf if self.mode != "am" else 2.0 * float(_ear()["beat_to"])
 
     def programme_dbhz(self, width_hz: npt.NDArray[Any]) -> Floats:

@@ -134,7 +134,7 @@ class Floor:
         return _density_dbm(self._external(dial_hz))
 
     def least_external_dbm_per_hz(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike) -> Array:
-        """Return the least that the aerial brings anywhere on [low, high], exact; arrays broadcast. [dBm/Hz]"""
+        """Return the least that the aerial brings in 1 Hz anywhere on [low, high], exact. [dBm/Hz]"""
         return _density_dbm(self._least_external(low_hz, high_hz))
 
     def _least_external(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike) -> Array:

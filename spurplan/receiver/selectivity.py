@@ -145,7 +145,7 @@ class Selectivity(ABC):
         return False
 
     def lead_loss_db(self, wanted_hz: npt.ArrayLike) -> Array:
-        """Return by how much boxes in the aerial lead stay below `lead_gain_db`, 0 or more; shape of it. [dB]"""
+        """Return how far boxes in the aerial lead stay below `lead_gain_db`, 0 or more. [Hz -> dB]"""
         return np.zeros(np.shape(wanted_hz))
 
     def varied(self, figures: Varied) -> Selectivity:

@@ -37,6 +37,7 @@ ALONE: Layout = (
     Show("Range", ("range",)),
     Show("Tunes", ("cover_low_hz", "cover_high_hz"), mhz=True),
     Show("Clear", ("clear_share",)),
+    intrusions.UNKNOWN_SHARE,
     Show("Image", ("image_rejection_db",)),
     Show("2nd image", ("second_image_rejection_db",), 2),
     Show("Worst intruder", ("worst_label",)),
@@ -84,8 +85,9 @@ def view(answer: Answer, receiver: str = "") -> View:
     if "intrusions" in tables:
         tables["intrusions"], _ = fold(tables["intrusions"])
     tables["candidates"] = _with_losses(tables["candidates"])
+    alone = intrusions.with_unknown(ALONE, answer.tables["alone"])
     layouts: dict[str, Layout] = {
-        "candidates": _worth_showing(table, several), "alone": ALONE, "ways_in": WAYS_IN, "birdies": BIRDIES,
+        "candidates": _worth_showing(table, several), "alone": alone, "ways_in": WAYS_IN, "birdies": BIRDIES,
     }  # fmt: skip
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
@@ -131,8 +133,7 @@ def _sentence(best: dict[str, Any]) -> str:
 def _gain(best: dict[str, Any], without: list[dict[str, Any]]) -> str:
     with_one = f"{percent_text(best['clear_share'])} % of it is clear"
     if best["unknown_share"]:
-        unknown = percent_text(best["unknown_share"])
-        with_one += f" as far as the tables reach, which end before an image on {unknown} % of it"
+        with_one += f", {percent_text(best['unknown_share'])} % unknown (the tables end before an image)"
     known = [record for record in without if record["clear_share"] is not None]
     if not known:
         return f"{with_one}; the set alone does not tune it."
@@ -158,14 +159,13 @@ def _one_for_all(answer: Answer, records: list[dict[str, Any]]) -> list[str]:
         cover = (record["cover_low_hz"], record["cover_high_hz"])
         if record["usable"] and cover in covers:
             shares = best.setdefault(record["crystal_hz"], {})
-            known = max(0.0, record["clear_share"] - record["unknown_share"])
-            shares[cover] = max(shares.get(cover, 0.0), known)
+            shares[cover] = max(shares.get(cover, 0.0), record["clear_share"])
     serving = {hz: shares for hz, shares in best.items() if len(shares) == len(covers)}
     if not serving:
         return ["No crystal here serves for all of them."]
     hz = max(serving, key=lambda crystal: (min(serving[crystal].values()), -crystal))
     clear = " and ".join(f"{percent_text(serving[hz][cover])} %" for cover in covers)
-    return [f"One crystal for all: {hz_text(hz)}, {clear} of them known to be clear."]
+    return [f"One crystal for all: {hz_text(hz)}, {clear} of them clear."]
 
 
 def _worth_showing(table: Table, several: bool) -> Layout:

@@ -6,22 +6,26 @@ from typing import Any
 
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.reporting.plain import counted
 from spurplan.units import hz_text, percent_text
 
 _SHOWN = (
     Column("rank", "int", "", False, "", ""),
     Column("cure", "text", "", False, "Cure", "what is done"),
     Column("clear_share_after", "float", "", False, "Clear", "clear part with it"),
+    Column("unknown_share_after", "float", "", False, "Unknown", "part that is unknown with it"),
     Column(
         "intrusions_after", "int", "", False, "Still heard", "occupants still heard, once for each way in"
     ),
     Column("effort", "float", "", False, "Effort", "how much work it is"),
     Column("left", "text", "", True, "Not cured", "the worst that is left"),
 )
+UNKNOWN = Show("Unknown", ("unknown_share_after",))
 CURES: Layout = (
     Show("", ("rank",)),
     Show("Cure", ("cure",)),
     Show("Clear", ("clear_share_after",)),
+    UNKNOWN,
     Show("Still heard", ("intrusions_after",), 2),
     Show("Effort", ("effort",)),
     Show("Not cured", ("left",), 1),
@@ -40,27 +44,29 @@ def view(answer: Answer, receiver: str = "") -> View:
     notes = {_bare(row["cure"]): row["note"] for row in rows if " + " not in row["cure"] and row["note"]}
     remarks = [f"{cure}: {note}." for cure, note in notes.items()]
     remarks += [f"Not tried, {said}." for said in answer.settings["not_tried"]]
-    return View(tuple(lines), {"cures": _table(rows)}, {"cures": CURES}, tuple(remarks))
+    any_unknown = any(row["unknown_share_before"] or row["unknown_share_after"] for row in rows)
+    layout = CURES if any_unknown else tuple(show for show in CURES if show is not UNKNOWN)
+    return View(tuple(lines), {"cures": _table(rows)}, {"cures": layout}, tuple(remarks))
 
 
 def _summary(answer: Answer, rows: list[dict[str, Any]]) -> list[str]:
     if not rows:
         return ["No cure can be tried on this set."]
-    now, spoilt = rows[0]["clear_share_before"], 1.0 - rows[0]["clear_share_before"]
+    now, open_ = rows[0]["clear_share_before"], rows[0]["unknown_share_before"]
     low, high = answer.settings["cover_low_hz"], answer.settings["cover_high_hz"]
     what = "the dial" if low is None else f"{hz_text(low)} to {hz_text(high)}"
-    lines = [
-        f"Now {percent_text(now)} % of {what} is clear, with {rows[0]['intrusions_before']:,} intrusions."
-    ]
-    open_ = answer.settings["unknown_share"]
+    also = f", {percent_text(open_)} % unknown" if open_ else ""
+    heard = counted(rows[0]["intrusions_before"], "intrusion")
+    lines = [f"Now {percent_text(now)} % of {what} is clear{also}, with {heard}."]
     if open_:
         lines.append(
             f"Unknown: on {percent_text(open_)} % of it an image lies beyond the tables, which tell of no "
             "station there to be cured of."
         )
-    if spoilt == 0.0:
-        lines.append("Nothing that the tables know of is heard." if open_ else "There is nothing to cure.")
-        return lines
+    if now == 1.0:
+        return [*lines, "There is nothing to cure."]
+    if not rows[0]["intrusions_before"]:
+        lines.append("Nothing that the tables know of is heard.")
     best = rows[0]
     if best["clear_share_after"] <= now:
         return [*lines, "None of these makes it better."]

@@ -88,6 +88,7 @@ _SCANNED = (
     Column("rank", "int", "", False, "", "place"),
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
     Column("clear_share", "float", "", False, "Clear", "clear part of all ranges"),
+    Column("unknown_share", "float", "", False, "Unknown", "part where an image is beyond the tables"),
     Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection"),
     Column("worst_margin_db", "float", "dB", True, "Margin", "of the worst intruder"),
     Column("why", "text", "", True, "What spoils it", "the most of it"),
@@ -97,6 +98,7 @@ SCAN: Layout = (
     Show("", ("rank",)),
     Show("IF", ("if_hz",)),
     Show("Clear", ("clear_share",)),
+    intrusions.UNKNOWN_SHARE,
     Show("Image", ("image_rejection_db",)),
     Show("Margin", ("worst_margin_db",), 2),
     Show("What spoils it", ("why",)),
@@ -128,7 +130,7 @@ def view(answer: Answer, receiver: str = "") -> View:
     first = (_FIRST,) if any(row["first_if_hz"] is not None for row in rows) else ()
     if "scan" in answer.tables:
         tables["best and usual IFs"] = _scan_table(answer)
-        layouts["best and usual IFs"] = SCAN
+        layouts["best and usual IFs"] = intrusions.with_unknown(SCAN, tables["best and usual IFs"])
     for name in dict.fromkeys(row["range"] for row in rows):
         title = f"range {name}"
         own = [_compared(row) for row in rows if row["range"] == name]
@@ -219,8 +221,7 @@ def _of_range(name: str, rows: Sequence[dict[str, Any]]) -> str:
 def _goodness(row: dict[str, Any]) -> tuple[bool, float, float]:
     """Return what sorts proposals: one that a gang can track first, then by what is clear."""
     margin = -100.0 if row["worst_margin_db"] is None else row["worst_margin_db"]
-    known = max(0.0, row["clear_share"] - row["unknown_share"])
-    return UNTRACKED not in row["verdict"], round(known, 3), -margin
+    return UNTRACKED not in row["verdict"], round(row["clear_share"], 3), -margin
 
 
 def _name(row: dict[str, Any]) -> str:

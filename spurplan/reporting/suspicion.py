@@ -39,17 +39,9 @@ def view(answer: Answer, receiver: str = "") -> View:
     if not len(table):
         heading.append("Nothing in the tables in use, and nothing of the set's own, is heard there.")
     else:
-        if not answer.settings["fitting"]:
-            heading.append(
-                "Nothing the tables and the set lead one to expect there fits what was observed: look for a "
-                "source in the house, a fault, or a station in no table."
-            )
-        likeliest = next(one for one in table.records() if one["cause"] != NOT_LISTED)
-        who = likeliest["label"] or likeliest["equation"] or "the set itself"
-        share = f"{100 * likeliest['weight']:.0f} of 100"
-        first = "Likeliest" if answer.settings["fitting"] else "Of what is known the likeliest"
-        many = counted(len(table), "suspect")
-        heading.append(f"{first}: {likeliest['cause']}, {who} ({share}), of {many}.")
+        of_range = {name: table.take(np.flatnonzero(table["range"] == name)) for name in _in_order(table)}
+        for name, some in of_range.items():
+            heading += _likeliest(some, name if len(of_range) > 1 else None)
         if answer.settings["next_test"]:
             heading.append(f"The test that would tell most: {answer.settings['next_test']}.")
     ranges = Show("Range", ("range",), 2)
@@ -59,6 +51,29 @@ def view(answer: Answer, receiver: str = "") -> View:
     layout = (columns[0], ranges, *columns[1:]) if several else columns
     table, remarks = _folded(table)
     return View(tuple(heading), {"suspects": table}, {"suspects": layout}, remarks)
+
+
+def _in_order(table: Table) -> list[str]:
+    return list(dict.fromkeys(table["range"].tolist()))
+
+
+def _likeliest(suspects: Table, name: str | None) -> list[str]:
+    """Say who is likeliest on one range, named where there are several."""
+    records = suspects.records()
+    fitting = all(one["cause"] != NOT_LISTED for one in records)
+    on = "" if name is None else f" on range {name}"
+    lines = []
+    if not fitting:
+        lines.append(
+            f"Nothing the tables and the set lead one to expect there{on} fits what was observed: look for a "
+            "source in the house, a fault, or a station in no table."
+        )
+    likeliest = next(one for one in records if one["cause"] != NOT_LISTED)
+    who = likeliest["label"] or likeliest["equation"] or "the set itself"
+    share = f"{100 * likeliest['weight']:.0f} of 100"
+    first = "Likeliest" if fitting else "Of what is known the likeliest"
+    many = counted(len(records), "suspect")
+    return [*lines, f"{first}{on}: {likeliest['cause']}, {who} ({share}), of {many}."]
 
 
 def _folded(table: Table) -> tuple[Table, tuple[str, ...]]:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
+
+import numpy as np
 
 from spurplan import units
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
@@ -14,10 +17,13 @@ from spurplan.occupancy import expand
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.changes.edits import changed
 from spurplan.receiver.changes.ranges import with_ahead
 from spurplan.receiver.description import Box, Range, Receiver
+from spurplan.receiver.description.quantities import wanted_of
 from spurplan.receiver.file.reading import read_box, read_receiver
-from spurplan.units import as_path, flag_faults, hz_text, is_number
+from spurplan.receiver.listener import MODES
+from spurplan.units import as_path, as_whole, flag_faults, hz_text, is_number
 
 ReceiverLike = Receiver | str | Path
 SpanLike = tuple[int | str, int | str] | str
@@ -25,6 +31,10 @@ BandsLike = Bands | str | Path | Sequence[str | Path] | None
 
 _BARE_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+")
 HIGHEST_LO_ORDER = 40
+ACTIVITIES = ("typical", "busy", "everybody")
+# enough for an interval, and what a seed may be
+WORLDS, MOST_WORLDS = 64, 10_000
+SEED, MOST_SEED = 5, 2**31
 # the 21st harmonic of a medium-wave carrier has been reported on the short waves
 HIGHEST_RF_ORDER = 25
 
@@ -48,6 +58,10 @@ class Settings:
     intermodulation : bool. Products of two stations too.
     ahead : sequence of Box, or of paths of files of one each. Boxes in the aerial lead, outermost first,
         outside those of the receiver.
+    mode : str or None. What is listened to, "am", "ssb", "cw" or "fm"; the receiver's where None.
+    wanted : str or None. "weak", "fair", "good" or a level; the receiver's where None.
+    activity : str. "typical", "busy" or "everybody": who is on the air.
+    worlds, seed : int. How many worlds are drawn to say how sure a share is, and which.
 
     Raises
     ------
@@ -68,14 +82,23 @@ class Settings:
     everything: bool = False
     intermodulation: bool = False
     ahead: Sequence[Box | str | Path] = ()
+    mode: str | None = None
+    wanted: str | None = None
+    activity: str = "typical"
+    worlds: int = WORLDS
+    seed: int = SEED
 
     def __post_init__(self) -> None:
+        for name in ("region", "lo_order", "rf_order"):
+            whole = as_whole(getattr(self, name))
+            if whole is not None:  # numpy's integers are integers, and JSON knows none of them
+                object.__setattr__(self, name, whole)
         faults = [*self._orders(), *self._thresholds()]
         if self.region is not None and (type(self.region) is not int or self.region not in (1, 2, 3)):
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
         if self.range is not None and not isinstance(self.range, str):
             faults.append(not_a_name(self.range))
-        faults += [*self._flags(), *self._levels(), *self._boxes()]
+        faults += [*self._flags(), *self._levels(), *self._listening(), *self._boxes()]
         if faults:
             raise Refused(faults)
 
@@ -113,6 +136,23 @@ class Settings:
             *flag_faults(self.everything, "--everything"),
             *flag_faults(self.intermodulation, "--intermodulation"),
         ]
+
+    def _listening(self) -> list[Fault]:
+        faults = []
+        for name, value, known in (("--mode", self.mode, MODES), ("--activity", self.activity, ACTIVITIES)):
+            if value not in known and not (name == "--mode" and value is None):
+                remedy = did_you_mean(value, known) if isinstance(value, str) else f"give {', '.join(known)}"
+                faults.append(Fault(name, "is not known", str(value), remedy))
+        if self.wanted is not None:
+            try:
+                wanted_of(self.wanted)
+            except BadValue as bad:
+                faults.append(bad.at("--wanted"))
+        for name, count, most in (("--worlds", self.worlds, MOST_WORLDS), ("--seed", self.seed, MOST_SEED)):
+            least = 2 if name == "--worlds" else 0
+            if isinstance(count, bool) or not isinstance(count, int) or not least <= count <= most:
+                faults.append(Fault(name, "is no such number", str(count), f"give {least} to {most:,}"))
+        return faults
 
     def _levels(self) -> list[Fault]:
         faults = []
@@ -165,17 +205,64 @@ def settings_from(settings: Settings | None, options: Mapping[str, Any]) -> Sett
     return Settings(**{**{name: getattr(settings, name) for name in known}, **options})
 
 
+Asked = ParamSpec("Asked")
+Answered = TypeVar("Answered")
+
+
+def own_arithmetic(question: Callable[Asked, Answered]) -> Callable[Asked, Answered]:
+    """Make a question work things out as it was tested, whatever its caller wants of numpy.
+
+    Notes
+    -----
+    Skirts and sums of powers run out to where a float holds nothing more, and nothing is what is
+    meant there; a caller's ``numpy.seterr(all="raise")`` is for the caller's own sums.
+    """
+
+    @functools.wraps(question)
+    def answered(*args: Asked.args, **options: Asked.kwargs) -> Answered:
+        with np.errstate(divide="warn", over="warn", invalid="warn", under="ignore"):
+            return question(*args, **options)
+
+    return answered
+
+
 def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Receiver:
-    """Return a receiver from itself or the path of its file, with the boxes that a question puts ahead of it."""
-    set_ = receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
-    if settings is None or not settings.ahead:
-        return set_
-    return with_ahead(set_, [box if isinstance(box, Box) else read_box(box) for box in settings.ahead])
+    """Return a receiver from itself or its file, listened to and with boxes ahead as settings ask."""
+    made = receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
+    if settings is not None and settings.ahead:
+        made = with_ahead(made, [box if isinstance(box, Box) else read_box(box) for box in settings.ahead])
+    if settings is None or (settings.mode is None and settings.wanted is None):
+        return made
+    asked = {name: value for name in ("mode", "wanted") if (value := getattr(settings, name)) is not None}
+    # what is asked for holds on every range, whatever the file says of one
+    ranges = tuple(changed(one, made.name, **dict.fromkeys(asked)) for one in made.ranges)
+    return changed(made, made.name, **asked, ranges=ranges)
 
 
 def as_bands(bands: BandsLike) -> Bands:
-    """Return band tables from themselves, paths, or None for the shipped ones."""
-    return bands if isinstance(bands, Bands) else read_bands(bands)
+    """Return band tables from themselves, paths, or None for the shipped ones.
+
+    Raises
+    ------
+    Refused  with the faults of the files; for a frequency, which is easily given in their place.
+    """
+    if isinstance(bands, Bands):
+        return bands
+    try:
+        return read_bands(bands)
+    except Refused:
+        if isinstance(bands, str) and _is_frequency(bands):
+            remedy = f'tables stand behind the receiver: give it by its name, as frequency="{bands}"'
+            raise Refused(Fault("bands", "is a frequency and no band table", bands, remedy)) from None
+        raise
+
+
+def _is_frequency(text: str) -> bool:
+    try:
+        units.hz_of(text)
+    except BadValue:
+        return False
+    return True
 
 
 def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:

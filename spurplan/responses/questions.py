@@ -10,7 +10,7 @@ import numpy as np
 
 from spurplan import units
 from spurplan.cautions import cautions_of
-from spurplan.columns import NULL_INT, Answer
+from spurplan.columns import NULL_INT, Answer, distinct
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants, unlisted
@@ -24,20 +24,22 @@ from spurplan.responses.asking import (
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    own_arithmetic,
     parse_dial_hz,
     picked_ranges,
     settings_from,
 )
-from spurplan.responses.beyond import unknown
+from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.engine import respond
 from spurplan.responses.pairs.records import with_pairs
-from spurplan.responses.range_records import range_table
+from spurplan.responses.range_records import range_tables
 from spurplan.responses.records import Response, intruding, intrusion_table
 from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.responses.summary import unusable
 from spurplan.units import hz_text
 
 
+@own_arithmetic
 def dial(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -71,12 +73,13 @@ def dial(
     """
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
+    tables = as_bands(bands)
     places = _ranges_holding(set_, _dial_hz(set_, frequency, chosen.range), chosen.range)
     if dial_error is None or (isinstance(dial_error, int) and dial_error == 0):
         off = 0
     else:
         off = units.hz(dial_error, "--dial-error")
-    occupants = occupants_of(set_, as_bands(bands), chosen)
+    occupants = occupants_of(set_, tables, chosen)
     responses = []
     for chains in compile_chains([(set_, place) for place, _ in places]):
         at = {place.name: hz for place, hz in places}
@@ -101,6 +104,7 @@ def dial(
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
+@own_arithmetic
 def ranges(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -116,8 +120,8 @@ def ranges(
 
     Returns
     -------
-    Answer with the tables `intrusions` and `ranges` (one record a range); with
-    ``intermodulation`` also `pairs`.
+    Answer with the tables `intrusions`, `ranges` (one record a range) and `unknown` (where
+    nothing is heard, but the tables can not tell); with ``intermodulation`` also `pairs`.
     """
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
@@ -128,11 +132,12 @@ def ranges(
         for chains in compile_chains([(set_, r) for r in picked])
     ]
     answer = _answer("ranges", set_, chosen, responses, occupants)
-    summary = range_table(picked, [intruding(r) for r in responses], chosen, loudest_typical_dbm(set_))
-    answer = replace(answer, tables={**answer.tables, "ranges": summary})
+    summary = range_tables(picked, [intruding(r) for r in responses], chosen, loudest_typical_dbm(set_))
+    answer = replace(answer, tables={**answer.tables, **summary})
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
+@own_arithmetic
 def station(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -184,12 +189,11 @@ def _shown_at(hz: int, responses: Sequence[Response]) -> int | None:
 
 def _image_unknown(receiver: Receiver, settings: Settings, responses: Sequence[Response]) -> list[str]:
     """Return the ranges on which a strong image of a setting would be heard that lies beyond the tables."""
+    loudest_dbm = loudest_typical_dbm(receiver)
     return [
         one.chains.names[int(one.chains.name_code[v])]
         for one in responses
-        for v in np.flatnonzero(
-            unknown(one.chains, one.occupants, settings, loudest_typical_dbm(receiver)).share > 0
-        ).tolist()
+        for v in distinct(beyond_tables(one.chains, one.occupants, settings, loudest_dbm).candidate).tolist()
     ]
 
 
@@ -249,6 +253,8 @@ def _answer(
 def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -> int:
     if not isinstance(frequency, str):
         return units.hz(frequency, "FREQ")
+    if not frequency.strip():
+        raise Refused(Fault("FREQ", "is not given", remedy="say where the dial stands, as 14.2 MHz"))
     picked = picked_ranges(receiver, range_name)
     try:
         return parse_dial_hz(frequency, [(one.low_hz, one.high_hz) for one in picked])

@@ -1,8 +1,8 @@
-"""Ranges as records: how much of each is clear, its worst intruder, its image rejection, what spoils it."""
+"""Ranges as records: how much of each is clear or unknown, its worst intruder, what spoils it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -10,10 +10,10 @@ import numpy as np
 from spurplan.columns import NULL_INT, RANGE, Column, Table, table_of
 from spurplan.receiver.description import Range
 from spurplan.responses.asking import Settings
-from spurplan.responses.beyond import unknown
+from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.clear_share import divided, heard_stretches, unknown_stretches
 from spurplan.responses.records import Response, intrusion_table
 from spurplan.responses.summary import (
-    clear_share,
     counts,
     image_heard_from_dbm,
     image_rejection_db,
@@ -27,15 +27,19 @@ RANGE_COLUMNS = (
     Column("high_hz", "int", "Hz", False, "To", "highest dial frequency"),
     Column(
         "clear_share", "float", "", False, "Clear",
-        "part of the range (0 to 1) where nothing that may be occupied is heard",
+        "part of the range (0 to 1) where nothing that may be occupied is heard, as far as the tables reach",
     ),
     Column(
         "unknown_share", "float", "", False, "Unknown",
-        "part of it where an image lies beyond the tables, so that a strong one there would be heard",
+        "part of it where nothing is heard, but a strong station beyond the tables would be as an image; "
+        "clear, unknown and heard (or on an IF of the set) add to 1",
     ),
-    Column("strong", "int", "", False, "Strong", "stretches graded strong"),
-    Column("audible", "int", "", False, "Audible", "stretches graded audible"),
-    Column("buried", "int", "", True, "", "stretches graded buried; unknown unless everything is asked for"),
+    Column("strong", "int", "", False, "Strong", "stations and bands heard strong, once for each way in"),
+    Column("audible", "int", "", False, "Audible", "those heard audible at best, likewise"),
+    Column(
+        "buried", "int", "", True, "",
+        "those buried throughout, likewise; unknown unless everything is asked for",
+    ),
     Column("worst_label", "text", "", True, "Worst intruder", "the intruder with the greatest margin"),
     Column("worst_response", "text", "", True, "By way of", "the route it comes by"),
     Column("worst_dial_hz", "int", "Hz", True, "On the dial", "where it is heard loudest"),
@@ -54,10 +58,21 @@ RANGE_COLUMNS = (
 )  # fmt: skip
 
 
-def range_table(
-    picked: Iterable[Range], responses: Sequence[Response], settings: Settings, loudest_dbm: float
-) -> Table:
-    """Return one record a range, in the order of the set.
+UNKNOWN_COLUMNS = (
+    RANGE,
+    Column("dial_low_hz", "int", "Hz", False, "Dial from", "first dial frequency of the stretch"),
+    Column("dial_high_hz", "int", "Hz", False, "Dial to", "last dial frequency of the stretch"),
+    Column(
+        "margin_db", "float", "dB", False, "Up to",
+        "greatest margin over the floor that a strong station beyond the tables could have there",
+    ),
+)  # fmt: skip
+
+
+def range_tables(
+    picked: Sequence[Range], responses: Sequence[Response], settings: Settings, loudest_dbm: float
+) -> dict[str, Table]:
+    """Return the tables `ranges`, one record a range, and `unknown`, one a stretch, in the order of the set.
 
     Parameters
     ----------
@@ -67,11 +82,13 @@ def range_table(
     loudest_dbm : float. Level taken for a station the tables know nothing of. [dBm]
     """
     rows: dict[str, dict[str, Any]] = {}
+    unknown: dict[str, list[dict[str, Any]]] = {one.name: [] for one in picked}
     for response in responses:
         chains, lines, graded = response.chains, response.lines, response.graded
-        share = clear_share(chains, lines, graded)
-        beyond = unknown(chains, response.occupants, settings, loudest_dbm)
-        by_grade = counts(lines, graded, len(chains))
+        heard = heard_stretches(lines, graded)
+        beyond = beyond_tables(chains, response.occupants, settings, loudest_dbm)
+        share = divided(chains, heard, beyond)
+        by_grade = counts(lines, response.occupants, graded, len(chains))
         worst = loudest_of(lines, graded, len(chains))
         rejection, rejection_dial = image_rejection_db(chains)
         heard_from = image_heard_from_dbm(chains) + settings.audible_at
@@ -81,8 +98,8 @@ def range_table(
             rows[chains.names[int(chains.name_code[v])]] = {
                 "low_hz": int(chains.low_hz[v]),
                 "high_hz": int(chains.high_hz[v]),
-                "clear_share": float(share[v]),
-                "unknown_share": float(beyond.share[v]),
+                "clear_share": float(share.clear_share[v]),
+                "unknown_share": float(share.unknown_share[v]),
                 "strong": int(by_grade[v, 2]),
                 "audible": int(by_grade[v, 1]),
                 "buried": int(by_grade[v, 0]) if settings.everything else NULL_INT,
@@ -93,8 +110,20 @@ def range_table(
                 "unusable_low_hz": int(spoilt_low[v]),
                 "unusable_high_hz": int(spoilt_high[v]),
             }
+        open_ = unknown_stretches(chains, heard, beyond, response.occupants, settings, loudest_dbm)
+        for v, low, high, margin in zip(
+            open_.candidate.tolist(), open_.dial_low_hz.tolist(), open_.dial_high_hz.tolist(),
+            open_.margin_db.tolist(), strict=True,
+        ):  # fmt: skip
+            name = chains.names[int(chains.name_code[v])]
+            unknown[name].append(
+                {"range": name, "dial_low_hz": low, "dial_high_hz": high, "margin_db": margin}
+            )
     records = [{"range": r.name, **rows[r.name]} for r in picked]
-    return table_of("ranges", RANGE_COLUMNS, records)
+    return {
+        "ranges": table_of("ranges", RANGE_COLUMNS, records),
+        "unknown": table_of("unknown", UNKNOWN_COLUMNS, [one for some in unknown.values() for one in some]),
+    }
 
 
 def intrusion_rows(response: Response, which: np.ndarray[Any, Any]) -> list[dict[str, Any]]:

@@ -295,12 +295,13 @@ def _hurts(lines: Lines, occupants: Occupants, graded: Graded) -> Coded:
     Notes
     -----
     Any carrier or keyed signal in the passband beats with an AM carrier and is a
-    tone to the SSB and CW listener. Speech through a route of higher order in the
+    tone to the SSB and CW listener. A power of an AM signal has a carrier still, as
+    clean as it was. Speech without one through a route of higher order in the
     signal can not be understood, but disturbs AM and SSB all the same; it is spread
     too wide to mask telegraphy read by ear in 500 Hz.
     """
     words = (["AM", "SSB", "CW"], ["AM", "SSB"])
-    speech = np.array([mode in ("ssb", "am", "fm") for mode in occupants.modes] or [False])
+    speech = np.array([mode in ("ssb", "fm") for mode in occupants.modes] or [False])
     mode = occupants.mode[graded.occupant]
     talks = np.where(mode < 0, False, speech[np.maximum(mode, 0)])
     distorted = names.pad_db_per_db(lines, graded.line) > 1

@@ -33,7 +33,8 @@ def rows(count: int, seed: int = 1) -> Occupants:
         low_hz=low, high_hz=low + width, level_dbm=rng.uniform(-100, -20, count),
         level_from=none.astype(np.uint8), service=none.astype(np.int16), label=none.astype(np.int32),
         mode=(none - 1).astype(np.int8), region=none.astype(np.int16), table=none.astype(np.int16),
-        row=np.arange(count).astype(np.int32), sound=none.astype(np.int8), width_hz=(none + 6_000).astype(np.int32),
+        row=np.arange(count).astype(np.int32), sound=none.astype(np.int8),
+        width_hz=(none + 6_000).astype(np.int32),
         spot=none.astype(bool), services=("broadcast",),
         labels=("somebody",), modes=(), regions=("W",), tables=("random",),
     )  # fmt: skip

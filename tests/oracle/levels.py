@@ -230,8 +230,8 @@ def _filter_db(given: dict[str, Any], offset_hz: float) -> float:
 
 # --- the bar of hearing ----------------------------------------------------------------------
 
-# What an AM listener hears, over the noise outside in 1 Hz: a tone of 1 kHz from 19 dB-Hz and 3 dB for the two
-# sidebands' noise; speech, 2.7 kHz wide, from the noise of its own band
+# What an AM listener hears, over the noise outside in 1 Hz: a tone of 1 kHz from 19 dB-Hz and 3 dB
+# for the noise of two sidebands; speech, 2.7 kHz wide, from the noise of its own band
 CARRIER_DBHZ, VOICE_DBHZ = 22.0, 10 * math.log10(2_700)
 
 

@@ -253,7 +253,7 @@ def _box(rng: Generator, low_hz: int, high_hz: int) -> dict[str, Any]:
 
 
 def dressed(rng: Generator, made: dict[str, Any]) -> dict[str, Any]:
-    """Give a receiver everything that makes levels: boxes ahead, front ends, mixers, gains, filters, noise."""
+    """Give a receiver everything that makes levels: boxes, front ends, mixers, gains, filters, noise."""
     if rng.random() < 0.5:
         ends = [int(text.split()[0]) for text in made["range"][0]["coverage"]]
         made["ahead"] = [_box(rng, ends[0], ends[1]) for _ in range(_between(rng, 1, 2))]

@@ -27,6 +27,7 @@ SECTIONS = {
         "test_against_citizens_channels",
         "test_against_beacon_schedule",
     ),
+    "Measured, or worked out by the program of a Recommendation": ("test_against_measured_fields",),
     "Worked out another way": (
         "test_engine_brute_force",
         "test_engine_levels",

@@ -33,10 +33,12 @@ from spurplan.planning.bench.save import proposed
 from spurplan.planning.bench.sheet import sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
-from spurplan.responses.asking import ReceiverLike, as_receiver, picked_ranges
+from spurplan.receiver.doubts import columns_left_alone
+from spurplan.responses.asking import ReceiverLike, as_receiver, own_arithmetic, picked_ranges
 from spurplan.units import as_path, generator_dbm, is_number
 
 
+@own_arithmetic
 def bench_sheet(
     receiver: ReceiverLike,
     *,
@@ -82,6 +84,7 @@ def bench_sheet(
     return sheet(Bench(set_, most, level), picked, points)
 
 
+@own_arithmetic
 def readings(
     receiver: ReceiverLike, log: str | os.PathLike[str], *, reading_error: float | None = None
 ) -> Answer:
@@ -201,7 +204,7 @@ def _predicted(
 def _assumptions(
     receiver: Receiver, taken: Log, found: BenchFit | None, beyond: Sequence[LevelReading]
 ) -> list[str]:
-    said = []
+    said = [*taken.unread, *columns_left_alone(receiver)]
     if taken.missing:
         one = taken.missing == 1
         lines = "1 line has no reading and was" if one else f"{taken.missing} lines have no reading and were"
@@ -230,7 +233,9 @@ def _origin(taken: Log, rows: Sequence[Fitted]) -> list[str]:
     spread = next((row.row["value"] for row in rows if row.row["figure"] == SPREAD), None)
     size = "" if spread is None else f", spread of one {spread:.2g} dB"
     count = len(taken.levels) + len(taken.pointers)
-    lines = [f"Fitted from {taken.name} ({count} readings{size}), with 95 % intervals:"]
+    # a name that is not UTF-8 can stand in no receiver file
+    name = taken.name.encode("utf-8", "replace").decode("utf-8")
+    lines = [f"Fitted from {name} ({count} readings{size}), with 95 % intervals:"]
     for entry in rows:
         row = entry.row
         if row["decided"] and row["figure"] != SPREAD:

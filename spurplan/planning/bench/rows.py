@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 
 from spurplan.columns import RANGE, Column
+from spurplan.planning.bench.chi_square import chi_square_quantile
 from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.dial_settings import settings_hz
 from spurplan.planning.bench.figures import Figure, Key
@@ -263,7 +263,7 @@ def spread_row(found: BenchFit) -> Fitted:
         why = "as given"
     elif fit.freedom > 0:
         low, high = (
-            fit.spread * math.sqrt(fit.freedom / _chi_square(p, fit.freedom)) for p in (0.975, 0.025)
+            fit.spread * math.sqrt(fit.freedom / chi_square_quantile(p, fit.freedom)) for p in (0.975, 0.025)
         )
         why = f"estimated from {fit.freedom} readings more than figures"
     else:
@@ -276,12 +276,6 @@ def spread_row(found: BenchFit) -> Fitted:
             "range": None, "described": None,
         },
     )  # fmt: skip
-
-
-def _chi_square(probability: float, freedom: int) -> float:
-    """Return a quantile of chi-square after Wilson and Hilferty: a few percent off with one or two."""
-    a = 2.0 / (9.0 * freedom)
-    return float(freedom * max(1.0 - a + NormalDist().inv_cdf(probability) * math.sqrt(a), 1e-3) ** 3)
 
 
 def residual_rows(

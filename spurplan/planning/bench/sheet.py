@@ -8,48 +8,21 @@ from typing import Any
 import numpy as np
 
 from spurplan.cautions import cautions_of
-from spurplan.columns import RANGE, Answer, Column, table_of
-from spurplan.errors import Fault, Refused
+from spurplan.columns import Answer, table_of
+from spurplan.errors import Fault, Refused, text_of
 from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
+from spurplan.planning.bench.cells import POINT_COLUMNS
 from spurplan.planning.bench.generator import HARMONICS_DB, level_text
 from spurplan.planning.bench.log import POINTER, WANTED
 from spurplan.planning.bench.points import Bench, Inject, chosen, design
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Range
+from spurplan.receiver.doubts import columns_left_alone
 from spurplan.responses.names import equation
-from spurplan.units import hz_text
+from spurplan.units import as_whole, hz_text
 
 MOST_POINTS = 25
-
-POINT_COLUMNS = (
-    Column("number", "int", "", False, "No.", "number of the line"),
-    RANGE,
-    Column("dial_hz", "int", "Hz", False, "Dial", "frequency the set is tuned to"),
-    Column(
-        "response", "text", "", False, "Inject",
-        "what the trade calls the route; wanted for the signal all others are measured from, pointer "
-        "for the reading of the dial",
-    ),
-    Column("generator_hz", "int", "Hz", False, "Generator", "frequency to set the generator to"),
-    Column(
-        "predicted_db", "float", "dB", True, "Expect",
-        "generator level above the wanted signal's for the same output; null for the pointer",
-    ),
-    Column("teaches", "text", "", False, "Teaches", "figures that the reading tells something about"),
-    Column(
-        "reading", "text", "", True, "Reading",
-        "to be filled in: dB above the wanted signal, or dBm, volts or S where the wanted signal's level "
-        "is written too; > ahead of it where nothing is heard; for the pointer what the dial shows",
-    ),
-    Column("wanted_dbm", "float", "dBm", False, "", "level of the wanted signal of that setting"),
-    Column("generator_dbm", "float", "dBm", True, "Level", "generator level as predicted"),
-    Column("pointer_hz", "int", "Hz", False, "", "what the main dial should show, as described"),
-    Column("reachable", "bool", "", False, "", "whether the generator gives that much"),
-    Column("equation", "text", "", False, "Equation", "the route as it is worked out"),
-    Column("steps", "list", "", False, "", "[lo, rf] of each conversion, signed as in IF = lo LO + rf RF"),
-    Column("note", "text", "", True, "Note", "what to mind with that reading"),
-)  # fmt: skip
 
 
 def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
@@ -65,9 +38,10 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
     ------
     Refused  for another number of points.
     """
-    if isinstance(points, bool) or not isinstance(points, int) or not 1 <= points <= MOST_POINTS:
+    asked, points = points, as_whole(points) or 0
+    if not 1 <= points <= MOST_POINTS:
         remedy = f"give 1 to {MOST_POINTS}; 3 are the tracking points"
-        raise Refused(Fault("--points", "is no number of settings a range", str(points), remedy))
+        raise Refused(Fault("--points", "is no number of settings a range", text_of(asked), remedy))
     injects = tuple(chosen(design(bench, ranges, points)))
     rows = list(_rows(bench, ranges, injects))
     alignment = [
@@ -157,6 +131,7 @@ def _assumptions(bench: Bench, ranges: Sequence[Range], points: int) -> list[str
     """Return the conventions of the sheet, and what its predictions rest on."""
     left = defaults_in_use(bench.receiver, ranges)
     said = [
+        *columns_left_alone(bench.receiver),
         f"the generator gives at most {level_text(bench.most_dbm)}",
         "dBm is the power into a matched 50 ohm (PD); an attenuator marked in EMF shows twice that voltage, "
         "6 dB more; decibels above the wanted signal need no convention",

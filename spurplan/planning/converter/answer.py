@@ -25,6 +25,7 @@ from spurplan.planning.converter.question import (
     StockLike,
     as_covers,
     as_front,
+    as_stock,
     crystals_of,
     front_text,
     named_crystals,
@@ -35,6 +36,7 @@ from spurplan.planning.converter.stock import USUAL_PPM, Crystal, single, togeth
 from spurplan.planning.tally import NOBODY, Progress
 from spurplan.receiver.changes import changed, converter_conversion, with_converter, with_only
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.doubts import columns_left_alone
 from spurplan.receiver.mixers import compile_mixer
 from spurplan.responses.asking import (
     BandsLike,
@@ -45,12 +47,13 @@ from spurplan.responses.asking import (
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
     settings_from,
 )
 from spurplan.responses.grades import GRADES
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.units import hz_text
+from spurplan.units import checked_progress, hz_text
 
 Ints = npt.NDArray[np.int64]
 
@@ -81,7 +84,7 @@ CANDIDATE_COLUMNS = (
     Column("clear_share", "float", "", True, "Clear", "part of what can be tuned on which nothing is heard"),
     Column(
         "unknown_share", "float", "", True, "Unknown",
-        "part of it where an image lies beyond the tables, so that a strong one there would be heard",
+        "part of it where nothing is heard, but an image lies beyond the tables and a strong one would be",
     ),
     Column(
         "worst_label", "text", "", True, "Worst intruder",
@@ -96,6 +99,7 @@ CANDIDATE_COLUMNS = (
 )  # fmt: skip
 
 
+@own_arithmetic
 def converter(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -139,6 +143,7 @@ def converter(
     Refused  for a bad file, a cover or a frequency that makes no sense, and where no
         crystal brings a cover into a range of the set: each with its reason.
     """
+    checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
     covers = as_covers(cover)
@@ -146,7 +151,8 @@ def converter(
     about = () if explain is None else (single(units.hz(explain, "--explain")),)
     step_hz = None if step is None else units.hz(step, "--step")
     ranges = picked_ranges(set_, chosen.range)
-    crystals = crystals_of(stock, named, step_hz, covers, ranges)
+    held, unread = as_stock(stock)
+    crystals = crystals_of(held, named, step_hz, covers, ranges)
     # a crystal that is to be explained is compared with the others, whether it is among them or not
     crystals = together([crystals, about])
     converter_front = as_front(front)
@@ -184,7 +190,7 @@ def converter(
             "explain": about[0].frequency_hz if about else None,
             "front": str(front) if isinstance(front, str | Path) else None,
         },
-        assumptions=tuple(_assumed(asked, found, front)),
+        assumptions=(*unread, *_assumed(asked, found, front)),
         cautions=cautions_of("converter"),
         tables=tables,
     )
@@ -284,7 +290,7 @@ def _stock_name(stock: StockLike, others: bool) -> str | None:
 
 
 def _assumed(asked: Question, found: _Found, front: FrontLike) -> list[str]:
-    said = [front_text(front)] if front is None else []
+    said = [front_text(front)] if front is None else list(columns_left_alone(asked.front))
     used = {int(i) for i in found.candidates.crystal}
     if any(asked.crystals[i].tolerance_ppm is None for i in used):
         said.append(f"crystals without a stated tolerance are within {USUAL_PPM:g} ppm")

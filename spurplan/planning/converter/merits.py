@@ -15,7 +15,6 @@ from spurplan.planning.converter.stock import Crystal
 from spurplan.planning.tally import NOBODY, Progress, Tally, loudest_by, tally
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
-from spurplan.responses.beyond import unknown
 from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
 from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of
@@ -77,14 +76,12 @@ class Merits(Rows):
         into the occupants, -1 for nobody.
     straight_in_dbm : float64, shape (V,). Heard level; NaN for nobody. [dBm]
     straight_in_grade : int64, shape (V,).
-    clear_share, worst, worst_grade, worst_margin_db, worst_dial_hz, whistles, deaf_hz : as in
-        `Tally`, shape (V,); clear share NaN where there is no range.
+    clear_share, unknown_share, unknown_margin_db, worst, worst_grade, worst_margin_db, worst_dial_hz,
+    whistles, deaf_hz : as in `Tally`, shape (V,); shares NaN where there is no range.
     worst_steps : object, shape (V,). Tuples: the way the worst comes in.
     birdies : int64, shape (V,). Ways in which the crystal is heard.
     heard_birdies : list of `Birdies`. What they are, the candidates being those of here.
     everywhere : bool, shape (V,). One of them is heard at every dial setting.
-    unknown_share, unknown_margin_db : float64, shape (V,). As in `beyond.Unknown`; the share NaN
-        where there is no range.
     reading_error_hz : int64, shape (V,). What the tolerance makes of the dial. [Hz]
     """
 
@@ -109,9 +106,9 @@ class Merits(Rows):
     reading_error_hz: Ints = ints()
 
     @property
-    def known_clear_share(self) -> Floats:
-        """What is clear and known to be, at least, shape (V,); NaN where there is no range."""
-        return np.maximum(self.clear_share - self.unknown_share, 0.0)
+    def unheard_share(self) -> Floats:
+        """What is clear, or would be if nobody were beyond the tables, shape (V,)."""
+        return self.clear_share + self.unknown_share
 
     @property
     def worst_possible_db(self) -> Floats:
@@ -147,9 +144,6 @@ def merits(
         rows = _rows(back, which)
         _fill_heard(out, placed, rows, tally(chains, occupants, settings, unlisted_dbm, counted))
         _fill_straight_in(out, placed, rows, chains, occupants, settings)
-        beyond = unknown(chains, occupants, settings, unlisted_dbm)
-        out.unknown_share[placed[rows[0]]] = beyond.share[rows[1]]
-        out.unknown_margin_db[placed[rows[0]]] = beyond.margin_db[rows[1]]
         for name, conversion in (("image_rejection_db", 0), ("second_image_rejection_db", 1)):
             getattr(out, name)[placed[rows[0]]] = image_rejection_db(chains, conversion)[0][rows[1]]
     for which, chains in chains_of(some, before):
@@ -229,8 +223,9 @@ def _counting(progress: Progress | None, whole: int) -> Progress | None:
 def _fill_heard(out: Merits, placed: Ints, rows: tuple[Ints, Ints], heard: Tally) -> None:
     at, row = placed[rows[0]], rows[1]
     for name, values in (
-        ("clear_share", heard.clear_share), ("worst", heard.occupant), ("worst_grade", heard.grade),
-        ("worst_margin_db", heard.margin_db), ("worst_dial_hz", heard.dial_hz),
+        ("clear_share", heard.clear_share), ("unknown_share", heard.unknown_share),
+        ("unknown_margin_db", heard.unknown_margin_db), ("worst", heard.occupant),
+        ("worst_grade", heard.grade), ("worst_margin_db", heard.margin_db), ("worst_dial_hz", heard.dial_hz),
         ("whistles", heard.whistles), ("deaf_hz", heard.deaf_hz),
     ):  # fmt: skip
         getattr(out, name)[at] = values[row]

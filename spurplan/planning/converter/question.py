@@ -13,7 +13,14 @@ from spurplan import units
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import Cover, Prototypes, injection_spans
-from spurplan.planning.converter.stock import Crystal, on_step, read_stock, shipped_stock, single, together
+from spurplan.planning.converter.stock import (
+    Crystal,
+    on_step,
+    read_stock_and_unread,
+    shipped_stock,
+    single,
+    together,
+)
 from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file.reading import read_front
 from spurplan.responses.asking import Settings, SpanLike
@@ -128,8 +135,15 @@ def _are_crystals(stock: StockLike) -> TypeGuard[Sequence[Crystal]]:
     return isinstance(stock, list | tuple) and all(isinstance(one, Crystal) for one in stock)
 
 
+def as_stock(stock: StockLike) -> tuple[Sequence[Crystal] | None, list[str]]:
+    """Return a list of crystals from itself or its path, and what to say of columns nothing reads."""
+    if stock is None or _are_crystals(stock):
+        return stock, []
+    return read_stock_and_unread(as_path(stock, "--stock"))
+
+
 def crystals_of(
-    stock: StockLike,
+    stock: Sequence[Crystal] | None,
     named: Sequence[Crystal],
     step_hz: int | None,
     covers: Sequence[Cover],
@@ -139,7 +153,7 @@ def crystals_of(
 
     Parameters
     ----------
-    stock : list, its path, or None: then the list that comes with the package, unless
+    stock : crystals, or None: then the list that comes with the package, unless
         crystals are named or asked for on a step.
     named : crystals named one by one.
     step_hz : int or None. The step of those to order. [Hz]
@@ -150,9 +164,7 @@ def crystals_of(
     Refused  for a bad list, one without a crystal, or a step that gives none or too many.
     """
     lots: list[Sequence[Crystal]] = [named]
-    if stock is not None and not _are_crystals(stock):
-        lots.append(read_stock(as_path(stock, "--stock")))
-    elif stock is not None:
+    if stock is not None:
         if not stock:
             raise Refused(Fault("--stock", "holds no crystal", remedy="give one at least, or leave it out"))
         lots.append(stock)

@@ -3,9 +3,9 @@
 Five questions in turn, each asked only of those that the one before leaves equal:
 
 1. can it be used: the whole cover in one range, no birdie at every setting;
-2. how much of the cover is known to be clear, to a tenth of a percent;
+2. how much of the cover is clear, to a tenth of a percent; what is unknown is not;
 3. how far the worst intruder, known or beyond the tables, is above the noise, in steps of
-   3 dB (half an S unit), and how much is clear if nobody is beyond them;
+   3 dB (half an S unit), and how much would be clear if nobody were beyond them;
 4. on how many places it whistles or hears its own crystal;
 5. how easy the dial is to read: forwards before backwards, a whole megahertz to add
    before a whole 100 kHz before anything else.
@@ -66,19 +66,16 @@ class Ranking(Rows):
 def rank(chosen: Candidates, found: Merits) -> Ranking:
     """Return the order in which candidates are offered."""
     usable = chosen.placed & (chosen.lost_hz == 0) & ~found.everywhere & ~_all_deaf(chosen, found)
-    share, listed = (
-        np.where(np.isnan(found.clear_share), -1.0, one)
-        for one in (found.known_clear_share, found.clear_share)
-    )
+    share, unheard = (np.nan_to_num(one, nan=-1.0) for one in (found.clear_share, found.unheard_share))
     worst = found.worst_possible_db
     margin = np.where(np.isnan(worst), NOT_HEARD, np.floor(np.nan_to_num(worst) / MARGIN_STEP_DB))
     worse_image = np.fmin(found.image_rejection_db, found.second_image_rejection_db)
     keys = {
         "use": (~usable).astype(np.int64),
         "lost": np.where(chosen.placed, chosen.lost_hz, np.iinfo(np.int64).max),
-        "known clear": -np.round(share / SHARE_STEP).astype(np.int64),
+        "clear": -np.round(share / SHARE_STEP).astype(np.int64),
         "worst intruder": margin.astype(np.int64),
-        "clear": -np.round(listed / SHARE_STEP).astype(np.int64),
+        "unheard": -np.round(unheard / SHARE_STEP).astype(np.int64),
         "whistles and birdies": np.maximum(found.whistles, 0) + np.maximum(found.birdies, 0),
         "dial": convenience(chosen),
         "multiplication": chosen.multiplier,
@@ -131,14 +128,12 @@ def _because(name: str, merits: Merits, found: Ranking, lower: int, upper: int) 
     key = found.keys[name]
     known = merits.worst_margin_db[lower] >= np.nan_to_num(merits.unknown_margin_db[lower], nan=-np.inf)
     worst = "its worst intruder is louder" if known else "one beyond the tables could be louder"
-    open_ = merits.unknown_share[[lower, upper]] > 0
-    clear = "less is known to be clear" if open_.any() else "less is clear"
     # words, then the figures to show and how they read
     words: dict[str, tuple[str, Any, Callable[[Any], str] | None]] = {
         "use": ("can not be used as it stands", key, None),
         "lost": ("more of the cover is lost", key, None),
-        "known clear": (clear, merits.known_clear_share, _percent),
         "clear": ("less is clear", merits.clear_share, _percent),
+        "unheard": ("more is heard of what the tables list", 1.0 - merits.unheard_share, _percent),
         "worst intruder": (worst, merits.worst_possible_db, _above_noise),
         "whistles and birdies": ("more whistles and birdies", key, str),
         "dial": ("the dial is harder to read", key, lambda level: CONVENIENCE[int(level)]),

@@ -29,11 +29,12 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
     settings_from,
 )
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.units import hz_text, is_number
+from spurplan.units import checked_progress, hz_text, is_number
 
 CURE_COLUMNS = (
     Column(
@@ -42,6 +43,8 @@ CURE_COLUMNS = (
     Column("cure", "text", "", False, "Cure", "what is done; two cures with a plus sign"),
     Column("clear_share_before", "float", "", False, "Clear now", "clear part (0 to 1) as it is"),
     Column("clear_share_after", "float", "", False, "Clear then", "clear part with the cure"),
+    Column("unknown_share_before", "float", "", False, "", "part where the tables can not tell, as it is"),
+    Column("unknown_share_after", "float", "", False, "", "part where they can not, with the cure"),
     Column("intrusions_before", "int", "", False, "", "occupants heard, once for each way in, as it is"),
     Column("intrusions_after", "int", "", False, "Left", "the same with the cure"),
     Column("worst_label", "text", "", True, "Worst left", "the intruder with the greatest margin"),
@@ -73,6 +76,7 @@ class Cured:
     names: tuple[str, ...]
 
 
+@own_arithmetic
 def cures(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -129,6 +133,7 @@ def worked_out(
     **options: Any,
 ) -> Cured:
     """Return the answer of `cures` and the set with the best cure; parameters and refusals are its own."""
+    checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
     tables = as_bands(bands)
@@ -266,6 +271,8 @@ def _record(rank: int, trial: Trial, fate: Fate, present: Fate) -> dict[str, Any
         "cure": trial.name,
         "clear_share_before": present.clear_share,
         "clear_share_after": fate.clear_share,
+        "unknown_share_before": present.unknown_share,
+        "unknown_share_after": fate.unknown_share,
         "intrusions_before": present.intrusions,
         "intrusions_after": fate.intrusions,
         "worst_label": None if worst is None else worst.label,

@@ -76,12 +76,12 @@ class Fate:
     @property
     def clear_share(self) -> float:
         """Clear part of the dial that is wanted; what can no longer be tuned is not clear."""
-        return min(1.0, sum(one.clear_share * one.width_hz for one in self.judged) / self.width_hz)
+        return min(1.0, sum(one.clear_hz for one in self.judged) / self.width_hz)
 
     @property
     def unknown_share(self) -> float:
-        """Part of it where an image lies beyond the tables."""
-        return min(1.0, sum(one.unknown_share * one.width_hz for one in self.judged) / self.width_hz)
+        """Part of it where nothing is heard, but an image lies beyond the tables."""
+        return min(1.0, sum(one.unknown_hz for one in self.judged) / self.width_hz)
 
     @property
     def intrusions(self) -> int:
@@ -121,7 +121,7 @@ class Bench:
     def fate(self, receiver: Receiver, names: Sequence[str]) -> Fate:
         """Return how some ranges of a set fare together."""
         pairs = [(receiver, range_named(receiver, name)) for name in names]
-        return Fate(self._width_hz(), tuple(judge(pairs, self.occupants, self.settings, with_unknown=True)))
+        return Fate(self._width_hz(), tuple(judge(pairs, self.occupants, self.settings)))
 
     def _width_hz(self) -> int:
         ends = [range_named(self.cut, name) for name in self.names]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,11 +39,12 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
     settings_from,
 )
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.units import hz_text
+from spurplan.units import checked_progress, hz_text, several
 
 # A trap this near the IF is there because of it.
 TRAP_ON_IF = 0.03
@@ -75,6 +76,7 @@ class IfChange:
     proposed: Receiver
 
 
+@own_arithmetic
 def if_change(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -130,6 +132,7 @@ def worked_out(
     **options: Any,
 ) -> IfChange:
     """Return the answer of `if_change` and the set it proposes."""
+    checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
@@ -144,7 +147,7 @@ def worked_out(
         asked = tuple(dict.fromkeys((*asked, Asked(if_hz=int(listed["if_hz"][0])))))
     made = proposals(set_, picked, asked)
     possible = [one for one in made if one.receiver is not None]
-    judged = judge([one.pair for one in possible], occupants, chosen, with_unknown=True)
+    judged = judge([one.pair for one in possible], occupants, chosen)
     rows = rows_of(made, dict(zip(map(id, possible), judged, strict=True)), occupants, chosen)
     best = _best(rows, asked, picked)
     tables = {
@@ -191,12 +194,12 @@ def _proposal_table(rows: Sequence[Row], settings: Settings) -> Table:
 
 def _asked(
     receiver: Receiver,
-    ifs: int | str | Sequence[int | str],
+    ifs: int | str | Iterable[int | str],
     first_if: int | str | None,
     *,
     something_else: bool,
 ) -> tuple[Asked, ...]:
-    listed = list(ifs) if isinstance(ifs, Sequence) and not isinstance(ifs, str) else [ifs]
+    listed: list[Any] = list(ifs) if several(ifs) else [ifs]
     if not listed and first_if is None and not something_else:
         remedy = "give --if 1600kHz, --first-if 10.7MHz, --scan 400kHz:12MHz or --rejection 40"
         raise Refused(Fault("--if", "nothing is asked", remedy=remedy))

@@ -66,7 +66,7 @@ PROPOSAL_COLUMNS = (
     ),
     Column(
         "unknown_share", "float", "", True, "Unknown",
-        "part of it where an image lies beyond the tables, so that a strong one there would be heard",
+        "part of it where nothing is heard, but an image lies beyond the tables and a strong one would be",
     ),
     Column("worst_label", "text", "", True, "Worst left", "the intruder with the greatest margin"),
     Column("worst_grade", "text", "", True, "", "its grade"),

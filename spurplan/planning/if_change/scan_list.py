@@ -18,7 +18,7 @@ from spurplan.planning.judging import Judged, judged_from, way_of
 from spurplan.planning.tally import outstanding
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
-from spurplan.responses.asking import Settings
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, intruding
@@ -33,6 +33,10 @@ SCAN_COLUMNS = (
     Column("rank", "int", "", False, "Rank", "1 for the IF that leaves most of the dial clear"),
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
     Column("clear_share", "float", "", False, "Clear", "clear part (0 to 1) of all ranges asked about"),
+    Column(
+        "unknown_share", "float", "", False, "Unknown",
+        "part where nothing is heard, but an image lies beyond the tables",
+    ),
     Column(
         "worst_margin_db", "float", "dB", True, "Margin",
         "margin of the worst intruder on any range; unknown where none is heard",
@@ -94,7 +98,7 @@ def scan_table(
     usual = [at for at, hz in enumerate(scan.if_hz.tolist()) if usual_at(hz) is not None or hz in present]
     shown = np.array(sorted({*best, *usual}), dtype=np.int64)
     looked = [
-        _looked_at(scan, shown, chain, one.name, at, occupants, settings)
+        _looked_at(scan, shown, chain, one.name, at, occupants, settings, loudest_typical_dbm(receiver))
         for at, (chain, one) in enumerate(zip(chains, picked, strict=True))
     ]
     records = []
@@ -110,6 +114,7 @@ def scan_table(
             {
                 "if_hz": if_hz,
                 "clear_share": float(scan.clear_share[at]),
+                "unknown_share": float(scan.unknown_share[at]),
                 "worst_margin_db": max(margins, default=None),
                 "image_rejection_db": min(rejections, default=None),
                 "usual": None if known is None else known.used_in,
@@ -170,8 +175,9 @@ def _as_good(scan: Scan, at: int) -> list[str]:
 
 
 def _looked_at(
-    scan: Scan, shown: Ints, chain: Chains, name: str, at: int, occupants: Occupants, settings: Settings
-) -> tuple[list[Judged | None], list[list[Spoiler]]]:
+    scan: Scan, shown: Ints, chain: Chains, name: str, at: int, occupants: Occupants, settings: Settings,
+    loudest_dbm: float,
+) -> tuple[list[Judged | None], list[list[Spoiler]]]:  # fmt: skip
     """Return how a range fares with each IF shown, and what spoils it; None where it can not be had."""
     judged: list[Judged | None] = [None] * len(shown)
     spoilers: list[list[Spoiler]] = [[] for _ in shown]
@@ -183,7 +189,7 @@ def _looked_at(
     telling = occupants.take(outstanding(occupants, chain))
     response = intruding(respond(chains, telling, settings))
     for row, fate, found in zip(
-        able.tolist(), judged_from(response), spoilers_of(response, name), strict=True
+        able.tolist(), judged_from(response, settings, loudest_dbm), spoilers_of(response, name), strict=True
     ):
         judged[row], spoilers[row] = fate, found
     return judged, spoilers

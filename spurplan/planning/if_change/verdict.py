@@ -20,10 +20,10 @@ def compared(new: Judged, old: Judged) -> int:
 
     Notes
     -----
-    By the share that is known to be clear; where that is the same, by the margin of the worst
+    By the share that is clear, the unknown left out; where that is the same, by the margin of the worst
     intruder.
     """
-    gain = new.known_clear_share - old.known_clear_share
+    gain = new.clear_share - old.clear_share
     if abs(gain) >= SAME_SHARE:
         return 1 if gain > 0 else -1
     now, was = (-100.0 if one.worst is None else one.worst.margin_db for one in (new, old))
@@ -48,7 +48,7 @@ def _state(now: Judged, was: Judged | None = None) -> str:
     if was is not None and percent_text(was.clear_share) != percent_text(now.clear_share):
         clear += f" instead of {percent_text(was.clear_share)} %"
     if now.unknown_share:
-        clear += f", but on {percent_text(now.unknown_share)} % an image lies beyond the tables"
+        clear += f", unknown {percent_text(now.unknown_share)} % (an image lies beyond the tables)"
     if now.image_rejection_db is None:
         return clear
     image = f"image {now.image_rejection_db:.0f} dB down"

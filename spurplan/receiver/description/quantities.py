@@ -32,24 +32,27 @@ from spurplan.units import (
 
 # The forms that editors are told of; what is taken is decided by `units`.
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
-_FREQUENCY = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKmMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
+_FREQUENCY = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
 _LEVEL = rf"^\s*({_NUMBER}\s*[dD][bB][mM]|[sS]\s*[0-9](\s*\+\s*[0-9.]+\s*([dD][bB])?)?)\s*$"
 _SIGNED_FREQUENCY = r"^\s*[+-]?\s*" + _FREQUENCY[4:]
 _DB = rf"^\s*{_NUMBER}\s*[dD][bB]\s*$"
 
 
-def _wanted_of(value: Any, needs_unit: bool) -> str:
-    """Return how strong a wanted signal is, in words or as a level, as text."""
+def wanted_of(value: Any, needs_unit: bool = False) -> str:
+    """Return how strong a wanted signal is, in words or as a level, as text.
+
+    Raises
+    ------
+    BadValue  for what is neither.
+    """
     if isinstance(value, str) and value.strip().lower() in WANTED_WORDS:
         return value.strip().lower()
-    if isinstance(value, str):
-        try:
-            level_of(value)
-        except BadValue as bad:
-            remedy = f"write weak, fair or good, or a level as S5 or -102 dBm{_nearest(value)}"
-            raise BadValue(bad.value, "is neither a word nor a level", remedy) from None
-        return value.strip()
-    return f"{decimal(level_of(value, needs_unit).dbm_low)} dBm"
+    try:
+        level = level_of(value, needs_unit)
+    except BadValue as bad:
+        remedy = f"write weak, fair or good, or a level as S5 or -102 dBm{_nearest(str(value))}"
+        raise BadValue(bad.value, "is neither a word nor a level", remedy) from None
+    return value.strip() if isinstance(value, str) else f"{decimal(level.dbm_low)} dBm"
 
 
 def _nearest(word: str) -> str:
@@ -98,7 +101,7 @@ NOISE_FIGURE_DB = decibels(0.0, 60.0)
 LEVEL = Quantity(level_of, _form(_LEVEL, "S6", "S9+20", "-97 dBm"))
 # below it nothing is a resonance any more, and arithmetic gives out
 LOADED_Q = Number(0.01, 1e6, minimum=0.01)
-WANTED = Quantity(_wanted_of, {"type": "string", "examples": [*WANTED_WORDS, "S5", "-102 dBm"]})
+WANTED = Quantity(wanted_of, {"type": "string", "examples": [*WANTED_WORDS, "S5", "-102 dBm"]})
 SHAPE_FACTOR = Number(1, 1000.0, above=True)
 COUPLING = Number(0, 100.0, above=True)
 EXPONENT = Number(0.0, 1000.0)

@@ -12,7 +12,7 @@ from spurplan.columns import Answer, Table
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
-from spurplan.reporting.charts.marks import Spoilt, spoilt
+from spurplan.reporting.charts.marks import Ints, Spoilt, spoilt, unknown
 from spurplan.reporting.charts.ranges import share_text
 from spurplan.reporting.charts.row import (
     HATCH_GAPS,
@@ -41,7 +41,7 @@ from spurplan.reporting.charts.sheet import (
 from spurplan.units import hz_text
 
 Record = dict[str, Any]
-Heard = Callable[[Record | None], Table]
+Heard = Callable[[Record | None], Answer]
 
 MOST_CANDIDATES = 8
 REASONS_SHOWN = 3
@@ -59,6 +59,7 @@ class Strip:
     low_hz, high_hz : int. The part of the cover that can be tuned. [Hz]
     set_low_hz, set_high_hz : int or None. What the dial of the set shows at these ends. [Hz]
     spoilt : parts where something is heard, inside that.
+    unknown : parts where nothing is, but nobody can know, likewise. [Hz]
     lost : parts of the cover that cannot be tuned, low and high edge. [Hz]
     reasons : what is told of it.
     """
@@ -70,6 +71,7 @@ class Strip:
     set_low_hz: int | None
     set_high_hz: int | None
     spoilt: tuple[Spoilt, ...]
+    unknown: tuple[tuple[int, int], ...]
     lost: tuple[tuple[int, int], ...]
     reasons: tuple[str, ...]
 
@@ -81,7 +83,7 @@ def strips(answer: Answer, cover: tuple[int, int], heard: Heard, scale: Scale) -
     ----------
     answer : of `converter`.
     cover : low and high edge. [Hz]
-    heard : gives the intrusions of the set behind the converter of a record, those of
+    heard : gives the answer `ranges` of the set behind the converter of a record, that of
         the set by itself for None.
     scale : Scale over the cover.
     """
@@ -111,7 +113,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
             top = _lay(made, strip, scale, top) + 9
     settings = answer.settings
     limits = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
-    kinds = ("clear", "heard strong", "heard audible", "lost")
+    kinds = ("clear", "heard strong", "heard audible", "unknown", "lost")
     made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, kinds)
     foot(made, answer.cautions if title else ())
     return made
@@ -141,6 +143,7 @@ def _candidate(record: Record, cover: tuple[int, int], heard: Heard, scale: Scal
     side = "for the sum" if record["side"] == "sum" else record["side"]
     backwards = record["side"] == "above"
     ends = (record["set_low_hz"], record["set_high_hz"])
+    parts, unknown = _divided(heard(record), record, scale)
     return Strip(
         name=f"{record['rank']}. {hz_text(record['crystal_hz'])}{times}, {side}",
         summary=f"range {shown(record['range'])}; {shown(record['dial_rule'])}; {_figures(record)}",
@@ -148,7 +151,8 @@ def _candidate(record: Record, cover: tuple[int, int], heard: Heard, scale: Scal
         high_hz=record["cover_high_hz"],
         set_low_hz=ends[1] if backwards else ends[0],
         set_high_hz=ends[0] if backwards else ends[1],
-        spoilt=_spoilt(heard(record), record, scale),
+        spoilt=parts,
+        unknown=unknown,
         lost=_lost(record, cover),
         reasons=tuple(shown(reason) for reason in record["reasons"]),
     )
@@ -156,9 +160,9 @@ def _candidate(record: Record, cover: tuple[int, int], heard: Heard, scale: Scal
 
 def _alone(record: Record, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
     if record["range"] is None:
-        return Strip("Without a converter", "the set does not tune it", *cover, None, None, (), (cover,), ())
-    intrusions = heard(None)
-    here = intrusions.take(np.flatnonzero(intrusions["range"] == record["range"]))
+        name, why = "Without a converter", "the set does not tune it"
+        return Strip(name, why, *cover, None, None, (), (), (cover,), ())
+    parts, unknown = _divided(heard(None), record, scale, record["range"])
     return Strip(
         name="Without a converter",
         summary=f"range {shown(record['range'])}; {_figures(record)}",
@@ -166,30 +170,45 @@ def _alone(record: Record, cover: tuple[int, int], heard: Heard, scale: Scale) -
         high_hz=record["cover_high_hz"],
         set_low_hz=None,
         set_high_hz=None,
-        spoilt=_spoilt(here, record, scale),
+        spoilt=parts,
+        unknown=unknown,
         lost=_lost(record, cover),
         reasons=(),
     )
 
 
 def _figures(record: Record) -> str:
-    said = [] if record["clear_share"] is None else [share_text(record["clear_share"])]
+    said = (
+        [] if record["clear_share"] is None else [share_text(record["clear_share"], record["unknown_share"])]
+    )
     for name, word in (("image_rejection_db", "image"), ("second_image_rejection_db", "2nd image")):
         if record[name] is not None:
             said.append(f"{word} {record[name]:.0f} dB down")
     return ", ".join(said)
 
 
-def _spoilt(intrusions: Table, record: Record, scale: Scale) -> tuple[Spoilt, ...]:
-    """Return the spoilt parts that lie in what can be tuned."""
+def _divided(
+    answer: Answer, record: Record, scale: Scale, name: str | None = None
+) -> tuple[tuple[Spoilt, ...], tuple[tuple[int, int], ...]]:
+    """Return the spoilt and the unknown parts that lie in what can be tuned; on one range, or on any."""
     low, high = record["cover_low_hz"], record["cover_high_hz"]
-    inside = (intrusions["dial_high_hz"] >= low) & (intrusions["dial_low_hz"] <= high)
-    parts = spoilt(intrusions, np.flatnonzero(inside), scale)
-    return tuple(
-        Spoilt(max(part.low_hz, low), min(part.high_hz, high), part.grade)
-        for part in parts
-        if part.low_hz < high and part.high_hz > low
+    heard = spoilt(answer.first, _inside(answer.first, name, low, high), scale)
+    table = answer.tables["unknown"]
+    open_ = unknown(table, _inside(table, name, low, high), scale, heard)
+    return (
+        tuple(
+            Spoilt(max(part.low_hz, low), min(part.high_hz, high), part.grade)
+            for part in heard
+            if part.low_hz < high and part.high_hz > low
+        ),
+        tuple((max(a, low), min(b, high)) for a, b in open_ if a < high and b > low),
     )
+
+
+def _inside(table: Table, name: str | None, low: int, high: int) -> Ints:
+    """Return the rows of a range, or of any, that lie in a part of the dial."""
+    here = (table["dial_high_hz"] >= low) & (table["dial_low_hz"] <= high)
+    return np.flatnonzero(here if name is None else here & (table["range"] == name))
 
 
 def _lost(record: Record, cover: tuple[int, int]) -> tuple[tuple[int, int], ...]:
@@ -202,7 +221,7 @@ def _lay(made: Sheet, strip: Strip, scale: Scale, top: float) -> float:
     edges = scale.left, scale.right
     top = headed(made, strip.name, strip.summary, edges, top, (NAME_PT, ROUTE_PT)) + 1
     parts = [(part.low_hz, part.high_hz, HATCH_GAPS[part.grade]) for part in strip.spoilt]
-    draw_strip(made, scale, top, parts)
+    draw_strip(made, scale, top, parts, strip.unknown)
     draw_lost(made, scale, top, strip.lost)
     top = _dial_of_set(made, strip, scale, top + STRIP_PT)
     lines = [line for reason in _told(strip) for line in wrapped(reason, ROUTE_PT, scale.right - scale.left)]

@@ -34,8 +34,13 @@ def _bar(record: dict[str, Any]) -> Bar:
     left = record["not_cured"]
     return Bar(
         name=f"{record['rank']}. {shown(record['cure'])}",
-        summary=f"{share_text(record['clear_share_after'])}, effort {record['effort']:g}",
+        summary=f"{_clear(record)}, effort {record['effort']:g}",
         clear_share=float(record["clear_share_after"]),
         reasons=("leaves " + "; ".join(shown(text) for text in left),) if left else (),
         before=float(record["clear_share_before"]),
+        unknown_share=float(record["unknown_share_after"]),
     )
+
+
+def _clear(record: dict[str, Any]) -> str:
+    return share_text(record["clear_share_after"], record["unknown_share_after"])

@@ -48,7 +48,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
 def _bar(record: dict[str, Any]) -> Bar:
     known = PRESENT if PRESENT in record["reasons"] else record["usual"]
     usual = f", {shown(known)}" if known else ""
-    said = [share_text(record["clear_share"])]
+    said = [share_text(record["clear_share"], record["unknown_share"])]
     if record["worst_margin_db"] is not None:
         said.append(f"worst {record['worst_margin_db']:+.0f} dB over the noise".replace("-", "\u2212"))
     if record["image_rejection_db"] is not None:
@@ -58,4 +58,5 @@ def _bar(record: dict[str, Any]) -> Bar:
         ", ".join(said),
         float(record["clear_share"]),
         tuple(shown(reason) for reason in record["reasons"] if reason != PRESENT),
+        unknown_share=float(record["unknown_share"]),
     )

@@ -142,7 +142,8 @@ class Arrivals(Rows):
     def total_spread_db(self) -> Floats:
         """Return the spread of everything together, shape (n,). [dB]"""
         of_set = 0.5 * (self.up_db - self.down_db)
-        return np.sqrt(self.own_db**2 + self.service_db**2 + (of_set**2).sum(axis=0))
+        total: Floats = np.sqrt(self.own_db**2 + self.service_db**2 + (of_set**2).sum(axis=0))
+        return total
 
 
 @dataclass(frozen=True)
@@ -337,7 +338,8 @@ def _received_hz(
     fewer = normal_share((over_db - bar.beside_db) / spread) / np.maximum(
         normal_share(over_db / spread), SMALLEST_SHARE
     )
-    return part + (whole - part) * np.minimum(fewer, 1.0)
+    received: Floats = part + (whole - part) * np.minimum(fewer, 1.0)
+    return received
 
 
 def _of_set(

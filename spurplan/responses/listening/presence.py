@@ -9,14 +9,12 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.occupancy.activity import Activity, activity_of
+from spurplan.occupancy.activity import Hour, shipped_activity
 from spurplan.occupancy.occupants import FROM_TABLE, Occupants
 from spurplan.rows import Rows, bools, floats
 
 Floats = npt.NDArray[np.float64]
 
-# A row with a level of its own was heard by whoever wrote it: nearly always on, nearly that loud.
-OWN_CHANCE, OWN_SPREAD_DB = 0.9, 3.0
 # as loud as such a station ever is, in spreads
 LOUD_SPREADS = 2.0
 # The loudest station of a service: its typical level of a good hour and this. [dB]
@@ -48,42 +46,75 @@ class Presence(Rows):
     own_level: npt.NDArray[np.bool_] = bools()
 
 
-def present(occupants: Occupants, activity: Activity) -> Presence:
-    """Return who is on the air at some hour.
+def present(
+    occupants: Occupants,
+    region: int,
+    hour: Hour,
+    antenna_gain_db: float = 0.0,
+    *,
+    terminals: bool = False,
+) -> Presence:
+    """Return who is on the air at a typical or a busy hour.
 
     Parameters
     ----------
     occupants : Occupants.
-    activity : Activity. Numbers and levels of each, in the order of the occupants.
+    region : int. ITU region whose numbers apply.
+    hour : "typical" or "busy".
+    antenna_gain_db : float. Of the aerial in use over a matched lossless one. [dB]
+    terminals : bool. Whether the noise was measured at the terminals of the real aerial; levels below
+        15 MHz are then lower by what a short aerial loses there.
+
+    Notes
+    -----
+    Levels and noise stand in one convention: both as a matched lossless aerial would bring them.
+    A level of the table's own, or one given for the service, is one of the terminals.
     """
+    table = shipped_activity()
     own = occupants.level_from == FROM_TABLE
     # a mast or a full band with a level of its own is everywhere in it
     single = occupants.spot | own
+    middle = np.sqrt(occupants.low_hz.astype(np.float64) * occupants.high_hz)
+    of_band = table.on_the_air(occupants.service, occupants.services, middle, region, hour)
+    known = np.where(own, occupants.level_dbm, np.nan)
+    spots = table.spots(occupants.service, occupants.services, middle, region, hour, known)
+    shift = antenna_gain_db - (_short_aerial_db(middle) if terminals else 0.0)
+    median = np.where(own, occupants.level_dbm, np.where(single, spots.level_dbm, of_band.m_dbm) + shift)
+    spread = np.where(single, spots.spread_db, of_band.s_db)
+    loudest = np.where(own, LOUD_SPREADS * spread, MOST_OVER_TYPICAL_DB)
     return Presence(
-        per_hz=np.where(single, 0.0, activity.per_mhz * 1e-6),
-        chance=np.where(own, OWN_CHANCE, np.where(single, activity.chance, 0.0)),
+        per_hz=np.where(single, 0.0, of_band.n_per_mhz * 1e-6),
+        chance=np.where(single, spots.chance, 0.0),
         single=single,
-        median_dbm=np.where(own, occupants.level_dbm, activity.median_dbm),
-        spread_db=np.where(own, OWN_SPREAD_DB, activity.spread_db),
-        most_dbm=occupants.level_dbm + np.where(own, LOUD_SPREADS * OWN_SPREAD_DB, MOST_OVER_TYPICAL_DB),
+        median_dbm=median,
+        spread_db=spread,
+        # a service that is louder at the median than it was taken to be at its best is as loud as that
+        most_dbm=np.maximum(occupants.level_dbm, median) + loudest,
         own_level=own,
     )
 
 
-def everybody(occupants: Occupants) -> Presence:
-    """Return everybody on the air at once, each as loud as the service ever is."""
-    none = np.zeros(len(occupants))
-    own = occupants.level_from == FROM_TABLE
-    more = np.where(own, LOUD_SPREADS * OWN_SPREAD_DB, MOST_OVER_TYPICAL_DB)
+def _short_aerial_db(hz: Floats) -> Floats:
+    """Return what an aerial short for its wavelength loses against a matched lossless one. [dB]
+
+    Notes
+    -----
+    20 log(15 MHz / f) below 15 MHz: an effective height of 5 m into 50 ohm against a matched
+    lossless dipole of the same field, equal at 15 MHz.
+    """
+    loss: Floats = 20.0 * np.log10(15e6 / np.minimum(hz, 15e6))
+    return loss
+
+
+def everybody(presence: Presence) -> Presence:
+    """Return everybody on the air at once, each as loud as its service ever is."""
+    none = np.zeros(len(presence))
     return Presence(
         per_hz=none,
         chance=none + 1.0,
-        single=np.ones(len(occupants), dtype=np.bool_),
-        median_dbm=occupants.level_dbm + more,
+        single=np.ones(len(presence), dtype=np.bool_),
+        median_dbm=presence.most_dbm,
         spread_db=none,
-        most_dbm=none + np.inf,
-        own_level=np.ones(len(occupants), dtype=np.bool_),
+        most_dbm=presence.most_dbm,
+        own_level=np.ones(len(presence), dtype=np.bool_),
     )
-
-
-__all__ = ["Presence", "activity_of", "everybody", "present"]

@@ -28,6 +28,8 @@ Bools = npt.NDArray[np.bool_]
 
 # One emission on more of the settings than this is on or off for all of them at once.
 DECIDING_SHARE = 0.05
+# what an emission takes on the mean before anything is said to hang on it
+DECIDING_LOSS = 0.02
 # Of so many settings every one is judged in each world: an interval needs no more.
 WORLD_SETTINGS = 250
 # as good as certain, as an expected number
@@ -49,8 +51,9 @@ class Shares:
         IFs, to noise, to intruders; with `usable` they add to 1.
     place : float64. What of the noise would be lost with a set without noise of its own.
     spoilt : float64, shape (V, K). Chance that an intruder spoils a setting.
-    decided_by : tuple of tuple of int, V. Occupants each of which is received on more than
-        `DECIDING_SHARE` of the settings, so that much hangs on whether it is on.
+    decided_by : tuple of tuple of int, V. Rows of `arrivals`, one for each emission that is received on
+        more than `DECIDING_SHARE` of the settings and on whose being on much hangs.
+    ways, arrivals, dials : what was followed, what arrives where, and the settings looked at.
     """
 
     usable: Floats
@@ -63,6 +66,9 @@ class Shares:
     place: Floats
     spoilt: Floats
     decided_by: tuple[tuple[int, ...], ...]
+    ways: Ways
+    arrivals: Arrivals
+    dials: Dials
 
     def interval(self, low: float = 0.1, high: float = 0.9) -> tuple[Floats, Floats]:
         """Return the ends of the interval of `usable` over the worlds, shape (V,) each."""
@@ -117,9 +123,8 @@ def shares(
     unknown, dead = lost[0], lost[1] & ~lost[0]
     open_ = ~(unknown | dead)
     heard = noise.heard(spreads.detection_db, np.zeros(1), spreads.noise_db)[:, :, 0]
-    spoilt = 1.0 - np.exp(
-        -_sums(found, found.expected(spread_db=found.total_spread_db()), dials, len(chains))
-    )
+    expected = found.expected(spread_db=found.total_spread_db())
+    spoilt = 1.0 - np.exp(-_sums(found, expected, dials, len(chains)))
     usable = (open_ * heard * (1.0 - spoilt)).mean(axis=1)
     deciding = _deciding(found, dials, len(chains))
     in_worlds = _in_worlds(ways, found, deciding, open_, noise, worlds, spreads)
@@ -134,7 +139,10 @@ def shares(
         intruders=(open_ * heard * spoilt).mean(axis=1),
         place=(open_ * noise.lost_to_the_place(spreads.detection_db)).mean(axis=1),
         spoilt=spoilt,
-        decided_by=_deciders(found, deciding, dials, len(chains)),
+        decided_by=_deciders(found, deciding, expected, open_ * heard, dials, len(chains)),
+        ways=ways,
+        arrivals=found,
+        dials=dials,
     )
 
 
@@ -184,7 +192,8 @@ def _power(dbm: Floats) -> Floats:
 def _sums(found: Arrivals, expected: Floats, dials: Dials, candidates: int) -> Floats:
     """Return the expected number of spoiling stations of each setting, shape (V, K)."""
     total = np.bincount(found.place, weights=expected, minlength=candidates * dials.count)
-    return total.reshape(candidates, dials.count)
+    sums: Floats = total.astype(np.float64).reshape(candidates, dials.count)
+    return sums
 
 
 def _stretches(candidate: Ints, low_hz: Ints, high_hz: Ints, dials: Dials, candidates: int) -> Bools:
@@ -217,7 +226,7 @@ def _clear(
     noise: _Noise,
 ) -> Floats:
     """Return the part that is neither lost nor spoilt with everybody on the air, shape (V,)."""
-    _, found = arrivals(chains, air.occupants, everybody(air.occupants), settings, dials, spreads.times(0.0))
+    _, found = arrivals(chains, air.occupants, everybody(air.presence), settings, dials, spreads.times(0.0))
     spoilt = np.zeros(open_.size, dtype=np.bool_)
     spoilt[found.place[found.over_db >= 0.0]] = True
     heard = (noise.spare_db(0.0) >= 0.0).reshape(open_.shape)
@@ -237,13 +246,20 @@ def _deciding(found: Arrivals, dials: Dials, candidates: int) -> Ints:
     return np.where(deciding[number * candidates + candidate], number, -1)
 
 
-def _deciders(found: Arrivals, deciding: Ints, dials: Dials, candidates: int) -> tuple[tuple[int, ...], ...]:
-    """Return the occupants that decide much of each candidate, the widest first."""
+def _deciders(
+    found: Arrivals, deciding: Ints, expected: Floats, heard: Floats, dials: Dials, candidates: int
+) -> tuple[tuple[int, ...], ...]:
+    """Return a row for each emission that decides much of each candidate, most first."""
     out: list[tuple[int, ...]] = []
+    open_ = heard.ravel()
     for v in range(candidates):
         rows = np.flatnonzero((deciding >= 0) & (found.place // dials.count == v))
-        who, times = np.unique(found.occupant[rows], return_counts=True)
-        out.append(tuple(who[np.argsort(-times, kind="stable")].tolist()))
+        # what it takes where it is on, and how unsure that is
+        takes = (1.0 - np.exp(-expected[rows])) * open_[found.place[rows]]
+        kinds, first, number = np.unique(deciding[rows], return_index=True, return_inverse=True)
+        share = np.bincount(number, weights=takes, minlength=len(kinds)) / dials.count
+        order = [at for at in np.argsort(-share, kind="stable").tolist() if share[at] >= DECIDING_LOSS]
+        out.append(tuple(int(rows[first[at]]) for at in order))
     return tuple(out)
 
 

@@ -7,11 +7,9 @@ by what they are, not by luck.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from statistics import NormalDist
 from types import MappingProxyType
 from typing import Any
@@ -19,18 +17,17 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.tomlfile import shipped_toml
+
 Floats = npt.NDArray[np.float64]
 
-WORLDS = 64
-SEED = 5
 # what belongs to the set and the place; each service adds its level and its activity
 SET_FACTORS = ("noise", "q", "ceiling", "mixer")
 
 
 @cache
 def _table() -> Mapping[str, Mapping[str, float]]:
-    text = (files("spurplan") / "data" / "spreads.toml").read_text("utf-8")
-    read: dict[str, Any] = tomllib.loads(text)
+    read: dict[str, Any] = shipped_toml("spreads.toml")
     return MappingProxyType({name: MappingProxyType(part) for name, part in read.items()})
 
 
@@ -99,8 +96,8 @@ class Worlds:
     count : int. How many.
     """
 
-    seed: int = SEED
-    count: int = WORLDS
+    seed: int = 5
+    count: int = 64
 
     def scores(self, factor: str) -> Floats:
         """Return the score of one factor in each world, shape (Z,).

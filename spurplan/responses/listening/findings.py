@@ -1,0 +1,206 @@
+"""What is found of a range, a stretch of it or a setting: figures, and the one place with their words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from spurplan.units import hz_text, share_span_text, share_text
+
+# Shares below this are not worth a word.
+WORTH_A_WORD = 0.02
+TYPICAL, BUSY, EVERYBODY = "typical", "busy", "everybody"
+AT = {TYPICAL: "at a typical hour", BUSY: "on a busy evening", EVERYBODY: "with everybody on the air"}
+
+
+@dataclass(frozen=True)
+class Loss:
+    """What one service takes by one way in.
+
+    Attributes
+    ----------
+    response : str. What the trade calls the way in.
+    label : str. The station or band, as its table calls it.
+    share : float. Part of the dial that it spoils on the mean.
+    """
+
+    response: str
+    label: str
+    share: float
+
+
+@dataclass(frozen=True)
+class RangeFinding:
+    """What becomes of a range, or of a stretch that was asked about.
+
+    Attributes
+    ----------
+    range : str. Its name.
+    low_hz, high_hz : int. First and last dial frequency. [Hz]
+    cover : bool. Whether a stretch was asked about instead of the whole range.
+    hour : str. `TYPICAL`, `BUSY` or `EVERYBODY`.
+    usable, usable_low, usable_high : float. Mean chance that a setting can be listened to, and between
+        what it lies in eight worlds of ten.
+    clear : float. Part that can be listened to whatever is on the air.
+    unknown, dead, noise, place, intruders : float. As of `share.Shares`.
+    wanted_dbm : float. Level of the wanted signal in the middle. [dBm]
+    decided_by : tuple of str. Stations on which much of it hangs.
+    losses : tuple of Loss. Who takes most, most first.
+    """
+
+    range: str
+    low_hz: int
+    high_hz: int
+    cover: bool
+    hour: str
+    usable: float
+    usable_low: float
+    usable_high: float
+    clear: float
+    unknown: float
+    dead: float
+    noise: float
+    place: float
+    intruders: float
+    wanted_dbm: float
+    decided_by: tuple[str, ...] = ()
+    losses: tuple[Loss, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What it is called at the head of a sentence."""
+        span = f"{hz_text(self.low_hz)} to {hz_text(self.high_hz)}"
+        return span if self.cover else f"Range {self.range}"
+
+    @property
+    def said(self) -> str:
+        """One or two sentences: how much is usable, how sure that is, and what takes the rest."""
+        return " ".join(sentence for sentence in (self.usable_said, self.lost_said) if sentence)
+
+    @property
+    def usable_said(self) -> str:
+        """How much is usable, and how sure that is."""
+        if self.unknown > 1.0 - WORTH_A_WORD:
+            return f"{self.name}: nobody can tell; its images lie beyond the tables."
+        span = share_span_text(self.usable_low, self.usable_high)
+        how_sure = f" ({span})" if span and not self.decided_by else ""
+        text = f"{self.name}: {AT[self.hour]} {share_text(self.usable)} of it is usable{how_sure}"
+        if self.hour != EVERYBODY:
+            text += f", {share_text(self.clear)} is clear whatever is on the air"
+        text += "."
+        if self.decided_by:
+            text += f" It depends on whether {_either(self.decided_by)} is on."
+        return text
+
+    @property
+    def lost_said(self) -> str:
+        """What takes most of the rest; "" where nothing is worth a word."""
+        parts = []
+        if self.intruders >= WORTH_A_WORD and self.losses:
+            first = self.losses[0]
+            parts.append(f"Most is lost by way of the {first.response}, {first.label} first.")
+        if self.noise >= WORTH_A_WORD and self.noise >= self.intruders:
+            of_place = self.place >= 0.5 * self.noise
+            why = "the place is to blame, not the set" if of_place else "the set is deaf there"
+            parts.append(f"{share_text(self.noise)} is lost to noise: {why}.")
+        if WORTH_A_WORD <= self.unknown <= 1.0 - WORTH_A_WORD:
+            parts.append(f"{share_text(self.unknown)} is unknown: images beyond the tables.")
+        return " ".join(parts)
+
+
+@dataclass(frozen=True)
+class SettingFinding:
+    """What becomes of one dial setting.
+
+    Attributes
+    ----------
+    range : str.
+    dial_hz : int. [Hz]
+    hour : str.
+    usable_chance : float. That it can be listened to, 0 to 1.
+    wanted_dbm : float. Level of the wanted signal. [dBm]
+    state : str. "unknown", "dead", "deaf" or "" where it hangs on who is on the air.
+    losses : tuple of Loss. Who spoils it, likeliest first; shares are chances.
+    """
+
+    range: str
+    dial_hz: int
+    hour: str
+    usable_chance: float
+    wanted_dbm: float
+    state: str
+    losses: tuple[Loss, ...] = ()
+
+    @property
+    def said(self) -> str:
+        """How often it is usable, and who spoils it."""
+        at = hz_text(self.dial_hz)
+        if self.state == "unknown":
+            return f"{at}: nobody can tell; an image lies beyond the tables."
+        if self.state == "dead":
+            return f"{at}: not usable: that is an IF of the set."
+        if self.state == "deaf":
+            return f"{at}: the wanted signal goes under in the noise."
+        text = f"{at}: usable {_times(self.usable_chance)}."
+        if self.losses and self.losses[0].share >= 0.005:
+            first = self.losses[0]
+            text += f" {first.label} by way of the {first.response}, {_times(first.share)}."
+        return text
+
+
+@dataclass(frozen=True)
+class CoverFinding:
+    """Whether a stretch is usable, and what it would take where it is not.
+
+    Attributes
+    ----------
+    typical, busy : RangeFinding.
+    stranger : float. Chance that somebody else is heard at a setting on a busy evening.
+    limit : float. What that chance may be where a stretch is called usable.
+    more_db : float or None. Least more rejection of everything that is not wanted which brings it there;
+        0 where it is, None where no rejection does.
+    regulars : tuple of str. Stations nearly always heard, each with the setting it is heard on.
+    """
+
+    typical: RangeFinding
+    busy: RangeFinding
+    stranger: float
+    limit: float
+    more_db: float | None
+    regulars: tuple[str, ...] = ()
+
+    @property
+    def usable(self) -> bool:
+        """Whether an old hand would call it usable."""
+        return self.stranger < self.limit and self.busy.noise < 0.5 and self.busy.unknown < 0.5
+
+    @property
+    def said(self) -> str:
+        """A sentence or two, as it would be said at the bench."""
+        name = self.busy.name
+        if self.busy.unknown >= 0.5:
+            return f"{name}: nobody can tell: the images lie beyond the tables."
+        if self.busy.noise >= 0.5:
+            place = self.busy.place >= 0.5 * self.busy.noise
+            why = "noise from outside is over the wanted signal" if place else "the set is deaf there"
+            return f"{name}: not usable: {why}."
+        regulars = f"; {_either(self.regulars, 'and')}" if self.regulars else ""
+        if self.usable:
+            met = "hardly ever a stranger" if self.stranger < 0.03 else "a stranger now and then"
+            return f"{name}: usable; on a busy evening you will meet {met}{regulars}."
+        often = f"a stranger at {_times(self.stranger, 'settings')}"
+        if self.more_db is None:
+            cure = "no amount of rejection alone mends that"
+        else:
+            cure = f"it would take {self.more_db:.0f} dB more rejection"
+        return f"{name}: not usable on a busy evening: {often}{regulars}; {cure}."
+
+
+def _times(chance: float, of: str = "times") -> str:
+    if chance >= 0.995:
+        return "practically always" if of == "times" else f"practically all {of}"
+    return f"{max(round(100 * chance), 1)} {of} in 100"
+
+
+def _either(names: tuple[str, ...], word: str = "or") -> str:
+    shown = names[:3]
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} {word} {shown[-1]}"

@@ -1,0 +1,276 @@
+"""The judgement of ranges, stretches and settings: from chains and occupants to findings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
+from spurplan.responses.levels import external_dbm_per_hz
+from spurplan.responses.listening.arrivals import Dials
+from spurplan.responses.listening.findings import (
+    BUSY,
+    EVERYBODY,
+    TYPICAL,
+    CoverFinding,
+    Loss,
+    RangeFinding,
+    SettingFinding,
+)
+from spurplan.responses.listening.limits import limits
+from spurplan.responses.listening.presence import everybody, present
+from spurplan.responses.listening.share import Air, Shares, shares
+from spurplan.responses.listening.worlds import Worlds, shipped_spreads
+from spurplan.responses.names import response_name, steps_of, wanted_of
+from spurplan.units import hz_text
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+
+# Settings looked at on a range: the share is within a quarter of a point of the exact edges.
+SETTINGS = 1_000
+MOST_LOSSES = 5
+MOST_REJECTION_DB = 120.0
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where and who: what all judgements of one question share.
+
+    Attributes
+    ----------
+    occupants : Occupants.
+    region : int. ITU region whose numbers apply.
+    antenna_gain_db : float. [dB]
+    terminals : bool. Whether the noise was measured at the terminals.
+    stranger_dbm : float. Level of a strong station beyond the tables. [dBm]
+    """
+
+    occupants: Occupants
+    region: int
+    antenna_gain_db: float
+    terminals: bool
+    stranger_dbm: float
+
+    def air(self, hour: str) -> Air:
+        """Return who is on the air at some hour."""
+        presence = present(
+            self.occupants,
+            self.region,
+            "typical" if hour == TYPICAL else "busy",
+            self.antenna_gain_db,
+            terminals=self.terminals,
+        )
+        return Air(self.occupants, everybody(presence) if hour == EVERYBODY else presence, self.stranger_dbm)
+
+
+def judge_ranges(
+    chains: Chains,
+    place: Place,
+    settings: Settings,
+    hour: str,
+    cover: tuple[int, int] | None = None,
+) -> list[RangeFinding]:
+    """Return what becomes of each range, or of the part of it inside a stretch.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates, one a range.
+    place : Place.
+    settings : Settings.
+    hour : str. `TYPICAL`, `BUSY` or `EVERYBODY`.
+    cover : (low, high) or None. The stretch asked about; every candidate holds some of it. [Hz]
+
+    Returns
+    -------
+    list of RangeFinding, V.
+    """
+    told = shares(
+        chains, place.air(hour), settings, _dials(chains, cover), worlds_of(settings), shipped_spreads()
+    )
+    return [_range_finding(told, v, hour, cover is not None) for v in range(len(chains))]
+
+
+def judge_cover(
+    chains: Chains, place: Place, settings: Settings, cover: tuple[int, int]
+) -> list[CoverFinding]:
+    """Return whether a stretch is usable on each candidate, and what it would take; see `judge_ranges`."""
+    dials = _dials(chains, cover)
+    typical, busy = (
+        shares(chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads())
+        for hour in (TYPICAL, BUSY)
+    )
+    limit = limits()["cover"]["stranger"]
+    out = []
+    for v in range(len(chains)):
+        stranger = float(busy.spoilt[v].mean())
+        out.append(
+            CoverFinding(
+                typical=_range_finding(typical, v, TYPICAL, True),
+                busy=_range_finding(busy, v, BUSY, True),
+                stranger=stranger,
+                limit=limit,
+                more_db=0.0 if stranger < limit else _rejection_for(busy, v, limit),
+                regulars=_regulars(busy, v),
+            )
+        )
+    return out
+
+
+def judge_settings(
+    chains: Chains, place: Place, settings: Settings, hour: str, dial_hz: Ints
+) -> list[SettingFinding]:
+    """Return what becomes of one setting of each candidate.
+
+    Parameters
+    ----------
+    dial_hz : int64, shape (V,). [Hz]
+    """
+    dials = Dials(dial_hz, dial_hz, 1)
+    told = shares(
+        chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads(), with_clear=False
+    )
+    wanted = _wanted_dbm(chains, dial_hz)
+    out = []
+    for v in range(len(chains)):
+        states = (("unknown", told.unknown[v]), ("dead", told.dead[v]), ("deaf", told.noise[v] > 0.5))
+        state = next((name for name, holds in states if holds), "")
+        out.append(
+            SettingFinding(
+                range=chains.names[int(chains.name_code[v])],
+                dial_hz=int(dial_hz[v]),
+                hour=hour,
+                usable_chance=float(told.usable[v]),
+                wanted_dbm=float(wanted[v]),
+                state=state,
+                losses=_losses(told, v),
+            )
+        )
+    return out
+
+
+def worlds_of(settings: Settings) -> Worlds:
+    """Return the worlds that settings ask for."""
+    return Worlds(seed=settings.seed, count=settings.worlds)
+
+
+def _dials(chains: Chains, cover: tuple[int, int] | None) -> Dials:
+    low, high = chains.low_hz, chains.high_hz
+    if cover is not None:
+        low, high = np.maximum(low, cover[0]), np.minimum(high, cover[1])
+    return Dials(low, high, SETTINGS)
+
+
+def _range_finding(told: Shares, v: int, hour: str, cover: bool) -> RangeFinding:
+    chains, dials = told.ways.chains, told.dials
+    low, high = (float(ends[v]) for ends in told.interval())
+    names = tuple(_decider(told, number, v) for number in told.decided_by[v])
+    middle = (dials.low_hz + dials.high_hz) // 2
+    return RangeFinding(
+        range=chains.names[int(chains.name_code[v])],
+        low_hz=int(dials.low_hz[v]),
+        high_hz=int(dials.high_hz[v]),
+        cover=cover,
+        hour=hour,
+        usable=float(told.usable[v]),
+        usable_low=low,
+        usable_high=high,
+        clear=float(told.clear[v]),
+        unknown=float(told.unknown[v]),
+        dead=float(told.dead[v]),
+        noise=float(told.noise[v]),
+        place=float(told.place[v]),
+        intruders=float(told.intruders[v]),
+        wanted_dbm=float(_wanted_dbm(chains, middle)[v]),
+        decided_by=names,
+        losses=_losses(told, v),
+    )
+
+
+def _decider(told: Shares, row: int, v: int) -> str:
+    """Return the name of an emission on which much hangs: a station, or one of a band near a frequency."""
+    occupants, found = told.ways.occupants, told.arrivals
+    who = int(found.occupant[row])
+    label = occupants.label_of(who) or "an unnamed station"
+    if found.single[row]:
+        return label
+    lines, line = told.ways.lines, int(found.line[row])
+    dial = int(told.dials.hz.ravel()[found.place[row]])
+    rf_hz = round((lines.p[0][line] * dial + lines.q[0][line]) / lines.d[0][line], -3)
+    return f"a station of {label} near {hz_text(int(rf_hz))}"
+
+
+def _wanted_dbm(chains: Chains, dial_hz: Ints) -> Floats:
+    """Return the level of the wanted signal at a setting of each candidate, shape (V,). [dBm]"""
+    every = np.arange(len(chains), dtype=np.int64)
+    density = external_dbm_per_hz(chains, every, dial_hz)
+    listeners = [chains.listener[code] for code in chains.listener_code.tolist()]
+    return np.array(
+        [float(one.wanted_dbm(hz, noise)) for one, hz, noise in zip(listeners, dial_hz, density, strict=True)]
+    )
+
+
+def _losses(told: Shares, v: int) -> tuple[Loss, ...]:
+    """Return who takes most of a dial by which way, most first."""
+    found, ways, count = told.arrivals, told.ways, told.dials.count
+    rows = np.flatnonzero(found.place // count == v)
+    if not len(rows):
+        return ()
+    some = found.take(rows)
+    chance = 1.0 - np.exp(-some.expected(spread_db=some.total_spread_db()))
+    wanted = wanted_of(ways.chains, v)
+    used, number = np.unique(some.line, return_inverse=True)
+    responses = [response_name(steps_of(ways.lines, line), wanted) for line in used.tolist()]
+    labels = ways.occupants.label[some.occupant].astype(np.int64)
+    names, way = np.unique(np.array(responses), return_inverse=True)
+    key = way[number] * (int(labels.max()) + 1) + labels
+    kinds, which = np.unique(key, return_inverse=True)
+    # several stations of one label at one setting are not twice as bad
+    total = np.bincount(which, weights=chance) / count
+    order = np.argsort(-total, kind="stable")[:MOST_LOSSES]
+    codes = np.divmod(kinds[order], int(labels.max()) + 1)
+    return tuple(
+        Loss(str(names[way_code]), ways.occupants.labels[label] or "unnamed", min(float(total[at]), 1.0))
+        for at, way_code, label in zip(order.tolist(), *(part.tolist() for part in codes), strict=True)
+    )
+
+
+def _regulars(told: Shares, v: int) -> tuple[str, ...]:
+    """Return the single stations that are nearly always heard, with the settings they are heard on."""
+    found, ways, dials = told.arrivals, told.ways, told.dials
+    rows = np.flatnonzero((found.place // dials.count == v) & found.single)
+    some = found.take(rows)
+    chance = 1.0 - np.exp(-some.expected(spread_db=some.total_spread_db()))
+    heard = np.flatnonzero(
+        (chance >= limits()["named"]["chance"]) & (some.over_db >= limits()["named"]["over_bar"])
+    )
+    dial = dials.hz.ravel()[some.place]
+    out: dict[str, str] = {}
+    for row in heard[np.argsort(-some.over_db[heard], kind="stable")].tolist():
+        label = ways.occupants.label_of(int(some.occupant[row])) or "an unnamed station"
+        out.setdefault(label, f"{label} is at {hz_text(int(round(dial[row], -3)))} as well")
+    return tuple(out.values())
+
+
+def _rejection_for(told: Shares, v: int, limit: float) -> float | None:
+    """Return the least more rejection with which strangers are rarer than a limit, in whole decibels."""
+    found, dials = told.arrivals, told.dials
+    some = found.take(np.flatnonzero(found.place // dials.count == v))
+    spread = some.total_spread_db()
+
+    def stranger(more_db: float) -> float:
+        expected = some.expected(-more_db, spread_db=spread)
+        total = np.bincount(some.place - v * dials.count, weights=expected, minlength=dials.count)
+        return float((1.0 - np.exp(-total)).mean())
+
+    low, high = 0.0, MOST_REJECTION_DB
+    if stranger(high) >= limit:
+        return None
+    while high - low > 1.0:
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if stranger(middle) < limit else (middle, high)
+    return float(np.ceil(high))
