@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 import spurplan
 from spurplan.receiver.chain import Chains, compile_chains
-from spurplan.receiver.changes import with_ahead, with_pad
+from spurplan.receiver.changes import with_ahead, with_only, with_pad
 from spurplan.receiver.description import Box, Circuits, CoupledPair, Curve, Element, Passband, Receiver, Trap
 from spurplan.receiver.first_stages import first_stages
 from spurplan.receiver.noise import KT0_DBM_PER_HZ, compile_floor
@@ -318,6 +318,32 @@ def test_a_pentagrid_without_an_amplifier_is_not_as_good_as_a_pentode() -> None:
     assert own_db(first_stage="sharp_pentode") == pytest.approx(pentode, abs=0.01)
     assert own_db(first_stage="pentagrid", noise_figure="8 dB") == pytest.approx(8.0, abs=0.01)
     assert own_db() == pytest.approx(12.0, abs=0.01)
+
+
+# --- some ranges alone -----------------------------------------------------------------------
+
+
+def test_a_box_is_in_the_lead_on_its_ranges_alone() -> None:
+    """Gain, noise and rejection of the others are those of the bare set; a set cut to them needs no box."""
+    two = {
+        "name": "two ranges", "antenna_gain": "-150 dB", "conversion": [
+            {"injection": "high", "if": "465 kHz", "filter": {"bandwidth": "6 kHz"}}
+        ],
+        "range": [
+            {"name": name, "coverage": [low, high], "front_end": [{"circuits": 2, "q": 55.0}]}
+            for name, low, high in (("low", "7 MHz", "8 MHz"), ("high", "28 MHz", "29 MHz"))
+        ],
+    }  # fmt: skip
+    bare = Receiver.from_dict(two)
+    boxed = Receiver.from_dict({**two, "ahead": [{"name": "pad", "gain": "-10 dB", "ranges": ["high"]}]})
+    before, after = chains_of(bare), chains_of(boxed)
+    assert (after.gain_db[:, 0] - before.gain_db[:, 0]).tolist() == [0.0, -10.0]
+    dial = np.array([7_500_000, 28_500_000])
+    noise = [total_dbm_per_hz(one, np.arange(2), dial) for one in (before, after)]
+    assert (noise[1] - noise[0]) == pytest.approx([0.0, 10 * math.log10((10**2.2 - 1) / (10**1.2 - 1))])
+    assert with_only(boxed, ["low"]) == with_only(bare, ["low"])
+    with pytest.raises(spurplan.Refused, match=r'ahead\[1\]\.ranges\[1\]: "hgih" is no range of this set'):
+        Receiver.from_dict({**two, "ahead": [{"gain": "-10 dB", "ranges": ["hgih"]}]})
 
 
 # --- asked for -------------------------------------------------------------------------------

@@ -254,7 +254,8 @@ class _Filling:
         arrays, conversions = self.arrays, receiver.conversions_of(tuning_range)
         arrays["want_a"][v, 0] = 1
         lead = (
-            receiver.ahead, tuning_range.front_end, tuning_range.front_end_ceiling_db, receiver.case_pickup_db
+            receiver.ahead_of(tuning_range), tuning_range.front_end, tuning_range.front_end_ceiling_db,
+            receiver.case_pickup_db,
         )  # fmt: skip
         code = self.selectivities[0].code(lead, compile_lead, *lead)
         arrays["selectivity_code"][v, 0] = code
@@ -271,11 +272,11 @@ class _Filling:
         # measured noise is read in the widest filter of the set, whichever range is asked about
         noise_key = (
             receiver.environment, receiver.noise, receiver.noise_figure_db, receiver.antenna_gain_db,
-            receiver.ahead, receiver.first_stage, "noise_figure_db" in receiver.given,
+            receiver.ahead_of(tuning_range), receiver.first_stage, "noise_figure_db" in receiver.given,
             tuning_range.front_end if receiver.first_stage is not None else None,
             (receiver.ranges, receiver.conversions) if receiver.noise is not None else None,
         )  # fmt: skip
-        arrays["floor_code"][v] = self.floors.code(noise_key, compile_floor, receiver, tuning_range.front_end)
+        arrays["floor_code"][v] = self.floors.code(noise_key, compile_floor, receiver, tuning_range)
         listens = (
             tuning_range.mode or receiver.mode,
             tuning_range.wanted or receiver.wanted,

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from spurplan.receiver.description import Circuits, Conversion, CoupledPair, Element, Mixer, Range, Receiver
+from spurplan.receiver.description import (
+    Box,
+    Circuits,
+    Conversion,
+    CoupledPair,
+    Element,
+    Mixer,
+    Range,
+    Receiver,
+)
 from spurplan.receiver.description.quantities import decimal
 
 UNKNOWN_COUPLING_TEXT = "a coupled pair half way between capacitive and inductive"
@@ -25,7 +34,11 @@ def defaults_in_use(receiver: Receiver, ranges: Iterable[Range] | None = None) -
     holds for several ranges is said once with their names.
     """
     chosen = receiver.ranges if ranges is None else tuple(ranges)
-    found = list(_of_set(receiver))
+    found = list(
+        _of_set(
+            receiver, [box for box in receiver.ahead if any(box in receiver.ahead_of(one) for one in chosen)]
+        )
+    )
     by_text: dict[str, list[str]] = {}
     for one in chosen:
         for text in _of_range(one):
@@ -40,7 +53,7 @@ def defaults_in_use(receiver: Receiver, ranges: Iterable[Range] | None = None) -
     return tuple(found)
 
 
-def _of_set(receiver: Receiver) -> Iterator[str]:
+def _of_set(receiver: Receiver, boxes: Iterable[Box]) -> Iterator[str]:
     given = receiver.given
     if "environment" not in given and receiver.noise is None:
         yield f"environment {receiver.environment} (default)"
@@ -52,7 +65,7 @@ def _of_set(receiver: Receiver) -> Iterator[str]:
             yield f"noise figure of a set with a {stage} first, an estimate against frequency"
     if "case_pickup_db" not in given:
         yield f"case pickup {decimal(receiver.case_pickup_db)} dB (default)"
-    for box in receiver.ahead:
+    for box in boxes:
         if "ceiling_db" not in box.given and box.elements:
             yield f"ceiling {decimal(box.ceiling_db)} dB of {box.name} (default)"
         if "pickup_db" not in box.given:

@@ -228,16 +228,14 @@ def _behind_first_stage(
     return compile_elements(behind, _STRAY_DB)
 
 
-def compile_floor(
-    receiver: description.Receiver, front_end: tuple[description.Element, ...] | None = None
-) -> Floor:
+def compile_floor(receiver: description.Receiver, one: description.Range | None = None) -> Floor:
     """Return the noise floor of a described set.
 
     Parameters
     ----------
     receiver : Receiver.
-    front_end : of the range in question, None for the default circuit: what the noise of an
-        amplifying first stage passes on its way to the mixer.
+    one : the range in question, for the boxes ahead of it and what the noise of an amplifying first stage
+        passes on its way to the mixer; None for the first.
 
     Notes
     -----
@@ -245,7 +243,9 @@ def compile_floor(
     gives the lowest density) and at its terminals: the antenna gain is not applied to it
     again, the set's own noise is added.
     """
-    own = noise_figure_of(receiver), compile_boxes(receiver.ahead), _behind_first_stage(receiver, front_end)
+    one = receiver.ranges[0] if one is None else one
+    boxes = compile_boxes(receiver.ahead_of(one))
+    own = noise_figure_of(receiver), boxes, _behind_first_stage(receiver, one.front_end)
     spans = [(span.low_hz, span.high_hz) for span in receiver.ranges]
     low, high = min(span[0] for span in spans), max(span[1] for span in spans)
     if receiver.noise is None:

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from spurplan.errors import Fault, Refused
-from spurplan.receiver.changes.edits import changed, front_end_of
+from spurplan.receiver.changes.edits import boxes_on, changed, front_end_of
 from spurplan.receiver.description import Conversion, Description, Front, Range, Receiver
 from spurplan.receiver.noise import noise_figure_of
 from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, dial_point, stage_plan
@@ -105,6 +105,7 @@ def with_converter(
     noise_figure_db = round(10 * math.log10(f1 + (f2 - 1) / g1), 2)
     return changed(
         receiver, receiver.name, ranges=tuple(ranges), conversions=None, first_stage=None,
+        ahead=boxes_on(receiver, [one.name for one in ranges]),
         noise_figure_db=noise_figure_db,
     )  # fmt: skip
 

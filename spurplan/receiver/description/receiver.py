@@ -96,6 +96,7 @@ class Box(Description):
     noise_figure_db : float or None. Likewise; None for a passive box, which adds what it loses. [dB]
     ceiling_db : float. How far down signals get round its elements inside. [dB]
     pickup_db : float. How far down signals get past it into the lead behind. [dB]
+    ranges : tuple of str, or None. The ranges of the set that it is switched in on, all where None.
     """
 
     name: str = key(NAME, default="box")
@@ -104,6 +105,9 @@ class Box(Description):
     noise_figure_db: float | None = key(NOISE_FIGURE_DB, toml="noise_figure", default=None)
     ceiling_db: float = key(LOSS_DB, toml="ceiling", default=70.0)
     pickup_db: float = key(LOSS_DB, toml="pickup", default=60.0)
+    ranges: tuple[str, ...] | None = key(
+        ListOf(NAME, 'write the names of ranges, as ["3", "4"]', 1), default=None
+    )
 
 
 class Front(Description):
@@ -225,6 +229,10 @@ class Receiver(Description):
     def plans_of(self, one: Range) -> tuple[StagePlan, ...]:
         """Return the plan of every conversion in use on a range, in signal order; see `stage_plans`."""
         return stage_plans(self.conversions_of(one), one.low_hz, one.high_hz)
+
+    def ahead_of(self, wanted: Range) -> tuple[Box, ...]:
+        """Return the boxes in the aerial lead on a range, outermost first."""
+        return tuple(box for box in self.ahead if box.ranges is None or wanted.name in box.ranges)
 
     def conversions_of(self, wanted: Range) -> tuple[Conversion, ...]:
         """Return the conversions in use on a range: its own, or those of the set."""

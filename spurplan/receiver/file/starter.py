@@ -35,6 +35,7 @@ antenna_gain = "0 dB"           # negative for a short aerial
 # noise_figure = "6 dB"         # of a box that amplifies; a passive one adds what it loses
 # ceiling = "70 dB"             # how far down signals get round its elements inside
 # pickup = "60 dB"              # how far down they get past it into the lead behind
+# ranges = ["1"]                # where it is switched in on some ranges alone
 """
 
 _FIRST = """
