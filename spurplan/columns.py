@@ -313,6 +313,8 @@ class Answer:
     cautions : tuple of str. What can hurt someone.
     tables : dict of Table by name; the first is the one CSV gives. Each is an
         attribute too: ``answer.intrusions``.
+    findings : what was found, as objects, where the question has them; what people read is made of
+        these, never of the texts in the tables.
     """
 
     receiver: str
@@ -320,6 +322,7 @@ class Answer:
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
     tables: Mapping[str, Table]
+    findings: Any = field(default=None, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "settings", Kept(self.settings))

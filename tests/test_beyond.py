@@ -204,7 +204,8 @@ def test_a_crystal_does_not_win_by_an_image_that_no_table_knows(desk: Path) -> N
     Path("set.toml").write_text(selective, "utf-8")
     Path("stock.csv").write_text("freq_mhz,mode\n58,3rd\n116,5th\n", "utf-8")
     answer = spurplan.converter("set.toml", None, "144:146 MHz", stock="stock.csv")
-    rows = {row["injected_hz"]: row for row in answer.candidates.records()}
+    # of what injects the same the first
+    rows = {row["injected_hz"]: row for row in reversed(answer.candidates.records())}
     blind, listed = rows[174_000_000], rows[116_000_000]
     assert (blind["clear_share"], blind["unknown_share"]) == (0.0, 1.0)
     assert listed["unknown_share"] < 1.0

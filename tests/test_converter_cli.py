@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -14,6 +15,7 @@ import pytest
 
 import spurplan
 from spurplan.cli.progress import counting
+from spurplan.reporting.converters import view
 
 RECEIVER = Path(__file__).parent / "receivers" / "boathouse.toml"
 COVER = ("--cover", "21MHz:21.45MHz")
@@ -91,6 +93,51 @@ def test_explain_tells_everything_about_one_crystal(tmp_path: Path) -> None:
     (one,) = spurplan.read_receiver(path).ranges
     assert one.conversions is not None
     assert one.conversions[0].crystal_hz == 14_318_000
+
+
+@pytest.mark.parametrize(
+    ("way", "times", "side"), [("7MHz times 2 below", 2, "below"), ("28.5MHz, above", 1, "above")]
+)
+def test_explain_is_about_the_way_that_is_named_and_saves_that(
+    tmp_path: Path, way: str, times: int, side: str
+) -> None:
+    """A line of the list names multiplier and side: what is explained and saved has both."""
+    path = tmp_path / "behind.toml"
+    done = run(*COVER, "--explain", way, "--format", "json", "--save-receiver", str(path))
+    answer = json.loads(done.stdout)
+    assert {(r["multiplier"], r["side"]) for r in answer["candidates"]} == {(times, side)}
+    first = spurplan.read_receiver(path).ranges[0].conversions[0]
+    assert (first.crystal_hz, first.multiplier) == (answer["candidates"][0]["crystal_hz"], times)
+    best = answer["candidates"][0]
+    assert spurplan.ranges(path).ranges["clear_share"][0] == pytest.approx(best["clear_share"], abs=1e-4)
+
+
+def test_explain_of_a_way_that_serves_for_nothing_names_those_that_do() -> None:
+    """7 MHz as it is leaves 14 MHz, which no range below it tunes with the crystal above the signal."""
+    done = run(*COVER, "--explain", "7MHz above")
+    assert (done.returncode, done.stdout) == (1, "")
+    assert '--explain: "7 MHz above" serves for no cover; it serves as 7 MHz' in done.stderr
+
+
+def test_a_crystal_asked_about_is_never_hidden_behind_another() -> None:
+    """7 MHz doubled injects what 14 MHz does; whoever names 7 MHz sees it on the list."""
+    page = run(*COVER, "--crystal", "7MHz", "--crystal", "14MHz", "--top", "50", columns=120).stdout
+    listed = page.partition("Candidates")[2].partition("Alone")[0]
+    assert [line for line in listed.splitlines() if line.split()[1:3] == ["7", "2"]], listed
+
+
+def test_the_list_skips_no_rank_and_reasons_name_what_is_on_it() -> None:
+    """What injects the same as one listed comes behind all others, so that 1, 2, 3 are what a reader sees."""
+    answer = spurplan.converter(RECEIVER, None, "21MHz:21.45MHz")
+    page = view(answer)
+    ranks = page.tables["candidates"]["rank"].tolist()
+    assert ranks == list(range(1, len(ranks) + 1))
+    assert len(ranks) < len(answer.candidates)
+    named = [int(n) for line in page.remarks for n in re.findall(r"number ([0-9]+)", line)]
+    assert named
+    assert set(named) <= set(ranks)
+    behind = answer.candidates.records()[len(ranks) :]
+    assert all(row["reasons"][0].startswith("injects the same as number ") for row in behind)
 
 
 def test_front_describes_the_converter(tmp_path: Path) -> None:

@@ -14,7 +14,6 @@ import pytest
 
 import spurplan
 from spurplan.errors import Refused
-from spurplan.planning.converter.answer import saved_receiver
 from spurplan.receiver.description import Front, Receiver
 from spurplan.reporting.converters import view
 
@@ -122,7 +121,7 @@ def test_saved_receiver_reads_its_dial_and_turns_its_sidebands(
     """Behind the saved converter the set's dial and the sideband are as the rule says."""
     bands = table_of(tmp_path, "21200,,amateur,Wanted,-60 dBm", "7250,,amateur,Straight in,-20 dBm", *QUIET)
     answer = spurplan.converter(FORTY, bands, "21MHz:21.45MHz", crystal=crystal)
-    behind = saved_receiver(FORTY, answer.candidates.records(1)[0])
+    behind = answer.findings.proposed
     at = spurplan.dial(behind, bands, signal)
     (wanted,) = at.on_frequency.records()
     assert (wanted["label"], wanted["set_dial_hz"]) == ("Wanted", set_dial)
@@ -211,7 +210,8 @@ def test_a_second_harmonic_that_folds_the_cover_onto_itself(tmp_path: Path) -> N
         for text in folded["reasons"]
     )
     assert "less is clear: 0 % against 100 %" in folded["reasons"][0]
-    behind = saved_receiver(wide, folded, front)
+    number = answer.candidates.records().index(folded)
+    behind = answer.findings.behind(answer.findings.candidate(number))
     (mirror,) = [r for r in spurplan.dial(behind, bands, "21.1MHz").intrusions if r["steps"][0] == [2, -1]]
     # 42.45 - 21.1 = 21.35 MHz, give or take half the passband; -70 - 6.02 = -76.02 dBm
     assert (mirror["rf_low_hz"], mirror["rf_high_hz"]) == (21_347_000, 21_353_000)

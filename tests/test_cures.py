@@ -15,7 +15,7 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.cures.answer import CURE_COLUMNS, worked_out
+from spurplan.planning.cures.answer import CURE_COLUMNS
 from spurplan.planning.cures.changes import carried_out
 from spurplan.planning.cures.file import read_cures, shipped_cures
 from spurplan.receiver.chain import compile_chains
@@ -176,12 +176,13 @@ def test_converter_agrees_with_the_set_behind_it(bench: tuple[Path, Path], tmp_p
     """The converter among the cures is the best of `converter`; its figures are those of the set saved."""
     path, stations = bench[0], [bench[1], tmp_path / "known.csv"]
     stations[1].write_text(KNOWN)
-    found = worked_out(path, stations, cover="28.5MHz:29MHz", effort={"crystal converter in front": "0.01"})
-    rows = found.answer.cures.records()
+    effort = {"crystal converter in front": "0.01"}
+    answer = spurplan.cures(path, stations, cover="28.5MHz:29MHz", effort=effort)
+    rows = answer.cures.records()
     assert rows[0]["cure"].startswith("crystal converter in front (crystal ")
     best = spurplan.converter(path, stations, (28_500_000, 29_000_000)).candidates.records(1)[0]
     assert rows[0]["cure"].split("(crystal ")[1].startswith(hz_text(best["crystal_hz"]))
-    write_receiver(found.proposed, tmp_path / "behind.toml")
+    write_receiver(answer.findings.proposed, tmp_path / "behind.toml")
     again = spurplan.ranges(tmp_path / "behind.toml", stations, range=best["range"]).ranges.records()[0]
     width = again["high_hz"] - again["low_hz"] + 1
     assert rows[0]["clear_share_after"] * 500_001 == pytest.approx(again["clear_share"] * width, abs=1)

@@ -65,9 +65,9 @@ def test_the_interval_of_the_spread_is_that_of_chi_square(freedom: int) -> None:
     line = Linear(np.stack([np.ones_like(x), x], axis=1))
     found = fit(line, 3.0 + 0.5 * x + rng.standard_normal(len(x)), [np.zeros(2)])
     assert found.freedom == freedom
-    row = spread_row(SimpleNamespace(fit=found)).row  # type: ignore[arg-type]
+    row = spread_row(SimpleNamespace(fit=found))  # type: ignore[arg-type]
     low, high = (found.spread * math.sqrt(freedom / stats.chi2.ppf(p, freedom)) for p in (0.975, 0.025))
-    assert (row["low"], row["high"]) == pytest.approx((low, high), rel=1e-6)
+    assert (row.low, row.high) == pytest.approx((low, high), rel=1e-6)
 
 
 def test_a_certain_quantile_of_chi_square_is_refused() -> None:

@@ -29,9 +29,9 @@ def cures(
     Each cure is tried on the set as described, by itself and with one other; the
     best for the least effort comes first.
     """
+    import spurplan
     from spurplan.cli.progress import counting
     from spurplan.cli.words import span_hz
-    from spurplan.planning.cures.answer import worked_out
     from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
@@ -40,7 +40,7 @@ def cures(
     described = set_asked(receiver, options)
     span = None if cover is None else span_hz(cover, "--cover")
     with counting("trials") as progress:
-        found = worked_out(
+        answer = spurplan.cures(
             receiver,
             options.bands,
             cover=span,
@@ -50,17 +50,14 @@ def cures(
             **options.question(),
         )
 
-    def save(path: str) -> str:
-        assert found.proposed is not None  # else there is nothing to save
-        return receiver_toml(found.proposed, path, receiver)
-
-    asked = [one for one in described.ranges if one.name in found.names]
-    said = receiver_text(described, asked)
+    findings = answer.findings
+    proposed = findings.proposed
+    asked = [one for one in described.ranges if one.name in findings.names]
     show(
-        found.answer,
+        answer,
         options,
-        view=partial(page.view, receiver=said),
-        draw=partial(charts.chart_bytes, "cures", found.answer, described),
-        saved=None if found.proposed is None else save,
+        view=partial(page.view, receiver=receiver_text(described, asked)),
+        draw=partial(charts.chart_bytes, "cures", answer, described),
+        saved=None if proposed is None else lambda path: receiver_toml(proposed, path, receiver),
         successor_of=receiver,
     )

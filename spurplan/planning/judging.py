@@ -1,10 +1,15 @@
-"""How a range of a set fares against the air: the few figures that changes are compared by."""
+"""What reception on a range comes to, and whether one reception is better than another.
+
+Another IF is recommended by `compared`; cures and crystals weigh the same figures against what they
+cost, in the findings of `cures` and the ranking of `converter`.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from enum import StrEnum
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -23,11 +28,24 @@ from spurplan.responses.summary import counts, image_rejection_db, unusable
 
 Pair = tuple[Receiver, Range]
 
+# Shares nearer than this say the same: half a percent of a range is nothing to rebuild a set for.
+SAME_SHARE = 0.005
+SAME_DB = 1.0
+# What is heard of nothing at all: below any margin. [dB]
+NOTHING_DB = -100.0
+
 # Names of routes that say how they are worked out.
 TELLING = ("image", "second image", "third image", "half-IF", "IF breakthrough", "second-IF breakthrough")
 MOST_WAYS = 4
 # Ranges worked through together: enough for the arrays, few enough for the limit on records.
 AT_ONCE = 32
+
+
+class Reason(NamedTuple):
+    """One thing that speaks for a choice or against it: what it is about, and the words for it."""
+
+    about: StrEnum
+    text: str
 
 
 @dataclass(frozen=True)
@@ -49,13 +67,13 @@ class Way:
     margin_db: float
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """Who, how, how loud."""
         return f"{self.label} by {self.by}, +{self.margin_db:.0f} dB"
 
 
 @dataclass(frozen=True)
-class Judged:
+class Reception:
     """One range of one set, as `ranges` would sum it up.
 
     Attributes
@@ -101,7 +119,77 @@ class Judged:
         return self.ways[0] if self.ways else None
 
 
-def judge(pairs: Sequence[Pair], occupants: Occupants, settings: Settings) -> list[Judged]:
+@dataclass(frozen=True)
+class JointReception:
+    """Several ranges of one set taken together.
+
+    Attributes
+    ----------
+    width_hz : int. Dial that is wanted. [Hz]
+    ranges : tuple of Reception, one a range that serves.
+    """
+
+    width_hz: int
+    ranges: tuple[Reception, ...]
+
+    @property
+    def clear_share(self) -> float:
+        """Clear part of the dial that is wanted; what can no longer be tuned is not clear."""
+        return min(1.0, sum(one.clear_hz for one in self.ranges) / self.width_hz)
+
+    @property
+    def unknown_share(self) -> float:
+        """Part of it where nothing is heard, but an image lies beyond the tables."""
+        return min(1.0, sum(one.unknown_hz for one in self.ranges) / self.width_hz)
+
+    @property
+    def intrusions(self) -> int:
+        """Occupants that are heard, each once for every way it gets in."""
+        return sum(one.intrusions for one in self.ranges)
+
+    @property
+    def ways(self) -> list[Way]:
+        """What is left, the greatest margin first."""
+        return sorted((way for one in self.ranges for way in one.ways), key=lambda way: -way.margin_db)
+
+    @property
+    def worst(self) -> Way | None:
+        """The intruder with the greatest margin; None where nothing is heard."""
+        return next(iter(self.ways), None)
+
+
+class Standing(StrEnum):
+    """How a change stands against the set as it is."""
+
+    present = "as it is"
+    better = "better"
+    same = "no better"
+    worse = "worse"
+    impossible = "not possible"
+
+
+def worst_db(reception: Reception | JointReception) -> float:
+    """Return the margin of the worst intruder, `NOTHING_DB` where nothing is heard. [dB]"""
+    return NOTHING_DB if reception.worst is None else reception.worst.margin_db
+
+
+def compared(new: Reception | JointReception, old: Reception | JointReception) -> Standing:
+    """Return whether one reception is better than another, worse, or no better.
+
+    Notes
+    -----
+    By the share that is clear, the unknown left out; where that is the same, by the margin of the worst
+    intruder.
+    """
+    gain = new.clear_share - old.clear_share
+    if abs(gain) < SAME_SHARE:
+        gain = worst_db(old) - worst_db(new)
+        if abs(gain) < SAME_DB:
+            return Standing.same
+    return Standing.better if gain > 0 else Standing.worse
+
+
+def judge(pairs: Sequence[Pair], occupants: Occupants, settings: Settings) -> list[Reception]:
     """Return how some ranges of some sets fare, in the order given.
 
     Parameters
@@ -116,7 +204,7 @@ def judge(pairs: Sequence[Pair], occupants: Occupants, settings: Settings) -> li
     """
     # what is buried spoils nothing, and leaving it out loses nothing
     settings = replace(settings, everything=False)
-    found: dict[int, Judged] = {}
+    found: dict[int, Reception] = {}
     for start in range(0, len(pairs), AT_ONCE):
         part = list(range(start, min(start + AT_ONCE, len(pairs))))
         # compile_chains groups by number of conversions and keeps the order inside each group
@@ -125,13 +213,13 @@ def judge(pairs: Sequence[Pair], occupants: Occupants, settings: Settings) -> li
         for chains in compile_chains([pairs[at] for at in by_count]):
             response = intruding(respond(chains, occupants, settings))
             loudest_dbm = max(loudest_typical_dbm(pairs[at][0]) for at in by_count)
-            for judged in judged_from(response, settings, loudest_dbm):
-                found[next(numbers)] = judged
+            for reception in receptions_of(response, settings, loudest_dbm):
+                found[next(numbers)] = reception
     return [found[at] for at in range(len(pairs))]
 
 
-def judged_from(response: Response, settings: Settings, loudest_dbm: float) -> list[Judged]:
-    """Return one `Judged` a candidate of a response without its wanted route.
+def receptions_of(response: Response, settings: Settings, loudest_dbm: float) -> list[Reception]:
+    """Return one `Reception` a candidate of a response without its wanted route.
 
     Parameters
     ----------
@@ -147,7 +235,7 @@ def judged_from(response: Response, settings: Settings, loudest_dbm: float) -> l
     rejection, rejection_dial = image_rejection_db(chains)
     spoilt = unusable(chains)
     return [
-        Judged(
+        Reception(
             low_hz=int(chains.low_hz[v]),
             high_hz=int(chains.high_hz[v]),
             clear_hz=int(share.clear_hz[v]),

@@ -45,7 +45,7 @@ NOBODY = -1
 LEVEL_CLASSES = 64
 
 
-class Tally(Rows):
+class Receptions(Rows):
     """What is heard on the stretch of dial of each candidate; V of them.
 
     Attributes
@@ -82,7 +82,7 @@ def tally(
     settings: Settings,
     unlisted_dbm: float,
     progress: Progress | None = None,
-) -> Tally:
+) -> Receptions:
     """Return what the engine hears on each candidate, in parts that fit in memory.
 
     Parameters
@@ -114,7 +114,7 @@ def tally(
             parts.append(_outlined(some, heard_of, telling, asked, occupants, unlisted_dbm))
         if progress is not None:
             progress(len(some), len(chains))
-    return Tally.concat(parts)
+    return Receptions.concat(parts)
 
 
 def _outlined(
@@ -124,7 +124,7 @@ def _outlined(
     settings: Settings,
     occupants: Occupants,
     unlisted_dbm: float,
-) -> Tally:
+) -> Receptions:
     """Return the tally of candidates of which nothing but an outline is wanted."""
     steps = product_steps(settings.lo_order, settings.rf_order)
     budget = AirBudget(chains, heard_of, settings.audible_at, drop=True, steps=steps)
@@ -210,7 +210,7 @@ def _inside_another(occupants: Occupants, needs_dbm: Floats) -> npt.NDArray[np.b
     return out
 
 
-def _of_response(response: Response, telling: Ints, settings: Settings, unlisted_dbm: float) -> Tally:
+def _of_response(response: Response, telling: Ints, settings: Settings, unlisted_dbm: float) -> Receptions:
     """Return the tally of candidates whose every stretch is known: skirts take more than an outline."""
     shown = intruding(response)
     chains, lines, graded = shown.chains, shown.lines, shown.graded
@@ -229,7 +229,7 @@ def _tally(
     worst: Graded,
     telling: Ints,
     whistles: Ints,
-) -> Tally:
+) -> Receptions:
     """Put together what was found: stretches (candidate, first, last), and one worst a candidate."""
     count = len(chains)
     at = lines.candidate[worst.line]
@@ -241,7 +241,7 @@ def _tally(
     occupant[at], steps[at] = telling[worst.occupant], lines.steps[worst.line]
     grade[at], margin[at], dial[at] = worst.grade, worst.margin_db, worst.loudest_dial_hz
     share, deaf_hz = divided(chains, stretches, beyond), covered_hz(*deaf_stretches(chains), count)
-    return Tally(
+    return Receptions(
         share.clear_share, share.unknown_share, beyond.greatest_margin_db(count), deaf_hz, occupant, steps,
         grade, margin, dial, whistles,
     )  # fmt: skip

@@ -6,8 +6,6 @@ clear, and where something is heard already it makes no difference.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
@@ -18,14 +16,14 @@ from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.grades import AUDIBLE, Graded
 from spurplan.responses.lines import Lines
 from spurplan.responses.summary import covered_hz, deaf_stretches
+from spurplan.rows import Rows, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 Stretches = tuple[Ints, Ints, Ints]
 
 
-@dataclass(frozen=True)
-class Division:
+class Division(Rows):
     """The whole hertz of each dial; V of them.
 
     Attributes
@@ -36,9 +34,9 @@ class Division:
         would be heard. [Hz]
     """
 
-    width_hz: Ints
-    heard_hz: Ints
-    unknown_hz: Ints
+    width_hz: Ints = ints()
+    heard_hz: Ints = ints()
+    unknown_hz: Ints = ints()
 
     @property
     def clear_hz(self) -> Ints:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,15 @@ from spurplan.units import as_whole, hz_text
 MOST_POINTS = 25
 
 
+@dataclass(frozen=True)
+class Line:
+    """One line of the sheet: its fields, and what to mind with its reading."""
+
+    number: int
+    record: dict[str, Any]
+    notes: tuple[str, ...] = ()
+
+
 def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
     """Return the measuring sheet of some ranges.
 
@@ -43,7 +53,7 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
         remedy = f"give 1 to {MOST_POINTS}; 3 are the tracking points"
         raise Refused(Fault("--points", "is no number of settings a range", text_of(asked), remedy))
     injects = tuple(chosen(design(bench, ranges, points)))
-    rows = list(_rows(bench, ranges, injects))
+    lines = tuple(_lines(bench, ranges, injects))
     alignment = [
         row for one in ranges for row in alignment_rows(bench.receiver, one, _dials(injects, one.name))
     ]
@@ -59,9 +69,10 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
         assumptions=tuple(_assumptions(bench, ranges, points)),
         cautions=cautions_of("bench-sheet"),
         tables={
-            "points": table_of("points", POINT_COLUMNS, rows),
+            "points": table_of("points", POINT_COLUMNS, [line.record for line in lines]),
             "alignment": table_of("alignment", ALIGNMENT_COLUMNS, alignment),
         },
+        findings=lines,
     )
 
 
@@ -69,26 +80,30 @@ def _dials(injects: Sequence[Inject], name: str) -> list[int]:
     return list(dict.fromkeys(inject.dial_hz for inject in injects if inject.range == name))
 
 
-def _rows(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject]) -> Iterator[dict[str, Any]]:
+def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject]) -> Iterator[Line]:
     """Yield the lines in order; behind each wanted signal the line for the pointer."""
     chains = {one.name: compile_chains([(bench.receiver, one)])[0] for one in ranges}
     number = 0
     for inject in injects:
         at = np.array([inject.dial_hz], dtype=np.int64)
         pointer = int(chains[inject.range].set_dial_hz(np.zeros(1, dtype=np.int64), at)[0])
-        row = _row(inject, pointer, bench.most_dbm)
+        notes = tuple(_notes(inject, bench.most_dbm))
+        row = {**_row(inject, pointer), "note": "; ".join(notes) or None}
         number += 1
-        yield {"number": number, **row}
+        yield Line(number, {"number": number, **row}, notes)
         if inject.response == WANTED:
             number += 1
-            yield {
-                "number": number, **row, "response": POINTER, "predicted_db": None, "generator_dbm": None,
-                "teaches": "dial offset",
-                "note": f"write what the dial shows; {hz_text(pointer)} as described",
-            }  # fmt: skip
+            yield Line(
+                number,
+                {
+                    "number": number, **row, "response": POINTER, "predicted_db": None, "generator_dbm": None,
+                    "teaches": "dial offset",
+                    "note": f"write what the dial shows; {hz_text(pointer)} as described",
+                },
+            )  # fmt: skip
 
 
-def _row(inject: Inject, pointer_hz: int, most_dbm: float) -> dict[str, Any]:
+def _row(inject: Inject, pointer_hz: int) -> dict[str, Any]:
     return {
         "range": inject.range,
         "dial_hz": inject.dial_hz,
@@ -103,7 +118,6 @@ def _row(inject: Inject, pointer_hz: int, most_dbm: float) -> dict[str, Any]:
         "reachable": inject.reachable,
         "equation": equation(inject.steps),
         "steps": [list(step) for step in inject.steps],
-        "note": _note(inject, most_dbm),
     }
 
 
@@ -113,18 +127,19 @@ def _teaches(inject: Inject) -> str:
     return ", ".join(inject.teaches) or "whether the description holds"
 
 
-def _note(inject: Inject, most_dbm: float) -> str | None:
-    said = []
+def _notes(inject: Inject, most_dbm: float) -> list[str]:
+    """Return what to mind with a reading."""
+    notes = []
     if not inject.reachable:
         beyond = most_dbm - inject.reference_dbm
-        said.append(f"beyond the generator: where nothing is heard write >{beyond:.0f} dB")
+        notes.append(f"beyond the generator: where nothing is heard write >{beyond:.0f} dB")
     if inject.at_ceiling and inject.response == "image":
-        said.append("at the ceiling as described: carries no Q")
+        notes.append("at the ceiling as described: carries no Q")
     if any(abs(rf) > 1 for _, rf in inject.steps):
-        said.append(f"hangs on the wanted signal's level: keep that at {inject.reference_dbm:g} dBm")
+        notes.append(f"hangs on the wanted signal's level: keep that at {inject.reference_dbm:g} dBm")
     if inject.fooled_by:
-        said.append(f"the generator's own {inject.fooled_by}: put a low-pass filter behind it")
-    return "; ".join(said) or None
+        notes.append(f"the generator's own {inject.fooled_by}: put a low-pass filter behind it")
+    return notes
 
 
 def _assumptions(bench: Bench, ranges: Sequence[Range], points: int) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +13,7 @@ import numpy as np
 from spurplan import units
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.converter.candidates import Cover, Prototypes, injection_spans
+from spurplan.planning.converter.candidates import SIDES, Cover, Prototypes, injection_spans
 from spurplan.planning.converter.stock import (
     Crystal,
     on_step,
@@ -32,6 +33,25 @@ FrontLike = Front | str | Path | None
 MOST_ON_STEP = 100_000
 
 
+_WAY = re.compile(r"(.*?)(?:[\s,]+times\s+([0-9]+))?(?:[\s,]+(?:for the )?(below|above|sum))?\s*")
+
+
+@dataclass(frozen=True)
+class About:
+    """A crystal to say everything about, and the one way of using it where that was named.
+
+    Attributes
+    ----------
+    crystal : Crystal.
+    multiplier : int or None. Times which it is multiplied.
+    side : int or None. Index into `SIDES`.
+    """
+
+    crystal: Crystal
+    multiplier: int | None = None
+    side: int | None = None
+
+
 @dataclass(frozen=True)
 class Question:
     """A question in order.
@@ -46,6 +66,7 @@ class Question:
     occupants, settings : who is on the air, and how it is asked.
     before : Prototypes of the ranges.
     unlisted_dbm : float. Level of a station where none is listed. [dBm]
+    about : About or None. The crystal to say everything about.
     """
 
     receiver: Receiver
@@ -57,6 +78,7 @@ class Question:
     settings: Settings
     before: Prototypes
     unlisted_dbm: float
+    about: About | None = None
 
 
 def as_covers(cover: SpanLike | Sequence[SpanLike]) -> tuple[Cover, ...]:
@@ -90,6 +112,28 @@ def _is_pair(cover: object) -> bool:
     if not isinstance(cover, tuple) or len(cover) != 2:
         return False
     return all(isinstance(e, int | np.integer) or (isinstance(e, str) and ":" not in e) for e in cover)
+
+
+def as_about(explain: int | str | None) -> About | None:
+    """Return what is to be explained from hertz, "14MHz", or the words of the list, "7 MHz times 2 above".
+
+    Raises
+    ------
+    Refused  for what is no frequency.
+    """
+    if explain is None:
+        return None
+    parts = _WAY.fullmatch(explain) if isinstance(explain, str) else None
+    if parts is None:
+        return About(single(units.hz(explain, "--explain")))
+    hz, times, side = parts.groups()
+    if side is not None and times is None:
+        times = "1"  # as the list has it: not multiplied
+    return About(
+        single(units.hz(hz, "--explain")),
+        None if times is None else int(times),
+        None if side is None else SIDES.index(side),
+    )
 
 
 def as_front(front: FrontLike) -> Front:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from spurplan.cautions import cautions_of
-from spurplan.columns import NULL_INT, RANGE, Answer, Column, Table, table_of
+from spurplan.columns import NULL_INT, RANGE, Answer, Column, table_of
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.suspects.evidence import (
@@ -123,6 +123,74 @@ class Suspect:
         return str(self.fields["range"])
 
 
+@dataclass(frozen=True)
+class Weighed:
+    """A suspect as the evidence leaves it.
+
+    Attributes
+    ----------
+    suspect : Suspect.
+    rank : int. 1 for the likeliest on its range.
+    weight : float. How likely it is, those of a range adding to 1.
+    fits : how each observation sits with it.
+    would_show : str or None. What the test that tells most would show of it.
+    """
+
+    suspect: Suspect
+    rank: int
+    weight: float
+    fits: tuple[str, ...]
+    would_show: str | None
+
+    @property
+    def listed(self) -> bool:
+        """Whether it is somebody, and does not stand for what is in no table."""
+        return self.suspect.cause != NOT_LISTED
+
+    @property
+    def who(self) -> str:
+        """The station, or what the set makes itself."""
+        fields = self.suspect.fields
+        return str(fields.get("label") or fields.get("equation") or "the set itself")
+
+    def record(self) -> dict[str, Any]:
+        """Return the fields of `suspects`."""
+        unknown: dict[str, Any] = {c.name: NULL_INT if c.kind == "int" else None for c in SUSPECT_COLUMNS}
+        return {
+            **unknown,
+            **self.suspect.fields,
+            "rank": self.rank,
+            "cause": self.suspect.cause,
+            "pad_db_per_db": float(self.suspect.traits.pad_db_per_db),
+            "weight": self.weight,
+            "fits": list(self.fits),
+            "next_test": self.would_show,
+        }
+
+
+@dataclass(frozen=True)
+class Findings:
+    """What was found.
+
+    Attributes
+    ----------
+    seen : Evidence. What was observed.
+    ranked : the suspects, range by range, the likeliest first.
+    next_test : str or None. The test that would tell most.
+    """
+
+    seen: Evidence
+    ranked: tuple[Weighed, ...]
+    next_test: str | None
+
+    def by_range(self) -> dict[str, list[Weighed]]:
+        """Return the suspects of each range."""
+        ranges: dict[str, list[Weighed]] = {}
+        for one in self.ranked:
+            ranges.setdefault(one.suspect.range, []).append(one)
+        return ranges
+
+
 @own_arithmetic
 def suspects(
     receiver: ReceiverLike,
@@ -200,14 +268,18 @@ def suspects(
         for place in unexplained:
             own = [one for one in buried if one.range == place.range][:MOST_BURIED]
             by_range[place.range] += [*own, _not_listed(place)]
-    table, test = _ranked([suspected for suspected in by_range.values() if suspected], seen)
+    findings = _ranked([suspected for suspected in by_range.values() if suspected], seen)
     return Answer(
         receiver=found.receiver,
         settings={**found.settings, "moves": seen.moves, "pad_drop_db": seen.pad_drop_db,
-                  "inverted": inverted, "trimmer": trimmer, "next_test": test, "fitting": not unexplained},
-        assumptions=(*_next_text(test), *found.assumptions, WEIGHTS_TEXT, NOT_CONSIDERED),
+                  "inverted": inverted, "trimmer": trimmer, "next_test": findings.next_test,
+                  "fitting": not unexplained},
+        assumptions=(*_next_text(findings.next_test), *found.assumptions, WEIGHTS_TEXT, NOT_CONSIDERED),
         cautions=cautions_of("suspects"),
-        tables={"suspects": table},
+        tables={
+            "suspects": table_of("suspects", SUSPECT_COLUMNS, [one.record() for one in findings.ranked])
+        },
+        findings=findings,
     )  # fmt: skip
 
 
@@ -411,29 +483,23 @@ def _products(found: Answer) -> Iterator[Suspect]:
 _SAME_PRODUCT = ("range", "service_1", "service_2", "product", "lands_on")
 
 
-def _ranked(by_range: Sequence[Sequence[Suspect]], seen: Evidence) -> tuple[Table, str | None]:
+def _ranked(by_range: Sequence[Sequence[Suspect]], seen: Evidence) -> Findings:
     """Return the suspects of each range by weight after the evidence, and the test that would tell most."""
-    if not by_range:
-        return table_of("suspects", SUSPECT_COLUMNS, []), None
-    suspected = [
-        (weigh(np.array([one.prior for one in some]), [one.traits for one in some], seen),
-         [one.traits for one in some])
-        for some in by_range
-    ]  # fmt: skip
-    test = best_test(suspected, seen)
-    unknown: dict[str, Any] = {c.name: NULL_INT if c.kind == "int" else None for c in SUSPECT_COLUMNS}
-    records = [
-        {
-            **unknown,
-            **some[i].fields,
-            "rank": rank,
-            "cause": some[i].cause,
-            "pad_db_per_db": float(traits[i].pad_db_per_db),
-            "weight": float(weight[i]),
-            "fits": fits_of(traits[i], seen),
-            "next_test": None if test is None else test.expects(traits[i]),
-        }
-        for some, (weight, traits) in zip(by_range, suspected, strict=True)
+    traits = [[suspect.traits for suspect in some] for some in by_range]
+    weights = [
+        weigh(np.array([suspect.prior for suspect in some]), own, seen)
+        for some, own in zip(by_range, traits, strict=True)
+    ]
+    test = best_test(list(zip(weights, traits, strict=True)), seen) if by_range else None
+    ranked = [
+        Weighed(
+            suspect=some[i],
+            rank=rank,
+            weight=float(weight[i]),
+            fits=tuple(fits_of(some[i].traits, seen)),
+            would_show=None if test is None else test.expects(some[i].traits),
+        )
+        for some, weight in zip(by_range, weights, strict=True)
         for rank, i in enumerate(np.lexsort((np.arange(len(weight)), -weight)).tolist(), start=1)
     ]
-    return table_of("suspects", SUSPECT_COLUMNS, records), None if test is None else test.name
+    return Findings(seen, tuple(ranked), None if test is None else test.name)

@@ -17,7 +17,7 @@ from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import Sheet, cut, dashed, shown
 from spurplan.reporting.intrusions import heading
 from spurplan.reporting.plain import counted
-from spurplan.responses.names import Steps, equation
+from spurplan.responses.names import Steps, stage_equations
 from spurplan.responses.summary import counts_of, fold
 from spurplan.units import hz_text, percent_text
 
@@ -205,6 +205,6 @@ def _fits(label: str) -> str:
 def route_text(response: str, steps: Sequence[Sequence[int]], wanted: Sequence[tuple[int, int]]) -> str:
     """Return a route for a label: its name, and its equation as far as it differs from the wanted one."""
     route = tuple((lo, rf) for lo, rf in steps)
-    stages = equation(route).split("; ")
+    stages = stage_equations(route)
     odd = [text for text, step, want in zip(stages, route, wanted, strict=True) if step != want]
     return shown(f"{response}, {'; '.join(odd or stages)}")
