@@ -7,14 +7,14 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, command, show, ways
+from spurplan.cli.frame import ReceiverFile, command, set_asked, show, ways
 from spurplan.cli.options import ENGINE, LISTENER, OCCUPANTS, OUTPUT, Options
 from spurplan.cli.words import span_hz
 
 COVER_HELP = "That stretch alone, as 28MHz:29.7MHz: is it usable, and what would it take?"
 
 
-@command(OCCUPANTS, LISTENER, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
+@command("ahead", OCCUPANTS, LISTENER, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
 def ranges(
     receiver: ReceiverFile,
     options: Options,
@@ -24,9 +24,9 @@ def ranges(
     import spurplan
     from spurplan.reporting import charts, intrusions
 
-    described = spurplan.read_receiver(receiver)
+    described = set_asked(receiver, options)
     span = None if cover is None else span_hz(cover, "--cover")
-    answer = spurplan.ranges(described, options.bands, cover=span, **options.question())
+    answer = spurplan.ranges(receiver, options.bands, cover=span, **options.question())
     show(
         answer,
         options,

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.receiver.selectivity import Lead
 from spurplan.responses.asking import Settings
 from spurplan.responses.curves import Curve
 from spurplan.responses.engine import span_hz
@@ -413,30 +414,34 @@ def _of_set(
         axis=(1, 2)
     )
 
-    def by(q_factor: float, ceiling_db: float) -> Floats:
-        varied = ways.curve(ways.chains.varied(q_factor, ceiling_db))
-        return varied.heard(met.line, met.occupant, dial) - met.heard_dbm
+    def by(**figures: float) -> Floats:
+        varied = ways.curve(ways.chains.varied(**figures)).heard(met.line, met.occupant, dial)
+        moved: Floats = varied - met.heard_dbm
+        return moved
 
     def noisier(noise_db: float) -> Floats:
         return bar.spoils_dbm - seen.thresholds(noise_db).spoils_dbm
 
-    mixer = np.where(product[met.line], spreads.mixer_db, 0.0)
     if not len(met):
         none = np.zeros((len(SET_FACTORS), 0))
         return none, none
-    up = {
-        "noise": noisier(spreads.noise_db),
-        "q": by(1.0 + spreads.q, 0.0),
-        "ceiling": by(1.0, spreads.ceiling_db),
-        "mixer": mixer,
-    }
-    down = {
-        "noise": noisier(-spreads.noise_db),
-        "q": by(1.0 - spreads.q, 0.0),
-        "ceiling": by(1.0, -spreads.ceiling_db),
-        "mixer": -mixer,
-    }
-    return np.stack([up[name] for name in SET_FACTORS]), np.stack([down[name] for name in SET_FACTORS])
+    nothing = np.zeros(len(met))
+    boxes = any(lead.boxes for lead in ways.chains.selectivity[0] if isinstance(lead, Lead))
+    mixer = np.where(product[met.line], spreads.mixer_db, 0.0)
+
+    def moved(sign: float) -> Floats:
+        of_box = {"box_q_factor": 1.0 + sign * spreads.q, "box_ceiling_db": sign * spreads.ceiling_db}
+        factors = {
+            "noise": noisier(sign * spreads.noise_db),
+            "q": by(q_factor=1.0 + sign * spreads.q),
+            "ceiling": by(ceiling_db=sign * spreads.ceiling_db),
+            "box": by(**of_box) if boxes else nothing,
+            "coupling": by(coupling_score=sign) if spreads.q else nothing,
+            "mixer": sign * mixer,
+        }
+        return np.stack([factors[name] for name in SET_FACTORS])
+
+    return moved(1.0), moved(-1.0)
 
 
 def _emissions(met: Meetings, seen: _Seen, single: Bools, service: Ints) -> Ints:

@@ -97,7 +97,7 @@ def present(
 
 
 def _louder_db(occupants: Occupants, hz: Floats, antenna_gain_db: float) -> Floats:
-    """Return how much louder than its typical level a service was said to be, shape (n,); 0 where nobody did. [dB]"""
+    """Return how much louder than its typical level a service was said to be; 0 where nobody did. [dB]"""
     louder = np.zeros(len(occupants))
     asked = np.flatnonzero(occupants.level_from == FROM_OPTION)
     typical = typical_levels()

@@ -22,7 +22,7 @@ from spurplan.tomlfile import shipped_toml
 Floats = npt.NDArray[np.float64]
 
 # what belongs to the set and the place; each service adds its level and its activity
-SET_FACTORS = ("noise", "q", "ceiling", "mixer")
+SET_FACTORS = ("noise", "q", "ceiling", "box", "coupling", "mixer")
 
 
 @cache
