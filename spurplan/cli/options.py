@@ -37,6 +37,7 @@ class FailOn(StrEnum):
 
 
 BANDS_HELP = "Band table to use instead of the shipped ones (repeat; 'shipped' for them beside it)."
+AHEAD_HELP = "Box in the aerial lead ahead of the set (TOML; repeat, outermost first)."
 LEVEL_HELP = "Level of all occupants of a service without one of their own, as broadcast=S9+40 (repeat)."
 PLACE_HELP = "Where the set stands, as 52N,5E or a locator: with --month and --utc, who is heard there then."
 SAVE_HELP = "Write the receiver file as it would be after the change."
@@ -62,6 +63,7 @@ class Options:
     """
 
     bands: Annotated[list[str] | None, typer.Option("--bands", metavar="FILE", help=BANDS_HELP)] = None
+    ahead: Annotated[list[str] | None, typer.Option("--ahead", metavar="FILE", help=AHEAD_HELP)] = None
     region: Annotated[
         int | None, typer.Option("--region", min=1, max=3, metavar="1|2|3", help="Region of the band tables.")
     ] = None
@@ -210,4 +212,4 @@ OUTPUT = ("format", "output", "top")
 SAVE = ("save_receiver", "overwrite")
 SHARED = tuple(field.name for field in fields(Options))
 # the band tables go in as an argument of their own
-QUESTION = (*OCCUPANTS[1:], *ENGINE, *LISTENER, "intermodulation")
+QUESTION = (*OCCUPANTS[1:], *ENGINE, *LISTENER, "intermodulation", "ahead")

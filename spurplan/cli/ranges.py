@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, command, show, ways
+from spurplan.cli.frame import ReceiverFile, command, set_asked, show, ways
 from spurplan.cli.options import ENGINE, LISTENER, OCCUPANTS, OUTPUT, Options
 from spurplan.cli.words import span_hz
 
@@ -18,7 +18,7 @@ COVER_HELP = "That stretch alone, as 28MHz:29.7MHz: is it usable, and what would
 NOT_BY_HOUR = ("everything", "intermodulation", "fail_on", "chart")
 
 
-@command(OCCUPANTS, LISTENER, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
+@command("ahead", OCCUPANTS, LISTENER, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
 def ranges(
     receiver: ReceiverFile,
     options: Options,
@@ -29,17 +29,17 @@ def ranges(
     import spurplan
     from spurplan.reporting import charts, intrusions
 
-    described = spurplan.read_receiver(receiver)
+    described = set_asked(receiver, options)
     span = None if cover is None else span_hz(cover, "--cover")
     if by_hour:
         from spurplan.reporting import by_hour as course
 
         options.leave_out(("utc", *NOT_BY_HOUR), "a day hour by hour knows none: leave it out")
         asked = options.question(every_hour=True)
-        of_day = spurplan.by_hour(described, options.bands, cover=span, **asked)
+        of_day = spurplan.by_hour(receiver, options.bands, cover=span, **asked)
         show(of_day, options, view=course.view)
         return
-    answer = spurplan.ranges(described, options.bands, cover=span, **options.question())
+    answer = spurplan.ranges(receiver, options.bands, cover=span, **options.question())
     show(
         answer,
         options,

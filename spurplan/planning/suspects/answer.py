@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -242,6 +242,7 @@ def suspects(
     )
     chosen = settings_from(settings, options)
     set_, tables = as_receiver(receiver, chosen), as_bands(bands)
+    chosen = replace(chosen, ahead=())  # they stand ahead of the set already
     found = dial(
         set_,
         tables,
