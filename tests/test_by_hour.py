@@ -50,10 +50,25 @@ def test_a_visitor_comes_at_the_hours_at_which_it_takes_something(day: Answer) -
 
 def test_high_bands_come_by_day_and_low_ones_by_night(day: Answer) -> None:
     """In January 13 m broadcasting is no visitor at night, and 49 m takes most in the dark."""
-    shares = {row["label"]: np.array(row["shares"]) for row in day.tables["visitors"].records()}
-    assert shares["19 m broadcasting"].argmax() in range(8, 18)
-    assert shares["19 m broadcasting"][:4].max() < 0.2 * shares["19 m broadcasting"].max()
-    assert shares["49 m broadcasting"].argmax() not in range(8, 15)
+    shares = {
+        row["label"].split(" broadcast")[0]: np.array(row["shares"])
+        for row in day.tables["visitors"].records()
+        if row["response"] == "image"
+    }
+    assert shares["19 m"].argmax() in range(8, 18)
+    assert shares["19 m"][:4].max() < 0.2 * shares["19 m"].max()
+    assert shares["49 m"].argmax() not in range(8, 15)
+
+
+def test_a_band_and_its_channels_are_one_visitor(day: Answer) -> None:
+    """Broadcasters listed as a band and channel by channel are the same people."""
+    rows = [
+        (row["range"], row["response"], row["label"].split(" broadcast")[0])
+        for row in day.tables["visitors"].records()
+        if " broadcast" in row["label"]
+    ]
+    assert len(rows) > 3
+    assert len(set(rows)) == len(rows)
 
 
 def test_the_strip_has_an_hour_a_place(day: Answer) -> None:

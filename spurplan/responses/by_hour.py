@@ -28,7 +28,7 @@ from spurplan.responses.asking import (
     ranges_in,
     settings_from,
 )
-from spurplan.responses.listening.findings import WORTH_A_WORD, RangeFinding
+from spurplan.responses.listening.findings import WORTH_A_WORD, Loss, RangeFinding
 from spurplan.responses.listening.judged import judge_ranges, place_of
 from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.units import share_text
@@ -109,10 +109,14 @@ class CourseFinding:
     def visitors(self) -> tuple[Visitor, ...]:
         """Who comes at any hour, who takes most first."""
         shares: dict[tuple[str, str], list[float]] = {}
+        most: dict[tuple[str, str], Loss] = {}
         for hour, one in enumerate(self.hours):
             for loss in one.losses:
-                shares.setdefault((loss.label, loss.response), [0.0] * len(HOURS))[hour] = loss.share
-        every = (Visitor(label, response, tuple(part)) for (label, response), part in shares.items())
+                # a band and its channels are one visitor, called what takes most of it
+                who = (loss.band, loss.response)
+                shares.setdefault(who, [0.0] * len(HOURS))[hour] += loss.share
+                most[who] = max(most.get(who, loss), loss, key=lambda known: known.share)
+        every = (Visitor(most[who].label, who[1], tuple(part)) for who, part in shares.items())
         named = [one for one in every if one.hours]
         return tuple(sorted(named, key=lambda one: -max(one.shares)))
 

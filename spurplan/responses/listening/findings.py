@@ -23,11 +23,13 @@ class Loss:
     response : str. What the trade calls the way in.
     label : str. The station or band, as its table calls it.
     share : float. Part of the dial that it spoils on the mean.
+    band : str. Service and band it belongs to: of these a band and its channels are the same people.
     """
 
     response: str
     label: str
     share: float
+    band: str = ""
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.occupancy.activity import ActivityTable
+from spurplan.occupancy.activity import ActivityTable, shipped_activity
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
@@ -268,15 +268,32 @@ def _losses(told: Shares, v: int) -> tuple[Loss, ...]:
     labels = ways.occupants.label[some.occupant].astype(np.int64)
     names, way = np.unique(np.array(responses), return_inverse=True)
     key = way[number] * (int(labels.max()) + 1) + labels
-    kinds, which = np.unique(key, return_inverse=True)
+    kinds, first, which = np.unique(key, return_index=True, return_inverse=True)
     # several stations of one label at one setting are not twice as bad
     total = np.bincount(which, weights=chance) / count
     order = np.argsort(-total, kind="stable")[:MOST_LOSSES]
     codes = np.divmod(kinds[order], int(labels.max()) + 1)
+    bands = _bands_of(ways.occupants.take(np.sort(some.occupant[first[order]])))
     return tuple(
-        Loss(str(names[way_code]), ways.occupants.labels[label] or "unnamed", min(float(total[at]), 1.0))
+        Loss(
+            str(names[way_code]),
+            name := ways.occupants.labels[label] or "unnamed",
+            min(float(total[at]), 1.0),
+            bands.get(name, name),
+        )
         for at, way_code, label in zip(order.tolist(), *(part.tolist() for part in codes), strict=True)
     )
+
+
+def _bands_of(occupants: Occupants) -> dict[str, str]:
+    """Return service and band of occupants by their label; they are named alike in every region."""
+    table = shipped_activity()
+    middle = np.sqrt(occupants.low_hz.astype(np.float64) * occupants.high_hz)
+    rows = table.rows_for(occupants.service, occupants.services, middle, 1)
+    return {
+        occupants.label_of(number): f"{occupants.services[service]} {table.band[row]}"
+        for number, (service, row) in enumerate(zip(occupants.service.tolist(), rows.tolist(), strict=True))
+    }
 
 
 def _regulars(told: Shares, v: int) -> tuple[str, ...]:
