@@ -113,6 +113,13 @@ class TestLevels:
             read_bands(table)
         assert said in str(refused.value)
 
+    def test_a_part_of_a_site_is_left_alone_and_named(self, tmp_path: Path) -> None:
+        """A list may have powers for a reason of its own; nobody shall think that they were used."""
+        table = tmp_path / "own.csv"
+        table.write_text("freq_khz,service,label,power_kw\n6070,broadcast,Far,lots\n")
+        told = spurplan.dial(SET, table, "14.2 MHz", **NIGHT)
+        assert any("power_kw" in line for line in told.assumptions)
+
     @pytest.mark.parametrize("power_kw", [LEAST_KW, MOST_KW])
     def test_limits_of_power_are_those_of_the_path(self, power_kw: float) -> None:
         """What a table may say can be worked out, and nothing beyond."""

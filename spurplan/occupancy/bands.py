@@ -265,7 +265,7 @@ def _read_sheet(
         len(array["row"]),
         sheet.blank_lines,
         sheet.header,
-        sheet.others,
+        (*sheet.others, *heads.unread),
         record,
         record.state(data) if record else NO_RECORD,
     )

@@ -251,10 +251,12 @@ class Heads:
     ----------
     quantities : dict of "low", "high", "freq", "raster", "bandwidth" to (index, exponent of the unit).
     texts : dict of the other known names to their index.
+    unread : tuple of str. Columns of a site that is never whole, which are left alone.
     """
 
     quantities: dict[str, tuple[int, int]]
     texts: dict[str, int]
+    unread: tuple[str, ...] = ()
 
 
 def read_heads(sheet: Sheet) -> Heads:
@@ -277,7 +279,11 @@ def read_heads(sheet: Sheet) -> Heads:
         if name not in texts:
             remedy = did_you_mean(name, sheet.others) if sheet.others else "add one"
             sheet.faults.add(Fault(sheet.name, f"has no column {name}", remedy=remedy))
-    return Heads(quantities, texts)
+    # where a station stands is told by all of them, and a list may have one for a reason of its own
+    unread = tuple(name for name in SITE_COLUMNS if name in texts)
+    if len(unread) == len(SITE_COLUMNS):
+        return Heads(quantities, texts)
+    return Heads(quantities, {name: at for name, at in texts.items() if name not in unread}, unread)
 
 
 def _quantity(exponent: int) -> Callable[[str], int]:
