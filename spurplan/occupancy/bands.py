@@ -265,7 +265,7 @@ def _read_sheet(
         len(array["row"]),
         sheet.blank_lines,
         sheet.header,
-        (*sheet.others, *heads.unread),
+        tuple(name for name in sheet.header if name in (*sheet.others, *heads.unread)),
         record,
         record.state(data) if record else NO_RECORD,
     )
