@@ -79,6 +79,37 @@ class LogCurve:
         return np.asarray(np.where(last >= first, better(out, inside), out), dtype=np.float64)
 
 
+def thinned(points: Sequence[tuple[float, float]], within: float) -> list[tuple[float, float]]:
+    """Return as few of the points as keep the curve through them within so much of every one left out.
+
+    Parameters
+    ----------
+    points : (frequency, value), one or more, frequencies rising. [Hz, any unit]
+    within : float. The greatest error. [unit of the points]
+
+    References
+    ----------
+    [1] D. H. Douglas, T. K. Peucker, Algorithms for the reduction of the number of points required to
+        represent a digitized line or its caricature, Cartographica 10 (1973) (from memory); errors are
+        taken in the value, not across the line.
+    """
+    log, value = np.log([hz for hz, _ in points]), np.array([value for _, value in points])
+    kept = {0, len(points) - 1}
+    open_ = [(0, len(points) - 1)]
+    while open_:
+        first, last = open_.pop()
+        if last - first < 2:
+            continue
+        between = np.arange(first + 1, last)
+        straight = np.interp(log[between], log[[first, last]], value[[first, last]])
+        error = np.abs(value[between] - straight)
+        if error.max() > within:
+            middle = int(between[error.argmax()])
+            kept.add(middle)
+            open_ += [(first, middle), (middle, last)]
+    return [points[at] for at in sorted(kept)]
+
+
 def _runs(values: Array, better: Any) -> Array:
     """Return row k: the best of the 2**k values from each one on (shorter at the end)."""
     rows = [values]

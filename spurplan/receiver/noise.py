@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from spurplan.receiver import description
 from spurplan.receiver.first_stages import first_stages
-from spurplan.receiver.logcurve import SMALLEST_HZ, Array, LogCurve
+from spurplan.receiver.logcurve import SMALLEST_HZ, Array, LogCurve, thinned
 from spurplan.receiver.selectivity import LeadBox, Selectivity, compile_boxes, compile_elements
 from spurplan.units import hz_text
 
@@ -32,7 +32,7 @@ GALACTIC_FROM_HZ = 10_000_000
 # where the galactic line was read to hold
 _GALACTIC_TO_HZ = 100_000_000
 # how finely noise is drawn that no line describes, and up to where
-_POINTS_A_DECADE, _HOUR_TO_HZ = 24, 1_000_000_000
+_POINTS_A_DECADE, _HOUR_TO_HZ, _HOUR_WITHIN_DB = 24, 1_000_000_000, 0.08
 
 
 @dataclass(frozen=True)
@@ -276,7 +276,8 @@ def of_an_hour(
 
     Notes
     -----
-    Straight between points 1/24 of a decade apart, within 0.05 dB; a step is kept within one hertz.
+    Straight between as few points as keep it within 0.1 dB: whatever is worked out between two bends
+    of the noise costs time for each of them. A step is kept within one hertz.
     """
     hour = LogCurve(atmospheric)
     first, last = hour.knots_hz[0], hour.knots_hz[-1]
@@ -287,7 +288,7 @@ def of_an_hour(
     without = Floor(man_made, None, 0.0, LogCurve([(1.0, 0.0)]))
     storms = np.where(hz <= last, np.exp(hour.at(hz) * _PER_DB), 0.0)
     figure = 10.0 * np.log10(without._external(hz) + storms) + antenna_gain_db
-    return LogCurve(list(zip(hz.tolist(), figure.tolist(), strict=True)))
+    return LogCurve(thinned(list(zip(hz.tolist(), figure.tolist(), strict=True)), _HOUR_WITHIN_DB))
 
 
 def _final_bandwidth_hz(receiver: description.Receiver) -> int:
