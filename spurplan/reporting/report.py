@@ -59,6 +59,7 @@ class ReportPage:
     cautions, assumptions : lines.
     parts : tuple of Part.
     sources : HtmlTable. Where the band tables are from.
+    dial : str or None. What the turning dial needs, as JSON; None where it is too much to turn.
     """
 
     title: str
@@ -68,6 +69,7 @@ class ReportPage:
     parts: tuple[Part, ...]
     assumptions: tuple[str, ...]
     sources: HtmlTable
+    dial: str | None = None
 
 
 def report(
@@ -99,6 +101,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     """Return what the report says."""
     from spurplan.occupancy.answers import tables_in_use
     from spurplan.planning.bench.answer import bench_sheet
+    from spurplan.reporting.charts.dial_page import dial_json, dial_page
     from spurplan.responses.birdies.answer import birdies as own_birdies
 
     heard = ranges(receiver, bands, settings=chosen)
@@ -124,6 +127,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
         ),
         assumptions=_each(line for answer in answers for line in answer.assumptions),
         sources=html_table("sources", "Band tables", sources, TABLES, sorts=False),
+        dial=dial_json(dial_page(receiver, bands, chosen)),
     )
 
 
@@ -205,14 +209,25 @@ def html(shown: ReportPage) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    style, script = (Markup(templates.get_template(f"report.{kind}").render()) for kind in ("css", "js"))
+    # a script of its own: where it cannot run, the tables still sort
+    style, script, turning = (
+        Markup(templates.get_template(name).render()) for name in ("report.css", "report.js", "dial.js")
+    )
+    # as JSON nothing in it can end its element
+    dial = (
+        None
+        if shown.dial is None
+        else Markup(templates.get_template("dial.html").render(data=Markup(shown.dial)))
+    )
     return templates.get_template("report.html").render(
         page=shown,
         version=__version__,
         style=style,
         script=script,
+        turning=turning,
+        dial=dial,
         style_hash=_hash(style),
-        script_hash=_hash(script),
+        script_hashes=[_hash(script), _hash(turning)],
     )
 
 
