@@ -89,7 +89,7 @@ def test_a_pdf_has_no_date_and_one_page(made: Sheet) -> None:
 def test_a_chart_is_one_hue_on_white(made: Sheet) -> None:
     """One ink in all its weights; told apart by thickness and dashes."""
     svg = ink.picture(made, "svg").decode()
-    assert set(re.findall(r"#[0-9a-f]{6}", svg)) == {"#ffffff", "#1a3354"}
+    assert set(re.findall(r"#[0-9a-f]{6}", svg)) == {"#ffffff", "#000000"}
     pens = {item.pen for item in made.items if isinstance(item, Stroke)}
     solid = sorted(pen.width for pen in pens if not pen.broken and pen.tint == 1.0)
     assert solid[-1] >= 2 * solid[-2] or solid[-1] >= 2.0

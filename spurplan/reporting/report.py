@@ -60,6 +60,7 @@ class ReportPage:
     parts : tuple of Part.
     sources : HtmlTable. Where the band tables are from.
     dial : str or None. What the turning dial needs, as JSON; None where it is too much to turn.
+    card : the wall card as an svg element.
     """
 
     title: str
@@ -70,6 +71,7 @@ class ReportPage:
     assumptions: tuple[str, ...]
     sources: HtmlTable
     dial: str | None = None
+    card: Any = None
 
 
 def report(
@@ -99,8 +101,12 @@ def report(
 
 def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     """Return what the report says."""
+    from markupsafe import Markup
+
     from spurplan.occupancy.answers import tables_in_use
     from spurplan.planning.bench.answer import bench_sheet
+    from spurplan.reporting.charts import ink
+    from spurplan.reporting.charts.card import card, sheet
     from spurplan.reporting.charts.dial_page import dial_json, dial_page
     from spurplan.responses.birdies.answer import birdies as own_birdies
 
@@ -128,6 +134,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
         assumptions=_each(line for answer in answers for line in answer.assumptions),
         sources=html_table("sources", "Band tables", sources, TABLES, sorts=False),
         dial=dial_json(dial_page(receiver, bands, chosen)),
+        card=Markup(ink.inline_svg(sheet(card(receiver, bands, chosen)), "card")),
     )
 
 
