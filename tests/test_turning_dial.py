@@ -15,8 +15,9 @@ import pytest
 
 import spurplan
 from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.receiver.changes.edits import changed
 from spurplan.receiver.description import Receiver
-from spurplan.reporting.charts.dial_page import dial_json, dial_page
+from spurplan.reporting.charts.dial_page import dial_json, dial_page, encoded
 from spurplan.reporting.report import html, page
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.dial_words import WORDS
@@ -393,3 +394,34 @@ def test_s_readings_are_those_of_the_program(screen: Page, opened: dict[str, Ope
     rows = [(row, hz) for hz, some in zip(hertz, said, strict=True) for row in some]
     assert len(rows) > 10
     assert all(row["heard_s"] == s_text(row["heard_dbm"], hz) for row, hz in rows)
+
+
+def test_another_state_of_the_set_is_chosen_beside_it(screen: Page, tmp_path: Path) -> None:
+    """The dial stays where it is, and what comes in is what comes in then."""
+    receiver, bands = demo("boathouse"), read_bands(None)
+    bare = changed(
+        receiver,
+        receiver.name,
+        ranges=tuple(changed(one, receiver.name, front_end=()) for one in receiver.ranges),
+    )
+    states = [
+        (name, turned_ranges(one, bands, Settings()))
+        for name, one in (("as it is", receiver), ("bare", bare))
+    ]
+    data = dial_json(encoded(receiver.name, states, Settings()), ANY_SIZE)
+    (tmp_path / "two.html").write_text(html(replace(page(receiver, bands, Settings()), dial=data)), "utf-8")
+    screen.open(tmp_path / "two.html")
+    choose(screen, 3)
+    screen.ask(f"{SECTION}.turnTo(14200000)")
+    assert screen.ask("document.getElementById('dial-state').getClientRects().length") == 1
+    screen.ask(
+        "(s => { s.selectedIndex = 1; s.dispatchEvent(new Event('change')); })(document.getElementById('dial-state'))"
+    )
+    drawn(screen)
+    assert screen.ask("document.getElementById('dial-field').valueAsNumber") == 14_200
+    truth = spurplan.dial(bare, bands, 14_200_000, range="4").first.records()
+    rows = screen.ask(f"{SECTION}.rowsAt(1, 3, 14200000)")
+    assert len(rows) > len(screen.ask(f"{SECTION}.rowsAt(0, 3, 14200000)"))
+    assert Counter(tuple(r[f] for f in FIELDS) for r in rows) == Counter(
+        tuple(r[f] for f in FIELDS) for r in truth
+    )
