@@ -14,16 +14,18 @@ import pytest
 
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.receiver.description import Receiver
-from spurplan.reporting.charts import ink
-from spurplan.reporting.charts.card import HEIGHT, THIN, WIDTH, Card, Cure, card, sheet, short_name, verdict
+from spurplan.reporting.charts import ink, ranges
+from spurplan.reporting.charts.card import HEIGHT, THIN, WIDTH, Card, Cure, card, sheet, short_name
+from spurplan.reporting.charts.row import NOISE, WORDS_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
-from spurplan.reporting.charts.sheet import Box, Sheet, Stroke
+from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke
 from spurplan.reporting.charts.strip import cells, lay_fill
+from spurplan.reporting.charts.verdicts import verdict, word_text
 from spurplan.reporting.report import report
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.dial_words import WORDS, DialWords, range_word, word_of
 from tests.browser import CHROMIUM, browser
-from tests.charting import covering, demo, outside
+from tests.charting import covering, demo, outside, ranges_of
 from tests.drawn_sets import crowded, quiet, twelve
 
 SETS = ("boathouse", "lockkeeper", "quiet", "twelve", "crowded")
@@ -98,11 +100,19 @@ def test_the_verdict_joins_ranges_by_word(cards: dict[str, Card]) -> None:
     """Each range is named once, under its word; names that are too long are counted."""
     one = cards["boathouse"].ranges[0]
     words = ("believe", "check", "check", "don't, before a test", "unknown")
-    drawn = [
-        replace(one, word=word, turned=replace(one.turned, busy=replace(one.turned.busy, range=str(n))))
+    shares = {
+        "believe": (1.0, 0.0),
+        "check": (0.9, 0.0),
+        "don't, before a test": (0.2, 0.0),
+        "unknown": (0.0, 1.0),
+    }
+    busy = [
+        replace(one.turned.busy, range=str(n), usable=shares[word][0], unknown=shares[word][1], dead=0.0)
         for n, word in enumerate(words)
     ]
-    assert verdict(drawn) == "Believe 0. Check 1 and 2. Test before you believe 3. Nobody can tell of 4."
+    full, short = verdict(busy)
+    assert full == "Believe 0. Check 1 and 2. Test before you believe 3. Nobody can tell of 4."
+    assert short.startswith("Believe 1 of 5 ranges. Check 2 of 5 ranges.")
     assert "ranges" in cards["twelve"].verdict
 
 
@@ -208,3 +218,19 @@ def test_it_prints_on_one_page(tmp_path: Path, paper: tuple[float, float]) -> No
         page.ask("document.querySelector('figure.card').remove()")
         rest = len(re.findall(rb"/Type\s*/Page\b", page.printed(*paper)))
     assert whole == rest + 1
+
+
+@pytest.mark.parametrize("width", [560.0, 270.0])
+def test_a_chart_of_a_range_shows_its_words(cards: dict[str, Card], width: float) -> None:
+    """Word and shares in the head, the strip the thickest thing, noise and bars wherever there is a mark."""
+    answer = ranges_of("boathouse")
+    for one in cards["boathouse"].ranges:
+        made = ranges.sheet(answer, demo("boathouse"), width, title=False, turned=[one.turned])
+        assert covering(made.words()) == []
+        said = " ".join(word.text for word in made.words())
+        assert word_text(one.word) in said
+        row = ranges.rows(answer, demo("boathouse"), width, [one.turned])[0]
+        drawn = [item for item in made.items if isinstance(item, Stroke) and item.pen == NOISE]
+        # one in the key
+        assert len(drawn) == 1 + bool(row.marks)
+        assert max(pen.width for pen in GRADE_PENS.values()) < WORDS_PT

@@ -399,11 +399,8 @@ def test_s_readings_are_those_of_the_program(screen: Page, opened: dict[str, Ope
 def test_another_state_of_the_set_is_chosen_beside_it(screen: Page, tmp_path: Path) -> None:
     """The dial stays where it is, and what comes in is what comes in then."""
     receiver, bands = demo("boathouse"), read_bands(None)
-    bare = changed(
-        receiver,
-        receiver.name,
-        ranges=tuple(changed(one, receiver.name, front_end=()) for one in receiver.ranges),
-    )
+    open_ranges = tuple(changed(one, receiver.name, front_end=()) for one in receiver.ranges)
+    bare = changed(receiver, receiver.name, ranges=open_ranges)
     states = [
         (name, turned_ranges(one, bands, Settings()))
         for name, one in (("as it is", receiver), ("bare", bare))
@@ -415,7 +412,8 @@ def test_another_state_of_the_set_is_chosen_beside_it(screen: Page, tmp_path: Pa
     screen.ask(f"{SECTION}.turnTo(14200000)")
     assert screen.ask("document.getElementById('dial-state').getClientRects().length") == 1
     screen.ask(
-        "(s => { s.selectedIndex = 1; s.dispatchEvent(new Event('change')); })(document.getElementById('dial-state'))"
+        "(s => { s.selectedIndex = 1; s.dispatchEvent(new Event('change')); })"
+        "(document.getElementById('dial-state'))"
     )
     drawn(screen)
     assert screen.ask("document.getElementById('dial-field').valueAsNumber") == 14_200

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from spurplan.receiver.sentence import span_text
-from spurplan.reporting.charts.card import HEIGHT, MEANING, WIDTH
+from spurplan.reporting.charts.card import HEIGHT, WIDTH
 from spurplan.reporting.charts.row import TICK_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
 from spurplan.reporting.charts.sheet import (
@@ -28,6 +28,7 @@ from spurplan.reporting.charts.sheet import (
     wrapped,
 )
 from spurplan.reporting.charts.strip import MM, Cells, cells, frame, lay_fill, lay_strip
+from spurplan.reporting.charts.verdicts import KEY_ORDER, MEANING
 from spurplan.responses.listening.dial_words import UNKNOWN, DialWords
 from spurplan.responses.turning import TurnedRange
 from spurplan.units import share_text
@@ -168,7 +169,7 @@ def _closed(made: Sheet) -> Sheet:
 
 def _key(made: Sheet, top: float) -> float:
     x, line = 0.0, top + RISE * KEY
-    for kind in ("believe", "check", "don't", "unknown", "dead", "deaf", WON, LOST):
+    for kind in (*KEY_ORDER, WON, LOST):
         text = MEANING[kind].split(":")[0] if kind in MEANING else kind
         width = 30 + text_width(text, KEY)
         if x and x + width > WIDTH:

@@ -33,8 +33,9 @@ from spurplan.reporting.charts.sheet import (
     wrapped,
 )
 from spurplan.reporting.charts.strip import MM, frame, lay_fill, lay_strip
+from spurplan.reporting.charts.verdicts import KEY_ORDER, MEANING, shares_text, verdict, word_text
 from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
-from spurplan.responses.listening.dial_words import A_LITTLE, CHECK, WORDS, range_word, word_of
+from spurplan.responses.listening.dial_words import CHECK, WORDS, range_word, word_of
 from spurplan.responses.names import moves, pad_db_per_db, response_name, steps_of, wanted_of
 from spurplan.responses.turning import TurnedRange, turned_ranges
 from spurplan.units import hz_text, s_text, share_text
@@ -58,14 +59,6 @@ MOST_VERDICT_LINES = 2
 # of a long stretch somebody is named every so often: parts of the range
 NAMED_EVERY = 12
 THIN, TICK = Pen(0.5), Pen(0.6)
-MEANING = {
-    "believe": "believe: nothing else in the tables gets in",
-    "check": "check: something may get in",
-    "don't": "don\u2019t: something does, half the time or more",
-    "unknown": "unknown: an image beyond the tables",
-    "deaf": "too deaf",
-    "dead": "the set\u2019s own IF",
-}
 
 
 @dataclass(frozen=True)
@@ -148,7 +141,12 @@ class Card:
 
 
 def card(
-    receiver: Receiver, bands: Bands, settings: Settings, cure: Cure | None = None, first: int = 0
+    receiver: Receiver,
+    bands: Bands,
+    settings: Settings,
+    cure: Cure | None = None,
+    first: int = 0,
+    turned: Sequence[TurnedRange] = (),
 ) -> Card:
     """Return what the card of a set says.
 
@@ -156,8 +154,9 @@ def card(
     ----------
     cure : Cure or None. What is recommended; without it the card is silent about cures.
     first : int. The range it begins with, where one card does not hold all.
+    turned : the ranges as they are turned through, where they are at hand.
     """
-    turned = turned_ranges(receiver, bands, settings)
+    turned = turned or turned_ranges(receiver, bands, settings)
     some = turned[first : first + MOST_RANGES]
     offsets = {one.name: one.dial_offset_hz for one in receiver.ranges}
     drawn = tuple(
@@ -166,7 +165,7 @@ def card(
     entries = [_fools(turned), _how_to_tell(receiver, turned)]
     if cure is not None:
         entries.append(_cure_entry(cure))
-    return Card(receiver.name, verdict(drawn), drawn, tuple(entries), len(turned) - first - len(some))
+    return Card(receiver.name, _verdict(drawn), drawn, tuple(entries), len(turned) - first - len(some))
 
 
 def sheet(said: Card) -> Sheet:
@@ -197,22 +196,9 @@ def card_bytes(receiver: ReceiverLike, bands: BandsLike, path: str, **options: A
 # --- what it says ---------------------------------------------------------------------------------
 
 
-def verdict(drawn: Sequence[CardRange]) -> str:
-    """Return the one sentence that joins the ranges by word."""
-    full, short = [], []
-    for words, before, after in (
-        (("believe", "believe, but for a little"), "Believe ", "."),
-        (("check", "check: much is unknown"), "Check ", "."),
-        (("don't, before a test",), "Test before you believe ", "."),
-        (("unknown",), "Nobody can tell of ", "."),
-    ):
-        names = [shown(one.turned.name) for one in drawn if one.word in words]
-        if names:
-            joined = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-            full.append(f"{before}{joined}{after}")
-            short.append(f"{before}{len(names)} of {len(drawn)} ranges{after}")
-    said = " ".join(full)
-    return said if len(wrapped(said, VERDICT, WIDTH, True)) <= MOST_VERDICT_LINES else " ".join(short)
+def _verdict(drawn: Sequence[CardRange]) -> str:
+    full, short = verdict([one.turned.busy for one in drawn])
+    return full if len(wrapped(full, VERDICT, WIDTH, True)) <= MOST_VERDICT_LINES else short
 
 
 def _rails(one: TurnedRange) -> tuple[Rail, ...]:
@@ -479,7 +465,7 @@ def _key(made: Sheet, said: Card, top: float) -> float:
     """Lay the key, only of what occurs; return where it ends. [pt]"""
     used = {WORDS[code] for one in said.ranges for code in np.unique(one.turned.words.word).tolist()}
     x, line = 0.0, top + RISE * KEY
-    for word in ("believe", "check", "don't", "unknown", "dead", "deaf"):
+    for word in KEY_ORDER:
         if word not in used:
             continue
         width = 32 + text_width(MEANING[word], KEY)
@@ -497,9 +483,7 @@ def _range(made: Sheet, one: CardRange, top: float, strip: float, tiers: tuple[i
     turned = one.turned
     scale = Scale(turned.low_hz, turned.high_hz, 0.0, WIDTH)
     line = top + RISE * NAME
-    word = one.word.replace("'", "\u2019")
-    first, _, rest = word.partition(",")
-    word = first.upper() + (f",{rest}" if rest else "")
+    word = word_text(one.word)
     word_left = WIDTH - text_width(word, WORD, True)
     name = cut(shown(turned.name), NAME, 0.45 * WIDTH, True)
     made.add(Words(0.0, line, name, NAME, bold=True), Words(WIDTH, line, word, WORD, bold=True, anchor="end"))
@@ -507,7 +491,7 @@ def _range(made: Sheet, one: CardRange, top: float, strip: float, tiers: tuple[i
     span = cut(dashed(span_text(turned.low_hz, turned.high_hz)), SPAN, word_left - x)
     made.add(Words(x, line, span, SPAN))
     x += text_width(span, SPAN) + 8
-    share = _shares(turned)
+    share = shares_text(turned.busy)
     if one.offset_hz:
         off = "more" if one.offset_hz > 0 else "less"
         share += f"; drawn as its pointer shows, {hz_text(abs(one.offset_hz))} {off} than it is"
@@ -525,14 +509,6 @@ def _range(made: Sheet, one: CardRange, top: float, strip: float, tiers: tuple[i
     pointer = replace(scale, low_hz=scale.low_hz + one.offset_hz, high_hz=scale.high_hz + one.offset_hz)
     top = _ticks(made, pointer, top + strip)
     return _rail_names(made, one, scale, top + 1.5, tiers[1])
-
-
-def _shares(turned: TurnedRange) -> str:
-    busy = turned.busy
-    if busy.unknown > 1.0 - A_LITTLE:
-        return "nobody can tell"
-    clear = {0.0: "none", 1.0: "all"}.get(busy.clear, share_text(busy.clear))
-    return f"{share_text(busy.usable)} usable on a busy evening, {clear} clear whatever is on"
 
 
 def _intruder_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers: int) -> float:

@@ -65,12 +65,15 @@ class Levels:
         return [_differences(self.hz), self.tenths.tolist()]
 
 
-def dial_page(receiver: Receiver, bands: Bands, settings: Settings) -> dict[str, Any]:
+def dial_page(
+    receiver: Receiver, bands: Bands, settings: Settings, turned: Sequence[TurnedRange] = ()
+) -> dict[str, Any]:
     """Return what the turning dial of a set needs, as plain values.
 
     Parameters
     ----------
     receiver, bands, settings : what is asked.
+    turned : the ranges as they are turned through, where they are at hand.
 
     Returns
     -------
@@ -82,7 +85,8 @@ def dial_page(receiver: Receiver, bands: Bands, settings: Settings) -> dict[str,
     ------
     Refused  as `ranges`, and where a number is too large for a page to hold exactly.
     """
-    return encoded(receiver.name, [("as it is", turned_ranges(receiver, bands, settings))], settings)
+    as_it_is = turned or turned_ranges(receiver, bands, settings)
+    return encoded(receiver.name, [("as it is", as_it_is)], settings)
 
 
 def encoded(
