@@ -10,10 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from importlib import import_module
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import numpy.typing as npt
+
+from spurplan.errors import Fault, Refused
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -67,6 +70,70 @@ class Coded:
 Values = npt.NDArray[Any] | Coded
 
 
+class Kept(Mapping[str, Any]):
+    """A mapping that nobody can write into, nor into what it holds.
+
+    Parameters
+    ----------
+    held : mapping. Its lists are kept as tuples, its mappings as such ones.
+    """
+
+    def __init__(self, held: Mapping[str, Any]) -> None:
+        self._held = {name: _kept(value) for name, value in held.items()}
+
+    def __getitem__(self, name: str) -> Any:
+        return self._held[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._held)
+
+    def __len__(self) -> int:
+        return len(self._held)
+
+    def __repr__(self) -> str:
+        return repr(self._held)
+
+
+def _kept(value: Any) -> Any:
+    if isinstance(value, Kept):
+        return value
+    if isinstance(value, Mapping):
+        return Kept(value)
+    return tuple(map(_kept, value)) if isinstance(value, list | tuple) else value
+
+
+def plain(value: Any) -> Any:
+    """Return what JSON has for a value of a `Kept`: dictionaries and lists, new ones."""
+    if isinstance(value, Mapping):
+        return {name: plain(one) for name, one in value.items()}
+    return list(map(plain, value)) if isinstance(value, list | tuple) else value
+
+
+class _Words(tuple[Any, ...]):
+    """Words of a column, lists as tuples: once made so, taken rows share them."""
+
+    __slots__ = ()
+
+
+def _only_read(value: Values) -> Values:
+    """Return a column that nobody can write into; the array it came from stays its maker's."""
+    if isinstance(value, Coded):
+        words = value.words if isinstance(value.words, _Words) else _Words(map(_kept, value.words))
+        return Coded(_only_read_array(value.codes), words)
+    array = np.asarray(value)
+    if array.dtype == object and any(isinstance(cell, list) for cell in array.tolist()):
+        cells, array = array.tolist(), np.empty(len(array), dtype=object)
+        for at, cell in enumerate(cells):  # one by one: numpy would make a matrix of lists
+            array[at] = _kept(cell)
+    return _only_read_array(array)
+
+
+def _only_read_array(array: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    seen = array.view()
+    seen.setflags(write=False)
+    return seen
+
+
 @dataclass(frozen=True)
 class Table:
     """Records of one kind, kept as columns.
@@ -77,7 +144,7 @@ class Table:
     columns : tuple of Column.
     values : mapping of column name to an array of shape (n,) or a `Coded`. Unknown
         is NaN in a float column, `NULL_INT` in an int column, a negative code or
-        None in the others.
+        None in the others. It is kept for reading alone.
 
     Raises
     ------
@@ -98,22 +165,35 @@ class Table:
         if len(lengths) > 1:
             raise ValueError(f"table {self.name}: columns of different length {sorted(lengths)}")
         object.__setattr__(self, "_length", lengths.pop() if lengths else 0)
+        only_read = {name: _only_read(value) for name, value in self.values.items()}
+        object.__setattr__(self, "values", Kept(only_read))
 
     def __len__(self) -> int:
         return self._length
 
     def __getitem__(self, name: str) -> npt.NDArray[Any]:
-        """Return one column as an array, shape (n,): text as objects, unknown as in `Table`."""
+        """Return one column as an array, shape (n,), for reading alone.
+
+        Notes
+        -----
+        Text comes as objects, None where unknown. Whole numbers that may be unknown come as
+        floats, NaN where they are: no frequency or count here is too large to be exact in one.
+        """
         if name not in self.values:
             known = ", ".join(column.name for column in self.columns)
             raise KeyError(f"table {self.name} has no column {name!r}; it has {known}")
         value = self.values[name]
         if not isinstance(value, Coded):
-            return value
+            if value.dtype.kind != "i" or not self._may_be_unknown(name):
+                return value
+            return _only_read_array(np.where(value == NULL_INT, np.nan, value))
         # the spare last entry answers code -1: unknown
         words = np.empty(len(value.words) + 1, dtype=object)
         words[: len(value.words)] = list(value.words)
-        return words[np.where(value.codes < 0, len(value.words), value.codes)]
+        return _only_read_array(words[np.where(value.codes < 0, len(value.words), value.codes)])
+
+    def _may_be_unknown(self, name: str) -> bool:
+        return any(column.null for column in self.columns if column.name == name)
 
     def take(self, rows: npt.NDArray[Any] | slice) -> Table:
         """Return a table of some rows, in the order given (indices, mask or slice)."""
@@ -125,12 +205,12 @@ class Table:
 
     def cells(self, column: Column) -> list[Any]:
         """Return one column as plain Python values, unknown as None."""
-        array = self[column.name]
-        if column.kind == "float":
-            return [None if math.isnan(v) else v for v in array.tolist()]
         if column.kind == "int":
-            return [None if v == NULL_INT else v for v in array.tolist()]
-        return list(array.tolist())
+            return [None if v == NULL_INT else v for v in np.asarray(self.values[column.name]).tolist()]
+        cells = self[column.name].tolist()
+        if column.kind == "float":
+            return [None if math.isnan(v) else v for v in cells]
+        return list(map(plain, cells)) if column.kind == "list" else list(cells)
 
     def records(self, n: int | None = None) -> list[dict[str, Any]]:
         """Return the first `n` records (all where None) as plain dictionaries."""
@@ -151,6 +231,8 @@ class Table:
             value = self.values[column.name]
             if isinstance(value, Coded) and column.kind == "text":
                 series[column.name] = _categories(value, pd)
+            elif column.kind == "list":
+                series[column.name] = np.fromiter(self.cells(column), object, len(self))
             elif column.kind == "int":
                 array = np.asarray(value)
                 series[column.name] = (
@@ -159,7 +241,7 @@ class Table:
                     else array.astype(np.int64)
                 )
             else:
-                series[column.name] = self[column.name]
+                series[column.name] = self[column.name].copy()
         return pd.DataFrame(series, columns=[column.name for column in self.columns])
 
 
@@ -221,7 +303,7 @@ def _categories(value: Coded, pd: Any) -> Any:
 
 @dataclass(frozen=True)
 class Answer:
-    """What a question returns.
+    """What a question returns: to be read, printed and written out, never to be changed.
 
     Attributes
     ----------
@@ -231,6 +313,8 @@ class Answer:
     cautions : tuple of str. What can hurt someone.
     tables : dict of Table by name; the first is the one CSV gives. Each is an
         attribute too: ``answer.intrusions``.
+    findings : what was found, as objects, where the question has them; what people read is made of
+        these, never of the texts in the tables.
     """
 
     receiver: str
@@ -238,6 +322,21 @@ class Answer:
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
     tables: Mapping[str, Table]
+    findings: Any = field(default=None, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "settings", Kept(self.settings))
+        object.__setattr__(self, "tables", Kept(self.tables))
+
+    def __getstate__(self) -> dict[str, Any]:
+        # findings hold what was compiled to find them, which goes into no file; tables say the same
+        return {**self.__dict__, "findings": None}
+
+    def __str__(self) -> str:
+        """Return the answer as the command prints it."""
+        # How an answer reads is for reporting to say, which stands above: found by its name as the package
+        # finds what it offers, so that nothing here needs it.
+        return str(import_module("spurplan.reporting.shown").answer_text(self))
 
     def __getattr__(self, name: str) -> Table:
         tables: Mapping[str, Table] = self.__dict__.get("tables", {})
@@ -254,7 +353,7 @@ class Answer:
         """Return exactly the JSON object, as plain Python values."""
         out: dict[str, Any] = {
             "receiver": self.receiver,
-            "settings": dict(self.settings),
+            "settings": plain(self.settings),
             "assumptions": list(self.assumptions),
             "cautions": list(self.cautions),
         }
@@ -262,8 +361,18 @@ class Answer:
         return out
 
     def to_frame(self, table: str | None = None) -> pd.DataFrame:
-        """Return one table (the first where None) as a pandas frame."""
-        return (self.first if table is None else self.tables[table]).to_frame()
+        """Return one table (the first where None) as a pandas frame.
+
+        Raises
+        ------
+        Refused  for a table that this answer does not have; its tables are named.
+        """
+        if table is None:
+            return self.first.to_frame()
+        if not isinstance(table, str) or table not in self.tables:
+            known = ", ".join(self.tables)
+            raise Refused(Fault("table", "is no table of this answer", str(table), f"it has {known}"))
+        return self.tables[table].to_frame()
 
     def _repr_html_(self) -> str:
         """Return the first rows for a notebook."""

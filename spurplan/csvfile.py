@@ -14,12 +14,13 @@ import codecs
 import csv
 import io
 import os
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from spurplan.csvtext import GUARDED_BYTES, unguarded
-from spurplan.errors import FAULTS_SHOWN, BadValue, Fault, Refused, did_you_mean
+from spurplan.errors import FAULTS_SHOWN, BadValue, Fault, Refused, did_you_mean, quoted
 from spurplan.files import LARGEST_BYTES, read_bytes
 from spurplan.units import as_path
 
@@ -28,6 +29,10 @@ BATCH_ROWS = 1024
 
 _WIDE_MARKS = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _DECODED_BYTES = 1 << 20
+_FREQUENCY_UNITS = ("hz", "khz", "mhz", "ghz")
+# What people write beside their rows for themselves: known in every table, and nothing hangs on it.
+REMARKS = ("note", "source")
+_OTHERS_NAMED = 6
 
 
 class FaultList:
@@ -99,6 +104,7 @@ class Sheet:
     name : str. What the file is called in faults.
     header : tuple of str. Column names, trimmed and in lower case.
     faults : FaultList. What was found so far; `batches` adds to it.
+    others : tuple of str. Columns that no known name stands for: left alone.
     blank_lines : int. Blank and ",,," lines skipped so far.
     rows : int. Rows given out so far, damaged ones included.
     """
@@ -106,6 +112,7 @@ class Sheet:
     name: str
     header: tuple[str, ...]
     faults: FaultList
+    others: tuple[str, ...] = ()
     blank_lines: int = 0
     rows: int = 0
     _rows: Iterator[tuple[int, list[str]]] = field(default_factory=lambda: iter(()), repr=False)
@@ -141,6 +148,7 @@ class Cells:
     lines : list of int, length n. Physical line of each row.
     columns : dict of column name to a list of trimmed str, length n.
     blank_lines : int. Blank lines skipped.
+    others : tuple of str. As in `Sheet`.
     """
 
     name: str
@@ -148,6 +156,7 @@ class Cells:
     lines: list[int]
     columns: dict[str, list[str]]
     blank_lines: int
+    others: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.lines)
@@ -172,6 +181,7 @@ def read_csv(
     path: str | os.PathLike[str],
     needed: Sequence[str] = (),
     *,
+    known: Sequence[str] = (),
     data: bytes | None = None,
     limit: int = LARGEST_BYTES,
 ) -> Cells:
@@ -181,6 +191,7 @@ def read_csv(
     ----------
     path : path of the file; only what it is called in faults where `data` is given.
     needed : names of columns it must have.
+    known : names of columns it may have besides; `REMARKS` are known in every table.
     data : bytes or None. What the file holds, when that was read already.
     limit : int. The most bytes the file may have.
 
@@ -188,7 +199,7 @@ def read_csv(
     ------
     Refused  with every fault: as `open_csv`, and all damaged rows.
     """
-    sheet = open_csv(path, needed, data=data, limit=limit)
+    sheet = open_csv(path, needed, known=known, data=data, limit=limit)
     lines: list[int] = []
     columns: list[list[str]] = [[] for _ in sheet.header]
     for batch in sheet.batches():
@@ -197,13 +208,14 @@ def read_csv(
             column += map(str.strip, cells)
     sheet.faults.check()
     named = dict(zip(sheet.header, columns, strict=True))
-    return Cells(sheet.name, sheet.header, lines, named, sheet.blank_lines)
+    return Cells(sheet.name, sheet.header, lines, named, sheet.blank_lines, sheet.others)
 
 
 def open_csv(
     path: str | os.PathLike[str],
     needed: Sequence[str] = (),
     *,
+    known: Sequence[str] = (),
     data: bytes | None = None,
     limit: int = LARGEST_BYTES,
     kept: int = FAULTS_SHOWN,
@@ -212,14 +224,14 @@ def open_csv(
 
     Parameters
     ----------
-    path, needed, data, limit : as in `read_csv`.
+    path, needed, known, data, limit : as in `read_csv`.
     kept : int. How many faults to keep in full.
 
     Raises
     ------
     Refused  when the file can not be read, is empty, is UTF-16 or not UTF-8, holds
         a NUL, is separated by semicolons or tabs, has a column without a name or
-        twice, or lacks a needed column.
+        twice, lacks a needed column, or has one whose name is nearly a known one.
     """
     name = as_path(path)
     content = read_bytes(path, limit) if data is None else data
@@ -231,7 +243,9 @@ def open_csv(
     if not first:
         raise Refused(Fault(name, "is empty", remedy="give a header and rows"))
     sheet.header = tuple(cell.strip().lower() for cell in first)
-    _check_header(sheet, line, first, needed)
+    known = (*needed, *known, *REMARKS)
+    sheet.others = tuple(name for name in sheet.header if name not in known)
+    _check_header(sheet, line, first, needed, known)
     guarded = any(mark in content for mark in GUARDED_BYTES)
     sheet._rows = _sound_rows(sheet, records, first, guarded)
     return sheet
@@ -326,7 +340,9 @@ def _swallowed(sheet: Sheet, row: list[str]) -> bool:
     return any(line.count(",") >= commas for line in ",".join(row).splitlines()[1:])
 
 
-def _check_header(sheet: Sheet, line: int, first: list[str], needed: Sequence[str]) -> None:
+def _check_header(
+    sheet: Sheet, line: int, first: list[str], needed: Sequence[str], known: Sequence[str]
+) -> None:
     if len(first) == 1:
         for mark, spoken in ((";", "semicolons"), ("\t", "tabs")):
             if mark in first[0]:
@@ -339,11 +355,85 @@ def _check_header(sheet: Sheet, line: int, first: list[str], needed: Sequence[st
         elif column in sheet.header[: number - 1]:
             remedy = "delete one of them, or give it another name"
             sheet.faults.add(Fault(sheet.place(line), "is the name of two columns", column, remedy))
+    misspelt = _misspelt(sheet, line, known)
     for column in needed:
-        if column not in sheet.header:
+        if column not in sheet.header and column not in misspelt:
             remedy = did_you_mean(column, [name for name in sheet.header if name])
             sheet.faults.add(Fault(sheet.place(line), f"has no column {column}", remedy=remedy))
     sheet.faults.check()
+
+
+def _misspelt(sheet: Sheet, line: int, known: Sequence[str]) -> set[str]:
+    """Add a fault for each column whose name is nearly a known one; return what was meant.
+
+    Notes
+    -----
+    Read past, such a column would leave its rows with other levels, hours or regions than their
+    author wrote down, and no answer would show it.
+    """
+    present = {_quantity(name) for name in sheet.header if name in known}
+    meant = set()
+    for name in filter(None, sheet.others):
+        same = [word for word in known if _unit(word) and _unit(name) and _quantity(word) == _quantity(name)]
+        if same:
+            given = [word for word in same if word in sheet.header]
+            rule = f"gives {_quantity(name)} a second time" if given else "is in a unit not taken here"
+            remedy = f"keep {given[0]} alone" if given else f"give it as {same[0]}"
+            meant.update(same)
+        else:
+            absent = [word for word in known if _quantity(word) not in present]
+            near = [word for word in absent if _spelt(word) == _spelt(name)]
+            near = near or [word for word in absent if _one_edit_apart(word, name)]
+            if not near:
+                continue
+            rule = "is not a column of this table"
+            remedy = f'did you mean "{near[0]}"? A column of another kind needs a name less like it'
+            meant.add(near[0])
+        sheet.faults.add(Fault(sheet.place(line), rule, name, remedy))
+    return meant
+
+
+def _unit(name: str) -> str:
+    """Return the unit of frequency at the end of a column's name, "" for none."""
+    stem, _, unit = name.rpartition("_")
+    return unit if stem and unit in _FREQUENCY_UNITS else ""
+
+
+def _quantity(name: str) -> str:
+    """Return a column's name without its unit of frequency: low_khz and low_mhz are one quantity."""
+    return name.removesuffix(f"_{_unit(name)}") if _unit(name) else name
+
+
+def _spelt(name: str) -> str:
+    """Return what is left of a column's name without hyphens, underscores, spaces and a plural."""
+    return re.sub(r"[-_\s]", "", name).removesuffix("s")
+
+
+def _one_edit_apart(one: str, other: str) -> bool:
+    """Return whether one character more, less or other, or two exchanged, turns a name into another."""
+    short, long = sorted((one, other), key=len)
+    same = next((i for i, (a, b) in enumerate(zip(short, long, strict=False)) if a != b), len(short))
+    if len(short) < len(long):
+        return short[same:] == long[same + 1 :]
+    exchanged = (
+        short[same : same + 2] == long[same : same + 2][::-1] and short[same + 2 :] == long[same + 2 :]
+    )
+    return short[same + 1 :] == long[same + 1 :] or exchanged
+
+
+def left_alone(name: str, others: Sequence[str]) -> list[str]:
+    """Return what to say, in words, of the columns of a file that nothing reads; nothing for none.
+
+    Parameters
+    ----------
+    name : str. What the file is called.
+    others : names of those columns, as in `Sheet`.
+    """
+    if not others:
+        return []
+    named = ", ".join(quoted(other) for other in others[:_OTHERS_NAMED])
+    more = f" and {len(others) - _OTHERS_NAMED} more" if len(others) > _OTHERS_NAMED else ""
+    return [f"{name}: nothing reads its column{'' if len(others) == 1 else 's'} {named}{more}"]
 
 
 def _sound_rows(

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import Any
 
 FAULTS_SHOWN = 20
+LONGEST_NAME = 200
 
 
 @dataclass(frozen=True)
@@ -113,14 +114,29 @@ class Refused(Exception):
 def quoted(value: str, longest: int = 60) -> str:
     """Return `value` in double quotes, control characters escaped, long ones cut."""
     shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in value)
-    if len(shown) > longest:
-        shown = shown[: longest - 3] + "..."
-    return f'"{shown}"'
+    return f'"{shortened(shown, longest)}"'
+
+
+def shortened(text: str, longest: int = 60) -> str:
+    """Return a text, a long one cut."""
+    return text if len(text) <= longest else text[: longest - 3] + "..."
+
+
+def checked_name(text: str) -> str:
+    """Return the name of something when people can still read it in a line.
+
+    Raises
+    ------
+    BadValue  for one longer than `LONGEST_NAME`.
+    """
+    if len(text) > LONGEST_NAME:
+        raise BadValue(text, f"is longer than {LONGEST_NAME} characters", "shorten it")
+    return text
 
 
 def did_you_mean(word: str, known: Sequence[str]) -> str:
     """Return 'did you mean "injection"?', or the known words where none is near."""
     near = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
     if near:
-        return f'did you mean "{near[0]}"?'
-    return "known here: " + ", ".join(known)
+        return f"did you mean {quoted(near[0])}?"
+    return "known here: " + ", ".join(shortened(name) for name in known)

@@ -146,6 +146,9 @@ def read_bytes(path: str | os.PathLike[str], limit: int = LARGEST_BYTES) -> byte
             if (read := _record.get()) is not None:
                 read.note(name, state)
             data = file.read(limit + 1)
+            if data is None:  # opened without waiting, it has none at hand
+                rule = "can not be read: it has nothing to give yet"
+                raise Refused(Fault(_shown(name), rule, remedy="make a plain file of it"))
     except IsADirectoryError:
         raise Refused(Fault(name, "is a folder", remedy="name a file in it")) from None
     except FileNotFoundError:

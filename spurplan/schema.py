@@ -70,6 +70,19 @@ class Reading:
 NamedFiles = Callable[[str, Any, Path, Reading], "Loaded"]
 
 
+class TableFile(str):
+    """Name of a table that a description was read from, and the columns of it that nothing reads."""
+
+    others: tuple[str, ...] = ()
+
+    @classmethod
+    def of(cls, name: str, others: tuple[str, ...]) -> TableFile:
+        """Return a name with its columns."""
+        made = cls(name)
+        made.others = others
+        return made
+
+
 @dataclass(frozen=True)
 class Loaded:
     """A file named under a key, with its rows; stands where the name stood."""
@@ -166,7 +179,7 @@ class Text(Kind):
 
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if isinstance(value, str):
-            return str(value)
+            return value if isinstance(value, TableFile) else str(value)
         return reading.found(path, "is not text", shown(value), "write it in quotes")
 
     def form(self) -> dict[str, Any]:
@@ -310,6 +323,9 @@ class Description:
 
     packed: ClassVar[Mapping[str, Path]] = {}
     """Attributes that the file holds inside another key, and where in it."""
+
+    renamed: ClassVar[Mapping[str | int, str]] = {}
+    """Keys that files had once, and what is written in their place."""
 
     def __init_subclass__(cls) -> None:
         declared = {name: one for name, one in vars(cls).items() if isinstance(one, Key)}
@@ -513,6 +529,8 @@ def toml_keys(model: type[Description]) -> list[str]:
 
 
 def _unknown(model: type[Description], path: Path) -> Wrong:
+    if path[-1] in model.renamed:
+        return Wrong(path, "is no key any more", remedy=f"write {model.renamed[path[-1]]}")
     return unknown_key(path, toml_keys(model))
 
 

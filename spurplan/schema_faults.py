@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from spurplan.errors import Fault, did_you_mean
+from spurplan.errors import Fault, did_you_mean, shortened
 
 Path = tuple[str | int, ...]
 
@@ -81,7 +81,7 @@ def place_text(source: str, path: Path) -> str:
         if isinstance(step, int):
             text += f"[{step + 1}]"
         else:
-            text += f".{step}" if text else step
+            text += f".{shortened(step)}" if text else shortened(step)
     return f"{source}, {text}" if text else source
 
 

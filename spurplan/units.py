@@ -21,11 +21,13 @@ from decimal import Decimal
 from numbers import Real
 from typing import Any, TypeGuard, TypeVar
 
-from spurplan.errors import BadValue, Fault, Refused, shown
+from spurplan.errors import BadValue, Fault, Refused, checked_name, shown, text_of
 
 LOWEST_HZ = 1
 HIGHEST_HZ = 30_000_000_000
 S_CHANGE_HZ = 30_000_000
+# Metres times megahertz: the speed of light in vacuum, exact by the definition of the metre (SI Brochure).
+METRES_MHZ = 299.792458
 # Beyond this nobody measures and nobody transmits: 200 dBm are a hundred thousand million megawatts.
 MOST_DBM = 200.0
 S9_DBM = -73.0
@@ -102,11 +104,11 @@ def parse_hz(text: str) -> int:
 
     Takes ``14.2MHz``, ``14200 kHz``, ``465k``, ``14M2`` (the unit in place of
     the point) and ``455 khz``; lower-case mhz means megahertz, as nobody tunes
-    to millihertz.
+    to millihertz. A lower-case m alone is refused: 20m is a band to a listener.
 
     Raises
     ------
-    BadValue  for a missing or unknown unit, a sign, an exponent, a decimal
+    BadValue  for a missing or unknown unit, metres, a sign, an exponent, a decimal
         comma, more than 1 Hz resolution, or outside 1 Hz to 30 GHz.
     """
     said = text.strip()
@@ -122,6 +124,8 @@ def parse_hz(text: str) -> int:
         raise BadValue(text, "has no unit", f"write {digits} kHz or {digits} MHz")
     if unit.lower() not in _SCALE:
         raise BadValue(text, f"has an unknown unit {unit}", "use Hz, kHz, MHz or GHz")
+    if unit == "m" and not infix:
+        raise BadValue(text, "may be in metres or in megahertz", _metres_remedy(digits))
     try:
         return checked_hz(decimal_to_integer(digits, _SCALE[unit.lower()]), text)
     except BadValue as bad:
@@ -155,6 +159,16 @@ def checked_span(low_hz: int, high_hz: int, text: object) -> tuple[int, int]:
         rule = f"has its low edge {hz_text(low_hz)} not below its high edge {hz_text(high_hz)}"
         raise BadValue(text, rule, "give the lower edge first")
     return low_hz, high_hz
+
+
+def _metres_remedy(digits: str) -> str:
+    """Return both readings of "20m", the wavelength by what it is in frequency."""
+    try:
+        metres = float(digits)
+    except ValueError:
+        return "write MHz"
+    near = f", near {METRES_MHZ / metres:.3g} MHz" if metres >= METRES_MHZ / (HIGHEST_HZ / 1e6) else ""
+    return f"write {digits} MHz, or for the band of {digits} metres{near}, a frequency inside it"
 
 
 def _frequency_remedy(said: str) -> str:
@@ -347,7 +361,8 @@ def is_number(value: object) -> TypeGuard[float]:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _whole(value: Any) -> int | None:
+def as_whole(value: Any) -> int | None:
+    """Return an integer of any kind, numpy's too, as Python's own; None for what is none, or a bool."""
     if isinstance(value, bool):
         return None
     try:
@@ -388,7 +403,7 @@ def signed_hz_of(value: Any, needs_unit: bool = False) -> int:
 
 
 def _whole_hz(value: Any, needs_unit: bool) -> int:
-    whole = _whole(value)
+    whole = as_whole(value)
     if whole is not None and not needs_unit:
         return int(whole)
     if _real(value) is None:
@@ -544,7 +559,7 @@ def count_of(value: Any, low: int, high: int) -> int:
     ------
     BadValue  for anything else; 2.0 is none, and neither is text.
     """
-    whole = _whole(value)
+    whole = as_whole(value)
     if whole is None:
         remedy = f"write {value} without quotes" if _reads_as_number(value) else "write a whole number"
         raise BadValue(shown(value), "is not a whole number", remedy)
@@ -563,8 +578,7 @@ def name_of(value: Any) -> str:
         raise BadValue(shown(value), "is not text", "write it in quotes")
     if not value.strip():
         raise BadValue(value, "is empty", "write a name")
-    if len(value) > 200:
-        raise BadValue(value, "is longer than 200 characters", "shorten it")
+    checked_name(value)
     if not value.isprintable():
         raise BadValue(value, "holds control characters", "keep it to one line of plain text")
     if value != value.strip():
@@ -675,6 +689,18 @@ def flag_faults(value: object, place: str) -> list[Fault]:
     if isinstance(value, bool):
         return []
     return [Fault(place, "is neither yes nor no", str(value), "give True or False")]
+
+
+def checked_progress(value: object) -> None:
+    """Pass for something that can be called, or None.
+
+    Raises
+    ------
+    Refused  for anything else.
+    """
+    if value is not None and not callable(value):
+        remedy = "give a function of (done, in all), or leave it out"
+        raise Refused(Fault("progress", "can not be called", text_of(value), remedy))
 
 
 # --- numbers as text ----------------------------------------------------------------------------

@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 
 from spurplan.cli.app import load
 from spurplan.cli.commands import COMMANDS
-from spurplan.cli.options import Format, Grade
+from spurplan.cli.options import FailOn, Format
 
 
 def examples(quick: int, long: int) -> pytest.MarkDecorator:
@@ -280,7 +280,7 @@ OUTPUTS = {
     "chart": [*["out.svg"] * 20, "none/out.svg", "out", "old.svg", "link to old.svg", "out.bmp", *ASTRAY],
     "save_receiver": [*["out.toml"] * 40, *ASTRAY],
 }
-CHOICES = {"format": [*Format], "fail_on": [*Grade]}
+CHOICES = {"format": [*Format], "fail_on": [*FailOn]}
 # Drawing takes a hundred times as long as any refusal: seldom.
 SELDOM = {"chart": 40, "scan": 5, "step": 5, "intermodulation": 5}
 

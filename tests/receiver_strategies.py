@@ -187,7 +187,9 @@ def receivers(draw: st.DrawFn) -> Receiver:
     if draw(st.booleans()):
         out |= {"region": draw(st.integers(1, 3)), "antenna_gain_db": draw(st.floats(-60, 20))}
     if draw(st.booleans()):
-        out["bfo"] = {"offset_hz": draw(st.integers(-5_000, 5_000))}
+        chains_in_use = [one["conversions"] for one in (out, *all_ranges) if "conversions" in one]
+        lowest_if_hz = min(chain[-1]["if_hz"] for chain in chains_in_use)
+        out["bfo"] = {"offset_hz": draw(st.integers(max(-5_000, 1 - lowest_if_hz), 5_000))}
     if draw(st.booleans()):
         hertz = sorted(draw(st.sets(st.integers(LOW_HZ, HIGH_HZ), min_size=1, max_size=3)))
         out["noise"] = [(hz, draw(st.floats(-150, -40))) for hz in hertz]

@@ -9,7 +9,6 @@ import pytest
 
 import spurplan
 from spurplan.errors import Refused
-from spurplan.planning.converter.answer import saved_receiver
 
 SETS = Path(__file__).parent / "receivers"
 BOATHOUSE = SETS / "boathouse.toml"
@@ -72,10 +71,11 @@ def test_a_saved_converter_is_as_clear_as_it_was_said_to_be(tmp_path: Path) -> N
     """The tunable IF crosses the set's own: deaf there, in `converter` and in `ranges` of the saved set."""
     (tmp_path / "set.toml").write_text(BROADCAST, "utf-8")
     set_ = spurplan.read_receiver(tmp_path / "set.toml")
-    best = spurplan.converter(set_, None, "50.4:51.4 MHz", crystal="50 MHz").candidates.records(1)[0]
-    row = spurplan.ranges(saved_receiver(set_, best)).ranges.records()[0]
+    answer = spurplan.converter(set_, None, "50.4:51.4 MHz", crystal="50 MHz")
+    best = answer.candidates.records(1)[0]
+    row = spurplan.ranges(answer.findings.proposed).ranges.records()[0]
     assert row["clear_share"] == pytest.approx(best["clear_share"], abs=1e-6)
-    assert (row["unusable_low_hz"], row["unusable_high_hz"]) == (50_459_000, 50_471_000)
+    assert (row["dead_low_hz"], row["dead_high_hz"]) == (50_459_000, 50_471_000)
 
 
 def test_skirts_reach_as_far_as_the_quietest_part_of_the_dial_lets_them(tmp_path: Path) -> None:

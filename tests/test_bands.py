@@ -220,7 +220,7 @@ def test_the_largest_raster_is_taken(tmp_path: Path) -> None:
         ),
         ("frequency,service,label", "has no column of frequencies"),
         ("freq_khz,freq_mhz,service,label", '"freq_mhz" gives freq in a second unit'),
-        ("freq_khz,label,servise", 'has no column service; did you mean "servise"?'),
+        ("freq_khz,label,servise", '"servise" is not a column of this table; did you mean "service"?'),
         ("freq_khz,service", "has no column label"),
     ],
 )

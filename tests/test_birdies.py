@@ -48,9 +48,10 @@ def by_equation(answer: Any) -> dict[str, dict[str, Any]]:
 
 @pytest.mark.parametrize("kind", ["single", "double", "converter"])
 def test_radiated_rows_equal_the_scan(kind: str) -> None:
-    """Every row a harmonic is on at some whole hertz of dial, first and last, and no other."""
+    """Every row a harmonic passes over between the ends of the dial, and where; and no other."""
+    half = Fraction(1, 2)
     rng = np.random.default_rng(50 + sets.KINDS.index(kind))
-    counted = 0
+    counted = between = 0
     for _ in range(6):
         made = sets.receiver(rng, kind, dials=300, scale=600)
         receiver = Receiver.from_dict(made)
@@ -65,24 +66,47 @@ def test_radiated_rows_equal_the_scan(kind: str) -> None:
                 name = chains.names[int(chains.name_code[found.candidate[i]])]
                 key = (name, int(found.conversion[i]), int(found.harmonic[i]), int(found.occupant[i]))
                 assert key not in listed
-                listed[key] = (int(found.dial_low_hz[i]), int(found.dial_high_hz[i]))
-                ends = [found.harmonic[i] * chains_of[name].oscillators[key[1]].hz(d) for d in listed[key]]
-                assert abs(int(found.low_hz[i]) - min(ends)) <= Fraction(1, 2)
-                assert abs(int(found.high_hz[i]) - max(ends)) <= Fraction(1, 2)
+                listed[key] = tuple(
+                    int(getattr(found, part)[i])
+                    for part in ("dial_low_hz", "dial_high_hz", "low_hz", "high_hz")
+                )
             expected = {}
             for name in chains.names:
                 chain = chains_of[name]
                 for number, oscillator in enumerate(chain.oscillators):
                     for harmonic in (1, 2, 3):
-                        for dial in range(chain.low_hz, chain.high_hz + 1):
-                            hz = harmonic * oscillator.hz(dial)
-                            for row, (first, last) in enumerate(stations):
-                                if first <= hz <= last:
-                                    key = (name, number, harmonic, row)
-                                    expected[key] = (expected.get(key, (dial, dial))[0], dial)
-            assert listed == expected
+                        ends = [harmonic * oscillator.hz(dial) for dial in (chain.low_hz, chain.high_hz)]
+                        for row, (first, last) in enumerate(stations):
+                            on = max(min(ends), first), min(max(ends), last)
+                            if on[0] > on[1]:
+                                continue
+                            slope = harmonic * (oscillator.hz(1) - oscillator.hz(0))
+                            at = [chain.low_hz, chain.high_hz]
+                            if slope:
+                                at = sorted((hz - harmonic * oscillator.hz(0)) / slope for hz in on)
+                            key = (name, number, harmonic, row)
+                            expected[key] = (*at, *on)
+                            between += not any(
+                                first <= harmonic * oscillator.hz(dial) <= last
+                                for dial in range(chain.low_hz, chain.high_hz + 1)
+                            )
+            assert set(listed) == set(expected)
+            for key, places in expected.items():
+                assert all(abs(a - b) <= half for a, b in zip(listed[key], places, strict=True)), key
             counted += len(listed)
     assert counted > 50
+    assert between > 5, "some must lie between two settings of the dial"
+
+
+def test_a_spot_between_two_whole_hertz_of_the_dial_is_radiated_on(tmp_path: Path) -> None:
+    """A third harmonic moves 3 Hz for each hertz of the dial, and passes over what lies between."""
+    table = tmp_path / "spot.csv"
+    table.write_text("freq_khz,service,label\n4996,standard_frequency,time signal\n", "utf-8")
+    answer = spurplan.birdies(medium_wave(), table)
+    (row,) = (record for record in answer.radiates if record["harmonic"] == 3)
+    # 4,996,000 / 3 = 1,665,333.3 Hz, less the IF
+    assert (row["dial_low_hz"], row["dial_high_hz"]) == (1_665_333 - 455_000,) * 2
+    assert (row["low_hz"], row["high_hz"]) == (4_996_000, 4_996_000)
 
 
 def test_carriers_of_a_raster_are_one_row(tmp_path: Path) -> None:

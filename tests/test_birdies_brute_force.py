@@ -71,6 +71,8 @@ class Box:
         for oscillator, (lo, rf) in zip(self.names, chain.wanted, strict=True):
             wanted.append(lo * self.at[oscillator] + rf * wanted[-1])
         self.wanted = wanted
+        self.internal = made["internal"]
+        self.highest_hz = max(int(w.max()) for w in wanted) // self.scale + chain.bandwidth_hz
 
     def combinations(self, order: int) -> Iterator[tuple[Combination, int]]:
         """Every combination worth asking about, with its order."""
@@ -85,7 +87,9 @@ class Box:
             if name in self.names:
                 continue
             at_last = name == "BFO" or name.startswith("IF")
-            for k in range(2 if name.startswith("IF") else 1, order + 1):
+            own = [one["name"] for one in self.internal]
+            reach = max(order, self.highest_hz // self.lines[name][1] + 1) if name in own else order
+            for k in range(2 if name.startswith("IF") else 1, int(reach) + 1):
                 yield from (((((name, k),), t), k) for t in range(n + 1) if not (at_last and t == n))
             if name.startswith("IF"):
                 continue
@@ -96,7 +100,9 @@ class Box:
                     if k1 and k2 and abs(k1) + abs(k2) <= order:
                         terms = ((mixing, k1), (name, k2))
                         last = n if name == "BFO" else n + 1
-                        yield from (((terms, t), abs(k1) + abs(k2)) for t in range(1, last))
+                        # with the first oscillator the dial is the first IF and a harmonic more or less
+                        first = 1 if mixing == self.names[0] else 0
+                        yield from (((terms, t), abs(k1) + abs(k2)) for t in range(first, last))
 
     def against_bfo(self, order: int) -> Iterator[tuple[Combination, int]]:
         """k LO that meets z BFO: k LO - (z - 1) BFO on the last IF."""

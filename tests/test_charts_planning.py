@@ -13,9 +13,9 @@ import pytest
 
 import spurplan
 from spurplan.cli import main
-from spurplan.columns import Answer, Table
+from spurplan.columns import Answer
 from spurplan.errors import Refused
-from spurplan.planning.converter.answer import saved_receiver
+from spurplan.planning.converter.findings import Candidate
 from spurplan.reporting.charts import converter, cures, if_change, ink, readings
 from spurplan.reporting.charts.ruler import Ruler
 from spurplan.reporting.charts.scale import Scale
@@ -31,29 +31,27 @@ def converters(cover: str) -> Answer:
     return spurplan.converter(demo("boathouse"), None, cover)
 
 
-KNOWN: dict[tuple[Any, ...], Table] = {}
+KNOWN: dict[tuple[str, int], Answer] = {}
 
 
-def heard(record: dict[str, Any] | None) -> Table:
-    """Return what intrudes on the set behind one converter, or by itself."""
-    key = (
-        ()
-        if record is None
-        else tuple(record[name] for name in ("crystal_hz", "multiplier", "side", "range", "cover_low_hz"))
-    )
-    if key not in KNOWN:
-        receiver = demo("boathouse")
-        KNOWN[key] = spurplan.ranges(
-            receiver if record is None else saved_receiver(receiver, record)
-        ).intrusions
-    return KNOWN[key]
+def heard_of(cover: str) -> converter.Heard:
+    """Return what gives what is heard on the set behind one converter for a cover, or by itself."""
+
+    def heard(one: Candidate | None) -> Answer:
+        key = ("", -1) if one is None else (cover, one.number)
+        if key not in KNOWN:
+            behind = demo("boathouse") if one is None else converters(cover).findings.behind(one)
+            KNOWN[key] = spurplan.ranges(behind)
+        return KNOWN[key]
+
+    return heard
 
 
 def strips_of(cover: str) -> tuple[Scale, list[converter.Strip]]:
     answer = converters(cover)
     low, high = answer.settings["cover"][0]
     scale = Scale(low, high, 32.0, 710.0)
-    return scale, converter.strips(answer, (low, high), heard, scale)
+    return scale, converter.strips(answer, (low, high), heard_of(cover), scale)
 
 
 @pytest.mark.parametrize("cover", COVERS)
@@ -90,10 +88,10 @@ def test_what_is_lost_is_crossed_out_with_the_reason() -> None:
     """A cover wider than any range loses a part of itself, and the chart says which and why."""
     _, strips = strips_of("24MHz:34MHz")
     losing = [strip for strip in strips if strip.lost and strip.reasons]
-    made = converter.sheet(converters("24MHz:34MHz"), demo("boathouse"), 720.0, heard)
+    made = converter.sheet(converters("24MHz:34MHz"), demo("boathouse"), 720.0, heard_of("24MHz:34MHz"))
     said = " ".join(word.text for word in made.words())
     for strip in losing:
-        assert any(reason.startswith("loses") for reason in strip.reasons)
+        assert any(reason.text.startswith("loses") for reason in strip.reasons)
         assert "of the cover" in said
     assert any(strip.lost for strip in strips)
     assert any(isinstance(item, Hatch) and item.falling for item in made.items)
@@ -196,7 +194,9 @@ def test_each_reading_is_a_row_against_the_model(log: Path) -> None:
 def test_no_words_cover_each_other(log: Path, width: float) -> None:
     """By their boxes, in every chart of a plan, at every width."""
     receiver = demo("boathouse")
-    sheets: list[Sheet] = [converter.sheet(converters(cover), receiver, width, heard) for cover in COVERS]
+    sheets: list[Sheet] = [
+        converter.sheet(converters(cover), receiver, width, heard_of(cover)) for cover in COVERS
+    ]
     sheets.append(if_change.sheet(scanned(), receiver, width))
     sheets.append(cures.sheet(cured(), receiver, width))
     sheets.append(readings.sheet(spurplan.readings(receiver, log), receiver, width))

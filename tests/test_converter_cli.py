@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -14,6 +15,7 @@ import pytest
 
 import spurplan
 from spurplan.cli.progress import counting
+from spurplan.reporting.converters import view
 
 RECEIVER = Path(__file__).parent / "receivers" / "boathouse.toml"
 COVER = ("--cover", "21MHz:21.45MHz")
@@ -93,12 +95,57 @@ def test_explain_tells_everything_about_one_crystal(tmp_path: Path) -> None:
     assert one.conversions[0].crystal_hz == 14_318_000
 
 
+@pytest.mark.parametrize(
+    ("way", "times", "side"), [("7MHz times 2 below", 2, "below"), ("28.5MHz, above", 1, "above")]
+)
+def test_explain_is_about_the_way_that_is_named_and_saves_that(
+    tmp_path: Path, way: str, times: int, side: str
+) -> None:
+    """A line of the list names multiplier and side: what is explained and saved has both."""
+    path = tmp_path / "behind.toml"
+    done = run(*COVER, "--explain", way, "--format", "json", "--save-receiver", str(path))
+    answer = json.loads(done.stdout)
+    assert {(r["multiplier"], r["side"]) for r in answer["candidates"]} == {(times, side)}
+    first = spurplan.read_receiver(path).ranges[0].conversions[0]
+    assert (first.crystal_hz, first.multiplier) == (answer["candidates"][0]["crystal_hz"], times)
+    best = answer["candidates"][0]
+    assert spurplan.ranges(path).ranges["clear_share"][0] == pytest.approx(best["clear_share"], abs=1e-4)
+
+
+def test_explain_of_a_way_that_serves_for_nothing_names_those_that_do() -> None:
+    """7 MHz as it is leaves 14 MHz, which no range below it tunes with the crystal above the signal."""
+    done = run(*COVER, "--explain", "7MHz above")
+    assert (done.returncode, done.stdout) == (1, "")
+    assert '--explain: "7 MHz above" serves for no cover; it serves as 7 MHz' in done.stderr
+
+
+def test_a_crystal_asked_about_is_never_hidden_behind_another() -> None:
+    """7 MHz doubled injects what 14 MHz does; whoever names 7 MHz sees it on the list."""
+    page = run(*COVER, "--crystal", "7MHz", "--crystal", "14MHz", "--top", "50", columns=120).stdout
+    listed = page.partition("Candidates")[2].partition("Alone")[0]
+    assert [line for line in listed.splitlines() if line.split()[1:3] == ["7", "2"]], listed
+
+
+def test_the_list_skips_no_rank_and_reasons_name_what_is_on_it() -> None:
+    """What injects the same as one listed comes behind all others, so that 1, 2, 3 are what a reader sees."""
+    answer = spurplan.converter(RECEIVER, None, "21MHz:21.45MHz")
+    page = view(answer)
+    ranks = page.tables["candidates"]["rank"].tolist()
+    assert ranks == list(range(1, len(ranks) + 1))
+    assert len(ranks) < len(answer.candidates)
+    named = [int(n) for line in page.remarks for n in re.findall(r"number ([0-9]+)", line)]
+    assert named
+    assert set(named) <= set(ranks)
+    behind = answer.candidates.records()[len(ranks) :]
+    assert all(row["reasons"][0].startswith("injects the same as number ") for row in behind)
+
+
 def test_front_describes_the_converter(tmp_path: Path) -> None:
     """A converter with more selectivity and less pickup is clear where the default one is not."""
     front = tmp_path / "front.toml"
     front.write_text(
-        'front_end = [{circuits = 4, q = 70}]\nfront_end_ceiling = "95 dB"\nrf_gain = "15 dB"\n'
-        'pickup = "95 dB"\nnoise_figure = "6 dB"\n[mixer]\nfamily = "dual_gate_mosfet"\n'
+        'elements = [{circuits = 4, q = 70}]\nceiling = "100 dB"\ngain = "15 dB"\n'
+        'pickup = "100 dB"\nnoise_figure = "6 dB"\n[mixer]\nfamily = "dual_gate_mosfet"\n'
     )
     words = (*COVER, "--crystal", "14.3MHz", "--format", "json", "--region", "1")
     plain, better = (json.loads(run(*w).stdout) for w in (words, (*words, "--front", str(front))))
@@ -106,8 +153,8 @@ def test_front_describes_the_converter(tmp_path: Path) -> None:
         next(r for r in answer["candidates"] if (r["multiplier"], r["side"]) == (1, "below"))
         for answer in (plain, better)
     )
-    # 95 dB of pickup instead of 60, and 35 dB more of ceiling than a plain one has
-    assert after["straight_in_dbm"] == pytest.approx(before["straight_in_dbm"] - 35.0, abs=3.0)
+    # 100 dB of ceiling instead of 70, beside 100 dB past everything: 10 log((10^-7 + 10^-10)/(2 * 10^-10))
+    assert after["straight_in_dbm"] == pytest.approx(before["straight_in_dbm"] - 27.0, abs=1.0)
     assert after["clear_share"] > before["clear_share"]
     assert any("--front describes yours" in text for text in plain["assumptions"])
     assert not any("--front describes yours" in text for text in better["assumptions"])

@@ -133,8 +133,8 @@ def test_a_fault_list_keeps_the_first_lines_whatever_the_order() -> None:
 
 
 def test_a_missing_column_is_named_with_a_near_one() -> None:
-    with pytest.raises(Refused, match=r'row 1: has no column attenuation_db; did you mean "atenuation_db"'):
-        read_csv("c.csv", ("freq_khz", "attenuation_db"), data=b"freq_khz,atenuation_db\n1,2\n")
+    with pytest.raises(Refused, match=r'row 1: has no column attenuation_db; did you mean "attenuated_db"'):
+        read_csv("c.csv", ("freq_khz", "attenuation_db"), data=b"freq_khz,attenuated_db\n1,2\n")
 
 
 def test_header_names_are_trimmed_and_lower_case() -> None:

@@ -15,7 +15,7 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.cures.answer import CURE_COLUMNS, worked_out
+from spurplan.planning.cures.answer import CURE_COLUMNS
 from spurplan.planning.cures.changes import carried_out
 from spurplan.planning.cures.file import read_cures, shipped_cures
 from spurplan.receiver.chain import compile_chains
@@ -52,8 +52,11 @@ BANDS = """low_khz,high_khz,service,label,level,mode
 460,470,maritime,Lightship,-20 dBm,cw
 900,1500,broadcast,Local station,-5 dBm,
 """
+# a band that nobody is heard on: where the tables end does not matter with it
+KNOWN = "low_khz,high_khz,service,label,level\n1,300000,amateur,Nobody,-170 dBm\n"
 FIELDS = [
-    "rank", "cure", "clear_share_before", "clear_share_after", "intrusions_before", "intrusions_after",
+    "rank", "cure", "clear_share_before", "clear_share_after", "unknown_share_before", "unknown_share_after",
+    "intrusions_before", "intrusions_after",
     "worst_label", "worst_margin_db", "effort", "not_cured", "note",
 ]  # fmt: skip
 
@@ -77,39 +80,25 @@ def edited(path: Path, *changes: tuple[str, str]) -> Path:
     return out
 
 
+def in_the_lead(keys: str) -> tuple[str, str]:
+    """Return the change that puts a box into the aerial lead."""
+    return "[[conversion]]", f"[[ahead]]\n{keys}\n[[conversion]]"
+
+
 # What a hand would write for each cure that ships.
 BY_HAND: dict[str, list[tuple[str, str]]] = {
     "one more tuned circuit": [
         ("{ circuits = 1, q = 70 }", "{ circuits = 2, q = 70 }"),
         ("{ circuits = 2, q = 55 }", "{ circuits = 3, q = 55 }"),
     ],
-    "preselector of two circuits": [
-        ("{ circuits = 1, q = 70 }", "{ circuits = 2, q = 80 }, { circuits = 1, q = 70 }"),
-        ("{ circuits = 2, q = 55 }", "{ circuits = 2, q = 80 }, { circuits = 2, q = 55 }"),
-    ],
+    "preselector of two circuits": [in_the_lead("elements = [ { circuits = 2, q = 80 } ]")],
     "Q multiplied circuit": [
         ("{ circuits = 1, q = 70 }", "{ circuits = 1, q = 300 }"),
         ("{ circuits = 2, q = 55 }", "{ circuits = 1, q = 300 }, { circuits = 1, q = 55 }"),
     ],
-    "resonant aerial tuner": [
-        ("{ circuits = 1, q = 70 }", "{ circuits = 1, q = 10 }, { circuits = 1, q = 70 }"),
-        ("{ circuits = 2, q = 55 }", "{ circuits = 1, q = 10 }, { circuits = 2, q = 55 }"),
-    ],
-    "IF trap": [
-        (
-            "{ circuits = 1, q = 70 }",
-            '{ trap = "465 kHz", depth = "40 dB", q = 80 }, { circuits = 1, q = 70 }',
-        ),
-        (
-            "{ circuits = 2, q = 55 }",
-            '{ trap = "465 kHz", depth = "40 dB", q = 80 }, { circuits = 2, q = 55 }',
-        ),
-    ],
-    "10 dB pad": [
-        ('noise_figure = "14 dB"', 'noise_figure = "24 dB"'),
-        ('rf_gain = "20 dB"', 'rf_gain = "10 dB"'),
-        ('rf_gain = "18 dB"', 'rf_gain = "8 dB"'),
-    ],
+    "resonant aerial tuner": [in_the_lead("elements = [ { circuits = 1, q = 10 } ]")],
+    "IF trap": [in_the_lead('elements = [ { trap = "465 kHz", depth = "40 dB", q = 80 } ]')],
+    "10 dB pad": [in_the_lead('gain = "-10 dB"')],
 }
 # the best of several IFs is taken
 OTHER_IF = re.compile(r"another IF \(([^)]*)\)")
@@ -156,14 +145,13 @@ def test_each_cure_agrees_with_the_file_edited_by_hand(bench: tuple[Path, Path])
 
 
 def test_band_stop_agrees_with_a_curve_in_the_file(bench: tuple[Path, Path]) -> None:
-    """The band-stop is a measured curve ahead of the front end."""
+    """The band-stop is a measured curve in a box in the lead."""
     path, stations = bench
     rows = {row["cure"]: row for row in spurplan.cures(path, stations).cures.records()}
     (path.parent / "stop.csv").write_text(
         "freq_khz,attenuation_db\n150,2\n400,20\n530,40\n1600,40\n1800,6\n2000,3\n3000,0\n"
     )
-    curve = '{ curve = "stop.csv" }, '
-    changes = [(text, curve + text) for text in ("{ circuits = 1, q = 70 }", "{ circuits = 2, q = 55 }")]
+    changes = [in_the_lead('elements = [ { curve = "stop.csv" } ]')]
     hold(rows["medium-wave band-stop"], spurplan.ranges(edited(path, *changes), stations))
     assert "cross-modulation is not judged" in rows["medium-wave band-stop"]["note"]
 
@@ -178,13 +166,7 @@ def test_pairs_agree_with_both_edits(bench: tuple[Path, Path]) -> None:
     hold(rows[pair], spurplan.ranges(edited(path, *changes), stations))
     assert rows[pair]["effort"] == rows[name]["effort"] + rows["preselector of two circuits"]["effort"]
     pair = "Q multiplied circuit + resonant aerial tuner"
-    circuits = [
-        ("{ circuits = 1, q = 70 }", "{ circuits = 1, q = 10 }, { circuits = 1, q = 300 }"),
-        (
-            "{ circuits = 2, q = 55 }",
-            "{ circuits = 1, q = 10 }, { circuits = 1, q = 300 }, { circuits = 1, q = 55 }",
-        ),
-    ]
+    circuits = [*BY_HAND["Q multiplied circuit"], *BY_HAND["resonant aerial tuner"]]
     hold(rows[pair], spurplan.ranges(edited(path, *circuits), stations))
     # two ways of having more circuits do not go together
     assert "one more tuned circuit + preselector of two circuits" not in rows
@@ -192,13 +174,15 @@ def test_pairs_agree_with_both_edits(bench: tuple[Path, Path]) -> None:
 
 def test_converter_agrees_with_the_set_behind_it(bench: tuple[Path, Path], tmp_path: Path) -> None:
     """The converter among the cures is the best of `converter`; its figures are those of the set saved."""
-    path, stations = bench
-    found = worked_out(path, stations, cover="28.5MHz:29MHz", effort={"crystal converter in front": "0.01"})
-    rows = found.answer.cures.records()
+    path, stations = bench[0], [bench[1], tmp_path / "known.csv"]
+    stations[1].write_text(KNOWN)
+    effort = {"crystal converter in front": "0.01"}
+    answer = spurplan.cures(path, stations, cover="28.5MHz:29MHz", effort=effort)
+    rows = answer.cures.records()
     assert rows[0]["cure"].startswith("crystal converter in front (crystal ")
     best = spurplan.converter(path, stations, (28_500_000, 29_000_000)).candidates.records(1)[0]
     assert rows[0]["cure"].split("(crystal ")[1].startswith(hz_text(best["crystal_hz"]))
-    write_receiver(found.proposed, tmp_path / "behind.toml")
+    write_receiver(answer.findings.proposed, tmp_path / "behind.toml")
     again = spurplan.ranges(tmp_path / "behind.toml", stations, range=best["range"]).ranges.records()[0]
     width = again["high_hz"] - again["low_hz"] + 1
     assert rows[0]["clear_share_after"] * 500_001 == pytest.approx(again["clear_share"] * width, abs=1)
@@ -352,9 +336,12 @@ def test_pad_cures_what_falls_faster_than_the_signal(tmp_path: Path) -> None:
     (tmp_path / "half.csv").write_text(
         "low_khz,high_khz,service,label,level\n7240,7320,broadcast,Half,-33 dBm\n"
     )
+    (tmp_path / "known.csv").write_text(KNOWN)
     found = {}
     for name in ("image", "half"):
-        rows = spurplan.cures(tmp_path / "set.toml", tmp_path / f"{name}.csv", lo_order=2, rf_order=2).cures
+        rows = spurplan.cures(
+            tmp_path / "set.toml", [tmp_path / f"{name}.csv", tmp_path / "known.csv"], lo_order=2, rf_order=2
+        ).cures
         found[name] = {row["cure"]: row for row in rows.records()}["10 dB pad"]
     image, half = found["image"], found["half"]
     assert image["clear_share_after"] == pytest.approx(image["clear_share_before"], abs=0.01)

@@ -18,6 +18,7 @@ from spurplan.planning.if_change.scan_list import best_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.changes import with_intermediate_frequency
 from spurplan.receiver.description import Receiver
+from spurplan.responses import clear_share
 from spurplan.responses.asking import Settings
 from spurplan.responses.axis.air import merged, touching
 from spurplan.responses.axis.chains import axis_of
@@ -26,7 +27,6 @@ from spurplan.responses.axis.edges import heard_stretches, last_heard
 from spurplan.responses.axis.union import no_stretches
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
-from spurplan.responses.summary import clear_share
 from tests.oracle import axis as at_random
 
 SET = Path(__file__).parent / "receivers" / "boathouse.toml"
@@ -36,8 +36,7 @@ INTS = ("osc_a", "osc_b", "osc_h", "want_a", "want_b", "wanted_steps", "if_hz", 
 def one_by_one(chains: Chains, occupants: Occupants, settings: Settings) -> np.ndarray:
     """Return what `ranges` would call lost, by way of every stretch of every occupant. [Hz]"""
     response = intruding(respond(chains, occupants, settings))
-    share = clear_share(response.chains, response.lines, response.graded)
-    return np.rint((1.0 - share) * (chains.high_hz - chains.low_hz + 1)).astype(np.int64)
+    return clear_share.heard_hz(response.chains, clear_share.heard_stretches(response.lines, response.graded))
 
 
 # --- the candidate axis ----------------------------------------------------------------------
@@ -237,6 +236,7 @@ def test_scan_finds_the_planted_optimum() -> None:
     )
     for if_hz in (733_000, 1_207_000):
         occupants = planted(if_hz, (600_000, 1_600_000))
+        occupants = occupants.replace(reach=(1, 30_000_000))
         found = scanned(
             receiver, receiver.ranges, (600_000, 1_600_000), occupants, Settings(lo_order=1, rf_order=1)
         )
@@ -279,6 +279,27 @@ def test_scan_of_two_conversions_equals_one_set_each() -> None:
         (chains,) = compile_chains([(changed, changed.ranges[0])])
         lost = one_by_one(chains, merged(occupants, 6_000), Settings())
         assert found.lost_hz[number, 0] == lost[0]
+
+
+def test_scan_divides_each_dial_as_ranges_does(tmp_path: Path) -> None:
+    """Heard, unknown and clear of each IF, where the tables end inside the reach of its image."""
+    receiver = Receiver.from_dict(
+        {
+            "name": "edge",
+            "conversion": [{"injection": "high", "if": "455 kHz", "filter": {"bandwidth": "6 kHz"}}],
+            "range": [{"name": "1", "coverage": ["9 MHz", "11 MHz"]}],
+        }
+    )
+    table = tmp_path / "short.csv"
+    rows = "9000,10000,amateur,low\n11000,12000,amateur,high\n"
+    table.write_text(f"low_khz,high_khz,service,label\n{rows}", "utf-8")
+    occupants = occupants_of(spurplan.read_bands(table), region=1)
+    found = scanned(receiver, receiver.ranges, (400_000, 1_600_000), occupants, Settings(), step_hz=200_000)
+    for number, if_hz in enumerate(found.if_hz.tolist()):
+        (row,) = spurplan.ranges(with_intermediate_frequency(receiver, if_hz), table).ranges.records()
+        assert found.clear_share[number] == pytest.approx(row["clear_share"], abs=1e-9)
+        assert found.unknown_share[number] == pytest.approx(row["unknown_share"], abs=1e-9)
+    assert ((found.unknown_share > 0) & (found.clear_share > 0)).any()
 
 
 def test_scan_is_ten_times_faster_than_one_call_each() -> None:

@@ -14,7 +14,6 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.if_change.answer import worked_out
 from spurplan.planning.if_change.rows import PROPOSAL_COLUMNS
 from spurplan.planning.if_change.scan_list import SCAN_COLUMNS
 from spurplan.planning.if_change.usual import filters_near, usual_at, usual_ifs
@@ -45,6 +44,8 @@ BANDS = """low_khz,high_khz,service,label,level,mode
 1595,1605,broadcast,Harbour light,-20 dBm,
 14800,15200,fixed_mobile,Signal hill,-50 dBm,
 """
+# a station above them all: the tables reach to the images
+FAR_HILL = "60000,60001,fixed_mobile,Far hill,-140 dBm,\n"
 FIELDS = [
     "range", "if_hz", "first_if_hz", "injection", "image_low_hz", "image_high_hz", "image_rejection_db",
     "half_if_margin_db", "on_if_label", "on_if_dbm", "unusable_low_hz", "unusable_high_hz", "whistles",
@@ -179,11 +180,13 @@ def test_tracking_gets_harder_with_the_if(bench: tuple[Path, Path]) -> None:
 def test_if_for_one_range_alone(bench: tuple[Path, Path], tmp_path: Path) -> None:
     """RANGE=FREQ changes that range and no other, and is what is saved."""
     path, stations = bench
-    found = worked_out(path, stations, if_=["4=2.9MHz"])
-    assert {(r["range"], r["if_hz"]) for r in found.answer.proposals.records()} == {
+    stations.write_text(BANDS + FAR_HILL)
+    answer = spurplan.if_change(path, stations, if_=["4=2.9MHz"])
+    assert {(r["range"], r["if_hz"]) for r in answer.proposals.records()} == {
         ("1", 465_000), ("4", 465_000), ("4", 2_900_000),
     }  # fmt: skip
-    own = {one.name: found.proposed.conversions_of(one)[-1].if_hz for one in found.proposed.ranges}
+    proposed = answer.findings.proposed
+    own = {one.name: proposed.conversions_of(one)[-1].if_hz for one in proposed.ranges}
     assert own == {"1": 465_000, "4": 2_900_000}
     with pytest.raises(Refused, match=r"4=2\.9 MHz.* is for a range that --range leaves out"):
         spurplan.if_change(path, stations, if_=["4=2.9MHz", "1=1.6MHz"], range="1")
@@ -198,7 +201,8 @@ def test_first_if(bench: tuple[Path, Path]) -> None:
     assert row["oscillator_low_hz"] == 21_700_000
     assert any("first IF" in text for text in answer.assumptions)
     # of a set with two conversions it is the first IF that changes
-    two = worked_out(*bench, first_if="10.7 MHz", range="4").proposed
+    change = next(one for one in answer.findings.asked if one.first_if_hz is not None)
+    two = answer.findings.of_change(change, "4").proposal.receiver
     again = spurplan.if_change(two, bench[1], first_if="9 MHz", range="4").proposals.records()
     assert {row["first_if_hz"] for row in again} == {10_700_000, 9_000_000}
 
@@ -352,20 +356,22 @@ def test_scan_of_ifs_that_can_not_be_had_says_so(
 
 
 def test_what_the_tables_do_not_reach_is_no_gain(bench: tuple[Path, Path], capsys: Any) -> None:
-    """1700 kHz moves images of range 4 above the last station the tables know: clear, and unknown."""
+    """1700 kHz moves images of range 4 above the last station the tables know: unknown, not clear."""
     rows = spurplan.if_change(*bench, if_="1700 kHz", range="4").proposals.records()
     moved = next(row for row in rows if row["if_hz"] == 1_700_000 and row["injection"] == "high")
     # images of 11.8 MHz and up, 15.2 MHz less 3.4 MHz, lie beyond 15.2 MHz
     assert moved["unknown_share"] == pytest.approx(0.6, abs=0.01)
-    assert moved["clear_share"] > rows[0]["clear_share"]
+    assert moved["clear_share"] < rows[0]["clear_share"]
     assert not moved["verdict"].startswith("better")
-    assert "but on 60" in moved["verdict"]
+    assert "unknown 59.8 %" in moved["verdict"]
     assert "an image lies beyond the tables" in moved["verdict"]
 
 
 def test_scan_says_where_nothing_is_gained_and_which_if_it_moves(tmp_path: Path, capsys: Any) -> None:
     """Nobody on the air: every IF is as good as the present one. With two conversions the first IF stays."""
-    (tmp_path / "air.csv").write_text("freq_khz,service,label\n60,standard_frequency,Clock\n", "utf-8")
+    (tmp_path / "air.csv").write_text(
+        "low_khz,high_khz,service,label,level\n1,100000,amateur,Nobody,-170 dBm\n", "utf-8"
+    )
     (tmp_path / "set.toml").write_text(SET, "utf-8")
     asked = [
         "if-change",
@@ -414,7 +420,8 @@ def test_fields_cautions_and_csv(bench: tuple[Path, Path], capsys: pytest.Captur
     """The fields are those of the design; a scan, where it is asked for, comes first."""
     assert [column.name for column in PROPOSAL_COLUMNS] == FIELDS
     assert [column.name for column in SCAN_COLUMNS] == [
-        "rank", "if_hz", "clear_share", "worst_margin_db", "image_rejection_db", "usual", "reasons",
+        "rank", "if_hz", "clear_share", "unknown_share", "worst_margin_db", "image_rejection_db", "usual",
+        "reasons",
     ]  # fmt: skip
     words = ["if-change", str(bench[0]), "--bands", str(bench[1]), "--if", "1600", "kHz"]
     assert main([*words, "--format", "csv"]) == 0
@@ -429,9 +436,10 @@ def test_fields_cautions_and_csv(bench: tuple[Path, Path], capsys: pytest.Captur
 
 
 def test_saved_receiver(bench: tuple[Path, Path], tmp_path: Path) -> None:
-    """--save-receiver writes the set with the IF asked for, comments kept."""
+    """--save-receiver writes the set with what is recommended, comments kept."""
     path, stations = bench
     path.write_text("# kept\n" + SET)
+    stations.write_text(BANDS + FAR_HILL)
     out = tmp_path / "changed.toml"
     words = ["if-change", str(path), "--bands", str(stations), "--if", "1700kHz", "--save-receiver", str(out)]
     assert main([*words, "--output", str(tmp_path / "page.txt")]) == 0
@@ -439,8 +447,32 @@ def test_saved_receiver(bench: tuple[Path, Path], tmp_path: Path) -> None:
     assert text.startswith("# kept\n")
     assert spurplan.read_receiver(out).conversions[0].if_hz == 1_700_000
     # of several the one that leaves most of the dial clear
-    both = worked_out(path, stations, if_=["1600 kHz", "1700 kHz"]).proposed
+    both = spurplan.if_change(path, stations, if_=["1600 kHz", "1700 kHz"]).findings.proposed
     assert both.conversions[0].if_hz == 1_700_000
+
+
+def test_what_is_not_recommended_is_not_saved(
+    bench: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where the page says to keep the present IF there is no other set to write."""
+    out = tmp_path / "changed.toml"
+    words = ["if-change", str(bench[0]), "--bands", str(bench[1]), "--if", "1700kHz", "--range", "1"]
+    assert main(words) == 0
+    assert "Range 1: keep 465 kHz above" in capsys.readouterr().out
+    assert main([*words, "--save-receiver", str(out)]) == 1
+    assert "proposes none" in capsys.readouterr().err
+    assert not out.exists()
+
+
+@pytest.mark.parametrize("label", ["Radio by the sea", "Stand by, +3 dB; worst by far"])
+def test_a_station_may_be_called_anything(
+    bench: tuple[Path, Path], capsys: pytest.CaptureFixture[str], monkeypatch: Any, label: str
+) -> None:
+    """The page names the worst as the table does, whatever words its name is made of."""
+    monkeypatch.setenv("COLUMNS", "200")
+    bench[1].write_text(BANDS.replace("Lantern relay", f'"{label}"'))
+    assert main(["if-change", str(bench[0]), "--bands", str(bench[1]), "--if", "1700kHz"]) == 0
+    assert f"  {label}, image" in capsys.readouterr().out
 
 
 def test_page(bench: tuple[Path, Path], capsys: pytest.CaptureFixture[str], monkeypatch: Any) -> None:
@@ -451,8 +483,7 @@ def test_page(bench: tuple[Path, Path], capsys: pytest.CaptureFixture[str], monk
     page = capsys.readouterr().out
     assert max(map(len, page.splitlines())) <= 80
     assert "Range 1: keep 465 kHz above; clear 100 %" in page
-    # a station above them all: the tables now reach to the images
-    bench[1].write_text(f"{BANDS}60000,60001,fixed_mobile,Far hill,-140 dBm,\n")
+    bench[1].write_text(BANDS + FAR_HILL)
     assert main(words) == 0
     assert "Range 4: 1700 kHz above is better" in capsys.readouterr().out
     for title in ("Range 1\n", "Range 4\n", "On the IF\n", "Oscillator\n"):

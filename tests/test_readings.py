@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.bench.answer import worked_out
 from spurplan.planning.bench.fit import fitted
 from spurplan.receiver.changes import with_fitted, with_mixer
 from spurplan.receiver.description import Receiver
@@ -34,15 +33,15 @@ def test_its_own_predictions_give_the_same_set(name: str, tmp_path: Path) -> Non
     """Filled with what the description predicts, the sheet gives back every figure that it decides."""
     path = SETS / f"{name}.toml"
     log = log_of(spurplan.bench_sheet(path), tmp_path / "log.csv")
-    found = worked_out(path, log)
-    records = [r for r in found.answer.tables["fitted"].records() if r["described"] is not None]
+    answer = spurplan.readings(path, log)
+    records = [r for r in answer.tables["fitted"].records() if r["described"] is not None]
     decided = [r for r in records if r["decided"]]
     assert len(decided) >= 2 * len(records) / 3
     for record in decided:
         assert record["value"] == pytest.approx(record["described"], rel=1e-3, abs=1e-3), record["figure"]
-    assert not found.answer.residuals["outlier"].any()
-    np.testing.assert_allclose(found.answer.residuals["residual_db"], 0.0, atol=1e-4)
-    _same_responses(spurplan.read_receiver(path), found.proposed)
+    assert not answer.residuals["outlier"].any()
+    np.testing.assert_allclose(answer.residuals["residual_db"], 0.0, atol=1e-4)
+    _same_responses(spurplan.read_receiver(path), answer.findings.calibrated)
 
 
 def _same_responses(before: Receiver, after: Receiver) -> None:
@@ -122,15 +121,15 @@ def test_nothing_is_carried_across_the_wave_change_switch(tmp_path: Path) -> Non
     path = SETS / "boathouse.toml"
     changed = with_fitted(spurplan.read_receiver(path), "4", q=40.0, front_end_ceiling_db=60.0)
     log = log_of(spurplan.bench_sheet(changed, range="4"), tmp_path / "log.csv")
-    found = worked_out(path, log)
+    answer = spurplan.readings(path, log)
     before = {one.name: one for one in spurplan.read_receiver(path).ranges}
-    after = {one.name: one for one in found.proposed.ranges}
+    after = {one.name: one for one in answer.findings.calibrated.ranges}
     assert after["4"].front_end_ceiling_db == 60.0
     assert after["4"].front_end is not None
     assert after["4"].front_end[0].q == pytest.approx(40.0, rel=1e-3)  # type: ignore[union-attr]
     for name in ("1", "2", "3"):
         assert after[name] == before[name]
-    assert {r["range"] for r in found.answer.tables["fitted"].records()} == {"4", None}
+    assert {r["range"] for r in answer.tables["fitted"].records()} == {"4", None}
 
 
 def test_a_wrong_reading_is_named_and_set_aside(tmp_path: Path) -> None:
@@ -157,10 +156,10 @@ def test_a_wrong_reading_is_named_and_set_aside(tmp_path: Path) -> None:
 
 
 def test_readings_at_the_ceiling_leave_the_q_open_and_say_so(tmp_path: Path) -> None:
-    """On range 1 all readings are: the ceiling is decided, the Q is not, and its value is not made up."""
-    path = SETS / "boathouse.toml"
-    log = log_of(spurplan.bench_sheet(path, range="1"), tmp_path / "log.csv")
-    answer = spurplan.readings(path, log)
+    """With a ceiling of 40 dB on range 1 all are: it is decided, the Q is not, and no value made up."""
+    leaky = with_fitted(spurplan.read_receiver(SETS / "boathouse.toml"), "1", front_end_ceiling_db=40.0)
+    log = log_of(spurplan.bench_sheet(leaky, range="1"), tmp_path / "log.csv")
+    answer = spurplan.readings(leaky, log)
     q = by_figure(answer)["range 1, loaded Q"]
     assert (q["value"], q["low"], q["high"], q["decided"]) == (None, None, None, False)
     assert "at the ceiling" in q["reason"]
@@ -219,14 +218,14 @@ def test_the_dial_offset_is_the_mean_of_the_pointer_readings(tmp_path: Path) -> 
             return ""
         return f"{(int(row['dial_hz']) + 1000 * next(offsets)) / 1e3:g} kHz"
 
-    found = worked_out(path, log_of(sheet, tmp_path / "log.csv", reading))
-    record = by_figure(found.answer)["range 3, dial offset"]
+    answer = spurplan.readings(path, log_of(sheet, tmp_path / "log.csv", reading))
+    record = by_figure(answer)["range 3, dial offset"]
     assert record["value"] == pytest.approx(12_000.0)
     assert record["high"] - record["value"] == pytest.approx(4.3027 * 2_000 / 3**0.5, rel=1e-3)
     assert record["unit"] == "Hz"
-    assert next(one for one in found.proposed.ranges if one.name == "3").dial_offset_hz == 12_000
-    assert found.answer.dial["residual_hz"].tolist() == [-2_000, 0, 2_000]
-    assert len(found.answer.residuals) == 0
+    assert next(one for one in answer.findings.calibrated.ranges if one.name == "3").dial_offset_hz == 12_000
+    assert answer.dial["residual_hz"].tolist() == [-2_000, 0, 2_000]
+    assert len(answer.residuals) == 0
 
 
 def test_a_pointer_misread_by_far_decides_nothing(tmp_path: Path) -> None:
@@ -241,11 +240,11 @@ def test_a_pointer_misread_by_far_decides_nothing(tmp_path: Path) -> None:
             return ""
         return f"{(int(row['dial_hz']) + 1000 * next(offsets)) / 1e3:g} kHz"
 
-    found = worked_out(path, log_of(sheet, tmp_path / "log.csv", reading))
-    record = by_figure(found.answer)["range 3, dial offset"]
+    answer = spurplan.readings(path, log_of(sheet, tmp_path / "log.csv", reading))
+    record = by_figure(answer)["range 3, dial offset"]
     assert not record["decided"]
     assert f"line {pointers[1]}, 95 kHz off, stands furthest from the others" in record["reason"]
-    assert next(one for one in found.proposed.ranges if one.name == "3").dial_offset_hz == 0
+    assert next(one for one in answer.findings.calibrated.ranges if one.name == "3").dial_offset_hz == 0
 
 
 def test_a_stretched_scale_is_said_so(tmp_path: Path) -> None:
@@ -295,6 +294,7 @@ def test_saving_keeps_the_file_and_says_where_the_figures_came_from(tmp_path: Pa
     changed = with_mixer(
         with_fitted(spurplan.read_receiver(path), "4", q=40.0, dial_offset_hz=-35_000), e1=1.25
     )
+    changed = with_fitted(changed, "1", front_end_ceiling_db=40.0)
     log = log_of(spurplan.bench_sheet(changed, points=4), tmp_path / "bench.csv")
     saved = tmp_path / "new.toml"
     assert main(["readings", str(path), str(log), "--save-receiver", str(saved)]) == 0

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import numpy.typing as npt
 import pytest
 from scipy import optimize, stats
 
+from spurplan.planning.bench.chi_square import chi_square_quantile
 from spurplan.planning.bench.identifiability import telling, verdicts
 from spurplan.planning.bench.least_squares import Linear, evidence, fit, rank
+from spurplan.planning.bench.rows import spread_row
 from spurplan.planning.bench.student import t_quantile
 from tests.outside import Differences, against
 
@@ -43,6 +46,33 @@ def test_quantiles_of_t_are_those_of_scipy() -> Differences:
 def test_a_certain_quantile_is_refused() -> None:
     with pytest.raises(ValueError, match="no quantile"):
         t_quantile(1.0, 3)
+
+
+@against("scipy.stats", "quantiles of chi-square, 55 of them", unit="%", tolerance=0.01, needs="scipy")
+def test_quantiles_of_chi_square_are_those_of_scipy() -> Differences:
+    """Any probability, odd and even degrees of freedom, and the many at the end."""
+    for p in (0.001, 0.025, 0.5, 0.975, 0.9999):
+        for freedom in (1, 2, 3, 4, 5, 8, 30, 101, 1999, 2000, 5000):
+            exact = stats.chi2.ppf(p, freedom)
+            yield f"{p}, {freedom}", 100 * (chi_square_quantile(p, freedom) / exact - 1)
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 3, 12])
+def test_the_interval_of_the_spread_is_that_of_chi_square(freedom: int) -> None:
+    """Of a straight line through so many readings more than two: s sqrt(f / chi-square), 95 %."""
+    rng = np.random.default_rng(freedom)
+    x = np.arange(freedom + 2, dtype=np.float64)
+    line = Linear(np.stack([np.ones_like(x), x], axis=1))
+    found = fit(line, 3.0 + 0.5 * x + rng.standard_normal(len(x)), [np.zeros(2)])
+    assert found.freedom == freedom
+    row = spread_row(SimpleNamespace(fit=found))  # type: ignore[arg-type]
+    low, high = (found.spread * math.sqrt(freedom / stats.chi2.ppf(p, freedom)) for p in (0.975, 0.025))
+    assert (row.low, row.high) == pytest.approx((low, high), rel=1e-6)
+
+
+def test_a_certain_quantile_of_chi_square_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"no quantile of 1\.0"):
+        chi_square_quantile(1.0, 3)
 
 
 class Decay:

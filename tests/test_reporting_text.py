@@ -27,7 +27,7 @@ DIAL_STRETCHES = [
         equation="IF1 = 2 LO1 - RF; IF2 = IF1 - LO2",
         label="Coast station Nordhafen",
     ),
-    row(label=HOSTILE, grade="audible", heard_s="S5"),
+    row(label=HOSTILE, row=3, grade="audible", heard_s="S5"),
 ]
 
 

@@ -68,12 +68,12 @@ def test_evidence_favours_whom_it_fits(evidence: Evidence, favoured: Traits) -> 
 
 def test_the_next_test_is_one_that_tells_them_apart() -> None:
     """A pad tells a birdie from an image that moves alike; nothing tells twins apart."""
-    apart = best_test(np.array([0.5, 0.5]), [Traits(-1.0, 1.0, None, "same"), BIRDIE], Evidence())
+    apart = best_test([(np.array([0.5, 0.5]), [Traits(-1.0, 1.0, None, "same"), BIRDIE])], Evidence())
     assert apart is not None
     assert apart.name == "put a 10 dB pad at the aerial"
-    assert best_test(np.array([0.5, 0.5]), [IMAGE, IMAGE], Evidence()) is None
+    assert best_test([(np.array([0.5, 0.5]), [IMAGE, IMAGE])], Evidence()) is None
     told = Evidence(moves="with", pad_drop_db=10.0, inverted=False, trimmer="same")
-    assert best_test(np.array([0.5, 0.5]), [STATION, IMAGE], told) is None
+    assert best_test([(np.array([0.5, 0.5]), [STATION, IMAGE])], told) is None
 
 
 def test_evidence_that_means_nothing_is_refused_whole() -> None:
@@ -258,3 +258,52 @@ def test_a_station_of_two_regions_is_one_line(
     said = capsys.readouterr().out
     assert said[said.index("----") :].count("transmitter harmonic") == 1
     assert "1 more row of the tables with" in said
+
+
+OVERLAPPING = """\
+name = "Two ranges"
+[[conversion]]
+injection = "high"
+if = "1625 kHz"
+[conversion.filter]
+bandwidth = "6 kHz"
+[[internal]]
+name = "calibrator"
+frequency = "100 kHz"
+[[range]]
+name = "low"
+coverage = ["1.6 MHz", "4 MHz"]
+[[range]]
+name = "high"
+coverage = ["3 MHz", "8 MHz"]
+"""
+
+
+def test_weights_add_to_one_on_each_range(tmp_path: Path) -> None:
+    """Where ranges overlap the switch stands on one of them: each has its own first suspect."""
+    set_, air = tmp_path / "set.toml", tmp_path / "air.csv"
+    set_.write_text(OVERLAPPING, "utf-8")
+    air.write_text("freq_khz,service,label,level\n3500,fixed,Wanted,S9\n6750,fixed,Image,S9+20\n", "utf-8")
+    both = spurplan.suspects(set_, air, "3500 kHz").suspects.records()
+    assert [row["rank"] for row in both if row["rank"] == 1] == [1, 1]
+    for name in ("low", "high"):
+        rows = [row for row in both if row["range"] == name]
+        assert sum(row["weight"] for row in rows) == pytest.approx(1.0, abs=1e-12)
+        alone = spurplan.suspects(set_, air, "3500 kHz", range=name).suspects.records()
+        assert [row["weight"] for row in alone] == pytest.approx([row["weight"] for row in rows], abs=1e-12)
+
+
+def test_a_calibrator_is_suspected_on_every_harmonic_the_dial_needs(tmp_path: Path) -> None:
+    """The 35th harmonic of 100 kHz is on 3.5 MHz, and with nobody on the air the only suspect."""
+    set_, air = tmp_path / "set.toml", tmp_path / "air.csv"
+    set_.write_text(OVERLAPPING, "utf-8")
+    air.write_text("freq_khz,service,label,level\n9000,fixed,Elsewhere,S1\n", "utf-8")
+    first = spurplan.suspects(set_, air, "3500 kHz", range="low").suspects.records(1)[0]
+    assert (first["cause"], first["equation"]) == ("birdie", "35 calibrator = dial")
+    answer = spurplan.birdies(set_, air)
+    comb = {
+        (row["range"], row["harmonic"])
+        for row in answer.birdies
+        if row["kind"] == "internal" and row["equation"].endswith("calibrator = dial")
+    }
+    assert comb == {("low", k) for k in range(16, 41)} | {("high", k) for k in range(30, 81)}

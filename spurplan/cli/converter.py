@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,13 +13,14 @@ from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, SAVE, Options
 from spurplan.cli.words import span_hz
 
 if TYPE_CHECKING:
-    from spurplan.columns import Table
+    from spurplan.columns import Answer
+    from spurplan.planning.converter.findings import Candidate, Findings
 
 COVER_HELP = "What to receive, as 21MHz:21.45MHz (repeat)."
 STOCK_HELP = "List of crystals (CSV: freq_mhz, mode, tolerance_ppm, note); without one, common crystals."
 CRYSTAL_HELP = "A crystal at hand, as 14.318MHz (repeat)."
 STEP_HELP = "Crystals to order: every multiple of this that serves, as 10kHz."
-EXPLAIN_HELP = "Everything about one crystal, as 14MHz."
+EXPLAIN_HELP = 'Everything about one crystal, as 14MHz, or about one way of using it: "7MHz times 2 above".'
 FRONT_HELP = "File (TOML) that describes the converter: front_end, rf_gain, gain, pickup, [mixer]."
 
 
@@ -50,7 +51,6 @@ def converter(
     crystals = [units.hz(text, "--crystal") for text in crystal or ()]
     import spurplan
     from spurplan.cli.progress import counting
-    from spurplan.planning.converter.answer import saved_receiver
     from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts, converters
@@ -70,23 +70,20 @@ def converter(
             **options.question(),
         )
 
-    best = answer.first.records(1)[0]
+    findings: Findings = answer.findings
+    proposed = findings.proposed
 
-    def save(path: str) -> str:
-        return receiver_toml(saved_receiver(described, best, front), path)
-
-    def heard(record: dict[str, Any] | None) -> Table:
+    def heard(one: Candidate | None) -> Answer:
         # the range of a candidate is one of the set behind it, not the one that was asked for
         asked = {name: value for name, value in options.question().items() if name != "range"}
-        behind = described if record is None else saved_receiver(described, record, front)
-        return spurplan.ranges(behind, bands, **asked).first
+        behind = described if one is None else findings.behind(one)
+        return spurplan.ranges(behind, bands, **asked)
 
-    behind = receiver_text(described if best["range"] is None else saved_receiver(described, best, front))
     show(
         answer,
         options,
-        view=partial(converters.view, receiver=behind),
+        view=partial(converters.view, receiver=receiver_text(proposed or described)),
         draw=partial(charts.chart_bytes, "converter", answer, described, heard=heard),
-        saved=save,
+        saved=None if proposed is None else lambda path: receiver_toml(proposed, path),
         successor_of=receiver,
     )

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.frame import ReceiverFile, command, set_asked, show
 from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, SAVE, Options
 from spurplan.cli.words import pairs
 
@@ -16,7 +16,7 @@ EFFORT_HELP = 'Effort of a cure against the others, as "10 dB pad=1" (repeat).'
 CURES_HELP = "Cures of your own beside those that ship (TOML)."
 
 
-@command(OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
+@command("ahead", OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
 def cures(
     receiver: ReceiverFile,
     options: Options,
@@ -32,17 +32,16 @@ def cures(
     import spurplan
     from spurplan.cli.progress import counting
     from spurplan.cli.words import span_hz
-    from spurplan.planning.cures.answer import worked_out
     from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
     from spurplan.reporting import cures as page
 
-    described = spurplan.read_receiver(receiver)
+    described = set_asked(receiver, options)
     span = None if cover is None else span_hz(cover, "--cover")
     with counting("trials") as progress:
-        found = worked_out(
-            described,
+        answer = spurplan.cures(
+            receiver,
             options.bands,
             cover=span,
             effort=pairs(effort, "--effort"),
@@ -51,17 +50,14 @@ def cures(
             **options.question(),
         )
 
-    def save(path: str) -> str:
-        assert found.proposed is not None  # else there is nothing to save
-        return receiver_toml(found.proposed, path, receiver)
-
-    asked = [one for one in described.ranges if one.name in found.names]
-    said = receiver_text(described, asked)
+    findings = answer.findings
+    proposed = findings.proposed
+    asked = [one for one in described.ranges if one.name in findings.names]
     show(
-        found.answer,
+        answer,
         options,
-        view=partial(page.view, receiver=said),
-        draw=partial(charts.chart_bytes, "cures", found.answer, described),
-        saved=None if found.proposed is None else save,
+        view=partial(page.view, receiver=receiver_text(described, asked)),
+        draw=partial(charts.chart_bytes, "cures", answer, described),
+        saved=None if proposed is None else lambda path: receiver_toml(proposed, path, receiver),
         successor_of=receiver,
     )

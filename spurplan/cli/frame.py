@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 import typer
 
 from spurplan.cli import streams
-from spurplan.cli.options import SHARED, TOP, Format, Grade, Options
+from spurplan.cli.options import SHARED, TOP, FailOn, Format, Options
 from spurplan.errors import Fault, Refused
 from spurplan.reporting.plain import harmless
 
@@ -43,6 +43,13 @@ FAILED = 3
 def joined(words: Sequence[str]) -> str:
     """Return the words of one value that was typed in several."""
     return " ".join(words)
+
+
+def set_asked(receiver: str, options: Options) -> Receiver:
+    """Return the set of a file with the boxes that the command line puts ahead of it."""
+    from spurplan.responses.asking import Settings, as_receiver
+
+    return as_receiver(receiver, Settings(ahead=options.ahead or ()))
 
 
 def ways(receiver: Receiver, options: Options, dial_hz: int | None = None) -> str:
@@ -143,8 +150,12 @@ def show(
     Raises
     ------
     Refused  when a file cannot be written, or is asked for where there is none.
+    typer.BadParameter  when ``--fail-on`` asks for what this answer does not tell.
     typer.Exit  with status 3, when ``--fail-on`` says so.
     """
+    if options.fail_on is FailOn.unknown and not _tells_unknown(answer):
+        rule = "this answer does not tell what the tables leave open: ask dial or ranges"
+        raise typer.BadParameter(rule, param_hint="--fail-on")
     for place, path, made in (
         ("--chart", options.chart, draw),
         ("--save-receiver", options.save_receiver, saved),
@@ -160,7 +171,7 @@ def show(
         successor_of=successor_of,
         by_hand=by_hand,
     )
-    if options.fail_on is not None and heard_at(answer, options.fail_on):
+    if options.fail_on is not None and fails(answer, options.fail_on):
         raise typer.Exit(FAILED)
 
 
@@ -288,9 +299,15 @@ def _written(answer: Answer, options: Options, view: Callable[[Answer], View] | 
     return [text(answer, page, shown)]
 
 
-def heard_at(answer: Answer, grade: Grade) -> bool:
-    """Return whether what intrudes, pairs of stations too, is heard at this grade or louder."""
-    loudest_first = [entry.value for entry in Grade]
-    wanted = loudest_first[: loudest_first.index(grade.value) + 1]
+def _tells_unknown(answer: Answer) -> bool:
+    return "image_unknown" in answer.settings or "unknown" in answer.tables
+
+
+def fails(answer: Answer, on: FailOn) -> bool:
+    """Return whether an answer has what ``--fail-on`` asks about: pairs of stations count too."""
+    if on is FailOn.unknown:
+        return bool(answer.settings.get("image_unknown")) or len(answer.tables.get("unknown", ())) > 0
+    loudest_first = [entry.value for entry in FailOn if entry is not FailOn.unknown]
+    wanted = loudest_first[: loudest_first.index(on.value) + 1]
     tables = (answer.first, answer.tables.get("pairs"))
     return any(word in wanted for table in tables if table is not None for word in table["grade"])

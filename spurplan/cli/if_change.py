@@ -35,7 +35,6 @@ def if_change(
     from spurplan import units
     from spurplan.cli.progress import counting
     from spurplan.cli.words import span_hz
-    from spurplan.planning.if_change.answer import worked_out
     from spurplan.receiver.file.writing import receiver_toml
     from spurplan.reporting import charts, if_changes
 
@@ -43,7 +42,7 @@ def if_change(
     span = None if scan is None else span_hz(scan, "--scan")
     wanted_db = None if rejection is None else units.typed_db(rejection, "--rejection")
     with counting("IFs") as progress:
-        found = worked_out(
+        answer = spurplan.if_change(
             described,
             options.bands,
             if_=if_ or (),
@@ -53,11 +52,12 @@ def if_change(
             progress=progress,
             **options.question(),
         )
+    proposed = answer.findings.proposed
     show(
-        found.answer,
+        answer,
         options,
         view=partial(if_changes.view, receiver=ways(described, options)),
-        draw=partial(charts.chart_bytes, "if_change", found.answer, described),
-        saved=lambda path: receiver_toml(found.proposed, path, receiver),
+        draw=partial(charts.chart_bytes, "if_change", answer, described),
+        saved=None if proposed is None else lambda path: receiver_toml(proposed, path, receiver),
         successor_of=receiver,
     )

@@ -27,19 +27,24 @@ class Format(StrEnum):
     md = "md"
 
 
-class Grade(StrEnum):
-    """How well an intruder is heard, loudest first."""
+class FailOn(StrEnum):
+    """What ends a command with status 3: something heard at a grade or louder, or nobody can know."""
 
     strong = "strong"
     audible = "audible"
     buried = "buried"
+    unknown = "unknown"
 
 
 BANDS_HELP = "Band table to use instead of the shipped ones (repeat; 'shipped' for them beside it)."
+AHEAD_HELP = "Box in the aerial lead ahead of the set (TOML; repeat, outermost first)."
 LEVEL_HELP = "Level of all occupants of a service without one of their own, as broadcast=S9+40 (repeat)."
 SAVE_HELP = "Write the receiver file as it would be after the change."
 OVERWRITE_HELP = "Let the file that is begun or saved take the place of one that stands there."
-FAIL_HELP = "Exit with status 3 when something is heard at this grade or louder."
+FAIL_HELP = (
+    "Exit with status 3 when something is heard at this grade or louder; unknown: when an image that would "
+    "be heard lies beyond the tables."
+)
 TOP = 30
 
 
@@ -57,6 +62,7 @@ class Options:
     """
 
     bands: Annotated[list[str] | None, typer.Option("--bands", metavar="FILE", help=BANDS_HELP)] = None
+    ahead: Annotated[list[str] | None, typer.Option("--ahead", metavar="FILE", help=AHEAD_HELP)] = None
     region: Annotated[
         int | None, typer.Option("--region", min=1, max=3, metavar="1|2|3", help="Region of the band tables.")
     ] = None
@@ -100,6 +106,20 @@ class Options:
     intermodulation: Annotated[
         bool, typer.Option("--intermodulation", help="Look at pairs of strong stations too.")
     ] = False
+    mode: Annotated[
+        str | None, typer.Option("--mode", metavar="am|ssb|cw|fm", help="What is listened to (default am).")
+    ] = None
+    wanted: Annotated[
+        str | None, typer.Option("--wanted", metavar="LEVEL", help="weak, fair, good, or a level as S5.")
+    ] = None
+    activity: Annotated[
+        str | None,
+        typer.Option("--activity", metavar="HOUR", help="typical, busy or everybody on the air."),
+    ] = None
+    worlds: Annotated[
+        int | None, typer.Option("--worlds", metavar="N", help="Worlds drawn to say how sure a share is.")
+    ] = None
+    seed: Annotated[int | None, typer.Option("--seed", metavar="N", help="Which worlds are drawn.")] = None
     format: Annotated[
         Format, typer.Option("--format", help="How to write the answer.", case_sensitive=False)
     ] = Format.text
@@ -119,12 +139,12 @@ class Options:
         None
     )
     overwrite: Annotated[bool, typer.Option("--overwrite", help=OVERWRITE_HELP)] = False
-    fail_on: Annotated[Grade | None, typer.Option("--fail-on", help=FAIL_HELP, case_sensitive=False)] = None
+    fail_on: Annotated[FailOn | None, typer.Option("--fail-on", help=FAIL_HELP, case_sensitive=False)] = None
 
     def __post_init__(self) -> None:
         if self.format in (Format.csv, Format.json):
             self.leave_out(["top"], f"{self.format} has every row: leave it out")
-        if self.fail_on is Grade.buried and not self.everything:
+        if self.fail_on is FailOn.buried and not self.everything:
             rule = "what is buried is left out of the answer: add --everything"
             raise typer.BadParameter(rule, param_hint="--fail-on")
 
@@ -168,8 +188,9 @@ OCCUPANTS = ("bands", "region", "utc", "day", "level", "levels")
 # what counts is what is heard: nothing that is buried makes a difference to it
 HEARD = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "skirts")
 ENGINE = (*HEARD, "everything")
+LISTENER = ("mode", "wanted", "activity", "worlds", "seed")
 OUTPUT = ("format", "output", "top")
 SAVE = ("save_receiver", "overwrite")
 SHARED = tuple(field.name for field in fields(Options))
 # the band tables go in as an argument of their own
-QUESTION = (*OCCUPANTS[1:], *ENGINE, "intermodulation")
+QUESTION = (*OCCUPANTS[1:], *ENGINE, *LISTENER, "intermodulation", "ahead")

@@ -30,7 +30,6 @@ def readings(
     """
     import spurplan
     from spurplan import units
-    from spurplan.planning.bench.answer import worked_out
     from spurplan.planning.bench.save import fitted_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
@@ -38,16 +37,16 @@ def readings(
 
     described = spurplan.read_receiver(receiver)
     error = None if reading_error is None else units.typed_db(reading_error, "--reading-error")
-    found = worked_out(described, log, reading_error=error)
-
-    def save(path: str) -> str:
-        return fitted_toml(found.proposed, path, receiver, found.origin)
-
+    answer = spurplan.readings(described, log, reading_error=error)
+    findings = answer.findings
+    proposed = findings.proposed
     show(
-        found.answer,
+        answer,
         options,
         view=partial(readings_view, receiver=receiver_text(described)),
-        draw=partial(charts.chart_bytes, "readings", found.answer, described),
-        saved=save if found.origin else None,
+        draw=partial(charts.chart_bytes, "readings", answer, described),
+        saved=None
+        if proposed is None
+        else lambda path: fitted_toml(proposed, path, receiver, findings.origin),
         successor_of=receiver,
     )

@@ -38,10 +38,13 @@ def receiver(
         put(_starter(cover, if_, name), options, by_hand=True)
     else:
         import spurplan
+        from spurplan.receiver.doubts import doubts, own_ifs
         from spurplan.receiver.overview import overview
         from spurplan.reporting.tables import receiver_view
 
-        show(overview(spurplan.read_receiver(file)), options, view=receiver_view)
+        described = spurplan.read_receiver(file)
+        questions = (*doubts(described), *own_ifs(described))
+        show(overview(described), options, view=lambda answer: receiver_view(answer, questions))
 
 
 def _schema() -> str:

@@ -22,6 +22,7 @@ import numpy.typing as npt
 
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, did_you_mean
+from spurplan.files import read_shipped
 from spurplan.occupancy.rows import SERVICES
 from spurplan.units import parse_decimal, parse_signed_decimal
 
@@ -186,12 +187,12 @@ class ActivityTable:
 def shipped_activity() -> ActivityTable:
     """Return the figures that come with the package: those of the model, and the estimates beside them."""
     tables = [
-        read_csv(name, COLUMNS, data=(files("spurplan") / "data" / name).read_bytes())
+        read_csv(name, COLUMNS, data=read_shipped(files("spurplan") / "data" / name))
         for name in ("activity.csv", "activity_estimates.csv")
     ]
     name = "spot_activity.csv"
     spots = read_csv(
-        name, ("kind", "chance", "spread_db"), data=(files("spurplan") / "data" / name).read_bytes()
+        name, ("kind", "chance", "spread_db"), data=read_shipped(files("spurplan") / "data" / name)
     )
     return activity_table(tables, spots)
 

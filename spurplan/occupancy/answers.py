@@ -13,11 +13,12 @@ from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, distinct
 from spurplan.occupancy.bands import Bands, read_bands
-from spurplan.occupancy.expand import occupants_of
+from spurplan.occupancy.expand import idle_moment, occupants_of, regions_taken, unread
+from spurplan.occupancy.hours import parse_moment
 from spurplan.occupancy.index import OccupantIndex
 from spurplan.occupancy.levels import Levels
 from spurplan.occupancy.occupants import FROM_ASSUMED, LEVEL_FROM, Occupants
-from spurplan.units import hz_text
+from spurplan.units import as_whole, hz_text
 
 BandsOrPaths = Bands | str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None
 
@@ -84,6 +85,7 @@ def tables_in_use(bands: BandsOrPaths = None, region: int | None = None) -> Answ
     held = as_bands(bands)
     low, high = held.reach(region)
     said = [f"the tables reach from {hz_text(low)} to {hz_text(high)}" if high else "no row applies here"]
+    said += [*unread(held), *regions_taken(held, region)]
     said += [f'service "{name}" is not among the known ones' for name in held.unknown_services]
     gaps = held.gaps(region)
     tables = {
@@ -97,7 +99,9 @@ def tables_in_use(bands: BandsOrPaths = None, region: int | None = None) -> Answ
             },
         ),
     }
-    return Answer("", {"bands": _names(held), "region": region}, tuple(said), cautions_of("bands"), tables)
+    return Answer(
+        "", {"bands": _names(held), "region": as_whole(region)}, tuple(said), cautions_of("bands"), tables
+    )
 
 
 def _tables(held: Bands) -> Table:
@@ -162,10 +166,12 @@ def on_frequency(
     found = occupants.take(OccupantIndex(occupants).at(hz))
     timed = utc is not None or day is not None
     said = _said_of(held, found, utc) if len(found) else [_nothing_there(held, region, hz, timed)]
+    said += [*unread(held), *regions_taken(held, region)]
+    said += idle_moment(held, region, parse_moment(utc, day))
     settings = {
         "at_hz": hz,
         "bands": _names(held),
-        "region": region,
+        "region": as_whole(region),
         "utc": utc,
         "day": day,
     }

@@ -19,13 +19,22 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Sheet, open_csv
-from spurplan.errors import Fault, Refused
+from spurplan.errors import Fault, Refused, text_of
 from spurplan.files import read_bytes, read_shipped
 from spurplan.occupancy.hours import Schedule
-from spurplan.occupancy.rows import SERVICES, TYPES, RowReader, Vocabulary, collect, read_heads, region_bits
+from spurplan.occupancy.rows import (
+    COLUMNS,
+    SERVICES,
+    TYPES,
+    RowReader,
+    Vocabulary,
+    collect,
+    read_heads,
+    region_bits,
+)
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
 from spurplan.rows import Rows, column, ints, shared
-from spurplan.units import Level, as_path, several
+from spurplan.units import Level, as_path, as_whole, several
 
 MOST_TABLES = 1_000
 
@@ -117,9 +126,10 @@ class Bands(Rows):
         """
         if region is None:
             return np.ones(len(self), bool)
-        if type(region) is not int or region not in (1, 2, 3):
-            raise Refused(Fault("region", "is not an ITU region", str(region), "give 1, 2 or 3"))
-        keep = [bool(region_bits(word) >> (region - 1) & 1) for word in self.regions]
+        whole = as_whole(region)
+        if whole is None or whole not in (1, 2, 3):
+            raise Refused(Fault("region", "is not an ITU region", text_of(region), "give 1, 2 or 3"))
+        keep = [bool(region_bits(word) >> (whole - 1) & 1) for word in self.regions]
         return np.array([*keep, True])[self.region]
 
     def extent(self) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
@@ -234,7 +244,7 @@ def read_table(
     ------
     Refused  with the faults of this table.
     """
-    sheet = open_csv(name, data=data)
+    sheet = open_csv(name, known=COLUMNS, data=data)
     array, info = _read_sheet(sheet, words, record, data)
     sheet.faults.check()
     return info, array
@@ -251,7 +261,7 @@ def _read_sheet(
         len(array["row"]),
         sheet.blank_lines,
         sheet.header,
-        heads.others,
+        sheet.others,
         record,
         record.state(data) if record else NO_RECORD,
     )

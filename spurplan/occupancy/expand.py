@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
+from spurplan.csvfile import left_alone
 from spurplan.emissions import emission_of
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.occupancy.bands import Bands
@@ -81,6 +82,7 @@ def occupants_of(
         sound=emission[:, 1].astype(np.int8),
         width_hz=emission[:, 0],
         spot=(bands.raster_hz[rows] == 0) & (bands.low_hz[rows] == bands.high_hz[rows]),
+        raster_hz=bands.raster_hz[rows],
         services=bands.services,
         labels=bands.labels,
         modes=bands.modes,
@@ -88,7 +90,13 @@ def occupants_of(
         tables=tuple(info.name for info in bands.tables),
         unknown_services=bands.unknown_services,
         reach=bands.reach(region),
-        assumptions=(*_unused(bands, options), *_assumptions(bands, rows, moment, level, antenna_gain_db)),
+        assumptions=(
+            *unread(bands),
+            *_unused(bands, options),
+            *regions_taken(bands, region),
+            *idle_moment(bands, region, moment),
+            *_assumptions(bands, rows, moment, level, antenna_gain_db),
+        ),
     )
 
 
@@ -155,11 +163,37 @@ def _given_dbm(
     return np.where(at_hz <= S_CHANGE_HZ, low[code], high[code])
 
 
+def unread(bands: Bands) -> list[str]:
+    """Say which columns of the band tables nothing reads."""
+    return [text for info in bands.tables for text in left_alone(info.name, info.other_columns)]
+
+
+def regions_taken(bands: Bands, region: int | None) -> list[str]:
+    """Say that nobody chose a region, where it would make a difference."""
+    if region is not None or all(bands.in_region(one).all() for one in (1, 2, 3)):
+        return []
+    return ["no region given: the rows of all three ITU regions are taken; --region takes those of one"]
+
+
+def idle_moment(bands: Bands, region: int | None, moment: Moment) -> list[str]:
+    """Say where a time or a day was given and no row knows any: the answer is that of every time."""
+    codes = bands.schedule[bands.in_region(region)]
+    said = []
+    for given, name, known in (
+        (moment.second, "time", [bool(hours or slot) for hours, _, slot in bands.schedule_texts]),
+        (moment.day, "day", [bool(days) for _, days, _ in bands.schedule_texts]),
+    ):
+        if given is not None and not np.array([*known, False])[codes].any():
+            its = "hours or turns" if name == "time" else "days"
+            said.append(f"no row of the tables in use has {its} of its own: the {name} given changes nothing")
+    return said
+
+
 def _unused(bands: Bands, options: dict[str, Level] | LevelTable) -> list[str]:
-    """Say which services of a file of levels are in no table: one misspelt would be passed over unseen."""
+    """Say which columns and services of a file of levels nothing reads: one misspelt would go unseen."""
     if not isinstance(options, LevelTable):
         return []
-    return [
+    return left_alone(options.name, options.others) + [
         f'levels: no table has the service "{name}" of {options.name}{_hint(name, bands.services)}'
         for name in options.services
         if name not in bands.services

@@ -48,10 +48,12 @@ class LevelTable:
     services : dict of service to (low_hz, high_hz, dbm_low, dbm_high), arrays of
         shape (rows of that service,), ascending. A frequency on an edge that two
         rows share belongs to the lower one.
+    others : tuple of str. Columns of the file that nothing reads.
     """
 
     name: str
     services: Mapping[str, tuple[npt.NDArray[np.int64], npt.NDArray[np.int64], Floats, Floats]]
+    others: tuple[str, ...] = ()
 
     @property
     def loudest_dbm(self) -> float:
@@ -67,7 +69,7 @@ class LevelTable:
             )
             for service, level in single.items()
         }  # fmt: skip
-        return LevelTable(self.name, {**self.services, **whole})
+        return LevelTable(self.name, {**self.services, **whole}, self.others)
 
     def find(self, service: str, frequency_hz: npt.NDArray[np.int64]) -> npt.NDArray[np.intp]:
         """Return the row of the service that holds each frequency, -1 where none does."""
@@ -135,7 +137,7 @@ def _level_table(cells: Cells) -> LevelTable:
             np.array([levels[i].dbm_high for i in rows]),
         )
     faults.check()
-    return LevelTable(cells.name, table)
+    return LevelTable(cells.name, table, cells.others)
 
 
 def _service(text: str) -> str:

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Batch, Sheet
-from spurplan.errors import BadValue, Fault, did_you_mean
+from spurplan.errors import BadValue, Fault, checked_name, did_you_mean
 from spurplan.occupancy.hours import ALL_DAYS, Schedule, parse_days, parse_hours, parse_slot
 from spurplan.units import Level, decimal_text, headed_hz, parse_level
 
@@ -40,6 +40,7 @@ MOST_SERVICES = 1_000
 UNITS = {"khz": 3, "mhz": 6, "hz": 0}
 QUANTITIES = ("low", "high", "freq", "raster", "bandwidth")
 TEXT_COLUMNS = ("service", "label", "region", "mode", "level", "hours", "days", "slot", "note", "source")
+COLUMNS = (*(f"{name}_{unit}" for name in QUANTITIES for unit in UNITS), *TEXT_COLUMNS)
 
 # As narrow as the values allow: a table may have two million rows.
 TYPES: dict[str, npt.DTypeLike] = {
@@ -131,7 +132,7 @@ class Vocabulary:
         """
         if not text:
             raise BadValue(text, "is empty", "give a service, such as amateur or broadcast")
-        service = text.lower()
+        service = checked_name(text.lower())
         if service not in self.services.codes and len(self.services.codes) >= MOST_SERVICES:
             rule = f"is one service more than the {MOST_SERVICES:,} that tables may have"
             raise BadValue(text, rule, "give kinds of service here, and the station as its label")
@@ -146,7 +147,7 @@ class Vocabulary:
         """
         if not text:
             raise BadValue(text, "is empty", "name the station or the band")
-        return self.labels.code(text)
+        return self.labels.code(checked_name(text))
 
     def code_mode(self, text: str) -> int:
         """Return the code of a mode, -1 for none.
@@ -224,19 +225,16 @@ class Heads:
     ----------
     quantities : dict of "low", "high", "freq", "raster", "bandwidth" to (index, exponent of the unit).
     texts : dict of the other known names to their index.
-    others : tuple of str. Columns that are left alone.
     """
 
     quantities: dict[str, tuple[int, int]]
     texts: dict[str, int]
-    others: tuple[str, ...]
 
 
 def read_heads(sheet: Sheet) -> Heads:
     """Sort the columns of a table; what is missing or twice is added to its faults."""
     quantities: dict[str, tuple[int, int]] = {}
     texts: dict[str, int] = {}
-    others: list[str] = []
     for index, name in enumerate(sheet.header):
         stem, _, unit = name.rpartition("_")
         if stem in QUANTITIES and unit in UNITS:
@@ -246,16 +244,14 @@ def read_heads(sheet: Sheet) -> Heads:
             quantities.setdefault(stem, (index, UNITS[unit]))
         elif name in TEXT_COLUMNS:
             texts[name] = index
-        else:
-            others.append(name)
     if "freq" not in quantities and not {"low", "high"} <= set(quantities):
         remedy = "name them freq_khz, or low_khz and high_khz; _mhz and _hz will do as well"
         sheet.faults.add(Fault(sheet.name, "has no column of frequencies", remedy=remedy))
     for name in ("service", "label"):
         if name not in texts:
-            remedy = did_you_mean(name, [n for n in others if n]) if others else "add one"
+            remedy = did_you_mean(name, sheet.others) if sheet.others else "add one"
             sheet.faults.add(Fault(sheet.name, f"has no column {name}", remedy=remedy))
-    return Heads(quantities, texts, tuple(others))
+    return Heads(quantities, texts)
 
 
 def _quantity(exponent: int) -> Callable[[str], int]:

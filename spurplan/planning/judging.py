@@ -1,10 +1,15 @@
-"""How a range of a set fares against the air: the few figures that changes are compared by."""
+"""What reception on a range comes to, and whether one reception is better than another.
+
+Another IF is recommended by `compared`; cures and crystals weigh the same figures against what they
+cost, in the findings of `cures` and the ranking of `converter`.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from enum import StrEnum
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -14,19 +19,33 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import Settings, loudest_typical_dbm
-from spurplan.responses.beyond import unknown
+from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.clear_share import divided, heard_stretches
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, as_they_come, intruding
-from spurplan.responses.summary import clear_share, image_rejection_db, unusable
+from spurplan.responses.summary import counts, image_rejection_db, unusable
 
 Pair = tuple[Receiver, Range]
+
+# Shares nearer than this say the same: half a percent of a range is nothing to rebuild a set for.
+SAME_SHARE = 0.005
+SAME_DB = 1.0
+# What is heard of nothing at all: below any margin. [dB]
+NOTHING_DB = -100.0
 
 # Names of routes that say how they are worked out.
 TELLING = ("image", "second image", "third image", "half-IF", "IF breakthrough", "second-IF breakthrough")
 MOST_WAYS = 4
 # Ranges worked through together: enough for the arrays, few enough for the limit on records.
 AT_ONCE = 32
+
+
+class Reason(NamedTuple):
+    """One thing that speaks for a choice or against it: what it is about, and the words for it."""
+
+    about: StrEnum
+    text: str
 
 
 @dataclass(frozen=True)
@@ -48,38 +67,36 @@ class Way:
     margin_db: float
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """Who, how, how loud."""
         return f"{self.label} by {self.by}, +{self.margin_db:.0f} dB"
 
 
 @dataclass(frozen=True)
-class Judged:
+class Reception:
     """One range of one set, as `ranges` would sum it up.
 
     Attributes
     ----------
     low_hz, high_hz : int. The dial. [Hz]
-    clear_share : float, 0 to 1. Part of it where nothing that may be occupied is heard.
-    intrusions : int. Occupants that are heard, each once for every way it gets in.
+    clear_hz, unknown_hz : int. Where nothing is heard and the tables know; where they do not. [Hz]
+    intrusions : int. Stations and bands that are heard, each once for every way in.
     ways : tuple of Way, the worst first: what is heard loudest by each of the worst routes.
     image_rejection_db : float or None. The least on the range. [dB]
     image_rejection_dial_hz : int or None. Where. [Hz]
     unusable_low_hz, unusable_high_hz : int or None. Dial spoilt by an IF in the range. [Hz]
-    unknown_share : float, 0 to 1. Part of it where an image lies beyond the tables; 0 where that
-        was not asked for.
     """
 
     low_hz: int
     high_hz: int
-    clear_share: float
+    clear_hz: int
+    unknown_hz: int
     intrusions: int
     ways: tuple[Way, ...]
     image_rejection_db: float | None
     image_rejection_dial_hz: int | None
     unusable_low_hz: int | None
     unusable_high_hz: int | None
-    unknown_share: float = 0.0
 
     @property
     def width_hz(self) -> int:
@@ -87,14 +104,14 @@ class Judged:
         return self.high_hz - self.low_hz + 1
 
     @property
-    def known_clear_share(self) -> float:
-        """Part of the dial that is clear as far as the tables reach, 0 to 1."""
-        return max(0.0, self.clear_share - self.unknown_share)
+    def clear_share(self) -> float:
+        """Part of the dial where nothing that may be occupied is heard, and the tables know, 0 to 1."""
+        return self.clear_hz / self.width_hz
 
     @property
-    def clear_hz(self) -> int:
-        """Whole hertz of dial that are known to be clear. [Hz]"""
-        return round(self.known_clear_share * self.width_hz)
+    def unknown_share(self) -> float:
+        """Part of it where nothing is heard, but an image lies beyond the tables, 0 to 1."""
+        return self.unknown_hz / self.width_hz
 
     @property
     def worst(self) -> Way | None:
@@ -102,9 +119,77 @@ class Judged:
         return self.ways[0] if self.ways else None
 
 
-def judge(
-    pairs: Sequence[Pair], occupants: Occupants, settings: Settings, *, with_unknown: bool = False
-) -> list[Judged]:
+@dataclass(frozen=True)
+class JointReception:
+    """Several ranges of one set taken together.
+
+    Attributes
+    ----------
+    width_hz : int. Dial that is wanted. [Hz]
+    ranges : tuple of Reception, one a range that serves.
+    """
+
+    width_hz: int
+    ranges: tuple[Reception, ...]
+
+    @property
+    def clear_share(self) -> float:
+        """Clear part of the dial that is wanted; what can no longer be tuned is not clear."""
+        return min(1.0, sum(one.clear_hz for one in self.ranges) / self.width_hz)
+
+    @property
+    def unknown_share(self) -> float:
+        """Part of it where nothing is heard, but an image lies beyond the tables."""
+        return min(1.0, sum(one.unknown_hz for one in self.ranges) / self.width_hz)
+
+    @property
+    def intrusions(self) -> int:
+        """Occupants that are heard, each once for every way it gets in."""
+        return sum(one.intrusions for one in self.ranges)
+
+    @property
+    def ways(self) -> list[Way]:
+        """What is left, the greatest margin first."""
+        return sorted((way for one in self.ranges for way in one.ways), key=lambda way: -way.margin_db)
+
+    @property
+    def worst(self) -> Way | None:
+        """The intruder with the greatest margin; None where nothing is heard."""
+        return next(iter(self.ways), None)
+
+
+class Standing(StrEnum):
+    """How a change stands against the set as it is."""
+
+    present = "as it is"
+    better = "better"
+    same = "no better"
+    worse = "worse"
+    impossible = "not possible"
+
+
+def worst_db(reception: Reception | JointReception) -> float:
+    """Return the margin of the worst intruder, `NOTHING_DB` where nothing is heard. [dB]"""
+    return NOTHING_DB if reception.worst is None else reception.worst.margin_db
+
+
+def compared(new: Reception | JointReception, old: Reception | JointReception) -> Standing:
+    """Return whether one reception is better than another, worse, or no better.
+
+    Notes
+    -----
+    By the share that is clear, the unknown left out; where that is the same, by the margin of the worst
+    intruder.
+    """
+    gain = new.clear_share - old.clear_share
+    if abs(gain) < SAME_SHARE:
+        gain = worst_db(old) - worst_db(new)
+        if abs(gain) < SAME_DB:
+            return Standing.same
+    return Standing.better if gain > 0 else Standing.worse
+
+
+def judge(pairs: Sequence[Pair], occupants: Occupants, settings: Settings) -> list[Reception]:
     """Return how some ranges of some sets fare, in the order given.
 
     Parameters
@@ -112,7 +197,6 @@ def judge(
     pairs : sequence of (receiver, one of its ranges).
     occupants : Occupants, for all of them.
     settings : Settings.
-    with_unknown : bool. Whether to ask too how much of each the tables leave open.
 
     Raises
     ------
@@ -120,7 +204,7 @@ def judge(
     """
     # what is buried spoils nothing, and leaving it out loses nothing
     settings = replace(settings, everything=False)
-    found: dict[int, Judged] = {}
+    found: dict[int, Reception] = {}
     for start in range(0, len(pairs), AT_ONCE):
         part = list(range(start, min(start + AT_ONCE, len(pairs))))
         # compile_chains groups by number of conversions and keeps the order inside each group
@@ -128,28 +212,34 @@ def judge(
         numbers = iter(by_count)
         for chains in compile_chains([pairs[at] for at in by_count]):
             response = intruding(respond(chains, occupants, settings))
-            share = np.zeros(len(chains))
-            if with_unknown:
-                loudest = max(loudest_typical_dbm(pairs[at][0]) for at in by_count)
-                share = unknown(chains, occupants, settings, loudest).share
-            for judged, open_ in zip(judged_from(response), share.tolist(), strict=True):
-                found[next(numbers)] = replace(judged, unknown_share=open_)
+            loudest_dbm = max(loudest_typical_dbm(pairs[at][0]) for at in by_count)
+            for reception in receptions_of(response, settings, loudest_dbm):
+                found[next(numbers)] = reception
     return [found[at] for at in range(len(pairs))]
 
 
-def judged_from(response: Response) -> list[Judged]:
-    """Return one `Judged` a candidate of a response without its wanted route."""
+def receptions_of(response: Response, settings: Settings, loudest_dbm: float) -> list[Reception]:
+    """Return one `Reception` a candidate of a response without its wanted route.
+
+    Parameters
+    ----------
+    response : Response.
+    settings : Settings it was asked with.
+    loudest_dbm : float. Level taken for a station the tables know nothing of. [dBm]
+    """
     chains, lines, graded = response.chains, response.lines, response.graded
-    share = clear_share(chains, lines, graded)
-    heard = _heard(response)
+    beyond = beyond_tables(chains, response.occupants, settings, loudest_dbm)
+    share = divided(chains, heard_stretches(lines, graded), beyond)
+    heard = counts(lines, response.occupants, graded, len(chains))[:, AUDIBLE:].sum(axis=1)
     ways = _ways(response)
     rejection, rejection_dial = image_rejection_db(chains)
     spoilt = unusable(chains)
     return [
-        Judged(
+        Reception(
             low_hz=int(chains.low_hz[v]),
             high_hz=int(chains.high_hz[v]),
-            clear_share=float(share[v]),
+            clear_hz=int(share.clear_hz[v]),
+            unknown_hz=int(share.unknown_hz[v]),
             intrusions=int(heard[v]),
             ways=ways[v],
             image_rejection_db=None if np.isnan(rejection[v]) else float(rejection[v]),
@@ -159,21 +249,6 @@ def judged_from(response: Response) -> list[Judged]:
         )
         for v in range(len(chains))
     ]
-
-
-def _heard(response: Response) -> npt.NDArray[np.int64]:
-    """Return how many pairs of occupant and route are heard on each candidate, shape (V,).
-
-    Notes
-    -----
-    Pairs and not stretches: a cure may cut one strong stretch into a strong one and two
-    audible ones, and has not made it worse.
-    """
-    graded = response.graded
-    rows = np.flatnonzero(graded.grade >= AUDIBLE)
-    pair = distinct(graded.line[rows] * len(response.occupants) + graded.occupant[rows])
-    line = pair // max(len(response.occupants), 1)
-    return np.bincount(response.lines.candidate[line], minlength=len(response.chains)).astype(np.int64)
 
 
 def _ways(response: Response) -> list[tuple[Way, ...]]:

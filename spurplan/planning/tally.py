@@ -19,10 +19,12 @@ from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
+from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.birdies.whistles import whistles_on
+from spurplan.responses.clear_share import Stretches, divided, heard_stretches
 from spurplan.responses.curves import Curve
 from spurplan.responses.engine import respond, span_hz
-from spurplan.responses.grades import AUDIBLE, Graded
+from spurplan.responses.grades import Graded
 from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, lines_of_routes, product_steps
@@ -43,12 +45,15 @@ NOBODY = -1
 LEVEL_CLASSES = 64
 
 
-class Tally(Rows):
+class Receptions(Rows):
     """What is heard on the stretch of dial of each candidate; V of them.
 
     Attributes
     ----------
-    clear_share : float64, shape (V,). Part of the stretch where nothing is heard, 0 to 1.
+    clear_share, unknown_share : float64, shape (V,). Parts of the stretch where nothing is heard:
+        as far as the tables reach, and where they do not, 0 to 1.
+    unknown_margin_db : float64, shape (V,). The greatest margin that a strong station beyond the
+        tables could have anywhere on it; NaN where it would not be heard. [dB]
     deaf_hz : int64, shape (V,). How much of it lies on an IF of the set. [Hz]
     occupant : int64, shape (V,). The worst intruder, index into the occupants; -1 for none.
     steps : int64, shape (V, N, 2). The way it comes in.
@@ -60,6 +65,8 @@ class Tally(Rows):
     """
 
     clear_share: Floats = floats()
+    unknown_share: Floats = floats()
+    unknown_margin_db: Floats = floats()
     deaf_hz: Ints = ints()
     occupant: Ints = ints()
     steps: Ints = ints(ndim=3)
@@ -75,7 +82,7 @@ def tally(
     settings: Settings,
     unlisted_dbm: float,
     progress: Progress | None = None,
-) -> Tally:
+) -> Receptions:
     """Return what the engine hears on each candidate, in parts that fit in memory.
 
     Parameters
@@ -107,7 +114,7 @@ def tally(
             parts.append(_outlined(some, heard_of, telling, asked, occupants, unlisted_dbm))
         if progress is not None:
             progress(len(some), len(chains))
-    return Tally.concat(parts)
+    return Receptions.concat(parts)
 
 
 def _outlined(
@@ -117,7 +124,7 @@ def _outlined(
     settings: Settings,
     occupants: Occupants,
     unlisted_dbm: float,
-) -> Tally:
+) -> Receptions:
     """Return the tally of candidates of which nothing but an outline is wanted."""
     steps = product_steps(settings.lo_order, settings.rf_order)
     budget = AirBudget(chains, heard_of, settings.audible_at, drop=True, steps=steps)
@@ -131,7 +138,8 @@ def _outlined(
     )
     whistles = _whistles(chains, lines, occupants, settings, unlisted_dbm)
     stretches = (found.candidate, found.dial_low_hz, found.dial_high_hz)
-    return _tally(chains, lines, stretches, found.worst, telling, whistles)
+    beyond = beyond_tables(chains, occupants, settings, unlisted_dbm)
+    return _tally(chains, lines, stretches, beyond, found.worst, telling, whistles)
 
 
 def _responses(chains: Chains, occupants: Occupants, settings: Settings) -> Iterator[Response]:
@@ -202,25 +210,26 @@ def _inside_another(occupants: Occupants, needs_dbm: Floats) -> npt.NDArray[np.b
     return out
 
 
-def _of_response(response: Response, telling: Ints, settings: Settings, unlisted_dbm: float) -> Tally:
+def _of_response(response: Response, telling: Ints, settings: Settings, unlisted_dbm: float) -> Receptions:
     """Return the tally of candidates whose every stretch is known: skirts take more than an outline."""
     shown = intruding(response)
     chains, lines, graded = shown.chains, shown.lines, shown.graded
-    heard = graded.take(np.flatnonzero(graded.grade >= AUDIBLE))
     worst = loudest_of(lines, graded, len(chains))
-    stretches = (lines.candidate[heard.line], heard.dial_low_hz, heard.dial_high_hz)
+    stretches = heard_stretches(lines, graded)
+    beyond = beyond_tables(chains, response.occupants, settings, unlisted_dbm)
     whistles = _whistles(chains, lines, response.occupants, settings, unlisted_dbm)
-    return _tally(chains, lines, stretches, graded.take(worst[worst >= 0]), telling, whistles)
+    return _tally(chains, lines, stretches, beyond, graded.take(worst[worst >= 0]), telling, whistles)
 
 
 def _tally(
     chains: Chains,
     lines: Lines,
-    stretches: tuple[Ints, Ints, Ints],
+    stretches: Stretches,
+    beyond: Beyond,
     worst: Graded,
     telling: Ints,
     whistles: Ints,
-) -> Tally:
+) -> Receptions:
     """Put together what was found: stretches (candidate, first, last), and one worst a candidate."""
     count = len(chains)
     at = lines.candidate[worst.line]
@@ -231,11 +240,11 @@ def _tally(
     dial = np.full(count, NULL_INT, dtype=np.int64)
     occupant[at], steps[at] = telling[worst.occupant], lines.steps[worst.line]
     grade[at], margin[at], dial[at] = worst.grade, worst.margin_db, worst.loudest_dial_hz
-    deaf = deaf_stretches(chains)
-    candidate, low, high = (np.concatenate(pair) for pair in zip(stretches, deaf, strict=True))
-    lost = covered_hz(candidate, low, high, count)
-    share = 1.0 - lost / (chains.high_hz - chains.low_hz + 1)
-    return Tally(share, covered_hz(*deaf, count), occupant, steps, grade, margin, dial, whistles)
+    share, deaf_hz = divided(chains, stretches, beyond), covered_hz(*deaf_stretches(chains), count)
+    return Receptions(
+        share.clear_share, share.unknown_share, beyond.greatest_margin_db(count), deaf_hz, occupant, steps,
+        grade, margin, dial, whistles,
+    )  # fmt: skip
 
 
 def _whistles(

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from spurplan.receiver.description import Range, Receiver
+from spurplan.csvfile import left_alone
+from spurplan.receiver.description import Description, Front, Range, Receiver
+from spurplan.schema import TableFile
 from spurplan.units import hz_text
 
 # The sharpest crystal filters pass some 30 millionths of their frequency: 250 Hz at 9 MHz, 3 kHz
@@ -26,6 +28,22 @@ def doubts(receiver: Receiver) -> tuple[str, ...]:
     tuple of str, each a clause; what holds for several ranges is said once with their names.
     """
     return _once(receiver, _of_range)
+
+
+def columns_left_alone(described: Receiver | Front) -> tuple[str, ...]:
+    """Return what to say of columns that nothing reads, in the curves and mixer tables of a description."""
+    files: dict[TableFile, None] = {}
+    _files_in(described, files)
+    return tuple(text for file in files for text in left_alone(file, file.others))
+
+
+def _files_in(part: object, files: dict[TableFile, None]) -> None:
+    if isinstance(part, TableFile):
+        files[part] = None
+    elif isinstance(part, Description | tuple):
+        for held in part if isinstance(part, tuple) else [getattr(part, name) for name in part.keys]:
+            if isinstance(held, Description | tuple | TableFile):
+                _files_in(held, files)
 
 
 def own_ifs(receiver: Receiver) -> tuple[str, ...]:

@@ -158,7 +158,7 @@ class Listener:
 
     @property
     def whistle_hz(self) -> float:
-        """Width round the wanted carrier in which another one whistles; inf where tones count everywhere. [Hz]"""
+        """Width in which another carrier whistles with the wanted one; inf where any tone counts. [Hz]"""
         return math.inf if self.mode != "am" else 2.0 * float(_ear()["beat_to"])
 
     def programme_dbhz(self, width_hz: npt.NDArray[Any]) -> Floats:

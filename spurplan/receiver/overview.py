@@ -7,7 +7,7 @@ import numpy as np
 from spurplan.columns import NULL_INT, RANGE, Answer, Coded, Column, Table
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
-from spurplan.receiver.doubts import doubts, own_ifs
+from spurplan.receiver.doubts import columns_left_alone, doubts, own_ifs
 from spurplan.receiver.sentence import range_text
 
 RANGES = (
@@ -33,7 +33,12 @@ def overview(receiver: Receiver) -> Answer:
     return Answer(
         receiver=receiver.name,
         settings={},
-        assumptions=(*doubts(receiver), *own_ifs(receiver), *defaults_in_use(receiver)),
+        assumptions=(
+            *doubts(receiver),
+            *columns_left_alone(receiver),
+            *own_ifs(receiver),
+            *defaults_in_use(receiver),
+        ),
         cautions=(),
         tables={
             "ranges": Table(

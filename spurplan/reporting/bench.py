@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -11,7 +11,9 @@ import numpy as np
 
 from spurplan.columns import Answer, Coded, Column, Table
 from spurplan.planning.bench.alignment import warnings
-from spurplan.planning.bench.rows import SPREAD, number_text, unit_text
+from spurplan.planning.bench.findings import Findings
+from spurplan.planning.bench.rows import SPREAD, Fitted, number_text, unit_text
+from spurplan.planning.bench.sheet import Line
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
 from spurplan.units import hz_text
@@ -98,7 +100,7 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
     layouts = {name: ALIGNMENT if "right_hz" in table.values else POINTS for name, table in tables.items()}
     peaks = [f"{line[:1].upper()}{line[1:]}." for line in warnings(answer.tables["alignment"].records())]
     heading = (f"{answer.receiver}: measuring sheet", *receiver.splitlines(), *METHOD, *peaks)
-    remarks = tuple(_notes(answer.tables["points"]))
+    remarks = tuple(_notes(answer.findings))
     return View(heading, tables, layouts, remarks, whole=frozenset(tables), cautions_first=True)
 
 
@@ -145,15 +147,14 @@ def _with(table: Table, texts: dict[str, list[Any]], count: int) -> Table:
     return Table(table.name, tuple(columns), values)
 
 
-def _notes(points: Table) -> Iterator[str]:
+def _notes(lines: Sequence[Line]) -> Iterator[str]:
     """Give what to mind, each remark once with the numbers of its lines."""
-    said: dict[str, list[int]] = {}
-    for number, response, note in zip(points["number"], points["response"], points["note"], strict=True):
-        if note is not None and response != "pointer":
-            for part in note.split("; "):
-                said.setdefault(part, []).append(int(number))
-    for part, numbers in said.items():
-        yield f"No. {_listed(numbers)}: {part}."
+    numbers: dict[str, list[int]] = {}
+    for line in lines:
+        for note in line.notes:
+            numbers.setdefault(note, []).append(line.number)
+    for note, of in numbers.items():
+        yield f"No. {_listed(of)}: {note}."
 
 
 def _listed(numbers: list[int]) -> str:
@@ -175,12 +176,15 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
     ----------
     receiver : str. The way of the signal through the set, a line a range.
     """
-    fitted, residuals, dial = (answer.tables[name] for name in ("fitted", "residuals", "dial"))
+    findings: Findings = answer.findings
+    residuals, dial = (answer.tables[name] for name in ("residuals", "dial"))
+    fitted = _fitted(answer.tables["fitted"], findings.fitted)
     known = fitted["decided"].astype(bool)
+    remarks = [row.remark for row in findings.residuals]
     tables = {
-        "Decided by the readings": _fitted(fitted.take(np.flatnonzero(known))),
-        "Left open": _fitted(fitted.take(np.flatnonzero(~known))),
-        "Readings against the fitted set": _residuals(residuals),
+        "Decided by the readings": fitted.take(np.flatnonzero(known)),
+        "Left open": fitted.take(np.flatnonzero(~known)),
+        "Readings against the fitted set": _with(residuals, {"remark": remarks}, len(residuals)),
         "Dial": dial,
     }
     tables = {name: table for name, table in tables.items() if len(table)}
@@ -192,20 +196,15 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
         )
     )
     heading = [f"{answer.receiver}: readings of {answer.settings['log']}", *receiver.splitlines()]
-    heading += _summary(fitted, residuals, dial)
-    return View(tuple(heading), tables, layouts, tuple(_laws(fitted)), whole=frozenset(tables))
+    heading += _summary(answer.tables["fitted"], residuals, dial)
+    return View(tuple(heading), tables, layouts, tuple(_laws(findings.fitted)), whole=frozenset(tables))
 
 
-def _laws(fitted: Table) -> Iterator[str]:
+def _laws(fitted: Sequence[Fitted]) -> Iterator[str]:
     """Give how Q goes with frequency on each range, once a range."""
-    said = [
-        f"Range {name}, loaded Q: {reason.partition('; ')[2]}."
-        for name, figure, decided, reason in zip(
-            *(fitted[column] for column in ("range", "figure", "decided", "reason")), strict=True
-        )
-        if decided and ", loaded Q" in figure and "; " in reason
-    ]
-    yield from dict.fromkeys(said)
+    yield from dict.fromkeys(
+        f"Range {row.range}, loaded Q: {row.law}." for row in fitted if row.law is not None
+    )
 
 
 def _summary(fitted: Table, residuals: Table, dial: Table) -> Iterator[str]:
@@ -225,41 +224,28 @@ def _summary(fitted: Table, residuals: Table, dial: Table) -> Iterator[str]:
         yield f"At the ceiling, so without a word about Q: No. {_listed(ceiling)}."
 
 
-def _residuals(table: Table) -> Table:
-    """Return the level readings with their notes, less the one that stands above the tables."""
-    said = [
-        None if note is None else "; ".join(p for p in note.split("; ") if "ceiling" not in p) or None
-        for note in table["note"]
-    ]
-    return _with(table, {"remark": said}, len(table))
-
-
-def _fitted(table: Table) -> Table:
+def _fitted(table: Table, fitted: Sequence[Fitted]) -> Table:
     """Return the figures with their numbers as text, each with the digits it deserves."""
-    rows = table.records()
     return _with(
         table,
         {
-            "told": [str(row["figure"]).removeprefix(f"range {row['range']}, ") for row in rows],
-            "range": [row["range"] or "all" for row in rows],
-            "value_text": [_value(row, row["value"]) for row in rows],
-            "interval": [_interval(row) for row in rows],
-            "described_text": [_value(row, row["described"]) for row in rows],
+            "told": [row.name for row in fitted],
+            "range": [row.range or "all" for row in fitted],
+            "value_text": [_value(row.value, row.unit) for row in fitted],
+            "interval": [_interval(row) for row in fitted],
+            "described_text": [_value(row.described, row.unit) for row in fitted],
         },
-        len(rows),
+        len(fitted),
     )
 
 
-def _value(row: dict[str, Any], value: float | None) -> str | None:
-    if value is None:
-        return None
-    return number_text(value, row["unit"]) + unit_text(row["unit"])
+def _value(value: float | None, unit: str) -> str | None:
+    return None if value is None else number_text(value, unit) + unit_text(unit)
 
 
-def _interval(row: dict[str, Any]) -> str | None:
-    low, high = row["low"], row["high"]
-    if low is None and high is None:
+def _interval(row: Fitted) -> str | None:
+    if row.low is None and row.high is None:
         return None
-    if high is None or math.isinf(high):
-        return f"above {number_text(low, row['unit'])}"
-    return f"{number_text(low, row['unit'])} to {number_text(high, row['unit'])}"
+    if row.high is None or math.isinf(row.high):
+        return f"above {number_text(row.low, row.unit)}"
+    return f"{number_text(row.low, row.unit)} to {number_text(row.high, row.unit)}"

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from spurplan.columns import Answer, Coded, Table
+from spurplan.planning.converter.findings import Candidate, Findings
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.responses.summary import fold
@@ -37,6 +38,7 @@ ALONE: Layout = (
     Show("Range", ("range",)),
     Show("Tunes", ("cover_low_hz", "cover_high_hz"), mhz=True),
     Show("Clear", ("clear_share",)),
+    intrusions.UNKNOWN_SHARE,
     Show("Image", ("image_rejection_db",)),
     Show("2nd image", ("second_image_rejection_db",), 2),
     Show("Worst intruder", ("worst_label",)),
@@ -66,80 +68,85 @@ def view(answer: Answer, receiver: str = "") -> View:
     ----------
     receiver : str. The way of the signal through the set, a line a range.
     """
-    table = answer.tables["candidates"]
-    records = table.records()
-    explain = answer.settings.get("explain") is not None
+    findings: Findings = answer.findings
+    explain = findings.asked.about is not None
+    several = len(findings.asked.covers) > 1
     tables: dict[str, Table] = {}
-    remarks = []
     for name in ("candidates", "alone", "ways_in", "birdies", "intrusions"):
         if name in answer.tables:
             tables[name] = answer.tables[name]
-    several = len(answer.settings["cover"]) > 1
+    listed, remarks = findings.listed, []
     if not explain:
         if several:
             # the best for each cover first, then the second best
-            table = table.take(np.argsort(table["rank"], kind="stable"))
-        tables["candidates"], remark = _folded(table)
-        remarks += [remark] if remark else []
+            listed = listed[np.argsort(findings.ranking.rank[listed], kind="stable")]
+        less = len(tables["candidates"]) - len(listed)
+        if less:
+            remarks = [
+                f"{less:,} more inject the same as one listed, from a lower crystal; csv and json have them."
+            ]
+        tables["candidates"] = tables["candidates"].take(listed)
     if "intrusions" in tables:
         tables["intrusions"], _ = fold(tables["intrusions"])
     tables["candidates"] = _with_losses(tables["candidates"])
     layouts: dict[str, Layout] = {
-        "candidates": _worth_showing(table, several), "alone": ALONE, "ways_in": WAYS_IN, "birdies": BIRDIES,
+        "candidates": _worth_showing(tables["candidates"], several),
+        "alone": intrusions.with_unknown(ALONE, tables["alone"]), "ways_in": WAYS_IN, "birdies": BIRDIES,
     }  # fmt: skip
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
-    heading = [f"{answer.receiver}: a converter for {_covers(answer)}", *receiver.splitlines()]
-    heading += _summary(answer, records)
+    heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *receiver.splitlines()]
+    heading += _summary(answer)
     if several:
-        heading += _one_for_all(answer, records)
-    told = records if explain else tables["candidates"].records(REASONED)
-    return View(tuple(heading), tables, layouts, (*remarks, *_why(told)))
+        heading += _one_for_all(findings)
+    reasoned = listed if explain else listed[:REASONED]
+    why = _why([findings.candidate(number) for number in reasoned.tolist()])
+    return View(tuple(heading), tables, layouts, (*remarks, *why))
 
 
-def _covers(answer: Answer) -> str:
-    return ", ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in answer.settings["cover"])
+def _covers(findings: Findings) -> str:
+    return ", ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in findings.asked.covers)
 
 
-def _summary(answer: Answer, records: list[dict[str, Any]]) -> list[str]:
-    """Return the best candidate for each cover in a sentence."""
+def _summary(answer: Answer) -> list[str]:
+    """Return the candidate to build for each cover in a sentence."""
+    findings: Findings = answer.findings
     out = []
-    usable = [record for record in records if record["usable"]]
     without = answer.tables["alone"].records()
-    for low, high in answer.settings["cover"]:
-        here = [r for r in usable if (r["cover_low_hz"], r["cover_high_hz"]) == (low, high)]
-        span = f"{_mhz(low)}-{_mhz(high)} MHz: " if len(answer.settings["cover"]) > 1 else ""
-        if not here:
+    for (low, high), best in findings.per_cover():
+        span = f"{_mhz(low)}-{_mhz(high)} MHz: " if len(findings.asked.covers) > 1 else ""
+        if best is None:
             out.append(
                 f"{span}No crystal here brings all of it into one range; what each one loses is below."
             )
             continue
-        best = here[0]
-        out.append(f"{span}{_sentence(best)} {_gain(best, [r for r in without if _overlaps(r, low, high)])}")
+        loses = f" It loses {hz_text(best.lost_hz)} of that." if best.lost_hz else ""
+        gain = _gain(best, [row for row in without if _overlaps(row, low, high)])
+        out.append(f"{span}{_sentence(best)}{loses} {gain}")
     return out
 
 
-def _sentence(best: dict[str, Any]) -> str:
-    times = "" if best["multiplier"] == 1 else f" times {best['multiplier']}"
-    used = "for the sum" if best["side"] == "sum" else best["side"]
+def _sentence(best: Candidate) -> str:
+    used = "for the sum" if best.side == "sum" else best.side
+    assert best.set_low_hz is not None, "it goes into a range"
+    assert best.set_high_hz is not None, "it goes into a range"
     return (
-        f"Number {best['rank']}: crystal {hz_text(best['crystal_hz'])}{times}, {used}, into range "
-        f"{best['range']} at {_mhz(best['set_low_hz'])}-{_mhz(best['set_high_hz'])} MHz; {best['dial_rule']}."
+        f"Number {best.rank}: crystal {best.crystal_text}, {used}, into range "
+        f"{best.range} at {_mhz(best.set_low_hz)}-{_mhz(best.set_high_hz)} MHz; {best.dial_rule}."
     )
 
 
-def _gain(best: dict[str, Any], without: list[dict[str, Any]]) -> str:
-    with_one = f"{percent_text(best['clear_share'])} % of it is clear"
-    if best["unknown_share"]:
-        unknown = percent_text(best["unknown_share"])
-        with_one += f" as far as the tables reach, which end before an image on {unknown} % of it"
-    known = [record for record in without if record["clear_share"] is not None]
-    if not known:
+def _gain(best: Candidate, without: list[dict[str, Any]]) -> str:
+    assert best.clear_share is not None, "it goes into a range"
+    with_one = f"{percent_text(best.clear_share)} % of it is clear"
+    if best.unknown_share:
+        with_one += f", {percent_text(best.unknown_share)} % unknown (the tables end before an image)"
+    tuned = [record for record in without if record["clear_share"] is not None]
+    if not tuned:
         return f"{with_one}; the set alone does not tune it."
-    alone = max(known, key=lambda record: record["clear_share"])
+    alone = max(tuned, key=lambda record: record["clear_share"])
     images = ""
-    worst = [best[name] for name in ("image_rejection_db", "second_image_rejection_db")]
-    known_db = [db for db in worst if db is not None]
+    known_db = [db for db in (best.image_rejection_db, best.second_image_rejection_db) if db is not None]
     if alone["image_rejection_db"] is not None and known_db:
         down = min(known_db)
         images = f"; its images are {down:.0f} dB down at worst, against {alone['image_rejection_db']:.0f} dB"
@@ -150,22 +157,14 @@ def _overlaps(record: dict[str, Any], low: int, high: int) -> bool:
     return bool(record["cover_low_hz"] < high and record["cover_high_hz"] > low)
 
 
-def _one_for_all(answer: Answer, records: list[dict[str, Any]]) -> list[str]:
-    """Return the crystal that serves every cover, and leaves most clear where it leaves least."""
-    covers = [tuple(pair) for pair in answer.settings["cover"]]
-    best: dict[int, dict[tuple[int, ...], float]] = {}
-    for record in records:
-        cover = (record["cover_low_hz"], record["cover_high_hz"])
-        if record["usable"] and cover in covers:
-            shares = best.setdefault(record["crystal_hz"], {})
-            known = max(0.0, record["clear_share"] - record["unknown_share"])
-            shares[cover] = max(shares.get(cover, 0.0), known)
-    serving = {hz: shares for hz, shares in best.items() if len(shares) == len(covers)}
-    if not serving:
+def _one_for_all(findings: Findings) -> list[str]:
+    """Return the crystal that serves every cover in a sentence."""
+    serving = findings.for_all_covers()
+    if serving is None:
         return ["No crystal here serves for all of them."]
-    hz = max(serving, key=lambda crystal: (min(serving[crystal].values()), -crystal))
-    clear = " and ".join(f"{percent_text(serving[hz][cover])} %" for cover in covers)
-    return [f"One crystal for all: {hz_text(hz)}, {clear} of them known to be clear."]
+    hz, shares = serving
+    clear = " and ".join(f"{percent_text(share)} %" for share in shares)
+    return [f"One crystal for all: {hz_text(hz)}, {clear} of them clear."]
 
 
 def _worth_showing(table: Table, several: bool) -> Layout:
@@ -193,38 +192,13 @@ def _with_losses(table: Table) -> Table:
     return Table(table.name, table.columns, {**table.values, "range": Coded(codes, names)})
 
 
-def _folded(table: Table) -> tuple[Table, str]:
-    """Leave out what injects the same as one before it with more multiplication.
-
-    Returns
-    -------
-    (the table without them, the remark that says so; "" where there are none).
-    """
-    seen: set[tuple[Any, ...]] = set()
-    kept = []
-    keys = zip(
-        *(table[name].tolist() for name in ("cover_low_hz", "cover_high_hz", "side", "injected_hz", "range")),
-        strict=True,
-    )
-    for row, key in enumerate(keys):
-        if key not in seen:
-            seen.add(key)
-            kept.append(row)
-    if len(kept) == len(table):
-        return table, ""
-    less = len(table) - len(kept)
-    remark = f"{less:,} more inject the same as one listed, from a lower crystal; csv and json have them."
-    return table.take(np.array(kept)), remark
-
-
-def _why(told: list[dict[str, Any]]) -> list[str]:
+def _why(candidates: list[Candidate]) -> list[str]:
     """Return the reasons of some candidates, a line each."""
-    lines = ["Why:"] if told else []
-    for record in told:
-        times = "" if record["multiplier"] == 1 else f" times {record['multiplier']}"
-        name = f"{record['rank']}. {hz_text(record['crystal_hz'])}{times} {record['side']}"
-        where = "" if record["range"] is None else f", range {record['range']}"
-        lines.append(f"- {name}{where}: {'; '.join(record['reasons'])}.")
+    lines = ["Why:"] if candidates else []
+    for one in candidates:
+        where = "" if one.range is None else f", range {one.range}"
+        reasons = "; ".join(why.text for why in one.reasons)
+        lines.append(f"- {one.rank}. {one.crystal_text} {one.side}{where}: {reasons}.")
     return lines
 
 

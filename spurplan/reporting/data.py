@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
+from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, plain
 from spurplan.csvtext import csv_text
 
 CHUNK = 10_000
@@ -21,6 +21,7 @@ CHUNK = 10_000
 # Inside JSON these stand in strings only, where an escape means the same. Left
 # as they are, they would act on a terminal or could not be written as UTF-8.
 _UNSAFE = re.compile("[\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+_SURROGATE = re.compile("[\ud800-\udfff]")
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ def json_pieces(answer: Answer) -> Iterator[str]:
     """Give an answer as one JSON object, a record a line: exactly `Answer.to_dict`."""
     head = {
         "receiver": answer.receiver,
-        "settings": dict(answer.settings),
+        "settings": plain(answer.settings),
         "assumptions": list(answer.assumptions),
         "cautions": list(answer.cautions),
     }
@@ -68,6 +69,8 @@ def csv_pieces(table: Table) -> Iterator[str]:
 def _csv(value: Any) -> str:
     """Return a text or a list as one cell, quoted and guarded where it must be."""
     text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False, allow_nan=False)
+    # the name of a file need not be UTF-8, and the table has to be
+    text = _SURROGATE.sub(lambda match: f"\\u{ord(match[0]):04x}", text)
     return csv_text([text], ()).removesuffix("\n") if text else ""
 
 

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import Any
 
 from spurplan.columns import RANGE, Answer, Column, Table, table_of
-from spurplan.planning.if_change.scan_list import PRESENT
+from spurplan.planning.if_change.findings import Findings
+from spurplan.planning.if_change.rows import Assessment
+from spurplan.planning.if_change.scan_list import Scanned, Why
+from spurplan.planning.judging import Standing
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.units import decimal_text, hz_text, percent_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
-FACES = {"as it is": "present", "better": "better", "worse": "worse", "no better": "same"}
-UNTRACKED = "no padder and trimmer track it"
+FACES = {
+    Standing.present: "present",
+    Standing.better: "better",
+    Standing.worse: "worse",
+    Standing.same: "same",
+    Standing.impossible: "not possible",
+}
 
 _IF = (
     Column("first_if_hz", "int", "Hz", True, "First IF", "the first of two IFs"),
@@ -88,6 +95,7 @@ _SCANNED = (
     Column("rank", "int", "", False, "", "place"),
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
     Column("clear_share", "float", "", False, "Clear", "clear part of all ranges"),
+    Column("unknown_share", "float", "", False, "Unknown", "part where an image is beyond the tables"),
     Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection"),
     Column("worst_margin_db", "float", "dB", True, "Margin", "of the worst intruder"),
     Column("why", "text", "", True, "What spoils it", "the most of it"),
@@ -97,6 +105,7 @@ SCAN: Layout = (
     Show("", ("rank",)),
     Show("IF", ("if_hz",)),
     Show("Clear", ("clear_share",)),
+    intrusions.UNKNOWN_SHARE,
     Show("Image", ("image_rejection_db",)),
     Show("Margin", ("worst_margin_db",), 2),
     Show("What spoils it", ("why",)),
@@ -112,7 +121,6 @@ REJECTION: Layout = (
     Show("IF of", ("if_hz",)),
 )
 MOST_NAMED = 4
-_WAY = re.compile(r"; worst .*? by (.+?), \+[0-9]+ dB(?:;|$)")
 
 
 def view(answer: Answer, receiver: str = "") -> View:
@@ -124,172 +132,153 @@ def view(answer: Answer, receiver: str = "") -> View:
     """
     tables: dict[str, Table] = {}
     layouts: dict[str, Layout] = {}
-    rows = answer.tables["proposals"].records()
-    first = (_FIRST,) if any(row["first_if_hz"] is not None for row in rows) else ()
-    if "scan" in answer.tables:
-        tables["best and usual IFs"] = _scan_table(answer)
-        layouts["best and usual IFs"] = SCAN
-    for name in dict.fromkeys(row["range"] for row in rows):
-        title = f"range {name}"
-        own = [_compared(row) for row in rows if row["range"] == name]
-        tables[title] = table_of(title, _COMPARED, own)
+    findings: Findings = answer.findings
+    every = findings.assessments
+    first = (_FIRST,) if any(one.first_if_hz is not None for one in every) else ()
+    if findings.scan is not None:
+        listed = [_scanned(one) for one in findings.scanned]
+        tables["best and usual IFs"] = table_of("scan", _SCANNED, listed)
+        layouts["best and usual IFs"] = intrusions.with_unknown(SCAN, tables["best and usual IFs"])
+    for one in findings.ranges:
+        title = f"range {one.name}"
+        tables[title] = table_of(title, _COMPARED, [_compared(own) for own in findings.on_range(one.name)])
         layouts[title] = (*first, *intrusions.with_unknown(COMPARED, tables[title]))
-    tables["on the IF"] = table_of("besides", _BESIDES, _besides(rows))
+    tables["on the IF"] = table_of("besides", _BESIDES, _besides(every))
     layouts["on the IF"] = (BESIDES[0], *first, *BESIDES[1:])
-    oscillators = [_oscillator(answer, row) for row in rows if row["oscillator_low_hz"] is not None]
+    oscillators = [_oscillator(answer, one) for one in every if one.oscillator_hz is not None]
     tables["oscillator"] = table_of("oscillator", _OSCILLATOR, oscillators)
     layouts["oscillator"] = (OSCILLATOR[0], *first, *OSCILLATOR[1:])
     if "rejection" in answer.tables:
         tables["for that image rejection"] = answer.tables["rejection"]
         layouts["for that image rejection"] = REJECTION
     remarks = [*_ways(answer), *_parts(answer), *_filters(answer), *_radiates(answer)]
-    return View(tuple(_heading(answer, receiver, rows)), tables, layouts, tuple(remarks))
+    heading = [answer.receiver, *receiver.splitlines(), *_of_scan(answer), *_recommendation(findings)]
+    return View(tuple(heading), tables, layouts, tuple(remarks))
 
 
-def _heading(answer: Answer, receiver: str, rows: Sequence[dict[str, Any]]) -> list[str]:
-    lines = [answer.receiver, *receiver.splitlines(), *_of_scan(answer)]
-    for name in dict.fromkeys(row["range"] for row in rows):
-        own = [row for row in rows if row["range"] == name]
-        lines.append(_of_range(name, own))
-    if (
-        len({row["range"] for row in rows}) > 1
-        and len(rows) > len({row["range"] for row in rows})
-        and answer.settings["best"] is not None
-    ):
-        lines.append(f"All ranges together are clearest with {answer.settings['best']}.")
+def _recommendation(findings: Findings) -> list[str]:
+    """Return what is recommended, range by range, and for all of them."""
+    lines = [_of_range(findings, one.name) for one in findings.ranges]
+    if 1 < len(findings.ranges) < len(findings.assessments):
+        lines.append(f"All ranges together are clearest with {findings.text}.")
     return lines
+
+
+def _of_range(findings: Findings, name: str) -> str:
+    """Return what is recommended on a range in a sentence or two."""
+    best = findings.recommended[name]
+    if best.verdict.standing is Standing.present:
+        kept = "keep" if len(findings.on_range(name)) > 1 else "now"
+        sentence = f"Range {name}: {kept} {_name(best)}; {best.verdict.because}."
+    else:
+        sentence = f"Range {name}: {_name(best)} is {best.verdict.standing}; {best.verdict.because}."
+    alone = findings.better_alone(name) if len(findings.ranges) > 1 else None
+    return sentence if alone is None else f"{sentence} By itself it is better with {_name(alone)}."
 
 
 def _of_scan(answer: Answer) -> list[str]:
     """Return what a scan found, in a sentence or two."""
-    if "scan" not in answer.tables:
+    findings: Findings = answer.findings
+    if findings.scan is None:
         return []
-    rows, asked = answer.tables["scan"].records(), answer.settings
+    low_hz, high_hz = (answer.settings[name] for name in ("scan_low_hz", "scan_high_hz"))
     tried = (
-        f"{asked['scanned']:,} IFs from {hz_text(asked['scan_low_hz'])} to {hz_text(asked['scan_high_hz'])} "
-        f"tried, every {hz_text(asked['scan_step_hz'])} and the usual ones."
+        f"{len(findings.scan.if_hz):,} IFs from {hz_text(low_hz)} to {hz_text(high_hz)} "
+        f"tried, every {hz_text(findings.scan.step_hz)} and the usual ones."
     )
-    if any(row["first_if_hz"] is not None for row in answer.tables["proposals"].records()):
+    if any(one.first_if_hz is not None for one in findings.assessments):
         tried += " It is the last IF that is tried: the first stays, and the image with it; see --first-if."
-    if not rows:
-        return [
-            tried,
-            "None can be had: the oscillator, or an edge of the filter, would come to 0 Hz or below.",
-        ]
-    best = rows[0]
-    usual = next((row for row in rows if row["usual"] is not None), None)
-    present = next((row for row in rows if PRESENT in row["reasons"]), None)
-    if present is not None and percent_text(present["clear_share"]) == percent_text(best["clear_share"]):
-        now = f"{hz_text(present['if_hz'])}: {percent_text(present['clear_share'])} %"
-        return [tried, f"None leaves more of the dial clear than the present {now}."]
-    said = (
-        f"The best: {hz_text(best['if_hz'])} leaves {percent_text(best['clear_share'])} % of the dial clear"
-    )
+    if not findings.scanned:
+        none = "None can be had: the oscillator, or an edge of the filter, would come to 0 Hz or below."
+        return [tried, none]
+    best = findings.scanned[0]
+    usual = next((one for one in findings.scanned if one.usual is not None), None)
+    present = next((one for one in findings.scanned if one.present), None)
+    if present is not None and percent_text(present.clear_share) == percent_text(best.clear_share):
+        return [tried, f"None leaves more of the dial clear than the present {_clear(present, ': ')}."]
+    sentence = f"The best: {_clear(best, ' leaves ')} of the dial clear"
     if usual is not None and usual is not best:
-        said += f"; of the usual ones {hz_text(usual['if_hz'])}, {percent_text(usual['clear_share'])} %"
-    return [tried, f"{said}."]
+        sentence += f"; of the usual ones {_clear(usual, ', ')}"
+    return [tried, f"{sentence}."]
 
 
-def _scan_table(answer: Answer) -> Table:
-    """Return the IFs of a scan with the few reasons that matter most."""
-    rows = answer.tables["scan"].records()
-    records = [
-        {**{column.name: row.get(column.name) for column in _SCANNED}, "why": "; ".join(_few(row["reasons"]))}
-        for row in rows
-    ]
-    return table_of("scan", _SCANNED, records)
+def _clear(one: Scanned, between: str) -> str:
+    return f"{hz_text(one.if_hz)}{between}{percent_text(one.clear_share)} %"
 
 
-def _few(reasons: Sequence[str]) -> list[str]:
-    """Return the first reasons, and how wide the place is."""
-    return [*reasons[:2], *(text for text in reasons[2:] if text.startswith("as good"))]
+def _scanned(one: Scanned) -> dict[str, Any]:
+    """Return an IF of a scan with the few reasons that matter most, and how wide the place is."""
+    few = [*one.reasons[:2], *(why for why in one.reasons[2:] if why.about is Why.as_good)]
+    shown = {column.name: getattr(one, column.name, None) for column in _SCANNED}
+    return {**shown, "why": "; ".join(why.text for why in few)}
 
 
-def _of_range(name: str, rows: Sequence[dict[str, Any]]) -> str:
-    """Return the verdict of a range in a sentence."""
-    present = rows[0]
-    better = [row for row in rows[1:] if row["verdict"].startswith("better")]
-    if not better:
-        kept = "keep" if len(rows) > 1 else "now"
-        return f"Range {name}: {kept} {_name(present)}; {present['verdict'].partition(': ')[2]}."
-    best = max(better, key=_goodness)
-    return f"Range {name}: {_name(best)} is better; {best['verdict'].partition(': ')[2]}."
-
-
-def _goodness(row: dict[str, Any]) -> tuple[bool, float, float]:
-    """Return what sorts proposals: one that a gang can track first, then by what is clear."""
-    margin = -100.0 if row["worst_margin_db"] is None else row["worst_margin_db"]
-    known = max(0.0, row["clear_share"] - row["unknown_share"])
-    return UNTRACKED not in row["verdict"], round(known, 3), -margin
-
-
-def _name(row: dict[str, Any]) -> str:
+def _name(one: Assessment) -> str:
     """Return "465 kHz above", "10.7 MHz, 465 kHz above"."""
-    first = "" if row["first_if_hz"] is None else f"{hz_text(row['first_if_hz'])}, "
-    return f"{first}{hz_text(row['if_hz'])} {SIDES[row['injection']]}"
+    return _named(one.first_if_hz, one.if_hz, one.injection)
 
 
-def _compared(row: dict[str, Any]) -> dict[str, Any]:
-    word, _, said = row["verdict"].partition(": ")
-    way = _WAY.search(said)
-    worst = row["worst_label"] and row["worst_label"] + ("" if way is None else f", {way[1]}")
-    impossible = word not in FACES
+def _named(first_if_hz: int | None, if_hz: int, injection: str) -> str:
+    first = "" if first_if_hz is None else f"{hz_text(first_if_hz)}, "
+    return f"{first}{hz_text(if_hz)} {SIDES[injection]}"
+
+
+def _compared(one: Assessment) -> dict[str, Any]:
+    verdict, record = one.verdict, one.record()
+    worst = None if verdict.worst is None else f"{verdict.worst.label}, {verdict.worst.by}"
     return {
-        **_if(row),
-        "clear_share": row["clear_share"],
-        "unknown_share": row["unknown_share"],
-        "image_rejection_db": row["image_rejection_db"],
-        "half_if_margin_db": row["half_if_margin_db"],
-        "worst": said if impossible else worst,
-        "worst_margin_db": row["worst_margin_db"],
-        "face": "not possible" if impossible else FACES[word],
+        **_if(one),
+        **{name: record[name] for name in _FIGURES},
+        "worst": verdict.because if verdict.standing is Standing.impossible else worst,
+        "face": FACES[verdict.standing],
     }
 
 
-def _if(row: dict[str, Any]) -> dict[str, Any]:
-    return {
-        "first_if_hz": row.get("first_if_hz"), "if_hz": row["if_hz"], "side": SIDES[row["injection"]],
-    }  # fmt: skip
+_FIGURES = ("clear_share", "unknown_share", "image_rejection_db", "half_if_margin_db", "worst_margin_db")
 
 
-def _besides(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+def _if(one: Assessment) -> dict[str, Any]:
+    return {"first_if_hz": one.first_if_hz, "if_hz": one.if_hz, "side": SIDES[one.injection]}
+
+
+def _besides(every: Sequence[Assessment]) -> list[dict[str, Any]]:
     """Return what the IF itself brings, once for each IF: the side of the oscillator is nothing to it."""
-    found: dict[tuple[Any, ...], dict[str, Any]] = {}
-    for row in rows:
-        spoilt = row["unusable_low_hz"]
-        found.setdefault(
-            (row["range"], row["first_if_hz"], row["if_hz"]),
+    rows: dict[tuple[Any, ...], dict[str, Any]] = {}
+    for one in every:
+        record = one.record()
+        spoilt = record["unusable_low_hz"]
+        rows.setdefault(
+            (record["range"], one.first_if_hz, one.if_hz),
             {
-                "range": row["range"],
-                "first_if_hz": row["first_if_hz"],
-                "if_hz": row["if_hz"],
-                "on_if": row["on_if_label"],
-                "on_if_dbm": row["on_if_dbm"],
-                "unusable": None if spoilt is None else span_text(spoilt, row["unusable_high_hz"]),
-                "whistles": _listed([hz_text(hz) for hz in row["whistles"]]) or None,
-                "same_coils": None if row["bandwidth_hz"] is None else near_text(row["bandwidth_hz"]),
+                **{name: record[name] for name in ("range", "first_if_hz", "if_hz", "on_if_dbm")},
+                "on_if": record["on_if_label"],
+                "unusable": None if spoilt is None else span_text(spoilt, record["unusable_high_hz"]),
+                "whistles": _listed([hz_text(hz) for hz in one.whistles_hz]) or None,
+                "same_coils": None if one.bandwidth_hz is None else near_text(one.bandwidth_hz),
             },
         )
-    return list(found.values())
+    return list(rows.values())
 
 
-def _oscillator(answer: Answer, row: dict[str, Any]) -> dict[str, Any]:
+def _oscillator(answer: Answer, assessed: Assessment) -> dict[str, Any]:
     """Return the oscillator of a proposal and what tracks it."""
-    tracked_hz = row["if_hz"] if row["first_if_hz"] is None else row["first_if_hz"]
-    found = {
-        one["points"]: one
-        for one in answer.tables["tracking"].records()
-        if (one["range"], one["if_hz"], one["injection"]) == (row["range"], tracked_hz, row["injection"])
-        and one["peak_error_hz"] is not None
+    name, ratio = assessed.proposal.range.name, assessed.oscillator_ratio
+    tracked_hz = assessed.if_hz if assessed.first_if_hz is None else assessed.first_if_hz
+    errors_hz = {
+        row["points"]: row["peak_error_hz"]
+        for row in answer.tables["tracking"].records()
+        if (row["range"], row["if_hz"], row["injection"]) == (name, tracked_hz, assessed.injection)
+        and row["peak_error_hz"] is not None
     }
-    best, other = found.get("minimax"), found.get("chebyshev")
+    off, off_chebyshev = errors_hz.get("minimax"), errors_hz.get("chebyshev")
+    assert assessed.oscillator_hz is not None
     return {
-        "range": row["range"],
-        **_if(row),
-        "swing": span_text(row["oscillator_low_hz"], row["oscillator_high_hz"]),
-        "ratio": None if row["oscillator_ratio"] is None else f"{row['oscillator_ratio']:.2f}",
-        "off": None if best is None else near_text(best["peak_error_hz"]),
-        "off_chebyshev": None if other is None else near_text(other["peak_error_hz"]),
+        "range": name,
+        **_if(assessed),
+        "swing": span_text(*assessed.oscillator_hz),
+        "ratio": None if ratio is None else f"{ratio:.2f}",
+        "off": None if off is None else near_text(off),
+        "off_chebyshev": None if off_chebyshev is None else near_text(off_chebyshev),
     }
 
 
@@ -332,15 +321,15 @@ def _filters(answer: Answer) -> list[str]:
 
 def _radiates(answer: Answer) -> list[str]:
     """Say what the oscillator disturbs that it did not before, for the side it is on now."""
-    rows = answer.tables["radiates"].records()
-    present: dict[str, str] = {}
-    for row in rows:
-        present.setdefault(row["range"], row["injection"])
-    return [
-        f"Range {row['range']}, {_name(row)}: the oscillator also sweeps over {_listed(row['new_labels'])}."
-        for row in rows
-        if row["new_labels"] and row["injection"] == present[row["range"]]
-    ]
+    findings: Findings = answer.findings
+    present = {one.name: findings.on_range(one.name)[0].injection for one in findings.ranges}
+    remarks = []
+    for row in answer.tables["radiates"].records():
+        if row["new_labels"] and row["injection"] == present[row["range"]]:
+            name = _named(row["first_if_hz"], row["if_hz"], row["injection"])
+            labels = _listed(row["new_labels"])
+            remarks.append(f"Range {row['range']}, {name}: the oscillator also sweeps over {labels}.")
+    return remarks
 
 
 def _listed(words: Sequence[str]) -> str:

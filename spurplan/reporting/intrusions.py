@@ -8,37 +8,42 @@ from itertools import pairwise
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Coded, Table
+from spurplan.columns import Answer, Coded, Table
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.pairs import PAIRS, folded
 from spurplan.reporting.plain import counted
 from spurplan.reporting.text import title_of
-from spurplan.responses.summary import fold
+from spurplan.responses.grades import GRADES
+from spurplan.responses.summary import counts_of, fold
 from spurplan.units import hz_text, percent_text, s_text
 
 # tables that leave out more than this share of what they span are a list of stations, not of bands
 WELL_LISTED = 0.9
 # a pointer is off by less than this share of what it shows, an IF by more
 MISMARKED = 0.02
-GRADES = ("strong", "audible", "buried")
-
 
 UNKNOWN_SHARE = Show("Unknown", ("unknown_share",))
+UNKNOWN = (
+    Show("Range", ("range",)),
+    Show("On the dial", ("dial_low_hz", "dial_high_hz")),
+    Show("A strong one there: margin", ("margin_db",)),
+)
 # rows that are seen first
 _FIRST = 5
 RANGES = (
     Show("Range", ("range",)),
     Show("Tunes", ("low_hz", "high_hz")),
+    Show("Usable", ("usable_share",)),
+    Show("Nine times in ten between", ("usable_low", "usable_high"), 5),
     Show("Clear", ("clear_share",)),
     UNKNOWN_SHARE,
-    Show("Strong", ("strong",)),
-    Show("Audible", ("audible",)),
+    Show("Intruders", ("intruders",), 4),
     Show("Least image rejection", ("image_rejection_db",), 1),
-    Show("Worst intruder", ("worst_label", "worst_response")),
-    Show("Loudest at", ("worst_dial_hz",), 2),
-    Show("Margin", ("worst_margin_db",), 3),
-    Show("Image heard from", ("image_heard_from_dbm",), 4),
-    Show("Spoilt by the IF", ("unusable_low_hz", "unusable_high_hz"), 2),
+    Show("Worst intruder", ("worst_label", "worst_response"), 3),
+    Show("Loudest at", ("worst_dial_hz",), 6),
+    Show("Margin", ("worst_margin_db",), 7),
+    Show("Image heard from", ("image_heard_from_dbm",), 8),
+    Show("Dead: own IF", ("dead_low_hz", "dead_high_hz"), 2),
 )
 
 
@@ -53,7 +58,11 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
     tables, remarks = {}, []
     # the ranges sum up what follows, so they stand first
     for name in sorted(answer.tables, key=lambda name: name != "ranges"):
+        if name == "dial":  # its one line is the sentence above
+            continue
         tables[name] = table = answer.tables[name]
+        if name == "unknown" and not len(table):
+            del tables[name]
         if is_intrusions(table):
             tables[name], stand_for = fold(table, by_station="on_frequency" in answer.tables)
             if len(stand_for) < len(table):
@@ -64,6 +73,8 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
     layouts = {name: columns_of(table) for name, table in tables.items() if is_intrusions(table)}
     if "ranges" in tables:
         layouts["ranges"] = with_unknown(RANGES, tables["ranges"])
+    if "unknown" in tables:
+        layouts["unknown"] = UNKNOWN if len(tables["ranges"]) > 1 else UNKNOWN[1:]
     said = [" ".join(remarks)] if remarks else []
     if "pairs" in tables:
         tables["pairs"], remark = folded(tables["pairs"])
@@ -89,13 +100,14 @@ def is_intrusions(table: Table) -> bool:
 def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
     """Return the lines above the tables: the set, then how much is heard, by grade."""
     table = answer.first
-    lines = [f"{answer.receiver}{about or _setting(answer)}", *receiver.splitlines()]
-    counts = _count(table, "grade")
-    said = [f"{counts[grade]:,} {grade}" for grade in GRADES if counts[grade]]
+    lines = [f"{answer.receiver}{about or _setting(answer)}", *(one.said for one in answer.findings or ())]
+    lines += receiver.splitlines()
+    by_grade = counts_of(table).tolist()
+    said = [f"{count:,} {grade}" for grade, count in zip(GRADES, by_grade, strict=True) if count][::-1]
     none = "No intrusions." if "wanted" not in answer.tables else "It comes in nowhere by a wrong way."
     if "pairs" in answer.tables and len(answer.tables["pairs"]):
         none = "No intrusions by one station alone; products of two are below."
-    lines.append(f"{counted(len(table), 'intrusion')}: {', '.join(said)}." if said else none)
+    lines.append(f"{counted(sum(by_grade), 'intrusion')}: {', '.join(said)}." if said else none)
     assumed = _count(table, "level_from")["assumed"]
     if not said and "pairs" not in answer.tables:
         lines.append(f"That rests on the levels under Assumed: {_still_heard(answer)}.")
@@ -139,9 +151,9 @@ def _not_to_be_trusted(answer: Answer) -> list[str]:
             f"Unknown: its image lies beyond the tables{on}: nothing listed there is not nothing heard."
         )
     for row in answer.tables["ranges"].records() if "ranges" in answer.tables else ():
-        if row["unusable_low_hz"] is not None:
-            spoilt = f"from {hz_text(row['unusable_low_hz'])} to {hz_text(row['unusable_high_hz'])}"
-            lines.append(f"Unusable: range {row['range']} {spoilt}, where the set's own IF lies.")
+        if row["dead_low_hz"] is not None:
+            spoilt = f"from {hz_text(row['dead_low_hz'])} to {hz_text(row['dead_high_hz'])}"
+            lines.append(f"Dead: range {row['range']} {spoilt}, where the set's own IF lies.")
         if row["unknown_share"] > 0:
             share = percent_text(row["unknown_share"])
             lines.append(
@@ -199,6 +211,7 @@ def columns_of(table: Table) -> Layout:
         Show("Really on", ("rf_low_hz", "rf_high_hz")),
         Show("By way of", ("response", "equation", "note")),
         Show("Margin", ("margin_db",), 4),
+        Show("Chance", ("chance",), 3),
         Show("At the aerial", ("antenna_dbm",), 5),
         Show("Rejection", ("rejection_db",), 6),
         Show("Moves", ("moves",), 7),
@@ -209,7 +222,7 @@ def columns_of(table: Table) -> Layout:
 def _shows_something_else(table: Table) -> bool:
     """Return whether the set's own dial is marked in another frequency, not just a little off."""
     shown, tuned = table["set_dial_hz"], table["loudest_dial_hz"]
-    return bool(((shown != NULL_INT) & (np.abs(shown - tuned) > MISMARKED * tuned)).any())
+    return bool((np.abs(shown - tuned) > MISMARKED * tuned).any())
 
 
 def _rank_of_ranges(table: Table, dial: tuple[str, ...]) -> int:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from spurplan.columns import Answer, Table
-from spurplan.planning.suspects.answer import NOT_LISTED
+from spurplan.planning.suspects.answer import Findings, Weighed
+from spurplan.planning.suspects.evidence import Evidence
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
 from spurplan.units import hz_text
@@ -24,7 +27,6 @@ UNSEEN = (*WHO, Show("It would show", WOULD_SHOW), *MORE)
 SEEN = (*WHO, Show("Evidence", EVIDENCE), Show("It would show", WOULD_SHOW, 2), *MORE)
 # what tells one product of two stations from another
 PAIR = ("range", "equation", "moves")
-OBSERVED = ("moves", "pad_drop_db", "inverted", "trimmer")
 
 
 def view(answer: Answer, receiver: str = "") -> View:
@@ -34,31 +36,37 @@ def view(answer: Answer, receiver: str = "") -> View:
     ----------
     receiver : str. The way of the signal through the set, a line a range.
     """
-    table = answer.tables["suspects"]
+    findings: Findings = answer.findings
     heading = [f"{answer.receiver} at {hz_text(answer.settings['frequency_hz'])}", *receiver.splitlines()]
-    if not len(table):
+    by_range = findings.by_range()
+    if not by_range:
         heading.append("Nothing in the tables in use, and nothing of the set's own, is heard there.")
-    else:
-        if not answer.settings["fitting"]:
-            heading.append(
-                "Nothing the tables and the set lead one to expect there fits what was observed: look for a "
-                "source in the house, a fault, or a station in no table."
-            )
-        likeliest = next(one for one in table.records() if one["cause"] != NOT_LISTED)
-        who = likeliest["label"] or likeliest["equation"] or "the set itself"
-        share = f"{100 * likeliest['weight']:.0f} of 100"
-        first = "Likeliest" if answer.settings["fitting"] else "Of what is known the likeliest"
-        many = counted(len(table), "suspect")
-        heading.append(f"{first}: {likeliest['cause']}, {who} ({share}), of {many}.")
-        if answer.settings["next_test"]:
-            heading.append(f"The test that would tell most: {answer.settings['next_test']}.")
+    for name, some in by_range.items():
+        heading += _likeliest(some, name if len(by_range) > 1 else None)
+    if findings.next_test is not None:
+        heading.append(f"The test that would tell most: {findings.next_test}.")
     ranges = Show("Range", ("range",), 2)
-    several = len(set(table["range"].tolist())) > 1
-    seen = any(answer.settings[name] is not None for name in OBSERVED)
-    columns = SEEN if seen else UNSEEN
-    layout = (columns[0], ranges, *columns[1:]) if several else columns
-    table, remarks = _folded(table)
+    columns = UNSEEN if findings.seen == Evidence() else SEEN
+    layout = (columns[0], ranges, *columns[1:]) if len(by_range) > 1 else columns
+    table, remarks = _folded(answer.tables["suspects"])
     return View(tuple(heading), {"suspects": table}, {"suspects": layout}, remarks)
+
+
+def _likeliest(suspects: Sequence[Weighed], name: str | None) -> list[str]:
+    """Say who is likeliest on one range, named where there are several."""
+    fitting = all(one.listed for one in suspects)
+    on = "" if name is None else f" on range {name}"
+    lines = []
+    if not fitting:
+        lines.append(
+            f"Nothing the tables and the set lead one to expect there{on} fits what was observed: look for a "
+            "source in the house, a fault, or a station in no table."
+        )
+    likeliest = next(one for one in suspects if one.listed)
+    share = f"{100 * likeliest.weight:.0f} of 100"
+    first = "Likeliest" if fitting else "Of what is known the likeliest"
+    many = counted(len(suspects), "suspect")
+    return [*lines, f"{first}{on}: {likeliest.suspect.cause}, {likeliest.who} ({share}), of {many}."]
 
 
 def _folded(table: Table) -> tuple[Table, tuple[str, ...]]:

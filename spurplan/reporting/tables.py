@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from spurplan.columns import Answer
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
@@ -48,8 +50,13 @@ def rows_view(answer: Answer) -> View:
     )
 
 
-def receiver_view(answer: Answer) -> View:
-    """Return a checked receiver file as people read it: a line of text a range."""
+def receiver_view(answer: Answer, questions: Sequence[str] = ()) -> View:
+    """Return a checked receiver file as people read it: a line of text a range.
+
+    Parameters
+    ----------
+    questions : what of it is hardly meant, which comes before anything that is well.
+    """
     ranges = answer.first
     ways = [f"{name}: {way}" for name, way in zip(ranges["range"], ranges["says"], strict=True)]
-    return View((f"{answer.receiver}: no faults found.", *ways), tables={})
+    return View((*questions, f"{answer.receiver}: no faults found.", *ways), tables={})

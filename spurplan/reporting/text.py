@@ -67,9 +67,15 @@ def title_of(name: str) -> str:
 
 
 def notes(answer: Answer, view: View) -> list[list[str]]:
-    """Return what stands below the tables: assumptions and cautions, a list of lines each."""
+    """Return what stands below the tables: assumptions and cautions, a list of lines each.
+
+    Notes
+    -----
+    What the heading has already asked is not said again.
+    """
+    assumed = [line for line in answer.assumptions if line not in view.heading]
     return [
-        ["Assumed:", *(f"- {line}" for line in answer.assumptions)] if answer.assumptions else [],
+        ["Assumed:", *(f"- {line}" for line in assumed)] if assumed else [],
         [] if view.cautions_first else cautions(answer),
     ]
 

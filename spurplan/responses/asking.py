@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
+
+import numpy as np
 
 from spurplan import units
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
@@ -15,11 +18,12 @@ from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.changes.edits import changed
-from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.changes.ranges import with_ahead
+from spurplan.receiver.description import Box, Range, Receiver
 from spurplan.receiver.description.quantities import wanted_of
-from spurplan.receiver.file.reading import read_receiver
+from spurplan.receiver.file.reading import read_box, read_receiver
 from spurplan.receiver.listener import MODES
-from spurplan.units import as_path, flag_faults, hz_text, is_number
+from spurplan.units import as_path, as_whole, flag_faults, hz_text, is_number
 
 ReceiverLike = Receiver | str | Path
 SpanLike = tuple[int | str, int | str] | str
@@ -52,6 +56,8 @@ class Settings:
     skirts : bool. Signals beyond the -6 dB passband too.
     everything : bool. Buried ones too, and nothing pruned.
     intermodulation : bool. Products of two stations too.
+    ahead : sequence of Box, or of paths of files of one each. Boxes in the aerial lead, outermost first,
+        outside those of the receiver.
     mode : str or None. What is listened to, "am", "ssb", "cw" or "fm"; the receiver's where None.
     wanted : str or None. "weak", "fair", "good" or a level; the receiver's where None.
     activity : str. "typical", "busy" or "everybody": who is on the air.
@@ -75,6 +81,7 @@ class Settings:
     skirts: bool = False
     everything: bool = False
     intermodulation: bool = False
+    ahead: Sequence[Box | str | Path] = ()
     mode: str | None = None
     wanted: str | None = None
     activity: str = "typical"
@@ -82,12 +89,16 @@ class Settings:
     seed: int = SEED
 
     def __post_init__(self) -> None:
+        for name in ("region", "lo_order", "rf_order"):
+            whole = as_whole(getattr(self, name))
+            if whole is not None:  # numpy's integers are integers, and JSON knows none of them
+                object.__setattr__(self, name, whole)
         faults = [*self._orders(), *self._thresholds()]
         if self.region is not None and (type(self.region) is not int or self.region not in (1, 2, 3)):
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
         if self.range is not None and not isinstance(self.range, str):
             faults.append(not_a_name(self.range))
-        faults += [*self._flags(), *self._levels(), *self._listening()]
+        faults += [*self._flags(), *self._levels(), *self._listening(), *self._boxes()]
         if faults:
             raise Refused(faults)
 
@@ -129,7 +140,9 @@ class Settings:
     def _listening(self) -> list[Fault]:
         faults = []
         for name, value, known in (("--mode", self.mode, MODES), ("--activity", self.activity, ACTIVITIES)):
-            if value not in known and not (name == "--mode" and value is None):
+            if name == "--mode" and value is None:
+                continue
+            if not isinstance(value, str) or value not in known:
                 remedy = did_you_mean(value, known) if isinstance(value, str) else f"give {', '.join(known)}"
                 faults.append(Fault(name, "is not known", str(value), remedy))
         if self.wanted is not None:
@@ -139,7 +152,8 @@ class Settings:
                 faults.append(bad.at("--wanted"))
         for name, count, most in (("--worlds", self.worlds, MOST_WORLDS), ("--seed", self.seed, MOST_SEED)):
             least = 2 if name == "--worlds" else 0
-            if isinstance(count, bool) or not isinstance(count, int) or not least <= count <= most:
+            whole = units.as_whole(count)
+            if whole is None or not least <= whole <= most:
                 faults.append(Fault(name, "is no such number", str(count), f"give {least} to {most:,}"))
         return faults
 
@@ -155,9 +169,16 @@ class Settings:
                 faults += refused.faults
         return faults
 
+    def _boxes(self) -> list[Fault]:
+        listed = isinstance(self.ahead, list | tuple)
+        if listed and all(isinstance(box, Box | str | Path) for box in self.ahead):
+            return []
+        return [Fault("--ahead", "is no list of boxes", str(self.ahead), "give files of boxes, or Box")]
+
     def plain(self) -> dict[str, Any]:
         """Return the settings as plain values, for the answer."""
-        values = asdict(self)
+        values = asdict(replace(self, ahead=()))
+        values["ahead"] = [box.name if isinstance(box, Box) else str(box) for box in self.ahead]
         values["level"] = dict(self.level)
         values["levels"] = None if self.levels is None else str(self.levels)
         return values
@@ -187,9 +208,32 @@ def settings_from(settings: Settings | None, options: Mapping[str, Any]) -> Sett
     return Settings(**{**{name: getattr(settings, name) for name in known}, **options})
 
 
+Asked = ParamSpec("Asked")
+Answered = TypeVar("Answered")
+
+
+def own_arithmetic(question: Callable[Asked, Answered]) -> Callable[Asked, Answered]:
+    """Make a question work things out as it was tested, whatever its caller wants of numpy.
+
+    Notes
+    -----
+    Skirts and sums of powers run out to where a float holds nothing more, and nothing is what is
+    meant there; a caller's ``numpy.seterr(all="raise")`` is for the caller's own sums.
+    """
+
+    @functools.wraps(question)
+    def answered(*args: Asked.args, **options: Asked.kwargs) -> Answered:
+        with np.errstate(divide="warn", over="warn", invalid="warn", under="ignore"):
+            return question(*args, **options)
+
+    return answered
+
+
 def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Receiver:
-    """Return a receiver from itself or the path of its file, listened to as settings ask."""
+    """Return a receiver from itself or its file, listened to and with boxes ahead as settings ask."""
     made = receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
+    if settings is not None and settings.ahead:
+        made = with_ahead(made, [box if isinstance(box, Box) else read_box(box) for box in settings.ahead])
     if settings is None or (settings.mode is None and settings.wanted is None):
         return made
     asked = {name: value for name in ("mode", "wanted") if (value := getattr(settings, name)) is not None}
@@ -199,8 +243,29 @@ def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Rec
 
 
 def as_bands(bands: BandsLike) -> Bands:
-    """Return band tables from themselves, paths, or None for the shipped ones."""
-    return bands if isinstance(bands, Bands) else read_bands(bands)
+    """Return band tables from themselves, paths, or None for the shipped ones.
+
+    Raises
+    ------
+    Refused  with the faults of the files; for a frequency, which is easily given in their place.
+    """
+    if isinstance(bands, Bands):
+        return bands
+    try:
+        return read_bands(bands)
+    except Refused:
+        if isinstance(bands, str) and _is_frequency(bands):
+            remedy = f'tables stand behind the receiver: give it by its name, as frequency="{bands}"'
+            raise Refused(Fault("bands", "is a frequency and no band table", bands, remedy)) from None
+        raise
+
+
+def _is_frequency(text: str) -> bool:
+    try:
+        units.hz_of(text)
+    except BadValue:
+        return False
+    return True
 
 
 def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import numpy.typing as npt
 
@@ -50,6 +52,7 @@ def respond(chains: Chains, occupants: Occupants, settings: Settings) -> Respons
         span_hz=span_hz(occupants),
         reach_hz=reach,
         budget=budget,
+        tally=_tally(chains, occupants, settings),
     )
     hits = join(lines, occupants, strong_enough=not settings.everything)
     if settings.skirts:
@@ -74,12 +77,26 @@ def span_hz(occupants: Occupants) -> tuple[int, int]:
     return int(occupants.low_hz.min()), int(occupants.high_hz.max())
 
 
+def _tally(chains: Chains, occupants: Occupants, settings: Settings) -> Callable[[Lines], None]:
+    """Return a function that counts the records of lines given a lot at a time, and refuses too many."""
+    count = 0
+
+    def counted(lines: Lines) -> None:
+        nonlocal count
+        # the wanted route's stretches may yet be cut out of the answer
+        others = lines.take(np.flatnonzero(~lines.is_wanted(chains)))
+        count += len(join(others, occupants, strong_enough=not settings.everything))
+        _check_count(count)
+
+    return counted
+
+
 def _check_count(count: int) -> None:
     if count > MOST_RECORDS:
         raise Refused(
             Fault(
                 "answer",
-                f"would have {count:,} records, more than {MOST_RECORDS:,}",
+                f"would have more than {MOST_RECORDS:,} records ({count:,} counted)",
                 remedy="narrow it with --range, --region, --lo-order, --rf-order, or leave --everything out",
             )
         )

@@ -14,6 +14,7 @@ of the centre line alone is wrong where a passband is wide.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Protocol
 
 import numpy as np
@@ -187,6 +188,7 @@ def enumerate_lines(
     span_hz: tuple[int, int] = (1, HIGHEST_HZ),
     reach_hz: Ints | None = None,
     budget: Budget | None = None,
+    tally: Callable[[Lines], None] | None = None,
 ) -> Lines:
     """Return all response lines that some occupant of `span_hz` could ride on.
 
@@ -198,6 +200,8 @@ def enumerate_lines(
     reach_hz : int64, shape (V,). Width in the final IF that counts as received;
         the -6 dB bandwidth where None. [Hz]
     budget : Budget or None. Drops lines that nothing on the air can make heard.
+    tally : function or None. Where there may be more than `MOST_ROUTES` it is given all lines
+        a lot at a time before any are kept, to refuse what would come of them.
 
     Returns
     -------
@@ -212,7 +216,7 @@ def enumerate_lines(
     check_size(chains, lo_order, rf_order, whole)
     steps = product_steps(lo_order, rf_order)
     pieces = [
-        _from_detector(chains, steps, np.arange(start, stop, dtype=np.int64), whole, span_hz, budget)
+        _from_detector(chains, steps, np.arange(start, stop, dtype=np.int64), whole, span_hz, budget, tally)
         for start, stop in _blocks(len(chains), max(1, CHUNK // len(steps)))
     ]
     return _joined(pieces, chains)
@@ -266,7 +270,7 @@ def _joined(pieces: list[Lines], chains: Chains) -> Lines:
 
 def _from_detector(
     chains: Chains, steps: Ints, candidate: Ints, reach_hz: Ints, span_hz: tuple[int, int],
-    budget: Budget | None,
+    budget: Budget | None, tally: Callable[[Lines], None] | None,
 ) -> Lines:  # fmt: skip
     n = chains.conversions
     zeros = np.zeros(len(candidate), dtype=np.int64)
@@ -287,19 +291,31 @@ def _from_detector(
         at_end = lines.replace(need_dbm=budget.at_detector(candidate))
         lines = at_end.replace(need_dbm=budget.through_selectivity(n, at_end))
     for conversion in range(n - 1, -1, -1):
-        pieces = []
-        count = 0
-        for start, stop in _blocks(len(lines), max(1, CHUNK // len(steps))):
-            part = lines.take(np.arange(start, stop))
-            pieces.append(_through(chains, steps, part, conversion, span_hz, budget))
-            count += len(pieces[-1])
-            if count > MOST_ROUTES:
-                raise Refused(_too_many_routes())
-        if not pieces:
+        parts = [
+            lines.take(np.arange(start, stop))
+            for start, stop in _blocks(len(lines), max(1, CHUNK // len(steps)))
+        ]
+        if len(lines) * len(steps) > MOST_ROUTES:
+            # counted before any is kept: what is too much is refused with hardly any memory used
+            count = 0
+            for part in parts:
+                found = _through(chains, steps, part, conversion, span_hz, budget)
+                count += len(found)
+                if count > MOST_ROUTES:
+                    raise Refused(_too_many_routes())
+                if conversion == 0 and tally is not None:
+                    tally(_whole(found, n))
+        if not parts:
             break
-        lines = _joined(pieces, chains)
-    # the point behind the last mixer is the IF itself, the same for every line
-    return lines.replace(**{name: getattr(lines, name)[:n] for name in ("p", "q", "r", "d")})
+        lines = _joined(
+            [_through(chains, steps, part, conversion, span_hz, budget) for part in parts], chains
+        )
+    return _whole(lines, n)
+
+
+def _whole(lines: Lines, conversions: int) -> Lines:
+    """Return lines that have reached the antenna without the IF itself, the same for all of them."""
+    return lines.replace(**{name: getattr(lines, name)[:conversions] for name in ("p", "q", "r", "d")})
 
 
 def _too_many_routes() -> Fault:

@@ -53,12 +53,15 @@ def response_name(steps: Steps, wanted: Steps) -> str:
 
 def equation(steps: Steps) -> str:
     """Return a route as it is worked out: ``IF = 2 LO - RF``, ``IF1 = LO1 - RF; IF2 = IF1 - LO2``."""
+    return "; ".join(stage_equations(steps))
+
+
+def stage_equations(steps: Steps) -> list[str]:
+    """Return a route as it is worked out, mixer by mixer."""
     if len(steps) == 1:
-        return _stage("IF", "LO", "RF", *steps[0])
+        return [_stage("IF", "LO", "RF", *steps[0])]
     incoming = ["RF", *(f"IF{i}" for i in range(1, len(steps)))]
-    return "; ".join(
-        _stage(f"IF{i}", f"LO{i}", incoming[i - 1], lo, rf) for i, (lo, rf) in enumerate(steps, start=1)
-    )
+    return [_stage(f"IF{i}", f"LO{i}", incoming[i - 1], lo, rf) for i, (lo, rf) in enumerate(steps, start=1)]
 
 
 def _stage(result: str, oscillator: str, signal: str, lo: int, rf: int) -> str:

@@ -10,7 +10,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
-from spurplan.receiver.doubts import doubts
+from spurplan.receiver.doubts import columns_left_alone, doubts
 from spurplan.responses.asking import Settings
 from spurplan.responses.summary import covered_hz, deaf_stretches
 from spurplan.units import hz_text, percent_text
@@ -35,7 +35,13 @@ def assumptions_of(
     listed : float or None. As `listed_share` of those asked about; None where what else the
         tables hold plays no part, as where one station is looked for.
     """
-    said = [*doubts(receiver), *_defaults(receiver), *_model(chains), *_air(occupants)]
+    said = [
+        *doubts(receiver),
+        *columns_left_alone(receiver),
+        *_defaults(receiver),
+        *_model(chains),
+        *_air(occupants),
+    ]
     said += [*_strong(chains, occupants), NOT_MODELLED]
     said += _listed(occupants, listed)
     said += _limits(chains, settings)
@@ -105,7 +111,7 @@ def level_into_first_mixer(
     selectivity = chains.selectivity[0][int(chains.selectivity_code[candidate, 0])]
     lost = selectivity.loss_db(own, nearest)
     into: np.ndarray[tuple[int], np.dtype[np.float64]] = (
-        occupants.level_dbm - lost + chains.gain_db[candidate, 0]
+        occupants.level_dbm - lost - selectivity.lead_loss_db(nearest) + chains.gain_db[candidate, 0]
     )
     return into
 

@@ -1,4 +1,4 @@
-"""The few lines that say it: clear share, the worst intruder, rows that say the same."""
+"""The few lines that say it: how many intrude, the worst intruder, rows that say the same."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, Coded, Table, alphabetical, distinct
 from spurplan.emissions import CARRIER
-from spurplan.occupancy.occupants import FROM_TABLE, LEVEL_FROM
+from spurplan.occupancy.occupants import FROM_TABLE, LEVEL_FROM, Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.responses.grades import AUDIBLE, Graded
+from spurplan.responses.grades import GRADES, Graded
 from spurplan.responses.levels import bar_dbm, heard_dbm
 from spurplan.responses.lines import Lines, lines_of_routes
 
@@ -92,27 +92,51 @@ def unusable(chains: Chains) -> tuple[Ints, Ints]:
     return np.where(high == NULL_INT, NULL_INT, low), high
 
 
-def clear_share(chains: Chains, lines: Lines, graded: Graded) -> Floats:
-    """Return the part of each range where nothing that may be occupied is heard, shape (V,).
+def count_intrusions(group: Ints, way: Ints, table: Ints, row: Ints, grade: Ints, groups: int) -> Ints:
+    """Return how many intrusions of each grade each group has: the one count that every answer gives.
+
+    Parameters
+    ----------
+    group : int64, shape (n,). The range, or candidate, a stretch is on, 0 to groups - 1.
+    way, table, row : int64, shape (n,). The route it comes by; the row of a table it comes from.
+    grade : int64, shape (n,). Index into `grades.GRADES`.
+    groups : int.
 
     Returns
     -------
-    float64, 0 to 1: whole hertz of dial without an audible stretch, and not on an
-    IF of the set, over the whole hertz of the range.
+    int64, shape (groups, 3). A station or band counts once for each way it gets in, at the best
+    grade it has anywhere on the range: so the count never rises where stations get weaker and
+    their stretches fall apart.
     """
-    heard = graded.grade >= AUDIBLE
-    stretches = (lines.candidate[graded.line[heard]], graded.dial_low_hz[heard], graded.dial_high_hz[heard])
-    candidate, low, high = (
-        np.concatenate(pair) for pair in zip(stretches, deaf_stretches(chains), strict=True)
+    out = np.zeros((groups, len(GRADES)), dtype=np.int64)
+    if not len(group):
+        return out
+    order = np.lexsort((-grade, row, table, way, group))
+    key = np.stack([group, way, table, row])[:, order]
+    first = order[np.append(True, (key[:, 1:] != key[:, :-1]).any(axis=0))]
+    np.add.at(out, (group[first], grade[first]), 1)
+    return out
+
+
+def counts(lines: Lines, occupants: Occupants, graded: Graded, candidates: int) -> Ints:
+    """Return how many intrusions of each grade each candidate has, shape (V, 3): see `count_intrusions`."""
+    line, who = graded.line, graded.occupant
+    table, row = occupants.table[who].astype(np.int64), occupants.row[who].astype(np.int64)
+    return count_intrusions(
+        lines.candidate[line], line, table, row, graded.grade.astype(np.int64), candidates
     )
-    share: Floats = 1.0 - covered_hz(candidate, low, high, len(chains)) / (chains.high_hz - chains.low_hz + 1)
-    return share
 
 
-def counts(lines: Lines, graded: Graded, candidates: int) -> Ints:
-    """Return how many stretches of each grade each candidate has, shape (V, 3)."""
-    flat = lines.candidate[graded.line] * 3 + graded.grade
-    return np.bincount(flat, minlength=3 * candidates).reshape(candidates, 3).astype(np.int64)
+def counts_of(table: Table) -> Ints:
+    """Return how many intrusions of each grade a table of them has on all its ranges, shape (3,)."""
+    ranges = kind_of(table, ("range",))
+    grades = [GRADES.index(word) for word in table["grade"]]
+    by_range = count_intrusions(
+        ranges, kind_of(table, ("steps",)), kind_of(table, ("table",)), table["row"],
+        np.array(grades, dtype=np.int64), int(ranges.max(initial=-1)) + 1,
+    )  # fmt: skip
+    total: Ints = by_range.sum(axis=0)
+    return total
 
 
 def loudest_of(lines: Lines, graded: Graded, candidates: int) -> Ints:

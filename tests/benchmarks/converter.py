@@ -16,7 +16,7 @@ import spurplan
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import BELOW, Candidates, prototypes
-from spurplan.planning.converter.merits import merits
+from spurplan.planning.converter.merits import figures_of
 from spurplan.planning.converter.question import as_front
 from spurplan.planning.converter.stock import Crystal, single
 from spurplan.receiver.file.reading import read_receiver
@@ -61,7 +61,7 @@ def seconds(count: int, runs: int = 3) -> float:
     before = prototypes(receiver, receiver.ranges, as_front(None))
     chosen, crystals = converters(count)
     air = occupants()
-    return median_s(lambda: merits(chosen, crystals, before, air, Settings(), -36.0), runs=runs)
+    return median_s(lambda: figures_of(chosen, crystals, before, air, Settings(), -36.0), runs=runs)
 
 
 @cache

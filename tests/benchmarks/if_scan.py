@@ -22,9 +22,9 @@ from spurplan.receiver.description import Receiver
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.responses.asking import Settings, occupants_of
 from spurplan.responses.axis.air import merged
+from spurplan.responses.clear_share import heard_hz, heard_stretches
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
-from spurplan.responses.summary import clear_share
 from tests.benchmarks.figures import Growth, Times, figure
 from tests.benchmarks.measuring import growth, median_s
 
@@ -64,7 +64,7 @@ def single_s() -> float:
             (chain,) = compile_chains([(receiver, one)])
             for if_hz in ifs:
                 response = intruding(respond(with_ifs(chain, np.array([if_hz])), alike, Settings()))
-                clear_share(response.chains, response.lines, response.graded)
+                heard_hz(response.chains, heard_stretches(response.lines, response.graded))
 
     return median_s(each, runs=3) / SINGLE
 

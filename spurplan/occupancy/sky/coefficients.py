@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
+from spurplan.files import read_shipped
 from spurplan.occupancy.shipped import UNCHANGED, SourceRecord, parse_record
 
 Floats = npt.NDArray[np.float64]
@@ -31,7 +32,7 @@ def published(document: str) -> dict[str, Floats]:
     ------
     Refused  when the file differs from its source record, or a table has not the numbers its head says.
     """
-    data = (files("spurplan.occupancy.sky") / "tables" / f"{document}.txt").read_bytes()
+    data = read_shipped(files("spurplan.occupancy.sky") / "tables" / f"{document}.txt")
     name = f"{document}.txt"
     if source_of(document).state(data) != UNCHANGED:
         rule = "differs from its source record"
@@ -43,7 +44,7 @@ def published(document: str) -> dict[str, Floats]:
 def source_of(document: str) -> SourceRecord:
     """Return the source record of a document: edition, section, what was rounded, checksum."""
     name = f"{document}.source.toml"
-    return parse_record(name, (files("spurplan.occupancy.sky") / "tables" / name).read_bytes())
+    return parse_record(name, read_shipped(files("spurplan.occupancy.sky") / "tables" / name))
 
 
 def parse_tables(name: str, text: str) -> dict[str, Floats]:

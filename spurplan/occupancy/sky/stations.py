@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, did_you_mean
+from spurplan.files import read_shipped
 from spurplan.occupancy.rows import SERVICES
 from spurplan.occupancy.sky.geometry import Points
 from spurplan.units import parse_decimal, parse_signed_decimal
@@ -103,7 +104,7 @@ def shipped_stations() -> Stations:
 
 
 def _shipped(name: str, needed: tuple[str, ...]) -> Cells:
-    return read_csv(name, needed, data=(files("spurplan") / "data" / name).read_bytes())
+    return read_csv(name, needed, data=read_shipped(files("spurplan") / "data" / name))
 
 
 def regions_of(cells: Cells) -> Regions:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused
 from spurplan.planning.bench.dial import DialFit, dial_fits
 from spurplan.planning.bench.dial_settings import step_hz
+from spurplan.planning.bench.findings import Findings
 from spurplan.planning.bench.fit import BenchFit, fitted, model_of
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench.log import LevelReading, Log, read_log
@@ -33,10 +34,12 @@ from spurplan.planning.bench.save import proposed
 from spurplan.planning.bench.sheet import sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
-from spurplan.responses.asking import ReceiverLike, as_receiver, picked_ranges
+from spurplan.receiver.doubts import columns_left_alone
+from spurplan.responses.asking import ReceiverLike, as_receiver, own_arithmetic, picked_ranges
 from spurplan.units import as_path, generator_dbm, is_number
 
 
+@own_arithmetic
 def bench_sheet(
     receiver: ReceiverLike,
     *,
@@ -82,6 +85,7 @@ def bench_sheet(
     return sheet(Bench(set_, most, level), picked, points)
 
 
+@own_arithmetic
 def readings(
     receiver: ReceiverLike, log: str | os.PathLike[str], *, reading_error: float | None = None
 ) -> Answer:
@@ -97,7 +101,7 @@ def readings(
     Returns
     -------
     Answer with the tables `fitted` (a figure each), `residuals` (a level reading each) and
-    `dial` (a pointer reading each).
+    `dial` (a pointer reading each). Its `findings` are `Findings`.
 
     Raises
     ------
@@ -110,30 +114,6 @@ def readings(
     aside. Intervals are nominal 95 %, after Student with the degrees of freedom left. How Q goes with
     frequency is chosen range by range with Akaike's criterion, corrected for small samples.
     """
-    return worked_out(receiver, log, reading_error=reading_error).answer
-
-
-@dataclass(frozen=True)
-class Calibration:
-    """An answer, the set as it proposes it, and where its figures came from.
-
-    Attributes
-    ----------
-    answer : Answer.
-    proposed : Receiver. With every figure that the readings decided.
-    origin : tuple of str. Where its figures came from, for the end of the receiver file; empty
-        where the readings decided none.
-    """
-
-    answer: Answer
-    proposed: Receiver
-    origin: tuple[str, ...]
-
-
-def worked_out(
-    receiver: ReceiverLike, log: str | os.PathLike[str], *, reading_error: float | None = None
-) -> Calibration:
-    """Return the answer of `readings` with the set it proposes; parameters and refusals are its own."""
     if reading_error is not None and not (is_number(reading_error) and 0.0 < reading_error <= 20.0):
         rule = "is no spread of a reading"
         raise Refused(Fault("--reading-error", rule, str(reading_error), "give above 0 to 20 dB"))
@@ -144,21 +124,25 @@ def worked_out(
     found = fitted(set_, heard, reading_error) if heard else None
     dials = dial_fits(taken.pointers, {one.name: step_hz(one) for one in set_.ranges})
     rows = _figure_rows(set_, found, beyond, dials)
-    decided = [row.key for row in rows if row.key is not None and row.row["decided"]]
-    answer = Answer(
+    residuals = residual_rows(found, _predicted(set_, found, beyond))
+    decided = [row.key for row in rows if row.key is not None and row.decided]
+    return Answer(
         receiver=set_.name,
         settings={"log": taken.name, "reading_error": reading_error},
         assumptions=tuple(_assumptions(set_, taken, found, beyond)),
         cautions=cautions_of("readings"),
         tables={
-            "fitted": table_of("fitted", FITTED_COLUMNS, [row.row for row in rows]),
-            "residuals": table_of(
-                "residuals", RESIDUAL_COLUMNS, residual_rows(found, _predicted(set_, found, beyond))
-            ),
+            "fitted": table_of("fitted", FITTED_COLUMNS, [row.record() for row in rows]),
+            "residuals": table_of("residuals", RESIDUAL_COLUMNS, [row.record() for row in residuals]),
             "dial": table_of("dial", DIAL_COLUMNS, pointer_rows(dials)),
         },
+        findings=Findings(
+            tuple(rows),
+            tuple(residuals),
+            proposed(set_, found, decided, dials),
+            tuple(_origin(taken, rows)),
+        ),
     )
-    return Calibration(answer, proposed(set_, found, decided, dials), tuple(_origin(taken, rows)))
 
 
 def _figure_rows(
@@ -166,11 +150,11 @@ def _figure_rows(
 ) -> list[Fitted]:
     """Return all rows of `fitted`: range by range, then what ranges share, then the spread."""
     own = [] if found is None else figure_rows(receiver, found, beyond)
-    names = {dial.range for dial in dials} | {row.row["range"] for row in own}
+    names = {dial.range for dial in dials} | {row.range for row in own}
     ranges = [one for one in receiver.ranges if one.name in names]
     rows = [*own, *dial_rows(ranges, dials)]
     order = {one.name: at for at, one in enumerate(ranges)}
-    rows.sort(key=lambda row: order.get(row.row["range"], len(order)))
+    rows.sort(key=lambda row: len(order) if row.range is None else order.get(row.range, len(order)))
     return rows if found is None else [*rows, spread_row(found)]
 
 
@@ -201,7 +185,7 @@ def _predicted(
 def _assumptions(
     receiver: Receiver, taken: Log, found: BenchFit | None, beyond: Sequence[LevelReading]
 ) -> list[str]:
-    said = []
+    said = [*taken.unread, *columns_left_alone(receiver)]
     if taken.missing:
         one = taken.missing == 1
         lines = "1 line has no reading and was" if one else f"{taken.missing} lines have no reading and were"
@@ -227,14 +211,15 @@ def _assumptions(
 
 def _origin(taken: Log, rows: Sequence[Fitted]) -> list[str]:
     """Return where each figure came from, a line each below a head; nothing where none is decided."""
-    spread = next((row.row["value"] for row in rows if row.row["figure"] == SPREAD), None)
+    spread = next((row.value for row in rows if row.name == SPREAD), None)
     size = "" if spread is None else f", spread of one {spread:.2g} dB"
     count = len(taken.levels) + len(taken.pointers)
-    lines = [f"Fitted from {taken.name} ({count} readings{size}), with 95 % intervals:"]
-    for entry in rows:
-        row = entry.row
-        if row["decided"] and row["figure"] != SPREAD:
-            value, low, high = (number_text(row[n], row["unit"]) for n in ("value", "low", "high"))
-            span = f" ({low} to {high})" if row["low"] is not None else ""
-            lines.append(f"  {row['figure']}: {value}{unit_text(row['unit'])}{span}")
+    # a name that is not UTF-8 can stand in no receiver file
+    name = taken.name.encode("utf-8", "replace").decode("utf-8")
+    lines = [f"Fitted from {name} ({count} readings{size}), with 95 % intervals:"]
+    for row in rows:
+        if row.decided and row.name != SPREAD:
+            value, low, high = (number_text(number, row.unit) for number in (row.value, row.low, row.high))
+            span = f" ({low} to {high})" if row.low is not None else ""
+            lines.append(f"  {row.figure}: {value}{unit_text(row.unit)}{span}")
     return lines if len(lines) > 1 else []

@@ -3,15 +3,48 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass
 
+from spurplan.columns import RANGE, Column
 from spurplan.errors import BadValue
 from spurplan.responses.names import Steps
 from spurplan.units import headed_number, parse_db, parse_generator_level, parse_level, parse_signed_decimal
 
+# as a spreadsheet may write it back
+_NUMERIC = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 # Between these a generator level above the wanted signal can be a reading. [dB]
 LEAST_DB, MOST_DB = -200.0, 200.0
 HIGHEST_ORDER = 50
+
+POINT_COLUMNS = (
+    Column("number", "int", "", False, "No.", "number of the line"),
+    RANGE,
+    Column("dial_hz", "int", "Hz", False, "Dial", "frequency the set is tuned to"),
+    Column(
+        "response", "text", "", False, "Inject",
+        "what the trade calls the route; wanted for the signal all others are measured from, pointer "
+        "for the reading of the dial",
+    ),
+    Column("generator_hz", "int", "Hz", False, "Generator", "frequency to set the generator to"),
+    Column(
+        "predicted_db", "float", "dB", True, "Expect",
+        "generator level above the wanted signal's for the same output; null for the pointer",
+    ),
+    Column("teaches", "text", "", False, "Teaches", "figures that the reading tells something about"),
+    Column(
+        "reading", "text", "", True, "Reading",
+        "to be filled in: dB above the wanted signal, or dBm, volts or S where the wanted signal's level "
+        "is written too; > ahead of it where nothing is heard; for the pointer what the dial shows",
+    ),
+    Column("wanted_dbm", "float", "dBm", False, "", "level of the wanted signal of that setting"),
+    Column("generator_dbm", "float", "dBm", True, "Level", "generator level as predicted"),
+    Column("pointer_hz", "int", "Hz", False, "", "what the main dial should show, as described"),
+    Column("reachable", "bool", "", False, "", "whether the generator gives that much"),
+    Column("equation", "text", "", False, "Equation", "the route as it is worked out"),
+    Column("steps", "list", "", False, "", "[lo, rf] of each conversion, signed as in IF = lo LO + rf RF"),
+    Column("note", "text", "", True, "Note", "what to mind with that reading"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -22,6 +55,21 @@ class Written:
     dbm: float | None = None
     hz: int | None = None
     beyond: bool = False
+
+
+def checked_as(column: Column, text: str) -> str:
+    """Return a cell that nothing is worked out from, where it still holds what the sheet has there.
+
+    Raises
+    ------
+    BadValue  for a word where the sheet has a number, or yes or no: cells have moved against their heads.
+    """
+    remedy = "leave it as the sheet has it, or empty"
+    if column.kind in ("int", "float") and text and not _NUMERIC.fullmatch(text):
+        raise BadValue(text, "is not a number", remedy)
+    if column.kind == "bool" and text.lower() not in ("", "true", "false"):
+        raise BadValue(text, "is neither true nor false", remedy)
+    return text
 
 
 def level_dbm(text: str) -> float:

@@ -9,16 +9,19 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 
-from spurplan.csvfile import Cells, FaultList, read_csv
+from spurplan.csvfile import Cells, FaultList, left_alone, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean, quoted
 from spurplan.planning.bench.cells import (
     LEAST_DB,
     MOST_DB,
+    POINT_COLUMNS,
     Written,
+    checked_as,
     level_dbm,
     reading_of,
     steps_of,
@@ -91,6 +94,7 @@ class Log:
     levels, pointers : the readings.
     missing : int. Lines left blank, wanted signals not counted.
     reference_assumed : bool. Whether some wanted signal's level is the sheet's and not a reading.
+    unread : tuple of str. What to say of columns that nothing reads.
     """
 
     name: str
@@ -98,6 +102,7 @@ class Log:
     pointers: tuple[PointerReading, ...]
     missing: int
     reference_assumed: bool
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -118,7 +123,8 @@ def read_log(path: str | os.PathLike[str], receiver: Receiver) -> Log:
     Parameters
     ----------
     path : path of the CSV file that `bench-sheet --format csv` wrote, its column `reading` filled;
-        columns it does not need may be missing, others may have been added.
+        columns it does not need may be missing, others may have been added. What nothing is worked
+        out from must still be a number where the sheet has one: else its cells have moved.
     receiver : Receiver. The set the sheet was made for.
 
     Raises
@@ -127,12 +133,16 @@ def read_log(path: str | os.PathLike[str], receiver: Receiver) -> Log:
         routes this set does not have, readings that are none, levels without the wanted
         signal's own; and when nothing is filled in.
     """
-    cells = read_csv(path, NEEDED, limit=LARGEST_LOG)
+    known = [column.name for column in POINT_COLUMNS]
+    cells = read_csv(path, NEEDED, known=known, limit=LARGEST_LOG)
     if len(cells) > MOST_ROWS:
         rule = f"has {len(cells):,} rows, more than a sheet has"
         raise Refused(Fault(cells.name, rule, remedy=f"give at most {MOST_ROWS:,}"))
     faults = FaultList()
     rows = _Reader(cells, receiver, faults).rows()
+    for column in POINT_COLUMNS:
+        if column.name in cells.columns and column.name not in NEEDED:
+            cells.parsed(column.name, partial(checked_as, column), faults)
     faults.check()
     return _resolved(cells, rows, faults)
 
@@ -324,7 +334,8 @@ def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
         raise Refused(Fault(cells.name, "has no readings", remedy="fill in its column reading"))
     missing = sum(row.written in (None, Written()) and row.response != WANTED for row in rows)
     name = os.path.basename(cells.name)  # noqa: PTH119  "" stays ""
-    return Log(name, tuple(levels), tuple(pointers), missing, assumed)
+    unread = tuple(left_alone(name, cells.others))
+    return Log(name, tuple(levels), tuple(pointers), missing, assumed, unread)
 
 
 def _without_reference(cells: Cells, row: _Row) -> Fault:

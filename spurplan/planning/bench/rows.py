@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 
 from spurplan.columns import RANGE, Column
+from spurplan.planning.bench.chi_square import chi_square_quantile
 from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.dial_settings import settings_hz
 from spurplan.planning.bench.figures import Figure, Key
@@ -18,7 +18,7 @@ from spurplan.planning.bench.fit import BETTER_BY, BenchFit
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench.identifiability import USUAL_SPREAD_DB, Verdict, telling, verdicts
 from spurplan.planning.bench.laws import CONSTANT
-from spurplan.planning.bench.least_squares import inverse_information
+from spurplan.planning.bench.least_squares import TELLS_DB, inverse_information
 from spurplan.planning.bench.levels import losses_db
 from spurplan.planning.bench.log import LevelReading
 from spurplan.planning.bench.points import Bench, Inject, designed
@@ -63,10 +63,77 @@ _ALONE = 0.99
 
 @dataclass(frozen=True)
 class Fitted:
-    """One row of `fitted`, with the key of its figure where it has one."""
+    """One figure of the set, as the readings have it.
+
+    Attributes
+    ----------
+    key : Key or None. None for what the model has no figure for: a dial offset, the spread.
+    name : str. Without its range.
+    range : str or None. None for what ranges share.
+    value, low, high, described : float or None. In `unit`.
+    unit : str.
+    decided : bool.
+    reason : str. What it rests on, or which reading would decide it.
+    law : str or None. How a Q that was decided goes with frequency.
+    """
 
     key: Key | None
-    row: dict[str, Any]
+    name: str
+    range: str | None
+    value: float | None
+    low: float | None
+    high: float | None
+    unit: str
+    decided: bool
+    reason: str
+    described: float | None
+    law: str | None = None
+
+    @property
+    def figure(self) -> str:
+        """Its name, with its range."""
+        return self.name if self.range is None else f"range {self.range}, {self.name}"
+
+    def record(self) -> dict[str, Any]:
+        """Return the fields of `fitted`."""
+        return {column.name: getattr(self, column.name) for column in FITTED_COLUMNS}
+
+
+@dataclass(frozen=True)
+class Residual:
+    """One level reading against the set.
+
+    Attributes
+    ----------
+    number, range, dial_hz, response : of its line on the sheet. [Hz]
+    predicted_db, reading_db, residual_db : float; the last None where nothing was heard. [dB]
+    outlier : bool. Whether it disagrees with the others.
+    at_ceiling : bool. Whether it got in by stray coupling.
+    carries_no_q : bool. Whether that is why it says nothing of a Q.
+    remark : str or None. What else it can not say.
+    """
+
+    number: int
+    predicted_db: float
+    reading_db: float
+    residual_db: float | None
+    outlier: bool
+    range: str
+    dial_hz: int
+    response: str
+    at_ceiling: bool = False
+    carries_no_q: bool = False
+    remark: str | None = None
+
+    @property
+    def note(self) -> str | None:
+        """All that it can not say."""
+        ceiling = "at the ceiling: carries no Q" if self.carries_no_q else None
+        return "; ".join(text for text in (ceiling, self.remark) if text is not None) or None
+
+    def record(self) -> dict[str, Any]:
+        """Return the fields of `residuals`."""
+        return {column.name: getattr(self, column.name) for column in RESIDUAL_COLUMNS}
 
 
 def figure_rows(receiver: Receiver, found: BenchFit, beyond: Sequence[LevelReading]) -> list[Fitted]:
@@ -81,7 +148,7 @@ def figure_rows(receiver: Receiver, found: BenchFit, beyond: Sequence[LevelReadi
     said = verdicts(found.fit, found.law_variance)
     helps = _further(receiver, found, beyond)
     return [
-        Fitted(figure.key, _figure_row(found, j, figure, verdict, helps[j]))
+        _figure_row(found, j, figure, verdict, helps[j])
         for j, (figure, verdict) in enumerate(zip(found.model.figures, said, strict=True))
     ]
 
@@ -111,30 +178,33 @@ def _most_dbm(found: BenchFit) -> float:
 
 def _figure_row(
     found: BenchFit, number: int, figure: Figure, verdict: Verdict, help_: Inject | None
-) -> dict[str, Any]:
+) -> Fitted:
     at = float(found.fit.at[number])
-    low, high = at - verdict.half_width, at + verdict.half_width
+    ends = at - verdict.half_width, at + verdict.half_width
     known = not (verdict.silent or verdict.tied_to) and (verdict.decided or math.isfinite(verdict.half_width))
-    row = {
-        "figure": full_name(figure),
-        "value": figure.value(at) if known else None,
-        "low": figure.value(low) if known and math.isfinite(low) else None,
-        "high": figure.value(high) if known and math.isfinite(high) else None,
-        "unit": figure.unit,
-        "decided": verdict.decided,
-        "range": figure.range,
-        "described": figure.described,
-    }
+    low, high = (figure.value(end) if known and math.isfinite(end) else None for end in ends)
     if not verdict.decided and figure.key[0] == "ceiling" and verdict.silent:
-        row["low"] = _deepest_db(found, figure)
-    why = _why_decided(found, figure, verdict) if verdict.decided else _why_open(found, figure, verdict, row)
-    if not verdict.decided:
-        why += (
-            f"; {_told(help_)}"
-            if help_ is not None
-            else "; no reading within reach of the generator would settle it"
-        )
-    return {**row, "reason": why}
+        low = _deepest_db(found, figure)
+    law = None
+    if verdict.decided:
+        law = _law_text(found, str(figure.range)) if figure.key[0] == "q" else None
+        why = [*_why_decided(found, verdict), *([] if law is None else [law])]
+    else:
+        nothing = "no reading within reach of the generator would settle it"
+        why = [_why_open(found, figure, verdict, low, high), nothing if help_ is None else _told(help_)]
+    return Fitted(
+        key=figure.key,
+        name=figure.name,
+        range=figure.range,
+        value=figure.value(at) if known else None,
+        low=low,
+        high=high,
+        unit=figure.unit,
+        decided=verdict.decided,
+        reason="; ".join(why),
+        described=figure.described,
+        law=law,
+    )
 
 
 def number_text(value: float | None, unit: str) -> str:
@@ -169,14 +239,11 @@ def _counted(number: int) -> str:
     return "1 reading" if number == 1 else f"{number} readings"
 
 
-def _why_decided(found: BenchFit, figure: Figure, verdict: Verdict) -> str:
-    why = f"{_counted(verdict.readings)} move with it"
-    if verdict.readings == 1:
-        why = "1 reading moves with it"
+def _why_decided(found: BenchFit, verdict: Verdict) -> list[str]:
+    count = verdict.readings
+    why = ["1 reading moves with it" if count == 1 else f"{_counted(count)} move with it"]
     if found.fit.freedom == 0 and not found.fit.known:
-        why += "; as many figures as readings: nothing checks it"
-    if figure.key[0] == "q":
-        why += f"; {_law_text(found, str(figure.range))}"
+        why.append("as many figures as readings: nothing checks it")
     return why
 
 
@@ -198,17 +265,18 @@ def _law_text(found: BenchFit, name: str) -> str:
     return f"{said}, better than constant by {gain:.1f}"
 
 
-def _why_open(found: BenchFit, figure: Figure, verdict: Verdict, row: dict[str, Any]) -> str:
+def _why_open(
+    found: BenchFit, figure: Figure, verdict: Verdict, low: float | None, high: float | None
+) -> str:
     if verdict.silent:
         if figure.key[0] == "q":
             return "its readings are at the ceiling, or none was made: they carry no Q"
         if figure.key[0] == "ceiling":
-            return f"no reading got down to it: it is above {row['low']:.0f} dB"
+            return f"no reading got down to it: it is above {low:.0f} dB"
         return "no reading moves with it"
     if verdict.tied_to:
         others = ", ".join(full_name(found.model.figures[k]) for k in verdict.tied_to)
         return f"the readings tell it only together with {others}"
-    low, high = row["low"], row["high"]
     if low is None or high is None:
         return "the readings hardly move with it"
     return f"the readings leave it between {low:.3g} and {high:.3g}"
@@ -227,32 +295,36 @@ def dial_rows(ranges: Sequence[Range], dials: Sequence[DialFit]) -> Iterator[Fit
     by_name = {dial.range: dial for dial in dials}
     for one in ranges:
         dial = by_name.get(one.name)
-        row: dict[str, Any] = {
-            "figure": f"range {one.name}, dial offset", "unit": "Hz", "range": one.name,
-            "described": float(one.dial_offset_hz), "value": None, "low": None, "high": None,
-            "decided": False,
-            "reason": "no pointer reading: write what the dial shows with the set tuned to the generator",
-        }  # fmt: skip
-        if dial is not None:
-            kept = int((~dial.outlier).sum())
-            why = f"{_counted(kept)} of the pointer" + ("; nothing checks it" if kept == 1 else "")
-            if dial.trend:
-                why += "; it changes along the range: the scale is stretched, which one offset does not say"
-            if not dial.decided:
-                off = hz_text(round(dial.furthest.offset_hz))
-                why += (
-                    f" that do not agree to two steps of the scale: line {dial.furthest.number}, {off} off, "
-                    "stands furthest from the others; read it again"
-                )
-            known = math.isfinite(dial.low_hz)
-            row |= {
-                "value": dial.offset_hz,
-                "low": dial.low_hz if known else None,
-                "high": dial.high_hz if known else None,
-                "decided": dial.decided,
-                "reason": why,
-            }
-        yield Fitted(None, row)
+        known = dial is not None and math.isfinite(dial.low_hz)
+        yield Fitted(
+            key=None,
+            name="dial offset",
+            range=one.name,
+            value=None if dial is None else dial.offset_hz,
+            low=dial.low_hz if dial is not None and known else None,
+            high=dial.high_hz if dial is not None and known else None,
+            unit="Hz",
+            decided=dial is not None and dial.decided,
+            reason=_why_offset(dial),
+            described=float(one.dial_offset_hz),
+        )
+
+
+def _why_offset(dial: DialFit | None) -> str:
+    """Return what a dial offset rests on, or what would decide it."""
+    if dial is None:
+        return "no pointer reading: write what the dial shows with the set tuned to the generator"
+    kept = int((~dial.outlier).sum())
+    why = f"{_counted(kept)} of the pointer" + ("; nothing checks it" if kept == 1 else "")
+    if dial.trend:
+        why += "; it changes along the range: the scale is stretched, which one offset does not say"
+    if not dial.decided:
+        off = hz_text(round(dial.furthest.offset_hz))
+        why += (
+            f" that do not agree to two steps of the scale: line {dial.furthest.number}, {off} off, "
+            "stands furthest from the others; read it again"
+        )
+    return why
 
 
 def spread_row(found: BenchFit) -> Fitted:
@@ -263,30 +335,19 @@ def spread_row(found: BenchFit) -> Fitted:
         why = "as given"
     elif fit.freedom > 0:
         low, high = (
-            fit.spread * math.sqrt(fit.freedom / _chi_square(p, fit.freedom)) for p in (0.975, 0.025)
+            fit.spread * math.sqrt(fit.freedom / chi_square_quantile(p, fit.freedom)) for p in (0.975, 0.025)
         )
         why = f"estimated from {fit.freedom} readings more than figures"
     else:
         why = "as many figures as readings: give --reading-error, or read more"
+    known = math.isfinite(fit.spread)
     return Fitted(
-        None,
-        {
-            "figure": SPREAD, "value": fit.spread if math.isfinite(fit.spread) else None,
-            "low": low, "high": high, "unit": "dB", "decided": math.isfinite(fit.spread), "reason": why,
-            "range": None, "described": None,
-        },
+        key=None, name=SPREAD, range=None, value=fit.spread if known else None, low=low, high=high,
+        unit="dB", decided=known, reason=why, described=None,
     )  # fmt: skip
 
 
-def _chi_square(probability: float, freedom: int) -> float:
-    """Return a quantile of chi-square after Wilson and Hilferty: a few percent off with one or two."""
-    a = 2.0 / (9.0 * freedom)
-    return float(freedom * max(1.0 - a + NormalDist().inv_cdf(probability) * math.sqrt(a), 1e-3) ** 3)
-
-
-def residual_rows(
-    found: BenchFit | None, beyond: Sequence[tuple[LevelReading, float]]
-) -> list[dict[str, Any]]:
+def residual_rows(found: BenchFit | None, beyond: Sequence[tuple[LevelReading, float]]) -> list[Residual]:
     """Return a row a level reading, in the order of the sheet.
 
     Parameters
@@ -296,10 +357,10 @@ def residual_rows(
     """
     rows = [] if found is None else _fitted_rows(found)
     rows += [_beyond_row(found, reading, predicted) for reading, predicted in beyond]
-    return sorted(rows, key=lambda row: int(row["number"]))
+    return sorted(rows, key=lambda row: row.number)
 
 
-def _fitted_rows(found: BenchFit) -> list[dict[str, Any]]:
+def _fitted_rows(found: BenchFit) -> list[Residual]:
     fit, model = found.fit, found.model
     ceiling = model.at_ceiling(fit.at)
     jacobian = fit.jacobian
@@ -307,38 +368,31 @@ def _fitted_rows(found: BenchFit) -> list[dict[str, Any]]:
     q_columns = [j for j, figure in enumerate(model.figures) if figure.key[0] == "q"]
     rows = []
     for i, reading in enumerate(found.readings):
-        carries = bool(np.any(np.abs(jacobian[i, q_columns]) > 1e-6)) if q_columns else False
-        note = []
-        if ceiling[i] and not carries:
-            note.append("at the ceiling: carries no Q")
-        if not fit.kept[i]:
-            note.append("disagrees with the others; set aside")
-        elif alone[i]:
-            note.append("nothing checks it")
+        carries = bool(np.any(np.abs(jacobian[i, q_columns]) > TELLS_DB)) if q_columns else False
+        remark = "nothing checks it" if alone[i] else None
         rows.append(
-            {
-                "number": reading.number, "predicted_db": reading.db - float(fit.residuals[i]),
-                "reading_db": reading.db, "residual_db": float(fit.residuals[i]),
-                "outlier": not bool(fit.kept[i]), "range": reading.range, "dial_hz": reading.dial_hz,
-                "response": reading.response, "at_ceiling": bool(ceiling[i]),
-                "note": "; ".join(note) or None,
-            }
+            Residual(
+                number=reading.number, predicted_db=reading.db - float(fit.residuals[i]),
+                reading_db=reading.db, residual_db=float(fit.residuals[i]), outlier=not bool(fit.kept[i]),
+                range=reading.range, dial_hz=reading.dial_hz, response=reading.response,
+                at_ceiling=bool(ceiling[i]), carries_no_q=bool(ceiling[i]) and not carries,
+                remark=remark if fit.kept[i] else "disagrees with the others; set aside",
+            )
         )  # fmt: skip
     return rows
 
 
-def _beyond_row(found: BenchFit | None, reading: LevelReading, predicted: float) -> dict[str, Any]:
+def _beyond_row(found: BenchFit | None, reading: LevelReading, predicted: float) -> Residual:
     """Return the row of a reading at which nothing was heard."""
     fitted = found is not None and any(one.name == reading.range for one in found.model.ranges)
     spread = found.fit.spread if found is not None and math.isfinite(found.fit.spread) else USUAL_SPREAD_DB
     off = predicted < reading.db - 3.0 * spread
     which = "the fitted set" if fitted else "the set as described"
-    return {
-        "number": reading.number, "predicted_db": predicted, "reading_db": reading.db,
-        "residual_db": None, "outlier": off, "range": reading.range, "dial_hz": reading.dial_hz,
-        "response": reading.response, "at_ceiling": False,
-        "note": f"nothing was heard, where {which} would be" if off else "nothing was heard up to there",
-    }  # fmt: skip
+    return Residual(
+        number=reading.number, predicted_db=predicted, reading_db=reading.db, residual_db=None, outlier=off,
+        range=reading.range, dial_hz=reading.dial_hz, response=reading.response,
+        remark=f"nothing was heard, where {which} would be" if off else "nothing was heard up to there",
+    )  # fmt: skip
 
 
 def _nothing_checks(found: BenchFit) -> list[bool]:

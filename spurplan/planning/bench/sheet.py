@@ -3,53 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from spurplan.cautions import cautions_of
-from spurplan.columns import RANGE, Answer, Column, table_of
-from spurplan.errors import Fault, Refused
+from spurplan.columns import Answer, table_of
+from spurplan.errors import Fault, Refused, text_of
 from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
+from spurplan.planning.bench.cells import POINT_COLUMNS
 from spurplan.planning.bench.generator import HARMONICS_DB, level_text
 from spurplan.planning.bench.log import POINTER, WANTED
 from spurplan.planning.bench.points import Bench, Inject, chosen, design
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Range
+from spurplan.receiver.doubts import columns_left_alone
 from spurplan.responses.names import equation
-from spurplan.units import hz_text
+from spurplan.units import as_whole, hz_text
 
 MOST_POINTS = 25
 
-POINT_COLUMNS = (
-    Column("number", "int", "", False, "No.", "number of the line"),
-    RANGE,
-    Column("dial_hz", "int", "Hz", False, "Dial", "frequency the set is tuned to"),
-    Column(
-        "response", "text", "", False, "Inject",
-        "what the trade calls the route; wanted for the signal all others are measured from, pointer "
-        "for the reading of the dial",
-    ),
-    Column("generator_hz", "int", "Hz", False, "Generator", "frequency to set the generator to"),
-    Column(
-        "predicted_db", "float", "dB", True, "Expect",
-        "generator level above the wanted signal's for the same output; null for the pointer",
-    ),
-    Column("teaches", "text", "", False, "Teaches", "figures that the reading tells something about"),
-    Column(
-        "reading", "text", "", True, "Reading",
-        "to be filled in: dB above the wanted signal, or dBm, volts or S where the wanted signal's level "
-        "is written too; > ahead of it where nothing is heard; for the pointer what the dial shows",
-    ),
-    Column("wanted_dbm", "float", "dBm", False, "", "level of the wanted signal of that setting"),
-    Column("generator_dbm", "float", "dBm", True, "Level", "generator level as predicted"),
-    Column("pointer_hz", "int", "Hz", False, "", "what the main dial should show, as described"),
-    Column("reachable", "bool", "", False, "", "whether the generator gives that much"),
-    Column("equation", "text", "", False, "Equation", "the route as it is worked out"),
-    Column("steps", "list", "", False, "", "[lo, rf] of each conversion, signed as in IF = lo LO + rf RF"),
-    Column("note", "text", "", True, "Note", "what to mind with that reading"),
-)  # fmt: skip
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the sheet: its fields, and what to mind with its reading."""
+
+    number: int
+    record: dict[str, Any]
+    notes: tuple[str, ...] = ()
 
 
 def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
@@ -65,11 +48,12 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
     ------
     Refused  for another number of points.
     """
-    if isinstance(points, bool) or not isinstance(points, int) or not 1 <= points <= MOST_POINTS:
+    asked, points = points, as_whole(points) or 0
+    if not 1 <= points <= MOST_POINTS:
         remedy = f"give 1 to {MOST_POINTS}; 3 are the tracking points"
-        raise Refused(Fault("--points", "is no number of settings a range", str(points), remedy))
+        raise Refused(Fault("--points", "is no number of settings a range", text_of(asked), remedy))
     injects = tuple(chosen(design(bench, ranges, points)))
-    rows = list(_rows(bench, ranges, injects))
+    lines = tuple(_lines(bench, ranges, injects))
     alignment = [
         row for one in ranges for row in alignment_rows(bench.receiver, one, _dials(injects, one.name))
     ]
@@ -85,9 +69,10 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
         assumptions=tuple(_assumptions(bench, ranges, points)),
         cautions=cautions_of("bench-sheet"),
         tables={
-            "points": table_of("points", POINT_COLUMNS, rows),
+            "points": table_of("points", POINT_COLUMNS, [line.record for line in lines]),
             "alignment": table_of("alignment", ALIGNMENT_COLUMNS, alignment),
         },
+        findings=lines,
     )
 
 
@@ -95,26 +80,30 @@ def _dials(injects: Sequence[Inject], name: str) -> list[int]:
     return list(dict.fromkeys(inject.dial_hz for inject in injects if inject.range == name))
 
 
-def _rows(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject]) -> Iterator[dict[str, Any]]:
+def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject]) -> Iterator[Line]:
     """Yield the lines in order; behind each wanted signal the line for the pointer."""
     chains = {one.name: compile_chains([(bench.receiver, one)])[0] for one in ranges}
     number = 0
     for inject in injects:
         at = np.array([inject.dial_hz], dtype=np.int64)
         pointer = int(chains[inject.range].set_dial_hz(np.zeros(1, dtype=np.int64), at)[0])
-        row = _row(inject, pointer, bench.most_dbm)
+        notes = tuple(_notes(inject, bench.most_dbm))
+        row = {**_row(inject, pointer), "note": "; ".join(notes) or None}
         number += 1
-        yield {"number": number, **row}
+        yield Line(number, {"number": number, **row}, notes)
         if inject.response == WANTED:
             number += 1
-            yield {
-                "number": number, **row, "response": POINTER, "predicted_db": None, "generator_dbm": None,
-                "teaches": "dial offset",
-                "note": f"write what the dial shows; {hz_text(pointer)} as described",
-            }  # fmt: skip
+            yield Line(
+                number,
+                {
+                    "number": number, **row, "response": POINTER, "predicted_db": None, "generator_dbm": None,
+                    "teaches": "dial offset",
+                    "note": f"write what the dial shows; {hz_text(pointer)} as described",
+                },
+            )  # fmt: skip
 
 
-def _row(inject: Inject, pointer_hz: int, most_dbm: float) -> dict[str, Any]:
+def _row(inject: Inject, pointer_hz: int) -> dict[str, Any]:
     return {
         "range": inject.range,
         "dial_hz": inject.dial_hz,
@@ -129,7 +118,6 @@ def _row(inject: Inject, pointer_hz: int, most_dbm: float) -> dict[str, Any]:
         "reachable": inject.reachable,
         "equation": equation(inject.steps),
         "steps": [list(step) for step in inject.steps],
-        "note": _note(inject, most_dbm),
     }
 
 
@@ -139,24 +127,26 @@ def _teaches(inject: Inject) -> str:
     return ", ".join(inject.teaches) or "whether the description holds"
 
 
-def _note(inject: Inject, most_dbm: float) -> str | None:
-    said = []
+def _notes(inject: Inject, most_dbm: float) -> list[str]:
+    """Return what to mind with a reading."""
+    notes = []
     if not inject.reachable:
         beyond = most_dbm - inject.reference_dbm
-        said.append(f"beyond the generator: where nothing is heard write >{beyond:.0f} dB")
+        notes.append(f"beyond the generator: where nothing is heard write >{beyond:.0f} dB")
     if inject.at_ceiling and inject.response == "image":
-        said.append("at the ceiling as described: carries no Q")
+        notes.append("at the ceiling as described: carries no Q")
     if any(abs(rf) > 1 for _, rf in inject.steps):
-        said.append(f"hangs on the wanted signal's level: keep that at {inject.reference_dbm:g} dBm")
+        notes.append(f"hangs on the wanted signal's level: keep that at {inject.reference_dbm:g} dBm")
     if inject.fooled_by:
-        said.append(f"the generator's own {inject.fooled_by}: put a low-pass filter behind it")
-    return "; ".join(said) or None
+        notes.append(f"the generator's own {inject.fooled_by}: put a low-pass filter behind it")
+    return notes
 
 
 def _assumptions(bench: Bench, ranges: Sequence[Range], points: int) -> list[str]:
     """Return the conventions of the sheet, and what its predictions rest on."""
     left = defaults_in_use(bench.receiver, ranges)
     said = [
+        *columns_left_alone(bench.receiver),
         f"the generator gives at most {level_text(bench.most_dbm)}",
         "dBm is the power into a matched 50 ohm (PD); an attenuator marked in EMF shows twice that voltage, "
         "6 dB more; decibels above the wanted signal need no convention",

@@ -27,6 +27,10 @@ ALONE_COLUMNS = (
     ),
     Column("clear_share", "float", "", True, "Clear", "part of what it tunes on which nothing is heard"),
     Column(
+        "unknown_share", "float", "", True, "Unknown",
+        "part of it where nothing is heard, but an image lies beyond the tables",
+    ),
+    Column(
         "worst_label", "text", "", True, "Worst intruder",
         "the intruder with the greatest margin; unknown where none is heard",
     ),
@@ -67,6 +71,7 @@ def _record(asked: Question, chains: Chains, cover: tuple[int, int], got: tuple[
         "image_rejection_db": float(image_rejection_db(chains)[0][0]),
         "second_image_rejection_db": float(second[0]),
         "clear_share": float(heard.clear_share[0]),
+        "unknown_share": float(heard.unknown_share[0]),
         "worst_label": None if worst == NOBODY else asked.occupants.label_of(worst),
         "worst_grade": None if worst == NOBODY else GRADES[int(heard.grade[0])],
         "worst_margin_db": float(heard.margin_db[0]),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,25 +16,28 @@ from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
 from spurplan.errors import Fault, Refused
 from spurplan.planning.converter import candidates as ways
 from spurplan.planning.converter.alone import ALONE_COLUMNS, alone_records
-from spurplan.planning.converter.candidates import SIDES, SUM, Candidates, Cover
+from spurplan.planning.converter.candidates import SIDES, Candidates, Cover
 from spurplan.planning.converter.explain import explained
-from spurplan.planning.converter.merits import HARMONICS, MIXED_ORDER, Merits, merits
+from spurplan.planning.converter.findings import Findings
+from spurplan.planning.converter.merits import HARMONICS, MIXED_ORDER, figures_of
 from spurplan.planning.converter.question import (
+    About,
     FrontLike,
     Question,
     StockLike,
+    as_about,
     as_covers,
     as_front,
+    as_stock,
     crystals_of,
     front_text,
     named_crystals,
 )
-from spurplan.planning.converter.ranking import MARGIN_STEP_DB, Ranking, dial_rule, rank
+from spurplan.planning.converter.ranking import MARGIN_STEP_DB, dial_rule, ordered
 from spurplan.planning.converter.reasons import Reasons, no_place
-from spurplan.planning.converter.stock import USUAL_PPM, Crystal, single, together
+from spurplan.planning.converter.stock import USUAL_PPM, Crystal, together
 from spurplan.planning.tally import NOBODY, Progress
-from spurplan.receiver.changes import changed, converter_conversion, with_converter, with_only
-from spurplan.receiver.description import Receiver
+from spurplan.receiver.doubts import columns_left_alone
 from spurplan.receiver.mixers import compile_mixer
 from spurplan.responses.asking import (
     BandsLike,
@@ -45,12 +48,13 @@ from spurplan.responses.asking import (
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
     settings_from,
 )
 from spurplan.responses.grades import GRADES
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.units import hz_text
+from spurplan.units import checked_progress, hz_text
 
 Ints = npt.NDArray[np.int64]
 
@@ -81,7 +85,7 @@ CANDIDATE_COLUMNS = (
     Column("clear_share", "float", "", True, "Clear", "part of what can be tuned on which nothing is heard"),
     Column(
         "unknown_share", "float", "", True, "Unknown",
-        "part of it where an image lies beyond the tables, so that a strong one there would be heard",
+        "part of it where nothing is heard, but an image lies beyond the tables and a strong one would be",
     ),
     Column(
         "worst_label", "text", "", True, "Worst intruder",
@@ -96,6 +100,7 @@ CANDIDATE_COLUMNS = (
 )  # fmt: skip
 
 
+@own_arithmetic
 def converter(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -122,7 +127,7 @@ def converter(
     crystal : frequency of a crystal, or several, beside the list. [Hz]
     step : every multiple of it that brings a whole cover into some range: crystals to order. [Hz]
     explain : a crystal about which to say everything: its candidates alone, every intrusion
-        and every birdie of the best of them. [Hz]
+        and every birdie of the best of them; "7MHz times 2 above" is about that way of using it. [Hz]
     front : Front, path of a file that describes the converter, or None for two tuned
         circuits of the default Q ahead of a valve mixer.
     progress : called with (candidates done, candidates in all), or None.
@@ -132,23 +137,25 @@ def converter(
     -------
     Answer with the tables `candidates` and `alone` (the set without a converter); with
     `explain` also `ways_in` (the ways in that matter most, and who is on them),
-    `intrusions` and `birdies` of the best candidate for each cover.
+    `intrusions` and `birdies` of the best candidate for each cover. Its `findings` are `Findings`.
 
     Raises
     ------
     Refused  for a bad file, a cover or a frequency that makes no sense, and where no
         crystal brings a cover into a range of the set: each with its reason.
     """
+    checked_progress(progress)
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     covers = as_covers(cover)
     named = named_crystals(crystal)
-    about = () if explain is None else (single(units.hz(explain, "--explain")),)
+    about = as_about(explain)
     step_hz = None if step is None else units.hz(step, "--step")
     ranges = picked_ranges(set_, chosen.range)
-    crystals = crystals_of(stock, named, step_hz, covers, ranges)
+    held, unread = as_stock(stock)
+    crystals = crystals_of(held, named, step_hz, covers, ranges)
     # a crystal that is to be explained is compared with the others, whether it is among them or not
-    crystals = together([crystals, about])
+    crystals = together([crystals, () if about is None else (about.crystal,)])
     converter_front = as_front(front)
     asked = Question(
         receiver=set_,
@@ -160,17 +167,14 @@ def converter(
         settings=chosen,
         before=ways.prototypes(set_, ranges, converter_front),
         unlisted_dbm=loudest_typical_dbm(set_),
+        about=about,
     )
-    found = _found(asked, named, about, progress)
-    tables = {"candidates": _candidate_table(asked, found)}
-    if about:
-        number = crystals.index(next(c for c in crystals if c.frequency_hz == about[0].frequency_hz))
-        mine = np.flatnonzero(found.candidates.crystal[found.ranking.order] == number)
-        tables["candidates"] = tables["candidates"].take(mine)
-        best = found.ranking.order[mine]
-        best = best[found.candidates.placed[best]]
-        first = best[np.unique(found.candidates.cover[best], return_index=True)[1]]
-        tables |= explained(asked, found.candidates, first)
+    findings = _found(asked, named, progress)
+    tables = {"candidates": _candidate_table(findings)}
+    if about is not None:
+        tables["candidates"] = tables["candidates"].take(findings.listed)
+        best = [one.number for _, one in findings.per_cover() if one is not None]
+        tables |= explained(asked, findings.candidates, np.array(best, dtype=np.int64))
     tables["alone"] = table_of("alone", ALONE_COLUMNS, alone_records(asked))
     return Answer(
         receiver=set_.name,
@@ -181,32 +185,26 @@ def converter(
             "stock": _stock_name(stock, bool(named) or step_hz is not None),
             "crystal": [one.frequency_hz for one in named],
             "step": step_hz,
-            "explain": about[0].frequency_hz if about else None,
+            "explain": None if about is None else about.crystal.frequency_hz,
             "front": str(front) if isinstance(front, str | Path) else None,
         },
-        assumptions=tuple(_assumed(asked, found, front)),
+        assumptions=(*unread, *_assumed(findings, front)),
         cautions=cautions_of("converter"),
         tables=tables,
+        findings=findings,
     )
 
 
-@dataclass(frozen=True)
-class _Found:
-    candidates: Candidates
-    merits: Merits
-    ranking: Ranking
-    reasons: Reasons
-
-
-def _found(
-    asked: Question, named: Sequence[Crystal], about: Sequence[Crystal], progress: Progress | None
-) -> _Found:
-    chosen = ways.candidates(asked.covers, asked.crystals, asked.ranges, (*named, *about))
-    _refuse_without_place(asked, chosen, named, about)
-    figures = merits(
-        chosen, asked.crystals, asked.before, asked.occupants, asked.settings, asked.unlisted_dbm, progress
+def _found(asked: Question, named: Sequence[Crystal], progress: Progress | None) -> Findings:
+    about = [] if asked.about is None else [asked.about.crystal]
+    unordered = ways.candidates(asked.covers, asked.crystals, asked.ranges, (*named, *about))
+    _refuse_without_place(asked, unordered, named, about)
+    figures = figures_of(
+        unordered, asked.crystals, asked.before, asked.occupants, asked.settings, asked.unlisted_dbm, progress
     )
-    ranking = rank(chosen, figures)
+    pointed_hz = {one.frequency_hz for one in (*named, *about)}
+    pointed_at = np.array([one.frequency_hz in pointed_hz for one in asked.crystals], dtype=np.bool_)
+    chosen, figures, ranking = ordered(unordered, figures, pointed_at[unordered.crystal])
     reasons = Reasons(
         chosen,
         figures,
@@ -217,7 +215,30 @@ def _found(
         compile_mixer(asked.front.mixer),
         asked.settings.lo_order,
     )
-    return _Found(chosen, figures, ranking, reasons)
+    findings = Findings(asked, chosen, figures, ranking, reasons)
+    _refuse_other_way(findings)
+    return findings
+
+
+def _refuse_other_way(findings: Findings) -> None:
+    """Refuse a way of using a crystal that serves for no cover.
+
+    Raises
+    ------
+    Refused  naming the ways in which it does.
+    """
+    about = findings.asked.about
+    if about is None or (about.multiplier, about.side) == (None, None):
+        return
+    if any(one is not None for _, one in findings.per_cover()):
+        return
+    whole = replace(findings, asked=replace(findings.asked, about=About(about.crystal)))
+    serving = whole.listed[whole.candidates.placed[whole.listed]].tolist()
+    words = dict.fromkeys(f"{one.crystal_text} {one.side}" for one in map(whole.candidate, serving))
+    times = "" if about.multiplier in (None, 1) else f" times {about.multiplier}"
+    side = "" if about.side is None else f" {SIDES[about.side]}"
+    value = f"{hz_text(about.crystal.frequency_hz)}{times}{side}"
+    raise Refused(Fault("--explain", "serves for no cover", value, f"it serves as {', '.join(words)}"))
 
 
 def _refuse_without_place(
@@ -283,9 +304,10 @@ def _stock_name(stock: StockLike, others: bool) -> str | None:
     return "common crystals" if stock is None and not others else None
 
 
-def _assumed(asked: Question, found: _Found, front: FrontLike) -> list[str]:
-    said = [front_text(front)] if front is None else []
-    used = {int(i) for i in found.candidates.crystal}
+def _assumed(findings: Findings, front: FrontLike) -> list[str]:
+    asked, chosen = findings.asked, findings.candidates
+    said = [front_text(front)] if front is None else list(columns_left_alone(asked.front))
+    used = {int(i) for i in chosen.crystal}
     if any(asked.crystals[i].tolerance_ppm is None for i in used):
         said.append(f"crystals without a stated tolerance are within {USUAL_PPM:g} ppm")
     said.append(
@@ -298,18 +320,17 @@ def _assumed(asked: Question, found: _Found, front: FrontLike) -> list[str]:
         for one in asked.ranges
         if one.dial_offset_hz
     ]
-    best = found.ranking.order[found.candidates.placed[found.ranking.order]][:1]
-    ((_, chains),) = ways.chains_of(found.candidates.take(best), asked.before)
+    ((_, chains),) = ways.chains_of(chosen.take(np.flatnonzero(chosen.placed)[:1]), asked.before)
     own = assumptions_of(
         asked.receiver, asked.settings, [chains], asked.occupants, listed_share(asked.occupants)
     )
     return [*said, *own]
 
 
-def _candidate_table(asked: Question, found: _Found) -> Table:
+def _candidate_table(findings: Findings) -> Table:
     """Return the candidates in the order in which they are offered."""
-    order = found.ranking.order
-    chosen, figures = found.candidates.take(order), found.merits
+    asked, chosen, figures = findings.asked, findings.candidates, findings.figures
+    every = np.arange(len(chosen))
     placed = chosen.placed
     set_low, set_high = chosen.set_hz
     crystals = asked.crystals
@@ -318,31 +339,31 @@ def _candidate_table(asked: Question, found: _Found) -> Table:
     ]
     labels = _Labels(asked)
     values: dict[str, Any] = {
-        "rank": found.ranking.rank[order],
-        "usable": found.ranking.usable[order],
+        "rank": findings.ranking.rank,
+        "usable": findings.ranking.usable,
         "crystal_hz": np.array([crystals[i].frequency_hz for i in chosen.crystal.tolist()], dtype=np.int64),
         "multiplier": chosen.multiplier,
         "injected_hz": chosen.injected_hz,
         "side": Coded(chosen.side, SIDES),
-        "dial_rule": Coded(np.arange(len(order)), rules),
+        "dial_rule": Coded(every, rules),
         "range": Coded(chosen.range, [one.name for one in asked.ranges]),
         "cover_low_hz": chosen.low_hz,
         "cover_high_hz": chosen.high_hz,
         "set_low_hz": np.where(placed, set_low, NULL_INT),
         "set_high_hz": np.where(placed, set_high, NULL_INT),
         "lost_hz": chosen.lost_hz,
-        "straight_in_label": labels.of(figures.straight_in[order]),
-        "worst_label": labels.of(figures.worst[order]),
-        "worst_grade": Coded(
-            np.where(figures.worst[order] == NOBODY, -1, figures.worst_grade[order]), GRADES
+        "straight_in_label": labels.of(figures.straight_in),
+        "worst_label": labels.of(figures.worst),
+        "worst_grade": Coded(np.where(figures.worst == NOBODY, -1, figures.worst_grade), GRADES),
+        "reasons": Coded(
+            every, [[why.text for why in findings.reasons.of(number)] for number in every.tolist()]
         ),
-        "reasons": Coded(np.arange(len(order)), [found.reasons.of(number) for number in order.tolist()]),
     }
     for name in (
         "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share",
         "unknown_share", "worst_margin_db", "whistles", "birdies", "reading_error_hz",
     ):  # fmt: skip
-        values[name] = getattr(figures, name)[order]
+        values[name] = getattr(figures, name)
     return Table("candidates", CANDIDATE_COLUMNS, values)
 
 
@@ -356,33 +377,3 @@ class _Labels:
         used, codes = np.unique(numbers, return_inverse=True)
         words = ["" if n == NOBODY else self.occupants.label_of(n) for n in used.tolist()]
         return Coded(np.where(numbers == NOBODY, -1, codes.reshape(-1)), words)
-
-
-def saved_receiver(receiver: Receiver, candidate: dict[str, Any], front: FrontLike = None) -> Receiver:
-    """Return a set behind the converter of one candidate, for every other question.
-
-    Parameters
-    ----------
-    receiver : Receiver. The set by itself.
-    candidate : a record of the table `candidates`.
-    front : as in `converter`.
-
-    Raises
-    ------
-    Refused  when the candidate has no range to go to.
-    """
-    crystal = hz_text(candidate["crystal_hz"])
-    if candidate["range"] is None:
-        reason = candidate["reasons"][0]
-        raise Refused(Fault("--save-receiver", f"has no converter to write: {reason}", crystal))
-    taken = as_front(front)
-    conversion = converter_conversion(
-        candidate["crystal_hz"],
-        taken,
-        candidate["multiplier"],
-        "sum" if candidate["side"] == SIDES[SUM] else None,
-    )
-    one = with_only(receiver, [candidate["range"]])
-    behind = with_converter(one, conversion, (candidate["cover_low_hz"], candidate["cover_high_hz"]), taken)
-    times = "" if candidate["multiplier"] == 1 else f" times {candidate['multiplier']}"
-    return changed(behind, receiver.name, name=f"{receiver.name}, converter with {crystal}{times}")

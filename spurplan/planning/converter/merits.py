@@ -12,10 +12,9 @@ from spurplan.columns import NULL_INT
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import Candidates, Prototypes, chains_of
 from spurplan.planning.converter.stock import Crystal
-from spurplan.planning.tally import NOBODY, Progress, Tally, loudest_by, tally
+from spurplan.planning.tally import NOBODY, Progress, Receptions, loudest_by, tally
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
-from spurplan.responses.beyond import unknown
 from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
 from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of
@@ -58,15 +57,13 @@ class Birdies(Rows):
     target: Ints = ints()
     equation: npt.NDArray[np.object_] = column(object)
 
-    def by_candidate(self) -> dict[int, Birdies]:
-        """Return those of each candidate that has any, the simplest first."""
-        order = np.lexsort((self.dial_low_hz, self.order, self.candidate))
-        numbers, starts = np.unique(self.candidate[order], return_index=True)
-        parts = np.split(order, starts[1:])
-        return {n: self.take(part) for n, part in zip(numbers.tolist(), parts, strict=False)}
+    def of(self, candidate: int) -> Birdies:
+        """Return those of one candidate, the simplest first, where they ascend by candidate."""
+        start, stop = np.searchsorted(self.candidate, [candidate, candidate + 1]).tolist()
+        return self.take(np.arange(start, stop))
 
 
-class Merits(Rows):
+class Figures(Rows):
     """Figures of V candidates; those that have no range come with what is unknown.
 
     Attributes
@@ -77,14 +74,12 @@ class Merits(Rows):
         into the occupants, -1 for nobody.
     straight_in_dbm : float64, shape (V,). Heard level; NaN for nobody. [dBm]
     straight_in_grade : int64, shape (V,).
-    clear_share, worst, worst_grade, worst_margin_db, worst_dial_hz, whistles, deaf_hz : as in
-        `Tally`, shape (V,); clear share NaN where there is no range.
+    clear_share, unknown_share, unknown_margin_db, worst, worst_grade, worst_margin_db, worst_dial_hz,
+    whistles, deaf_hz : as in `Receptions`, shape (V,); shares NaN where there is no range.
     worst_steps : object, shape (V,). Tuples: the way the worst comes in.
     birdies : int64, shape (V,). Ways in which the crystal is heard.
-    heard_birdies : list of `Birdies`. What they are, the candidates being those of here.
+    heard_birdies : Birdies. What they are, the candidates being those of here.
     everywhere : bool, shape (V,). One of them is heard at every dial setting.
-    unknown_share, unknown_margin_db : float64, shape (V,). As in `beyond.Unknown`; the share NaN
-        where there is no range.
     reading_error_hz : int64, shape (V,). What the tolerance makes of the dial. [Hz]
     """
 
@@ -104,22 +99,35 @@ class Merits(Rows):
     whistles: Ints = ints()
     deaf_hz: Ints = ints()
     birdies: Ints = ints()
-    heard_birdies: list[Birdies] = shared()
+    heard_birdies: Birdies = shared()
     everywhere: Bools = bools()
     reading_error_hz: Ints = ints()
 
     @property
-    def known_clear_share(self) -> Floats:
-        """What is clear and known to be, at least, shape (V,); NaN where there is no range."""
-        return np.maximum(self.clear_share - self.unknown_share, 0.0)
+    def unheard_share(self) -> Floats:
+        """What is clear, or would be if nobody were beyond the tables, shape (V,)."""
+        return self.clear_share + self.unknown_share
 
     @property
     def worst_possible_db(self) -> Floats:
         """Margin of the worst intruder, or of one that the tables may not know, shape (V,). [dB]"""
         return np.fmax(self.worst_margin_db, self.unknown_margin_db)
 
+    def in_order(self, order: Ints) -> Figures:
+        """Return the figures of all candidates in another order, the birdies with them.
 
-def merits(
+        Parameters
+        ----------
+        order : int64, shape (V,). The candidate that comes to stand at each place.
+        """
+        place = np.empty(len(order), dtype=np.int64)
+        place[order] = np.arange(len(order))
+        birdies = self.heard_birdies.replace(candidate=place[self.heard_birdies.candidate])
+        simplest = np.lexsort((birdies.dial_low_hz, birdies.order, birdies.candidate))
+        return self.take(order, heard_birdies=birdies.take(simplest))
+
+
+def figures_of(
     chosen: Candidates,
     crystals: Sequence[Crystal],
     before: Prototypes,
@@ -127,7 +135,7 @@ def merits(
     settings: Settings,
     unlisted_dbm: float,
     progress: Progress | None = None,
-) -> Merits:
+) -> Figures:
     """Return the figures of candidates.
 
     Parameters
@@ -147,11 +155,9 @@ def merits(
         rows = _rows(back, which)
         _fill_heard(out, placed, rows, tally(chains, occupants, settings, unlisted_dbm, counted))
         _fill_straight_in(out, placed, rows, chains, occupants, settings)
-        beyond = unknown(chains, occupants, settings, unlisted_dbm)
-        out.unknown_share[placed[rows[0]]] = beyond.share[rows[1]]
-        out.unknown_margin_db[placed[rows[0]]] = beyond.margin_db[rows[1]]
         for name, conversion in (("image_rejection_db", 0), ("second_image_rejection_db", 1)):
             getattr(out, name)[placed[rows[0]]] = image_rejection_db(chains, conversion)[0][rows[1]]
+    heard = []
     for which, chains in chains_of(some, before):
         found = birdies_of(chains, some.multiplier[which])
         at = placed[which]
@@ -160,11 +166,11 @@ def merits(
             found.dial_high_hz == chains.high_hz[found.candidate]
         )
         out.everywhere[at] = np.bincount(found.candidate[whole], minlength=len(which)) > 0
-        out.heard_birdies.append(found.replace(candidate=at[found.candidate]))
-    return out
+        heard.append(found.replace(candidate=at[found.candidate]))
+    return out.replace(heard_birdies=Birdies.concat(heard))
 
 
-def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Merits:
+def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Figures:
     count = len(chosen)
     ppm = np.array([crystals[i].ppm for i in chosen.crystal.tolist()], dtype=np.float64)
     error = np.ceil(chosen.injected_hz * ppm / 1e6 - 1e-9).astype(np.int64)
@@ -174,10 +180,10 @@ def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Merits:
     columns |= {name: np.zeros(count, dtype=np.int64) for name in _INTS}
     columns |= {name: np.full(count, NOBODY, dtype=np.int64) for name in ("straight_in", "worst")}
     columns |= {name: np.full(count, NULL_INT, dtype=np.int64) for name in ("whistles", "birdies")}
-    return Merits(
+    return Figures(
         **columns,
         worst_dial_hz=np.full(count, NULL_INT, dtype=np.int64), worst_steps=steps,
-        heard_birdies=[], everywhere=np.zeros(count, dtype=bool), reading_error_hz=error,
+        heard_birdies=Birdies.empty(), everywhere=np.zeros(count, dtype=bool), reading_error_hz=error,
     )  # fmt: skip
 
 
@@ -226,11 +232,12 @@ def _counting(progress: Progress | None, whole: int) -> Progress | None:
     return count
 
 
-def _fill_heard(out: Merits, placed: Ints, rows: tuple[Ints, Ints], heard: Tally) -> None:
+def _fill_heard(out: Figures, placed: Ints, rows: tuple[Ints, Ints], heard: Receptions) -> None:
     at, row = placed[rows[0]], rows[1]
     for name, values in (
-        ("clear_share", heard.clear_share), ("worst", heard.occupant), ("worst_grade", heard.grade),
-        ("worst_margin_db", heard.margin_db), ("worst_dial_hz", heard.dial_hz),
+        ("clear_share", heard.clear_share), ("unknown_share", heard.unknown_share),
+        ("unknown_margin_db", heard.unknown_margin_db), ("worst", heard.occupant),
+        ("worst_grade", heard.grade), ("worst_margin_db", heard.margin_db), ("worst_dial_hz", heard.dial_hz),
         ("whistles", heard.whistles), ("deaf_hz", heard.deaf_hz),
     ):  # fmt: skip
         getattr(out, name)[at] = values[row]
@@ -240,7 +247,7 @@ def _fill_heard(out: Merits, placed: Ints, rows: tuple[Ints, Ints], heard: Tally
 
 
 def _fill_straight_in(
-    out: Merits,
+    out: Figures,
     placed: Ints,
     rows: tuple[Ints, Ints],
     chains: Chains,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,8 +13,15 @@ import numpy as np
 from spurplan import units
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.converter.candidates import Cover, Prototypes, injection_spans
-from spurplan.planning.converter.stock import Crystal, on_step, read_stock, shipped_stock, single, together
+from spurplan.planning.converter.candidates import SIDES, Cover, Prototypes, injection_spans
+from spurplan.planning.converter.stock import (
+    Crystal,
+    on_step,
+    read_stock_and_unread,
+    shipped_stock,
+    single,
+    together,
+)
 from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file.reading import read_front
 from spurplan.responses.asking import Settings, SpanLike
@@ -23,6 +31,25 @@ StockLike = str | Path | Sequence[Crystal] | None
 FrontLike = Front | str | Path | None
 # Crystals to order that are looked through at once, each on its several sides and ranges.
 MOST_ON_STEP = 100_000
+
+
+_WAY = re.compile(r"(.*?)(?:[\s,]+times\s+([0-9]+))?(?:[\s,]+(?:for the )?(below|above|sum))?\s*")
+
+
+@dataclass(frozen=True)
+class About:
+    """A crystal to say everything about, and the one way of using it where that was named.
+
+    Attributes
+    ----------
+    crystal : Crystal.
+    multiplier : int or None. Times which it is multiplied.
+    side : int or None. Index into `SIDES`.
+    """
+
+    crystal: Crystal
+    multiplier: int | None = None
+    side: int | None = None
 
 
 @dataclass(frozen=True)
@@ -39,6 +66,7 @@ class Question:
     occupants, settings : who is on the air, and how it is asked.
     before : Prototypes of the ranges.
     unlisted_dbm : float. Level of a station where none is listed. [dBm]
+    about : About or None. The crystal to say everything about.
     """
 
     receiver: Receiver
@@ -50,6 +78,7 @@ class Question:
     settings: Settings
     before: Prototypes
     unlisted_dbm: float
+    about: About | None = None
 
 
 def as_covers(cover: SpanLike | Sequence[SpanLike]) -> tuple[Cover, ...]:
@@ -85,10 +114,32 @@ def _is_pair(cover: object) -> bool:
     return all(isinstance(e, int | np.integer) or (isinstance(e, str) and ":" not in e) for e in cover)
 
 
+def as_about(explain: int | str | None) -> About | None:
+    """Return what is to be explained from hertz, "14MHz", or the words of the list, "7 MHz times 2 above".
+
+    Raises
+    ------
+    Refused  for what is no frequency.
+    """
+    if explain is None:
+        return None
+    parts = _WAY.fullmatch(explain) if isinstance(explain, str) else None
+    if parts is None:
+        return About(single(units.hz(explain, "--explain")))
+    hz, times, side = parts.groups()
+    if side is not None and times is None:
+        times = "1"  # as the list has it: not multiplied
+    return About(
+        single(units.hz(hz, "--explain")),
+        None if times is None else int(times),
+        None if side is None else SIDES.index(side),
+    )
+
+
 def as_front(front: FrontLike) -> Front:
     """Return the description of a converter, or of the one that is taken where nobody describes it."""
     if front is None:
-        return Front(front_end=(Circuits(circuits=2),))
+        return Front(elements=(Circuits(circuits=2),))
     return front if isinstance(front, Front) else read_front(front)
 
 
@@ -99,7 +150,7 @@ def front_text(front: FrontLike) -> str:
     taken = as_front(None)
     return (
         "the converter: two tuned circuits of the default Q, "
-        f"{taken.rf_gain_db:g} dB ahead of a {taken.mixer.family} mixer, noise figure "
+        f"{taken.gain_db:g} dB ahead of a {taken.mixer.family} mixer, noise figure "
         f"{taken.noise_figure_db:g} dB, {taken.pickup_db:g} dB pickup past it; --front describes yours"
     )
 
@@ -128,8 +179,15 @@ def _are_crystals(stock: StockLike) -> TypeGuard[Sequence[Crystal]]:
     return isinstance(stock, list | tuple) and all(isinstance(one, Crystal) for one in stock)
 
 
+def as_stock(stock: StockLike) -> tuple[Sequence[Crystal] | None, list[str]]:
+    """Return a list of crystals from itself or its path, and what to say of columns nothing reads."""
+    if stock is None or _are_crystals(stock):
+        return stock, []
+    return read_stock_and_unread(as_path(stock, "--stock"))
+
+
 def crystals_of(
-    stock: StockLike,
+    stock: Sequence[Crystal] | None,
     named: Sequence[Crystal],
     step_hz: int | None,
     covers: Sequence[Cover],
@@ -139,7 +197,7 @@ def crystals_of(
 
     Parameters
     ----------
-    stock : list, its path, or None: then the list that comes with the package, unless
+    stock : crystals, or None: then the list that comes with the package, unless
         crystals are named or asked for on a step.
     named : crystals named one by one.
     step_hz : int or None. The step of those to order. [Hz]
@@ -150,9 +208,7 @@ def crystals_of(
     Refused  for a bad list, one without a crystal, or a step that gives none or too many.
     """
     lots: list[Sequence[Crystal]] = [named]
-    if stock is not None and not _are_crystals(stock):
-        lots.append(read_stock(as_path(stock, "--stock")))
-    elif stock is not None:
+    if stock is not None:
         if not stock:
             raise Refused(Fault("--stock", "holds no crystal", remedy="give one at least, or leave it out"))
         lots.append(stock)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from enum import StrEnum
 
 from spurplan.columns import NULL_INT
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import ABOVE, BELOW, OFFSET, SIDES, SLOPE, SUM, Candidates, Cover
-from spurplan.planning.converter.merits import Birdies, Merits
-from spurplan.planning.converter.ranking import Ranking, lost_place
+from spurplan.planning.converter.merits import Birdies, Figures
+from spurplan.planning.converter.ranking import NONE, Ranking, lost_place
+from spurplan.planning.judging import Reason
 from spurplan.planning.tally import NOBODY
 from spurplan.receiver.description import Range
 from spurplan.receiver.mixers import CompiledMixer
@@ -25,12 +27,27 @@ _WEAK_DBM = -100.0
 NAMED = 3
 
 
+class Why(StrEnum):
+    """What a reason is about."""
+
+    place = "its place on the list"
+    lost = "the part of the cover that is lost"
+    own_if = "an IF of the set"
+    intruders = "who is heard"
+    unknown = "what lies beyond the tables"
+    image = "an image that is not kept out"
+    fold = "the cover folded onto itself"
+    birdie = "the crystal heard"
+    whistle = "stations that beat with themselves"
+    backwards = "how the dial is read"
+
+
 class Reasons:
     """The words for all candidates of a question; made when they are asked for.
 
     Parameters
     ----------
-    chosen, found, ranking : the candidates, their figures and their order.
+    chosen, found, ranking : the candidates in their order, their figures, and why it is theirs.
     covers, ranges, occupants : what they refer to.
     mixer, lo_order : of the converter, and how far its harmonics are looked at.
     """
@@ -38,7 +55,7 @@ class Reasons:
     def __init__(
         self,
         chosen: Candidates,
-        found: Merits,
+        found: Figures,
         ranking: Ranking,
         covers: Sequence[Cover],
         ranges: Sequence[Range],
@@ -49,79 +66,79 @@ class Reasons:
         self.chosen, self.found, self.ranking = chosen, found, ranking
         self.covers, self.ranges, self.occupants = covers, ranges, occupants
         self.mixer, self.lo_order = mixer, lo_order
-        self.birdies = {
-            number: birdie_words(some)
-            for group in found.heard_birdies
-            for number, some in group.by_candidate().items()
-        }
-        self.at_rank = {
-            (cover, place): number
-            for number, (cover, place) in enumerate(
-                zip(chosen.cover.tolist(), ranking.rank.tolist(), strict=True)
-            )
-        }
 
-    def of(self, number: int) -> list[str]:
+    def of(self, number: int) -> list[Reason]:
         """Return the reasons of one candidate, that for its place first."""
         if not self.chosen.placed[number]:
-            return [self._no_place(number)]
-        return [self._place(number), *self._against(number)]
+            return [Reason(Why.place, self._no_place(number))]
+        return [Reason(Why.place, self._place(number)), *self._against(number)]
 
     def _place(self, number: int) -> str:
         """Return why it has its rank and not the next better one, or why it comes first."""
-        place, cover = int(self.ranking.rank[number]), int(self.chosen.cover[number])
+        place = int(self.ranking.rank[number])
+        if self.ranking.same_as[number] != NONE:
+            ahead = int(self.ranking.same_as[number])
+            lost = lost_place(self.ranking, self.found, number, ahead)
+            return f"injects the same as number {self.ranking.rank[ahead]}: {lost}"
         if not self.ranking.usable[number]:
             return "not usable as it stands"
         if place > 1:
-            ahead = self.at_rank[cover, place - 1]
-            return f"behind number {place - 1}: {lost_place(self.ranking, self.found, number, ahead)}"
-        behind = self.at_rank.get((cover, 2))
-        if behind is None:
+            return f"behind number {place - 1}: {lost_place(self.ranking, self.found, number, number - 1)}"
+        behind = number + 1
+        if behind == len(self.chosen) or self.chosen.cover[behind] != self.chosen.cover[number]:
             return "the only one"
         if not self.chosen.placed[behind] or not self.ranking.usable[behind]:
             return "the only one that can be used as it stands"
         return f"first; number 2 lost to it: {lost_place(self.ranking, self.found, behind, number)}"
 
-    def _against(self, number: int) -> Iterator[str]:
+    def _against(self, number: int) -> Iterator[Reason]:
         chosen, found = self.chosen, self.found
         if chosen.lost_hz[number]:
-            yield self._lost(number)
+            yield Reason(Why.lost, self._lost(number))
         if found.everywhere[number]:
-            yield "a harmonic of the crystal falls into an IF of the set: heard at every setting"
+            text = "a harmonic of the crystal falls into an IF of the set: heard at every setting"
+            yield Reason(Why.own_if, text)
         if found.deaf_hz[number]:
-            yield f"the set is deaf on {hz_text(int(found.deaf_hz[number]))} of the dial: its own IF"
+            text = f"the set is deaf on {hz_text(int(found.deaf_hz[number]))} of the dial: its own IF"
+            yield Reason(Why.own_if, text)
         yield from self._intruders(number)
-        yield from self._images(number)
-        yield from self._folds(number)
-        birdies = self.birdies.get(number, [])
-        yield from birdies[:NAMED]
-        if len(birdies) > NAMED:
-            more = len(birdies) - NAMED
-            yield f"and {more} more birdie{'' if more == 1 else 's'}"
+        yield from (Reason(Why.image, text) for text in self._images(number))
+        yield from (Reason(Why.fold, text) for text in self._folds(number))
+        count = int(found.birdies[number])
+        if count > 0:
+            named = birdie_words(found.heard_birdies.of(number))[:NAMED]
+            yield from (Reason(Why.birdie, text) for text in named)
+        if count > NAMED:
+            more = count - NAMED
+            yield Reason(Why.birdie, f"and {more} more birdie{'' if more == 1 else 's'}")
         if found.whistles[number]:
-            yield f"stations beat with themselves on {_places(int(found.whistles[number]))}"
+            text = f"stations beat with themselves on {_places(int(found.whistles[number]))}"
+            yield Reason(Why.whistle, text)
         if chosen.side[number] == ABOVE:
-            yield "the dial runs backwards and sidebands come out inverted"
+            yield Reason(Why.backwards, "the dial runs backwards and sidebands come out inverted")
 
-    def _intruders(self, number: int) -> Iterator[str]:
+    def _intruders(self, number: int) -> Iterator[Reason]:
         found, who = self.found, self.occupants
         dial = int(found.worst_dial_hz[number])
         if found.worst[number] != NOBODY:
             label = who.label_of(int(found.worst[number]))
             by = equation(found.worst_steps[number])
-            yield (
+            yield Reason(
+                Why.intruders,
                 f"{percent_text(float(found.clear_share[number]))} % clear; worst is {label}, "
-                f"{GRADES[found.worst_grade[number]]} on {hz_text(dial)} by {by}"
+                f"{GRADES[found.worst_grade[number]]} on {hz_text(dial)} by {by}",
             )
         else:
-            yield "nothing in the tables is heard"
+            yield Reason(Why.intruders, "nothing in the tables is heard")
         if found.unknown_share[number] > 0:
             share = percent_text(float(found.unknown_share[number]))
-            yield f"on {share} % of it the image lies beyond the tables: unknown, not clear"
+            text = f"on {share} % of it the image lies beyond the tables: unknown, not clear"
+            yield Reason(Why.unknown, text)
         straight = int(found.straight_in[number])
         if straight != NOBODY and found.straight_in_grade[number] >= AUDIBLE:
             level = s_text(float(found.straight_in_dbm[number]), float(self.chosen.low_hz[number]))
-            yield f"{who.label_of(straight)} comes straight in on the tunable IF, {level}"
+            text = f"{who.label_of(straight)} comes straight in on the tunable IF, {level}"
+            yield Reason(Why.intruders, text)
 
     def _images(self, number: int) -> Iterator[str]:
         for name, db in (

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 
-from spurplan.csvfile import Cells, FaultList, read_csv
+from spurplan.csvfile import Cells, FaultList, left_alone, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.files import read_shipped
 from spurplan.units import headed_hz, hz_text, parse_decimal
@@ -38,6 +38,7 @@ MOST_ORDERED_HZ = 125_000_000
 HIGHEST_CRYSTAL_HZ = 500_000_000
 
 _FREQUENCY = {"freq_mhz": 6, "freq_khz": 3, "freq_hz": 0}
+COLUMNS = (*_FREQUENCY, "mode", "tolerance_ppm")
 _WORDS = {
     "fundamental": ("fundamental", "f", "1", "1st"),
     "3rd": ("3rd", "3", "third", "3rd overtone", "third overtone"),
@@ -106,7 +107,13 @@ def read_stock(path: str | os.PathLike[str]) -> tuple[Crystal, ...]:
     ------
     Refused  with every fault.
     """
-    return _crystals(read_csv(path))
+    return read_stock_and_unread(path)[0]
+
+
+def read_stock_and_unread(path: str | os.PathLike[str]) -> tuple[tuple[Crystal, ...], list[str]]:
+    """Return the crystals of `read_stock`, and what to say of columns that nothing reads."""
+    cells = read_csv(path, known=COLUMNS)
+    return _crystals(cells), left_alone(cells.name, cells.others)
 
 
 def shipped_stock() -> tuple[Crystal, ...]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +13,9 @@ from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
-from spurplan.planning.cures.trials import Bench, Fate, Trial
-from spurplan.planning.judging import Way
+from spurplan.planning.cures.findings import Findings, helps, merit, spoils
+from spurplan.planning.cures.trials import Bench, Tried
+from spurplan.planning.judging import JointReception
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import with_range
@@ -29,11 +29,12 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
     settings_from,
 )
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.units import hz_text, is_number
+from spurplan.units import checked_progress, hz_text, is_number
 
 CURE_COLUMNS = (
     Column(
@@ -42,6 +43,8 @@ CURE_COLUMNS = (
     Column("cure", "text", "", False, "Cure", "what is done; two cures with a plus sign"),
     Column("clear_share_before", "float", "", False, "Clear now", "clear part (0 to 1) as it is"),
     Column("clear_share_after", "float", "", False, "Clear then", "clear part with the cure"),
+    Column("unknown_share_before", "float", "", False, "", "part where the tables can not tell, as it is"),
+    Column("unknown_share_after", "float", "", False, "", "part where they can not, with the cure"),
     Column("intrusions_before", "int", "", False, "", "occupants heard, once for each way in, as it is"),
     Column("intrusions_after", "int", "", False, "Left", "the same with the cure"),
     Column("worst_label", "text", "", True, "Worst left", "the intruder with the greatest margin"),
@@ -51,28 +54,10 @@ CURE_COLUMNS = (
     Column("note", "text", "", True, "", "what to know about it"),
 )
 
-# A thousandth of the dial is nothing to do any work for.
-LEAST_GAIN = 0.001
-LEAST_DB = 1.0
 MOST_NAMED = 4
 
 
-@dataclass(frozen=True)
-class Cured:
-    """An answer, the set with the best cure, and the names of the ranges it is about.
-
-    Attributes
-    ----------
-    answer : Answer.
-    proposed : Receiver or None. None where no cure leaves more of the dial clear.
-    names : tuple of str.
-    """
-
-    answer: Answer
-    proposed: Receiver | None
-    names: tuple[str, ...]
-
-
+@own_arithmetic
 def cures(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -100,7 +85,7 @@ def cures(
     Returns
     -------
     Answer with the table `cures`: every cure, and every two that each do something by
-    themselves, the best for the least first.
+    themselves, the best for the least first. Its `findings` are `Findings`.
 
     Raises
     ------
@@ -111,26 +96,9 @@ def cures(
     Each cure is carried out on the description of the set, and the set asked again:
     the figures are those of `ranges` for the set so changed.
     """
-    return worked_out(
-        receiver, bands, cover=cover, effort=effort, cures=cures, progress=progress, settings=settings,
-        **options,
-    ).answer  # fmt: skip
-
-
-def worked_out(
-    receiver: ReceiverLike,
-    bands: BandsLike = None,
-    *,
-    cover: SpanLike | None = None,
-    effort: Mapping[str, float | str] | None = None,
-    cures: str | Path | None = None,
-    progress: Progress | None = None,
-    settings: Settings | None = None,
-    **options: Any,
-) -> Cured:
-    """Return the answer of `cures` and the set with the best cure; parameters and refusals are its own."""
+    checked_progress(progress)
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     tables = as_bands(bands)
     listed = with_efforts(cures_in_use(cures), effort)
     picked = picked_ranges(set_, chosen.range)
@@ -138,16 +106,18 @@ def worked_out(
     cut, names = cut_to(set_, picked, span)
     occupants = occupants_of(set_, tables, chosen)
     bench = Bench(cut, set_, names, span, occupants, chosen, tables, progress)
-    present = bench.fate(cut, names)
-    singles = bench.singles(listed)
-    fates = bench.fates([trial for trials in singles for trial in trials])
-    best = _best_of_each(singles, fates)
-    helpful = [trial for trial in best if _helps(fates[id(trial)], present)]
-    pairs = bench.pairs(helpful)
-    fates |= bench.fates(pairs)
-    order = sorted([*best, *pairs], key=lambda trial: _merit(trial, fates[id(trial)], present))
-    records = [_record(rank, trial, fates[id(trial)], present) for rank, trial in enumerate(order, start=1)]
-    answer = Answer(
+    present = bench.reception(cut, names)
+    ways = bench.singles(listed)
+    tried = iter(bench.tried([trial for trials in ways for trial in trials]))
+    # the best way of carrying out each cure
+    singles = [
+        min([next(tried) for _ in trials], key=lambda one: spoils(one.reception)) for trials in ways if trials
+    ]
+    pairs = bench.pairs([one.trial for one in singles if helps(one.reception, present)])
+    order = sorted([*singles, *bench.tried(pairs)], key=lambda one: merit(one, present))
+    findings = Findings(names, span, present, tuple(order), tuple(bench.not_tried))
+    records = [_record(rank, one, present) for rank, one in enumerate(order, start=1)]
+    return Answer(
         receiver=set_.name,
         settings={
             **chosen.plain(),
@@ -155,15 +125,14 @@ def worked_out(
             "cover_low_hz": None if span is None else span[0],
             "cover_high_hz": None if span is None else span[1],
             "effort": {cure.name: cure.effort for cure in listed},
-            "not_tried": bench.not_tried,
+            "not_tried": [one.text for one in findings.not_tried],
             "unknown_share": present.unknown_share,
         },
         assumptions=_assumptions(cut, chosen, names, occupants),
         cautions=cautions_of("cures"),
         tables={"cures": table_of("cures", CURE_COLUMNS, records)},
+        findings=findings,
     )
-    better = bool(order) and fates[id(order[0])].clear_share > present.clear_share
-    return Cured(answer, order[0].whole if better else None, names)
 
 
 def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | None) -> tuple[Cure, ...]:
@@ -235,53 +204,23 @@ def cut_to(
     return receiver, tuple(names)
 
 
-def _best_of_each(singles: Sequence[Sequence[Trial]], fates: Mapping[int, Fate]) -> list[Trial]:
-    """Return the best way of carrying out each cure."""
-    return [min(trials, key=lambda trial: _left(fates[id(trial)])) for trials in singles if trials]
-
-
-def _left(fate: Fate) -> tuple[float, float]:
-    """Return what sorts fates, the best first: what is not clear, then the worst margin."""
-    return -round(fate.clear_share, 9), fate.ways[0].margin_db if fate.ways else -1000.0
-
-
-def _helps(fate: Fate, present: Fate) -> bool:
-    """Whether a cure does anything: by itself it may clear nothing that something else spoils too."""
-    if fate.clear_share > present.clear_share + LEAST_GAIN or fate.intrusions < present.intrusions:
-        return True
-    now, was = _left(fate)[1], _left(present)[1]
-    return now < was - LEAST_DB
-
-
-def _merit(trial: Trial, fate: Fate, present: Fate) -> tuple[float, tuple[float, float], float]:
-    """Return what sorts trials, the best for the least first."""
-    gain = fate.clear_share - present.clear_share
-    return -round(gain / trial.effort if gain > 0 else gain, 6), _left(fate), trial.effort
-
-
-def _record(rank: int, trial: Trial, fate: Fate, present: Fate) -> dict[str, Any]:
-    worst = fate.ways[0] if fate.ways else None
+def _record(rank: int, one: Tried, present: JointReception) -> dict[str, Any]:
+    worst = one.reception.worst
     return {
         "rank": rank,
-        "cure": trial.name,
+        "cure": one.trial.name,
         "clear_share_before": present.clear_share,
-        "clear_share_after": fate.clear_share,
+        "clear_share_after": one.reception.clear_share,
+        "unknown_share_before": present.unknown_share,
+        "unknown_share_after": one.reception.unknown_share,
         "intrusions_before": present.intrusions,
-        "intrusions_after": fate.intrusions,
+        "intrusions_after": one.reception.intrusions,
         "worst_label": None if worst is None else worst.label,
         "worst_margin_db": None if worst is None else worst.margin_db,
-        "effort": trial.effort,
-        "not_cured": _not_cured(fate.ways),
-        "note": trial.note,
+        "effort": one.trial.effort,
+        "not_cured": [way.text for way in one.not_cured[:MOST_NAMED]],
+        "note": one.trial.note,
     }
-
-
-def _not_cured(ways: Sequence[Way]) -> list[str]:
-    """Return the worst that is left, each station or band once."""
-    by_label: dict[str, str] = {}
-    for way in ways:
-        by_label.setdefault(way.label, way.said)
-    return list(by_label.values())[:MOST_NAMED]
 
 
 def _assumptions(

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import Bands
-from spurplan.planning.converter.answer import converter, saved_receiver
+from spurplan.planning.converter.answer import converter
+from spurplan.planning.converter.findings import Findings
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
-from spurplan.units import hz_text
 
 
 def best_converter(
@@ -19,17 +21,14 @@ def best_converter(
     -------
     receiver : Receiver. As `converter` would save it, with the one range that serves.
     name : str. The range that serves.
-    said : str. Which crystal.
+    detail : str. Which crystal.
 
     Raises
     ------
     Refused  when no crystal of the list serves.
     """
-    answer = converter(receiver, bands, cover, settings=settings)
-    for row in answer.tables["candidates"].records():
-        if row["range"] is None or not row["usable"]:
-            continue
-        times = "" if row["multiplier"] == 1 else f" times {row['multiplier']}"
-        said = f"crystal {hz_text(row['crystal_hz'])}{times}, tuned on range {row['range']}"
-        return saved_receiver(receiver, row), row["range"], said
-    raise Refused(Fault("--cover", "is served by no crystal of the list"))
+    findings: Findings = converter(receiver, bands, cover, settings=replace(settings, ahead=())).findings
+    best = findings.chosen(cover)
+    if best is None or best.range is None:
+        raise Refused(Fault("--cover", "is served by no crystal of the list"))
+    return findings.behind(best), best.range, f"crystal {best.crystal_text}, tuned on range {best.range}"

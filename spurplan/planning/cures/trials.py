@@ -12,7 +12,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.cures.changes import carried_out
 from spurplan.planning.cures.converter import best_converter
 from spurplan.planning.cures.file import Cure
-from spurplan.planning.judging import AT_ONCE, Judged, Way, judge
+from spurplan.planning.judging import AT_ONCE, JointReception, Reception, Way, judge
 from spurplan.planning.tally import Progress
 from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
@@ -61,37 +61,32 @@ class Trial:
 
 
 @dataclass(frozen=True)
-class Fate:
-    """How all ranges that serve fare together.
+class Tried:
+    """A trial, and what reception on the ranges that serve comes to with it."""
 
-    Attributes
-    ----------
-    width_hz : int. Dial that is wanted. [Hz]
-    judged : tuple of Judged, one a range that serves.
-    """
-
-    width_hz: int
-    judged: tuple[Judged, ...]
+    trial: Trial
+    reception: JointReception
 
     @property
-    def clear_share(self) -> float:
-        """Clear part of the dial that is wanted; what can no longer be tuned is not clear."""
-        return min(1.0, sum(one.clear_share * one.width_hz for one in self.judged) / self.width_hz)
+    def not_cured(self) -> list[Way]:
+        """The worst that is left, each station or band once."""
+        by_label: dict[str, Way] = {}
+        for way in self.reception.ways:
+            by_label.setdefault(way.label, way)
+        return list(by_label.values())
+
+
+@dataclass(frozen=True)
+class NotTried:
+    """A cure that could not be tried, and why."""
+
+    cure: str
+    reason: str
 
     @property
-    def unknown_share(self) -> float:
-        """Part of it where an image lies beyond the tables."""
-        return min(1.0, sum(one.unknown_share * one.width_hz for one in self.judged) / self.width_hz)
-
-    @property
-    def intrusions(self) -> int:
-        """Occupants that are heard, each once for every way it gets in."""
-        return sum(one.intrusions for one in self.judged)
-
-    @property
-    def ways(self) -> list[Way]:
-        """What is left, the greatest margin first."""
-        return sorted((way for one in self.judged for way in one.ways), key=lambda way: -way.margin_db)
+    def text(self) -> str:
+        """Both, in words."""
+        return f"{self.cure}: {self.reason}"
 
 
 @dataclass
@@ -105,7 +100,7 @@ class Bench:
     cover : (low, high) or None. [Hz]
     occupants, settings, bands : who is on the air, and how it is asked.
     progress : called with (ranges judged, ranges in all) of the trials at hand, or None.
-    not_tried : list of str. Cures that could not be tried, and why.
+    not_tried : list of NotTried.
     """
 
     cut: Receiver
@@ -116,30 +111,31 @@ class Bench:
     settings: Settings
     bands: Bands
     progress: Progress | None = None
-    not_tried: list[str] = field(default_factory=list)
+    not_tried: list[NotTried] = field(default_factory=list)
 
-    def fate(self, receiver: Receiver, names: Sequence[str]) -> Fate:
-        """Return how some ranges of a set fare together."""
+    def reception(self, receiver: Receiver, names: Sequence[str]) -> JointReception:
+        """Return what reception on some ranges of a set comes to."""
         pairs = [(receiver, range_named(receiver, name)) for name in names]
-        return Fate(self._width_hz(), tuple(judge(pairs, self.occupants, self.settings, with_unknown=True)))
+        ranges = judge(pairs, self.occupants, self.settings)
+        return JointReception(self._width_hz(), tuple(ranges))
 
     def _width_hz(self) -> int:
         ends = [range_named(self.cut, name) for name in self.names]
         return sum(one.high_hz - one.low_hz + 1 for one in ends)
 
-    def fates(self, trials: Sequence[Trial]) -> dict[int, Fate]:
-        """Return how each trial fares, by ``id``."""
+    def tried(self, trials: Sequence[Trial]) -> list[Tried]:
+        """Return each trial with what it comes to, in the order given."""
         pairs = [(t.receiver, range_named(t.receiver, name)) for t in trials for name in t.names]
-        judged: list[Judged] = []
+        judged: list[Reception] = []
         for start in range(0, len(pairs), AT_ONCE):
             judged += judge(pairs[start : start + AT_ONCE], self.occupants, self.settings)
             if self.progress is not None:
                 self.progress(len(judged), len(pairs))
-        found = iter(judged)
-        return {
-            id(trial): Fate(self._width_of(trial), tuple(next(found) for _ in trial.names))
+        ranges = iter(judged)
+        return [
+            Tried(trial, JointReception(self._width_of(trial), tuple(next(ranges) for _ in trial.names)))
             for trial in trials
-        }
+        ]
 
     def _width_of(self, trial: Trial) -> int:
         """Return the dial that is wanted of a trial: behind a converter the cover, once. [Hz]"""
@@ -167,17 +163,18 @@ class Bench:
             detail = "" if if_hz is None else hz_text(if_hz)
             out.append(Trial((cure,), made[0], made[1], self.names, (detail,), if_hz))
         if not out:
-            self.not_tried.append(f"{cure.name}: {refused[0] if refused else 'not meant for these ranges'}")
+            reason = refused[0] if refused else "not meant for these ranges"
+            self.not_tried.append(NotTried(cure.name, reason))
         return out
 
     def _converters(self, cure: Cure) -> list[Trial]:
         if self.cover is None:
-            self.not_tried.append(f"{cure.name}: needs --cover LOW:HIGH")
+            self.not_tried.append(NotTried(cure.name, "needs --cover LOW:HIGH"))
             return []
         try:
             made, name, said = best_converter(self.whole, self.bands, self.cover, self.settings)
         except Refused as bad:
-            self.not_tried.append(f"{cure.name}: {bad.faults[0].rule}")
+            self.not_tried.append(NotTried(cure.name, bad.faults[0].rule))
             return []
         return [Trial((cure,), made, made, (name,), (said,))]
 

@@ -44,7 +44,7 @@ class Asked:
         return self.if_hz is None and self.first_if_hz is None and not self.other_side
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """What changes, in words."""
         if self.present:
             return "the present IF"
@@ -70,6 +70,7 @@ class Proposal:
     refusal : str. Why not.
     side : str. Where the tuning oscillator is, or would be: "high", "low" or "sum".
     before_hz : (int, int). The present last IF and its bandwidth. [Hz]
+    also : other changes asked for that come to the same on that range.
     """
 
     asked: Asked
@@ -78,6 +79,11 @@ class Proposal:
     refusal: str
     side: str
     before_hz: tuple[int, int]
+    also: tuple[Asked, ...] = ()
+
+    def means(self, change: Asked) -> bool:
+        """Whether it is what a change asked for comes to."""
+        return change == self.asked or change in self.also
 
     @property
     def changed_conversions(self) -> tuple[Conversion, ...]:
@@ -147,7 +153,9 @@ def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked
     for one in out:
         if one.receiver is not None:
             # two ways of saying the same change are one
-            kept.setdefault((one.range.name, one.changed_conversions), one)
+            key = (one.range.name, one.changed_conversions)
+            first = kept.get(key)
+            kept[key] = one if first is None else replace(first, also=(*first.also, one.asked))
         elif not one.asked.other_side:
             kept[one.range.name, one.asked] = one
     return list(kept.values())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,8 +13,10 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.proposals import Proposal, tuning_stage
 from spurplan.planning.if_change.routes import Loudest, half_if_steps, loudest_on, straight_steps
 from spurplan.planning.if_change.tracking import tracked
-from spurplan.planning.judging import Judged
+from spurplan.planning.if_change.verdict import MORE_SWING, Verdict
+from spurplan.planning.judging import Reception, Standing, compared
 from spurplan.receiver.chain import Chains, compile_chains
+from spurplan.receiver.description import Range
 from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.tracking import Tracking
 from spurplan.responses.asking import Settings, loudest_typical_dbm
@@ -66,7 +68,7 @@ PROPOSAL_COLUMNS = (
     ),
     Column(
         "unknown_share", "float", "", True, "Unknown",
-        "part of it where an image lies beyond the tables, so that a strong one there would be heard",
+        "part of it where nothing is heard, but an image lies beyond the tables and a strong one would be",
     ),
     Column("worst_label", "text", "", True, "Worst left", "the intruder with the greatest margin"),
     Column("worst_grade", "text", "", True, "", "its grade"),
@@ -91,13 +93,14 @@ HIGHEST_IF_HARMONIC = 9
 
 
 @dataclass(frozen=True)
-class Row:
+class Assessment:
     """One proposal on one range, worked out.
 
     Attributes
     ----------
     proposal : Proposal.
-    fate : Judged or None; None where the proposal can not be made.
+    verdict : Verdict. Against the present IF on that range.
+    reception : Reception or None; None where the proposal can not be made.
     image_hz : (low, high) or None. [Hz]
     half_if, on_if : Loudest or None.
     whistles_hz : tuple of int. [Hz]
@@ -112,7 +115,8 @@ class Row:
     if_hz: int
     first_if_hz: int | None
     injection: str
-    fate: Judged | None = None
+    verdict: Verdict
+    reception: Reception | None = None
     image_hz: tuple[int, int] | None = None
     half_if: Loudest | None = None
     on_if: Loudest | None = None
@@ -126,13 +130,12 @@ class Row:
     @property
     def oscillator_ratio(self) -> float | None:
         """Highest over lowest oscillator frequency; None where there is none, or the lowest is 0."""
-        low, high = self.oscillator_hz or (0, 0)
-        return high / low if low else None
+        return _ratio(self.oscillator_hz)
 
     def record(self) -> dict[str, Any]:
-        """Return the fields of a proposal but for its verdict."""
-        fate, image, oscillator = self.fate, self.image_hz, self.oscillator_hz
-        worst = None if fate is None else fate.worst
+        """Return the fields of a proposal."""
+        reception, image, oscillator = self.reception, self.image_hz, self.oscillator_hz
+        worst = self.verdict.worst
         return {
             "range": self.proposal.range.name,
             "if_hz": self.if_hz,
@@ -140,71 +143,108 @@ class Row:
             "injection": self.injection,
             "image_low_hz": None if image is None else image[0],
             "image_high_hz": None if image is None else image[1],
-            "image_rejection_db": None if fate is None else fate.image_rejection_db,
+            "image_rejection_db": None if reception is None else reception.image_rejection_db,
             "half_if_margin_db": None if self.half_if is None else self.half_if.margin_db,
             "on_if_label": None if self.on_if is None else self.on_if.label,
             "on_if_dbm": None if self.on_if is None else self.on_if.heard_dbm,
-            "unusable_low_hz": None if fate is None else fate.unusable_low_hz,
-            "unusable_high_hz": None if fate is None else fate.unusable_high_hz,
+            "unusable_low_hz": None if reception is None else reception.unusable_low_hz,
+            "unusable_high_hz": None if reception is None else reception.unusable_high_hz,
             "whistles": list(self.whistles_hz),
             "oscillator_low_hz": None if oscillator is None else oscillator[0],
             "oscillator_high_hz": None if oscillator is None else oscillator[1],
             "oscillator_ratio": self.oscillator_ratio,
             "tracking_error_hz": None if self.tracking is None else round(self.tracking.peak_error_hz),
             "bandwidth_hz": self.bandwidth_hz,
-            "clear_share": None if fate is None else fate.clear_share,
-            "unknown_share": None if fate is None else fate.unknown_share,
+            "clear_share": None if reception is None else reception.clear_share,
+            "unknown_share": None if reception is None else reception.unknown_share,
             "worst_label": None if worst is None else worst.label,
             "worst_grade": None if worst is None else worst.grade,
             "worst_margin_db": None if worst is None else worst.margin_db,
+            "verdict": self.verdict.sentence,
         }
 
 
-def rows_of(
-    made: Sequence[Proposal], fates: Mapping[int, Judged], occupants: Occupants, settings: Settings
-) -> list[Row]:
+def assessments_of(
+    made: Sequence[Proposal],
+    receptions: Sequence[Reception | None],
+    occupants: Occupants,
+    settings: Settings,
+) -> list[Assessment]:
     """Return the proposals worked out, in their order.
 
     Parameters
     ----------
-    made : proposals; those that can not be made have a row of unknowns.
-    fates : by ``id`` of the proposal.
+    made : proposals, the present IF of each range among them.
+    receptions : of each of them; None where it can not be made, which leaves unknowns.
     occupants, settings : as in `respond`.
     """
+    present = {
+        proposal.range.name: reception
+        for proposal, reception in zip(made, receptions, strict=True)
+        if proposal.asked.present
+    }
     return [
         _impossible(proposal)
-        if proposal.receiver is None
-        else _row(proposal, fates[id(proposal)], occupants, settings)
-        for proposal in made
+        if reception is None
+        else _assessed(proposal, reception, present[proposal.range.name], occupants, settings)
+        for proposal, reception in zip(made, receptions, strict=True)
     ]
 
 
-def _impossible(proposal: Proposal) -> Row:
+def _ratio(swing_hz: tuple[int, int] | None) -> float | None:
+    low, high = swing_hz or (0, 0)
+    return high / low if low else None
+
+
+def _impossible_swing(one: Range, swing_hz: tuple[int, int] | None) -> tuple[float, float] | None:
+    """Return the tuning ratios of oscillator and signal where no gang gives both."""
+    ratio, signal = _ratio(swing_hz), one.high_hz / one.low_hz
+    return None if ratio is None or ratio <= MORE_SWING * signal else (ratio, signal)
+
+
+def _impossible(proposal: Proposal) -> Assessment:
     asked = proposal.asked
     # what was asked for, since there is no set to read it from
     if_hz = proposal.before_hz[0] if asked.if_hz is None else asked.if_hz
-    return Row(proposal, if_hz, asked.first_if_hz, proposal.side)
+    return Assessment(
+        proposal, if_hz, asked.first_if_hz, proposal.side,
+        Verdict(Standing.impossible, refusal=proposal.refusal),
+    )  # fmt: skip
 
 
-def _row(proposal: Proposal, fate: Judged, occupants: Occupants, settings: Settings) -> Row:
+def _assessed(
+    proposal: Proposal, now: Reception, was: Reception | None, occupants: Occupants, settings: Settings
+) -> Assessment:
     receiver, one = proposal.pair
     (chains,) = compile_chains([(receiver, one)])
     plans = receiver.plans_of(one)
     _, side = tuning_stage(receiver, one)
-    found = tracked(one, plans[0])
-    return Row(
+    tracking = tracked(one, plans[0])
+    tracks = tracking is None or isinstance(tracking, Tracking)
+    on_if, swing_hz = _on_if(chains, occupants), _oscillator_hz(chains, plans)
+    before = None if proposal.asked.present else was
+    verdict = Verdict(
+        Standing.present if before is None else compared(now, before),
+        now=now,
+        was=before,
+        straight_in=None if on_if is None or on_if.margin_db < settings.audible_at else on_if,
+        swing=_impossible_swing(proposal.range, swing_hz),
+        tracks=tracks,
+    )
+    return Assessment(
         proposal=proposal,
         if_hz=int(chains.if_hz[0]),
         first_if_hz=plans[0].if_hz if len(plans) > 1 else None,
         injection=side,
-        fate=fate,
+        verdict=verdict,
+        reception=now,
         image_hz=_image_hz(chains),
         half_if=loudest_on(chains, half_if_steps(chains), occupants)[0],
-        on_if=_on_if(chains, occupants),
+        on_if=on_if,
         whistles_hz=_whistles_hz(chains, occupants, settings, loudest_typical_dbm(receiver)),
-        oscillator_hz=_oscillator_hz(chains, plans),
-        tracking=found if isinstance(found, Tracking) else None,
-        tracks=found is None or isinstance(found, Tracking),
+        oscillator_hz=swing_hz,
+        tracking=tracking if isinstance(tracking, Tracking) else None,
+        tracks=tracks,
         bandwidth_hz=_same_coils_hz(chains, proposal),
         swept=_swept(chains, plans, occupants),
     )
@@ -264,7 +304,7 @@ def _swept(chains: Chains, plans: Sequence[StagePlan], occupants: Occupants) -> 
     return tuple(found.occupant[np.isin(found.conversion, tunes)].tolist())
 
 
-def radiates_table(rows: Sequence[Row], occupants: Occupants) -> Table:
+def radiates_table(rows: Sequence[Assessment], occupants: Occupants) -> Table:
     """Return what the tuning oscillators sweep over, and what of it is new against the present IF."""
     present = {row.proposal.range.name: set(row.swept) for row in rows if row.proposal.asked.present}
     records = [

@@ -15,13 +15,14 @@ from spurplan.planning.if_change.usual import usual_between
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
-from spurplan.responses.asking import Settings
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.axis.air import merged
 from spurplan.responses.axis.chains import axis_of
-from spurplan.responses.axis.cover import Air, air_of, spoilt_hz
+from spurplan.responses.axis.cover import Air, air_of, spoilt_and_unknown_hz
+from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.clear_share import divided, heard_stretches
 from spurplan.responses.engine import respond
 from spurplan.responses.records import intruding
-from spurplan.responses.summary import clear_share
 from spurplan.rows import Rows, bools, ints, shared
 from spurplan.units import hz_text
 
@@ -42,8 +43,10 @@ class Scan(Rows):
     ----------
     if_hz : int64, shape (K,), ascending. [Hz]
     step_hz : int. Of the grid; usual IFs, the present ones and the ends of the span come to it. [Hz]
-    lost_hz : int64, shape (K, ranges). Dial that is not clear; the whole range where the IF can
-        not be had there. [Hz]
+    lost_hz : int64, shape (K, ranges). Dial on which something is heard; the whole range where the
+        IF can not be had there. [Hz]
+    unknown_hz : int64, shape (K, ranges). Dial on which nothing is, but an image lies beyond the
+        tables. [Hz]
     built : bool, shape (K, ranges). Whether it can be had.
     width_hz : int64, shape (ranges,). Whole hertz of each dial. [Hz]
     """
@@ -53,13 +56,21 @@ class Scan(Rows):
     if_hz: Ints = ints()
     step_hz: int = shared()
     lost_hz: Ints = ints(ndim=2)
+    unknown_hz: Ints = ints(ndim=2)
     built: npt.NDArray[np.bool_] = bools(ndim=2)
     width_hz: Ints = shared()
 
     @property
     def clear_share(self) -> Floats:
         """Clear part of all ranges together, shape (K,)."""
-        share: Floats = 1.0 - self.lost_hz.sum(axis=1) / self.width_hz.sum()
+        whole = self.width_hz.sum()
+        share: Floats = (whole - self.lost_hz.sum(axis=1) - self.unknown_hz.sum(axis=1)) / whole
+        return share
+
+    @property
+    def unknown_share(self) -> Floats:
+        """Unknown part of all ranges together, shape (K,)."""
+        share: Floats = self.unknown_hz.sum(axis=1) / self.width_hz.sum()
         return share
 
 
@@ -101,24 +112,21 @@ def scanned(
     most = MOST_IFS_OF_SEVERAL if several else MOST_IFS
     step = finest_step_hz(span, most) if step_hz is None else step_hz
     ifs = grid(receiver, picked, span, step, most)
-    jobs = [(_Job(receiver, one, ifs, settings), one) for one in picked]
-    airs = {listener: air_of(occupants, listener) for listener in {job.listener for job, _ in jobs}}
+    jobs = [_Job(receiver, one, ifs, settings) for one in picked]
+    airs = {listener: air_of(occupants, listener) for listener in {job.listener for job in jobs}}
     done, whole = 0, len(ifs) * len(jobs)
-    lost, built = [], []
+    lost, unknown = [], []
     # numpy lets go of the interpreter: two ranges are worked on side by side
     with ThreadPoolExecutor(max_workers=2) as pool:
-        for job, found in zip(
-            [job for job, _ in jobs],
-            pool.map(lambda entry: entry[0].lost_hz(airs[entry[0].listener], occupants), jobs),
-            strict=True,
-        ):
-            lost.append(found)
-            built.append(job.built)
+        for lost_hz, unknown_hz in pool.map(lambda job: job.found(airs[job.listener], occupants), jobs):
+            lost.append(lost_hz)
+            unknown.append(unknown_hz)
             done += len(ifs)
             if progress is not None:
                 progress(done, whole)
     width = np.array([one.high_hz - one.low_hz + 1 for one in picked], dtype=np.int64)
-    return Scan(ifs, step, np.stack(lost, axis=1), np.stack(built, axis=1), width)
+    built = np.stack([job.built for job in jobs], axis=1)
+    return Scan(ifs, step, np.stack(lost, axis=1), np.stack(unknown, axis=1), built, width)
 
 
 def finest_step_hz(span: tuple[int, int], most: int = MOST_IFS) -> int:
@@ -159,25 +167,35 @@ class _Job:
         self.built = possible(self.chains)
         (self.listener,) = chain.listener
         self.width_hz = one.high_hz - one.low_hz + 1
+        self.loudest_dbm = loudest_typical_dbm(receiver)
 
-    def lost_hz(self, air: Air, occupants: Occupants) -> Ints:
-        """Return how much of the dial each IF spoils, all of it where it can not be had. [Hz]"""
-        out = np.full(len(self.built), self.width_hz, dtype=np.int64)
+    def found(self, air: Air, occupants: Occupants) -> tuple[Ints, Ints]:
+        """Return how much of the dial each IF spoils, and how much it leaves unknown. [Hz]
+
+        All of it is spoilt where the IF can not be had.
+        """
+        lost = np.full(len(self.built), self.width_hz, dtype=np.int64)
+        unknown = np.zeros(len(self.built), dtype=np.int64)
         able = np.flatnonzero(self.built)
         if len(able):
             chains = self.chains.take(able)
             axis = axis_of(chains)
-            out[able] = (
-                self._one_by_one(chains, occupants) if axis is None else spoilt_hz(axis, air, self.settings)
-            )
-        return out
+            if axis is None:
+                lost[able], unknown[able] = self._one_by_one(chains, occupants)
+            else:
+                beyond = beyond_tables(chains, occupants, self.settings, self.loudest_dbm)
+                stretches = (beyond.candidate, beyond.dial_low_hz, beyond.dial_high_hz)
+                lost[able], unknown[able] = spoilt_and_unknown_hz(axis, air, self.settings, stretches)
+        return lost, unknown
 
-    def _one_by_one(self, chains: Chains, occupants: Occupants) -> Ints:
+    def _one_by_one(self, chains: Chains, occupants: Occupants) -> tuple[Ints, Ints]:
         """Return the same for chains of several conversions, by way of every stretch."""
         heard_of = merged(occupants, self.listener)
-        share = np.empty(len(chains))
+        lost, unknown = np.zeros((2, len(chains)), dtype=np.int64)
         for start in range(0, len(chains), SEVERAL_AT_ONCE):
             part = np.arange(start, min(start + SEVERAL_AT_ONCE, len(chains)))
             response = intruding(respond(chains.take(part), heard_of, self.settings))
-            share[part] = clear_share(response.chains, response.lines, response.graded)
-        return np.rint((1.0 - share) * self.width_hz).astype(np.int64)
+            beyond = beyond_tables(response.chains, occupants, self.settings, self.loudest_dbm)
+            share = divided(response.chains, heard_stretches(response.lines, response.graded), beyond)
+            lost[part], unknown[part] = share.heard_hz, share.unknown_hz
+        return lost, unknown

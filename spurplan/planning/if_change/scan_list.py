@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
@@ -14,11 +14,11 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.other_ifs import with_ifs
 from spurplan.planning.if_change.scan import Scan
 from spurplan.planning.if_change.usual import filters_near, usual_at
-from spurplan.planning.judging import Judged, judged_from, way_of
+from spurplan.planning.judging import Reason, Reception, receptions_of, way_of
 from spurplan.planning.tally import outstanding
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
-from spurplan.responses.asking import Settings
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import AUDIBLE
 from spurplan.responses.records import Response, intruding
@@ -27,12 +27,14 @@ from spurplan.units import hz_text, parse_level, percent_text, s_text
 
 Ints = npt.NDArray[np.int64]
 
-# the reason that marks the set as it is
-PRESENT = "the present IF"
 SCAN_COLUMNS = (
     Column("rank", "int", "", False, "Rank", "1 for the IF that leaves most of the dial clear"),
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
     Column("clear_share", "float", "", False, "Clear", "clear part (0 to 1) of all ranges asked about"),
+    Column(
+        "unknown_share", "float", "", False, "Unknown",
+        "part where nothing is heard, but an image lies beyond the tables",
+    ),
     Column(
         "worst_margin_db", "float", "dB", True, "Margin",
         "margin of the worst intruder on any range; unknown where none is heard",
@@ -50,6 +52,49 @@ AS_GOOD = 0.002
 # What spoils less of a range is not worth a word.
 LEAST_SPOILT = 0.003
 MOST_REASONS = 4
+
+
+class Why(StrEnum):
+    """What a reason is about."""
+
+    present = "the set as it is"
+    spoilt = "what spoils it"
+    trouble = "where it can not be had"
+    on_it = "who stands on it"
+    as_good = "how far it may be off"
+    filters = "filters"
+
+
+@dataclass(frozen=True)
+class Scanned:
+    """One IF of a scan that is worth showing.
+
+    Attributes
+    ----------
+    rank : int. 1 for the one that leaves most of the dial clear.
+    usual : str or None. Where it is usual.
+    reasons : what spoils it, most first, and what speaks for it.
+    """
+
+    rank: int
+    if_hz: int
+    clear_share: float
+    unknown_share: float
+    worst_margin_db: float | None
+    image_rejection_db: float | None
+    usual: str | None
+    reasons: tuple[Reason, ...]
+
+    @property
+    def present(self) -> bool:
+        """Whether it is the set as it is."""
+        return any(reason.about is Why.present for reason in self.reasons)
+
+    @property
+    def merit(self) -> tuple[float, float, int]:
+        """What sorts IFs: what is clear, then the image, then the lower IF."""
+        image = 0.0 if self.image_rejection_db is None else -self.image_rejection_db
+        return -round(self.clear_share, 9), image, self.if_hz
 
 
 @dataclass(frozen=True)
@@ -75,10 +120,10 @@ class Spoiler:
         return f"{percent_text(self.share)} % of range {self.range_name} lost to {self.label} by {self.by}"
 
 
-def scan_table(
+def scan_list(
     scan: Scan, receiver: Receiver, picked: Sequence[Range], occupants: Occupants, settings: Settings
-) -> Table:
-    """Return the best IFs and the usual ones of a scan, the best first; no row where none can be had.
+) -> tuple[Scanned, ...]:
+    """Return the best IFs and the usual ones of a scan, the best first; none where none can be had.
 
     Parameters
     ----------
@@ -86,7 +131,7 @@ def scan_table(
     receiver, picked, occupants, settings : as the scan was asked.
     """
     if not scan.built.any():
-        return table_of("scan", SCAN_COLUMNS, [])
+        return ()
     best = best_of(scan)
     chains = [compile_chains([(receiver, one)])[0] for one in picked]
     present = {int(chain.if_hz[0]) for chain in chains}
@@ -94,44 +139,51 @@ def scan_table(
     usual = [at for at, hz in enumerate(scan.if_hz.tolist()) if usual_at(hz) is not None or hz in present]
     shown = np.array(sorted({*best, *usual}), dtype=np.int64)
     looked = [
-        _looked_at(scan, shown, chain, one.name, at, occupants, settings)
+        _looked_at(scan, shown, chain, one.name, at, occupants, settings, loudest_typical_dbm(receiver))
         for at, (chain, one) in enumerate(zip(chains, picked, strict=True))
     ]
-    records = []
+    listed = []
     for row, at in enumerate(shown.tolist()):
         if_hz = int(scan.if_hz[at])
-        fates = [judged[row] for judged, _ in looked if judged[row] is not None]
+        receptions = [judged[row] for judged, _ in looked]
+        there = [reception for reception in receptions if reception is not None]
         known = usual_at(if_hz)
-        rejections = [
-            f.image_rejection_db for f in fates if f is not None and f.image_rejection_db is not None
-        ]
-        margins = [f.worst.margin_db for f in fates if f is not None and f.worst is not None]
-        records.append(
-            {
-                "if_hz": if_hz,
-                "clear_share": float(scan.clear_share[at]),
-                "worst_margin_db": max(margins, default=None),
-                "image_rejection_db": min(rejections, default=None),
-                "usual": None if known is None else known.used_in,
-                "reasons": [
-                    *([PRESENT] if if_hz in present else []),
-                    *_spoilt([spoilers[row] for _, spoilers in looked]),
-                    *_trouble(scan, at, picked, [judged[row] for judged, _ in looked]),
-                    *_on_it(if_hz, width_hz, occupants),
-                    *(_as_good(scan, at) if at in best else []),
-                    *(["filters are made for it"] if filters_near(if_hz) else []),
-                ],
-            }
+        reasons = {
+            Why.present: ["the present IF"] if if_hz in present else [],
+            Why.spoilt: _spoilt([spoilers[row] for _, spoilers in looked]),
+            Why.trouble: _trouble(scan, at, picked, receptions),
+            Why.on_it: _on_it(if_hz, width_hz, occupants),
+            Why.as_good: _as_good(scan, at) if at in best else [],
+            Why.filters: ["filters are made for it"] if filters_near(if_hz) else [],
+        }
+        listed.append(
+            Scanned(
+                rank=0,
+                if_hz=if_hz,
+                clear_share=float(scan.clear_share[at]),
+                unknown_share=float(scan.unknown_share[at]),
+                worst_margin_db=max(
+                    (one.worst.margin_db for one in there if one.worst is not None), default=None
+                ),
+                image_rejection_db=min(
+                    (one.image_rejection_db for one in there if one.image_rejection_db is not None),
+                    default=None,
+                ),
+                usual=None if known is None else known.used_in,
+                reasons=tuple(Reason(about, text) for about, texts in reasons.items() for text in texts),
+            )
         )
-    records.sort(key=_merit)
-    ranked = [{"rank": rank, **record} for rank, record in enumerate(records, start=1)]
-    return table_of("scan", SCAN_COLUMNS, ranked)
+    listed.sort(key=lambda one: one.merit)
+    return tuple(replace(one, rank=rank) for rank, one in enumerate(listed, start=1))
 
 
-def _merit(record: dict[str, Any]) -> tuple[float, float, int]:
-    """Return what sorts IFs: what is clear, then the image, then the lower IF."""
-    rejection = record["image_rejection_db"]
-    return -round(record["clear_share"], 9), 0.0 if rejection is None else -rejection, record["if_hz"]
+def scan_table(listed: Sequence[Scanned]) -> Table:
+    """Return a scan as records."""
+    records = [
+        {**{c.name: getattr(one, c.name) for c in SCAN_COLUMNS}, "reasons": [why.text for why in one.reasons]}
+        for one in listed
+    ]
+    return table_of("scan", SCAN_COLUMNS, records)
 
 
 def best_of(scan: Scan) -> list[int]:
@@ -170,10 +222,11 @@ def _as_good(scan: Scan, at: int) -> list[str]:
 
 
 def _looked_at(
-    scan: Scan, shown: Ints, chain: Chains, name: str, at: int, occupants: Occupants, settings: Settings
-) -> tuple[list[Judged | None], list[list[Spoiler]]]:
+    scan: Scan, shown: Ints, chain: Chains, name: str, at: int, occupants: Occupants, settings: Settings,
+    loudest_dbm: float,
+) -> tuple[list[Reception | None], list[list[Spoiler]]]:  # fmt: skip
     """Return how a range fares with each IF shown, and what spoils it; None where it can not be had."""
-    judged: list[Judged | None] = [None] * len(shown)
+    judged: list[Reception | None] = [None] * len(shown)
     spoilers: list[list[Spoiler]] = [[] for _ in shown]
     able = np.flatnonzero(scan.built[shown, at])
     if not len(able):
@@ -182,10 +235,13 @@ def _looked_at(
     # who lies inside a band as loud as himself changes neither margins nor shares to speak of
     telling = occupants.take(outstanding(occupants, chain))
     response = intruding(respond(chains, telling, settings))
-    for row, fate, found in zip(
-        able.tolist(), judged_from(response), spoilers_of(response, name), strict=True
+    for row, reception, found in zip(
+        able.tolist(),
+        receptions_of(response, settings, loudest_dbm),
+        spoilers_of(response, name),
+        strict=True,
     ):
-        judged[row], spoilers[row] = fate, found
+        judged[row], spoilers[row] = reception, found
     return judged, spoilers
 
 
@@ -231,14 +287,17 @@ def _on_it(if_hz: int, width_hz: int, occupants: Occupants) -> list[str]:
     return [f"{occupants.label_of(loudest)} stands on it, {level}"]
 
 
-def _trouble(scan: Scan, at: int, picked: Sequence[Range], fates: Sequence[Judged | None]) -> list[str]:
+def _trouble(
+    scan: Scan, at: int, picked: Sequence[Range], receptions: Sequence[Reception | None]
+) -> list[str]:
     """Say where an IF can not be had, and what it makes unusable."""
     said = []
     missing = [one.name for number, one in enumerate(picked) if not scan.built[at, number]]
     if missing:
         said.append(f"can not be had on range {', '.join(missing)}")
-    for one, fate in zip(picked, fates, strict=True):
-        if fate is not None and fate.unusable_low_hz is not None and fate.unusable_high_hz is not None:
-            span = f"{hz_text(fate.unusable_low_hz)} to {hz_text(fate.unusable_high_hz)}"
-            said.append(f"range {one.name} unusable from {span}")
+    for one, reception in zip(picked, receptions, strict=True):
+        if reception is None or reception.unusable_low_hz is None or reception.unusable_high_hz is None:
+            continue
+        span = f"{hz_text(reception.unusable_low_hz)} to {hz_text(reception.unusable_high_hz)}"
+        said.append(f"range {one.name} unusable from {span}")
     return said

@@ -1,81 +1,93 @@
-"""One line about one IF on one range, against the present one."""
+"""What becomes of a range with another IF: the finding, and the one line it is put in."""
 
 from __future__ import annotations
 
-from spurplan.planning.if_change.rows import Row
-from spurplan.planning.judging import Judged
-from spurplan.responses.asking import Settings
+from dataclasses import dataclass
+
+from spurplan.planning.if_change.routes import Loudest
+from spurplan.planning.judging import Reception, Standing, Way, worst_db
 from spurplan.units import hz_text, percent_text
 
-# Shares nearer than this say the same: half a percent of a range is nothing to rebuild a set for.
-SAME_SHARE = 0.005
-SAME_DB = 1.0
 # Sections of one gang swing alike; an oscillator section is cut or padded to swing less, and cannot swing
 # this much more than the signal's: common practice.
 MORE_SWING = 1.1
 
 
-def compared(new: Judged, old: Judged) -> int:
-    """Return 1 where a range fares better than another, -1 where worse, 0 where it is the same.
+@dataclass(frozen=True)
+class Verdict:
+    """One proposal on one range against the present IF.
 
-    Notes
-    -----
-    By the share that is known to be clear; where that is the same, by the margin of the worst
-    intruder.
+    Attributes
+    ----------
+    standing : Standing.
+    now, was : Reception or None. The range as it would be and, of a change, as it is.
+    refusal : str. Why it is not possible.
+    straight_in : Loudest or None. Who is heard straight in on the IF.
+    swing : (float, float) or None. Tuning ratios of oscillator and signal no gang gives together.
+    tracks : bool. False where no padder and trimmer track it.
     """
-    gain = new.known_clear_share - old.known_clear_share
-    if abs(gain) >= SAME_SHARE:
-        return 1 if gain > 0 else -1
-    now, was = (-100.0 if one.worst is None else one.worst.margin_db for one in (new, old))
-    if abs(now - was) < SAME_DB:
-        return 0
-    return 1 if now < was else -1
+
+    standing: Standing
+    now: Reception | None = None
+    was: Reception | None = None
+    refusal: str = ""
+    straight_in: Loudest | None = None
+    swing: tuple[float, float] | None = None
+    tracks: bool = True
+
+    @property
+    def worst(self) -> Way | None:
+        """Who is left loudest, and by which way."""
+        return None if self.now is None else self.now.worst
+
+    @property
+    def merit(self) -> tuple[bool, float, float]:
+        """What sorts proposals, the best last: one that a gang can track, then by what is clear."""
+        assert self.now is not None, self.refusal
+        return self.tracks, round(self.now.clear_share, 3), -worst_db(self.now)
+
+    @property
+    def because(self) -> str:
+        """The reasons, in a line without full stop."""
+        return self.refusal if self.now is None else "; ".join(_reasons(self, self.now))
+
+    @property
+    def sentence(self) -> str:
+        """The whole of it in a line."""
+        return f"{self.standing}: {self.because}"
 
 
-def verdict(row: Row, present: Row, settings: Settings) -> str:
-    """Return what becomes of a range, in a line without full stop."""
-    if row.fate is None or present.fate is None:
-        return f"not possible: {row.proposal.refusal}"
-    if row.proposal.asked.present:
-        return "; ".join([f"as it is: {_state(row.fate)}", *_left(row.fate), *_trouble(row, settings)])
-    word = {1: "better", 0: "no better", -1: "worse"}[compared(row.fate, present.fate)]
-    said = [f"{word}: {_state(row.fate, present.fate)}", *_left(row.fate), *_trouble(row, settings)]
-    return "; ".join(said)
+def _reasons(verdict: Verdict, now: Reception) -> list[str]:
+    reasons = [", ".join([_clear(now, verdict.was), *_image(now, verdict.was)])]
+    if now.worst is not None:
+        reasons.append(f"worst {now.worst.text}")
+    if now.unusable_low_hz is not None and now.unusable_high_hz is not None:
+        reasons.append(f"unusable {hz_text(now.unusable_low_hz)} to {hz_text(now.unusable_high_hz)}")
+    if verdict.straight_in is not None:
+        label, margin_db = verdict.straight_in.label, verdict.straight_in.margin_db
+        reasons.append(f"{label} straight in on the IF, +{margin_db:.0f} dB")
+    if verdict.swing is not None:
+        oscillator, signal = verdict.swing
+        reasons.append(f"no gang tunes an oscillator 1 to {oscillator:.2f} with the signal 1 to {signal:.2f}")
+    if not verdict.tracks:
+        reasons.append("no padder and trimmer track it")
+    return reasons
 
 
-def _state(now: Judged, was: Judged | None = None) -> str:
+def _clear(now: Reception, was: Reception | None) -> str:
     clear = f"clear {percent_text(now.clear_share)} %"
     if was is not None and percent_text(was.clear_share) != percent_text(now.clear_share):
         clear += f" instead of {percent_text(was.clear_share)} %"
     if now.unknown_share:
-        clear += f", but on {percent_text(now.unknown_share)} % an image lies beyond the tables"
+        clear += f", unknown {percent_text(now.unknown_share)} % (an image lies beyond the tables)"
+    return clear
+
+
+def _image(now: Reception, was: Reception | None) -> list[str]:
     if now.image_rejection_db is None:
-        return clear
+        return []
     image = f"image {now.image_rejection_db:.0f} dB down"
-    if was is not None and was.image_rejection_db is not None:
-        before = f"{was.image_rejection_db:.0f}"
-        if before != f"{now.image_rejection_db:.0f}":
-            image += f" instead of {before}"
-    return f"{clear}, {image}"
-
-
-def _left(now: Judged) -> list[str]:
-    return [] if now.worst is None else [f"worst {now.worst.said}"]
-
-
-def _trouble(row: Row, settings: Settings) -> list[str]:
-    """Return what else comes with an IF."""
-    said = []
-    fate = row.fate
-    assert fate is not None
-    if fate.unusable_low_hz is not None and fate.unusable_high_hz is not None:
-        said.append(f"unusable {hz_text(fate.unusable_low_hz)} to {hz_text(fate.unusable_high_hz)}")
-    if row.on_if is not None and row.on_if.margin_db >= settings.audible_at:
-        said.append(f"{row.on_if.label} straight in on the IF, +{row.on_if.margin_db:.0f} dB")
-    one, ratio = row.proposal.range, row.oscillator_ratio
-    signal = one.high_hz / one.low_hz
-    if ratio is not None and ratio > MORE_SWING * signal:
-        said.append(f"no gang tunes an oscillator 1 to {ratio:.2f} with the signal 1 to {signal:.2f}")
-    if not row.tracks:
-        said.append("no padder and trimmer track it")
-    return said
+    before = None if was is None or was.image_rejection_db is None else f"{was.image_rejection_db:.0f}"
+    if before not in (None, f"{now.image_rejection_db:.0f}"):
+        image += f" instead of {before}"
+    return [image]

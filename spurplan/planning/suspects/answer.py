@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from spurplan.cautions import cautions_of
-from spurplan.columns import NULL_INT, RANGE, Answer, Column, Table, table_of
+from spurplan.columns import NULL_INT, RANGE, Answer, Column, table_of
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.suspects.evidence import (
@@ -31,9 +31,11 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     occupants_of,
+    own_arithmetic,
     settings_from,
 )
 from spurplan.responses.birdies.answer import birdies
+from spurplan.responses.birdies.oscillators import INTERNAL, ROLES
 from spurplan.responses.levels import bar_dbm
 from spurplan.responses.questions import dial
 from spurplan.responses.records import s_codes
@@ -43,7 +45,7 @@ from spurplan.responses.summary import fold, kind_of
 NO_ONE_SIDEBAND = ("am", "fm", "cw", "beacon")
 SUSPECT_COLUMNS = (
     RANGE,
-    Column("rank", "int", "", False, "", "1 for the likeliest"),
+    Column("rank", "int", "", False, "", "1 for the likeliest on its range"),
     Column(
         "cause", "text", "", False, "Cause",
         "intrusion, birdie, self-whistle, the station itself, neighbour, "
@@ -64,7 +66,7 @@ SUSPECT_COLUMNS = (
     Column("heard_s", "text", "", True, "Heard", "the same in S units"),
     Column("margin_db", "float", "dB", True, "", "heard level above the floor"),
     Column("grade", "text", "", True, "", "strong, audible or buried"),
-    Column("weight", "float", "", False, "Weight", "how likely it is, all adding to 1"),
+    Column("weight", "float", "", False, "Weight", "how likely it is, those of a range adding to 1"),
     Column("fits", "list", "", False, "Evidence", "how each observation sits with it"),
     Column("next_test", "text", "", True, "Would show", "what the test that tells most would show of it"),
 )  # fmt: skip
@@ -84,7 +86,7 @@ PRIOR = {
 }
 # So far below the floor a suspect is e times less likely; well above it all are as likely. [dB]
 MARGIN_SCALE_DB = 6.0
-# Each order more makes a birdie this much rarer.
+# Each order more makes a birdie this much rarer [est].
 BIRDIE_RARER = 0.75
 # Harmonics a transmitter is assumed to let out, and how far down. [dB]
 TRANSMITTER_HARMONICS = range(2, 6)
@@ -115,7 +117,81 @@ class Suspect:
     traits: Traits
     fields: Mapping[str, Any]
 
+    @property
+    def range(self) -> str:
+        """The range it is heard on."""
+        return str(self.fields["range"])
 
+
+@dataclass(frozen=True)
+class Weighed:
+    """A suspect as the evidence leaves it.
+
+    Attributes
+    ----------
+    suspect : Suspect.
+    rank : int. 1 for the likeliest on its range.
+    weight : float. How likely it is, those of a range adding to 1.
+    fits : how each observation sits with it.
+    would_show : str or None. What the test that tells most would show of it.
+    """
+
+    suspect: Suspect
+    rank: int
+    weight: float
+    fits: tuple[str, ...]
+    would_show: str | None
+
+    @property
+    def listed(self) -> bool:
+        """Whether it is somebody, and does not stand for what is in no table."""
+        return self.suspect.cause != NOT_LISTED
+
+    @property
+    def who(self) -> str:
+        """The station, or what the set makes itself."""
+        fields = self.suspect.fields
+        return str(fields.get("label") or fields.get("equation") or "the set itself")
+
+    def record(self) -> dict[str, Any]:
+        """Return the fields of `suspects`."""
+        unknown: dict[str, Any] = {c.name: NULL_INT if c.kind == "int" else None for c in SUSPECT_COLUMNS}
+        return {
+            **unknown,
+            **self.suspect.fields,
+            "rank": self.rank,
+            "cause": self.suspect.cause,
+            "pad_db_per_db": float(self.suspect.traits.pad_db_per_db),
+            "weight": self.weight,
+            "fits": list(self.fits),
+            "next_test": self.would_show,
+        }
+
+
+@dataclass(frozen=True)
+class Findings:
+    """What was found.
+
+    Attributes
+    ----------
+    seen : Evidence. What was observed.
+    ranked : the suspects, range by range, the likeliest first.
+    next_test : str or None. The test that would tell most.
+    """
+
+    seen: Evidence
+    ranked: tuple[Weighed, ...]
+    next_test: str | None
+
+    def by_range(self) -> dict[str, list[Weighed]]:
+        """Return the suspects of each range."""
+        ranges: dict[str, list[Weighed]] = {}
+        for one in self.ranked:
+            ranges.setdefault(one.suspect.range, []).append(one)
+        return ranges
+
+
+@own_arithmetic
 def suspects(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -143,7 +219,8 @@ def suspects(
 
     Returns
     -------
-    Answer with the table `suspects`; the weights add to 1.
+    Answer with the table `suspects`, range by range; the weights of a range add to 1, for the
+    wave-change switch stands on one of them.
 
     Raises
     ------
@@ -164,7 +241,8 @@ def suspects(
         trimmer=trimmer,
     )
     chosen = settings_from(settings, options)
-    set_, tables = as_receiver(receiver), as_bands(bands)
+    set_, tables = as_receiver(receiver, chosen), as_bands(bands)
+    chosen = replace(chosen, ahead=())  # they stand ahead of the set already
     found = dial(
         set_,
         tables,
@@ -179,17 +257,29 @@ def suspects(
         *_harmonics(set_, occupants_of(set_, tables, chosen), chosen, window),
         *_products(found),
     ]
-    fitting = not gathered or any(not contradicted(one.traits, seen) for one in gathered)
-    if not fitting:
-        gathered += [*_buried(set_, tables, frequency, dial_error, chosen, seen), _not_listed(window)]
-    table, test = _ranked(gathered, seen)
+    by_range = {place.range: [one for one in gathered if one.range == place.range] for place in window}
+    unexplained = [
+        place
+        for place in window
+        if by_range[place.range] and all(contradicted(one.traits, seen) for one in by_range[place.range])
+    ]
+    if unexplained:
+        buried = _buried(set_, tables, frequency, dial_error, chosen, seen)
+        for place in unexplained:
+            own = [one for one in buried if one.range == place.range][:MOST_BURIED]
+            by_range[place.range] += [*own, _not_listed(place)]
+    findings = _ranked([suspected for suspected in by_range.values() if suspected], seen)
     return Answer(
         receiver=found.receiver,
         settings={**found.settings, "moves": seen.moves, "pad_drop_db": seen.pad_drop_db,
-                  "inverted": inverted, "trimmer": trimmer, "next_test": test, "fitting": fitting},
-        assumptions=(*_next_text(test), *found.assumptions, WEIGHTS_TEXT, NOT_CONSIDERED),
+                  "inverted": inverted, "trimmer": trimmer, "next_test": findings.next_test,
+                  "fitting": not unexplained},
+        assumptions=(*_next_text(findings.next_test), *found.assumptions, WEIGHTS_TEXT, NOT_CONSIDERED),
         cautions=cautions_of("suspects"),
-        tables={"suspects": table},
+        tables={
+            "suspects": table_of("suspects", SUSPECT_COLUMNS, [one.record() for one in findings.ranked])
+        },
+        findings=findings,
     )  # fmt: skip
 
 
@@ -244,7 +334,7 @@ def _buried(
     receiver: Receiver, bands: Bands, frequency: int | str, dial_error: int | str | None,
     settings: Settings, seen: Evidence,
 ) -> list[Suspect]:  # fmt: skip
-    """Return the loudest of what should be buried and still fits what was observed."""
+    """Return what should be buried and still fits what was observed, the loudest first."""
     asked = _with(settings, everything=True, skirts=False, intermodulation=False)
     table = dial(receiver, bands, frequency, dial_error=dial_error, settings=asked).tables["intrusions"]
     margin = table["margin_db"]
@@ -252,12 +342,11 @@ def _buried(
     folded, _ = fold(near, by_station=True, loudest=True)
     found = [_arrival(record, on_frequency=False) for record in folded.records()]
     fitting = [one for one in found if not contradicted(one.traits, seen)]
-    return sorted(fitting, key=lambda one: -one.prior)[:MOST_BURIED]
+    return sorted(fitting, key=lambda one: -one.prior)
 
 
-def _not_listed(window: Sequence[Window]) -> Suspect:
+def _not_listed(place: Window) -> Suspect:
     """Return what stands for all that no table and no figure of the set can know of."""
-    place = window[0]
     return Suspect(NOT_LISTED, PRIOR[NOT_LISTED], NO_TRAITS, {"range": place.range, "dial_hz": place.low_hz})
 
 
@@ -300,7 +389,7 @@ def _own(receiver: Receiver, bands: Bands, settings: Settings, window: Sequence[
         for record in table.take(np.flatnonzero(here)).records():
             if record["kind"] == "self-whistle":
                 continue  # it arrives as an intrusion of the station itself, and is listed so
-            prior = PRIOR["birdie"] * BIRDIE_RARER ** (record["order"] - 2)
+            prior = PRIOR["birdie"] * _commonness(record)
             moves = math.nan if record["moves"] is None else record["moves"]
             fields = {
                 "range": place.range, "equation": record["equation"], "moves": record["moves"],
@@ -308,6 +397,19 @@ def _own(receiver: Receiver, bands: Bands, settings: Settings, window: Sequence[
                 "dial_hz": min(max(record["dial_low_hz"], place.low_hz), place.high_hz),
             }  # fmt: skip
             yield Suspect("birdie", prior, Traits(moves, 0.0, None, "same"), fields)
+
+
+def _commonness(birdie: Mapping[str, Any]) -> float:
+    """Return how common a birdie is, the simplest being 1 or a little more [est].
+
+    Notes
+    -----
+    A calibrator or clock is a comb, made to be heard on its high harmonics: of a narrow pulse they
+    fall with their number at most. Everything else is rarer with each order.
+    """
+    if birdie["kind"] == ROLES[INTERNAL] and birdie["harmonic"] is not None:
+        return 1.0 / float(birdie["harmonic"])
+    return float(BIRDIE_RARER ** (birdie["order"] - 2))
 
 
 def _harmonics(
@@ -358,7 +460,10 @@ def _products(found: Answer) -> Iterator[Suspect]:
     pairs = found.tables["pairs"]
     # of pairs with the same names the loudest, which comes first
     _, first = np.unique(kind_of(pairs, ("label_1", "label_2", *_SAME_PRODUCT)), return_index=True)
-    pairs = pairs.take(np.sort(first)[:MOST_PAIRS])
+    pairs = pairs.take(np.sort(first))
+    of_range = kind_of(pairs, ("range",))
+    loudest = [np.flatnonzero(of_range == one)[:MOST_PAIRS] for one in range(of_range.max(initial=-1) + 1)]
+    pairs = pairs.take(np.sort(np.concatenate(loudest)) if loudest else np.zeros(0, dtype=np.int64))
     product = kind_of(pairs, _SAME_PRODUCT)
     shares = np.bincount(product)[product]
     for record, share in zip(pairs.records(), shares.tolist(), strict=True):
@@ -378,26 +483,23 @@ def _products(found: Answer) -> Iterator[Suspect]:
 _SAME_PRODUCT = ("range", "service_1", "service_2", "product", "lands_on")
 
 
-def _ranked(gathered: Sequence[Suspect], seen: Evidence) -> tuple[Table, str | None]:
-    """Return the suspects by weight after the evidence, and the test that would tell most."""
-    if not gathered:
-        return table_of("suspects", SUSPECT_COLUMNS, []), None
-    traits = [suspect.traits for suspect in gathered]
-    weight = weigh(np.array([suspect.prior for suspect in gathered]), traits, seen)
-    test = best_test(weight, traits, seen)
-    unknown: dict[str, Any] = {c.name: NULL_INT if c.kind == "int" else None for c in SUSPECT_COLUMNS}
-    order = np.lexsort((np.arange(len(weight)), -weight))
-    records = [
-        {
-            **unknown,
-            **gathered[i].fields,
-            "rank": rank,
-            "cause": gathered[i].cause,
-            "pad_db_per_db": float(gathered[i].traits.pad_db_per_db),
-            "weight": float(weight[i]),
-            "fits": fits_of(gathered[i].traits, seen),
-            "next_test": None if test is None else test.expects(gathered[i].traits),
-        }
-        for rank, i in enumerate(order.tolist(), start=1)
+def _ranked(by_range: Sequence[Sequence[Suspect]], seen: Evidence) -> Findings:
+    """Return the suspects of each range by weight after the evidence, and the test that would tell most."""
+    traits = [[suspect.traits for suspect in some] for some in by_range]
+    weights = [
+        weigh(np.array([suspect.prior for suspect in some]), own, seen)
+        for some, own in zip(by_range, traits, strict=True)
     ]
-    return table_of("suspects", SUSPECT_COLUMNS, records), None if test is None else test.name
+    test = best_test(list(zip(weights, traits, strict=True)), seen) if by_range else None
+    ranked = [
+        Weighed(
+            suspect=some[i],
+            rank=rank,
+            weight=float(weight[i]),
+            fits=tuple(fits_of(some[i].traits, seen)),
+            would_show=None if test is None else test.expects(some[i].traits),
+        )
+        for some, weight in zip(by_range, weights, strict=True)
+        for rank, i in enumerate(np.lexsort((np.arange(len(weight)), -weight)).tolist(), start=1)
+    ]
+    return Findings(seen, tuple(ranked), None if test is None else test.name)

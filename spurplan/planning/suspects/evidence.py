@@ -281,15 +281,23 @@ def _fits(test: Test, traits: Traits, seen: object) -> bool:
     return test.chance(traits, seen) >= 0.5 * test.right
 
 
-def best_test(weight: Floats, traits: Sequence[Traits], evidence: Evidence) -> Test | None:
+def best_test(suspected: Sequence[tuple[Floats, Sequence[Traits]]], evidence: Evidence) -> Test | None:
     """Return the untried test that would tell the suspects apart best; None where none would.
+
+    Parameters
+    ----------
+    suspected : the weights and traits of the suspects of each range, one or more.
 
     Notes
     -----
-    The expected fall of the entropy of the weights, over the outcomes a test can have.
+    The expected fall of the entropy of the weights, over the outcomes a test can have; of several
+    ranges the mean.
     """
     untried = [test for test in TESTS if test.observed(evidence) is None]
-    gains = [(_gain(weight, traits, test), -number) for number, test in enumerate(untried)]
+    gains = [
+        (sum(_gain(weight, traits, test) for weight, traits in suspected) / len(suspected), -number)
+        for number, test in enumerate(untried)
+    ]
     if not gains or max(gains)[0] < 0.01:
         return None
     return untried[-max(gains)[1]]

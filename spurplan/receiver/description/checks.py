@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from spurplan.receiver.gang import capacitance_at_ends_pf
 from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, stage_plan
 from spurplan.schema_faults import Inconsistent, Wrong
-from spurplan.units import hz_text
+from spurplan.units import LOWEST_HZ, hz_text
 
 if TYPE_CHECKING:
     from spurplan.receiver.description import Conversion, Gang, Mixer, Range, Receiver
@@ -117,7 +117,24 @@ def _swing(checked: Range) -> list[Wrong]:
 
 def receiver(checked: Receiver) -> list[Wrong]:
     """Check the set as a whole: names, and the chain on every range."""
-    return [*_names(checked), *_chains(checked), *_dials(checked), *_traps(checked)]
+    return [*_names(checked), *_chains(checked), *_dials(checked), *_traps(checked), *_beat(checked)]
+
+
+def _beat(checked: Receiver) -> Iterator[Wrong]:
+    """A beat oscillator runs on the last IF and its offset: that is a frequency above nothing."""
+    if checked.bfo is None:
+        return
+    offset_hz = checked.bfo.offset_hz
+    for one in checked.ranges:
+        try:
+            last_hz = checked.plans_of(one)[-1].if_hz
+        except Inconsistent:
+            continue  # told as a fault of the chain
+        if last_hz is not None and last_hz + offset_hz < LOWEST_HZ:
+            rule = f"puts the BFO at {hz_text(last_hz + offset_hz)}: the last IF is {hz_text(last_hz)}"
+            remedy = "give the offset from the last IF, a sideband wide: 1 kHz, not its own frequency"
+            yield Wrong(("bfo", "offset"), rule, hz_text(offset_hz), remedy)
+            return
 
 
 def _names(checked: Receiver) -> Iterator[Wrong]:
@@ -127,6 +144,11 @@ def _names(checked: Receiver) -> Iterator[Wrong]:
         if first != number:
             rule = f"is the name of range[{first + 1}] as well"
             yield Wrong(("range", number, "name"), rule, one.name, "give every range a name of its own")
+    for number, box in enumerate(checked.ahead):
+        for place, name in enumerate(box.ranges or ()):
+            if name not in seen:
+                known = "it has " + ", ".join(f'"{known}"' for known in seen)
+                yield Wrong(("ahead", number, "ranges", place), "is no range of this set", name, known)
 
 
 def _chains(checked: Receiver) -> Iterator[Wrong]:

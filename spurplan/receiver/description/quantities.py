@@ -32,7 +32,7 @@ from spurplan.units import (
 
 # The forms that editors are told of; what is taken is decided by `units`.
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
-_FREQUENCY = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKmMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
+_FREQUENCY = r"^\s*([0-9]*\.?[0-9]+\s*([kKmMgG]?[hH][zZ]|[kKMgG])|[0-9]+[kKmMgG][0-9]+)\s*$"
 _LEVEL = rf"^\s*({_NUMBER}\s*[dD][bB][mM]|[sS]\s*[0-9](\s*\+\s*[0-9.]+\s*([dD][bB])?)?)\s*$"
 _SIGNED_FREQUENCY = r"^\s*[+-]?\s*" + _FREQUENCY[4:]
 _DB = rf"^\s*{_NUMBER}\s*[dD][bB]\s*$"
@@ -49,10 +49,12 @@ def wanted_of(value: Any, needs_unit: bool = False) -> str:
         return value.strip().lower()
     try:
         level = level_of(value, needs_unit)
+        text = value.strip() if isinstance(value, str) else f"{decimal(level.dbm_low)} dBm"
+        level_of(text)  # a number may be no level of any signal
     except BadValue as bad:
         remedy = f"write weak, fair or good, or a level as S5 or -102 dBm{_nearest(str(value))}"
         raise BadValue(bad.value, "is neither a word nor a level", remedy) from None
-    return value.strip() if isinstance(value, str) else f"{decimal(level.dbm_low)} dBm"
+    return text
 
 
 def _nearest(word: str) -> str:

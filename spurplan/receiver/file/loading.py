@@ -11,7 +11,7 @@ from typing import Any
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, shown
 from spurplan.receiver.description import checks
-from spurplan.schema import HeadedDb, HeadedHz, Loaded, Reading
+from spurplan.schema import HeadedDb, HeadedHz, Loaded, Reading, TableFile
 from spurplan.schema_faults import Path, Wrong
 from spurplan.units import headed_hz, headed_number, hz_text
 
@@ -71,7 +71,7 @@ class NamedFiles:
         before = len(self.faults)
         wrongs: list[tuple[str, str | None, str]] = []
         try:
-            rows = _ROWS_OF[key](name, self.faults)
+            loaded = _ROWS_OF[key](name, self.faults)
         except Refused as refused:
             for fault in refused.faults:
                 if fault.place == name:  # the file as a whole: told where it is named
@@ -79,7 +79,7 @@ class NamedFiles:
                 else:
                     self.faults.append(fault)
             return Loaded(name, HARMLESS[key]), wrongs
-        return Loaded(name, rows if len(self.faults) == before else HARMLESS[key]), wrongs
+        return (loaded if len(self.faults) == before else Loaded(name, HARMLESS[key])), wrongs
 
 
 def _frequency_column(cells: Cells) -> tuple[str, int]:
@@ -90,9 +90,10 @@ def _frequency_column(cells: Cells) -> tuple[str, int]:
     return found[0], _FREQUENCY_COLUMNS[found[0]]
 
 
-def _curve_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
+def _curve_rows(name: str, faults: list[Fault]) -> Loaded:
     """Read a curve: freq_khz,attenuation_db."""
-    cells = _checked_length(read_csv(name, ("attenuation_db",), limit=LARGEST_TABLE))
+    known = tuple(_FREQUENCY_COLUMNS)
+    cells = _checked_length(read_csv(name, ("attenuation_db",), known=known, limit=LARGEST_TABLE))
     column, exponent = _frequency_column(cells)
     found = FaultList()
     hertz = cells.parsed(column, lambda text: headed_hz(text, exponent), found)
@@ -104,12 +105,12 @@ def _curve_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
             remedy = "sort the rows by frequency, each frequency once"
             found.add(Fault(cells.place(index, column), rule, hz_text(here), remedy))
     faults += found.faults
-    if found.total:
-        return ()
-    return tuple((HeadedHz(hz), HeadedDb(db)) for hz, db in zip(hertz, losses, strict=True))
+    points = zip(hertz, losses, strict=True)
+    rows = () if found.total else tuple((HeadedHz(hz), HeadedDb(db)) for hz, db in points)
+    return Loaded(TableFile.of(name, cells.others), rows)
 
 
-def _mixer_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
+def _mixer_rows(name: str, faults: list[Fault]) -> Loaded:
     """Read measured products: lo,rf,suppression_db,signal_dbm."""
     columns: Mapping[str, Callable[[str], Any]] = {
         "lo": _product_order,
@@ -126,7 +127,7 @@ def _mixer_rows(name: str, faults: list[Fault]) -> tuple[tuple[Any, ...], ...]:
             place = cells.place(number) if isinstance(number, int) else cells.name
             found.add(Fault(place, wrong.rule, wrong.value, wrong.remedy))
     faults += found.faults
-    return rows
+    return Loaded(TableFile.of(name, cells.others), rows)
 
 
 def _checked_length(cells: Cells) -> Cells:
@@ -144,4 +145,4 @@ def _product_order(text: str) -> int:
 
 
 _figure = partial(headed_number, low=-200.0, high=200.0)
-_ROWS_OF: Mapping[str, Callable[[str, list[Fault]], Rows]] = {"curve": _curve_rows, "table": _mixer_rows}
+_ROWS_OF: Mapping[str, Callable[[str, list[Fault]], Loaded]] = {"curve": _curve_rows, "table": _mixer_rows}

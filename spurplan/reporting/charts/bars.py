@@ -1,4 +1,4 @@
-"""Proposals compared in rows: the part of the dial each leaves clear, white, the rest hatched, and why."""
+"""Proposals compared in rows: what each leaves clear, white, what is unknown, dotted, the rest hatched."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed
-from spurplan.reporting.charts.row import HATCH_GAPS, NAME_PT, OWN_PEN, ROUTE_PT, STRIP_PT, key
+from spurplan.reporting.charts.row import HATCH_GAPS, NAME_PT, OWN_PEN, ROUTE_PT, STRIP_PT, draw_dots, key
 from spurplan.reporting.charts.ruler import Ruler, draw_ruler
 from spurplan.reporting.charts.sheet import LINE, Box, Hatch, Sheet, Stroke, paragraph, wrapped
 
@@ -23,7 +23,7 @@ class Bar:
     Attributes
     ----------
     name, summary : str.
-    clear_share : float. The part left white, 0 to 1.
+    clear_share, unknown_share : float. The part left white, and the part dotted, 0 to 1.
     reasons : what spoils the rest.
     before : float or None. The part that is clear as the set is, 0 to 1.
     """
@@ -33,6 +33,7 @@ class Bar:
     clear_share: float
     reasons: tuple[str, ...]
     before: float | None = None
+    unknown_share: float = 0.0
 
 
 def lay_bars(made: Sheet, drawn: Sequence[Bar], cautions: Sequence[str]) -> None:
@@ -42,7 +43,8 @@ def lay_bars(made: Sheet, drawn: Sequence[Bar], cautions: Sequence[str]) -> None
     top = draw_ruler(made, ruler, top + 4, "%") + 8
     for bar in drawn:
         top = _lay(made, bar, ruler, top) + 8
-    kinds = ["clear", "spoilt"] + ["before"] * any(bar.before is not None for bar in drawn)
+    kinds = ["clear", "spoilt"] + ["unknown"] * any(bar.unknown_share for bar in drawn)
+    kinds += ["before"] * any(bar.before is not None for bar in drawn)
     made.height = key(made, ruler.left, ruler.right, top, (0.0, 0.0), kinds)
     foot(made, cautions)
 
@@ -52,8 +54,10 @@ def _lay(made: Sheet, bar: Bar, ruler: Ruler, top: float) -> float:
     edges = ruler.left, ruler.right
     top = headed(made, bar.name, bar.summary, edges, top, (NAME_PT, ROUTE_PT)) + OVERSHOOT_PT
     bottom = top + STRIP_PT
-    edge = ruler.at(100 * bar.clear_share)
-    made.add(Hatch(Box(edge, top, ruler.right, bottom), HATCH_GAPS["strong"]))
+    edge, heard = ruler.at(100 * bar.clear_share), ruler.at(100 * (bar.clear_share + bar.unknown_share))
+    made.add(Hatch(Box(heard, top, ruler.right, bottom), HATCH_GAPS["strong"]))
+    if bar.unknown_share:
+        draw_dots(made, Box(edge, top, heard, bottom))
     corners = ((ruler.left, top), (ruler.right, top), (ruler.right, bottom), (ruler.left, bottom))
     made.add(*(Stroke(side, LINE) for side in pairwise((*corners, corners[0]))))
     made.add(Stroke(((edge, top), (edge, bottom)), LINE))

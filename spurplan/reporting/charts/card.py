@@ -189,8 +189,8 @@ def card_bytes(receiver: ReceiverLike, bands: BandsLike, path: str, **options: A
     from spurplan.reporting.charts import ink
 
     kind = ink.kind_of(path, "--output")
-    described = as_receiver(receiver)
-    return ink.picture(sheet(card(described, as_bands(bands), settings_from(None, options))), kind)
+    chosen = settings_from(None, options)
+    return ink.picture(sheet(card(as_receiver(receiver, chosen), as_bands(bands), chosen)), kind)
 
 
 # --- what it says ---------------------------------------------------------------------------------

@@ -9,10 +9,13 @@ from typing import Any
 import numpy as np
 
 from spurplan.columns import Answer, Table
+from spurplan.planning.converter.findings import Candidate, Findings
+from spurplan.planning.converter.reasons import Why
+from spurplan.planning.judging import Reason
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
-from spurplan.reporting.charts.marks import Spoilt, spoilt
+from spurplan.reporting.charts.marks import Ints, Spoilt, spoilt, unknown
 from spurplan.reporting.charts.ranges import share_text
 from spurplan.reporting.charts.row import (
     HATCH_GAPS,
@@ -41,7 +44,7 @@ from spurplan.reporting.charts.sheet import (
 from spurplan.units import hz_text
 
 Record = dict[str, Any]
-Heard = Callable[[Record | None], Table]
+Heard = Callable[[Candidate | None], Answer]
 
 MOST_CANDIDATES = 8
 REASONS_SHOWN = 3
@@ -59,8 +62,9 @@ class Strip:
     low_hz, high_hz : int. The part of the cover that can be tuned. [Hz]
     set_low_hz, set_high_hz : int or None. What the dial of the set shows at these ends. [Hz]
     spoilt : parts where something is heard, inside that.
+    unknown : parts where nothing is, but nobody can know, likewise. [Hz]
     lost : parts of the cover that cannot be tuned, low and high edge. [Hz]
-    reasons : what is told of it.
+    reasons : what speaks for it or against it.
     """
 
     name: str
@@ -70,8 +74,9 @@ class Strip:
     set_low_hz: int | None
     set_high_hz: int | None
     spoilt: tuple[Spoilt, ...]
+    unknown: tuple[tuple[int, int], ...]
     lost: tuple[tuple[int, int], ...]
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
 
 
 def strips(answer: Answer, cover: tuple[int, int], heard: Heard, scale: Scale) -> list[Strip]:
@@ -81,12 +86,10 @@ def strips(answer: Answer, cover: tuple[int, int], heard: Heard, scale: Scale) -
     ----------
     answer : of `converter`.
     cover : low and high edge. [Hz]
-    heard : gives the intrusions of the set behind the converter of a record, those of
-        the set by itself for None.
+    heard : gives the answer `ranges` of the set behind a converter, that of the set by itself for None.
     scale : Scale over the cover.
     """
-    picked = list(_candidates(answer, cover))[:MOST_CANDIDATES]
-    made = [_candidate(record, cover, heard, scale) for record in picked]
+    made = [_candidate(one, cover, heard, scale) for one in _candidates(answer.findings, cover)]
     return made + [_alone(record, cover, heard, scale) for record in _without(answer, cover)]
 
 
@@ -98,10 +101,11 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
     heard : see `strips`.
     title : bool. Whether the name of the set stands above and the cautions below.
     """
-    covers = [(int(low), int(high)) for low, high in answer.settings["cover"]]
-    said = ", ".join(dashed(span_text(*cover)) for cover in covers)
-    made = open_sheet(width, [f"{answer.receiver}: a converter for {said}"] if title else [])
-    made.says = f"{shown(receiver.name)}, candidates for a converter for {said}"
+    findings: Findings = answer.findings
+    covers = findings.asked.covers
+    spans = ", ".join(dashed(span_text(*cover)) for cover in covers)
+    made = open_sheet(width, [f"{answer.receiver}: a converter for {spans}"] if title else [])
+    made.says = f"{shown(receiver.name)}, candidates for a converter for {spans}: {_best(findings)}"
     top = made.height
     for cover in covers:
         scale = Scale(*cover, LEFT_PT, width - MARGIN_PT)
@@ -111,21 +115,28 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
             top = _lay(made, strip, scale, top) + 9
     settings = answer.settings
     limits = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
-    kinds = ("clear", "heard strong", "heard audible", "lost")
+    kinds = ("clear", "heard strong", "heard audible", "unknown", "lost")
     made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, kinds)
     foot(made, answer.cautions if title else ())
     return made
 
 
-def _candidates(answer: Answer, cover: tuple[int, int]) -> Iterator[Record]:
-    """Give the candidates for a cover that go into some range, each injection once."""
-    seen = set()
-    for record in answer.tables["candidates"].records():
-        inside = cover[0] <= record["cover_low_hz"] and record["cover_high_hz"] <= cover[1]
-        injection = (record["injected_hz"], record["side"], record["range"])
-        if inside and record["range"] is not None and injection not in seen:
-            seen.add(injection)
-            yield record
+def _best(findings: Findings) -> str:
+    """Return which candidate to build for each cover."""
+    best = [one for _, one in findings.per_cover()]
+    return "; ".join("none serves" if one is None else f"best {_name(one)}" for one in best)
+
+
+def _name(one: Candidate) -> str:
+    return f"{one.rank}. {one.crystal_text}, {'for the sum' if one.side == 'sum' else one.side}"
+
+
+def _candidates(findings: Findings, cover: tuple[int, int]) -> Iterator[Candidate]:
+    """Give the first candidates for a cover that go into some range, each injection once."""
+    chosen, number = findings.candidates, findings.asked.covers.index(cover)
+    listed = findings.listed
+    here = listed[(chosen.cover[listed] == number) & chosen.placed[listed]]
+    yield from map(findings.candidate, here[:MOST_CANDIDATES].tolist())
 
 
 def _without(answer: Answer, cover: tuple[int, int]) -> list[Record]:
@@ -136,64 +147,83 @@ def _without(answer: Answer, cover: tuple[int, int]) -> list[Record]:
     ]
 
 
-def _candidate(record: Record, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
-    times = f" times {record['multiplier']}" if record["multiplier"] > 1 else ""
-    side = "for the sum" if record["side"] == "sum" else record["side"]
-    backwards = record["side"] == "above"
-    ends = (record["set_low_hz"], record["set_high_hz"])
+def _candidate(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
+    ends = (one.set_low_hz, one.set_high_hz)
+    images_db = (one.image_rejection_db, one.second_image_rejection_db)
+    figures = _figures((one.clear_share, one.unknown_share), images_db)
+    tuned = (one.low_hz, one.high_hz)
+    parts, open_ = _divided(heard(one), tuned, scale)
     return Strip(
-        name=f"{record['rank']}. {hz_text(record['crystal_hz'])}{times}, {side}",
-        summary=f"range {shown(record['range'])}; {shown(record['dial_rule'])}; {_figures(record)}",
-        low_hz=record["cover_low_hz"],
-        high_hz=record["cover_high_hz"],
-        set_low_hz=ends[1] if backwards else ends[0],
-        set_high_hz=ends[0] if backwards else ends[1],
-        spoilt=_spoilt(heard(record), record, scale),
-        lost=_lost(record, cover),
-        reasons=tuple(shown(reason) for reason in record["reasons"]),
+        name=_name(one),
+        summary=f"range {shown(str(one.range))}; {shown(one.dial_rule)}; {figures}",
+        low_hz=one.low_hz,
+        high_hz=one.high_hz,
+        set_low_hz=ends[1] if one.side == "above" else ends[0],
+        set_high_hz=ends[0] if one.side == "above" else ends[1],
+        spoilt=parts,
+        unknown=open_,
+        lost=_lost(tuned, cover),
+        reasons=one.reasons,
     )
 
 
 def _alone(record: Record, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
     if record["range"] is None:
-        return Strip("Without a converter", "the set does not tune it", *cover, None, None, (), (cover,), ())
-    intrusions = heard(None)
-    here = intrusions.take(np.flatnonzero(intrusions["range"] == record["range"]))
+        name, why = "Without a converter", "the set does not tune it"
+        return Strip(name, why, *cover, None, None, (), (), (cover,), ())
+    images_db = (record["image_rejection_db"], record["second_image_rejection_db"])
+    figures = _figures((record["clear_share"], record["unknown_share"]), images_db)
+    tuned = (record["cover_low_hz"], record["cover_high_hz"])
+    parts, open_ = _divided(heard(None), tuned, scale, record["range"])
     return Strip(
         name="Without a converter",
-        summary=f"range {shown(record['range'])}; {_figures(record)}",
-        low_hz=record["cover_low_hz"],
-        high_hz=record["cover_high_hz"],
+        summary=f"range {shown(record['range'])}; {figures}",
+        low_hz=tuned[0],
+        high_hz=tuned[1],
         set_low_hz=None,
         set_high_hz=None,
-        spoilt=_spoilt(here, record, scale),
-        lost=_lost(record, cover),
+        spoilt=parts,
+        unknown=open_,
+        lost=_lost(tuned, cover),
         reasons=(),
     )
 
 
-def _figures(record: Record) -> str:
-    said = [] if record["clear_share"] is None else [share_text(record["clear_share"])]
-    for name, word in (("image_rejection_db", "image"), ("second_image_rejection_db", "2nd image")):
-        if record[name] is not None:
-            said.append(f"{word} {record[name]:.0f} dB down")
-    return ", ".join(said)
+def _figures(shares: tuple[float | None, float | None], images_db: Sequence[float | None]) -> str:
+    clear, open_ = shares
+    words = [] if clear is None else [share_text(clear, open_ or 0.0)]
+    for db, word in zip(images_db, ("image", "2nd image"), strict=True):
+        if db is not None:
+            words.append(f"{word} {db:.0f} dB down")
+    return ", ".join(words)
 
 
-def _spoilt(intrusions: Table, record: Record, scale: Scale) -> tuple[Spoilt, ...]:
-    """Return the spoilt parts that lie in what can be tuned."""
-    low, high = record["cover_low_hz"], record["cover_high_hz"]
-    inside = (intrusions["dial_high_hz"] >= low) & (intrusions["dial_low_hz"] <= high)
-    parts = spoilt(intrusions, np.flatnonzero(inside), scale)
-    return tuple(
-        Spoilt(max(part.low_hz, low), min(part.high_hz, high), part.grade)
-        for part in parts
-        if part.low_hz < high and part.high_hz > low
+def _divided(
+    answer: Answer, tuned: tuple[int, int], scale: Scale, name: str | None = None
+) -> tuple[tuple[Spoilt, ...], tuple[tuple[int, int], ...]]:
+    """Return the spoilt and the unknown parts that lie in what can be tuned; on one range, or on any."""
+    low, high = tuned
+    heard = spoilt(answer.first, _inside(answer.first, name, low, high), scale)
+    table = answer.tables["unknown"]
+    open_ = unknown(table, _inside(table, name, low, high), scale, heard)
+    return (
+        tuple(
+            Spoilt(max(part.low_hz, low), min(part.high_hz, high), part.grade)
+            for part in heard
+            if part.low_hz < high and part.high_hz > low
+        ),
+        tuple((max(a, low), min(b, high)) for a, b in open_ if a < high and b > low),
     )
 
 
-def _lost(record: Record, cover: tuple[int, int]) -> tuple[tuple[int, int], ...]:
-    ends = ((cover[0], record["cover_low_hz"]), (record["cover_high_hz"], cover[1]))
+def _inside(table: Table, name: str | None, low: int, high: int) -> Ints:
+    """Return the rows of a range, or of any, that lie in a part of the dial."""
+    here = (table["dial_high_hz"] >= low) & (table["dial_low_hz"] <= high)
+    return np.flatnonzero(here if name is None else here & (table["range"] == name))
+
+
+def _lost(tuned: tuple[int, int], cover: tuple[int, int]) -> tuple[tuple[int, int], ...]:
+    ends = ((cover[0], tuned[0]), (tuned[1], cover[1]))
     return tuple((low, high) for low, high in ends if low < high)
 
 
@@ -202,18 +232,21 @@ def _lay(made: Sheet, strip: Strip, scale: Scale, top: float) -> float:
     edges = scale.left, scale.right
     top = headed(made, strip.name, strip.summary, edges, top, (NAME_PT, ROUTE_PT)) + 1
     parts = [(part.low_hz, part.high_hz, HATCH_GAPS[part.grade]) for part in strip.spoilt]
-    draw_strip(made, scale, top, parts)
+    draw_strip(made, scale, top, parts, strip.unknown)
     draw_lost(made, scale, top, strip.lost)
     top = _dial_of_set(made, strip, scale, top + STRIP_PT)
-    lines = [line for reason in _told(strip) for line in wrapped(reason, ROUTE_PT, scale.right - scale.left)]
+    lines = [
+        line
+        for reason in _most_telling(strip)
+        for line in wrapped(reason, ROUTE_PT, scale.right - scale.left)
+    ]
     return paragraph(made, lines, scale.left, top, ROUTE_PT)
 
 
-def _told(strip: Strip) -> Sequence[str]:
-    """Return the reasons that are told: what is lost, whatever else is left out for it."""
-    losses = [reason for reason in strip.reasons if reason.startswith("loses")]
-    others = [reason for reason in strip.reasons if not reason.startswith("loses")]
-    return [*losses, *others][:REASONS_SHOWN]
+def _most_telling(strip: Strip) -> Sequence[str]:
+    """Return the reasons to lay: what is lost, whatever else is left out for it."""
+    losses_first = sorted(strip.reasons, key=lambda reason: reason.about is not Why.lost)
+    return [shown(reason.text) for reason in losses_first[:REASONS_SHOWN]]
 
 
 def _dial_of_set(made: Sheet, strip: Strip, scale: Scale, top: float) -> float:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from spurplan.columns import Answer
+from spurplan.planning.cures.answer import MOST_NAMED
+from spurplan.planning.cures.findings import Findings
+from spurplan.planning.cures.trials import Tried
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts.bars import Bar, lay_bars
 from spurplan.reporting.charts.frame import open_sheet
@@ -16,26 +17,32 @@ MOST_CURES = 14
 
 def bars(answer: Answer) -> list[Bar]:
     """Return the first cures, in the order of the answer."""
-    return [_bar(record) for record in answer.tables["cures"].records(MOST_CURES)]
+    findings: Findings = answer.findings
+    first = enumerate(findings.tried[:MOST_CURES], start=1)
+    return [_bar(rank, one, findings.present.clear_share) for rank, one in first]
 
 
 def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) -> Sheet:
     """Return the chart of `cures`."""
+    findings: Findings = answer.findings
     drawn = bars(answer)
-    made = open_sheet(
-        width, [f"{answer.receiver}: cures, the best for the least effort first"] if title else []
-    )
-    made.says = f"{shown(receiver.name)}, cures: " + "; ".join(f"{b.name}, {b.summary}" for b in drawn[:3])
+    nothing = [] if findings.recommended is not None else ["none of these makes it better"]
+    lines = [f"{answer.receiver}: cures, the best for the least effort first", *nothing]
+    made = open_sheet(width, lines if title else [])
+    first = [f"{bar.name}, {bar.summary}" for bar in drawn[:3]]
+    made.says = f"{shown(receiver.name)}, cures: " + "; ".join([*nothing, *first])
     lay_bars(made, drawn, answer.cautions if title else ())
     return made
 
 
-def _bar(record: dict[str, Any]) -> Bar:
-    left = record["not_cured"]
+def _bar(rank: int, one: Tried, before: float) -> Bar:
+    clear = share_text(one.reception.clear_share, one.reception.unknown_share)
+    left = [shown(way.text) for way in one.not_cured[:MOST_NAMED]]
     return Bar(
-        name=f"{record['rank']}. {shown(record['cure'])}",
-        summary=f"{share_text(record['clear_share_after'])}, effort {record['effort']:g}",
-        clear_share=float(record["clear_share_after"]),
-        reasons=("leaves " + "; ".join(shown(text) for text in left),) if left else (),
-        before=float(record["clear_share_before"]),
+        name=f"{rank}. {shown(one.trial.name)}",
+        summary=f"{clear}, effort {one.trial.effort:g}",
+        clear_share=one.reception.clear_share,
+        reasons=("leaves " + "; ".join(left),) if left else (),
+        before=before,
+        unknown_share=one.reception.unknown_share,
     )

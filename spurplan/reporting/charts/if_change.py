@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from spurplan.columns import Answer
 from spurplan.errors import Fault, Refused
+from spurplan.planning.if_change.findings import Findings
+from spurplan.planning.if_change.scan_list import Scanned, Why
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts.bars import Bar, lay_bars
 from spurplan.reporting.charts.frame import open_sheet
@@ -14,7 +14,6 @@ from spurplan.reporting.charts.sheet import Sheet, shown
 from spurplan.units import hz_text
 
 MOST_CANDIDATES, MOST_USUAL = 8, 5
-PRESENT = "the present IF"
 
 
 def bars(answer: Answer) -> list[Bar]:
@@ -24,13 +23,14 @@ def bars(answer: Answer) -> list[Bar]:
     ------
     Refused  when nothing was scanned.
     """
-    if "scan" not in answer.tables:
+    findings: Findings = answer.findings
+    if findings.scan is None:
         rule = "draws the candidates of a scan"
         raise Refused(Fault("--chart", rule, remedy="add --scan LOW:HIGH, as 400kHz:12MHz"))
-    records = answer.tables["scan"].records()
-    usual = [r for r in records[MOST_CANDIDATES:] if r["usual"] is not None][:MOST_USUAL]
-    present = [r for r in records if PRESENT in r["reasons"]]
-    picked = {record["rank"]: record for record in (*records[:MOST_CANDIDATES], *usual, *present)}
+    every = findings.scanned
+    usual = [one for one in every[MOST_CANDIDATES:] if one.usual is not None][:MOST_USUAL]
+    present = [one for one in every if one.present]
+    picked = {one.rank: one for one in (*every[:MOST_CANDIDATES], *usual, *present)}
     return [_bar(picked[rank]) for rank in sorted(picked)]
 
 
@@ -39,23 +39,26 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     drawn = bars(answer)
     low, high = answer.settings["scan_low_hz"], answer.settings["scan_high_hz"]
     about = f"IFs from {hz_text(low)} to {hz_text(high)}"
-    made = open_sheet(width, [f"{answer.receiver}: {about}"] if title else [])
-    made.says = f"{shown(receiver.name)}, {about}: best {drawn[0].name}, {drawn[0].summary}"
+    findings: Findings = answer.findings
+    recommended = f"recommended: {findings.text}"
+    made = open_sheet(width, [f"{answer.receiver}: {about}", recommended] if title else [])
+    made.says = f"{shown(receiver.name)}, {about}: {recommended}; {drawn[0].name}, {drawn[0].summary}"
     lay_bars(made, drawn, answer.cautions if title else ())
     return made
 
 
-def _bar(record: dict[str, Any]) -> Bar:
-    known = PRESENT if PRESENT in record["reasons"] else record["usual"]
+def _bar(one: Scanned) -> Bar:
+    known = "the present IF" if one.present else one.usual
     usual = f", {shown(known)}" if known else ""
-    said = [share_text(record["clear_share"])]
-    if record["worst_margin_db"] is not None:
-        said.append(f"worst {record['worst_margin_db']:+.0f} dB over the noise".replace("-", "\u2212"))
-    if record["image_rejection_db"] is not None:
-        said.append(f"image {record['image_rejection_db']:.0f} dB down")
+    figures = [share_text(one.clear_share, one.unknown_share)]
+    if one.worst_margin_db is not None:
+        figures.append(f"worst {one.worst_margin_db:+.0f} dB over the noise".replace("-", "\u2212"))
+    if one.image_rejection_db is not None:
+        figures.append(f"image {one.image_rejection_db:.0f} dB down")
     return Bar(
-        f"{record['rank']}. {hz_text(record['if_hz'])}{usual}",
-        ", ".join(said),
-        float(record["clear_share"]),
-        tuple(shown(reason) for reason in record["reasons"] if reason != PRESENT),
+        f"{one.rank}. {hz_text(one.if_hz)}{usual}",
+        ", ".join(figures),
+        one.clear_share,
+        tuple(shown(reason.text) for reason in one.reasons if reason.about is not Why.present),
+        unknown_share=one.unknown_share,
     )

@@ -113,6 +113,17 @@ def spoilt(table: Table, rows: Ints, scale: Scale) -> list[Spoilt]:
     return found
 
 
+def unknown(table: Table, rows: Ints, scale: Scale, heard: Sequence[Spoilt]) -> list[tuple[int, int]]:
+    """Return the parts of a scale that are unknown by some rows, and not spoilt, from low to high. [Hz]"""
+    first, last = _cells(table, rows, scale)
+    cells = _laid(first, last, np.zeros(len(rows), dtype=np.int64), _count(scale))
+    per_hz = _count(scale) / (scale.high_hz - scale.low_hz)
+    for part in heard:
+        start, stop = (round((hz - scale.low_hz) * per_hz) for hz in (part.low_hz, part.high_hz))
+        cells[start:stop] = -1
+    return [_cell_edges(scale, start, stop) for start, stop in _runs(cells) if cells[start] >= 0]
+
+
 def _count(scale: Scale) -> int:
     return max(1, round((scale.right - scale.left) / CELL_PT))
 

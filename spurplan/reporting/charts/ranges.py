@@ -7,12 +7,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from spurplan.columns import NULL_INT, Answer, Table
+from spurplan.columns import Answer, Table
 from spurplan.emissions import CARRIER
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.sentence import range_text, span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
-from spurplan.reporting.charts.marks import Mark, s_units, skyline, spoilt
+from spurplan.reporting.charts.marks import Mark, Spoilt, s_units, skyline, spoilt, unknown
 from spurplan.reporting.charts.row import NAME_PT, Level, Name, Row, key, lay
 from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import Sheet, cut, dashed, shown
@@ -21,8 +21,8 @@ from spurplan.reporting.intrusions import heading
 from spurplan.reporting.plain import counted
 from spurplan.responses.levels import bar_dbm, floor_dbm
 from spurplan.responses.listening.dial_words import WORDS, range_word
-from spurplan.responses.names import Steps, equation
-from spurplan.responses.summary import fold
+from spurplan.responses.names import Steps, stage_equations
+from spurplan.responses.summary import counts_of, fold
 from spurplan.responses.turning import TurnedRange
 from spurplan.units import hz_text, percent_text
 
@@ -83,7 +83,8 @@ def sheet(
         used = {WORDS[code] for one in turned for code in one.words.word.tolist()}
         kinds += ["noise", "bar", *(word for word in KEY_ORDER if word in used)]
     else:
-        kinds += ["spoilt", "clear", *["own IF"] * any(row.unusable is not None for row in drawn)]
+        kinds += ["spoilt", "clear", *["unknown"] * any(row.unknown for row in drawn)]
+        kinds += ["own IF"] * any(row.unusable is not None for row in drawn)
     made.height = key(made, LEFT_PT, width - MARGIN_PT, top, thresholds, kinds)
     foot(made, answer.cautions if title else ())
     return made
@@ -105,17 +106,19 @@ def _row(answer: Answer, receiver: Receiver, one: Range, width: float, turned: T
     marks = skyline(table, here, scale)
     own, own_names = _own(answer, one, scale)
     wanted = tuple((plan.lo, plan.rf) for plan in receiver.plans_of(one))
+    parts = spoilt(table, here, scale)
     names, more = _names(table.take(here), marks, table, wanted, _is_station(answer))
     return Row(
         head=f"{shown(one.name)}  {dashed(span_text(one.low_hz, one.high_hz))}",
-        summary=_summary(answer, one, len(here), bool(own))
+        summary=_summary(answer, one, table.take(here), bool(own))
         if turned is None
         else f"{word_text(range_word(turned.busy))}: {shares_text(turned.busy)}",
         way=range_text(receiver, one) + pointer_text(one),
         scale=scale,
         marks=marks,
         own=own,
-        spoilt=spoilt(table, here, scale),
+        spoilt=parts,
+        unknown=_unknown(answer, one, scale, parts),
         unusable=_unusable(answer, one),
         names=[*own_names, *names],
         more=more,
@@ -159,25 +162,33 @@ def _own(answer: Answer, one: Range, scale: Scale) -> tuple[list[Mark], list[Nam
     return marks, names
 
 
-def _summary(answer: Answer, one: Range, intrusions: int, own: bool) -> str:
+def _summary(answer: Answer, one: Range, intrusions: Table, own: bool) -> str:
     if _is_station(answer):
-        places = counted(intrusions, "place") if intrusions else "no place"
+        count = int(counts_of(intrusions).sum())
+        places = counted(count, "way in") if count else "no way in"
         return f"{places} where it does not belong" + ("" if own else "; its own is not on this range")
     table = answer.tables["ranges"]
     row = table.take(np.flatnonzero(table["range"] == one.name)).records(1)[0]
-    said = f"{share_text(row['clear_share'])}; {row['strong']:,} strong, {row['audible']:,} audible"
-    if not intrusions:
-        said = "nothing heard that does not belong"
-    if row["unknown_share"]:
-        said += f"; images beyond the tables on {percent_text(row['unknown_share'])} %"
-    return said
+    said = share_text(row["clear_share"], row["unknown_share"])
+    if not len(intrusions):
+        return "nothing heard that does not belong" if not row["unknown_share"] else f"{said}; nothing heard"
+    return f"{said}; {row['strong']:,} strong, {row['audible']:,} audible"
 
 
-def share_text(share: float) -> str:
-    """Return how much of a range is clear, in words; nearly all is not all."""
-    if share in (0.0, 1.0):
-        return "all clear" if share else "nowhere clear"
-    return f"{percent_text(share)} % clear"
+def share_text(clear: float, unknown: float = 0.0) -> str:
+    """Return how much of a range is clear, and unknown, in words; nearly all is not all."""
+    if clear in (0.0, 1.0):
+        said = "all clear" if clear else "nowhere clear"
+    else:
+        said = f"{percent_text(clear)} % clear"
+    return f"{said}, {percent_text(unknown)} % unknown" if unknown else said
+
+
+def _unknown(answer: Answer, one: Range, scale: Scale, heard: Sequence[Spoilt]) -> list[tuple[int, int]]:
+    if "unknown" not in answer.tables:
+        return []
+    table = answer.tables["unknown"]
+    return unknown(table, np.flatnonzero(table["range"] == one.name), scale, heard)
 
 
 def _unusable(answer: Answer, one: Range) -> tuple[int, int] | None:
@@ -185,8 +196,8 @@ def _unusable(answer: Answer, one: Range) -> tuple[int, int] | None:
         return None
     table = answer.tables["ranges"]
     at = np.flatnonzero(table["range"] == one.name)
-    low, high = int(table["unusable_low_hz"][at[0]]), int(table["unusable_high_hz"][at[0]])
-    return None if low == NULL_INT else (low, high)
+    low, high = table["dead_low_hz"][at[0]], table["dead_high_hz"][at[0]]
+    return None if np.isnan(low) else (int(low), int(high))
 
 
 def _names(
@@ -237,6 +248,6 @@ def _fits(label: str) -> str:
 def route_text(response: str, steps: Sequence[Sequence[int]], wanted: Sequence[tuple[int, int]]) -> str:
     """Return a route for a label: its name, and its equation as far as it differs from the wanted one."""
     route = tuple((lo, rf) for lo, rf in steps)
-    stages = equation(route).split("; ")
+    stages = stage_equations(route)
     odd = [text for text, step, want in zip(stages, route, wanted, strict=True) if step != want]
     return shown(f"{response}, {'; '.join(odd or stages)}")

@@ -1,7 +1,8 @@
-"""One range as a dial: its scale, what is heard above it, what is spoilt and what is clear, names."""
+"""One range as a dial: its scale, what is heard above it, what is spoilt, unknown and clear, names."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -52,6 +53,9 @@ LOST_GAP, LOST_TINT = 3.4, 0.1
 TINTS = {"strong": 0.13, "audible": 0.06, "buried": 0.0}
 HATCH_GAPS = {"strong": 2.1, "audible": 4.6}
 OWN_PEN = Pen(1.3)
+# what nobody can know is dotted, in two rows
+DOT_PT, DOT_GAP_PT = 1.6, 3.2
+DOT_PEN = Pen(DOT_PT)
 NAME_HEIGHT = 1.2 * (NAME_PT + ROUTE_PT)
 TIER_PT = NAME_HEIGHT + 3.5
 SIDE_TICKS = ((3.0, "S3"), (6.0, "S6"), (9.0, "S9"), (9 + 20 / 6, "+20"), (9 + 40 / 6, "+40"), (19.0, "+60"))
@@ -94,6 +98,7 @@ class Row:
     marks : what intrudes, from low to high.
     own : where a station belongs: pointers, not intruders.
     spoilt : parts where something is heard.
+    unknown : parts where nothing is, but nobody can know, low and high edge. [Hz]
     unusable : low and high edge of what an IF of the set spoils, or None. [Hz]
     names : the most wanted first; not all need find a place.
     more : int. How many more there are, too quiet to be tried.
@@ -108,6 +113,7 @@ class Row:
     marks: Sequence[Mark] = ()
     own: Sequence[Mark] = ()
     spoilt: Sequence[Spoilt] = ()
+    unknown: Sequence[tuple[int, int]] = ()
     unusable: tuple[int, int] | None = None
     names: Sequence[Name] = ()
     more: int = 0
@@ -247,7 +253,7 @@ def _names(sheet: Sheet, row: Row, places: Sequence[Place], bottom: float, base:
 
 
 def _strip(sheet: Sheet, row: Row, base: float) -> None:
-    """Lay the strip under the marks: the dial in words, or white where clear and hatched where spoilt."""
+    """Lay the strip under the marks: the dial in words, or hatched where spoilt and dotted where unknown."""
     if row.words is not None:
         lay_strip(sheet, row.scale, row.words, base, WORDS_PT)
         return
@@ -256,6 +262,7 @@ def _strip(sheet: Sheet, row: Row, base: float) -> None:
         row.scale,
         base,
         [(part.low_hz, part.high_hz, HATCH_GAPS[part.grade]) for part in row.spoilt],
+        row.unknown,
     )
     if row.unusable is not None:
         low, high = row.unusable
@@ -263,14 +270,23 @@ def _strip(sheet: Sheet, row: Row, base: float) -> None:
         sheet.add(Ground(Box(left, base, max(right, left + NARROW_PT), base + STRIP_PT), 1.0))
 
 
-def draw_strip(sheet: Sheet, scale: Scale, top: float, parts: Sequence[tuple[int, int, float]]) -> None:
-    """Lay a strip along a scale, white, with hatched parts.
+def draw_strip(
+    sheet: Sheet,
+    scale: Scale,
+    top: float,
+    parts: Sequence[tuple[int, int, float]],
+    unknown: Sequence[tuple[int, int]] = (),
+) -> None:
+    """Lay a strip along a scale, white, with hatched and dotted parts.
 
     Parameters
     ----------
     parts : low and high edge of each [Hz], and the distance of its lines [pt].
+    unknown : low and high edge of those that are dotted. [Hz]
     """
     bottom = top + STRIP_PT
+    for low, high in unknown:
+        draw_dots(sheet, Box(max(scale.at(low), scale.left), top, min(scale.at(high), scale.right), bottom))
     for low, high, gap in parts:
         left = max(scale.at(low), scale.left)
         right = min(max(scale.at(high), left + 0.5), scale.right)
@@ -280,6 +296,19 @@ def draw_strip(sheet: Sheet, scale: Scale, top: float, parts: Sequence[tuple[int
         (scale.left, top), (scale.right, top), (scale.right, bottom), (scale.left, bottom), (scale.left, top),
     )  # fmt: skip
     sheet.add(*(Stroke(edge, LINE) for edge in pairwise(corners)))
+
+
+def draw_dots(sheet: Sheet, box: Box) -> None:
+    """Fill a rectangle with dots, and bound it; one that is narrow has a dot at least."""
+    # the dots of neighbours meet: they are counted from the edge of the sheet
+    first, last = math.ceil((box.left + DOT_PT) / DOT_GAP_PT), math.floor((box.right - DOT_PT) / DOT_GAP_PT)
+    places = [number * DOT_GAP_PT for number in range(first, last + 1)] or [(box.left + box.right) / 2]
+    third = (box.bottom - box.top) / 3
+    for number, x in enumerate(places, start=first):
+        y = box.top + (third if number % 2 else 2 * third)
+        sheet.add(Stroke(((x - DOT_PT / 2, y), (x + DOT_PT / 2, y)), DOT_PEN))
+    for x in (box.left, box.right):
+        sheet.add(Stroke(((x, box.top), (x, box.bottom)), FINE))
 
 
 def draw_lost(sheet: Sheet, scale: Scale, top: float, parts: Sequence[tuple[int, int]]) -> None:
@@ -361,6 +390,7 @@ def key(
         "heard strong": "something strong is heard",
         "heard audible": "something audible is heard",
         "lost": "can not be tuned",
+        "unknown": "unknown: the tables end before an image",
         "before": "clear up to here as it is",
         "clear": "clear",
         "own IF": "the set's own IF",

@@ -19,6 +19,7 @@ from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import cut, dashed, shown, text_width
 from spurplan.reporting.plain import counted
 from spurplan.responses.names import Steps
+from spurplan.responses.summary import counts_of
 from spurplan.units import hz_text
 
 MOST_TIES = 14
@@ -101,7 +102,8 @@ def _setting(answer: Answer, receiver: Receiver, one: Range, hz: int, width: flo
     ways = _ways(here)
     ties = tuple(_tie_of(here, rows, wanted_steps) for rows in ways[:MOST_TIES])
     left_out = len(ways) - len(ties)
-    summary = f"{counted(len(here), 'intrusion')} by {counted(len(ways), 'way')}" if ways else "no intrusions"
+    heard = counted(int(counts_of(here).sum()), "intrusion")
+    summary = f"{heard} by {counted(len(ways), 'way')}" if ways else "no intrusions"
     if left_out:
         summary += f", the {left_out:,} quietest ways not drawn"
     wanted = _wanted(answer, one, hz)

@@ -75,11 +75,30 @@ def spoilt_hz(axis: Axis, air: Air, settings: Settings) -> Ints:
     itself. The same, hertz for hertz, as `clear_share` of what `respond` finds with
     the occupants `air.merged`.
     """
-    out = np.zeros(len(axis), dtype=np.int64)
+    none = np.zeros(0, dtype=np.int64)
+    return spoilt_and_unknown_hz(axis, air, settings, (none, none, none))[0]
+
+
+def spoilt_and_unknown_hz(
+    axis: Axis, air: Air, settings: Settings, beyond: tuple[Ints, Ints, Ints]
+) -> tuple[Ints, Ints]:
+    """Return how much dial each candidate loses, and how much more nobody can know of, shape (V,) each. [Hz]
+
+    Parameters
+    ----------
+    axis, air, settings : as in `spoilt_hz`.
+    beyond : candidate, first and last dial of the stretches on which a strong station beyond the
+        tables would be heard. [Hz]
+    """
+    spoilt, unknown = np.zeros((2, len(axis)), dtype=np.int64)
+    candidate, low, high = beyond
     for start in range(0, len(axis), AT_ONCE):
         part = slice(start, start + AT_ONCE)
-        out[part] = _Cover(axis.take(part), air, settings).spoilt_hz()
-    return out
+        here = (candidate >= start) & (candidate < start + AT_ONCE)
+        found = _Cover(axis.take(part), air, settings)
+        spoilt[part] = found.spoilt_hz()
+        unknown[part] = found.also_hz(candidate[here] - start, low[here], high[here])
+    return spoilt, unknown
 
 
 @dataclass
@@ -156,6 +175,11 @@ class _Cover:
         self._add(list(self._crossing(doubtful)))
         self._add(self._on_the_fringe(edges))
         return self.union.total_hz(len(axis))
+
+    def also_hz(self, candidate: Ints, low_hz: Ints, high_hz: Ints) -> Ints:
+        """Return how much of some stretches is not spoilt. [Hz]"""
+        count = len(self.axis)
+        return self.union.with_more(candidate, low_hz, high_hz).total_hz(count) - self.union.total_hz(count)
 
     def _add(self, found: list[tuple[Ints, Ints, Ints]]) -> None:
         if found:
@@ -240,7 +264,7 @@ class _Cover:
 
         low, high = curves.low_hz, curves.high_hz
         every = np.arange(len(low))
-        parts = TURN_PARTS if self.axis.may_turn else 2
+        parts = TURN_PARTS if self.axis.front.may_turn else 2
         points = np.stack([low + (high - low) * k // parts for k in range(parts + 1)], axis=1)
         seen = np.stack([margin(every, point) for point in points.T], axis=1)
         # floor and losses are straight lines on log paper, nearly

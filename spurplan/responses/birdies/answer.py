@@ -23,6 +23,7 @@ from spurplan.responses.asking import (
     as_receiver,
     loudest_typical_dbm,
     occupants_of,
+    own_arithmetic,
     picked_ranges,
     settings_from,
 )
@@ -59,6 +60,9 @@ BIRDIE_COLUMNS = (
     ),
     Column("equation", "text", "", False, "Equation", "what meets there, as it is worked out"),
     Column("order", "int", "", False, "Order", "sum of the harmonics, which is how they rank"),
+    Column(
+        "harmonic", "int", "", True, "", "which harmonic of one oscillator by itself; unknown for all else"
+    ),
     Column(
         "certainty", "text", "", False, "Certainty",
         "possible: how loud depends on shielding nobody has measured; worked out: the levels say so",
@@ -110,6 +114,7 @@ RADIATES_COLUMNS = (
 )  # fmt: skip
 
 
+@own_arithmetic
 def birdies(
     receiver: ReceiverLike,
     bands: BandsLike = None,
@@ -137,7 +142,7 @@ def birdies(
     Refused  for a bad file or option.
     """
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     occupants = occupants_of(set_, as_bands(bands), chosen)
     groups = compile_chains([(set_, one) for one in picked])
@@ -182,8 +187,11 @@ def _said(receiver: Receiver) -> list[str]:
     """Return what these lists take for granted beside what every answer does."""
     order = harmonics.TOTAL_ORDER
     said = [
-        f"combinations of oscillators up to a total order of {order}, harmonics of one up to the {order}th: "
-        "higher ones are not looked for",
+        f"combinations of oscillators up to a total order of {order}, harmonics of one up to the {order}th, "
+        "of a calibrator or clock by itself as high as the dial and the IFs need (up to the "
+        f"{harmonics.MOST_HARMONICS:,}th): higher ones are not looked for",
+        "sums of a BFO, calibrator or clock with harmonics of one mixing oscillator are looked at, with two "
+        "of these at once, or with each other, not",
         "how loud a birdie is depends on shielding nobody has measured: all are possible, none sure",
         "of combinations that meet on one place of the dial the simplest is listed",
         f"oscillators are taken to radiate up to harmonic {HIGHEST_HARMONIC}; how far is not known",
@@ -217,11 +225,14 @@ def _birdies(receiver: Receiver, chains: Chains) -> list[Record]:
             oscillators.names, tuple(factors[i].tolist()), targets[target[i]], bool(meets_bfo[i])
         )
         against = 0 if role[i] == DETECTOR else bfo_hz
+        used = np.abs(factors[i][factors[i] != 0])
+        alone = len(used) == 1 and not meets_bfo[i]
         out.append(
             _record(
                 chains, int(found.candidate[i]), int(found.dial_low_hz[i]), int(found.dial_high_hz[i]),
                 exact_dial_hz=int(exact[i]), set_dial_hz=int(set_dial[i]), kind=ROLES[role[i]],
-                equation=equation, order=int(made.order[found.combination[i]]), certainty=POSSIBLE,
+                equation=equation, order=int(made.order[found.combination[i]]),
+                harmonic=int(used[0]) if alone else NULL_INT, certainty=POSSIBLE,
                 moves=float(moves[i]), beat_hz=round(abs(off[i] - against)) if found.a[i] == 0 else None,
                 beat_hz_per_hz=abs(float(moves[i])),
             )
@@ -300,6 +311,7 @@ def _station_of(found: Whistles, i: int, occupants: Occupants, grade: int) -> Re
 def _record(chains: Chains, candidate: int, low_hz: int, high_hz: int, **known: Any) -> Record:
     """Return one record: what is not given is unknown."""
     record: Record = dict.fromkeys((column.name for column in BIRDIE_COLUMNS), None)
+    record["harmonic"] = NULL_INT
     record |= known
     record |= {
         "range": chains.names[int(chains.name_code[candidate])],

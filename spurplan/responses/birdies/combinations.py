@@ -2,11 +2,13 @@
 
 Of the mixing oscillators every combination k1 LO1 + k2 LO2 + ... is looked at,
 landing on the dial frequency or on any IF. Anything else in the box joins in by
-its own harmonics, and by them with harmonics of one mixing oscillator.
+its own harmonics, and by them with harmonics of one mixing oscillator. With the
+first of these the dial frequency is the first IF and a harmonic more or less.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from math import gcd
 
@@ -41,7 +43,9 @@ class Combinations(Rows):
         return len(self.target)
 
 
-def combinations_of(oscillators: Oscillators, conversions: int, total_order: int) -> Combinations:
+def combinations_of(
+    oscillators: Oscillators, conversions: int, total_order: int, harmonics: Mapping[int, int] | None = None
+) -> Combinations:
     """Return the combinations worth asking about, lowest order first.
 
     Parameters
@@ -49,15 +53,19 @@ def combinations_of(oscillators: Oscillators, conversions: int, total_order: int
     oscillators : Oscillators; only their roles count here.
     conversions : int. N; the first N oscillators are the mixing ones.
     total_order : int, 1 or more. Highest sum of harmonics.
+    harmonics : mapping of oscillator to the highest harmonic it has by itself; `total_order` for
+        those that are not in it.
     """
     roles, owners = tuple(oscillators.role.tolist()), tuple(oscillators.conversion.tolist())
-    return _combinations(roles, owners, conversions, total_order)
+    highest = tuple((harmonics or {}).get(s, total_order) for s in range(len(roles)))
+    return _combinations(roles, owners, conversions, total_order, highest)
 
 
 @cache
 def _combinations(
-    roles: tuple[int, ...], owners: tuple[int, ...], conversions: int, total_order: int
-) -> Combinations:
+    roles: tuple[int, ...], owners: tuple[int, ...], conversions: int, total_order: int,
+    highest: tuple[int, ...],
+) -> Combinations:  # fmt: skip
     targets = range(conversions + 1)
     parts = [_of_mixing(len(roles), conversions, total_order)]
     for extra in (s for s, role in enumerate(roles) if role != MIXING):
@@ -66,13 +74,13 @@ def _combinations(
         earlier = role in (BFO, DETECTOR)
         alone = [t for t in targets if not (earlier and t == conversions)]
         first = 2 if role == DETECTOR else 1
-        parts.append(_alone(len(roles), extra, range(first, total_order + 1), alone))
+        parts.append(_alone(len(roles), extra, range(first, highest[extra] + 1), alone))
         if role == DETECTOR:
             continue
         for mixing in range(conversions):
             if role == CRYSTAL and owners[extra] == mixing:
                 continue
-            landing = [t for t in targets[1:] if not (role == BFO and t == conversions)]
+            landing = [t for t in alone if t > 0 or mixing > 0]
             parts.append(_with_mixing(len(roles), mixing, extra, total_order, landing))
             if role == BFO:
                 parts.append(_against_bfo(len(roles), mixing, extra, total_order, conversions))

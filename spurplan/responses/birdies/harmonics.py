@@ -15,7 +15,13 @@ import numpy.typing as npt
 from spurplan.columns import NULL_INT
 from spurplan.receiver.chain import Chains
 from spurplan.responses.birdies.combinations import Combinations, combinations_of
-from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, Oscillators, oscillators_of
+from spurplan.responses.birdies.oscillators import (
+    CRYSTAL,
+    INTERNAL,
+    MIXING,
+    Oscillators,
+    oscillators_of,
+)
 from spurplan.responses.lines import clip_positive
 from spurplan.rows import Rows, ints
 
@@ -23,6 +29,8 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 TOTAL_ORDER = 20
+# A calibrator is a comb: it has harmonics as high as the dial needs, up to so many.
+MOST_HARMONICS = 10_000
 # Combinations times candidates worked on together.
 CHUNK = 500_000
 
@@ -71,7 +79,8 @@ def self_heard(
     ----------
     chains : Chains, V candidates, all worked through at once.
     oscillators : Oscillators of the same candidates; the mixing ones alone where None.
-    total_order : int. Highest sum of harmonics.
+    total_order : int. Highest sum of harmonics; an internal oscillator by itself has as many as
+        the dial and the IFs need.
 
     Returns
     -------
@@ -86,7 +95,8 @@ def self_heard(
     """
     if oscillators is None:
         oscillators = oscillators_of(chains)
-    combinations = combinations_of(oscillators, chains.conversions, total_order)
+    harmonics = harmonics_needed(chains, oscillators, total_order)
+    combinations = combinations_of(oscillators, chains.conversions, total_order, harmonics)
     size = max(1, CHUNK // max(1, len(combinations)))
     pieces = [
         _of_block(chains, oscillators, combinations, np.arange(start, min(start + size, len(chains))))
@@ -98,6 +108,22 @@ def self_heard(
     found = _one_a_place(found, combinations.order, beside)
     order = np.lexsort((found.dial_low_hz, combinations.order[found.combination], found.candidate))
     return found.take(order), combinations
+
+
+def harmonics_needed(chains: Chains, oscillators: Oscillators, total_order: int) -> dict[int, int]:
+    """Return how high the harmonics of each internal oscillator go, by its place among the oscillators.
+
+    Notes
+    -----
+    Up to the highest frequency that is wanted anywhere on the way through a set, and `MOST_HARMONICS`.
+    """
+    ends = [chains.want_a * dial[:, None] + chains.want_b for dial in (chains.low_hz, chains.high_hz)]
+    top = int(np.maximum(*ends).max(initial=0)) + int(chains.bandwidth_hz.max(initial=0))
+    return {
+        s: min(max(total_order, -(-top // int(oscillators.b[:, s].min()))), MOST_HARMONICS)
+        for s in np.flatnonzero(oscillators.role == INTERNAL).tolist()
+        if len(chains)
+    }
 
 
 def moves(chains: Chains, found: SelfHeard, target: Ints) -> Floats:

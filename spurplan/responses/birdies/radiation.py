@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.responses.join import join
+from spurplan.responses.join import Hits, join
 from spurplan.responses.lines import Lines
 from spurplan.rows import Rows, ints
 
@@ -53,17 +53,21 @@ def radiated(chains: Chains, occupants: Occupants, highest_harmonic: int = HIGHE
     Returns
     -------
     Radiated, one entry a harmonic and row of a table (the carriers of a raster are one
-    row), by candidate, harmonic, conversion and frequency. Whole hertz of the dial;
-    frequencies are the nearest whole hertz.
+    row), by candidate, harmonic, conversion and frequency.
+
+    Notes
+    -----
+    An oscillator sweeps: on its way from one whole hertz of the dial to the next it is on
+    everything between. Frequencies and dial settings are the nearest whole hertz to where it
+    comes onto the row and leaves it, or to the ends of its range.
     """
     lines, conversion, harmonic = _sweeps(chains, highest_harmonic)
     hits = join(lines, occupants)
+    hits = hits.take(np.flatnonzero(_swept_over(lines, occupants, hits)))
     line, who = hits.line, hits.occupant
-    ends = [
-        np.rint(lines.p[0][line] / lines.d[0][line] * dial + lines.q[0][line] / lines.d[0][line])
-        for dial in (hits.dial_low_hz, hits.dial_high_hz)
-    ]
-    low, high = np.minimum(*ends).astype(np.int64), np.maximum(*ends).astype(np.int64)
+    ends = [end / lines.d[0][line] for end in _span(lines, line)]
+    low = np.rint(np.maximum(np.minimum(*ends), occupants.low_hz[who])).astype(np.int64)
+    high = np.rint(np.minimum(np.maximum(*ends), occupants.high_hz[who])).astype(np.int64)
     key = np.stack([line, occupants.table[who].astype(np.int64), occupants.row[who].astype(np.int64)])
     _, first, group = np.unique(key, axis=1, return_index=True, return_inverse=True)
     group = group.reshape(-1)
@@ -82,19 +86,37 @@ def radiated(chains: Chains, occupants: Occupants, highest_harmonic: int = HIGHE
 
 
 def _sweeps(chains: Chains, highest_harmonic: int) -> tuple[Lines, Ints, Ints]:
-    """Return each harmonic as a line without width, with its conversion and number."""
+    """Return each harmonic as a line, with its conversion and number.
+
+    Notes
+    -----
+    As wide as a step of the dial: what it passes over belongs to the nearest setting.
+    """
     shape = (len(chains), chains.conversions, highest_harmonic)
     candidate, conversion, k = (grid.ravel() for grid in np.indices(shape, dtype=np.int64))
     k = k + 1
     a, b, h = (getattr(chains, f"osc_{part}")[candidate, conversion] for part in "abh")
-    nothing = np.zeros(len(k), dtype=np.int64)
     lines = Lines(
         candidate=candidate, steps=np.zeros((len(k), chains.conversions, 2), dtype=np.int64),
-        p=(k * a)[None], q=(k * b)[None], r=(nothing + 1)[None], d=h[None],
+        p=(k * a)[None], q=(k * b)[None], r=np.ones((1, len(k)), dtype=np.int64), d=h[None],
         dial_low_hz=chains.low_hz[candidate], dial_high_hz=chains.high_hz[candidate],
-        reach_hz=nothing, tight=np.zeros(len(k), dtype=bool), need_dbm=np.full(len(k), -np.inf),
+        reach_hz=np.abs(k * a), tight=np.zeros(len(k), dtype=bool), need_dbm=np.full(len(k), -np.inf),
     )  # fmt: skip
     return lines, conversion, k
+
+
+def _span(lines: Lines, line: Ints) -> tuple[Ints, Ints]:
+    """Return where lines are at the ends of their dial, times their d, shape of `line` each."""
+    p, q = lines.p[0][line], lines.q[0][line]
+    return p * lines.dial_low_hz[line] + q, p * lines.dial_high_hz[line] + q
+
+
+def _swept_over(lines: Lines, occupants: Occupants, hits: Hits) -> npt.NDArray[np.bool_]:
+    """Return whether each is passed over on the dial itself, not half a hertz past its end."""
+    d, (first, last) = lines.d[0][hits.line], _span(lines, hits.line)
+    low, high = d * occupants.low_hz[hits.occupant], d * occupants.high_hz[hits.occupant]
+    over: npt.NDArray[np.bool_] = (high >= np.minimum(first, last)) & (low <= np.maximum(first, last))
+    return over
 
 
 def _least(values: Ints, group: Ints, first: Ints) -> Ints:

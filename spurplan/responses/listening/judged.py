@@ -9,9 +9,10 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.responses.asking import Settings
+from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.levels import external_dbm_per_hz
-from spurplan.responses.listening.arrivals import Dials
+from spurplan.responses.listening.arrivals import Counted, Dials
 from spurplan.responses.listening.findings import (
     BUSY,
     EVERYBODY,
@@ -68,6 +69,18 @@ class Place:
         return Air(self.occupants, everybody(presence) if hour == EVERYBODY else presence, self.stranger_dbm)
 
 
+def place_of(receiver: Receiver, occupants: Occupants, settings: Settings) -> Place:
+    """Return where a set stands and who may be on the air for it."""
+    region = settings.region if settings.region is not None else receiver.region
+    return Place(
+        occupants=occupants,
+        region=region if region is not None else 1,
+        antenna_gain_db=receiver.antenna_gain_db,
+        terminals=receiver.noise is not None,
+        stranger_dbm=loudest_typical_dbm(receiver),
+    )
+
+
 def judge_ranges(
     chains: Chains,
     place: Place,
@@ -89,10 +102,25 @@ def judge_ranges(
     -------
     list of RangeFinding, V.
     """
-    told = shares(
-        chains, place.air(hour), settings, _dials(chains, cover), worlds_of(settings), shipped_spreads()
-    )
-    return [_range_finding(told, v, hour, cover is not None) for v in range(len(chains))]
+    return findings_of(judged(chains, place, settings, hour, cover), hour, cover is not None)
+
+
+def judged(
+    chains: Chains,
+    place: Place,
+    settings: Settings,
+    hour: str,
+    cover: tuple[int, int] | None = None,
+    count: int = SETTINGS,
+) -> Shares:
+    """Return the shares of each candidate on some settings of its dial; see `judge_ranges`."""
+    dials = _dials(chains, cover, count)
+    return shares(chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads())
+
+
+def findings_of(told: Shares, hour: str, cover: bool) -> list[RangeFinding]:
+    """Return what was found of each candidate, in words' reach."""
+    return [_range_finding(told, v, hour, cover) for v in range(len(told.usable))]
 
 
 def judge_cover(
@@ -155,14 +183,14 @@ def judge_settings(
 
 def worlds_of(settings: Settings) -> Worlds:
     """Return the worlds that settings ask for."""
-    return Worlds(seed=settings.seed, count=settings.worlds)
+    return Worlds(seed=int(settings.seed), count=int(settings.worlds))
 
 
-def _dials(chains: Chains, cover: tuple[int, int] | None) -> Dials:
+def _dials(chains: Chains, cover: tuple[int, int] | None, count: int = SETTINGS) -> Dials:
     low, high = chains.low_hz, chains.high_hz
     if cover is not None:
         low, high = np.maximum(low, cover[0]), np.minimum(high, cover[1])
-    return Dials(low, high, SETTINGS)
+    return Dials(low, high, count)
 
 
 def _range_finding(told: Shares, v: int, hour: str, cover: bool) -> RangeFinding:
@@ -261,11 +289,11 @@ def _rejection_for(told: Shares, v: int, limit: float) -> float | None:
     found, dials = told.arrivals, told.dials
     some = found.take(np.flatnonzero(found.place // dials.count == v))
     spread = some.total_spread_db()
+    counted = Counted(some, some.place - v * dials.count, dials.count)
 
     def stranger(more_db: float) -> float:
         expected = some.expected(-more_db, spread_db=spread)
-        total = np.bincount(some.place - v * dials.count, weights=expected, minlength=dials.count)
-        return float((1.0 - np.exp(-total)).mean())
+        return float((1.0 - np.exp(-counted.total(expected))).mean())
 
     low, high = 0.0, MOST_REJECTION_DB
     if stranger(high) >= limit:

@@ -1,0 +1,41 @@
+"""An answer in words by itself, as ``print(answer)`` gives it: the page of the command that asks the same."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from spurplan.columns import Answer
+from spurplan.reporting import birdies, converters, cures, if_changes, intrusions, suspicion, tables
+from spurplan.reporting.bench import readings_view, sheet_view
+from spurplan.reporting.layout import View
+from spurplan.reporting.text import Page, text
+
+# A page without a terminal: notebooks and editors show a hundred columns without wrapping.
+WIDTH = 100
+
+# by the table that the command gives as CSV
+VIEWS: Mapping[str, Callable[[Answer], View]] = {
+    "intrusions": intrusions.view,
+    "suspects": suspicion.view,
+    "birdies": birdies.view,
+    "candidates": converters.view,
+    "proposals": if_changes.view,
+    "scan": if_changes.view,
+    "cures": cures.view,
+    "points": sheet_view,
+    "fitted": readings_view,
+    "tables": tables.tables_view,
+    "rows": tables.rows_view,
+    "ranges": tables.receiver_view,
+}
+
+
+def answer_text(answer: Answer) -> str:
+    """Return an answer as its command prints it, the way through the set left out.
+
+    Parameters
+    ----------
+    answer : Answer. One with tables of its own kind is shown with every column that has a head.
+    """
+    view = VIEWS.get(next(iter(answer.tables), ""))
+    return text(answer, Page(width=WIDTH), None if view is None else view(answer))
