@@ -59,6 +59,16 @@ def test_26_mhz_forwards_into_2_to_4_stands_before_48_backwards_into_18_to_20() 
     assert rows[48_000_000, "above"]["set_low_hz"] == 18_000_000
 
 
+@pytest.mark.parametrize("region", [1, 2, 3])
+def test_what_is_first_is_first_whoever_is_on_the_air(region: int) -> None:
+    """Who broadcasts where differs by region; a fine scale that runs forwards is best in each."""
+    fifteen = fifteen_metres(tune="3.5MHz:4MHz", region=region)
+    assert places(fifteen)[0] == (17_500.0, 1, "below")
+    ten = spurplan.converter(BOATHOUSE, None, "28MHz:30MHz", crystal=["26MHz", "48MHz"], region=region)
+    order = places(ten)
+    assert order.index((26_000.0, 1, "below")) < order.index((48_000.0, 1, "above"))
+
+
 def of(answer: spurplan.Answer, **wanted: Any) -> dict[str, Any]:
     """Return the one candidate with some fields."""
     (found,) = [r for r in answer.candidates.records() if all(r[k] == v for k, v in wanted.items())]
