@@ -17,6 +17,7 @@ from spurplan.planning.outlook import outlooks, place_of
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.reporting.converters import view
+from spurplan.reporting.text import Page, text
 from spurplan.responses.asking import Settings, as_bands, occupants_of
 
 BOATHOUSE = Path(__file__).parent / "receivers" / "boathouse.toml"
@@ -295,3 +296,20 @@ def test_the_share_is_that_of_the_set_behind_the_converter() -> None:
         assert row["usable_share"] == pytest.approx(outlook.finding.usable, abs=0.01), row
         compared += 0.1 < row["usable_share"] < 0.9
     assert compared > 5
+
+
+def test_one_crystal_for_several_covers_is_the_one_with_most_points_where_it_has_least() -> None:
+    """By a plain search over the records; the quietest corner of the air alone does not decide it."""
+    covers = ["21MHz:21.45MHz", "28MHz:29MHz"]
+    answer = spurplan.converter(BOATHOUSE, None, covers)
+    best: dict[int, dict[int, float]] = {}
+    for row in answer.candidates.records():
+        if row["possible"] and row["side"] != "alone":
+            of_crystal = best.setdefault(row["crystal_hz"], {})
+            of_crystal[row["cover_low_hz"]] = max(of_crystal.get(row["cover_low_hz"], -1e9), row["points"])
+    least = {hz: min(points.values()) for hz, points in best.items() if len(points) == 2}
+    hz, shares = answer.findings.for_all_covers()
+    assert least[hz] == max(least.values())
+    assert len(shares) == 2
+    assert f"One crystal for all: {hz / 1e6:g} MHz, " in heading(answer)
+    assert max(map(len, text(answer, Page(width=80, top=4), view(answer)).splitlines())) <= 80

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from spurplan.columns import Answer, Coded, Table
@@ -15,6 +17,7 @@ from spurplan.units import decimal_text, hz_text, share_span_text, share_text
 REASONED = 5
 # What cannot be told from the best is named so far.
 NAMED = 3
+_IN_POINTS = ("spread_khz_mm", "drift_hz")
 CANDIDATES: Layout = (
     Show("Rank", ("rank",)),
     Show("Crystal", ("crystal_hz",), mhz=True),
@@ -24,12 +27,12 @@ CANDIDATES: Layout = (
     Show("Usable", ("usable_share",)),
     Show("Scale", ("spread_khz_mm",)),
     Show("Drift", ("drift_hz",)),
-    Show("Impurity", ("impurity_db",), 1),
+    Show("Impurity", ("impurity_db",), 2),
     Show("Points", ("points",)),
-    Show("Tunable IF", ("set_low_hz", "set_high_hz"), 2, mhz=True),
+    Show("Tunable IF", ("set_low_hz", "set_high_hz"), 3, mhz=True),
     intrusions.UNKNOWN_SHARE,
-    Show("Image", ("image_rejection_db",), 3),
-    Show("2nd image", ("second_image_rejection_db",), 3),
+    Show("Image", ("image_rejection_db",), 4),
+    Show("2nd image", ("second_image_rejection_db",), 4),
     Show("Clear", ("clear_share",), 5),
     Show("Worst intruder", ("worst_label",), 5),
     Show("Margin", ("worst_margin_db",), 4),
@@ -153,8 +156,8 @@ def _usable(best: Candidate, alone: tuple[Candidate, ...]) -> str:
         return f"{text}; the set alone does not tune it."
     first = alone[0]
     assert first.usable_share is not None, "it goes into a range"
-    part = f" of what it tunes, {hz_text(first.lost_hz)} less" if first.lost_hz else ""
-    return f"{text}, against {share_text(first.usable_share)}{part} with the set alone."
+    part = f", which tunes {hz_text(first.lost_hz)} less of it" if first.lost_hz else ""
+    return f"{text}, against {share_text(first.usable_share)} with the set alone{part}."
 
 
 def _place(findings: Findings, best: Candidate) -> str:
@@ -211,11 +214,11 @@ def _worth_showing(table: Table, several: bool) -> Layout:
         idle.add("impurity_db")
     shown = tuple(show for show in CANDIDATES if show.fields[0] not in idle)
     shown = intrusions.with_unknown(shown, table)
-    return (
-        (shown[0], Show("Cover", ("cover_low_hz", "cover_high_hz"), mhz=True), *shown[1:])
-        if several
-        else shown
-    )
+    if not several:
+        return shown
+    # the cover takes the room of what the points say, too
+    shown = tuple(replace(show, rank=1) if show.fields[0] in _IN_POINTS else show for show in shown)
+    return (shown[0], Show("Cover", ("cover_low_hz", "cover_high_hz"), mhz=True), *shown[1:])
 
 
 def _with_losses(table: Table, tune: tuple[int, int] | None) -> Table:

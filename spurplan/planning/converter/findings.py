@@ -202,23 +202,29 @@ class Findings:
         return changed(behind, set_.name, name=f"{set_.name}, converter with {candidate.crystal_text}")
 
     def for_all_covers(self) -> tuple[int, tuple[float, ...]] | None:
-        """Return the crystal that serves every cover, and leaves most usable where it leaves least.
+        """Return the crystal that serves every cover, and has most points where it has least.
 
         Returns
         -------
         (its frequency, the usable share of each cover), or None where none serves. [Hz]
         """
         covers, crystals = len(self.asked.covers), len(self.asked.crystals)
-        usable = np.full((crystals, covers), -1.0)
-        able = np.flatnonzero(self.ranking.possible & self.meant)
-        at = (self.candidates.crystal[able], self.candidates.cover[able])
-        np.maximum.at(usable, at, self.figures.usable_share[able])
-        serving = np.flatnonzero((usable >= 0.0).all(axis=1))
+        total = self.ranking.points.total
+        # the way of using a crystal for a cover that has most points, wherever it stands
+        best_way = np.full((crystals, covers), NONE, dtype=np.int64)
+        able = self.ranking.possible & self.meant
+        if self.asked.tune is not None:
+            able &= self.ranking.in_tune
+        numbers = np.flatnonzero(able)
+        numbers = numbers[np.argsort(total[numbers], kind="stable")]
+        best_way[self.candidates.crystal[numbers], self.candidates.cover[numbers]] = numbers
+        serving = np.flatnonzero((best_way != NONE).all(axis=1))
         if not len(serving):
             return None
         hz = np.array([self.asked.crystals[one].frequency_hz for one in serving.tolist()], dtype=np.int64)
-        best = int(np.lexsort((hz, -usable[serving].min(axis=1)))[0])
-        return int(hz[best]), tuple(usable[serving[best]].tolist())
+        least = total[best_way[serving]].min(axis=1)
+        best = int(np.lexsort((hz, -least))[0])
+        return int(hz[best]), tuple(self.figures.usable_share[best_way[serving[best]]].tolist())
 
     def per_cover(self) -> Iterator[tuple[Cover, Candidate | None]]:
         """Give each cover with the candidate to build for it."""
