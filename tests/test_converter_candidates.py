@@ -12,7 +12,7 @@ import spurplan
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.planning.converter.candidates import SIDES, SUM, Candidates, candidates, chains_of, prototypes
-from spurplan.planning.converter.ranking import CONVENIENCE, convenience, dial_rule
+from spurplan.planning.converter.ranking import dial_rule
 from spurplan.planning.converter.stock import Crystal, shipped_stock, single
 from spurplan.planning.tally import outstanding, tally
 from spurplan.receiver.chain import compile_chains
@@ -129,7 +129,8 @@ def test_stations_inside_a_band_as_loud_as_they_are_change_no_share() -> None:
     receiver = read_receiver(RECEIVERS / "boathouse.toml")
     settings = Settings()
     occupants = occupants_of(receiver, read_bands(None), settings)
-    telling = outstanding(occupants, 6_000)
+    (chains,) = compile_chains([(receiver, receiver.ranges[0])])
+    telling = outstanding(occupants, chains)
     assert len(telling) < len(occupants) // 3
     chosen = candidates(COVERS[:2], shipped_stock(), receiver.ranges)
     chosen = chosen.take(np.flatnonzero(chosen.placed)[::13])
@@ -169,28 +170,32 @@ def _answer(folder: Path, *stations: str, crystal: list[str], cover: str = "21MH
 
 
 def test_the_order_is_that_of_the_questions(tmp_path: Path) -> None:
-    """Usable first, then clear share, then the easier dial; a lost place has its reason in words."""
+    """What brings the whole cover first, then by points; a lost place has its reason in words."""
     answer = _answer(
         tmp_path,
         "7200,broadcast,Loud,-10 dBm",
         crystal=["14.3MHz", "28MHz", "27.9MHz", "27.95MHz", "28.45MHz"],
     )
     records = [r for r in answer.candidates.records() if r["multiplier"] == 1]
+    alone = [r for r in answer.candidates.records() if r["side"] == "alone"]
+    assert [(r["possible"], r["range"], r["reasons"]) for r in alone] == [
+        (False, None, ["no range of the set tunes any of it"])
+    ]
     # 14.3 below tunes 6.7-7.15 (forwards); above: 28 tunes 6.55-7.0 and loses; 27.95 loses; 28.45
     # tunes 7.0-7.45 with the loud one in it
-    order = [(r["crystal_hz"] // 1000, r["usable"]) for r in records]
+    order = [(r["crystal_hz"] // 1000, r["possible"]) for r in records]
     assert order[0] == (14_300, True)
     assert order[1] == (28_450, True)
-    assert not any(usable for _, usable in order[2:])
-    assert records[0]["reasons"][0].startswith("first; number 2 lost to it: ")
-    losers = [r for r in records if not r["usable"]]
+    assert not any(possible for _, possible in order[2:])
+    assert records[0]["reasons"][0].startswith("first; number 2 is behind it: ")
+    losers = [r for r in records if not r["possible"]]
     assert [r["lost_hz"] for r in losers] == sorted(r["lost_hz"] for r in losers)
     assert all(r["reasons"][0] == "not usable as it stands" for r in losers)
     assert all(any("kHz of the cover" in text for text in r["reasons"]) for r in losers)
 
 
 def test_ranks_run_from_one_and_the_keys_never_fall(tmp_path: Path) -> None:
-    """With the shipped tables and crystals: usable before not; what is clear falls among them."""
+    """With the shipped tables and crystals: possible before not; points fall among them."""
     answer = spurplan.converter(RECEIVERS / "boathouse.toml", None, "28MHz:29.7MHz")
     table = answer.candidates
     np.testing.assert_array_equal(table["rank"], np.arange(1, len(table) + 1))
@@ -198,19 +203,18 @@ def test_ranks_run_from_one_and_the_keys_never_fall(tmp_path: Path) -> None:
     repeats = np.array([reasons[0].startswith("injects the same") for reasons in table["reasons"]])
     assert not (repeats[:-1] & ~repeats[1:]).any()
     table = table.take(np.flatnonzero(~repeats))
-    usable = table["usable"]
-    assert not (~usable[:-1] & usable[1:]).any()
-    share = np.round(table["clear_share"][usable], 3)
-    assert (np.diff(share) <= 0).all()
-    assert (table["lost_hz"][usable] == 0).all()
+    possible = table["possible"]
+    assert not (~possible[:-1] & possible[1:]).any()
+    assert (np.diff(table["points"][possible]) <= 0.1).all(), "to a tenth of a point"
+    assert (table["lost_hz"][possible] == 0).all()
     reasons = [record["reasons"] for record in table.records()]
     assert all(reasons), "every one says why"
-    behind = [r[0] for r, ok in zip(reasons, usable.tolist(), strict=True) if ok][1:]
+    behind = [r[0] for r, ok in zip(reasons, possible.tolist(), strict=True) if ok][1:]
     assert all(text.startswith(f"behind number {place}: ") for place, text in enumerate(behind, start=1))
 
 
 def test_several_covers_are_ranked_each_by_itself() -> None:
-    """Each cover has its own number one, and the set alone stands beside each."""
+    """Each cover has its own number one, and the set alone stands among those for each."""
     answer = spurplan.converter(
         RECEIVERS / "boathouse.toml", None, ["21MHz:21.45MHz", "28MHz:29.7MHz"], crystal=["14.7MHz", "21MHz"]
     )
@@ -218,22 +222,25 @@ def test_several_covers_are_ranked_each_by_itself() -> None:
     assert [(r["cover_low_hz"], r["cover_high_hz"]) for r in firsts] == [
         (21_000_000, 21_450_000), (28_000_000, 29_700_000),
     ]  # fmt: skip
-    assert [r["cover_low_hz"] for r in answer.alone.records()] == [21_000_000, 28_000_000]
+    alone = [r for r in answer.candidates.records() if r["side"] == "alone"]
+    assert [r["cover_low_hz"] for r in alone] == [21_000_000, 28_000_000]
+    assert {(r["crystal_hz"], r["multiplier"], r["injected_hz"], r["set_low_hz"]) for r in alone} == {
+        (None, None, None, None)
+    }
 
 
 @pytest.mark.parametrize(
-    ("side", "hz", "level"),
+    ("side", "hz", "rule"),
     [
-        (0, 14_000_000, 0), (0, 14_300_000, 1), (0, 14_318_180, 2), (2, 4_000_000, 0), (2, 3_579_545, 2),
-        (1, 28_000_000, 3), (1, 28_400_000, 4), (1, 28_450_000, 5),
+        ("below", 14_000_000, "signal = 14.000 MHz + dial"),
+        ("above", 28_450_000, "signal = 28.450 MHz \N{MINUS SIGN} dial: runs backwards"),
+        ("sum", 3_579_545, "signal = dial \N{MINUS SIGN} 3.579545 MHz"),
+        ("alone", 0, "the set alone: signal = dial"),
     ],
-)  # fmt: skip
-def test_whole_megahertz_forwards_read_easiest(side: int, hz: int, level: int) -> None:
-    """Forwards before backwards, whole megahertz before whole 100 kHz before the rest."""
-    one = np.ones(1, dtype=np.int64)
-    chosen = Candidates(one, one, one, one, one * hz, one * side, one, one, one)
-    assert convenience(chosen)[0] == level
-    assert ("backwards" in CONVENIENCE[level]) == (side == 1) == ("backwards" in dial_rule(side, hz))
+)
+def test_a_dial_rule_says_what_to_reckon_and_which_way_it_runs(side: str, hz: int, rule: str) -> None:
+    """Signal from dial, as it is written on a card beside the set."""
+    assert dial_rule(SIDES.index(side), hz) == rule
 
 
 # --- nonsense --------------------------------------------------------------------------------
@@ -281,7 +288,7 @@ def test_crystals_that_serve_for_nothing_are_listed_last_with_the_reason() -> No
         stock=(Crystal(14_000_000, "fundamental"), Crystal(60_000_000, "3rd")),
     )  # fmt: skip
     last = answer.candidates.records()[-1]
-    assert (last["crystal_hz"], last["usable"], last["range"]) == (60_000_000, False, None)
+    assert (last["crystal_hz"], last["possible"], last["range"]) == (60_000_000, False, None)
     unknown = ("set_low_hz", "clear_share", "image_rejection_db", "worst_label", "straight_in_dbm")
     assert [last[name] for name in unknown] == [None] * len(unknown)
     assert last["reasons"][0].startswith("no range holds any of its tunable IF (38.55-39 MHz above")

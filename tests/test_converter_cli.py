@@ -38,31 +38,35 @@ def test_a_page_of_80_columns_says_the_best_and_why() -> None:
     text = " ".join(line.strip() for line in lines)
     assert "a converter for 21-21.45 MHz" in lines[0]
     assert "Number 1: crystal " in text
-    assert "with the set alone; its images are" in text
-    assert "first; number 2 lost to it: " in text
+    assert "On a busy evening " in text
+    assert "with the set alone. Number " in text
+    assert " points behind it, most for " in text
+    assert "first; number 2 is behind it: " in text
     assert "behind number 1: " in text
     assert "lethal voltages" in text
     assert "not a licence" in text
 
 
 def test_csv_and_json_hold_every_candidate_with_every_field() -> None:
-    """CSV is the candidates; JSON has the set alone as well; both agree."""
+    """CSV and JSON have the candidates, the set alone among them; both agree."""
     as_json = json.loads(run(*COVER, "--format", "json").stdout)
     rows = list(csv.DictReader(io.StringIO(run(*COVER, "--format", "csv").stdout)))
     assert list(as_json)[:4] == ["receiver", "settings", "assumptions", "cautions"]
-    assert set(as_json) - {"receiver", "settings", "assumptions", "cautions"} == {"candidates", "alone"}
+    assert set(as_json) - {"receiver", "settings", "assumptions", "cautions"} == {"candidates"}
     assert len(rows) == len(as_json["candidates"]) > 100
     # the fields as agreed on, in their order
     names = (
-        "rank usable crystal_hz multiplier injected_hz side dial_rule range cover_low_hz cover_high_hz "
-        "set_low_hz set_high_hz lost_hz image_rejection_db second_image_rejection_db straight_in_label "
-        "straight_in_dbm clear_share unknown_share worst_label worst_grade worst_margin_db whistles birdies "
-        "reading_error_hz reasons"
+        "rank possible in_tune crystal_hz multiplier injected_hz side dial_rule range cover_low_hz "
+        "cover_high_hz set_low_hz set_high_hz lost_hz image_rejection_db second_image_rejection_db "
+        "straight_in_label straight_in_dbm usable_share usable_low usable_high forward reading "
+        "spread_khz_mm drift_hz impurity_db points usable_points backwards_points reading_points "
+        "scale_points drift_points multiplier_points sum_points clear_share unknown_share worst_label "
+        "worst_grade worst_margin_db whistles birdies reading_error_hz reasons"
     )
     assert list(rows[0]) == list(as_json["candidates"][0]) == names.split()
     assert as_json["settings"]["cover"] == [[21_000_000, 21_450_000]]
     for row, record in zip(rows, as_json["candidates"], strict=True):
-        assert int(row["crystal_hz"]) == record["crystal_hz"]
+        assert row["crystal_hz"] == ("" if record["side"] == "alone" else str(record["crystal_hz"]))
         assert row["worst_label"] == (record["worst_label"] or "")
 
 
@@ -86,7 +90,7 @@ def test_explain_tells_everything_about_one_crystal(tmp_path: Path) -> None:
     path = tmp_path / "behind.toml"
     done = run(*COVER, "--explain", "14.318MHz", "--format", "json", "--save-receiver", str(path))
     answer = json.loads(done.stdout)
-    assert {r["crystal_hz"] for r in answer["candidates"]} == {14_318_000}
+    assert {r["crystal_hz"] for r in answer["candidates"]} == {14_318_000, None}
     assert answer["candidates"][0]["rank"] > 1
     assert [r["response"] for r in answer["ways_in"]][:3] == ["image", "second image", "IF breakthrough"]
     assert {r["label"] for r in answer["intrusions"]}
@@ -105,10 +109,11 @@ def test_explain_is_about_the_way_that_is_named_and_saves_that(
     path = tmp_path / "behind.toml"
     done = run(*COVER, "--explain", way, "--format", "json", "--save-receiver", str(path))
     answer = json.loads(done.stdout)
-    assert {(r["multiplier"], r["side"]) for r in answer["candidates"]} == {(times, side)}
+    listed = {(r["multiplier"], r["side"]) for r in answer["candidates"]}
+    assert listed == {(times, side), (None, "alone")}
     first = spurplan.read_receiver(path).ranges[0].conversions[0]
-    assert (first.crystal_hz, first.multiplier) == (answer["candidates"][0]["crystal_hz"], times)
-    best = answer["candidates"][0]
+    best = next(r for r in answer["candidates"] if r["side"] != "alone")
+    assert (first.crystal_hz, first.multiplier) == (best["crystal_hz"], times)
     assert spurplan.ranges(path).ranges["clear_share"][0] == pytest.approx(best["clear_share"], abs=1e-4)
 
 
@@ -122,7 +127,7 @@ def test_explain_of_a_way_that_serves_for_nothing_names_those_that_do() -> None:
 def test_a_crystal_asked_about_is_never_hidden_behind_another() -> None:
     """7 MHz doubled injects what 14 MHz does; whoever names 7 MHz sees it on the list."""
     page = run(*COVER, "--crystal", "7MHz", "--crystal", "14MHz", "--top", "50", columns=120).stdout
-    listed = page.partition("Candidates")[2].partition("Alone")[0]
+    listed = page.partition("Rank")[2].partition("Why:")[0]
     assert [line for line in listed.splitlines() if line.split()[1:3] == ["7", "2"]], listed
 
 

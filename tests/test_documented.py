@@ -37,11 +37,11 @@ AGREED = {
     ("birdies", "radiates"): "oscillator harmonic low_hz high_hz label service",
     ("birdies", "pairs"): "product order",
     ("converter", "candidates"): """
-        rank usable crystal_hz multiplier injected_hz side dial_rule range cover_low_hz cover_high_hz
+        rank possible crystal_hz multiplier injected_hz side dial_rule range cover_low_hz cover_high_hz
         set_low_hz set_high_hz lost_hz image_rejection_db second_image_rejection_db straight_in_label
-        straight_in_dbm clear_share worst_label worst_grade worst_margin_db whistles birdies
+        straight_in_dbm usable_share usable_low usable_high forward spread_khz_mm drift_hz impurity_db
+        clear_share worst_label worst_grade worst_margin_db whistles birdies
         reading_error_hz reasons""",
-    ("converter", "alone"): "range clear_share worst_label worst_margin_db",
     ("if-change", "proposals"): """
         range if_hz first_if_hz injection image_low_hz image_high_hz image_rejection_db half_if_margin_db
         on_if_label on_if_dbm unusable_low_hz unusable_high_hz whistles oscillator_low_hz oscillator_high_hz

@@ -21,6 +21,7 @@ STOCK_HELP = "List of crystals (CSV: freq_mhz, mode, tolerance_ppm, note); witho
 CRYSTAL_HELP = "A crystal at hand, as 14.318MHz (repeat)."
 STEP_HELP = "Crystals to order: every multiple of this that serves, as 10kHz."
 EXPLAIN_HELP = 'Everything about one crystal, as 14MHz, or about one way of using it: "7MHz times 2 above".'
+TUNE_HELP = "Where on the set the whole cover is to be tuned, as 3.5MHz:4MHz."
 FRONT_HELP = "File (TOML) that describes the converter: front_end, rf_gain, gain, pickup, [mixer]."
 
 
@@ -34,6 +35,7 @@ def converter(
     step: Annotated[str | None, typer.Option("--step", metavar="FREQ", help=STEP_HELP)] = None,
     explain: Annotated[str | None, typer.Option("--explain", metavar="FREQ", help=EXPLAIN_HELP)] = None,
     front: Annotated[str | None, typer.Option("--front", metavar="FILE", help=FRONT_HELP)] = None,
+    tune: Annotated[str | None, typer.Option("--tune", metavar="LOW:HIGH", help=TUNE_HELP)] = None,
 ) -> None:
     """Say which crystal serves best for a converter in front of the set, and why.
 
@@ -66,6 +68,7 @@ def converter(
             step=step,
             explain=explain,
             front=front,
+            tune=None if tune is None else span_hz(tune, "--tune"),
             progress=progress,
             **options.question(),
         )

@@ -78,9 +78,11 @@ def shares_of(
     cover: tuple[int, int] | None = None,
     hour: str = HOUR,
     count: int = SETTINGS,
+    *,
+    with_clear: bool = True,
 ) -> Shares:
     """Return what becomes of the dial of each candidate; see `outlooks`."""
-    return judged(chains, place, settings, hour, cover, count)
+    return judged(chains, place, settings, hour, cover, count, with_clear=with_clear)
 
 
 __all__ = ["HOUR", "SETTINGS", "Outlook", "Pair", "outlooks", "place_of", "shares_of"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,38 +11,36 @@ from spurplan.planning.converter.findings import Candidate, Findings
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.responses.summary import fold
-from spurplan.units import decimal_text, hz_text, percent_text
+from spurplan.units import decimal_text, hz_text, share_span_text, share_text
 
 # Reasons are told of so many candidates; csv and json have those of all.
 REASONED = 5
+# What cannot be told from the best is named so far.
+NAMED = 3
+_IN_POINTS = ("spread_khz_mm", "drift_hz")
 CANDIDATES: Layout = (
     Show("Rank", ("rank",)),
     Show("Crystal", ("crystal_hz",), mhz=True),
     Show("Times", ("multiplier",)),
     Show("How to read the dial", ("dial_rule",)),
     Show("Range", ("range",)),
-    Show("Tunable IF", ("set_low_hz", "set_high_hz"), 5, mhz=True),
-    Show("Clear", ("clear_share",)),
+    Show("Usable", ("usable_share",)),
+    Show("Scale", ("spread_khz_mm",)),
+    Show("Drift", ("drift_hz",)),
+    Show("Impurity", ("impurity_db",), 2),
+    Show("Points", ("points",)),
+    Show("Tunable IF", ("set_low_hz", "set_high_hz"), 3, mhz=True),
     intrusions.UNKNOWN_SHARE,
-    Show("Image", ("image_rejection_db",), 2),
-    Show("2nd image", ("second_image_rejection_db",), 3),
-    Show("Worst intruder", ("worst_label",), 1),
+    Show("Image", ("image_rejection_db",), 4),
+    Show("2nd image", ("second_image_rejection_db",), 4),
+    Show("Clear", ("clear_share",), 5),
+    Show("Worst intruder", ("worst_label",), 5),
     Show("Margin", ("worst_margin_db",), 4),
     Show("Whistles", ("whistles",), 8),
     Show("Birdies", ("birdies",), 6),
     Show("Lost", ("lost_hz",), 7),
     Show("Dial error", ("reading_error_hz",), 9),
     Show("Straight in", ("straight_in_label",), 10),
-)
-ALONE: Layout = (
-    Show("Range", ("range",)),
-    Show("Tunes", ("cover_low_hz", "cover_high_hz"), mhz=True),
-    Show("Clear", ("clear_share",)),
-    intrusions.UNKNOWN_SHARE,
-    Show("Image", ("image_rejection_db",)),
-    Show("2nd image", ("second_image_rejection_db",), 2),
-    Show("Worst intruder", ("worst_label",)),
-    Show("Margin", ("worst_margin_db",), 1),
 )
 WAYS_IN: Layout = (
     Show("Response", ("response",)),
@@ -72,7 +70,7 @@ def view(answer: Answer, receiver: str = "") -> View:
     explain = findings.asked.about is not None
     several = len(findings.asked.covers) > 1
     tables: dict[str, Table] = {}
-    for name in ("candidates", "alone", "ways_in", "birdies", "intrusions"):
+    for name in ("candidates", "ways_in", "birdies", "intrusions"):
         if name in answer.tables:
             tables[name] = answer.tables[name]
     listed, remarks = findings.listed, []
@@ -88,17 +86,17 @@ def view(answer: Answer, receiver: str = "") -> View:
         tables["candidates"] = tables["candidates"].take(listed)
     if "intrusions" in tables:
         tables["intrusions"], _ = fold(tables["intrusions"])
-    tables["candidates"] = _with_losses(tables["candidates"])
+    tables["candidates"] = _with_losses(tables["candidates"], findings.asked.tune)
     layouts: dict[str, Layout] = {
         "candidates": _worth_showing(tables["candidates"], several),
-        "alone": intrusions.with_unknown(ALONE, tables["alone"]), "ways_in": WAYS_IN, "birdies": BIRDIES,
+        "ways_in": WAYS_IN, "birdies": BIRDIES,
     }  # fmt: skip
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
-    heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *receiver.splitlines()]
-    heading += _summary(answer)
+    heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *_summary(findings)]
     if several:
         heading += _one_for_all(findings)
+    heading += receiver.splitlines()
     reasoned = listed if explain else listed[:REASONED]
     why = _why([findings.candidate(number) for number in reasoned.tolist()])
     return View(tuple(heading), tables, layouts, (*remarks, *why))
@@ -108,11 +106,9 @@ def _covers(findings: Findings) -> str:
     return ", ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in findings.asked.covers)
 
 
-def _summary(answer: Answer) -> list[str]:
-    """Return the candidate to build for each cover in a sentence."""
-    findings: Findings = answer.findings
+def _summary(findings: Findings) -> list[str]:
+    """Return the candidate to build for each cover in a few sentences."""
     out = []
-    without = answer.tables["alone"].records()
     for (low, high), best in findings.per_cover():
         span = f"{_mhz(low)}-{_mhz(high)} MHz: " if len(findings.asked.covers) > 1 else ""
         if best is None:
@@ -120,13 +116,20 @@ def _summary(answer: Answer) -> list[str]:
                 f"{span}No crystal here brings all of it into one range; what each one loses is below."
             )
             continue
-        loses = f" It loses {hz_text(best.lost_hz)} of that." if best.lost_hz else ""
-        gain = _gain(best, [row for row in without if _overlaps(row, low, high)])
-        out.append(f"{span}{_sentence(best)}{loses} {gain}")
+        sentences = [_elsewhere(findings, best), _crystal(best), _loss(best)]
+        sentences += [_usable(best, findings.alone((low, high))), _place(findings, best)]
+        out.append(span + " ".join(sentence for sentence in sentences if sentence))
     return out
 
 
-def _sentence(best: Candidate) -> str:
+def _elsewhere(findings: Findings, best: Candidate) -> str:
+    tune = findings.asked.tune
+    if tune is None or findings.ranking.in_tune[best.number] or findings.asked.about is not None:
+        return ""
+    return f"No crystal here puts all of it into {_mhz(tune[0])}-{_mhz(tune[1])} MHz; the best otherwise:"
+
+
+def _crystal(best: Candidate) -> str:
     used = "for the sum" if best.side == "sum" else best.side
     assert best.set_low_hz is not None, "it goes into a range"
     assert best.set_high_hz is not None, "it goes into a range"
@@ -136,25 +139,58 @@ def _sentence(best: Candidate) -> str:
     )
 
 
-def _gain(best: Candidate, without: list[dict[str, Any]]) -> str:
-    assert best.clear_share is not None, "it goes into a range"
-    with_one = f"{percent_text(best.clear_share)} % of it is clear"
+def _loss(best: Candidate) -> str:
+    return f"It loses {hz_text(best.lost_hz)} of that." if best.lost_hz else ""
+
+
+def _usable(best: Candidate, alone: tuple[Candidate, ...]) -> str:
+    assert best.usable_share is not None, "it goes into a range"
+    assert best.usable_low is not None, "it goes into a range"
+    assert best.usable_high is not None, "it goes into a range"
+    between = share_span_text(best.usable_low, best.usable_high)
+    text = f"On a busy evening {share_text(best.usable_share)} of it is usable"
+    text += f" ({between})" if between else ""
     if best.unknown_share:
-        with_one += f", {percent_text(best.unknown_share)} % unknown (the tables end before an image)"
-    tuned = [record for record in without if record["clear_share"] is not None]
-    if not tuned:
-        return f"{with_one}; the set alone does not tune it."
-    alone = max(tuned, key=lambda record: record["clear_share"])
-    images = ""
-    known_db = [db for db in (best.image_rejection_db, best.second_image_rejection_db) if db is not None]
-    if alone["image_rejection_db"] is not None and known_db:
-        down = min(known_db)
-        images = f"; its images are {down:.0f} dB down at worst, against {alone['image_rejection_db']:.0f} dB"
-    return f"{with_one}, against {percent_text(alone['clear_share'])} % with the set alone{images}."
+        text += f", {share_text(best.unknown_share)} unknown (the tables end before an image)"
+    if not alone:
+        return f"{text}; the set alone does not tune it."
+    first = alone[0]
+    assert first.usable_share is not None, "it goes into a range"
+    part = f", which tunes {hz_text(first.lost_hz)} less of it" if first.lost_hz else ""
+    return f"{text}, against {share_text(first.usable_share)} with the set alone{part}."
 
 
-def _overlaps(record: dict[str, Any], low: int, high: int) -> bool:
-    return bool(record["cover_low_hz"] < high and record["cover_high_hz"] > low)
+def _place(findings: Findings, best: Candidate) -> str:
+    """Return by what the best won, and what cannot be told from it."""
+    if findings.asked.about is not None:
+        return ""
+    sentences = []
+    alike, behind = findings.rivals(best)
+    if findings.candidates.alone[alike].any():
+        sentences.append("The set alone cannot be told from it: no converter here is worth its building.")
+    elif findings.candidates.alone[findings.before(best)].any():
+        sentences.append("The set alone stands before it: no converter here is worth its building.")
+    elif behind:
+        sentences.append(_behind(findings, behind, best))
+    alike = [at for at in alike if not findings.candidates.alone[at]]
+    if alike:
+        named = [_used(findings.candidate(at)) for at in alike[:NAMED]]
+        more = len(alike) - len(named)
+        others = f" and {more} more" if more else ""
+        sentences.append(f"Cannot be told from it: {', '.join(named)}{others}.")
+    return " ".join(sentences)
+
+
+def _behind(findings: Findings, behind: list[int], best: Candidate) -> str:
+    """Return by what the best won: against the set alone, or else against the next one."""
+    alone = [at for at in behind if findings.candidates.alone[at]]
+    other = findings.candidate((alone or behind)[0])
+    less, by = findings.behind_by(other.number, best)
+    return f"Number {other.rank}, {_used(other)}, is {less:.1f} points behind it, most for {by}."
+
+
+def _used(one: Candidate) -> str:
+    return one.crystal_text if one.crystal_hz is None else f"{one.crystal_text} {one.side}"
 
 
 def _one_for_all(findings: Findings) -> list[str]:
@@ -163,31 +199,40 @@ def _one_for_all(findings: Findings) -> list[str]:
     if serving is None:
         return ["No crystal here serves for all of them."]
     hz, shares = serving
-    clear = " and ".join(f"{percent_text(share)} %" for share in shares)
-    return [f"One crystal for all: {hz_text(hz)}, {clear} of them clear."]
+    usable = " and ".join(map(share_text, shares))
+    return [f"One crystal for all: {hz_text(hz)}, {usable} of them usable on a busy evening."]
 
 
 def _worth_showing(table: Table, several: bool) -> Layout:
     """Return the columns of the candidates without those that say the same of all."""
     idle = set()
+    with_crystal = table.take(np.flatnonzero(table["side"] != "alone"))
     for name, nothing in (("multiplier", 1), ("lost_hz", 0), ("whistles", 0)):
-        if len(table) and (table[name] == nothing).all():
+        if len(with_crystal) and (with_crystal[name] == nothing).all():
             idle.add(name)
+    if "multiplier" in idle:
+        idle.add("impurity_db")
     shown = tuple(show for show in CANDIDATES if show.fields[0] not in idle)
     shown = intrusions.with_unknown(shown, table)
-    return (
-        (shown[0], Show("Cover", ("cover_low_hz", "cover_high_hz"), mhz=True), *shown[1:])
-        if several
-        else shown
-    )
+    if not several:
+        return shown
+    # the cover takes the room of what the points say, too
+    shown = tuple(replace(show, rank=1) if show.fields[0] in _IN_POINTS else show for show in shown)
+    return (shown[0], Show("Cover", ("cover_low_hz", "cover_high_hz"), mhz=True), *shown[1:])
 
 
-def _with_losses(table: Table) -> Table:
-    """Return the candidates, each loss beside its range: one that loses must not read like one whole."""
-    names = [
-        f"{name}, less {hz_text(lost)}" if name is not None and lost else name
-        for name, lost in zip(table["range"].tolist(), table["lost_hz"].tolist(), strict=True)
-    ]
+def _with_losses(table: Table, tune: tuple[int, int] | None) -> Table:
+    """Return the candidates, what is lost of each beside its range: it must not read like one whole."""
+    names = []
+    for name, lost, in_tune in zip(
+        *(table[field].tolist() for field in ("range", "lost_hz", "in_tune")), strict=True
+    ):
+        shown = name
+        if name is not None and lost:
+            shown = f"{name}, less {hz_text(lost)}"
+        elif name is not None and tune is not None and not in_tune:
+            shown = f"{name}, not in {_mhz(tune[0])}-{_mhz(tune[1])} MHz"
+        names.append(shown)
     codes = np.array([-1 if name is None else at for at, name in enumerate(names)], dtype=np.int64)
     return Table(table.name, table.columns, {**table.values, "range": Coded(codes, names)})
 
@@ -198,7 +243,7 @@ def _why(candidates: list[Candidate]) -> list[str]:
     for one in candidates:
         where = "" if one.range is None else f", range {one.range}"
         reasons = "; ".join(why.text for why in one.reasons)
-        lines.append(f"- {one.rank}. {one.crystal_text} {one.side}{where}: {reasons}.")
+        lines.append(f"- {one.rank}. {_used(one)}{where}: {reasons}.")
     return lines
 
 

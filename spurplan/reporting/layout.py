@@ -66,7 +66,7 @@ class View:
     tables: Mapping[str, Table] | None = None
     layouts: Mapping[str, Layout] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
-    whole: frozenset[str] = frozenset({"ranges", "alone"})
+    whole: frozenset[str] = frozenset({"ranges"})
     cautions_first: bool = False
 
 

@@ -1,8 +1,8 @@
 """The choice of a crystal: engine time against the number of crystals, and of the whole question.
 
 The band table is the one that ships, with invented stations inside its bands added to make
-2,000 rows; the set is the invented valve set of the tests. Engine time is everything from chains to clear
-shares, worst intruders, images, what comes straight in, whistles and birdies.
+2,000 rows; the set is the invented valve set of the tests. Engine time is everything from chains to usable
+and clear shares, worst intruders, images, what comes straight in, whistles and birdies.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from spurplan.planning.converter.candidates import BELOW, Candidates, prototypes
 from spurplan.planning.converter.merits import figures_of
 from spurplan.planning.converter.question import as_front
 from spurplan.planning.converter.stock import Crystal, single
+from spurplan.planning.outlook import place_of
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.responses.asking import Settings, occupants_of
 from tests.benchmarks.figures import Alone, Growth, Times, figure, time_text
@@ -60,8 +61,8 @@ def seconds(count: int, runs: int = 3) -> float:
     receiver = read_receiver(RECEIVER)
     before = prototypes(receiver, receiver.ranges, as_front(None))
     chosen, crystals = converters(count)
-    air = occupants()
-    return median_s(lambda: figures_of(chosen, crystals, before, air, Settings(), -36.0), runs=runs)
+    place = place_of(receiver, occupants(), Settings())
+    return median_s(lambda: figures_of(chosen, crystals, before, place, Settings()), runs=runs)
 
 
 @cache
@@ -72,6 +73,11 @@ def times() -> list[float]:
 @figure("converter: merits of 10,000 crystals, 1 MHz of cover, 2,000 rows", "one call each")
 def ten_thousand_crystals() -> Times:
     return Times(times()[-1], seconds(1, 9) * SIZES[-1])
+
+
+@figure("converter: merits of 1,000 crystals, 1 MHz of cover, 2,000 rows")
+def thousand_crystals() -> Alone:
+    return Alone(time_text(times()[SIZES.index(1_000)]))
 
 
 @figure("converter: 1,000 to 10,000 crystals, the longest and how it grows")

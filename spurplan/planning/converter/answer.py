@@ -12,14 +12,15 @@ import numpy.typing as npt
 
 from spurplan import units
 from spurplan.cautions import cautions_of
-from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, table_of
+from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
 from spurplan.errors import Fault, Refused
 from spurplan.planning.converter import candidates as ways
-from spurplan.planning.converter.alone import ALONE_COLUMNS, alone_records
 from spurplan.planning.converter.candidates import SIDES, Candidates, Cover
 from spurplan.planning.converter.explain import explained
 from spurplan.planning.converter.findings import Findings
+from spurplan.planning.converter.handling import READINGS, estimates, handling_of
 from spurplan.planning.converter.merits import HARMONICS, MIXED_ORDER, figures_of
+from spurplan.planning.converter.points import TERMS, points_of
 from spurplan.planning.converter.question import (
     About,
     FrontLike,
@@ -33,9 +34,10 @@ from spurplan.planning.converter.question import (
     front_text,
     named_crystals,
 )
-from spurplan.planning.converter.ranking import MARGIN_STEP_DB, dial_rule, ordered
+from spurplan.planning.converter.ranking import dial_rule, ordered
 from spurplan.planning.converter.reasons import Reasons, no_place
 from spurplan.planning.converter.stock import USUAL_PPM, Crystal, together
+from spurplan.planning.outlook import place_of
 from spurplan.planning.tally import NOBODY, Progress
 from spurplan.receiver.doubts import columns_left_alone
 from spurplan.receiver.mixers import compile_mixer
@@ -47,7 +49,6 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     hour_settings,
-    loudest_typical_dbm,
     occupants_of,
     own_arithmetic,
     picked_ranges,
@@ -61,11 +62,23 @@ Ints = npt.NDArray[np.int64]
 
 CANDIDATE_COLUMNS = (
     Column("rank", "int", "", False, "Rank", "place among the candidates for one cover, 1 for the best"),
-    Column("usable", "bool", "", False, "Usable", "whether it can be used as it stands"),
-    Column("crystal_hz", "int", "Hz", False, "Crystal", "frequency marked on the crystal"),
-    Column("multiplier", "int", "", False, "Times", "times which it is multiplied"),
-    Column("injected_hz", "int", "Hz", False, "Injected", "what the converter's mixer gets"),
-    Column("side", "text", "", False, "Side", "where that stands to the signal: below, above, or sum"),
+    Column("possible", "bool", "", False, "Possible", "whether it can be used as it stands"),
+    Column(
+        "in_tune", "bool", "", False, "In tune",
+        "whether the set tunes the whole cover, and where --tune says if that was asked",
+    ),
+    Column(
+        "crystal_hz", "int", "Hz", True, "Crystal", "frequency marked on the crystal; null for the set alone"
+    ),
+    Column("multiplier", "int", "", True, "Times", "times which it is multiplied; null for the set alone"),
+    Column(
+        "injected_hz", "int", "Hz", True, "Injected",
+        "what the converter's mixer gets; null for the set alone",
+    ),
+    Column(
+        "side", "text", "", False, "Side",
+        "where that stands to the signal: below, above, or sum; alone for the set without a converter",
+    ),
     Column("dial_rule", "text", "", False, "Dial rule", "how to read the dial of the set"),
     Column("range", "text", "", True, "Range", "range of the set that tunes the IF; unknown where none does"),
     Column("cover_low_hz", "int", "Hz", False, "Cover", "lowest signal frequency that can be tuned"),
@@ -83,6 +96,31 @@ CANDIDATE_COLUMNS = (
         "the loudest that gets past the converter on the tunable IF",
     ),
     Column("straight_in_dbm", "float", "dBm", True, "Straight in", "its heard level"),
+    Column(
+        "usable_share", "float", "", True, "Usable",
+        "mean chance on a busy evening that a setting can be listened to",
+    ),
+    Column("usable_low", "float", "", True, "Usable from", "least of it in eight worlds of ten"),
+    Column("usable_high", "float", "", True, "Usable to", "most of it in eight worlds of ten"),
+    Column("forward", "bool", "", False, "Forward", "whether the dial runs with the signal"),
+    Column(
+        "reading", "text", "", False, "Reading",
+        "how what is added on the dial reads: round, half, or odd megahertz",
+    ),
+    Column("spread_khz_mm", "float", "kHz/mm", True, "Scale", "mean spread of the set's scale [est]"),
+    Column("drift_hz", "float", "Hz", True, "Drift", "of all oscillators in the first hour [est]"),
+    Column(
+        "impurity_db", "float", "dB", True, "Impurity",
+        "the worst other line of a multiplied injection under it [est]; null where nothing is multiplied",
+    ),
+    Column("points", "float", "", True, "Points", "what the order goes by: the sum of the points below"),
+    Column("usable_points", "float", "", True, "", "a hundred for the whole cover usable"),
+    Column("backwards_points", "float", "", False, "", "taken off for a dial that runs backwards [est]"),
+    Column("reading_points", "float", "", False, "", "taken off for an odd reading [est]"),
+    Column("scale_points", "float", "", True, "", "taken off for a coarse scale [est]"),
+    Column("drift_points", "float", "", True, "", "taken off for drift [est]"),
+    Column("multiplier_points", "float", "", False, "", "taken off for a multiplier [est]"),
+    Column("sum_points", "float", "", False, "", "taken off for mixing the sum [est]"),
     Column("clear_share", "float", "", True, "Clear", "part of what can be tuned on which nothing is heard"),
     Column(
         "unknown_share", "float", "", True, "Unknown",
@@ -112,6 +150,7 @@ def converter(
     step: int | str | None = None,
     explain: int | str | None = None,
     front: FrontLike = None,
+    tune: SpanLike | None = None,
     progress: Progress | None = None,
     settings: Settings | None = None,
     **options: Any,
@@ -131,12 +170,14 @@ def converter(
         and every birdie of the best of them; "7MHz times 2 above" is about that way of using it. [Hz]
     front : Front, path of a file that describes the converter, or None for two tuned
         circuits of the default Q ahead of a valve mixer.
+    tune : (low, high), "LOW:HIGH" or None: where on the set the whole cover is to be tuned. What does not
+        bring it there comes behind all that do. [Hz]
     progress : called with (candidates done, candidates in all), or None.
     settings, options : see `Settings`; `range` names the one range that may serve.
 
     Returns
     -------
-    Answer with the tables `candidates` and `alone` (the set without a converter); with
+    Answer with the table `candidates`, the set without a converter among them; with
     `explain` also `ways_in` (the ways in that matter most, and who is on them),
     `intrusions` and `birdies` of the best candidate for each cover. Its `findings` are `Findings`.
 
@@ -152,9 +193,10 @@ def converter(
     named = named_crystals(crystal)
     about = as_about(explain)
     step_hz = None if step is None else units.hz(step, "--step")
-    ranges = picked_ranges(set_, chosen.range)
+    serving = picked_ranges(set_, chosen.range)
+    tune_hz = None if tune is None else units.span_hz(tune, "--tune")
     held, unread = as_stock(stock)
-    crystals = crystals_of(held, named, step_hz, covers, ranges)
+    crystals = crystals_of(held, named, step_hz, covers, serving)
     # a crystal that is to be explained is compared with the others, whether it is among them or not
     crystals = together([crystals, () if about is None else (about.crystal,)])
     converter_front = as_front(front)
@@ -162,12 +204,13 @@ def converter(
         receiver=set_,
         covers=covers,
         crystals=crystals,
-        ranges=ranges,
+        ranges=set_.ranges,
+        serving=serving,
         front=converter_front,
-        occupants=occupants_of(set_, as_bands(bands), chosen),
+        place=place_of(set_, occupants_of(set_, as_bands(bands), chosen), chosen),
         settings=chosen,
-        before=ways.prototypes(set_, ranges, converter_front),
-        unlisted_dbm=loudest_typical_dbm(set_),
+        before=ways.prototypes(set_, set_.ranges, converter_front),
+        tune=tune_hz,
         about=about,
     )
     findings = _found(asked, named, progress)
@@ -176,7 +219,6 @@ def converter(
         tables["candidates"] = tables["candidates"].take(findings.listed)
         best = [one.number for _, one in findings.per_cover() if one is not None]
         tables |= explained(asked, findings.candidates, np.array(best, dtype=np.int64))
-    tables["alone"] = table_of("alone", ALONE_COLUMNS, alone_records(asked))
     return Answer(
         receiver=set_.name,
         settings={
@@ -188,6 +230,7 @@ def converter(
             "crystal": [one.frequency_hz for one in named],
             "step": step_hz,
             "explain": None if about is None else about.crystal.frequency_hz,
+            "tune": None if tune_hz is None else list(tune_hz),
             "front": str(front) if isinstance(front, str | Path) else None,
         },
         assumptions=(*unread, *_assumed(findings, front)),
@@ -199,14 +242,18 @@ def converter(
 
 def _found(asked: Question, named: Sequence[Crystal], progress: Progress | None) -> Findings:
     about = [] if asked.about is None else [asked.about.crystal]
-    unordered = ways.candidates(asked.covers, asked.crystals, asked.ranges, (*named, *about))
+    unordered = ways.candidates(asked.covers, asked.crystals, asked.serving, (*named, *about))
     _refuse_without_place(asked, unordered, named, about)
-    figures = figures_of(
-        unordered, asked.crystals, asked.before, asked.occupants, asked.settings, asked.unlisted_dbm, progress
-    )
+    number = np.array([asked.ranges.index(one) for one in asked.serving], dtype=np.int64)
+    range_ = np.where(unordered.placed, number[unordered.range], ways.NOWHERE)
+    unordered = Candidates.concat([unordered.replace(range=range_), ways.alone(asked.covers, asked.ranges)])
+    figures = figures_of(unordered, asked.crystals, asked.before, asked.place, asked.settings, progress)
+    handling = handling_of(unordered, asked.receiver, asked.ranges, asked.before)
+    points = points_of(unordered, figures.usable_share, handling)
     pointed_hz = {one.frequency_hz for one in (*named, *about)}
     pointed_at = np.array([one.frequency_hz in pointed_hz for one in asked.crystals], dtype=np.bool_)
-    chosen, figures, ranking = ordered(unordered, figures, pointed_at[unordered.crystal])
+    of_pointed = pointed_at[unordered.crystal] & ~unordered.alone
+    chosen, figures, ranking = ordered(unordered, figures, handling, points, of_pointed, asked.tune)
     reasons = Reasons(
         chosen,
         figures,
@@ -216,6 +263,7 @@ def _found(asked: Question, named: Sequence[Crystal], progress: Progress | None)
         asked.occupants,
         compile_mixer(asked.front.mixer),
         asked.settings.lo_order,
+        asked.tune,
     )
     findings = Findings(asked, chosen, figures, ranking, reasons)
     _refuse_other_way(findings)
@@ -235,7 +283,7 @@ def _refuse_other_way(findings: Findings) -> None:
     if any(one is not None for _, one in findings.per_cover()):
         return
     whole = replace(findings, asked=replace(findings.asked, about=About(about.crystal)))
-    serving = whole.listed[whole.candidates.placed[whole.listed]].tolist()
+    serving = np.flatnonzero(whole.meant & whole.candidates.placed).tolist()
     words = dict.fromkeys(f"{one.crystal_text} {one.side}" for one in map(whole.candidate, serving))
     times = "" if about.multiplier in (None, 1) else f" times {about.multiplier}"
     side = "" if about.side is None else f" {SIDES[about.side]}"
@@ -296,7 +344,7 @@ def _inside(place: str, one: Crystal, cover: Cover) -> Fault:
 
 
 def _tunes(asked: Question) -> str:
-    spans = ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in asked.ranges)
+    spans = ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in asked.serving)
     return f"the set tunes {spans}"
 
 
@@ -309,12 +357,18 @@ def _stock_name(stock: StockLike, others: bool) -> str | None:
 def _assumed(findings: Findings, front: FrontLike) -> list[str]:
     asked, chosen = findings.asked, findings.candidates
     said = [front_text(front)] if front is None else list(columns_left_alone(asked.front))
-    used = {int(i) for i in chosen.crystal}
+    used = {int(i) for i in chosen.crystal[~chosen.alone]}
     if any(asked.crystals[i].tolerance_ppm is None for i in used):
         said.append(f"crystals without a stated tolerance are within {USUAL_PPM:g} ppm")
+    scale, drift = estimates()["scale"], estimates()["drift"]
     said.append(
-        f"compared by margins in steps of {MARGIN_STEP_DB:g} dB, and by birdies from the first {HARMONICS} "
-        f"harmonics of the crystal or, with the set's oscillators, up to a total order of {MIXED_ORDER}"
+        "judged on a busy evening; points for handling, scale and drift are estimates: a scale of "
+        f"{scale['length']:g} mm, free-running oscillators {drift['free_running']:g} ppm and crystals "
+        f"{drift['crystal']:g} ppm in the first hour, a multiplier behind one tuned circuit"
+    )
+    said.append(
+        f"birdies are counted from the first {HARMONICS} harmonics of the crystal or, with the set's "
+        f"oscillators, up to a total order of {MIXED_ORDER}"
     )
     said += [
         f"dial rules are for a dial that reads right; that of range {one.name} shows "
@@ -322,7 +376,9 @@ def _assumed(findings: Findings, front: FrontLike) -> list[str]:
         for one in asked.ranges
         if one.dial_offset_hz
     ]
-    ((_, chains),) = ways.chains_of(chosen.take(np.flatnonzero(chosen.placed)[:1]), asked.before)
+    ((_, chains),) = ways.chains_of(
+        chosen.take(np.flatnonzero(chosen.placed & ~chosen.alone)[:1]), asked.before
+    )
     own = assumptions_of(
         asked.receiver, asked.settings, [chains], asked.occupants, listed_share(asked.occupants)
     )
@@ -340,20 +396,33 @@ def _candidate_table(findings: Findings) -> Table:
         dial_rule(side, y) for side, y in zip(chosen.side.tolist(), chosen.injected_hz.tolist(), strict=True)
     ]
     labels = _Labels(asked)
+    ranking, alone = findings.ranking, chosen.alone
+    handling, points = ranking.handling, ranking.points
     values: dict[str, Any] = {
-        "rank": findings.ranking.rank,
-        "usable": findings.ranking.usable,
-        "crystal_hz": np.array([crystals[i].frequency_hz for i in chosen.crystal.tolist()], dtype=np.int64),
-        "multiplier": chosen.multiplier,
-        "injected_hz": chosen.injected_hz,
+        "rank": ranking.rank,
+        "possible": ranking.possible,
+        "in_tune": ranking.in_tune,
+        "crystal_hz": np.array(
+            [NULL_INT if i == ways.NO_CRYSTAL else crystals[i].frequency_hz for i in chosen.crystal.tolist()],
+            dtype=np.int64,
+        ),
+        "multiplier": np.where(alone, NULL_INT, chosen.multiplier),
+        "injected_hz": np.where(alone, NULL_INT, chosen.injected_hz),
         "side": Coded(chosen.side, SIDES),
         "dial_rule": Coded(every, rules),
         "range": Coded(chosen.range, [one.name for one in asked.ranges]),
         "cover_low_hz": chosen.low_hz,
         "cover_high_hz": chosen.high_hz,
-        "set_low_hz": np.where(placed, set_low, NULL_INT),
-        "set_high_hz": np.where(placed, set_high, NULL_INT),
+        "set_low_hz": np.where(placed & ~alone, set_low, NULL_INT),
+        "set_high_hz": np.where(placed & ~alone, set_high, NULL_INT),
         "lost_hz": chosen.lost_hz,
+        "forward": handling.forward,
+        "reading": Coded(handling.reading, READINGS),
+        "spread_khz_mm": handling.spread_khz_mm,
+        "drift_hz": handling.drift_hz,
+        "impurity_db": handling.impurity_db,
+        "points": points.total,
+        **{f"{term}_points": getattr(points, term) for term in TERMS},
         "straight_in_label": labels.of(figures.straight_in),
         "worst_label": labels.of(figures.worst),
         "worst_grade": Coded(np.where(figures.worst == NOBODY, -1, figures.worst_grade), GRADES),
@@ -363,7 +432,8 @@ def _candidate_table(findings: Findings) -> Table:
     }
     for name in (
         "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share",
-        "unknown_share", "worst_margin_db", "whistles", "birdies", "reading_error_hz",
+        "unknown_share", "usable_share", "usable_low", "usable_high", "worst_margin_db",
+        "whistles", "birdies", "reading_error_hz",
     ):  # fmt: skip
         values[name] = getattr(figures, name)
     return Table("candidates", CANDIDATE_COLUMNS, values)

@@ -6,7 +6,9 @@ A converter with the injection Y puts the signal d on the tunable IF t:
     crystal above   t = Y - d       backwards, sidebands inverted
     sum             t = d + Y       forwards
 
-The set behind it is tuned to t, so its own lines a t + b become lines in d by
+and without a converter it is tuned to d itself.
+
+The set behind a converter is tuned to t, so its own lines a t + b become lines in d by
 putting that in; thousands of converters are one prototype a range with other
 numbers in it.
 """
@@ -28,13 +30,17 @@ from spurplan.units import HIGHEST_HZ
 Ints = npt.NDArray[np.int64]
 Cover = tuple[int, int]
 
-SIDES = ("below", "above", "sum")
-BELOW, ABOVE, SUM = range(3)
+# where the crystal stands to the signal, and the set alone
+SIDES = ("below", "above", "sum", "alone")
+BELOW, ABOVE, SUM, ALONE = range(4)
+# the ways of using a crystal
+MIXING = (BELOW, ABOVE, SUM)
 # t = SLOPE d + OFFSET Y, and the wanted product of the converter's mixer
-SLOPE = np.array([1, -1, 1], dtype=np.int64)
-OFFSET = np.array([-1, 1, 1], dtype=np.int64)
+SLOPE = np.array([1, -1, 1, 1], dtype=np.int64)
+OFFSET = np.array([-1, 1, 1, 0], dtype=np.int64)
 STEPS = np.array([[-1, 1], [1, -1], [1, 1]], dtype=np.int64)
 NOWHERE = -1
+NO_CRYSTAL = -1
 # Above anything a converter makes; keeps the prototype's crystal below its signal.
 _PROTOTYPE_HZ = 1_000_000_000
 
@@ -44,8 +50,9 @@ class Candidates(Rows):
 
     Attributes
     ----------
-    cover, crystal, range : int64, shape (V,). Indices into the covers, crystals and ranges.
-    multiplier, injected_hz : int64, shape (V,).
+    cover, crystal, range : int64, shape (V,). Indices into the covers, crystals and ranges; the set
+        alone has the crystal `NO_CRYSTAL`.
+    multiplier, injected_hz : int64, shape (V,). Of the set alone 1 and 0.
     side : int64, shape (V,). Index into `SIDES`.
     low_hz, high_hz : int64, shape (V,). The part of the cover that can be tuned. [Hz]
     lost_hz : int64, shape (V,). The rest of the cover. [Hz]
@@ -66,6 +73,12 @@ class Candidates(Rows):
         """Which ones have a range to go to, shape (V,)."""
         placed: npt.NDArray[np.bool_] = self.range != NOWHERE
         return placed
+
+    @property
+    def alone(self) -> npt.NDArray[np.bool_]:
+        """Which ones are the set without a converter, shape (V,)."""
+        alone: npt.NDArray[np.bool_] = self.side == ALONE
+        return alone
 
     def tunable_hz(self, dial_hz: Ints) -> Ints:
         """Return the tunable IF at a dial frequency each, shape (V,). [Hz]"""
@@ -142,8 +155,8 @@ def _into_ranges(
     asked: npt.NDArray[np.bool_],
 ) -> Candidates:
     low, high = cover
-    way = np.tile(np.arange(len(injected)), len(SIDES))
-    side = np.repeat(np.arange(len(SIDES)), len(injected))
+    way = np.tile(np.arange(len(injected)), len(MIXING))
+    side = np.repeat(np.array(MIXING), len(injected))
     y = injected[way]
     # a difference needs the crystal outside the cover: inside, part of it has no IF
     possible = np.where(side == BELOW, y < low, np.where(side == ABOVE, y > high, y + high <= HIGHEST_HZ))
@@ -197,6 +210,31 @@ def _with_empty(found: Candidates, number: int, cover: Cover, crystals: Sequence
     )  # fmt: skip
     both = Candidates.concat([found, empty])
     return both.take(np.argsort(both.crystal, kind="stable"))
+
+
+def alone(covers: Sequence[Cover], ranges: Sequence[Range]) -> Candidates:
+    """Return the set without a converter: one for each cover and range that tunes some of it.
+
+    Returns
+    -------
+    Candidates; where no range tunes any of a cover, one without a range.
+    """
+    rows = []
+    for number, (low, high) in enumerate(covers):
+        parts = [
+            (number, at, max(low, one.low_hz), min(high, one.high_hz))
+            for at, one in enumerate(ranges)
+            if max(low, one.low_hz) < min(high, one.high_hz)
+        ]
+        rows += parts or [(number, NOWHERE, low, high)]
+    cover, where, low_hz, high_hz = (np.array(column, dtype=np.int64) for column in zip(*rows, strict=True))
+    whole = np.array([high - low for low, high in covers], dtype=np.int64)[cover]
+    none = np.zeros(len(rows), dtype=np.int64)
+    return Candidates(
+        cover=cover, crystal=none + NO_CRYSTAL, range=where, multiplier=none + 1, injected_hz=none,
+        side=none + ALONE, low_hz=low_hz, high_hz=high_hz,
+        lost_hz=np.where(where == NOWHERE, whole, whole - (high_hz - low_hz)),
+    )  # fmt: skip
 
 
 def injection_spans(covers: Sequence[Cover], ranges: Sequence[Range]) -> list[tuple[int, int]]:
@@ -264,15 +302,20 @@ def chains_of(chosen: Candidates, before: Prototypes) -> Iterator[tuple[Ints, Ch
 
     Yields
     ------
-    (indices into `chosen`, Chains of as many candidates).
+    (indices into `chosen`, Chains of as many candidates): either all have a converter or none has.
     """
     group = before.group[chosen.range]
-    for number, (ahead, alone) in enumerate(zip(before.ahead, before.alone, strict=True)):
-        which = np.flatnonzero(group == number)
-        if len(which):
+    for number, (ahead, own) in enumerate(zip(before.ahead, before.alone, strict=True)):
+        for without in (False, True):
+            which = np.flatnonzero((group == number) & (chosen.alone == without))
+            if not len(which):
+                continue
             some = chosen.take(which)
             row = before.row[some.range]
-            yield which, _with_numbers(ahead.take(row), alone.take(row), some)
+            if without:
+                yield which, own.take(row).tuned_to(some.low_hz, some.high_hz)
+            else:
+                yield which, _with_numbers(ahead.take(row), own.take(row), some)
 
 
 def _with_numbers(chains: Chains, own: Chains, chosen: Candidates) -> Chains:

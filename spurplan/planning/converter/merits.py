@@ -10,14 +10,16 @@ import numpy.typing as npt
 
 from spurplan.columns import NULL_INT
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.converter.candidates import Candidates, Prototypes, chains_of
+from spurplan.planning.converter.candidates import NO_CRYSTAL, Candidates, Prototypes, chains_of
 from spurplan.planning.converter.stock import Crystal
+from spurplan.planning.outlook import shares_of
 from spurplan.planning.tally import NOBODY, Progress, Receptions, loudest_by, tally
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
 from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of
+from spurplan.responses.listening.judged import Place
 from spurplan.responses.names import target_names
 from spurplan.responses.summary import image_rejection_db
 from spurplan.rows import Rows, bools, column, floats, ints, shared
@@ -30,6 +32,10 @@ Bools = npt.NDArray[np.bool_]
 # up to which a birdie is counted for or against a crystal; `birdies` looks further.
 HARMONICS = 10
 MIXED_ORDER = 6
+# Settings of a cover looked at: the share is within half a point of that on ten times as many.
+SETTINGS = 100
+# Candidates judged together: what arrives on each at each setting has to fit in memory.
+AT_ONCE = 64
 
 
 class Birdies(Rows):
@@ -77,6 +83,8 @@ class Figures(Rows):
     clear_share, unknown_share, unknown_margin_db, worst, worst_grade, worst_margin_db, worst_dial_hz,
     whistles, deaf_hz : as in `Receptions`, shape (V,); shares NaN where there is no range.
     worst_steps : object, shape (V,). Tuples: the way the worst comes in.
+    usable_share, usable_low, usable_high : float64, shape (V,). Mean chance that a setting can be listened
+        to on a busy evening, and between what it lies in eight worlds of ten; NaN where there is no range.
     birdies : int64, shape (V,). Ways in which the crystal is heard.
     heard_birdies : Birdies. What they are, the candidates being those of here.
     everywhere : bool, shape (V,). One of them is heard at every dial setting.
@@ -90,6 +98,9 @@ class Figures(Rows):
     straight_in_grade: Ints = ints()
     clear_share: Floats = floats()
     unknown_share: Floats = floats()
+    usable_share: Floats = floats()
+    usable_low: Floats = floats()
+    usable_high: Floats = floats()
     unknown_margin_db: Floats = floats()
     worst: Ints = ints()
     worst_grade: Ints = ints()
@@ -102,16 +113,6 @@ class Figures(Rows):
     heard_birdies: Birdies = shared()
     everywhere: Bools = bools()
     reading_error_hz: Ints = ints()
-
-    @property
-    def unheard_share(self) -> Floats:
-        """What is clear, or would be if nobody were beyond the tables, shape (V,)."""
-        return self.clear_share + self.unknown_share
-
-    @property
-    def worst_possible_db(self) -> Floats:
-        """Margin of the worst intruder, or of one that the tables may not know, shape (V,). [dB]"""
-        return np.fmax(self.worst_margin_db, self.unknown_margin_db)
 
     def in_order(self, order: Ints) -> Figures:
         """Return the figures of all candidates in another order, the birdies with them.
@@ -131,9 +132,8 @@ def figures_of(
     chosen: Candidates,
     crystals: Sequence[Crystal],
     before: Prototypes,
-    occupants: Occupants,
+    place: Place,
     settings: Settings,
-    unlisted_dbm: float,
     progress: Progress | None = None,
 ) -> Figures:
     """Return the figures of candidates.
@@ -142,8 +142,7 @@ def figures_of(
     ----------
     chosen : Candidates.
     crystals, before : the crystals and prototypes they refer to.
-    occupants, settings : who is on the air, and how the question is asked.
-    unlisted_dbm : float. Level of a station where none is listed. [dBm]
+    place, settings : where the set stands and who is on the air, and how the question is asked.
     progress : called with (candidates done, candidates in all), or None.
     """
     out = _unknown(chosen, crystals)
@@ -153,12 +152,19 @@ def figures_of(
     counted = _counting(progress, len(same))
     for which, chains in chains_of(some.take(same), before):
         rows = _rows(back, which)
-        _fill_heard(out, placed, rows, tally(chains, occupants, settings, unlisted_dbm, counted))
-        _fill_straight_in(out, placed, rows, chains, occupants, settings)
+        _fill_heard(out, placed, rows, tally(chains, place.occupants, settings, place.stranger_dbm))
+        _fill_usable(out, placed, rows, chains, place, settings, counted)
+        if not some.alone[same[which]].any():
+            _fill_straight_in(out, placed, rows, chains, place.occupants, settings)
         for name, conversion in (("image_rejection_db", 0), ("second_image_rejection_db", 1)):
-            getattr(out, name)[placed[rows[0]]] = image_rejection_db(chains, conversion)[0][rows[1]]
+            if conversion < chains.conversions:
+                getattr(out, name)[placed[rows[0]]] = image_rejection_db(chains, conversion)[0][rows[1]]
     heard = []
+    out.birdies[placed[some.alone]] = 0
     for which, chains in chains_of(some, before):
+        if some.alone[which].any():
+            # a set's own whistles are there with every crystal
+            continue
         found = birdies_of(chains, some.multiplier[which])
         at = placed[which]
         out.birdies[at] = np.bincount(found.candidate, minlength=len(which))
@@ -172,7 +178,9 @@ def figures_of(
 
 def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Figures:
     count = len(chosen)
-    ppm = np.array([crystals[i].ppm for i in chosen.crystal.tolist()], dtype=np.float64)
+    ppm = np.array(
+        [0.0 if i == NO_CRYSTAL else crystals[i].ppm for i in chosen.crystal.tolist()], dtype=np.float64
+    )
     error = np.ceil(chosen.injected_hz * ppm / 1e6 - 1e-9).astype(np.int64)
     steps = np.empty(count, dtype=object)
     steps.fill(())
@@ -189,8 +197,7 @@ def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Figures:
 
 _FLOATS = (
     "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share", "unknown_share",
-    "unknown_margin_db",
-    "worst_margin_db",
+    "unknown_margin_db", "worst_margin_db", "usable_share", "usable_low", "usable_high",
 )  # fmt: skip
 _INTS = ("straight_in_grade", "worst_grade", "deaf_hz")
 
@@ -244,6 +251,26 @@ def _fill_heard(out: Figures, placed: Ints, rows: tuple[Ints, Ints], heard: Rece
     steps = [tuple((lo, rf) for lo, rf in route) for route in heard.steps.tolist()]
     for candidate, of in zip(at.tolist(), row.tolist(), strict=True):
         out.worst_steps[candidate] = steps[of]
+
+
+def _fill_usable(
+    out: Figures,
+    placed: Ints,
+    rows: tuple[Ints, Ints],
+    chains: Chains,
+    place: Place,
+    settings: Settings,
+    counted: Progress | None,
+) -> None:
+    at, row = placed[rows[0]], rows[1]
+    share, low, high = (np.empty(len(chains)) for _ in range(3))
+    for start in range(0, len(chains), AT_ONCE):
+        which = np.arange(start, min(start + AT_ONCE, len(chains)))
+        judged = shares_of(chains.take(which), place, settings, count=SETTINGS, with_clear=False)
+        share[which], (low[which], high[which]) = judged.usable, judged.interval()
+        if counted is not None:
+            counted(len(which), len(chains))
+    out.usable_share[at], out.usable_low[at], out.usable_high[at] = share[row], low[row], high[row]
 
 
 def _fill_straight_in(

@@ -25,6 +25,7 @@ from spurplan.planning.converter.stock import (
 from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file.reading import read_front
 from spurplan.responses.asking import Settings, SpanLike
+from spurplan.responses.listening.judged import Place
 from spurplan.units import as_path, hz_text, several
 
 StockLike = str | Path | Sequence[Crystal] | None
@@ -61,11 +62,12 @@ class Question:
     receiver : Receiver.
     covers : (low, high) of each. [Hz]
     crystals : what there is to choose from.
-    ranges : the ranges of the set that may serve.
+    ranges : the ranges of the set.
+    serving : those that may serve behind a converter.
     front : Front. The converter's.
-    occupants, settings : who is on the air, and how it is asked.
+    place, settings : where the set stands and who is on the air, and how it is asked.
     before : Prototypes of the ranges.
-    unlisted_dbm : float. Level of a station where none is listed. [dBm]
+    tune : (low, high) or None. Where the whole cover is to be tuned on the set. [Hz]
     about : About or None. The crystal to say everything about.
     """
 
@@ -73,12 +75,18 @@ class Question:
     covers: tuple[Cover, ...]
     crystals: tuple[Crystal, ...]
     ranges: tuple[Range, ...]
+    serving: tuple[Range, ...]
     front: Front
-    occupants: Occupants
+    place: Place
     settings: Settings
     before: Prototypes
-    unlisted_dbm: float
+    tune: tuple[int, int] | None = None
     about: About | None = None
+
+    @property
+    def occupants(self) -> Occupants:
+        """Who is on the air."""
+        return self.place.occupants
 
 
 def as_covers(cover: SpanLike | Sequence[SpanLike]) -> tuple[Cover, ...]:

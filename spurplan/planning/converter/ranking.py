@@ -1,17 +1,12 @@
 """In which order crystals are offered, and the words for it.
 
-Five questions in turn, each asked only of those that the one before leaves equal:
+What cannot be used as it stands comes last: not the whole cover in one range, a birdie at every
+setting, nothing but an IF of the set. Of the others those that bring the whole cover into the
+stretch that was asked for come first. Among these the order is that of their points
+(`points`): what is usable on a busy evening, less what a builder would give for the handling.
 
-1. can it be used: the whole cover in one range, no birdie at every setting;
-2. how much of the cover is clear, to a tenth of a percent; what is unknown is not;
-3. how far the worst intruder, known or beyond the tables, is above the noise, in steps of
-   3 dB (half an S unit), and how much would be clear if nobody were beyond them;
-4. on how many places it whistles or hears its own crystal;
-5. how easy the dial is to read: forwards before backwards, a whole megahertz to add
-   before a whole 100 kHz before anything else.
-
-Then the fewest multiplications, the better image rejection, the smaller error of the
-crystal, and the lower frequency.
+With the same points: fewest whistles and birdies, fewest multiplications, the better image
+rejection, the smaller error of the crystal, the lower frequency.
 
 What injects the same as one before it, into the same range, from a lower crystal with more
 multiplication comes behind all others: it adds nothing but work. Crystals that were asked about
@@ -26,28 +21,25 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.planning.converter.candidates import ABOVE, BELOW, Candidates
+from spurplan.planning.converter.candidates import ABOVE, ALONE, BELOW, Candidates
+from spurplan.planning.converter.handling import Handling
 from spurplan.planning.converter.merits import Figures
+from spurplan.planning.converter.points import Points
 from spurplan.rows import Rows, bools, ints, shared
 from spurplan.units import decimal_text, percent_text
 
 Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
 
 NONE = -1
-SHARE_STEP = 0.001
-MARGIN_STEP_DB = 3.0
-# No intruder at all is better than any margin.
-NOT_HEARD = -1_000
+# A tenth of a point is nothing to go by.
+POINTS_STEP = 0.1
 # No image at all is better than any rejection.
 NO_IMAGE_DB = 1_000
-WHOLE_HZ = (1_000_000, 100_000)
-CONVENIENCE = (
-    "forwards, a whole megahertz to add",
-    "forwards, a whole 100 kHz to add",
-    "forwards, an odd figure to add",
-    "backwards from a whole megahertz",
-    "backwards from a whole 100 kHz",
-    "backwards from an odd figure",
+_READING_WORDS = (
+    "a round number of megahertz away",
+    "half a megahertz off",
+    "no round number of megahertz away",
 )
 
 
@@ -57,34 +49,46 @@ class Ranking(Rows):
     Attributes
     ----------
     rank : int64, shape (V,). Of each candidate, from 1 in each cover.
-    usable : bool, shape (V,).
+    possible : bool, shape (V,). Whether it can be used as it stands.
+    in_tune : bool, shape (V,). Whether the whole cover comes into the stretch that was asked for.
+    handling, points : what they are like to use, and what they are worth.
     same_as : int64, shape (V,). The one before it that injects the same; -1 for none.
     keys : mapping of what a question is about to int64, shape (V,), in the order asked; lower is
         better in each.
     """
 
     rank: Ints = ints()
-    usable: npt.NDArray[np.bool_] = bools()
+    possible: Bools = bools()
+    in_tune: Bools = bools()
+    handling: Handling = shared()
+    points: Points = shared()
     same_as: Ints = ints()
     keys: dict[str, Ints] = shared()
 
 
 def ordered(
-    chosen: Candidates, found: Figures, pointed_at: npt.NDArray[np.bool_]
+    chosen: Candidates,
+    found: Figures,
+    handling: Handling,
+    points: Points,
+    pointed_at: Bools,
+    tune: tuple[int, int] | None,
 ) -> tuple[Candidates, Figures, Ranking]:
     """Return candidates and figures in the order in which they are offered, and why that is theirs.
 
     Parameters
     ----------
-    chosen, found : V candidates and their figures.
+    chosen, found, handling, points : V candidates, their figures, what they are like to use and worth.
     pointed_at : bool, shape (V,). Those whose crystal was asked about.
+    tune : (low, high) or None. Where the whole cover is to be tuned on the set. [Hz]
 
     Notes
     -----
     From here on the number of a candidate is its place on the list, in whatever is about it.
     """
-    usable = chosen.placed & (chosen.lost_hz == 0) & ~found.everywhere & ~_all_deaf(chosen, found)
-    keys = _keys(chosen, found, usable)
+    possible = chosen.placed & (chosen.lost_hz == 0) & ~found.everywhere & ~_all_deaf(chosen, found)
+    in_tune = _in_tune(chosen, tune)
+    keys = _keys(chosen, found, points, possible, in_tune)
     order = np.lexsort((chosen.range, chosen.side, *list(keys.values())[::-1], chosen.cover))
     first = _first_alike(chosen.take(order))
     repeats = (first != np.arange(len(order))) & ~pointed_at[order]
@@ -95,11 +99,23 @@ def ordered(
     cover = chosen.cover[order]
     ranking = Ranking(
         rank=np.arange(len(order)) - np.searchsorted(cover, cover, side="left") + 1,
-        usable=usable[order],
+        possible=possible[order],
+        in_tune=in_tune[order],
+        handling=handling.take(order),
+        points=points.take(order),
         same_as=np.where(repeats, place[first], NONE)[later],
         keys={name: key[order] for name, key in keys.items()},
     )
     return chosen.take(order), found.in_order(order), ranking
+
+
+def _in_tune(chosen: Candidates, tune: tuple[int, int] | None) -> Bools:
+    """Whether the whole cover comes into a stretch of the set's dial, shape (V,)."""
+    whole: Bools = chosen.placed & (chosen.lost_hz == 0)
+    if tune is None:
+        return whole
+    low, high = chosen.set_hz
+    return whole & ~chosen.alone & (low >= tune[0]) & (high <= tune[1])
 
 
 def _first_alike(chosen: Candidates) -> Ints:
@@ -109,19 +125,17 @@ def _first_alike(chosen: Candidates) -> Ints:
     return np.asarray(first[back.reshape(-1)], dtype=np.int64)
 
 
-def _keys(chosen: Candidates, found: Figures, usable: npt.NDArray[np.bool_]) -> dict[str, Ints]:
-    share, unheard = (np.nan_to_num(one, nan=-1.0) for one in (found.clear_share, found.unheard_share))
-    worst = found.worst_possible_db
-    margin = np.where(np.isnan(worst), NOT_HEARD, np.floor(np.nan_to_num(worst) / MARGIN_STEP_DB))
+def _keys(
+    chosen: Candidates, found: Figures, points: Points, possible: Bools, in_tune: Bools
+) -> dict[str, Ints]:
     worse_image = np.fmin(found.image_rejection_db, found.second_image_rejection_db)
+    total = np.nan_to_num(points.total, nan=-np.inf)
     return {
-        "use": (~usable).astype(np.int64),
+        "use": (~possible).astype(np.int64),
+        "tune": (possible & ~in_tune).astype(np.int64),
         "lost": np.where(chosen.placed, chosen.lost_hz, np.iinfo(np.int64).max),
-        "clear": -np.round(share / SHARE_STEP).astype(np.int64),
-        "worst intruder": margin.astype(np.int64),
-        "unheard": -np.round(unheard / SHARE_STEP).astype(np.int64),
+        "points": -np.round(np.maximum(total, -1e6) / POINTS_STEP).astype(np.int64),
         "whistles and birdies": np.maximum(found.whistles, 0) + np.maximum(found.birdies, 0),
-        "dial": convenience(chosen),
         "multiplication": chosen.multiplier,
         "image rejection": -np.nan_to_num(np.round(worse_image), nan=NO_IMAGE_DB).astype(np.int64),
         "crystal error": found.reading_error_hz,
@@ -135,17 +149,10 @@ def _all_deaf(chosen: Candidates, found: Figures) -> npt.NDArray[np.bool_]:
     return deaf
 
 
-def convenience(chosen: Candidates) -> Ints:
-    """Return how easy each dial is to read, 0 for best, shape (V,); index into `CONVENIENCE`."""
-    odd = np.full(len(chosen), len(WHOLE_HZ), dtype=np.int64)
-    for level, whole in reversed(list(enumerate(WHOLE_HZ))):
-        odd = np.where(chosen.injected_hz % whole == 0, level, odd)
-    easy: Ints = odd + np.where(chosen.side == ABOVE, len(WHOLE_HZ) + 1, 0)
-    return easy
-
-
 def dial_rule(side: int, injected_hz: int) -> str:
     """Return how to read the dial of the set, "signal = 14.000 MHz + dial"."""
+    if side == ALONE:
+        return "the set alone: signal = dial"
     mhz = f"{decimal_text(injected_hz, 6, places=3)} MHz"
     if side == BELOW:
         return f"signal = {mhz} + dial"
@@ -154,27 +161,28 @@ def dial_rule(side: int, injected_hz: int) -> str:
     return f"signal = dial \N{MINUS SIGN} {mhz}"
 
 
-def lost_place(found: Ranking, merits: Figures, lower: int, upper: int) -> str:
+def lost_place(found: Ranking, merits: Figures, chosen: Candidates, lower: int, upper: int) -> str:
     """Return in words why one candidate stands below another of the same cover."""
     for name, key in found.keys.items():
         if key[lower] != key[upper]:
-            return _because(name, merits, found, lower, upper)
+            return _because(name, merits, found, chosen, lower, upper)
     return "equal in all that counts"
 
 
-def _because(name: str, merits: Figures, found: Ranking, lower: int, upper: int) -> str:
+def _because(name: str, merits: Figures, found: Ranking, chosen: Candidates, lower: int, upper: int) -> str:
+    if name == "points":
+        by = difference(found, merits, chosen, lower, upper)
+        alike = "cannot be told apart, " if found.points.alike(upper, lower) else ""
+        return (
+            f"{alike}{found.points.total[upper] - found.points.total[lower]:.1f} points less, most for {by}"
+        )
     key = found.keys[name]
-    known = merits.worst_margin_db[lower] >= np.nan_to_num(merits.unknown_margin_db[lower], nan=-np.inf)
-    worst = "its worst intruder is louder" if known else "one beyond the tables could be louder"
     # words, then the figures to show and how they read
     words: dict[str, tuple[str, Any, Callable[[Any], str] | None]] = {
         "use": ("can not be used as it stands", key, None),
+        "tune": ("does not put the whole cover where it is to be tuned", key, None),
         "lost": ("more of the cover is lost", key, None),
-        "clear": ("less is clear", merits.clear_share, _percent),
-        "unheard": ("more is heard of what the tables list", 1.0 - merits.unheard_share, _percent),
-        "worst intruder": (worst, merits.worst_possible_db, _above_noise),
         "whistles and birdies": ("more whistles and birdies", key, str),
-        "dial": ("the dial is harder to read", key, lambda level: CONVENIENCE[int(level)]),
         "multiplication": ("more multiplication", key, lambda times: f"times {times}"),
         "image rejection": ("less image rejection", -key, _rejection),
         "crystal error": ("its crystal may be further off", key, lambda hz: f"{hz} Hz"),
@@ -184,12 +192,24 @@ def _because(name: str, merits: Figures, found: Ranking, lower: int, upper: int)
     return f"{what}: {text(values[lower])} against {text(values[upper])}" if text else what
 
 
-def _percent(share: float) -> str:
-    return "none of it" if np.isnan(share) else f"{percent_text(share)} %"
-
-
-def _above_noise(margin_db: float) -> str:
-    return "none is heard" if np.isnan(margin_db) else f"{margin_db:.0f} dB over the noise"
+def difference(found: Ranking, merits: Figures, chosen: Candidates, lower: int, upper: int) -> str:
+    """Return in words what takes most points off one candidate against another of more points."""
+    handling, term = found.handling, found.points.deciding(upper, lower)
+    pair = (lower, upper)
+    if term == "usable":
+        less, more = (percent_text(float(merits.usable_share[at])) for at in pair)
+        return f"what is usable: {less} % against {more} %"
+    if term == "scale":
+        coarse, fine = (handling.spread_khz_mm[at] for at in pair)
+        return f"its scale: {coarse:.0f} kHz a mm against {fine:.0f}"
+    if term == "drift":
+        more, less = (f"{handling.drift_hz[at] / 1e3:.1f} kHz" for at in pair)
+        return f"its drift: {more} in the first hour against {less}"
+    if term == "reading":
+        return f"the reading, {_READING_WORDS[int(handling.reading[lower])]}"
+    if term == "multiplier":
+        return f"its multiplier: times {int(chosen.multiplier[lower])}"
+    return {"backwards": "a dial that runs backwards", "sum": "mixing for the sum"}[term]
 
 
 def _rejection(db: int) -> str:

@@ -32,6 +32,7 @@ class Why(StrEnum):
 
     place = "its place on the list"
     lost = "the part of the cover that is lost"
+    tune = "where on the set the cover is tuned"
     own_if = "an IF of the set"
     intruders = "who is heard"
     unknown = "what lies beyond the tables"
@@ -50,6 +51,7 @@ class Reasons:
     chosen, found, ranking : the candidates in their order, their figures, and why it is theirs.
     covers, ranges, occupants : what they refer to.
     mixer, lo_order : of the converter, and how far its harmonics are looked at.
+    tune : where on the set the whole cover is to be tuned, or None. [Hz]
     """
 
     def __init__(
@@ -62,10 +64,11 @@ class Reasons:
         occupants: Occupants,
         mixer: CompiledMixer,
         lo_order: int,
+        tune: Cover | None = None,
     ) -> None:
         self.chosen, self.found, self.ranking = chosen, found, ranking
         self.covers, self.ranges, self.occupants = covers, ranges, occupants
-        self.mixer, self.lo_order = mixer, lo_order
+        self.mixer, self.lo_order, self.tune = mixer, lo_order, tune
 
     def of(self, number: int) -> list[Reason]:
         """Return the reasons of one candidate, that for its place first."""
@@ -78,23 +81,28 @@ class Reasons:
         place = int(self.ranking.rank[number])
         if self.ranking.same_as[number] != NONE:
             ahead = int(self.ranking.same_as[number])
-            lost = lost_place(self.ranking, self.found, number, ahead)
+            lost = self._lost_place(number, ahead)
             return f"injects the same as number {self.ranking.rank[ahead]}: {lost}"
-        if not self.ranking.usable[number]:
+        if not self.ranking.possible[number]:
             return "not usable as it stands"
         if place > 1:
-            return f"behind number {place - 1}: {lost_place(self.ranking, self.found, number, number - 1)}"
+            return f"behind number {place - 1}: {self._lost_place(number, number - 1)}"
         behind = number + 1
         if behind == len(self.chosen) or self.chosen.cover[behind] != self.chosen.cover[number]:
             return "the only one"
-        if not self.chosen.placed[behind] or not self.ranking.usable[behind]:
+        if not self.chosen.placed[behind] or not self.ranking.possible[behind]:
             return "the only one that can be used as it stands"
-        return f"first; number 2 lost to it: {lost_place(self.ranking, self.found, behind, number)}"
+        return f"first; number 2 is behind it: {self._lost_place(behind, number)}"
+
+    def _lost_place(self, lower: int, upper: int) -> str:
+        return lost_place(self.ranking, self.found, self.chosen, lower, upper)
 
     def _against(self, number: int) -> Iterator[Reason]:
         chosen, found = self.chosen, self.found
         if chosen.lost_hz[number]:
             yield Reason(Why.lost, self._lost(number))
+        elif not self.ranking.in_tune[number] and not chosen.alone[number]:
+            yield Reason(Why.tune, self._elsewhere(number))
         if found.everywhere[number]:
             text = "a harmonic of the crystal falls into an IF of the set: heard at every setting"
             yield Reason(Why.own_if, text)
@@ -159,7 +167,7 @@ class Reasons:
         """
         side, y = int(self.chosen.side[number]), int(self.chosen.injected_hz[number])
         low, high = int(self.chosen.low_hz[number]), int(self.chosen.high_hz[number])
-        if side == ABOVE:
+        if side not in (BELOW, SUM):
             return
         for times in range(-(-2 * low // y), 2 * high // y + 1):
             m = times - 1 if side == BELOW else times + 1
@@ -193,7 +201,15 @@ class Reasons:
     def _shift(self, number: int) -> int:
         return int(OFFSET[self.chosen.side[number]] * self.chosen.injected_hz[number])
 
+    def _elsewhere(self, number: int) -> str:
+        low, high = (_mhz(int(ends[number])) for ends in self.chosen.set_hz)
+        assert self.tune is not None, "without a stretch to tune in all of them are in it"
+        asked = " to ".join(map(_mhz, self.tune))
+        return f"tunes {low} to {high} MHz: not the whole cover in {asked} MHz"
+
     def _no_place(self, number: int) -> str:
+        if self.chosen.alone[number]:
+            return "no range of the set tunes any of it"
         hz, cover = int(self.chosen.injected_hz[number]), self.covers[self.chosen.cover[number]]
         return no_place(hz, cover)
 

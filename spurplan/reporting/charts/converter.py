@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -42,8 +41,8 @@ from spurplan.reporting.charts.sheet import (
     wrapped,
 )
 from spurplan.units import hz_text
+from spurplan.units import share_text as percent
 
-Record = dict[str, Any]
 Heard = Callable[[Candidate | None], Answer]
 
 MOST_CANDIDATES = 8
@@ -90,7 +89,7 @@ def strips(answer: Answer, cover: tuple[int, int], heard: Heard, scale: Scale) -
     scale : Scale over the cover.
     """
     made = [_candidate(one, cover, heard, scale) for one in _candidates(answer.findings, cover)]
-    return made + [_alone(record, cover, heard, scale) for record in _without(answer, cover)]
+    return made + _alone(answer.findings, cover, heard, scale)
 
 
 def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title: bool = True) -> Sheet:
@@ -135,27 +134,17 @@ def _candidates(findings: Findings, cover: tuple[int, int]) -> Iterator[Candidat
     """Give the first candidates for a cover that go into some range, each injection once."""
     chosen, number = findings.candidates, findings.asked.covers.index(cover)
     listed = findings.listed
-    here = listed[(chosen.cover[listed] == number) & chosen.placed[listed]]
+    here = listed[(chosen.cover[listed] == number) & chosen.placed[listed] & ~chosen.alone[listed]]
     yield from map(findings.candidate, here[:MOST_CANDIDATES].tolist())
-
-
-def _without(answer: Answer, cover: tuple[int, int]) -> list[Record]:
-    return [
-        record
-        for record in answer.tables["alone"].records()
-        if cover[0] <= record["cover_low_hz"] and record["cover_high_hz"] <= cover[1]
-    ]
 
 
 def _candidate(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
     ends = (one.set_low_hz, one.set_high_hz)
-    images_db = (one.image_rejection_db, one.second_image_rejection_db)
-    figures = _figures((one.clear_share, one.unknown_share), images_db)
     tuned = (one.low_hz, one.high_hz)
     parts, open_ = _divided(heard(one), tuned, scale)
     return Strip(
         name=_name(one),
-        summary=f"range {shown(str(one.range))}; {shown(one.dial_rule)}; {figures}",
+        summary=f"range {shown(str(one.range))}; {shown(one.dial_rule)}; {_figures(one)}",
         low_hz=one.low_hz,
         high_hz=one.high_hz,
         set_low_hz=ends[1] if one.side == "above" else ends[0],
@@ -167,17 +156,20 @@ def _candidate(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scal
     )
 
 
-def _alone(record: Record, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
-    if record["range"] is None:
+def _alone(findings: Findings, cover: tuple[int, int], heard: Heard, scale: Scale) -> list[Strip]:
+    alone = findings.alone(cover)
+    if not alone:
         name, why = "Without a converter", "the set does not tune it"
-        return Strip(name, why, *cover, None, None, (), (), (cover,), ())
-    images_db = (record["image_rejection_db"], record["second_image_rejection_db"])
-    figures = _figures((record["clear_share"], record["unknown_share"]), images_db)
-    tuned = (record["cover_low_hz"], record["cover_high_hz"])
-    parts, open_ = _divided(heard(None), tuned, scale, record["range"])
+        return [Strip(name, why, *cover, None, None, (), (), (cover,), ())]
+    return [_without(one, cover, heard, scale) for one in alone]
+
+
+def _without(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
+    tuned = (one.low_hz, one.high_hz)
+    parts, open_ = _divided(heard(None), tuned, scale, one.range)
     return Strip(
         name="Without a converter",
-        summary=f"range {shown(record['range'])}; {figures}",
+        summary=f"number {one.rank}; range {shown(str(one.range))}; {_figures(one)}",
         low_hz=tuned[0],
         high_hz=tuned[1],
         set_low_hz=None,
@@ -189,9 +181,11 @@ def _alone(record: Record, cover: tuple[int, int], heard: Heard, scale: Scale) -
     )
 
 
-def _figures(shares: tuple[float | None, float | None], images_db: Sequence[float | None]) -> str:
-    clear, open_ = shares
-    words = [] if clear is None else [share_text(clear, open_ or 0.0)]
+def _figures(one: Candidate) -> str:
+    words = [] if one.usable_share is None else [f"{percent(one.usable_share)} usable on a busy evening"]
+    if one.clear_share is not None:
+        words.append(share_text(one.clear_share, one.unknown_share or 0.0))
+    images_db = (one.image_rejection_db, one.second_image_rejection_db)
     for db, word in zip(images_db, ("image", "2nd image"), strict=True):
         if db is not None:
             words.append(f"{word} {db:.0f} dB down")

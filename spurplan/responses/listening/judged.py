@@ -123,10 +123,12 @@ def judged(
     hour: str,
     cover: tuple[int, int] | None = None,
     count: int = SETTINGS,
+    *,
+    with_clear: bool = True,
 ) -> Shares:
-    """Return the shares of each candidate on some settings of its dial; see `judge_ranges`."""
-    dials = _dials(chains, cover, count)
-    return shares(chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads())
+    """Return the shares of each candidate on some settings of its dial; see `judge_ranges`, `shares`."""
+    dials, worlds = _dials(chains, cover, count), worlds_of(settings)
+    return shares(chains, place.air(hour), settings, dials, worlds, shipped_spreads(), with_clear=with_clear)
 
 
 def findings_of(told: Shares, hour: str, cover: bool) -> list[RangeFinding]:
