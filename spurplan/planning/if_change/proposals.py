@@ -44,6 +44,11 @@ class Asked:
         return self.if_hz is None and self.first_if_hz is None and not self.other_side
 
     @property
+    def same_if(self) -> bool:
+        """Whether no IF changes."""
+        return self.if_hz is None and self.first_if_hz is None
+
+    @property
     def text(self) -> str:
         """What changes, in words."""
         if self.present:
