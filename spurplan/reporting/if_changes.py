@@ -175,12 +175,12 @@ def _headline(findings: Findings) -> str:
     """Return what is recommended for all ranges asked about."""
     plan, before = findings.chosen, findings.plans[0].together
     if plan.present and not findings.kept:
-        return f"Change to {an_if(findings.text)} alone."
+        return f"Change to {findings.noun} alone."
     if plan.present:
         usable = usable_text(before.usable, before.interval, of="of the dial ")
         return f"Keep the present IF: {usable}."
     usable = usable_text(plan.together.usable, plan.together.interval, before.usable, of="of the dial ")
-    return f"Change to {an_if(findings.text)}: {usable}."
+    return f"Change to {findings.noun}: {usable}."
 
 
 def _besides_use(findings: Findings) -> list[str]:
@@ -189,16 +189,8 @@ def _besides_use(findings: Findings) -> list[str]:
         return [_why_kept(findings)]
     costs = "".join(f"; {cost}" for cost in findings.costs)
     said = [f"It costs some {evenings_text(findings.effort)}{costs}."]
-    alike = [one.change.text for one in findings.not_told_from]
+    alike = [one.change.noun for one in findings.not_told_from]
     return said + ([f"Not told apart: {_listed(alike)}."] if alike else [])
-
-
-def an_if(text: str) -> str:
-    """Return a change as a noun: "an IF of 9 MHz", "a first IF of 45 MHz"."""
-    for name in ("first IF ", "IF "):
-        if text.startswith(name):
-            return f"{'a' if name[0] == 'f' else 'an'} {name}of {text[len(name) :]}"
-    return text
 
 
 def _why_kept(findings: Findings) -> str:
@@ -218,7 +210,7 @@ def said_of(word: str | None) -> str:
 
 def _of_plan(plan: Plan) -> str:
     """Return what an IF that is not recommended comes to, in a sentence."""
-    name = an_if(plan.change.text)
+    name = plan.change.noun
     share = share_text(plan.together.usable)
     text = f"{name[:1].upper()}{name[1:]} is {said_of(plan.word)}: {share} usable"
     if plan.objections:

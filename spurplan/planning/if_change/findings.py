@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from spurplan.planning.decision import Choice, Comparison, choose, compare, verdict
+from spurplan.planning.decision import GAMBLE, Choice, Comparison, choose, compare, verdict
 from spurplan.planning.if_change.costs import Costs, effort_of, range_around
 from spurplan.planning.if_change.proposals import Asked, with_change
 from spurplan.planning.if_change.rows import Assessment
@@ -150,8 +150,8 @@ class Findings:
 
     @property
     def possible(self) -> list[Plan]:
-        """The changes that somebody would build."""
-        return [plan for plan in self.plans[1:] if not plan.objections]
+        """The changes that somebody would build: evenings by the dozen are no stake for a gamble."""
+        return [plan for plan in self.plans[1:] if not plan.objections and plan.word != GAMBLE]
 
     @cached_property
     def chosen(self) -> Plan:
@@ -211,7 +211,7 @@ class Findings:
 
     def _best(self, some: Sequence[Assessment], present: Assessment) -> Assessment:
         assert present.outlook is not None
-        able = [one for one in some if one.outlook is not None]
+        able = [one for one in some if one.outlook is not None and one.verdict.word != GAMBLE]
         worlds = [one.outlook.worlds for one in able if one.outlook is not None]
         efforts = [effort_of(one.change, too_wide=one.verdict.costs.coils_hz is not None) for one in able]
         number = choose(worlds, efforts, present.outlook.worlds).recommended
@@ -234,16 +234,25 @@ class Findings:
         return other if not own.verdict.costs.buildable else self._best([other], own)
 
     @property
-    def text(self) -> str:
-        """What is recommended, in words without full stop."""
-        shared = self._shared
-        flipped = replace(shared, other_side=True)
-        parts = [] if shared.present else [shared.text]
+    def changes(self) -> tuple[Asked, ...]:
+        """What is recommended, the IF for all ranges first; none where the set stays as it is."""
+        shared, flipped = self._shared, replace(self._shared, other_side=True)
+        found = [] if shared.present else [shared]
         for name, one in self.recommended.items():
             if not one.proposal.means(shared):
                 change = Asked(other_side=True) if one.proposal.means(flipped) else one.change
-                parts.append(replace(change, range_name=name).text)
-        return " and ".join(parts) or Asked().text
+                found.append(replace(change, range_name=name))
+        return tuple(found)
+
+    @property
+    def text(self) -> str:
+        """What is recommended, in words without full stop."""
+        return " and ".join(change.text for change in self.changes) or Asked().text
+
+    @property
+    def noun(self) -> str:
+        """The same inside a sentence."""
+        return " and ".join(change.noun for change in self.changes) or Asked().noun
 
     @property
     def _shared(self) -> Asked:

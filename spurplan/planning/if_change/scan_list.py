@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from spurplan.columns import Column, Table, table_of
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.decision import Comparison, choose, compare, verdict
+from spurplan.planning.decision import GAMBLE, Comparison, choose, compare, verdict
 from spurplan.planning.if_change.costs import coils_too_wide_hz, effort_of, estimates, range_around
 from spurplan.planning.if_change.other_ifs import with_ifs
 from spurplan.planning.if_change.proposals import Asked
@@ -158,7 +158,7 @@ def pick_of(listed: Sequence[Scanned]) -> int | None:
     What is worth its evenings by `decision.choose` of those that somebody would build; else the best of
     them, so that it is said what it comes to.
     """
-    able = [one for one in listed if not one.objected and not one.present]
+    able = [one for one in listed if not one.objected and not one.present and one.word != GAMBLE]
     if not able:
         return next((one.if_hz for one in listed if not one.present), None)
     present = next((one for one in listed if one.present), None)

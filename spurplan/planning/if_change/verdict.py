@@ -93,6 +93,7 @@ def usable_text(
     share: float, span: tuple[float, float], before: float | None = None, of: str = "of it "
 ) -> str:
     """Return "on a busy evening 98 % of it is usable (96 to 99 %) instead of 94 %"."""
-    sure = share_span_text(*span)
+    # the share is worked out in closed form, its span in worlds: where one station decides they part
+    sure = share_span_text(*span) if span[0] <= share <= span[1] else ""
     text = f"{AT[HOUR]} {share_text(share)} {of}is usable{f' ({sure})' if sure else ''}"
     return text if before is None else f"{text} instead of {share_text(before)}"
