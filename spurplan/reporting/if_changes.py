@@ -213,10 +213,9 @@ def _of_plan(plan: Plan) -> str:
     name = plan.change.noun
     share = share_text(plan.together.usable)
     text = f"{name[:1].upper()}{name[1:]} is {said_of(plan.word)}: {share} usable"
-    if plan.objections:
-        between = ", but " if plan.gain is not None and plan.gain.gain > 0 else "; "
-        return f"{text}{between}{' and '.join(plan.objections)}."
-    return text + "".join(f"; {cost}" for cost in plan.costs[:MOST_COSTS]) + "."
+    if plan.objections and plan.gain is not None and plan.gain.gain > 0.0:
+        return f"{text}, but {' and '.join(plan.objections)}."
+    return "; ".join([text, *plan.costs[:MOST_COSTS]]) + "."
 
 
 def evenings_text(effort: float) -> str:
