@@ -198,7 +198,7 @@ def _why_kept(findings: Findings) -> str:
     if gains:
         least = evenings_text(min(plan.effort for plan in findings.possible))
         return f"{100 * max(gains):.0f} points more are not worth {least}."
-    if any(plan.gain is not None and plan.gain.beats for plan in findings.plans):
+    if any(one.gain is not None and one.gain.beats for one in (*findings.plans, *findings.scanned)):
         return "What is better here is nothing that an old hand would build."
     return "Nothing here is better beyond luck."
 
