@@ -198,7 +198,8 @@ def _why_kept(findings: Findings) -> str:
     if gains:
         least = evenings_text(min(plan.effort for plan in findings.possible))
         return f"{100 * max(gains):.0f} points more are not worth {least}."
-    if any(one.gain is not None and one.gain.beats for one in (*findings.plans, *findings.scanned)):
+    every = [*(plan.gain for plan in findings.plans), *(one.gain for one in findings.scanned)]
+    if any(gain is not None and gain.beats for gain in every):
         return "What is better here is nothing that an old hand would build."
     return "Nothing here is better beyond luck."
 
