@@ -281,4 +281,3 @@ def test_heads_stand_on_every_page_of_a_table(page: Page, files: dict[str, Path]
     assert page.ask(display) == "contents"
     assert page.ask(f"getComputedStyle({TABLE}.tHead).display") == "table-header-group"
     page.do("Emulation.setEmulatedMedia", media="")
-
