@@ -112,7 +112,7 @@ def scanned() -> Answer:
     return spurplan.if_change(demo("boathouse"), scan="400kHz:12MHz")
 
 
-def test_each_if_is_a_row_with_its_share_its_margin_and_its_reason() -> None:
+def test_each_if_is_a_row_with_its_share_its_verdict_and_its_reason() -> None:
     """In the order of the scan, the present one among them."""
     bars = if_change.bars(scanned())
     records = {f"{r['rank']}.": r for r in scanned().scan.records()}
@@ -121,19 +121,23 @@ def test_each_if_is_a_row_with_its_share_its_margin_and_its_reason() -> None:
     assert ranks[0] == 1
     for bar in bars:
         record = records[bar.name.split()[0]]
-        assert bar.clear_share == record["clear_share"]
+        assert bar.clear_share == record["usable_after"]
+        assert bar.before == record["usable_before"]
+        assert record["verdict"] is None or f", {record['verdict']}, " in bar.summary
         assert f"image {record['image_rejection_db']:.0f} dB down" in bar.summary
         assert bar.reasons
-    assert [bar.name for bar in bars if "present" in bar.name] == ["28. 465 kHz, the present IF"]
+    present = next(r["rank"] for r in scanned().scan.records() if r["if_hz"] == 465_000)
+    assert [bar.name for bar in bars if "present" in bar.name] == [f"{present}. 465 kHz, the present IF"]
 
 
-def test_the_white_part_of_a_row_is_its_clear_share() -> None:
+def test_the_white_part_of_a_row_is_what_can_be_used() -> None:
     """Half of the rule is half of the dial."""
     bars = if_change.bars(scanned())
     made = if_change.sheet(scanned(), demo("boathouse"), 720.0)
     hatched = [item.box for item in made.items if isinstance(item, Hatch)][: len(bars)]
     for bar, box in zip(bars, hatched, strict=True):
-        assert (box.right - box.left) / (710.0 - 32.0) == pytest.approx(1 - bar.clear_share)
+        spoilt = 1 - bar.clear_share - bar.unknown_share
+        assert (box.right - box.left) / (710.0 - 32.0) == pytest.approx(spoilt)
 
 
 def test_without_a_scan_there_is_nothing_to_draw() -> None:

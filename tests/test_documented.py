@@ -43,11 +43,13 @@ AGREED = {
         clear_share worst_label worst_grade worst_margin_db whistles birdies
         reading_error_hz reasons""",
     ("if-change", "proposals"): """
-        range if_hz first_if_hz injection image_low_hz image_high_hz image_rejection_db half_if_margin_db
-        on_if_label on_if_dbm unusable_low_hz unusable_high_hz whistles oscillator_low_hz oscillator_high_hz
-        oscillator_ratio tracking_error_hz bandwidth_hz clear_share worst_label worst_grade worst_margin_db
-        verdict""",
-    ("if-change", "scan"): "rank if_hz clear_share worst_margin_db image_rejection_db usual reasons",
+        range if_hz first_if_hz injection verdict usable_before usable_after usable_gain usable_gain_low
+        usable_gain_high better_in image_low_hz image_high_hz image_rejection_db half_if_margin_db
+        on_if_label on_if_dbm dead_low_hz dead_high_hz whistles oscillator_low_hz oscillator_high_hz
+        oscillator_ratio tracking_error_hz bandwidth_hz reasons""",
+    ("if-change", "scan"): """
+        rank if_hz verdict usable_before usable_after usable_gain usable_gain_low usable_gain_high better_in
+        image_rejection_db usual reasons""",
     ("cures", "cures"): """
         rank cure clear_share_before clear_share_after intrusions_before intrusions_after worst_label
         worst_margin_db effort not_cured note""",

@@ -12,7 +12,7 @@ from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, SAVE, Options
 
 IF_HELP = "Another IF, as 1600kHz (repeat); 4=1600kHz on range 4 alone."
 FIRST_HELP = "First IF of a double conversion, ahead of the IF there is."
-SCAN_HELP = "Try every IF between two, as 400kHz:12MHz."
+SCAN_HELP = "Try the IFs between two, as 400kHz:12MHz."
 REJECTION_HELP = "Image rejection to reach: which Q, how many circuits, which IF."
 
 
@@ -28,8 +28,8 @@ def if_change(
     """Say whether another IF would be better in this set, range by range.
 
     Each IF is compared with the present one, with the oscillator on either side:
-    images, half-IF, what sits on the IF, whistles, oscillator, tracking, and how
-    much of each range is clear.
+    images, half-IF, what sits on the IF, whistles, oscillator, tracking, how much
+    of each range is usable on a busy evening, and what the change costs.
     """
     import spurplan
     from spurplan import units

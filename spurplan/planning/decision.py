@@ -16,6 +16,8 @@ from spurplan.responses.listening.limits import limits
 
 Floats = npt.NDArray[np.float64]
 
+GAMBLE = "a gamble"
+
 
 @dataclass(frozen=True)
 class Comparison:
@@ -117,5 +119,5 @@ def verdict(one: Comparison) -> str:
     if one.gain < 0.0:
         return "worse"
     if one.better_in < limit["pays_in"] or one.worse_in > limits()["beats"]["worse_in"]:
-        return "a gamble"
+        return GAMBLE
     return "better" if one.gain >= limit["better"] else "a little better"

@@ -1,7 +1,7 @@
-"""What reception on a range comes to, and whether one reception is better than another.
+"""What reception on a range comes to.
 
-Another IF is recommended by `compared`; cures and crystals weigh the same figures against what they
-cost, in the findings of `cures` and the ranking of `converter`.
+Cures and crystals weigh these figures against what they cost, in the findings of `cures` and the ranking
+of `converter`.
 """
 
 from __future__ import annotations
@@ -28,9 +28,6 @@ from spurplan.responses.summary import counts, image_rejection_db, unusable
 
 Pair = tuple[Receiver, Range]
 
-# Shares nearer than this say the same: half a percent of a range is nothing to rebuild a set for.
-SAME_SHARE = 0.005
-SAME_DB = 1.0
 # What is heard of nothing at all: below any margin. [dB]
 NOTHING_DB = -100.0
 
@@ -158,35 +155,9 @@ class JointReception:
         return next(iter(self.ways), None)
 
 
-class Standing(StrEnum):
-    """How a change stands against the set as it is."""
-
-    present = "as it is"
-    better = "better"
-    same = "no better"
-    worse = "worse"
-    impossible = "not possible"
-
-
 def worst_db(reception: Reception | JointReception) -> float:
     """Return the margin of the worst intruder, `NOTHING_DB` where nothing is heard. [dB]"""
     return NOTHING_DB if reception.worst is None else reception.worst.margin_db
-
-
-def compared(new: Reception | JointReception, old: Reception | JointReception) -> Standing:
-    """Return whether one reception is better than another, worse, or no better.
-
-    Notes
-    -----
-    By the share that is clear, the unknown left out; where that is the same, by the margin of the worst
-    intruder.
-    """
-    gain = new.clear_share - old.clear_share
-    if abs(gain) < SAME_SHARE:
-        gain = worst_db(old) - worst_db(new)
-        if abs(gain) < SAME_DB:
-            return Standing.same
-    return Standing.better if gain > 0 else Standing.worse
 
 
 def judge(pairs: Sequence[Pair], occupants: Occupants, settings: Settings) -> list[Reception]:
@@ -271,11 +242,6 @@ def _ways(response: Response) -> list[tuple[Way, ...]]:
     for v, own in picked.items():
         out[v] = tuple(_way(next(records)) for _ in own)
     return out
-
-
-def way_of(response: Response, stretch: int) -> Way:
-    """Return who is heard on one stretch, by which way, how loud."""
-    return _way(as_they_come("worst", [response.take(np.array([stretch]))]).records()[0])
 
 
 def _way(record: dict[str, Any]) -> Way:

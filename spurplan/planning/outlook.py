@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.receiver.chain import Chains, compile_chains
+from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.findings import BUSY, RangeFinding
@@ -38,6 +39,71 @@ class Outlook:
 
     finding: RangeFinding
     worlds: Floats
+
+
+@dataclass(frozen=True)
+class Together:
+    """Ranges of one set-up taken together, each for its part of the dial.
+
+    Attributes
+    ----------
+    widths_hz : tuple of int. Dial of each range. [Hz]
+    outlooks : of each range; None where the set-up cannot be had: nothing of it is usable.
+    """
+
+    widths_hz: tuple[int, ...]
+    outlooks: tuple[Outlook | None, ...]
+
+    @property
+    def usable(self) -> float:
+        """Part of all dials that is usable on the mean."""
+        return self._mean("usable")
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Between which it lies in eight worlds of ten."""
+        low, high = np.quantile(self.worlds, [0.1, 0.9]).tolist()
+        return float(low), float(high)
+
+    @property
+    def unknown(self) -> float:
+        """Part of all dials of which the tables cannot tell."""
+        return self._mean("unknown")
+
+    def _mean(self, name: str) -> float:
+        parts = zip(self.widths_hz, self.outlooks, strict=True)
+        total = sum(width * getattr(one.finding, name) for width, one in parts if one is not None)
+        return float(total) / sum(self.widths_hz)
+
+    @property
+    def worlds(self) -> Floats:
+        """Usable part of all dials in each world, shape (Z,); one world where it can be had nowhere."""
+        total: Floats = np.zeros(1)
+        for width, one in zip(self.widths_hz, self.outlooks, strict=True):
+            if one is not None:
+                total = total + width * one.worlds
+        return total / sum(self.widths_hz)
+
+
+def together_of(
+    receiver: Receiver,
+    names: Sequence[str],
+    place: Place,
+    settings: Settings,
+    cover: tuple[int, int] | None = None,
+    hour: str = HOUR,
+) -> Together:
+    """Return what becomes of some ranges of a set-up, taken together; see `outlooks`."""
+    ranges = [range_named(receiver, name) for name in names]
+    found = outlooks([(receiver, one) for one in ranges], place, settings, cover, hour)
+    return Together(tuple(width_hz(one, cover) for one in ranges), tuple(found))
+
+
+def width_hz(one: Range, cover: tuple[int, int] | None = None) -> int:
+    """Return the whole hertz of a dial, or of the part of it inside a stretch. [Hz]"""
+    if cover is None:
+        return one.high_hz - one.low_hz + 1
+    return min(one.high_hz, cover[1]) - max(one.low_hz, cover[0]) + 1
 
 
 def outlooks(
@@ -85,4 +151,15 @@ def shares_of(
     return judged(chains, place, settings, hour, cover, count, with_clear=with_clear)
 
 
-__all__ = ["HOUR", "SETTINGS", "Outlook", "Pair", "outlooks", "place_of", "shares_of"]
+__all__ = [
+    "HOUR",
+    "SETTINGS",
+    "Outlook",
+    "Pair",
+    "Together",
+    "outlooks",
+    "place_of",
+    "shares_of",
+    "together_of",
+    "width_hz",
+]

@@ -6,22 +6,16 @@ from collections.abc import Sequence
 from typing import Any
 
 from spurplan.columns import RANGE, Answer, Column, Table, table_of
-from spurplan.planning.if_change.findings import Findings
+from spurplan.planning.decision import Comparison
+from spurplan.planning.if_change.findings import Findings, Plan
 from spurplan.planning.if_change.rows import Assessment
 from spurplan.planning.if_change.scan_list import Scanned, Why
-from spurplan.planning.judging import Standing
+from spurplan.planning.if_change.verdict import Fate, usable_text
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
-from spurplan.units import decimal_text, hz_text, percent_text
+from spurplan.units import decimal_text, hz_text, share_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
-FACES = {
-    Standing.present: "present",
-    Standing.better: "better",
-    Standing.worse: "worse",
-    Standing.same: "same",
-    Standing.impossible: "not possible",
-}
 
 _IF = (
     Column("first_if_hz", "int", "Hz", True, "First IF", "the first of two IFs"),
@@ -30,7 +24,9 @@ _IF = (
 )
 _COMPARED = (
     *_IF,
-    Column("clear_share", "float", "", True, "Clear", "part of the range that is clear"),
+    Column("usable_share", "float", "", True, "Usable", "part of the range usable on a busy evening"),
+    Column("gain", "text", "", True, "Gain", "in points of a hundred"),
+    Column("gain_span", "text", "", True, "8 of 10", "between what it lies in eight worlds of ten"),
     Column("unknown_share", "float", "", True, "Unknown", "part of it where an image is beyond the tables"),
     Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection"),
     Column(
@@ -41,8 +37,7 @@ _COMPARED = (
         "Half-IF margin",
         "margin of the loudest by the half-IF route",
     ),
-    Column("worst", "text", "", True, "Worst left", "who is heard loudest, and by which way"),
-    Column("worst_margin_db", "float", "dB", True, "Margin", "how far above the noise"),
+    Column("lost_to", "text", "", True, "Most lost to", "who takes most, and by which way"),
     Column("face", "text", "", False, "It is", "better or worse than the present IF"),
 )
 _BESIDES = (
@@ -50,7 +45,7 @@ _BESIDES = (
     *_IF[:2],
     Column("on_if", "text", "", True, "On the IF", "the loudest that sits on the IF"),
     Column("on_if_dbm", "float", "dBm", True, "Heard", "and how loud"),
-    Column("unusable", "text", "", True, "Unusable", "dial that the IF spoils"),
+    Column("dead", "text", "", True, "Dead", "dial that lies on the IF"),
     Column("whistles", "text", "", True, "Whistles at", "harmonics of the IF, self-whistles"),
     Column("same_coils", "text", "", True, "Same coils pass", "bandwidth of coils of the present Q"),
 )
@@ -66,20 +61,21 @@ _IF_SHOWN = (Show("IF", ("if_hz",)), Show("LO", ("side",)))
 _FIRST = Show("First IF", ("first_if_hz",))
 COMPARED: Layout = (
     *_IF_SHOWN,
-    Show("Clear", ("clear_share",)),
+    Show("Usable", ("usable_share",)),
+    Show("Gain", ("gain",)),
+    Show("8 of 10", ("gain_span",), 2),
     intrusions.UNKNOWN_SHARE,
+    Show("It is", ("face",)),
     Show("Image", ("image_rejection_db",)),
     Show("Half-IF margin", ("half_if_margin_db",), 3),
-    Show("Worst left", ("worst",)),
-    Show("Margin", ("worst_margin_db",)),
-    Show("It is", ("face",)),
+    Show("Most lost to", ("lost_to",)),
 )
 BESIDES: Layout = (
     Show("Range", ("range",)),
     Show("IF", ("if_hz",)),
     Show("On the IF", ("on_if",)),
     Show("Heard", ("on_if_dbm",)),
-    Show("Unusable", ("unusable",), 1),
+    Show("Dead", ("dead",), 1),
     Show("Whistles at", ("whistles",), 2),
     Show("Same coils pass", ("same_coils",), 3),
 )
@@ -94,21 +90,25 @@ OSCILLATOR: Layout = (
 _SCANNED = (
     Column("rank", "int", "", False, "", "place"),
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
-    Column("clear_share", "float", "", False, "Clear", "clear part of all ranges"),
-    Column("unknown_share", "float", "", False, "Unknown", "part where an image is beyond the tables"),
+    Column("usable_share", "float", "", False, "Usable", "part of all ranges usable on a busy evening"),
+    Column("gain", "text", "", True, "Gain", "in points of a hundred"),
+    Column("gain_span", "text", "", True, "8 of 10", "between what it lies in eight worlds of ten"),
+    Column("unknown_share", "float", "", True, "Unknown", "part where an image is beyond the tables"),
+    Column("face", "text", "", False, "It is", "better or worse than the present IF"),
     Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection"),
-    Column("worst_margin_db", "float", "dB", True, "Margin", "of the worst intruder"),
-    Column("why", "text", "", True, "What spoils it", "the most of it"),
+    Column("why", "text", "", True, "Why", "what stands against it, what it loses"),
     Column("usual", "text", "", True, "Used in", "where it is usual"),
 )
 SCAN: Layout = (
     Show("", ("rank",)),
     Show("IF", ("if_hz",)),
-    Show("Clear", ("clear_share",)),
+    Show("Usable", ("usable_share",)),
+    Show("Gain", ("gain",)),
+    Show("8 of 10", ("gain_span",), 2),
     intrusions.UNKNOWN_SHARE,
-    Show("Image", ("image_rejection_db",)),
-    Show("Margin", ("worst_margin_db",), 2),
-    Show("What spoils it", ("why",)),
+    Show("It is", ("face",)),
+    Show("Image", ("image_rejection_db",), 2),
+    Show("Why", ("why",)),
     Show("Used in", ("usual",), 1),
 )
 REJECTION: Layout = (
@@ -121,6 +121,7 @@ REJECTION: Layout = (
     Show("IF of", ("if_hz",)),
 )
 MOST_NAMED = 4
+MOST_PLANS, MOST_COSTS = 3, 3
 
 
 def view(answer: Answer, receiver: str = "") -> View:
@@ -152,28 +153,85 @@ def view(answer: Answer, receiver: str = "") -> View:
         tables["for that image rejection"] = answer.tables["rejection"]
         layouts["for that image rejection"] = REJECTION
     remarks = [*_ways(answer), *_parts(answer), *_filters(answer), *_radiates(answer)]
-    heading = [answer.receiver, *receiver.splitlines(), *_of_scan(answer), *_recommendation(findings)]
+    heading = [*_recommendation(findings), *_of_scan(answer), answer.receiver, *receiver.splitlines()]
     return View(tuple(heading), tables, layouts, tuple(remarks))
 
 
 def _recommendation(findings: Findings) -> list[str]:
-    """Return what is recommended, range by range, and for all of them."""
-    lines = [_of_range(findings, one.name) for one in findings.ranges]
-    if 1 < len(findings.ranges) < len(findings.assessments):
-        lines.append(f"All ranges together are clearest with {findings.text}.")
-    return lines
+    """Return what to do in a sentence, what the other IFs come to, and each range of several."""
+    if not any(not one.same_if for one in findings.asked):
+        return [_of_range(findings, one.name) for one in findings.ranges]
+    others = [plan for plan in findings.plans[1:] if plan is not findings.chosen and not plan.change.same_if]
+    lines = [_of_plan(plan) for plan in others[:MOST_PLANS]]
+    if len(findings.ranges) < len(findings.receiver.ranges) and not findings.chosen.present:
+        lines.append("A set has one IF: ask without --range what it does to the others.")
+    ranges = [_of_range(findings, one.name) for one in findings.ranges]
+    if len(ranges) == 1:
+        return [" ".join([*ranges, *_besides_use(findings)]), *lines]
+    return [" ".join([_headline(findings), *_besides_use(findings)]), *lines, *ranges]
+
+
+def _headline(findings: Findings) -> str:
+    """Return what is recommended for all ranges asked about."""
+    plan, before = findings.chosen, findings.plans[0].together
+    if plan.present and not findings.kept:
+        return f"Change to {findings.noun} alone."
+    if plan.present:
+        usable = usable_text(before.usable, before.interval, of="of the dial ")
+        return f"Keep the present IF: {usable}."
+    usable = usable_text(plan.together.usable, plan.together.interval, before.usable, of="of the dial ")
+    return f"Change to {findings.noun}: {usable}."
+
+
+def _besides_use(findings: Findings) -> list[str]:
+    """Return what the recommended change costs, or why nothing is changed."""
+    if findings.kept:
+        return [_why_kept(findings)]
+    costs = "".join(f"; {cost}" for cost in findings.costs)
+    said = [f"It costs some {evenings_text(findings.effort)}{costs}."]
+    alike = [one.change.noun for one in findings.not_told_from]
+    return said + ([f"Not told apart: {_listed(alike)}."] if alike else [])
+
+
+def _why_kept(findings: Findings) -> str:
+    gains = [plan.gain.gain for plan in findings.possible if plan.gain is not None and plan.gain.beats]
+    if gains:
+        least = evenings_text(min(plan.effort for plan in findings.possible))
+        return f"{100 * max(gains):.0f} points more are not worth {least}."
+    every = [*(plan.gain for plan in findings.plans), *(one.gain for one in findings.scanned)]
+    if any(gain is not None and gain.beats for gain in every):
+        return "What is better here is nothing that an old hand would build."
+    return "Nothing here is better beyond luck."
+
+
+def said_of(word: str | None) -> str:
+    """Return a verdict as the end of a sentence."""
+    return {"no difference": "no better", None: "not compared"}.get(word, str(word))
+
+
+def _of_plan(plan: Plan) -> str:
+    """Return what an IF that is not recommended comes to, in a sentence."""
+    name = plan.change.noun
+    share = share_text(plan.together.usable)
+    text = f"{name[:1].upper()}{name[1:]} is {said_of(plan.word)}: {share} usable"
+    if plan.objections and plan.gain is not None and plan.gain.gain > 0.0:
+        return f"{text}, but {' and '.join(plan.objections)}."
+    return "; ".join([text, *plan.costs[:MOST_COSTS]]) + "."
+
+
+def evenings_text(effort: float) -> str:
+    """Return "8 evenings"."""
+    return "1 evening" if effort == 1 else f"{effort:g} evenings"
 
 
 def _of_range(findings: Findings, name: str) -> str:
-    """Return what is recommended on a range in a sentence or two."""
+    """Return what is recommended on a range in a sentence; what it costs stands elsewhere."""
     best = findings.recommended[name]
-    if best.verdict.standing is Standing.present:
-        kept = "keep" if len(findings.on_range(name)) > 1 else "now"
-        sentence = f"Range {name}: {kept} {_name(best)}; {best.verdict.because}."
-    else:
-        sentence = f"Range {name}: {_name(best)} is {best.verdict.standing}; {best.verdict.because}."
-    alone = findings.better_alone(name) if len(findings.ranges) > 1 else None
-    return sentence if alone is None else f"{sentence} By itself it is better with {_name(alone)}."
+    verdict = best.verdict
+    kept = "keep" if len(findings.on_range(name)) > 1 else "now"
+    changed = f"{_name(best)} is {said_of(verdict.word)}"
+    what = f"{kept} {_name(best)}" if verdict.fate is Fate.present else changed
+    return "; ".join([f"Range {name}: {what}", verdict.usable_said, *verdict.figures]) + "."
 
 
 def _of_scan(answer: Answer) -> list[str]:
@@ -184,33 +242,45 @@ def _of_scan(answer: Answer) -> list[str]:
     low_hz, high_hz = (answer.settings[name] for name in ("scan_low_hz", "scan_high_hz"))
     tried = (
         f"{len(findings.scan.if_hz):,} IFs from {hz_text(low_hz)} to {hz_text(high_hz)} "
-        f"tried, every {hz_text(findings.scan.step_hz)} and the usual ones."
+        "tried, the usual ones among them, closer round the best."
     )
     if any(one.first_if_hz is not None for one in findings.assessments):
         tried += " It is the last IF that is tried: the first stays, and the image with it; see --first-if."
     if not findings.scanned:
         none = "None can be had: the oscillator, or an edge of the filter, would come to 0 Hz or below."
-        return [tried, none]
+        return [f"{tried} {none}"]
     best = findings.scanned[0]
-    usual = next((one for one in findings.scanned if one.usual is not None), None)
-    present = next((one for one in findings.scanned if one.present), None)
-    if present is not None and percent_text(present.clear_share) == percent_text(best.clear_share):
-        return [tried, f"None leaves more of the dial clear than the present {_clear(present, ': ')}."]
-    sentence = f"The best: {_clear(best, ' leaves ')} of the dial clear"
-    if usual is not None and usual is not best:
-        sentence += f"; of the usual ones {_clear(usual, ', ')}"
-    return [tried, f"{sentence}."]
-
-
-def _clear(one: Scanned, between: str) -> str:
-    return f"{hz_text(one.if_hz)}{between}{percent_text(one.clear_share)} %"
+    if best.gain is None or not best.gain.beats:
+        return [f"{tried} With none of them is more of the dial usable than with the present one."]
+    sentence = f"Most is usable with {hz_text(best.if_hz)}, {share_text(best.usable)}"
+    against = [why.text for why in best.reasons if why.about is Why.objection]
+    return [f"{tried} {sentence}" + (f", but it {' and '.join(against)}." if against else ".")]
 
 
 def _scanned(one: Scanned) -> dict[str, Any]:
-    """Return an IF of a scan with the few reasons that matter most, and how wide the place is."""
-    few = [*one.reasons[:2], *(why for why in one.reasons[2:] if why.about is Why.as_good)]
-    shown = {column.name: getattr(one, column.name, None) for column in _SCANNED}
-    return {**shown, "why": "; ".join(why.text for why in few)}
+    """Return an IF of a scan with the few reasons that matter most."""
+    few = [why for why in one.reasons if why.about is not Why.present][:2]
+    return {
+        "rank": one.rank,
+        "if_hz": one.if_hz,
+        "usable_share": one.usable,
+        **_gain(one.gain),
+        "unknown_share": one.unknown,
+        "face": one.word or "present",
+        "image_rejection_db": one.image_rejection_db,
+        "why": "; ".join(why.text for why in few) or None,
+        "usual": one.usual,
+    }
+
+
+def _gain(gain: Comparison | None) -> dict[str, str | None]:
+    """Return a gain in points, "+5.7", and between what it lies, "3 to 9"."""
+    if gain is None:
+        return {"gain": None, "gain_span": None}
+    return {
+        "gain": f"{100 * gain.gain:+z.1f}",
+        "gain_span": f"{100 * gain.low:z.0f} to {100 * gain.high:z.0f}",
+    }
 
 
 def _name(one: Assessment) -> str:
@@ -225,16 +295,15 @@ def _named(first_if_hz: int | None, if_hz: int, injection: str) -> str:
 
 def _compared(one: Assessment) -> dict[str, Any]:
     verdict, record = one.verdict, one.record()
-    worst = None if verdict.worst is None else f"{verdict.worst.label}, {verdict.worst.by}"
+    lost = None if record["lost_by"] is None else f"{record['lost_to_label']}, {record['lost_by']}"
     return {
         **_if(one),
-        **{name: record[name] for name in _FIGURES},
-        "worst": verdict.because if verdict.standing is Standing.impossible else worst,
-        "face": FACES[verdict.standing],
+        "usable_share": record["usable_after"],
+        **_gain(verdict.gain),
+        **{name: record[name] for name in ("unknown_share", "image_rejection_db", "half_if_margin_db")},
+        "lost_to": verdict.refusal or lost,
+        "face": verdict.face,
     }
-
-
-_FIGURES = ("clear_share", "unknown_share", "image_rejection_db", "half_if_margin_db", "worst_margin_db")
 
 
 def _if(one: Assessment) -> dict[str, Any]:
@@ -246,13 +315,13 @@ def _besides(every: Sequence[Assessment]) -> list[dict[str, Any]]:
     rows: dict[tuple[Any, ...], dict[str, Any]] = {}
     for one in every:
         record = one.record()
-        spoilt = record["unusable_low_hz"]
+        dead = record["dead_low_hz"]
         rows.setdefault(
             (record["range"], one.first_if_hz, one.if_hz),
             {
                 **{name: record[name] for name in ("range", "first_if_hz", "if_hz", "on_if_dbm")},
                 "on_if": record["on_if_label"],
-                "unusable": None if spoilt is None else span_text(spoilt, record["unusable_high_hz"]),
+                "dead": None if dead is None else span_text(dead, record["dead_high_hz"]),
                 "whistles": _listed([hz_text(hz) for hz in one.whistles_hz]) or None,
                 "same_coils": None if one.bandwidth_hz is None else near_text(one.bandwidth_hz),
             },

@@ -34,7 +34,7 @@ RANGES = (
     Show("Range", ("range",)),
     Show("Tunes", ("low_hz", "high_hz")),
     Show("Usable", ("usable_share",)),
-    Show("Nine times in ten between", ("usable_low", "usable_high"), 5),
+    Show("Between", ("usable_low", "usable_high"), 5),
     Show("Clear", ("clear_share",)),
     UNKNOWN_SHARE,
     Show("Intruders", ("intruders",), 4),
@@ -42,8 +42,7 @@ RANGES = (
     Show("Worst intruder", ("worst_label", "worst_response"), 3),
     Show("Loudest at", ("worst_dial_hz",), 6),
     Show("Margin", ("worst_margin_db",), 7),
-    Show("Image heard from", ("image_heard_from_dbm",), 8),
-    Show("Dead: own IF", ("dead_low_hz", "dead_high_hz"), 2),
+    Show("Dead", ("dead_low_hz", "dead_high_hz"), 2),
 )
 
 

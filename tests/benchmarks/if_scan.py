@@ -1,9 +1,8 @@
-"""The scan of IFs: engine time against the number of IFs, and against one call each.
+"""The scan of IFs: how long somebody waits for it, what it holds in memory, and one call each beside it.
 
 The band tables are those that ship, the set is the invented valve set of the tests, all
-four ranges. Engine time is everything from the described ranges to the dial that each
-IF leaves clear on each of them. One call each is the engine's ordinary way on the
-same occupants, those of one level that touch put together, as the scan has them.
+four ranges, 400 kHz to 12 MHz. One call each is every IF of the scan described and judged
+by itself on as many settings as the coarse look takes.
 """
 
 from __future__ import annotations
@@ -15,65 +14,60 @@ import numpy as np
 
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.if_change.other_ifs import with_ifs
-from spurplan.planning.if_change.scan import Scan, scanned
-from spurplan.receiver.chain import compile_chains
+from spurplan.planning.if_change.scan import COARSE_SETTINGS, Axis, axis_of, grid, scanned
+from spurplan.planning.if_change.scan_list import scan_list
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.responses.asking import Settings, occupants_of
-from spurplan.responses.axis.air import merged
-from spurplan.responses.clear_share import heard_hz, heard_stretches
-from spurplan.responses.engine import respond
-from spurplan.responses.records import intruding
 from tests.benchmarks.figures import Growth, Times, figure
 from tests.benchmarks.measuring import growth, median_s
 
 RECEIVER = Path(__file__).parents[1] / "receivers" / "boathouse.toml"
-LOW_HZ = 400_000
-# 1,250 Hz apart, so that the widest scan has 10,000 IFs up to 12.9 MHz
-STEP_HZ = 1_250
-SIZES = [625, 1_250, 2_500, 5_000, 10_000]
-SINGLE = 24
+SPAN_HZ = (400_000, 12_000_000)
+SIZES = [38, 75, 150, 300]
+SINGLE = 12
 
 
 @cache
-def asked() -> tuple[Receiver, Occupants]:
+def asked() -> tuple[Receiver, Occupants, Axis]:
     receiver = read_receiver(RECEIVER)
-    return receiver, occupants_of(receiver, read_bands(None), Settings())
+    occupants = occupants_of(receiver, read_bands(None), Settings())
+    return receiver, occupants, axis_of(receiver, receiver.ranges, occupants, Settings())
 
 
-def scan(count: int) -> Scan:
-    receiver, occupants = asked()
-    span = (LOW_HZ, LOW_HZ + (count - 1) * STEP_HZ)
-    return scanned(receiver, receiver.ranges, span, occupants, Settings(), step_hz=STEP_HZ)
+def coarse(count: int) -> None:
+    _, _, axis = asked()
+    axis.looked_at(np.linspace(*SPAN_HZ, count).astype(np.int64), COARSE_SETTINGS)
 
 
 @cache
 def times() -> list[float]:
-    return [median_s(partial(scan, count), runs=3) for count in SIZES]
+    return [median_s(partial(coarse, count), runs=3) for count in SIZES]
 
 
 def single_s() -> float:
     """Return the time of one IF by a call of its own, the mean of some."""
-    receiver, occupants = asked()
-    alike = merged(occupants, 6_000)
-    ifs = np.linspace(LOW_HZ, LOW_HZ + SIZES[-1] * STEP_HZ, SINGLE).astype(np.int64)
+    _, _, axis = asked()
+    ifs = np.linspace(*SPAN_HZ, SINGLE).astype(np.int64)
 
     def each() -> None:
-        for one in receiver.ranges:
-            (chain,) = compile_chains([(receiver, one)])
-            for if_hz in ifs:
-                response = intruding(respond(with_ifs(chain, np.array([if_hz])), alike, Settings()))
-                heard_hz(response.chains, heard_stretches(response.lines, response.graded))
+        for if_hz in ifs.tolist():
+            axis.looked_at(np.array([if_hz], dtype=np.int64), COARSE_SETTINGS)
 
     return median_s(each, runs=3) / SINGLE
 
 
-@figure("scan of 10,000 IFs on four ranges, shipped tables", "one call each")
-def ten_thousand_ifs() -> Times:
-    return Times(times()[-1], single_s() * SIZES[-1])
+def whole() -> None:
+    """Scan and list, as the command does."""
+    receiver, occupants, axis = asked()
+    scan_list(scanned(axis, SPAN_HZ), axis, receiver, occupants)
 
 
-@figure("scan of 625 to 10,000 IFs, the longest and how it grows")
+@figure("scan of 400 kHz to 12 MHz on four ranges with its list, shipped tables", "one call each")
+def scan_and_list() -> Times:
+    return Times(median_s(whole, runs=3), single_s() * len(grid(SPAN_HZ)))
+
+
+@figure("coarse look at 38 to 300 IFs, the longest and how it grows")
 def growth_with_ifs() -> Growth:
     return Growth(growth(SIZES, times()), times()[-1])

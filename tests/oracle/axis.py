@@ -40,7 +40,7 @@ def element(rng: Generator, low_hz: int, high_hz: int) -> dict[str, Any]:
 
 
 def receiver(rng: Generator) -> Receiver:
-    """Return a set with one range and one conversion, of any kind the axis can be made of."""
+    """Return a set with one range and one conversion, of any kind."""
     low = int(rng.integers(500_000, 20_000_000))
     high = low + int(rng.integers(20_000, 12_000_000))
     injection = str(rng.choice(["high", "low"], p=[0.75, 0.25]))

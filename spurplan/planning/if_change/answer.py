@@ -21,11 +21,11 @@ from spurplan.planning.if_change.proposals import (
 )
 from spurplan.planning.if_change.rejection import rejection_table
 from spurplan.planning.if_change.rows import PROPOSAL_COLUMNS, Assessment, assessments_of, radiates_table
-from spurplan.planning.if_change.scan import scanned
-from spurplan.planning.if_change.scan_list import scan_list, scan_table
+from spurplan.planning.if_change.scan import axis_of, scanned
+from spurplan.planning.if_change.scan_list import pick_of, scan_list, scan_table
 from spurplan.planning.if_change.tracking import TRACKING_COLUMNS, tracking_rows
 from spurplan.planning.if_change.usual import filters_near
-from spurplan.planning.judging import judge
+from spurplan.planning.outlook import HOUR, outlooks
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver, Trap
@@ -82,7 +82,8 @@ def if_change(
     bands : Bands, path, several paths, or None for the shipped tables.
     if_ : int, text with its unit, "RANGE=FREQ" for one range alone, or several of them. [Hz]
     first_if : int, text or None. First IF of a double conversion. [Hz]
-    scan : "LOW:HIGH" or (low, high), or None. Evaluates every IF on a fine grid. [Hz]
+    scan : "LOW:HIGH" or (low, high), or None. Tries the usual IFs of a span and some
+        hundreds more. [Hz]
     rejection : float, text or None. Image rejection to reach: which Q, how many
         circuits, which IF gives it. [dB]
     progress : called with (IFs scanned, IFs in all) where they are scanned, or None.
@@ -106,16 +107,18 @@ def if_change(
     _refuse_other_ranges(asked, picked)
     occupants = occupants_of(set_, as_bands(bands), chosen)
     span = None if scan is None else units.span_hz(scan, "--scan")
-    scan_ = None if span is None else scanned(set_, picked, span, occupants, chosen, progress=progress)
-    listed = () if scan_ is None else scan_list(scan_, set_, picked, occupants, chosen)
-    if listed:
-        # the best of them is worked out like one that was asked about
-        asked = tuple(dict.fromkeys((*asked, Asked(if_hz=listed[0].if_hz))))
+    axis = axis_of(set_, picked, occupants, chosen)
+    scan_ = None if span is None else scanned(axis, span, progress)
+    listed = () if scan_ is None else scan_list(scan_, axis, set_, occupants)
+    best_hz = pick_of(listed)
+    if best_hz is not None:
+        # worked out like one that was asked about
+        asked = tuple(dict.fromkeys((*asked, Asked(if_hz=best_hz), Asked(if_hz=best_hz, other_side=True))))
     made = proposals(set_, picked, asked)
     possible = [one for one in made if one.receiver is not None]
-    judged = iter(judge([one.pair for one in possible], occupants, chosen))
-    receptions = [None if one.receiver is None else next(judged) for one in made]
-    assessments = assessments_of(made, receptions, occupants, chosen)
+    judged = iter(outlooks([one.pair for one in possible], axis.place, chosen))
+    found = [None if one.receiver is None else next(judged) for one in made]
+    assessments = assessments_of(made, found, occupants, chosen)
     findings = Findings(set_, tuple(picked), asked, tuple(assessments), scan_, listed)
     tables = {
         "proposals": table_of("proposals", PROPOSAL_COLUMNS, [one.record() for one in assessments]),
@@ -136,13 +139,13 @@ def if_change(
         settings={
             **chosen.plain(),
             **hour_settings(set_, chosen),
+            "activity": HOUR,
             "region": chosen.region if chosen.region is not None else set_.region,
             "if": [one.text for one in asked if one.if_hz is not None and not one.other_side],
             "first_if": next((one.first_if_hz for one in asked if one.first_if_hz is not None), None),
             "best": findings.text,
             "scan_low_hz": None if span is None else span[0],
             "scan_high_hz": None if span is None else span[1],
-            "scan_step_hz": None if scan_ is None else scan_.step_hz,
             "scanned": None if scan_ is None else len(scan_.if_hz),
         },
         assumptions=_assumptions(set_, chosen, made, occupants),

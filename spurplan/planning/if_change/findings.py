@@ -6,13 +6,65 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from spurplan.planning.decision import GAMBLE, Choice, Comparison, choose, compare, verdict
+from spurplan.planning.if_change.costs import Costs, effort_of, range_around
 from spurplan.planning.if_change.proposals import Asked, with_change
 from spurplan.planning.if_change.rows import Assessment
 from spurplan.planning.if_change.scan import Scan
 from spurplan.planning.if_change.scan_list import Scanned
-from spurplan.planning.judging import JointReception, Standing, compared, worst_db
+from spurplan.planning.outlook import Together, width_hz
 from spurplan.receiver.changes.edits import range_named, with_range
 from spurplan.receiver.description import Range, Receiver
+from spurplan.units import hz_text
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One IF for all the ranges asked about, the oscillator of each on its better side.
+
+    Attributes
+    ----------
+    change : Asked.
+    parts : one a range; None where it can not be had there.
+    together : Together. What becomes of all of them.
+    gain : Comparison or None. Against the set as it is; None for the set as it is.
+    effort : float. Evenings.
+    objections : tuple of str. Why nobody would build it, whatever it brings.
+    """
+
+    change: Asked
+    parts: tuple[Assessment | None, ...]
+    together: Together
+    gain: Comparison | None
+    effort: float
+    objections: tuple[str, ...]
+
+    @property
+    def present(self) -> bool:
+        """Whether it is the set as it is."""
+        return self.gain is None
+
+    @property
+    def word(self) -> str | None:
+        """What it is worth: one of the five of `decision.verdict`."""
+        return None if self.gain is None else verdict(self.gain)
+
+    @property
+    def costs(self) -> tuple[str, ...]:
+        """What it costs besides the work, range by range where there are several."""
+        return costs_of([one for one in self.parts if one is not None])
+
+
+def costs_of(parts: Sequence[Assessment]) -> tuple[str, ...]:
+    """Return what changes cost besides the work, each with its range where there are several."""
+    said = []
+    for one in parts:
+        where = f"range {one.proposal.range.name}: " if len(parts) > 1 else ""
+        costs = one.verdict.costs
+        # a width is the whole set's
+        said += [where + text for text in replace(costs, coils_hz=None).texts]
+        said += replace(Costs(), coils_hz=costs.coils_hz).texts
+    return tuple(dict.fromkeys(said))
 
 
 @dataclass(frozen=True)
@@ -45,79 +97,167 @@ class Findings:
         return next((one for one in self.on_range(name) if one.proposal.means(change)), None)
 
     @cached_property
+    def plans(self) -> tuple[Plan, ...]:
+        """The set as it is, first; then the same with oscillators moved, where that pays, and each IF."""
+        present = [self.on_range(one.name)[0] for one in self.ranges]
+        as_it_is = self._plan(Asked(), present, None)
+        moved = [self._better(one, self._flipped(Asked(), one)) for one in present]
+        plans = [as_it_is]
+        if moved != present:
+            plans.append(self._plan(Asked(other_side=True), moved, as_it_is))
+        for change in self._ifs:
+            if change.range_name is None and not change.present:
+                plans.append(self._plan(change, [self._side(change, one) for one in present], as_it_is))
+        return tuple(plans)
+
+    def _plan(self, change: Asked, parts: Sequence[Assessment | None], before: Plan | None) -> Plan:
+        together = Together(
+            tuple(width_hz(one) for one in self.ranges),
+            tuple(None if one is None else one.outlook for one in parts),
+        )
+        too_wide = any(one is not None and one.verdict.costs.coils_hz is not None for one in parts)
+        return Plan(
+            change,
+            tuple(parts),
+            together,
+            None if before is None else compare(together.worlds, before.together.worlds),
+            effort_of(change, too_wide=too_wide),
+            () if before is None else self._objections(change, parts),
+        )
+
+    def _objections(self, change: Asked, parts: Sequence[Assessment | None]) -> tuple[str, ...]:
+        said = []
+        for if_hz in dict.fromkeys(part.front_if_hz for part in parts if part is not None):
+            around = None if if_hz is None else range_around(self.receiver, if_hz, change.range_name)
+            if if_hz is not None and around is not None and not change.same_if:
+                said.append(f"{hz_text(if_hz)} lies inside range {around.name}")
+        missing = [one.name for one, part in zip(self.ranges, parts, strict=True) if part is None]
+        if missing:
+            said.append(f"it can not be had on range {', '.join(missing)}")
+        bad = [part.proposal.range.name for part in parts if part and not part.verdict.costs.buildable]
+        if bad:
+            said.append(f"nothing tracks it on range {', '.join(bad)}")
+        return tuple(said)
+
+    @cached_property
+    def choice(self) -> Choice:
+        """Which of `possible` is worth its evenings."""
+        return choose(
+            [plan.together.worlds for plan in self.possible],
+            [plan.effort for plan in self.possible],
+            self.plans[0].together.worlds,
+        )
+
+    @property
+    def possible(self) -> list[Plan]:
+        """The changes that somebody would build: evenings by the dozen are no stake for a gamble."""
+        return [plan for plan in self.plans[1:] if not plan.objections and plan.word != GAMBLE]
+
+    @cached_property
+    def chosen(self) -> Plan:
+        """What is recommended for all ranges; the set as it is where nothing is worth its evenings."""
+        number = self.choice.recommended
+        return self.plans[0] if number is None else self.possible[number]
+
+    @property
+    def not_told_from(self) -> list[Plan]:
+        """What can not be told from the recommended change, least effort first."""
+        return [self.possible[number] for number in self.choice.not_told_from]
+
+    @cached_property
     def recommended(self) -> dict[str, Assessment]:
-        """What is recommended on each range; the present IF where nothing is better, or can be had.
+        """What is recommended on each range; the present IF where nothing is worth its evenings.
 
         Notes
         -----
-        A set has one IF unless one is asked for on a single range, and an oscillator coil on each
-        range: the IF is the one that leaves all ranges together best, if that is better than they
-        are, each with the oscillator on its better side. What can not be made on a range leaves
-        nothing of it clear.
+        A set has one IF unless another is asked for on a single range: one that is worth its evenings
+        there takes the place of the one for all.
         """
-        shared = self._shared
         chosen = {}
-        for one in self.ranges:
-            present = self.on_range(one.name)[0]
-            own = [change for change in self._ifs if change.range_name == one.name]
-            sides = [self._side(change, one.name) for change in (shared, *own)]
-            chosen[one.name] = self._best([side for side in sides if side is not None]) or sides[0] or present
+        for one, part in zip(self.ranges, self.chosen.parts, strict=True):
+            assert part is not None, "what can not be had on a range is not recommended"
+            own = [self._side(change, part) for change in self._ifs if change.range_name == one.name]
+            worth = [
+                alone
+                for alone in own
+                if alone is not None
+                and alone.outlook is not None
+                and not self._objections(alone.change, [alone] * len(self.ranges))
+            ]
+            chosen[one.name] = self._best(worth, part)
         return chosen
+
+    @property
+    def kept(self) -> bool:
+        """Whether the set stays as it is."""
+        return all(one.change.present for one in self.recommended.values())
+
+    @property
+    def effort(self) -> float:
+        """Evenings of what is recommended."""
+        alone = [one for name, one in self.recommended.items() if not one.proposal.means(self._shared)]
+        own = {one.change for one in alone if not one.change.same_if and one.change.range_name is not None}
+        return self.chosen.effort + sum(effort_of(change) for change in own)
+
+    @property
+    def costs(self) -> tuple[str, ...]:
+        """What is recommended costs besides the work."""
+        return costs_of([one for one in self.recommended.values() if not one.change.present])
 
     @property
     def _ifs(self) -> list[Asked]:
         """The changes without those that differ by the side of the oscillator alone."""
         return [change for change in self.asked if not change.other_side]
 
-    @cached_property
-    def _shared(self) -> Asked:
-        """The IF for all ranges together; the present one where none leaves them better."""
-        changes = [change for change in self._ifs if change.range_name is None]
-        parts = {change: [self._side(change, one.name) for one in self.ranges] for change in changes}
-        was = self._joint([self.on_range(one.name)[0] for one in self.ranges])
-        better = [
-            change for change in changes if compared(self._joint(parts[change]), was) is Standing.better
-        ]
-        return max(better, key=lambda change: self._merit(parts[change]), default=Asked())
+    def _best(self, some: Sequence[Assessment], present: Assessment) -> Assessment:
+        assert present.outlook is not None
+        able = [one for one in some if one.outlook is not None and one.verdict.word != GAMBLE]
+        worlds = [one.outlook.worlds for one in able if one.outlook is not None]
+        efforts = [effort_of(one.change, too_wide=one.verdict.costs.coils_hz is not None) for one in able]
+        number = choose(worlds, efforts, present.outlook.worlds).recommended
+        return present if number is None else able[number]
 
-    def _side(self, change: Asked, name: str) -> Assessment | None:
+    def _flipped(self, change: Asked, one: Assessment) -> Assessment | None:
+        return self.of_change(replace(change, other_side=True), one.proposal.range.name)
+
+    def _side(self, change: Asked, on: Assessment) -> Assessment | None:
         """Return an IF on a range with the oscillator on its better side; None where it can not be had."""
-        sides = [self.of_change(replace(change, other_side=other), name) for other in (False, True)]
-        able = [one for one in sides if one is not None and one.reception is not None]
-        return self._best(able) or next(iter(able), None)
+        own, other = self.of_change(change, on.proposal.range.name), self._flipped(change, on)
+        if own is None or own.outlook is None:
+            return other if other is not None and other.outlook is not None else None
+        return self._better(own, other)
 
-    def _best(self, some: Sequence[Assessment]) -> Assessment | None:
-        """Return the best of what betters a range; None where nothing does."""
-        better = [one for one in some if one.verdict.standing is Standing.better]
-        return max(better, key=lambda one: one.verdict.merit, default=None)
+    def _better(self, own: Assessment, other: Assessment | None) -> Assessment:
+        """Return the other side where it is worth moving the oscillator, or alone can be ganged."""
+        if other is None or other.outlook is None or not other.verdict.costs.buildable:
+            return own
+        return other if not own.verdict.costs.buildable else self._best([other], own)
 
-    def _joint(self, parts: Sequence[Assessment | None]) -> JointReception:
-        return JointReception(
-            sum(one.high_hz - one.low_hz + 1 for one in self.ranges),
-            tuple(one.reception for one in parts if one is not None and one.reception is not None),
-        )
-
-    def _merit(self, parts: Sequence[Assessment | None]) -> tuple[bool, float, float]:
-        """Return what sorts IFs for all ranges, the best last, as `Verdict.merit` does on one."""
-        joint = self._joint(parts)
-        tracks = all(one.tracks for one in parts if one is not None)
-        return tracks, round(joint.clear_share, 3), -worst_db(joint)
-
-    def better_alone(self, name: str) -> Assessment | None:
-        """Return what would be best on a range if it were the only one; None where that is recommended."""
-        best = self._best(self.on_range(name))
-        return None if best is self.recommended[name] else best
+    @property
+    def changes(self) -> tuple[Asked, ...]:
+        """What is recommended, the IF for all ranges first; none where the set stays as it is."""
+        shared, flipped = self._shared, replace(self._shared, other_side=True)
+        found = [] if shared.present else [shared]
+        for name, one in self.recommended.items():
+            if not one.proposal.means(shared):
+                change = Asked(other_side=True) if one.proposal.means(flipped) else one.change
+                found.append(replace(change, range_name=name))
+        return tuple(found)
 
     @property
     def text(self) -> str:
         """What is recommended, in words without full stop."""
-        shared, flipped = self._shared, replace(self._shared, other_side=True)
-        parts = [] if shared.present else [shared.text]
-        for name, one in self.recommended.items():
-            if not one.proposal.means(shared):
-                change = Asked(other_side=True) if one.proposal.means(flipped) else one.proposal.asked
-                parts.append(replace(change, range_name=name).text)
-        return " and ".join(parts) or Asked().text
+        return " and ".join(change.text for change in self.changes) or Asked().text
+
+    @property
+    def noun(self) -> str:
+        """The same inside a sentence."""
+        return " and ".join(change.noun for change in self.changes) or Asked().noun
+
+    @property
+    def _shared(self) -> Asked:
+        """The IF for all ranges, sides aside."""
+        return replace(self.chosen.change, other_side=False)
 
     @property
     def proposed(self) -> Receiver | None:
@@ -128,7 +268,7 @@ class Findings:
         receiver = self.receiver
         bases = [self.of_change(self._shared, one.name) for one in receiver.ranges]
         # the chain that the ranges share is changed where it can be on each of them
-        if all(one is not None and one.reception is not None for one in bases):
+        if all(one is not None and one.outlook is not None for one in bases):
             receiver = with_change(receiver, self._shared)
         for name, proposal in chosen.items():
             wanted = proposal.changed_conversions

@@ -44,12 +44,25 @@ class Asked:
         return self.if_hz is None and self.first_if_hz is None and not self.other_side
 
     @property
+    def same_if(self) -> bool:
+        """Whether no IF changes."""
+        return self.if_hz is None and self.first_if_hz is None
+
+    @property
     def text(self) -> str:
-        """What changes, in words."""
+        """What changes, in words: "IF 9 MHz"."""
+        return self._words("first IF ", "IF ")
+
+    @property
+    def noun(self) -> str:
+        """The same inside a sentence: "an IF of 9 MHz"."""
+        return self._words("a first IF of ", "an IF of ")
+
+    def _words(self, first: str, last: str) -> str:
         if self.present:
             return "the present IF"
-        parts = [] if self.first_if_hz is None else [f"first IF {hz_text(self.first_if_hz)}"]
-        parts += [] if self.if_hz is None else [f"IF {hz_text(self.if_hz)}"]
+        parts = [] if self.first_if_hz is None else [f"{first}{hz_text(self.first_if_hz)}"]
+        parts += [] if self.if_hz is None else [f"{last}{hz_text(self.if_hz)}"]
         parts += ["the oscillator on the other side"] if self.other_side else []
         return ", ".join(parts) + ("" if self.range_name is None else f" on range {self.range_name}")
 

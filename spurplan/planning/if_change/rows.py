@@ -1,20 +1,29 @@
-"""One IF on one range: images, what sits on the IF, whistles, the oscillator, the clear share."""
+"""One IF on one range: images, what sits on the IF, whistles, the oscillator, the usable share."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from spurplan.columns import RANGE, Column, Table, table_of
+from spurplan.columns import NULL_INT, RANGE, Column, Table, table_of
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.if_change.proposals import Proposal, tuning_stage
+from spurplan.planning.decision import Comparison, compare
+from spurplan.planning.if_change.costs import (
+    MORE_SWING,
+    Costs,
+    breaking_through,
+    coils_too_wide_hz,
+    same_coils_hz,
+)
+from spurplan.planning.if_change.proposals import Asked, Proposal, tuning_stage
 from spurplan.planning.if_change.routes import Loudest, half_if_steps, loudest_on, straight_steps
 from spurplan.planning.if_change.tracking import tracked
-from spurplan.planning.if_change.verdict import MORE_SWING, Verdict
-from spurplan.planning.judging import Reception, Standing, compared
+from spurplan.planning.if_change.verdict import Fate, Verdict
+from spurplan.planning.outlook import Outlook
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range
 from spurplan.receiver.plan import StagePlan
@@ -23,13 +32,31 @@ from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.birdies.radiation import radiated
 from spurplan.responses.birdies.whistles import self_whistles
 from spurplan.responses.lines import lines_of_routes
-from spurplan.responses.summary import flipped
+from spurplan.responses.summary import flipped, image_rejection_db, unusable
+
+WORDS = ("better", "a little better", "no difference", "a gamble", "worse")
+
+# what a change gains, the same on a range, in a scan and of a cure
+SHARE_COLUMNS = (
+    Column("usable_before", "float", "", True, "", "usable part (0 to 1) on a busy evening as it is"),
+    Column("usable_after", "float", "", True, "Usable", "the same with the change"),
+    Column("usable_gain", "float", "", True, "Gain", "mean gain in the worlds that both share"),
+    Column("usable_gain_low", "float", "", True, "", "what it exceeds in nine worlds of ten"),
+    Column("usable_gain_high", "float", "", True, "", "what it exceeds in one of ten"),
+    Column("better_in", "float", "", True, "", "part of the worlds in which the change is better"),
+    Column(
+        "unknown_share", "float", "", True, "Unknown",
+        "part of which the tables cannot tell: an image lies beyond them",
+    ),
+)  # fmt: skip
 
 PROPOSAL_COLUMNS = (
     RANGE,
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
     Column("first_if_hz", "int", "Hz", True, "First IF", "the first IF of a set with several conversions"),
     Column("injection", "text", "", False, "Oscillator", "side of the tuning oscillator: high, low or sum"),
+    Column("verdict", "text", "", True, "It is", "against the present IF: " + ", ".join(WORDS)),
+    *SHARE_COLUMNS,
     Column("image_low_hz", "int", "Hz", True, "", "lowest image frequency of the first mixer"),
     Column("image_high_hz", "int", "Hz", True, "", "highest image frequency of the first mixer"),
     Column(
@@ -38,15 +65,15 @@ PROPOSAL_COLUMNS = (
     ),
     Column(
         "half_if_margin_db", "float", "dB", True, "Half-IF margin",
-        "margin over the floor of the loudest that comes by the half-IF route; below 0 it is buried",
+        "margin over the noise of the loudest that comes by the half-IF route; below 0 it is buried",
     ),
     Column("on_if_label", "text", "", True, "On the IF", "the loudest occupant of an IF"),
     Column(
         "on_if_dbm", "float", "dBm", True, "Heard",
         "level a wanted signal would need to come out as loud as that one, where it is worst",
     ),
-    Column("unusable_low_hz", "int", "Hz", True, "Unusable from", "dial spoilt by an IF inside the range"),
-    Column("unusable_high_hz", "int", "Hz", True, "Unusable to", "its other end"),
+    Column("dead_low_hz", "int", "Hz", True, "Dead from", "dial that lies on an IF of the set"),
+    Column("dead_high_hz", "int", "Hz", True, "Dead to", "its other end"),
     Column(
         "whistles", "list", "Hz", False, "Whistles at",
         "dial frequencies of harmonics of the last IF and of self-whistles",
@@ -62,18 +89,10 @@ PROPOSAL_COLUMNS = (
         "bandwidth_hz", "int", "Hz", True, "Same-coil bandwidth",
         "what coils of the present Q would pass at this IF",
     ),
-    Column(
-        "clear_share", "float", "", True, "Clear",
-        "part of the range (0 to 1) where nothing that may be occupied is heard",
-    ),
-    Column(
-        "unknown_share", "float", "", True, "Unknown",
-        "part of it where nothing is heard, but an image lies beyond the tables and a strong one would be",
-    ),
-    Column("worst_label", "text", "", True, "Worst left", "the intruder with the greatest margin"),
-    Column("worst_grade", "text", "", True, "", "its grade"),
-    Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor"),
-    Column("verdict", "text", "", False, "Verdict", "against the present IF, in a line"),
+    Column("lost_to_label", "text", "", True, "Most lost to", "the station or band that takes most"),
+    Column("lost_by", "text", "", True, "", "its way in"),
+    Column("lost_share", "float", "", True, "Lost", "part of the range (0 to 1) it takes"),
+    Column("reasons", "list", "", False, "Why", "what speaks for it and against it"),
 )  # fmt: skip
 
 RADIATES_COLUMNS = (
@@ -100,13 +119,11 @@ class Assessment:
     ----------
     proposal : Proposal.
     verdict : Verdict. Against the present IF on that range.
-    reception : Reception or None; None where the proposal can not be made.
     image_hz : (low, high) or None. [Hz]
     half_if, on_if : Loudest or None.
     whistles_hz : tuple of int. [Hz]
     oscillator_hz : (low, high) or None. [Hz]
     tracking : Tracking or None.
-    tracks : bool. False where three points can not track it.
     bandwidth_hz : int or None. [Hz]
     swept : tuple of int. Indices of the occupants the oscillator's fundamental sweeps over.
     """
@@ -116,14 +133,12 @@ class Assessment:
     first_if_hz: int | None
     injection: str
     verdict: Verdict
-    reception: Reception | None = None
     image_hz: tuple[int, int] | None = None
     half_if: Loudest | None = None
     on_if: Loudest | None = None
     whistles_hz: tuple[int, ...] = ()
     oscillator_hz: tuple[int, int] | None = None
     tracking: Tracking | None = None
-    tracks: bool = True
     bandwidth_hz: int | None = None
     swept: tuple[int, ...] = ()
 
@@ -132,41 +147,78 @@ class Assessment:
         """Highest over lowest oscillator frequency; None where there is none, or the lowest is 0."""
         return _ratio(self.oscillator_hz)
 
+    @property
+    def outlook(self) -> Outlook | None:
+        """What becomes of the range; None where the proposal can not be made."""
+        return self.verdict.now
+
+    @property
+    def front_if_hz(self) -> int | None:
+        """The IF that the front end stands ahead of; None where it is tuned. [Hz]"""
+        if self.proposal.receiver is None:
+            return None
+        receiver, one = self.proposal.pair
+        return receiver.plans_of(one)[0].if_hz
+
+    @property
+    def change(self) -> Asked:
+        """What is changed."""
+        return self.proposal.asked
+
     def record(self) -> dict[str, Any]:
         """Return the fields of a proposal."""
-        reception, image, oscillator = self.reception, self.image_hz, self.oscillator_hz
-        worst = self.verdict.worst
+        image, oscillator, verdict = self.image_hz, self.oscillator_hz, self.verdict
+        dead = verdict.costs.dead_hz
+        finding = None if self.outlook is None else self.outlook.finding
+        first = next(iter(() if finding is None else finding.losses), None)
         return {
             "range": self.proposal.range.name,
             "if_hz": self.if_hz,
             "first_if_hz": self.first_if_hz,
             "injection": self.injection,
+            "verdict": verdict.word,
+            **shares_record(
+                None if verdict.was is None else verdict.was.finding.usable,
+                None if finding is None else finding.usable,
+                verdict.gain,
+            ),
+            "unknown_share": None if finding is None else finding.unknown,
             "image_low_hz": None if image is None else image[0],
             "image_high_hz": None if image is None else image[1],
-            "image_rejection_db": None if reception is None else reception.image_rejection_db,
+            "image_rejection_db": verdict.rejection_db[0],
             "half_if_margin_db": None if self.half_if is None else self.half_if.margin_db,
             "on_if_label": None if self.on_if is None else self.on_if.label,
             "on_if_dbm": None if self.on_if is None else self.on_if.heard_dbm,
-            "unusable_low_hz": None if reception is None else reception.unusable_low_hz,
-            "unusable_high_hz": None if reception is None else reception.unusable_high_hz,
+            "dead_low_hz": None if dead is None else dead[0],
+            "dead_high_hz": None if dead is None else dead[1],
             "whistles": list(self.whistles_hz),
             "oscillator_low_hz": None if oscillator is None else oscillator[0],
             "oscillator_high_hz": None if oscillator is None else oscillator[1],
             "oscillator_ratio": self.oscillator_ratio,
             "tracking_error_hz": None if self.tracking is None else round(self.tracking.peak_error_hz),
             "bandwidth_hz": self.bandwidth_hz,
-            "clear_share": None if reception is None else reception.clear_share,
-            "unknown_share": None if reception is None else reception.unknown_share,
-            "worst_label": None if worst is None else worst.label,
-            "worst_grade": None if worst is None else worst.grade,
-            "worst_margin_db": None if worst is None else worst.margin_db,
-            "verdict": self.verdict.sentence,
+            "lost_to_label": None if first is None else first.label,
+            "lost_by": None if first is None else first.response,
+            "lost_share": None if first is None else first.share,
+            "reasons": list(verdict.reasons),
         }
+
+
+def shares_record(before: float | None, after: float | None, gain: Comparison | None) -> dict[str, Any]:
+    """Return the fields of `SHARE_COLUMNS` but the unknown."""
+    return {
+        "usable_before": before,
+        "usable_after": after,
+        "usable_gain": None if gain is None else gain.gain,
+        "usable_gain_low": None if gain is None else gain.low,
+        "usable_gain_high": None if gain is None else gain.high,
+        "better_in": None if gain is None else gain.better_in,
+    }
 
 
 def assessments_of(
     made: Sequence[Proposal],
-    receptions: Sequence[Reception | None],
+    found: Sequence[Outlook | None],
     occupants: Occupants,
     settings: Settings,
 ) -> list[Assessment]:
@@ -175,20 +227,26 @@ def assessments_of(
     Parameters
     ----------
     made : proposals, the present IF of each range among them.
-    receptions : of each of them; None where it can not be made, which leaves unknowns.
+    found : what becomes of each; None where it can not be made, which leaves unknowns.
     occupants, settings : as in `respond`.
     """
     present = {
-        proposal.range.name: reception
-        for proposal, reception in zip(made, receptions, strict=True)
-        if proposal.asked.present
+        proposal.range.name: (outlook, _rejection_db(proposal))
+        for proposal, outlook in zip(made, found, strict=True)
+        if proposal.asked.present and outlook is not None
     }
     return [
         _impossible(proposal)
-        if reception is None
-        else _assessed(proposal, reception, present[proposal.range.name], occupants, settings)
-        for proposal, reception in zip(made, receptions, strict=True)
+        if outlook is None
+        else _assessed(proposal, outlook, present[proposal.range.name], occupants, settings)
+        for proposal, outlook in zip(made, found, strict=True)
     ]
+
+
+def _rejection_db(proposal: Proposal) -> float | None:
+    (chains,) = compile_chains([proposal.pair])
+    least = float(image_rejection_db(chains)[0][0])
+    return None if math.isnan(least) else least
 
 
 def _ratio(swing_hz: tuple[int, int] | None) -> float | None:
@@ -208,28 +266,38 @@ def _impossible(proposal: Proposal) -> Assessment:
     if_hz = proposal.before_hz[0] if asked.if_hz is None else asked.if_hz
     return Assessment(
         proposal, if_hz, asked.first_if_hz, proposal.side,
-        Verdict(Standing.impossible, refusal=proposal.refusal),
+        Verdict(Fate.impossible, refusal=proposal.refusal),
     )  # fmt: skip
 
 
 def _assessed(
-    proposal: Proposal, now: Reception, was: Reception | None, occupants: Occupants, settings: Settings
+    proposal: Proposal,
+    now: Outlook,
+    present: tuple[Outlook, float | None],
+    occupants: Occupants,
+    settings: Settings,
 ) -> Assessment:
     receiver, one = proposal.pair
     (chains,) = compile_chains([(receiver, one)])
     plans = receiver.plans_of(one)
     _, side = tuning_stage(receiver, one)
     tracking = tracked(one, plans[0])
-    tracks = tracking is None or isinstance(tracking, Tracking)
-    on_if, swing_hz = _on_if(chains, occupants), _oscillator_hz(chains, plans)
-    before = None if proposal.asked.present else was
+    swing_hz = _oscillator_hz(chains, plans)
+    was, was_db = present
+    unchanged = proposal.asked.present
     verdict = Verdict(
-        Standing.present if before is None else compared(now, before),
+        Fate.present if unchanged else Fate.changed,
         now=now,
-        was=before,
-        straight_in=None if on_if is None or on_if.margin_db < settings.audible_at else on_if,
-        swing=_impossible_swing(proposal.range, swing_hz),
-        tracks=tracks,
+        was=was,
+        gain=None if unchanged else compare(now.worlds, was.worlds),
+        rejection_db=(_rejection_db(proposal), was_db),
+        costs=Costs(
+            dead_hz=_dead_hz(chains),
+            through=breaking_through(now.finding, was.finding),
+            coils_hz=coils_too_wide_hz(int(chains.if_hz[0]), proposal.before_hz),
+            swing=_impossible_swing(proposal.range, swing_hz),
+            tracks=tracking is None or isinstance(tracking, Tracking),
+        ),
     )
     return Assessment(
         proposal=proposal,
@@ -237,15 +305,13 @@ def _assessed(
         first_if_hz=plans[0].if_hz if len(plans) > 1 else None,
         injection=side,
         verdict=verdict,
-        reception=now,
         image_hz=_image_hz(chains),
         half_if=loudest_on(chains, half_if_steps(chains), occupants)[0],
-        on_if=on_if,
+        on_if=_on_if(chains, occupants),
         whistles_hz=_whistles_hz(chains, occupants, settings, loudest_typical_dbm(receiver)),
         oscillator_hz=swing_hz,
         tracking=tracking if isinstance(tracking, Tracking) else None,
-        tracks=tracks,
-        bandwidth_hz=_same_coils_hz(chains, proposal),
+        bandwidth_hz=same_coils_hz(int(chains.if_hz[0]), proposal.before_hz),
         swept=_swept(chains, plans, occupants),
     )
 
@@ -292,10 +358,10 @@ def _oscillator_hz(chains: Chains, plans: Sequence[StagePlan]) -> tuple[int, int
     return min(ends), max(ends)
 
 
-def _same_coils_hz(chains: Chains, proposal: Proposal) -> int:
-    """Return the present bandwidth times new IF over present IF: what the same Q gives there."""
-    present_hz, bandwidth_hz = proposal.before_hz
-    return round(bandwidth_hz * int(chains.if_hz[0]) / present_hz)
+def _dead_hz(chains: Chains) -> tuple[int, int] | None:
+    """Return the dial that lies on an IF of the set; None where none does."""
+    low, high = (int(ends[0]) for ends in unusable(chains))
+    return None if low == NULL_INT else (low, high)
 
 
 def _swept(chains: Chains, plans: Sequence[StagePlan], occupants: Occupants) -> tuple[int, ...]:

@@ -1,52 +1,50 @@
-"""Every IF of a span at once: which leaves most of the dial clear, and what spoils the others."""
+"""The IFs of a span: a coarse look at how much each leaves usable, and a closer one round the best."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.errors import Fault, Refused
+from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.other_ifs import possible, with_ifs
 from spurplan.planning.if_change.usual import usual_between
+from spurplan.planning.outlook import HOUR, Outlook, Together, place_of, shares_of, width_hz
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
-from spurplan.responses.asking import Settings, loudest_typical_dbm
-from spurplan.responses.axis.air import merged
-from spurplan.responses.axis.chains import axis_of
-from spurplan.responses.axis.cover import Air, air_of, spoilt_and_unknown_hz
-from spurplan.responses.beyond import beyond_tables
-from spurplan.responses.clear_share import divided, heard_stretches
-from spurplan.responses.engine import respond
-from spurplan.responses.records import intruding
-from spurplan.rows import Rows, bools, ints, shared
-from spurplan.units import hz_text
+from spurplan.responses.asking import Settings
+from spurplan.responses.listening.judged import Place, findings_of
+from spurplan.rows import Rows, bools, floats, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
-MOST_IFS = 10_000
-# A set with several conversions has far more routes: fewer IFs are tried on it.
-MOST_IFS_OF_SEVERAL = 400
-SEVERAL_AT_ONCE = 20
-FINEST_STEP_HZ = 100
+# IFs of the coarse look, evenly spaced on a logarithmic scale, and settings of each range it looks at.
+COARSE = 300
+COARSE_SETTINGS = 80
+# a builder's IF is a round number of kilohertz
+ROUND_HZ = 1_000
+# Places looked at closer, and IFs round each.
+PLACES = 8
+ROUND_EACH = 8
+CLOSE_SETTINGS = 250
+# Candidates worked through together, by number of conversions: what fits in memory.
+AT_ONCE = {1: 50, 2: 10}
+# An IF is a place of its own where none this near is better.
+NEIGHBOUR_SHARE = 0.03
 
 
 class Scan(Rows):
-    """K IFs and what each leaves clear.
+    """K IFs and what each leaves usable.
 
     Attributes
     ----------
     if_hz : int64, shape (K,), ascending. [Hz]
-    step_hz : int. Of the grid; usual IFs, the present ones and the ends of the span come to it. [Hz]
-    lost_hz : int64, shape (K, ranges). Dial on which something is heard; the whole range where the
-        IF can not be had there. [Hz]
-    unknown_hz : int64, shape (K, ranges). Dial on which nothing is, but an image lies beyond the
-        tables. [Hz]
+    usable : float64, shape (K, ranges). Usable part of each dial; 0 where the IF can not be had.
     built : bool, shape (K, ranges). Whether it can be had.
     width_hz : int64, shape (ranges,). Whole hertz of each dial. [Hz]
     """
@@ -54,148 +52,150 @@ class Scan(Rows):
     sorted_by = ("if_hz",)
 
     if_hz: Ints = ints()
-    step_hz: int = shared()
-    lost_hz: Ints = ints(ndim=2)
-    unknown_hz: Ints = ints(ndim=2)
+    usable: Floats = floats(ndim=2)
     built: npt.NDArray[np.bool_] = bools(ndim=2)
     width_hz: Ints = shared()
 
     @property
-    def clear_share(self) -> Floats:
-        """Clear part of all ranges together, shape (K,)."""
-        whole = self.width_hz.sum()
-        share: Floats = (whole - self.lost_hz.sum(axis=1) - self.unknown_hz.sum(axis=1)) / whole
+    def usable_share(self) -> Floats:
+        """Usable part of all ranges together, shape (K,)."""
+        share: Floats = self.usable @ self.width_hz / self.width_hz.sum()
         return share
+
+
+@dataclass(frozen=True)
+class Axis:
+    """The candidate axis: a set with any IF, its oscillators left on their sides.
+
+    Attributes
+    ----------
+    ranges : ranges of it.
+    chains : of each.
+    place, settings : where it stands, and how it is asked.
+    """
+
+    ranges: tuple[Range, ...]
+    chains: tuple[Chains, ...]
+    place: Place
+    settings: Settings
 
     @property
-    def unknown_share(self) -> Floats:
-        """Unknown part of all ranges together, shape (K,)."""
-        share: Floats = self.unknown_hz.sum(axis=1) / self.width_hz.sum()
-        return share
+    def present_hz(self) -> set[int]:
+        """The last IFs that the set has. [Hz]"""
+        return {int(chain.if_hz[0]) for chain in self.chains}
+
+    def looked_at(self, if_hz: Ints, count: int, progress: Progress | None = None) -> Scan:
+        """Return what each IF leaves usable, on so many settings of each range."""
+        usable = np.zeros((len(if_hz), len(self.chains)))
+        built = np.zeros(usable.shape, dtype=np.bool_)
+        done, whole = 0, usable.size
+        for at, chain in enumerate(self.chains):
+            for part in parts_of(len(if_hz), chain.conversions):
+                every = with_ifs(chain, if_hz[part])
+                able = np.flatnonzero(possible(every))
+                built[part[able], at] = True
+                if len(able):
+                    told = shares_of(every.take(able), self.place, self.settings, count=count)
+                    usable[part[able], at] = told.usable
+                done += len(part)
+                if progress is not None:
+                    progress(done, whole)
+        widths = np.array([width_hz(one) for one in self.ranges], dtype=np.int64)
+        return Scan(if_hz, usable, built, widths)
+
+    def together(self, if_hz: Ints) -> list[Together]:
+        """Return what becomes of all ranges with each IF, judged in the worlds that all share."""
+        found: list[list[Outlook | None]] = [[None] * len(self.chains) for _ in if_hz]
+        for at, chain in enumerate(self.chains):
+            for part in parts_of(len(if_hz), chain.conversions):
+                every = with_ifs(chain, if_hz[part])
+                able = np.flatnonzero(possible(every))
+                if not len(able):
+                    continue
+                told = shares_of(every.take(able), self.place, self.settings)
+                findings = findings_of(told, HOUR, cover=False)
+                for number, finding, worlds in zip(part[able].tolist(), findings, told.worlds, strict=True):
+                    found[number][at] = Outlook(finding, worlds)
+        widths = tuple(width_hz(one) for one in self.ranges)
+        return [Together(widths, tuple(one)) for one in found]
 
 
-def scanned(
-    receiver: Receiver,
-    picked: Sequence[Range],
-    span: tuple[int, int],
-    occupants: Occupants,
-    settings: Settings,
-    *,
-    step_hz: int | None = None,
-    progress: Progress | None = None,
-) -> Scan:
-    """Return what each IF of a span leaves clear, worked out exactly.
+def parts_of(count: int, conversions: int) -> Iterable[Ints]:
+    """Yield numbers from 0 on, as many at once as fit in memory."""
+    step = AT_ONCE.get(conversions, 1)
+    for start in range(0, count, step):
+        yield np.arange(start, min(start + step, count), dtype=np.int64)
+
+
+def axis_of(receiver: Receiver, picked: Sequence[Range], occupants: Occupants, settings: Settings) -> Axis:
+    """Return the candidate axis of a set."""
+    chains = tuple(compile_chains([(receiver, one)])[0] for one in picked)
+    return Axis(tuple(picked), chains, place_of(receiver, occupants, settings), settings)
+
+
+def scanned(axis: Axis, span: tuple[int, int], progress: Progress | None = None) -> Scan:
+    """Return what the IFs of a span leave usable: coarsely all over it, closer round the best.
 
     Parameters
     ----------
-    receiver : Receiver.
-    picked : ranges of it.
+    axis : Axis.
     span : (low, high). [Hz]
-    occupants, settings : who is on the air, and how it is asked.
-    step_hz : int or None. Of the grid, whose points are whole multiples of it; as fine as
-        `MOST_IFS` allow where None. [Hz]
-    progress : called with (IFs and ranges done, in all), or None.
-
-    Raises
-    ------
-    Refused  when signals on the skirts are asked for, or the step gives too many.
+    progress : called with (IFs and ranges done, in all) of the coarse look, or None.
 
     Notes
     -----
-    The IF is the last one, the oscillator stays on its side, and the last filter keeps its
-    width. Grids of whole multiples hold each other: a scan is never worse than a coarser one.
+    The IF is the last one, the oscillator stays on its side, and the last filter keeps its width.
+    The usual IFs, the present ones and the ends of the span are always among them.
     """
-    if settings.skirts:
-        remedy = "ask about single IFs with --if"
-        raise Refused(Fault("--scan", "looks at the -6 dB passband only, not at --skirts", remedy=remedy))
-    several = any(len(receiver.conversions_of(one)) > 1 for one in picked)
-    most = MOST_IFS_OF_SEVERAL if several else MOST_IFS
-    step = finest_step_hz(span, most) if step_hz is None else step_hz
-    ifs = grid(receiver, picked, span, step, most)
-    jobs = [_Job(receiver, one, ifs, settings) for one in picked]
-    airs = {listener: air_of(occupants, listener) for listener in {job.listener for job in jobs}}
-    done, whole = 0, len(ifs) * len(jobs)
-    lost, unknown = [], []
-    # numpy lets go of the interpreter: two ranges are worked on side by side
-    with ThreadPoolExecutor(max_workers=2) as pool:
-        for lost_hz, unknown_hz in pool.map(lambda job: job.found(airs[job.listener], occupants), jobs):
-            lost.append(lost_hz)
-            unknown.append(unknown_hz)
-            done += len(ifs)
-            if progress is not None:
-                progress(done, whole)
-    width = np.array([one.high_hz - one.low_hz + 1 for one in picked], dtype=np.int64)
-    built = np.stack([job.built for job in jobs], axis=1)
-    return Scan(ifs, step, np.stack(lost, axis=1), np.stack(unknown, axis=1), built, width)
+    coarse = axis.looked_at(grid(span, axis.present_hz), COARSE_SETTINGS, progress)
+    between = round_the_best(coarse)
+    if not len(between):
+        return coarse
+    return merged(coarse, axis.looked_at(between, CLOSE_SETTINGS))
 
 
-def finest_step_hz(span: tuple[int, int], most: int = MOST_IFS) -> int:
-    """Return the finest of the steps 1, 2, 5, 10, ... times 100 Hz that stays within a number of IFs."""
-    step = FINEST_STEP_HZ
-    factors = (2.0, 2.5, 2.0)
-    at = 0
-    while (span[1] - span[0]) / step > most:
-        step = int(step * factors[at % 3])
-        at += 1
-    return step
-
-
-def grid(receiver: Receiver, picked: Sequence[Range], span: tuple[int, int], step_hz: int, most: int) -> Ints:
-    """Return the IFs to try, ascending: multiples of a step, the ends, the usual ones, those of the set.
-
-    Raises
-    ------
-    Refused  when there are too many.
-    """
+def grid(span: tuple[int, int], also: Iterable[int] = ()) -> Ints:
+    """Return the IFs of the coarse look, ascending. [Hz]"""
     low, high = span
-    if step_hz < 1 or (high - low) / step_hz > most:
-        rule = f"gives more than {most:,} IFs" if step_hz >= 1 else "is no step"
-        raise Refused(Fault("--scan", rule, hz_text(step_hz), "take a narrower span"))
-    present = {int(compile_chains([(receiver, one)])[0].if_hz[0]) for one in picked}
-    also = {low, high, *(hz for hz in present if low <= hz <= high)}
-    multiples = range(-(-low // step_hz) * step_hz, high + 1, step_hz)
-    return np.array(sorted({*multiples, *usual_between(low, high, also)}), dtype=np.int64)
+    even = np.rint(np.geomspace(low, high, COARSE) / ROUND_HZ).astype(np.int64) * ROUND_HZ
+    ends = {low, high, *(hz for hz in also if low <= hz <= high)}
+    inside = even[(even >= low) & (even <= high)]
+    return distinct(np.concatenate([inside, np.array(usual_between(low, high, ends), dtype=np.int64)]))
 
 
-class _Job:
-    """One range with every IF."""
+def round_the_best(scan: Scan) -> Ints:
+    """Return round IFs between the best places and their neighbours that were not looked at. [Hz]"""
+    ifs, found = scan.if_hz, []
+    for at in best_of(scan, PLACES):
+        low, high = int(ifs[max(at - 1, 0)]), int(ifs[min(at + 1, len(ifs) - 1)])
+        inside = np.rint(np.linspace(low, high, ROUND_EACH + 2)[1:-1] / ROUND_HZ).astype(np.int64) * ROUND_HZ
+        found.append(inside[(inside > low) & (inside < high)])
+    every = distinct(np.concatenate([*found, np.zeros(0, dtype=np.int64)]))
+    return every[~np.isin(every, ifs)]
 
-    def __init__(self, receiver: Receiver, one: Range, ifs: Ints, settings: Settings) -> None:
-        (chain,) = compile_chains([(receiver, one)])
-        self.settings = settings
-        self.chains: Chains = with_ifs(chain, ifs)
-        self.built = possible(self.chains)
-        (self.listener,) = chain.listener
-        self.width_hz = one.high_hz - one.low_hz + 1
-        self.loudest_dbm = loudest_typical_dbm(receiver)
 
-    def found(self, air: Air, occupants: Occupants) -> tuple[Ints, Ints]:
-        """Return how much of the dial each IF spoils, and how much it leaves unknown. [Hz]
+def merged(some: Scan, others: Scan) -> Scan:
+    """Return two scans of different IFs as one."""
+    both = [
+        np.concatenate([getattr(one, name) for one in (some, others)])
+        for name in ("if_hz", "usable", "built")
+    ]
+    order = np.argsort(both[0])
+    return Scan(both[0][order], both[1][order], both[2][order], some.width_hz)
 
-        All of it is spoilt where the IF can not be had.
-        """
-        lost = np.full(len(self.built), self.width_hz, dtype=np.int64)
-        unknown = np.zeros(len(self.built), dtype=np.int64)
-        able = np.flatnonzero(self.built)
-        if len(able):
-            chains = self.chains.take(able)
-            axis = axis_of(chains)
-            if axis is None:
-                lost[able], unknown[able] = self._one_by_one(chains, occupants)
-            else:
-                beyond = beyond_tables(chains, occupants, self.settings, self.loudest_dbm)
-                stretches = (beyond.candidate, beyond.dial_low_hz, beyond.dial_high_hz)
-                lost[able], unknown[able] = spoilt_and_unknown_hz(axis, air, self.settings, stretches)
-        return lost, unknown
 
-    def _one_by_one(self, chains: Chains, occupants: Occupants) -> tuple[Ints, Ints]:
-        """Return the same for chains of several conversions, by way of every stretch."""
-        heard_of = merged(occupants, self.listener)
-        lost, unknown = np.zeros((2, len(chains)), dtype=np.int64)
-        for start in range(0, len(chains), SEVERAL_AT_ONCE):
-            part = np.arange(start, min(start + SEVERAL_AT_ONCE, len(chains)))
-            response = intruding(respond(chains.take(part), heard_of, self.settings))
-            beyond = beyond_tables(response.chains, occupants, self.settings, self.loudest_dbm)
-            share = divided(response.chains, heard_stretches(response.lines, response.graded), beyond)
-            lost[part], unknown[part] = share.heard_hz, share.unknown_hz
-        return lost, unknown
+def best_of(scan: Scan, most: int) -> list[int]:
+    """Return the best IFs, the best first: of those near each other one, of equals the lowest."""
+    share, ifs = scan.usable_share, scan.if_hz
+    low = np.searchsorted(ifs, ifs * (1.0 - NEIGHBOUR_SHARE))
+    high = np.searchsorted(ifs, ifs * (1.0 + NEIGHBOUR_SHARE), side="right")
+    found: list[int] = []
+    taken = np.zeros(len(ifs), dtype=np.bool_)
+    for at in np.lexsort((ifs, -np.round(share, 9))).tolist():
+        if len(found) == most:
+            break
+        if taken[at] or not scan.built[at].any():
+            continue
+        found.append(at)
+        taken[low[at] : high[at]] = True
+    return found

@@ -1,4 +1,4 @@
-"""A scan as a list: the best IFs, each a place of its own, and the usual ones, with what spoils each."""
+"""A scan as a list: the best IFs, each a place of its own, and the usual ones, judged as proposals are."""
 
 from __future__ import annotations
 
@@ -11,46 +11,33 @@ import numpy.typing as npt
 
 from spurplan.columns import Column, Table, table_of
 from spurplan.occupancy.occupants import Occupants
+from spurplan.planning.decision import GAMBLE, Comparison, choose, compare, verdict
+from spurplan.planning.if_change.costs import coils_too_wide_hz, effort_of, estimates, range_around
 from spurplan.planning.if_change.other_ifs import with_ifs
-from spurplan.planning.if_change.scan import Scan
-from spurplan.planning.if_change.usual import filters_near, usual_at
-from spurplan.planning.judging import Reason, Reception, receptions_of, way_of
-from spurplan.planning.tally import outstanding
-from spurplan.receiver.chain import Chains, compile_chains
-from spurplan.receiver.description import Range, Receiver
-from spurplan.responses.asking import Settings, loudest_typical_dbm
-from spurplan.responses.engine import respond
-from spurplan.responses.grades import AUDIBLE
-from spurplan.responses.records import Response, intruding
-from spurplan.responses.summary import covered_hz
-from spurplan.units import hz_text, parse_level, percent_text, s_text
-
-Ints = npt.NDArray[np.int64]
+from spurplan.planning.if_change.proposals import Asked
+from spurplan.planning.if_change.rows import SHARE_COLUMNS, shares_record
+from spurplan.planning.if_change.scan import Axis, Scan, best_of
+from spurplan.planning.if_change.usual import filter_made, usual_at
+from spurplan.planning.judging import Reason
+from spurplan.planning.outlook import Together
+from spurplan.receiver.description import Receiver
+from spurplan.responses.summary import image_rejection_db
+from spurplan.units import hz_text, parse_level, s_text, share_text
 
 SCAN_COLUMNS = (
-    Column("rank", "int", "", False, "Rank", "1 for the IF that leaves most of the dial clear"),
+    Column("rank", "int", "", False, "Rank", "1 for the IF with which most of the dial is usable"),
     Column("if_hz", "int", "Hz", False, "IF", "the last IF"),
-    Column("clear_share", "float", "", False, "Clear", "clear part (0 to 1) of all ranges asked about"),
-    Column(
-        "unknown_share", "float", "", False, "Unknown",
-        "part where nothing is heard, but an image lies beyond the tables",
-    ),
-    Column(
-        "worst_margin_db", "float", "dB", True, "Margin",
-        "margin of the worst intruder on any range; unknown where none is heard",
-    ),
+    Column("verdict", "text", "", True, "It is", "against the present IF, all ranges together"),
+    *SHARE_COLUMNS,
     Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection on any range"),
+    Column("effort", "float", "", True, "Effort", "evenings it takes [est]"),
     Column("usual", "text", "", True, "Used in", "where this IF is usual"),
-    Column("reasons", "list", "", False, "Why", "what spoils it, most first, and what speaks for it"),
-)  # fmt: skip
+    Column("reasons", "list", "", False, "Why", "what stands against it, what it loses, what speaks for it"),
+)
 
 BEST = 12
-# An IF is a place of its own where none this near is better.
-NEIGHBOUR_SHARE = 0.03
-# Shares this near are as good.
-AS_GOOD = 0.002
 # What spoils less of a range is not worth a word.
-LEAST_SPOILT = 0.003
+LEAST_SPOILT = 0.01
 MOST_REASONS = 4
 
 
@@ -58,10 +45,10 @@ class Why(StrEnum):
     """What a reason is about."""
 
     present = "the set as it is"
+    objection = "why nobody would build it"
     spoilt = "what spoils it"
-    trouble = "where it can not be had"
     on_it = "who stands on it"
-    as_good = "how far it may be off"
+    coils = "what the present coils would pass"
     filters = "filters"
 
 
@@ -71,206 +58,198 @@ class Scanned:
 
     Attributes
     ----------
-    rank : int. 1 for the one that leaves most of the dial clear.
+    rank : int. 1 for the one with which most of the dial is usable.
+    together : Together. What becomes of the ranges.
+    before : float. Usable part of them as the set is.
+    gain : Comparison or None. Against the present IF; None for that one.
+    image_rejection_db : float or None. Least on any range. [dB]
+    effort : float. Evenings.
     usual : str or None. Where it is usual.
-    reasons : what spoils it, most first, and what speaks for it.
+    reasons : what stands against it, what it loses, what speaks for it.
     """
 
     rank: int
     if_hz: int
-    clear_share: float
-    unknown_share: float
-    worst_margin_db: float | None
+    together: Together
+    before: float
+    gain: Comparison | None
     image_rejection_db: float | None
+    effort: float
     usual: str | None
     reasons: tuple[Reason, ...]
 
     @property
+    def usable(self) -> float:
+        """Usable part of all ranges."""
+        return self.together.usable
+
+    @property
+    def unknown(self) -> float:
+        """Part of them of which the tables cannot tell."""
+        return self.together.unknown
+
+    @property
     def present(self) -> bool:
         """Whether it is the set as it is."""
-        return any(reason.about is Why.present for reason in self.reasons)
+        return self.gain is None
+
+    @property
+    def word(self) -> str | None:
+        """What it is worth: one of the five of `decision.verdict`."""
+        return None if self.gain is None else verdict(self.gain)
+
+    @property
+    def objected(self) -> bool:
+        """Whether nobody would build it."""
+        return any(reason.about is Why.objection for reason in self.reasons)
 
     @property
     def merit(self) -> tuple[float, float, int]:
-        """What sorts IFs: what is clear, then the image, then the lower IF."""
+        """What sorts IFs: what is usable, then the image, then the lower IF."""
         image = 0.0 if self.image_rejection_db is None else -self.image_rejection_db
-        return -round(self.clear_share, 9), image, self.if_hz
+        return -round(self.usable, 4), image, self.if_hz
+
+    def record(self) -> dict[str, object]:
+        """Return the fields of `SCAN_COLUMNS`."""
+        return {
+            "rank": self.rank,
+            "if_hz": self.if_hz,
+            "verdict": self.word,
+            **shares_record(self.before, self.usable, self.gain),
+            "unknown_share": self.unknown,
+            "image_rejection_db": self.image_rejection_db,
+            "effort": self.effort,
+            "usual": self.usual,
+            "reasons": [why.text for why in self.reasons],
+        }
 
 
-@dataclass(frozen=True)
-class Spoiler:
-    """One way in on one range, and how much it spoils.
-
-    Attributes
-    ----------
-    range_name, by, label : str.
-    share : float. Of that range.
-    hz : int. [Hz]
-    """
-
-    range_name: str
-    by: str
-    label: str
-    share: float
-    hz: int
-
-    @property
-    def said(self) -> str:
-        """What spoils how much of what."""
-        return f"{percent_text(self.share)} % of range {self.range_name} lost to {self.label} by {self.by}"
-
-
-def scan_list(
-    scan: Scan, receiver: Receiver, picked: Sequence[Range], occupants: Occupants, settings: Settings
-) -> tuple[Scanned, ...]:
+def scan_list(scan: Scan, axis: Axis, receiver: Receiver, occupants: Occupants) -> tuple[Scanned, ...]:
     """Return the best IFs and the usual ones of a scan, the best first; none where none can be had.
 
     Parameters
     ----------
-    scan : Scan of that set.
-    receiver, picked, occupants, settings : as the scan was asked.
+    scan : Scan of that axis.
+    axis, receiver, occupants : as the scan was asked.
     """
     if not scan.built.any():
         return ()
-    best = best_of(scan)
-    chains = [compile_chains([(receiver, one)])[0] for one in picked]
-    present = {int(chain.if_hz[0]) for chain in chains}
-    width_hz = max(int(chain.bandwidth_hz[0]) for chain in chains)
-    usual = [at for at, hz in enumerate(scan.if_hz.tolist()) if usual_at(hz) is not None or hz in present]
-    shown = np.array(sorted({*best, *usual}), dtype=np.int64)
-    looked = [
-        _looked_at(scan, shown, chain, one.name, at, occupants, settings, loudest_typical_dbm(receiver))
-        for at, (chain, one) in enumerate(zip(chains, picked, strict=True))
+    best = scan.if_hz[best_of(scan, BEST)].tolist()
+    usual = [hz for hz in scan.if_hz[scan.built.any(axis=1)].tolist() if usual_at(hz) is not None]
+    shown = np.array(sorted({*best, *usual, *axis.present_hz}), dtype=np.int64)
+    found = axis.together(shown)
+    # ranges may have IFs of their own: each as it is
+    own = [one.together(np.array(sorted(one.present_hz)))[0] for one in _each(axis)]
+    present = Together(found[0].widths_hz, tuple(one.outlooks[0] for one in own))
+    images = _images_db(axis, shown)
+    listed = [
+        _scanned(if_hz, together, present, image, axis, receiver, occupants)
+        for if_hz, together, image in zip(shown.tolist(), found, images, strict=True)
     ]
-    listed = []
-    for row, at in enumerate(shown.tolist()):
-        if_hz = int(scan.if_hz[at])
-        receptions = [judged[row] for judged, _ in looked]
-        there = [reception for reception in receptions if reception is not None]
-        known = usual_at(if_hz)
-        reasons = {
-            Why.present: ["the present IF"] if if_hz in present else [],
-            Why.spoilt: _spoilt([spoilers[row] for _, spoilers in looked]),
-            Why.trouble: _trouble(scan, at, picked, receptions),
-            Why.on_it: _on_it(if_hz, width_hz, occupants),
-            Why.as_good: _as_good(scan, at) if at in best else [],
-            Why.filters: ["filters are made for it"] if filters_near(if_hz) else [],
-        }
-        listed.append(
-            Scanned(
-                rank=0,
-                if_hz=if_hz,
-                clear_share=float(scan.clear_share[at]),
-                unknown_share=float(scan.unknown_share[at]),
-                worst_margin_db=max(
-                    (one.worst.margin_db for one in there if one.worst is not None), default=None
-                ),
-                image_rejection_db=min(
-                    (one.image_rejection_db for one in there if one.image_rejection_db is not None),
-                    default=None,
-                ),
-                usual=None if known is None else known.used_in,
-                reasons=tuple(Reason(about, text) for about, texts in reasons.items() for text in texts),
-            )
-        )
     listed.sort(key=lambda one: one.merit)
     return tuple(replace(one, rank=rank) for rank, one in enumerate(listed, start=1))
 
 
+def pick_of(listed: Sequence[Scanned]) -> int | None:
+    """Return the IF of a scan that a builder would take; None where the list is empty. [Hz]
+
+    Notes
+    -----
+    What is worth its evenings by `decision.choose` of those that somebody would build; else the best of
+    them, so that it is said what it comes to.
+    """
+    able = [one for one in listed if not one.objected and not one.present and one.word != GAMBLE]
+    if not able:
+        return next((one.if_hz for one in listed if not one.present), None)
+    present = next((one for one in listed if one.present), None)
+    if present is not None:
+        number = choose(
+            [one.together.worlds for one in able], [one.effort for one in able], present.together.worlds
+        ).recommended
+        if number is not None:
+            return able[number].if_hz
+    return able[0].if_hz
+
+
 def scan_table(listed: Sequence[Scanned]) -> Table:
     """Return a scan as records."""
-    records = [
-        {**{c.name: getattr(one, c.name) for c in SCAN_COLUMNS}, "reasons": [why.text for why in one.reasons]}
-        for one in listed
+    return table_of("scan", SCAN_COLUMNS, [one.record() for one in listed])
+
+
+def _each(axis: Axis) -> list[Axis]:
+    return [
+        Axis((one,), (chain,), axis.place, axis.settings)
+        for one, chain in zip(axis.ranges, axis.chains, strict=True)
     ]
-    return table_of("scan", SCAN_COLUMNS, records)
 
 
-def best_of(scan: Scan) -> list[int]:
-    """Return the best IFs, the best first: of those near each other one, of equals the lowest."""
-    share = scan.clear_share
-    ifs = scan.if_hz
-    low = np.searchsorted(ifs, ifs * (1.0 - NEIGHBOUR_SHARE))
-    high = np.searchsorted(ifs, ifs * (1.0 + NEIGHBOUR_SHARE), side="right")
-    found: list[int] = []
-    taken = np.zeros(len(ifs), dtype=bool)
-    for at in np.lexsort((ifs, -np.round(share, 9))).tolist():
-        if len(found) == BEST:
-            break
-        if taken[at] or not scan.built[at].any() or share[low[at] : high[at]].max() > share[at]:
-            continue
-        found.append(at)
-        first, last = _plateau(scan, at)
-        taken[min(first, low[at]) : max(last + 1, high[at])] = True
-    return found
+def _images_db(axis: Axis, if_hz: npt.NDArray[np.int64]) -> list[float | None]:
+    """Return the least image rejection of each IF on any range; None where there is no image. [dB]"""
+    found = np.array([image_rejection_db(with_ifs(chain, if_hz))[0] for chain in axis.chains])
+    least = np.where(np.isnan(found), np.inf, found).min(axis=0)
+    return [None if np.isinf(one) else float(one) for one in least]
 
 
-def _plateau(scan: Scan, at: int) -> tuple[int, int]:
-    """Return the first and last of the IFs around one that are as good."""
-    bad = np.flatnonzero(scan.clear_share < scan.clear_share[at] - AS_GOOD)
-    after = int(np.searchsorted(bad, at))
-    first = int(bad[after - 1]) + 1 if after else 0
-    return first, int(bad[after]) - 1 if after < len(bad) else len(scan.if_hz) - 1
-
-
-def _as_good(scan: Scan, at: int) -> list[str]:
-    """Say how far an IF may be off and still be as good."""
-    first, last = _plateau(scan, at)
-    if last == first:
-        return []
-    return [f"as good from {hz_text(int(scan.if_hz[first]))} to {hz_text(int(scan.if_hz[last]))}"]
-
-
-def _looked_at(
-    scan: Scan, shown: Ints, chain: Chains, name: str, at: int, occupants: Occupants, settings: Settings,
-    loudest_dbm: float,
-) -> tuple[list[Reception | None], list[list[Spoiler]]]:  # fmt: skip
-    """Return how a range fares with each IF shown, and what spoils it; None where it can not be had."""
-    judged: list[Reception | None] = [None] * len(shown)
-    spoilers: list[list[Spoiler]] = [[] for _ in shown]
-    able = np.flatnonzero(scan.built[shown, at])
-    if not len(able):
-        return judged, spoilers
-    chains = with_ifs(chain, scan.if_hz[shown[able]])
-    # who lies inside a band as loud as himself changes neither margins nor shares to speak of
-    telling = occupants.take(outstanding(occupants, chain))
-    response = intruding(respond(chains, telling, settings))
-    for row, reception, found in zip(
-        able.tolist(),
-        receptions_of(response, settings, loudest_dbm),
-        spoilers_of(response, name),
-        strict=True,
-    ):
-        judged[row], spoilers[row] = reception, found
-    return judged, spoilers
-
-
-def spoilers_of(response: Response, range_name: str) -> list[list[Spoiler]]:
-    """Return what spoils each candidate's dial, one entry a way in, most first."""
-    chains, lines, graded = response.chains, response.lines, response.graded
-    heard = np.flatnonzero(graded.grade >= AUDIBLE)
-    covered = covered_hz(
-        graded.line[heard], graded.dial_low_hz[heard], graded.dial_high_hz[heard], len(lines)
+def _scanned(
+    if_hz: int,
+    together: Together,
+    present: Together,
+    image_db: float | None,
+    axis: Axis,
+    receiver: Receiver,
+    occupants: Occupants,
+) -> Scanned:
+    unchanged = axis.present_hz == {if_hz}
+    before = (max(axis.present_hz), max(int(chain.bandwidth_hz[0]) for chain in axis.chains))
+    coils = coils_too_wide_hz(if_hz, before)
+    made = filter_made(if_hz, before[1], estimates()["coils"]["filter_width"])
+    known = usual_at(if_hz)
+    reasons = {
+        Why.present: ["the present IF"] if if_hz in axis.present_hz else [],
+        Why.objection: [] if unchanged else _objections(if_hz, together, axis, receiver),
+        Why.spoilt: _spoilt(together, axis),
+        Why.on_it: _on_it(if_hz, before[1], occupants),
+        Why.coils: []
+        if coils is None
+        else [f"coils of the present Q pass {hz_text(round(coils, -2))}, too wide"],
+        Why.filters: ["filters are made for it"] if made else [],
+    }
+    return Scanned(
+        rank=0,
+        if_hz=if_hz,
+        together=together,
+        before=present.usable,
+        gain=None if unchanged else compare(together.worlds, present.worlds),
+        image_rejection_db=image_db,
+        effort=0.0 if unchanged else effort_of(Asked(if_hz=if_hz), too_wide=coils is not None),
+        usual=None if known is None else known.used_in,
+        reasons=tuple(Reason(about, text) for about, texts in reasons.items() for text in texts),
     )
-    # the stretch with the greatest margin of a line speaks for it
-    order = heard[np.lexsort((-graded.margin_db[heard], graded.line[heard]))]
-    first = order[np.append(True, np.diff(graded.line[order]) != 0)] if len(order) else order
-    out: list[list[Spoiler]] = [[] for _ in range(len(chains))]
-    for stretch in first.tolist():
-        line = int(graded.line[stretch])
-        v = int(lines.candidate[line])
-        width = int(chains.high_hz[v] - chains.low_hz[v] + 1)
-        if covered[line] < LEAST_SPOILT * width:
-            continue
-        way = way_of(response, stretch)
-        share = covered[line] / width
-        out[v].append(Spoiler(range_name, way.by, way.label, float(share), int(covered[line])))
-    return [sorted(found, key=lambda one: -one.hz) for found in out]
 
 
-def _spoilt(found: Sequence[Sequence[Spoiler]]) -> list[str]:
-    every = sorted((one for lot in found for one in lot), key=lambda one: -one.hz)
-    return [one.said for one in every[:MOST_REASONS]]
+def _objections(if_hz: int, together: Together, axis: Axis, receiver: Receiver) -> list[str]:
+    # behind a first IF the last one is out of reach of the front end
+    ahead = any(chain.conversions == 1 for chain in axis.chains)
+    around = range_around(receiver, if_hz) if ahead else None
+    said = [] if around is None else [f"lies inside range {around.name}"]
+    missing = [one.name for one, out in zip(axis.ranges, together.outlooks, strict=True) if out is None]
+    return said + ([f"can not be had on range {', '.join(missing)}"] if missing else [])
+
+
+def _spoilt(together: Together, axis: Axis) -> list[str]:
+    """Say who takes most of which range by which way in, most dial first."""
+    every = [
+        (loss.share * width, one.name, loss)
+        for one, out, width in zip(axis.ranges, together.outlooks, together.widths_hz, strict=True)
+        if out is not None
+        for loss in out.finding.losses
+        if loss.share >= LEAST_SPOILT
+    ]
+    every.sort(key=lambda entry: -entry[0])
+    return [
+        f"{share_text(loss.share)} of range {name} lost to {loss.label} by {loss.response}"
+        for _, name, loss in every[:MOST_REASONS]
+    ]
 
 
 def _on_it(if_hz: int, width_hz: int, occupants: Occupants) -> list[str]:
@@ -285,19 +264,3 @@ def _on_it(if_hz: int, width_hz: int, occupants: Occupants) -> list[str]:
     loudest = int(on_it[np.argmax(occupants.level_dbm[on_it])])
     level = s_text(float(occupants.level_dbm[loudest]), if_hz)
     return [f"{occupants.label_of(loudest)} stands on it, {level}"]
-
-
-def _trouble(
-    scan: Scan, at: int, picked: Sequence[Range], receptions: Sequence[Reception | None]
-) -> list[str]:
-    """Say where an IF can not be had, and what it makes unusable."""
-    said = []
-    missing = [one.name for number, one in enumerate(picked) if not scan.built[at, number]]
-    if missing:
-        said.append(f"can not be had on range {', '.join(missing)}")
-    for one, reception in zip(picked, receptions, strict=True):
-        if reception is None or reception.unusable_low_hz is None or reception.unusable_high_hz is None:
-            continue
-        span = f"{hz_text(reception.unusable_low_hz)} to {hz_text(reception.unusable_high_hz)}"
-        said.append(f"range {one.name} unusable from {span}")
-    return said

@@ -1,93 +1,99 @@
-"""What becomes of a range with another IF: the finding, and the one line it is put in."""
+"""What becomes of a range with another IF: the finding, and its reasons in words."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from enum import StrEnum
 
-from spurplan.planning.if_change.routes import Loudest
-from spurplan.planning.judging import Reception, Standing, Way, worst_db
-from spurplan.units import hz_text, percent_text
+from spurplan.planning.decision import Comparison, verdict
+from spurplan.planning.if_change.costs import Costs
+from spurplan.planning.outlook import HOUR, Outlook
+from spurplan.responses.listening.findings import AT, WORTH_A_WORD
+from spurplan.units import share_span_text, share_text
 
-# Sections of one gang swing alike; an oscillator section is cut or padded to swing less, and cannot swing
-# this much more than the signal's: common practice.
-MORE_SWING = 1.1
+
+class Fate(StrEnum):
+    """Whether there is something to compare."""
+
+    present = "present"
+    changed = "changed"
+    impossible = "not possible"
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """One proposal on one range against the present IF.
+    """One proposal on one range against the present IF, in the same worlds.
 
     Attributes
     ----------
-    standing : Standing.
-    now, was : Reception or None. The range as it would be and, of a change, as it is.
+    fate : Fate.
+    now, was : Outlook or None. The range as it would be, and as it is.
+    gain : Comparison or None. Of a change.
+    rejection_db : (float or None, float or None). Of the image as it would be, and as it is. [dB]
     refusal : str. Why it is not possible.
-    straight_in : Loudest or None. Who is heard straight in on the IF.
-    swing : (float, float) or None. Tuning ratios of oscillator and signal no gang gives together.
-    tracks : bool. False where no padder and trimmer track it.
+    costs : Costs.
     """
 
-    standing: Standing
-    now: Reception | None = None
-    was: Reception | None = None
+    fate: Fate
+    now: Outlook | None = None
+    was: Outlook | None = None
+    gain: Comparison | None = None
+    rejection_db: tuple[float | None, float | None] = (None, None)
     refusal: str = ""
-    straight_in: Loudest | None = None
-    swing: tuple[float, float] | None = None
-    tracks: bool = True
+    costs: Costs = field(default_factory=Costs)
 
     @property
-    def worst(self) -> Way | None:
-        """Who is left loudest, and by which way."""
-        return None if self.now is None else self.now.worst
+    def word(self) -> str | None:
+        """What it is worth: one of the five of `decision.verdict`; None where nothing is compared."""
+        return None if self.gain is None else verdict(self.gain)
 
     @property
-    def merit(self) -> tuple[bool, float, float]:
-        """What sorts proposals, the best last: one that a gang can track, then by what is clear."""
-        assert self.now is not None, self.refusal
-        return self.tracks, round(self.now.clear_share, 3), -worst_db(self.now)
+    def face(self) -> str:
+        """The word, or why there is none."""
+        return self.word or str(self.fate)
 
     @property
-    def because(self) -> str:
-        """The reasons, in a line without full stop."""
-        return self.refusal if self.now is None else "; ".join(_reasons(self, self.now))
+    def usable_said(self) -> str:
+        """How much is usable, how sure that is, and how much it was."""
+        if self.now is None:
+            return ""
+        finding = self.now.finding
+        return usable_text(finding.usable, (finding.usable_low, finding.usable_high), self._before)
 
     @property
-    def sentence(self) -> str:
-        """The whole of it in a line."""
-        return f"{self.standing}: {self.because}"
+    def _before(self) -> float | None:
+        return None if self.was is None or self.gain is None else self.was.finding.usable
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """What speaks for it and against it, in words."""
+        return (self.refusal,) if self.now is None else (*self.figures, *self.costs.texts)
+
+    @property
+    def figures(self) -> tuple[str, ...]:
+        """The image, what is lost and what is unknown, in words."""
+        if self.now is None:
+            return ()
+        finding, said = self.now.finding, []
+        now_db, was_db = self.rejection_db
+        if now_db is not None:
+            before = (
+                "" if was_db is None or f"{was_db:.0f}" == f"{now_db:.0f}" else f" instead of {was_db:.0f}"
+            )
+            said.append(f"image {now_db:.0f} dB down{before}")
+        if finding.intruders >= WORTH_A_WORD and finding.losses:
+            first = finding.losses[0]
+            said.append(f"most lost by way of the {first.response}, {first.label} first")
+        if finding.unknown >= WORTH_A_WORD:
+            said.append(f"unknown {share_text(finding.unknown)}: an image lies beyond the tables")
+        return tuple(said)
 
 
-def _reasons(verdict: Verdict, now: Reception) -> list[str]:
-    reasons = [", ".join([_clear(now, verdict.was), *_image(now, verdict.was)])]
-    if now.worst is not None:
-        reasons.append(f"worst {now.worst.text}")
-    if now.unusable_low_hz is not None and now.unusable_high_hz is not None:
-        reasons.append(f"unusable {hz_text(now.unusable_low_hz)} to {hz_text(now.unusable_high_hz)}")
-    if verdict.straight_in is not None:
-        label, margin_db = verdict.straight_in.label, verdict.straight_in.margin_db
-        reasons.append(f"{label} straight in on the IF, +{margin_db:.0f} dB")
-    if verdict.swing is not None:
-        oscillator, signal = verdict.swing
-        reasons.append(f"no gang tunes an oscillator 1 to {oscillator:.2f} with the signal 1 to {signal:.2f}")
-    if not verdict.tracks:
-        reasons.append("no padder and trimmer track it")
-    return reasons
-
-
-def _clear(now: Reception, was: Reception | None) -> str:
-    clear = f"clear {percent_text(now.clear_share)} %"
-    if was is not None and percent_text(was.clear_share) != percent_text(now.clear_share):
-        clear += f" instead of {percent_text(was.clear_share)} %"
-    if now.unknown_share:
-        clear += f", unknown {percent_text(now.unknown_share)} % (an image lies beyond the tables)"
-    return clear
-
-
-def _image(now: Reception, was: Reception | None) -> list[str]:
-    if now.image_rejection_db is None:
-        return []
-    image = f"image {now.image_rejection_db:.0f} dB down"
-    before = None if was is None or was.image_rejection_db is None else f"{was.image_rejection_db:.0f}"
-    if before not in (None, f"{now.image_rejection_db:.0f}"):
-        image += f" instead of {before}"
-    return [image]
+def usable_text(
+    share: float, span: tuple[float, float], before: float | None = None, of: str = "of it "
+) -> str:
+    """Return "on a busy evening 98 % of it is usable (96 to 99 %) instead of 94 %"."""
+    # the share is worked out in closed form, its span in worlds: where one station decides they part
+    sure = share_span_text(*span) if span[0] <= share <= span[1] else ""
+    text = f"{AT[HOUR]} {share_text(share)} {of}is usable{f' ({sure})' if sure else ''}"
+    return text if before is None else f"{text} instead of {share_text(before)}"

@@ -1,4 +1,4 @@
-"""Intermediate frequencies compared, a row each: what is left clear, the margin, the reason."""
+"""Intermediate frequencies compared, a row each: how much is usable, the verdict, the reason."""
 
 from __future__ import annotations
 
@@ -9,9 +9,8 @@ from spurplan.planning.if_change.scan_list import Scanned, Why
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts.bars import Bar, lay_bars
 from spurplan.reporting.charts.frame import open_sheet
-from spurplan.reporting.charts.ranges import share_text
 from spurplan.reporting.charts.sheet import Sheet, shown
-from spurplan.units import hz_text
+from spurplan.units import hz_text, share_text
 
 MOST_CANDIDATES, MOST_USUAL = 8, 5
 
@@ -50,15 +49,16 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
 def _bar(one: Scanned) -> Bar:
     known = "the present IF" if one.present else one.usual
     usual = f", {shown(known)}" if known else ""
-    figures = [share_text(one.clear_share, one.unknown_share)]
-    if one.worst_margin_db is not None:
-        figures.append(f"worst {one.worst_margin_db:+.0f} dB over the noise".replace("-", "\u2212"))
+    figures = [f"{share_text(one.usable)} usable on a busy evening"]
+    if one.word is not None:
+        figures.append(one.word)
     if one.image_rejection_db is not None:
         figures.append(f"image {one.image_rejection_db:.0f} dB down")
     return Bar(
         f"{one.rank}. {hz_text(one.if_hz)}{usual}",
         ", ".join(figures),
-        one.clear_share,
+        one.usable,
         tuple(shown(reason.text) for reason in one.reasons if reason.about is not Why.present),
-        unknown_share=one.unknown_share,
+        before=one.before,
+        unknown_share=one.unknown,
     )

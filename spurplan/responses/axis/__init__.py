@@ -1,1 +1,0 @@
-"""How much of a dial is clear, for ten thousand IFs at once."""
