@@ -324,6 +324,9 @@ class Description:
     packed: ClassVar[Mapping[str, Path]] = {}
     """Attributes that the file holds inside another key, and where in it."""
 
+    renamed: ClassVar[Mapping[str | int, str]] = {}
+    """Keys that files had once, and what is written in their place."""
+
     def __init_subclass__(cls) -> None:
         declared = {name: one for name, one in vars(cls).items() if isinstance(one, Key)}
         for name in declared:
@@ -526,6 +529,8 @@ def toml_keys(model: type[Description]) -> list[str]:
 
 
 def _unknown(model: type[Description], path: Path) -> Wrong:
+    if path[-1] in model.renamed:
+        return Wrong(path, "is no key any more", remedy=f"write {model.renamed[path[-1]]}")
     return unknown_key(path, toml_keys(model))
 
 

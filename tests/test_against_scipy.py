@@ -49,16 +49,19 @@ def test_tuned_circuits() -> Differences:
         yield f"Q {q}, {number}", loss(Circuits(circuits=number, q=q)) - expected
 
 
-@computed("coupled pair, kappa 0.3 to 4", 1e-5)
+@computed("coupled pair, kappa 0.3 to 4, by capacitor, by inductance, unknown", 1e-5)
 def test_coupled_pair() -> Differences:
-    """The low-pass pair (1 + k^2)/((1 + s)^2 + k^2), taken to 7 MHz: s -> Q*(s + 1/s)."""
-    from scipy import signal
-
+    """Two circuits 1 + Q(s + 1/s), joined by kappa s or kappa/s: (1 + k^2) s^3 or s over
+    (Q s^2 + s + Q)^2 less k^2 s^4 or k^2; where nobody said which, the mean in decibels."""
     q = 60.0
     for kappa in (0.3, 1.0, 1.8, 4.0):
-        numerator, denominator = signal.lp2bp([1 + kappa**2], [1, 2, 1 + kappa**2], wo=1.0, bw=1 / q)
-        expected = -gain_db(numerator, denominator, HZ)
-        yield f"kappa {kappa}", loss(CoupledPair(coupled_pair=kappa, q=q)) - expected
+        circuits = np.polymul([q, 1.0, q], [q, 1.0, q])
+        by_capacitor = gain_db([1 + kappa**2, 0, 0, 0], np.polysub(circuits, [kappa**2, 0, 0, 0, 0]), HZ)
+        by_inductance = gain_db([1 + kappa**2, 0], np.polysub(circuits, [kappa**2]), HZ)
+        both = {"capacitive": by_capacitor, "inductive": by_inductance}
+        for coupling, gain in {**both, None: (by_capacitor + by_inductance) / 2}.items():
+            pair = CoupledPair(coupled_pair=kappa, q=q, coupling=coupling)
+            yield f"kappa {kappa}, {coupling or 'unknown'}", loss(pair) + gain
 
 
 @computed("passband: Butterworth, order 1 to 5", 1e-4)

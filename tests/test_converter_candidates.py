@@ -27,7 +27,7 @@ from spurplan.responses.records import intruding
 
 RECEIVERS = Path(__file__).parent / "receivers"
 COVERS = [(21_000_000, 21_450_000), (3_500_000, 4_000_000), (144_000_000, 146_000_000)]
-FRONT = Front.from_dict({"front_end": [{"circuits": 2, "q": 40.0}], "gain": "6 dB", "pickup": "55 dB"})
+FRONT = Front.from_dict({"elements": [{"circuits": 2, "q": 40.0}], "gain": "26 dB", "pickup": "55 dB"})
 
 
 @pytest.mark.parametrize("name", ["boathouse", "lockkeeper"])

@@ -78,9 +78,8 @@ def _set(rng: Generator) -> dict[str, Any]:
 
 def _front(rng: Generator) -> dict[str, Any]:
     return {
-        "front_end": _elements(rng), "front_end_ceiling": "62 dB",
-        "rf_gain": f"{int(rng.integers(5, 25))} dB",
-        "noise_figure": f"{int(rng.integers(4, 12))} dB", "gain": f"{int(rng.integers(0, 10))} dB",
+        "elements": _elements(rng), "ceiling": "62 dB", "gain": f"{int(rng.integers(5, 35))} dB",
+        "noise_figure": f"{int(rng.integers(4, 12))} dB",
         "pickup": f"{int(rng.integers(40, 75))} dB", "mixer": {"family": str(rng.choice(FAMILIES))},
     }  # fmt: skip
 
@@ -89,13 +88,14 @@ def _behind(receiver: dict[str, Any], front: dict[str, Any], case: dict[str, Any
     """Return the set with the converter in front, put together by hand."""
     (own,) = receiver["range"]
     nf1, nf2 = (10 ** (levels.decibels(d["noise_figure"]) / 10) for d in (front, receiver))
-    g1_db = levels.decibels(front["rf_gain"]) + levels.decibels(front["gain"])
+    g1_db = levels.decibels(front["gain"])
     both = 10 * math.log10(nf1 + (nf2 - 1) / 10 ** (g1_db / 10))
     first = {
         "crystal": f"{case['crystal_hz']} Hz", "multiplier": case["multiplier"], "mixer": front["mixer"],
-        "gain": f"{levels.decibels(front['gain']) + levels.decibels(own['rf_gain'])} dB",
+        "gain": own["rf_gain"],
         "selectivity": own["front_end"], "selectivity_ceiling": own["front_end_ceiling"],
-        "pickup": front["pickup"],
+        # told against the wanted signal, which the converter has given its gain
+        "pickup": f"{levels.decibels(front['pickup']) + g1_db} dB",
     }  # fmt: skip
     if case["side"] == "sum":
         first["injection"] = "sum"
@@ -104,8 +104,8 @@ def _behind(receiver: dict[str, Any], front: dict[str, Any], case: dict[str, Any
         "name": receiver["name"], "noise_figure": f"{both:.2f} dB",
         "range": [
             {
-                "name": "1", "coverage": [f"{low} Hz", f"{high} Hz"], "front_end": front["front_end"],
-                "front_end_ceiling": front["front_end_ceiling"], "rf_gain": front["rf_gain"],
+                "name": "1", "coverage": [f"{low} Hz", f"{high} Hz"], "front_end": front["elements"],
+                "front_end_ceiling": front["ceiling"], "rf_gain": front["gain"],
                 "conversion": [first, *receiver["conversion"]],
             }
         ],

@@ -144,8 +144,8 @@ def test_front_describes_the_converter(tmp_path: Path) -> None:
     """A converter with more selectivity and less pickup is clear where the default one is not."""
     front = tmp_path / "front.toml"
     front.write_text(
-        'front_end = [{circuits = 4, q = 70}]\nfront_end_ceiling = "95 dB"\nrf_gain = "15 dB"\n'
-        'pickup = "95 dB"\nnoise_figure = "6 dB"\n[mixer]\nfamily = "dual_gate_mosfet"\n'
+        'elements = [{circuits = 4, q = 70}]\nceiling = "100 dB"\ngain = "15 dB"\n'
+        'pickup = "100 dB"\nnoise_figure = "6 dB"\n[mixer]\nfamily = "dual_gate_mosfet"\n'
     )
     words = (*COVER, "--crystal", "14.3MHz", "--format", "json", "--region", "1")
     plain, better = (json.loads(run(*w).stdout) for w in (words, (*words, "--front", str(front))))
@@ -153,8 +153,8 @@ def test_front_describes_the_converter(tmp_path: Path) -> None:
         next(r for r in answer["candidates"] if (r["multiplier"], r["side"]) == (1, "below"))
         for answer in (plain, better)
     )
-    # 95 dB of pickup instead of 60, and 35 dB more of ceiling than a plain one has
-    assert after["straight_in_dbm"] == pytest.approx(before["straight_in_dbm"] - 35.0, abs=3.0)
+    # 100 dB of ceiling instead of 70, beside 100 dB past everything: 10 log((10^-7 + 10^-10)/(2 * 10^-10))
+    assert after["straight_in_dbm"] == pytest.approx(before["straight_in_dbm"] - 27.0, abs=1.0)
     assert after["clear_share"] > before["clear_share"]
     assert any("--front describes yours" in text for text in plain["assumptions"])
     assert not any("--front describes yours" in text for text in better["assumptions"])

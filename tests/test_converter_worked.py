@@ -19,7 +19,7 @@ from spurplan.reporting.converters import view
 
 # No selectivity but the ceiling's: what is said of levels is then a sum of three figures.
 OPEN_FRONT = {
-    "front_end": [], "rf_gain": "20 dB", "noise_figure": "6 dB", "pickup": "60 dB", "gain": "0 dB",
+    "elements": [], "gain": "20 dB", "noise_figure": "6 dB", "pickup": "40 dB",
     "mixer": {"family": "valve_multiplicative"},
 }  # fmt: skip
 
@@ -132,13 +132,14 @@ def test_saved_receiver_reads_its_dial_and_turns_its_sidebands(
 
 
 def test_41_m_broadcasting_straight_into_the_tunable_if(tmp_path: Path) -> None:
-    """Through the mixer it is heard 3 dB up on itself, past it by pickup 60 dB down; the stronger counts.
+    """Through the mixer it is heard 3 dB up on itself, past it by pickup; the powers add.
 
     14 MHz below 21.2-21.45 MHz tunes 7.2-7.45 MHz. With no front end in the converter,
     7.3 MHz reaches the mixer as strong as the wanted signal and goes straight through it
     3 dB better: -40 + 3 = -37 dBm heard. Two circuits of Q 20 on 21.3 MHz take off
     2 * 10 log(1 + (20 * (7.3/21.3 - 21.3/7.3))^2) = 2 * 34.25 = 68.5 dB; less the 3 dB
-    that is 65.5, more than the 60 dB of pickup: -40 - 60 = -100 dBm.
+    that is 65.5. Past the converter it is 40 dB down at the set, 60 dB against the wanted signal with its
+    20 dB of gain: together 10 log(10^-6.55 + 10^-6) = -58.9 dB, -98.9 dBm.
     """
     bands = table_of(tmp_path, "7300,,broadcast,41 m broadcasting,-40 dBm")
     wide_open = Front.from_dict(OPEN_FRONT)
@@ -147,17 +148,14 @@ def test_41_m_broadcasting_straight_into_the_tunable_if(tmp_path: Path) -> None:
     )
     assert found["straight_in_label"] == "41 m broadcasting"
     assert found["straight_in_dbm"] == pytest.approx(-37.0, abs=0.01)
-    closed = Front.from_dict(
-        OPEN_FRONT | {"front_end": [{"circuits": 2, "q": 20.0}], "front_end_ceiling": "90 dB"}
-    )
+    closed = Front.from_dict(OPEN_FRONT | {"elements": [{"circuits": 2, "q": 20.0}], "ceiling": "110 dB"})
     found = of(
         spurplan.converter(FORTY, bands, "21.2MHz:21.45MHz", crystal="14MHz", front=closed), side="below"
     )
-    assert found["straight_in_dbm"] == pytest.approx(-100.0, abs=0.01)
-    # half the pickup: the mixer's way is the stronger one now, 65.5 dB down on 21.3 MHz
+    assert found["straight_in_dbm"] == pytest.approx(-98.92, abs=0.05)
+    # with 80 dB of pickup, 100 dB down, the mixer's way is all that counts, 65.5 dB down on 21.3 MHz
     tight = Front.from_dict(
-        OPEN_FRONT
-        | {"front_end": [{"circuits": 2, "q": 20.0}], "front_end_ceiling": "90 dB", "pickup": "80 dB"}
+        OPEN_FRONT | {"elements": [{"circuits": 2, "q": 20.0}], "ceiling": "110 dB", "pickup": "80 dB"}
     )
     found = of(
         spurplan.converter(FORTY, bands, "21.2MHz:21.45MHz", crystal="14MHz", front=tight), side="below"
@@ -172,9 +170,7 @@ def test_image_and_second_image(tmp_path: Path) -> None:
     7.2 + 2 * 0.455 = 8.11 MHz, that is 22.11 MHz. Worst over 21.2 +- 0.0005 MHz is the same
     to a tenth of a decibel.
     """
-    front = Front.from_dict(
-        OPEN_FRONT | {"front_end": [{"circuits": 1, "q": 30.0}], "front_end_ceiling": "90 dB"}
-    )
+    front = Front.from_dict(OPEN_FRONT | {"elements": [{"circuits": 1, "q": 30.0}], "ceiling": "110 dB"})
     answer = spurplan.converter(
         FORTY, table_of(tmp_path, *QUIET), (21_199_500, 21_200_500), explain="14MHz", front=front
     )

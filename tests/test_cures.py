@@ -80,39 +80,25 @@ def edited(path: Path, *changes: tuple[str, str]) -> Path:
     return out
 
 
+def in_the_lead(keys: str) -> tuple[str, str]:
+    """Return the change that puts a box into the aerial lead."""
+    return "[[conversion]]", f"[[ahead]]\n{keys}\n[[conversion]]"
+
+
 # What a hand would write for each cure that ships.
 BY_HAND: dict[str, list[tuple[str, str]]] = {
     "one more tuned circuit": [
         ("{ circuits = 1, q = 70 }", "{ circuits = 2, q = 70 }"),
         ("{ circuits = 2, q = 55 }", "{ circuits = 3, q = 55 }"),
     ],
-    "preselector of two circuits": [
-        ("{ circuits = 1, q = 70 }", "{ circuits = 2, q = 80 }, { circuits = 1, q = 70 }"),
-        ("{ circuits = 2, q = 55 }", "{ circuits = 2, q = 80 }, { circuits = 2, q = 55 }"),
-    ],
+    "preselector of two circuits": [in_the_lead("elements = [ { circuits = 2, q = 80 } ]")],
     "Q multiplied circuit": [
         ("{ circuits = 1, q = 70 }", "{ circuits = 1, q = 300 }"),
         ("{ circuits = 2, q = 55 }", "{ circuits = 1, q = 300 }, { circuits = 1, q = 55 }"),
     ],
-    "resonant aerial tuner": [
-        ("{ circuits = 1, q = 70 }", "{ circuits = 1, q = 10 }, { circuits = 1, q = 70 }"),
-        ("{ circuits = 2, q = 55 }", "{ circuits = 1, q = 10 }, { circuits = 2, q = 55 }"),
-    ],
-    "IF trap": [
-        (
-            "{ circuits = 1, q = 70 }",
-            '{ trap = "465 kHz", depth = "40 dB", q = 80 }, { circuits = 1, q = 70 }',
-        ),
-        (
-            "{ circuits = 2, q = 55 }",
-            '{ trap = "465 kHz", depth = "40 dB", q = 80 }, { circuits = 2, q = 55 }',
-        ),
-    ],
-    "10 dB pad": [
-        ('noise_figure = "14 dB"', 'noise_figure = "24 dB"'),
-        ('rf_gain = "20 dB"', 'rf_gain = "10 dB"'),
-        ('rf_gain = "18 dB"', 'rf_gain = "8 dB"'),
-    ],
+    "resonant aerial tuner": [in_the_lead("elements = [ { circuits = 1, q = 10 } ]")],
+    "IF trap": [in_the_lead('elements = [ { trap = "465 kHz", depth = "40 dB", q = 80 } ]')],
+    "10 dB pad": [in_the_lead('gain = "-10 dB"')],
 }
 # the best of several IFs is taken
 OTHER_IF = re.compile(r"another IF \(([^)]*)\)")
@@ -159,14 +145,13 @@ def test_each_cure_agrees_with_the_file_edited_by_hand(bench: tuple[Path, Path])
 
 
 def test_band_stop_agrees_with_a_curve_in_the_file(bench: tuple[Path, Path]) -> None:
-    """The band-stop is a measured curve ahead of the front end."""
+    """The band-stop is a measured curve in a box in the lead."""
     path, stations = bench
     rows = {row["cure"]: row for row in spurplan.cures(path, stations).cures.records()}
     (path.parent / "stop.csv").write_text(
         "freq_khz,attenuation_db\n150,2\n400,20\n530,40\n1600,40\n1800,6\n2000,3\n3000,0\n"
     )
-    curve = '{ curve = "stop.csv" }, '
-    changes = [(text, curve + text) for text in ("{ circuits = 1, q = 70 }", "{ circuits = 2, q = 55 }")]
+    changes = [in_the_lead('elements = [ { curve = "stop.csv" } ]')]
     hold(rows["medium-wave band-stop"], spurplan.ranges(edited(path, *changes), stations))
     assert "cross-modulation is not judged" in rows["medium-wave band-stop"]["note"]
 
@@ -181,13 +166,7 @@ def test_pairs_agree_with_both_edits(bench: tuple[Path, Path]) -> None:
     hold(rows[pair], spurplan.ranges(edited(path, *changes), stations))
     assert rows[pair]["effort"] == rows[name]["effort"] + rows["preselector of two circuits"]["effort"]
     pair = "Q multiplied circuit + resonant aerial tuner"
-    circuits = [
-        ("{ circuits = 1, q = 70 }", "{ circuits = 1, q = 10 }, { circuits = 1, q = 300 }"),
-        (
-            "{ circuits = 2, q = 55 }",
-            "{ circuits = 1, q = 10 }, { circuits = 1, q = 300 }, { circuits = 1, q = 55 }",
-        ),
-    ]
+    circuits = [*BY_HAND["Q multiplied circuit"], *BY_HAND["resonant aerial tuner"]]
     hold(rows[pair], spurplan.ranges(edited(path, *circuits), stations))
     # two ways of having more circuits do not go together
     assert "one more tuned circuit + preselector of two circuits" not in rows

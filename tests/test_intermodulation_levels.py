@@ -127,9 +127,9 @@ def test_slopes() -> None:
 
 def test_front_end_holds_both_stations_back() -> None:
     """Each station is attenuated at the dial setting where the product lands, as often as it takes part."""
-    made = plain_set("2.9 MHz", "3.1 MHz")
+    made = plain_set("2.9 MHz", "3.1 MHz") | {"case_pickup": "300 dB"}
     bare = chains_of(made)
-    made["range"][0]["front_end"] = [{"circuits": 1, "q": 50}]
+    made["range"][0] |= {"front_end": [{"circuits": 1, "q": 50}], "front_end_ceiling": "300 dB"}
     tuned = chains_of(made)
     stations: Stations = [(5_000_000, 5_000_000), (7_000_000, 7_000_000)]
     occupants = at_levels(stations, -20.0, -20.0)

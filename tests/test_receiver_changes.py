@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from spurplan.errors import Refused
+from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import (
     converter_conversion,
     covered_by,
@@ -26,6 +27,7 @@ from spurplan.receiver.changes import (
 )
 from spurplan.receiver.description import Circuits, CoupledPair, Front, Passband, Range, Receiver, Trap
 from spurplan.receiver.file.reading import read_receiver
+from spurplan.receiver.noise import compile_floor
 from spurplan.receiver.plan import StagePlan
 
 SETS = Path(__file__).parent / "receivers"
@@ -78,11 +80,14 @@ def test_a_trap_that_makes_no_sense_is_refused_where_it_is_put_in(boathouse: Rec
 
 def test_a_pad_takes_as_much_gain_as_it_adds_noise_figure(boathouse: Receiver) -> None:
     """A matched attenuator at room temperature adds its loss to the noise figure (Friis; common practice)."""
-    new = with_pad(boathouse, 10.0)
-    assert new.noise_figure_db == boathouse.noise_figure_db + 10.0
-    assert [b.rf_gain_db - a.rf_gain_db for a, b in zip(new.ranges, boathouse.ranges, strict=True)] == [
-        10.0
-    ] * 4
+    before, after = (
+        compile_chains([(one, one.ranges[3])])[0] for one in (boathouse, with_pad(boathouse, 10.0))
+    )
+    assert after.gain_db[0, 0] == before.gain_db[0, 0] - 10.0
+    deaf = boathouse.unchecked(antenna_gain_db=-150.0)
+    own = [float(compile_floor(one).total_dbm_per_hz(28_000_000)) for one in (deaf, with_pad(deaf, 10.0))]
+    # F - 1 of the set is what it adds: 10^1.4 - 1 and 10^2.4 - 1
+    assert own[1] - own[0] == pytest.approx(10 * math.log10((10**2.4 - 1) / (10**1.4 - 1)), abs=1e-6)
 
 
 def test_another_if_moves_the_oscillator_and_keeps_its_side(boathouse: Receiver) -> None:
@@ -148,7 +153,7 @@ def test_unknown_ranges_and_figures_are_told(boathouse: Receiver) -> None:
         with_front_end(boathouse, [], "7")
     with pytest.raises(Refused, match=r"Boathouse valve set, conversion\[1\]\.mixer\.h9: unknown key"):
         with_mixer(boathouse, h9=3.0)
-    with pytest.raises(Refused, match=r"range\[1\]\.rf_gain: \"-480(\.0)?\" is outside any sense"):
+    with pytest.raises(Refused, match=r"gain: \"-500(\.0)?\" is outside any sense"):
         with_pad(boathouse, 500.0)
     with pytest.raises(Refused, match='"-5 dB pad" is no attenuation'):
         with_pad(boathouse, -5.0)
@@ -187,16 +192,18 @@ def test_the_set_s_own_front_end_becomes_the_selectivity_behind_the_converter(bo
     """With its ceiling; the gain between the mixers is the converter's and the set's together."""
     raised = with_range(boathouse, "3", front_end_ceiling_db=66.0)
     front = Front(
-        front_end=(Passband(low_hz=6_900_000, high_hz=7_300_000, order=2),), gain_db=8.0, pickup_db=55.0
+        elements=(Passband(low_hz=6_900_000, high_hz=7_300_000, order=2),), gain_db=8.0, pickup_db=55.0
     )
     new = with_converter(raised, converter_conversion(12_000_000, front), (7_000_000, 7_200_000), front)
     (one,) = new.ranges
     ahead, behind = new.conversions_of(one)
-    assert one.front_end == front.front_end
+    assert one.front_end == front.elements
+    assert one.rf_gain_db == 8.0
     assert ahead.selectivity == boathouse.ranges[2].front_end
     assert ahead.selectivity_ceiling_db == 66.0
-    assert ahead.gain_db == 8.0 + boathouse.ranges[2].rf_gain_db
-    assert ahead.pickup_db == 55.0
+    assert ahead.gain_db == boathouse.ranges[2].rf_gain_db
+    # 55 dB down past a converter that gives the wanted signal 8 dB
+    assert ahead.pickup_db == 63.0
     assert behind == boathouse.conversions[0]
 
 
@@ -207,7 +214,7 @@ def test_noise_figures_go_in_cascade(boathouse: Receiver) -> None:
     set_of_12 = Receiver.from_dict(
         {**{n: getattr(boathouse, n) for n in boathouse.given}, "noise_figure_db": 12.0}
     )
-    front = Front(noise_figure_db=3.0, rf_gain_db=16.0, gain_db=-6.0)
+    front = Front(noise_figure_db=3.0, gain_db=10.0)
     new = with_converter(set_of_12, converter_conversion(12_000_000, front), (7_000_000, 7_200_000), front)
     assert new.noise_figure_db == pytest.approx(5.42, abs=0.01)
 

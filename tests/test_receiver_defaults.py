@@ -17,7 +17,7 @@ SETS = Path(__file__).parent / "receivers"
 
 
 def test_every_default_of_a_bare_set_is_named() -> None:
-    """The shortest file that runs rests on ten figures nobody gave."""
+    """The shortest file that runs rests on eleven figures nobody gave."""
     text = (
         'name = "bare"\n[[conversion]]\ninjection = "high"\nif = "455 kHz"\n'
         '[conversion.filter]\nbandwidth = "6 kHz"\n[[range]]\nname = "1"\ncoverage = ["3 MHz", "9 MHz"]\n'
@@ -25,6 +25,7 @@ def test_every_default_of_a_bare_set_is_named() -> None:
     assert defaults_in_use(parse_receiver(text)) == (
         "environment rural (default)",
         "noise figure 12 dB (default)",
+        "case pickup 100 dB (default)",
         "antenna gain 0 dB (default)",
         "RF gain 20 dB (default)",
         "front end of one circuit, Q 120 up to 1 MHz, falling to 80 at 3.5 MHz and 40 at 28 MHz (default)",
@@ -48,8 +49,11 @@ def test_measured_noise_leaves_no_category_to_assume() -> None:
 def test_a_default_of_some_ranges_names_them() -> None:
     """And an answer about one range says only what it rests on itself."""
     receiver = read_receiver(SETS / "boathouse.toml")
-    assert defaults_in_use(receiver) == ("front end ceiling 70 dB (default) on range 1, 2, 3",)
-    assert defaults_in_use(receiver, [receiver.ranges[3]]) == ()
+    unknown = "a coupled pair half way between capacitive and inductive in the front end (default) on range 1"
+    ceiling = "front end ceiling 70 dB (default) on range 1, 2, 3"
+    case = "case pickup 100 dB (default)"
+    assert defaults_in_use(receiver) == (case, unknown, ceiling)
+    assert defaults_in_use(receiver, [receiver.ranges[3]]) == (case,)
 
 
 def test_coil_and_capacitance_follow_from_each_other() -> None:

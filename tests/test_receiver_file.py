@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from spurplan.errors import Refused
-from spurplan.receiver.file.reading import parse_receiver, read_front, read_receiver
+from spurplan.receiver.file.reading import parse_receiver, read_box, read_front, read_receiver
 from tests.receiver_sound import SOUND, refused
 
 
@@ -304,22 +304,42 @@ def test_frequencies_are_exact_whole_hertz() -> None:
 
 def test_a_front_file_is_read_with_its_defaults(tmp_path: Path) -> None:
     path = tmp_path / "front.toml"
-    path.write_text('rf_gain = "15 dB"\nfront_end = [ { circuits = 2 } ]\n[mixer]\nfamily = "jfet"\n')
+    path.write_text('gain = "15 dB"\nelements = [ { circuits = 2 } ]\n[mixer]\nfamily = "jfet"\n')
     front = read_front(path)
-    assert (front.rf_gain_db, front.pickup_db, front.mixer.family) == (15.0, 60.0, "jfet")
+    assert (front.gain_db, front.pickup_db, front.mixer.family) == (15.0, 60.0, "jfet")
 
 
 def test_a_wrong_front_file_is_told_like_a_receiver_file(tmp_path: Path) -> None:
     path = tmp_path / "front.toml"
     path.write_text(
-        'gian = "15 dB"\nfront_end = [ { circuits = 0 } ]\n[mixer]\nfamily = "x"\nv0 = 1\nh2 = 3\n'
+        'gian = "15 dB"\nelements = [ { circuits = 0 } ]\n[mixer]\nfamily = "x"\nv0 = 1\nh2 = 3\n'
     )
     with pytest.raises(Refused) as caught:
         read_front(path)
     said = caught.value.text()
     assert 'gian: unknown key; did you mean "gain"?' in said
-    assert "front_end[1].circuits" in said
+    assert "elements[1].circuits" in said
     assert "mixer.family" in said
+
+
+def test_a_converter_is_described_in_the_words_of_a_box(tmp_path: Path) -> None:
+    """What a front file said otherwise once is refused, and the word that it takes now is named."""
+    path = tmp_path / "front.toml"
+    path.write_text('front_end = [ { circuits = 2 } ]\nfront_end_ceiling = "60 dB"\nrf_gain = "15 dB"\n')
+    with pytest.raises(Refused) as caught:
+        read_front(path)
+    said = caught.value.text()
+    for old, new in (("front_end", "elements"), ("front_end_ceiling", "ceiling"), ("rf_gain", "gain")):
+        assert f"{old}: is no key any more; write {new}" in said
+
+
+def test_a_box_file_is_read_as_a_box_of_the_receiver_file(tmp_path: Path) -> None:
+    keys = 'name = "trap"\nelements = [ { trap = "465 kHz", depth = "40 dB", q = 60 } ]\ngain = "-1 dB"\n'
+    (tmp_path / "box.toml").write_text(keys)
+    (tmp_path / "set.toml").write_text(SOUND + "[[ahead]]\n" + keys)
+    (inside,) = read_receiver(tmp_path / "set.toml").ahead
+    assert read_box(tmp_path / "box.toml") == inside
+    assert (inside.ceiling_db, inside.pickup_db, inside.noise_figure_db) == (70.0, 60.0, None)
 
 
 @pytest.mark.parametrize(

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from functools import partial
 
-from spurplan.cli.frame import ReceiverFile, command, show, ways
+from spurplan.cli.frame import ReceiverFile, command, set_asked, show, ways
 from spurplan.cli.options import OCCUPANTS, OUTPUT, Options
 
 # what comes in beside the passband is no birdie: skirts make no difference
 SOUGHT = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "everything", "intermodulation")
 
 
-@command(OCCUPANTS, SOUGHT, OUTPUT, "fail_on")
+@command("ahead", OCCUPANTS, SOUGHT, OUTPUT, "fail_on")
 def birdies(receiver: ReceiverFile, options: Options) -> None:
     """Say what the set hears with no aerial, where a station beats with itself, and what it radiates.
 
@@ -20,6 +20,6 @@ def birdies(receiver: ReceiverFile, options: Options) -> None:
     import spurplan
     from spurplan.reporting import birdies as page
 
-    described = spurplan.read_receiver(receiver)
-    answer = spurplan.birdies(described, options.bands, **options.question())
+    described = set_asked(receiver, options)
+    answer = spurplan.birdies(receiver, options.bands, **options.question())
     show(answer, options, view=partial(page.view, receiver=ways(described, options)))

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, command, show
+from spurplan.cli.frame import ReceiverFile, command, set_asked, show
 from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, SAVE, Options
 from spurplan.cli.words import pairs
 
@@ -16,7 +16,7 @@ EFFORT_HELP = 'Effort of a cure against the others, as "10 dB pad=1" (repeat).'
 CURES_HELP = "Cures of your own beside those that ship (TOML)."
 
 
-@command(OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
+@command("ahead", OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
 def cures(
     receiver: ReceiverFile,
     options: Options,
@@ -37,11 +37,11 @@ def cures(
     from spurplan.reporting import charts
     from spurplan.reporting import cures as page
 
-    described = spurplan.read_receiver(receiver)
+    described = set_asked(receiver, options)
     span = None if cover is None else span_hz(cover, "--cover")
     with counting("trials") as progress:
         answer = spurplan.cures(
-            described,
+            receiver,
             options.bands,
             cover=span,
             effort=pairs(effort, "--effort"),

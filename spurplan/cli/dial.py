@@ -7,13 +7,13 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, Words, command, joined, show, ways
+from spurplan.cli.frame import ReceiverFile, Words, command, joined, set_asked, show, ways
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 
 DIAL_ERROR_HELP = "How far the pointer may be off, either way, as 5kHz."
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
+@command("ahead", OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
 def dial(
     receiver: ReceiverFile,
     freq: Words,
@@ -31,10 +31,8 @@ def dial(
     import spurplan
     from spurplan.reporting import charts, intrusions
 
-    described = spurplan.read_receiver(receiver)
-    answer = spurplan.dial(
-        described, options.bands, joined(freq), dial_error=dial_error, **options.question()
-    )
+    described = set_asked(receiver, options)
+    answer = spurplan.dial(receiver, options.bands, joined(freq), dial_error=dial_error, **options.question())
     said = ways(described, options, answer.settings["frequency_hz"])
     show(
         answer,

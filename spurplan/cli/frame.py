@@ -45,6 +45,13 @@ def joined(words: Sequence[str]) -> str:
     return " ".join(words)
 
 
+def set_asked(receiver: str, options: Options) -> Receiver:
+    """Return the set of a file with the boxes that the command line puts ahead of it."""
+    from spurplan.responses.asking import Settings, as_receiver
+
+    return as_receiver(receiver, Settings(ahead=options.ahead or ()))
+
+
 def ways(receiver: Receiver, options: Options, dial_hz: int | None = None) -> str:
     """Return the way of the signal through the set, a line a range that was asked about.
 

@@ -37,6 +37,7 @@ class FailOn(StrEnum):
 
 
 BANDS_HELP = "Band table to use instead of the shipped ones (repeat; 'shipped' for them beside it)."
+AHEAD_HELP = "Box in the aerial lead ahead of the set (TOML; repeat, outermost first)."
 LEVEL_HELP = "Level of all occupants of a service without one of their own, as broadcast=S9+40 (repeat)."
 SAVE_HELP = "Write the receiver file as it would be after the change."
 OVERWRITE_HELP = "Let the file that is begun or saved take the place of one that stands there."
@@ -61,6 +62,7 @@ class Options:
     """
 
     bands: Annotated[list[str] | None, typer.Option("--bands", metavar="FILE", help=BANDS_HELP)] = None
+    ahead: Annotated[list[str] | None, typer.Option("--ahead", metavar="FILE", help=AHEAD_HELP)] = None
     region: Annotated[
         int | None, typer.Option("--region", min=1, max=3, metavar="1|2|3", help="Region of the band tables.")
     ] = None
@@ -176,4 +178,4 @@ OUTPUT = ("format", "output", "top")
 SAVE = ("save_receiver", "overwrite")
 SHARED = tuple(field.name for field in fields(Options))
 # the band tables go in as an argument of their own
-QUESTION = (*OCCUPANTS[1:], *ENGINE, "intermodulation")
+QUESTION = (*OCCUPANTS[1:], *ENGINE, "intermodulation", "ahead")

@@ -7,14 +7,14 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, command, joined, show, ways
+from spurplan.cli.frame import ReceiverFile, command, joined, set_asked, show, ways
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
 
 FREQ_HELP = "Frequency the station really is on, as 15130 kHz."
 LABEL_HELP = "Every row of the band tables whose label holds this text."
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on")
+@command("ahead", OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on")
 def station(
     receiver: ReceiverFile,
     options: Options,
@@ -31,9 +31,9 @@ def station(
     from spurplan.reporting import charts, intrusions
     from spurplan.units import hz_of, hz_text
 
-    described = spurplan.read_receiver(receiver)
+    described = set_asked(receiver, options)
     answer = spurplan.station(
-        described, options.bands, joined(freq) if freq else None, label=label, **options.question()
+        receiver, options.bands, joined(freq) if freq else None, label=label, **options.question()
     )
     about = f", looking for {hz_text(hz_of(joined(freq))) if freq else label}"
     show(

@@ -19,7 +19,14 @@ from spurplan.receiver.listener import Listener
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.noise import Floor, compile_floor
 from spurplan.receiver.plan import StagePlan, dial_point
-from spurplan.receiver.selectivity import NO_SELECTIVITY, Selectivity, compile_elements, compile_filter
+from spurplan.receiver.selectivity import (
+    NO_SELECTIVITY,
+    Selectivity,
+    Varied,
+    compile_elements,
+    compile_filter,
+    compile_lead,
+)
 from spurplan.rows import Rows, floats, ints, shared
 
 Ints = npt.NDArray[np.int64]
@@ -41,7 +48,8 @@ class Chains(Rows):
     low_hz, high_hz : int64, shape (V,). First and last dial frequency. [Hz]
     dial_point : int64, shape (V,). The point whose frequency the main dial is marked in.
     offset_hz : int64, shape (V,). What the pointer shows above that. [Hz]
-    gain_db : float64, shape (V, N + 1). Point 0: terminals to first mixer. [dB]
+    gain_db : float64, shape (V, N + 1). Point 0: aerial to first mixer, where boxes in the lead take
+        least off the wanted signal. [dB]
     pickup_db : float64, shape (V, N). What gets past conversion i; inf where nothing does. [dB]
     selectivity, mixer : tuples by point and by conversion; candidates name theirs by code.
     selectivity_code : int64, shape (V, N + 1).  mixer_code : int64, shape (V, N).
@@ -80,13 +88,31 @@ class Chains(Rows):
         """N, the number of conversions."""
         return int(self.osc_a.shape[1])
 
-    def varied(self, q_factor: float, ceiling_db: float) -> Chains:
-        """Return the candidates with every circuit's Q times a factor, and every ceiling moved. [dB]"""
+    def varied(
+        self,
+        q_factor: float = 1.0,
+        ceiling_db: float = 0.0,
+        coupling_score: float = 0.0,
+        box_q_factor: float = 1.0,
+        box_ceiling_db: float = 0.0,
+    ) -> Chains:
+        """Return the candidates with other figures of circuits and of stray coupling; as `Varied`."""
+        figures = Varied(q_factor, ceiling_db, coupling_score, box_q_factor, box_ceiling_db)
         varied = tuple(
-            tuple(selectivity.varied(q_factor, ceiling_db) for selectivity in point)
-            for point in self.selectivity
+            tuple(selectivity.varied(figures) for selectivity in point) for point in self.selectivity
         )
         return self.replace(selectivity=varied, pickup_db=self.pickup_db + ceiling_db)
+
+    def lead_loss_db(self, candidate: Ints, dial_hz: Ints) -> Floats:
+        """Return what boxes in the lead take off the wanted signal over what they take least. [dB]"""
+        if not any(lead.takes_wanted for lead in self.selectivity[0]):
+            return np.zeros(dial_hz.shape)
+        return per_code(
+            self.selectivity_code[:, 0][candidate],
+            self.selectivity[0],
+            dial_hz.astype(np.float64),
+            lambda lead, rows: lead.lead_loss_db(dial_hz[rows]),
+        )
 
     def tuned_to(self, dial_low_hz: Ints, dial_high_hz: Ints) -> Chains:
         """Return the candidates with other ends of the dial, shape (V,). [Hz]"""
@@ -184,13 +210,10 @@ class _Kinds:
         return self.keys[key]
 
 
-def _selectivity(
-    elements: tuple[Element, ...] | None, ceiling_db: float, if_filter: Filter | None
-) -> Selectivity:
+def _selectivity(elements: tuple[Element, ...], ceiling_db: float, if_filter: Filter | None) -> Selectivity:
     if if_filter is not None:
         return compile_filter(if_filter)
-    # None is a front end nobody described: the default circuit; () is none at all
-    return NO_SELECTIVITY if elements == () else compile_elements(elements, ceiling_db)
+    return compile_elements(elements, ceiling_db) if elements else NO_SELECTIVITY
 
 
 def _compile_equal(pairs: list[tuple[Receiver, Range]], count: int) -> Chains:
@@ -230,9 +253,13 @@ class _Filling:
         """Fill in candidate v."""
         arrays, conversions = self.arrays, receiver.conversions_of(tuning_range)
         arrays["want_a"][v, 0] = 1
-        arrays["gain_db"][v, 0] = tuning_range.rf_gain_db
-        front = (tuning_range.front_end, tuning_range.front_end_ceiling_db, None)
-        arrays["selectivity_code"][v, 0] = self.selectivities[0].code(front, _selectivity, *front)
+        lead = (
+            receiver.ahead_of(tuning_range), tuning_range.front_end, tuning_range.front_end_ceiling_db,
+            receiver.case_pickup_db,
+        )  # fmt: skip
+        code = self.selectivities[0].code(lead, compile_lead, *lead)
+        arrays["selectivity_code"][v, 0] = code
+        arrays["gain_db"][v, 0] = tuning_range.rf_gain_db + self.selectivities[0].made[code].lead_gain_db
         plans = receiver.plans_of(tuning_range)
         for i, (conversion, plan) in enumerate(zip(conversions, plans, strict=True)):
             self._add_conversion(v, i, conversion, plan)
@@ -245,9 +272,11 @@ class _Filling:
         # measured noise is read in the widest filter of the set, whichever range is asked about
         noise_key = (
             receiver.environment, receiver.noise, receiver.noise_figure_db, receiver.antenna_gain_db,
+            receiver.ahead_of(tuning_range), receiver.first_stage, "noise_figure_db" in receiver.given,
+            tuning_range.front_end if receiver.first_stage is not None else None,
             (receiver.ranges, receiver.conversions) if receiver.noise is not None else None,
         )  # fmt: skip
-        arrays["floor_code"][v] = self.floors.code(noise_key, compile_floor, receiver)
+        arrays["floor_code"][v] = self.floors.code(noise_key, compile_floor, receiver, tuning_range)
         listens = (
             tuning_range.mode or receiver.mode,
             tuning_range.wanted or receiver.wanted,

@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from spurplan.receiver.description import Circuits, Conversion, CoupledPair, Element, Mixer, Range, Receiver
+from spurplan.receiver.description import (
+    Box,
+    Circuits,
+    Conversion,
+    CoupledPair,
+    Element,
+    Mixer,
+    Range,
+    Receiver,
+)
 from spurplan.receiver.description.quantities import decimal
 
+UNKNOWN_COUPLING_TEXT = "a coupled pair half way between capacitive and inductive"
 DEFAULT_Q_TEXT = "120 up to 1 MHz, falling to 80 at 3.5 MHz and 40 at 28 MHz"
 
 
@@ -24,7 +34,11 @@ def defaults_in_use(receiver: Receiver, ranges: Iterable[Range] | None = None) -
     holds for several ranges is said once with their names.
     """
     chosen = receiver.ranges if ranges is None else tuple(ranges)
-    found = list(_of_set(receiver))
+    found = list(
+        _of_set(
+            receiver, [box for box in receiver.ahead if any(box in receiver.ahead_of(one) for one in chosen)]
+        )
+    )
     by_text: dict[str, list[str]] = {}
     for one in chosen:
         for text in _of_range(one):
@@ -39,12 +53,27 @@ def defaults_in_use(receiver: Receiver, ranges: Iterable[Range] | None = None) -
     return tuple(found)
 
 
-def _of_set(receiver: Receiver) -> Iterator[str]:
+def _of_set(receiver: Receiver, boxes: Iterable[Box]) -> Iterator[str]:
     given = receiver.given
     if "environment" not in given and receiver.noise is None:
         yield f"environment {receiver.environment} (default)"
     if "noise_figure_db" not in given:
-        yield f"noise figure {decimal(receiver.noise_figure_db)} dB (default)"
+        if receiver.first_stage is None:
+            yield f"noise figure {decimal(receiver.noise_figure_db)} dB (default)"
+        else:
+            stage = receiver.first_stage.replace("_", "-")
+            yield f"noise figure of a set with a {stage} first, an estimate against frequency"
+    if "case_pickup_db" not in given:
+        yield f"case pickup {decimal(receiver.case_pickup_db)} dB (default)"
+    for box in boxes:
+        if "ceiling_db" not in box.given and box.elements:
+            yield f"ceiling {decimal(box.ceiling_db)} dB of {box.name} (default)"
+        if "pickup_db" not in box.given:
+            yield f"pickup {decimal(box.pickup_db)} dB past {box.name} (default)"
+        if _unknown_q(box.elements):
+            yield f"Q of {box.name} {DEFAULT_Q_TEXT} (default)"
+        if _unknown_coupling(box.elements):
+            yield f"{UNKNOWN_COUPLING_TEXT} in {box.name}"
     if "antenna_gain_db" not in given:
         yield f"antenna gain {decimal(receiver.antenna_gain_db)} dB (default)"
 
@@ -56,12 +85,18 @@ def _of_range(one: Range) -> Iterator[str]:
         yield f"front end of one circuit, Q {DEFAULT_Q_TEXT}"
     elif _unknown_q(one.front_end):
         yield f"front end Q {DEFAULT_Q_TEXT}"
+    if _unknown_coupling(one.front_end or ()):
+        yield f"{UNKNOWN_COUPLING_TEXT} in the front end"
     if one.front_end != () and "front_end_ceiling_db" not in one.given:
         yield f"front end ceiling {decimal(one.front_end_ceiling_db)} dB"
 
 
 def _unknown_q(elements: tuple[Element, ...]) -> bool:
     return any(isinstance(e, Circuits | CoupledPair) and e.q is None for e in elements)
+
+
+def _unknown_coupling(elements: tuple[Element, ...]) -> bool:
+    return any(isinstance(e, CoupledPair) and e.coupling is None for e in elements)
 
 
 def _of_conversion(conversion: Conversion) -> Iterator[str]:
@@ -77,6 +112,8 @@ def _of_conversion(conversion: Conversion) -> Iterator[str]:
         if "ultimate_db" not in shape.given:
             yield f"filter ultimate rejection {decimal(shape.ultimate_db)} dB"
     if conversion.selectivity:
+        if _unknown_coupling(conversion.selectivity):
+            yield f"{UNKNOWN_COUPLING_TEXT} in the selectivity"
         if _unknown_q(conversion.selectivity):
             yield f"selectivity Q {DEFAULT_Q_TEXT}"
         if "selectivity_ceiling_db" not in given:

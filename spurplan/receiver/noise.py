@@ -1,4 +1,7 @@
-"""The noise floor: what the aerial brings and what the set adds, in a bandwidth.
+"""The noise floor: what the aerial brings and what boxes in the lead and the set add, in a bandwidth.
+
+Levels and noise are told at the aerial, ahead of every box. What a stage adds counts there by what
+all ahead of it gives the wanted signal.
 
 A signal is heard when it stands above this floor, so a floor set too high
 would call a disturbed frequency clear. Where a source's validity ends, or
@@ -8,15 +11,20 @@ noise is missing, `Floor.assumptions` says so.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.receiver import description
+from spurplan.receiver.first_stages import first_stages
 from spurplan.receiver.logcurve import SMALLEST_HZ, Array, LogCurve
+from spurplan.receiver.selectivity import LeadBox, Selectivity, compile_boxes, compile_elements
 from spurplan.units import hz_text
 
+# round the circuits between first stage and mixer [est]
+_STRAY_DB = 70.0
 KT0_DBM_PER_HZ = -174.0
 # 10^(x/10) = e^(x * this), which numpy works out several times faster
 _PER_DB = math.log(10.0) / 10.0
@@ -66,23 +74,31 @@ class Floor:
     man_made : NoiseLine or None. None where noise was measured.
     measured : LogCurve or None. External noise figure as measured. [dB]
     antenna_gain_db : float. Lowers or raises man-made and galactic noise. [dB]
-    noise_figure_db : float. Of the set. [dB]
+    noise_figure_db : LogCurve. Of the set. [dB]
+    boxes : tuple of LeadBox. In the aerial lead, outermost first.
+    behind : Selectivity or None. The circuits between the first stage and the first mixer, where that stage
+        tells the noise figure; None where the figure was measured or no stage stands ahead of the mixer.
 
     Notes
     -----
-    F = 10*log10(10^(Fext/10) + 10^(NF/10) - 1), floor = -174 + F + 10*log10(B). Fext: man-made
+    F = 10*log10(10^(Fext/10) + F_own - 1), floor = -174 + F + 10*log10(B). Fext: man-made
     noise, and galactic noise from 10 MHz up, as powers, plus the antenna gain; or the
-    measured list, linear in dB over log frequency and held at its ends.
+    measured list, linear in dB over log frequency and held at its ends. F_own in cascade,
+    F_1 + (F_2 - 1)/g_1 + (F_3 - 1)/(g_1 g_2) and so on inwards, g from the gain of a box less what its
+    elements take off the wanted signal, which its F rises by.
 
     References
     ----------
     [1] Recommendation ITU-R P.372, Radio noise, part 6 (man-made) and s. 4.1 (galactic).
+    [2] H. T. Friis, Noise Figures of Radio Receivers, Proc. IRE 32 (1944) (from memory).
     """
 
     man_made: NoiseLine | None
     measured: LogCurve | None
     antenna_gain_db: float
-    noise_figure_db: float
+    noise_figure_db: LogCurve
+    boxes: tuple[LeadBox, ...] = ()
+    behind: Selectivity | None = None
     _texts: tuple[str, ...] = ()
 
     def floor_dbm(self, dial_hz: npt.ArrayLike, bandwidth_hz: npt.ArrayLike) -> Array:
@@ -97,11 +113,21 @@ class Floor:
         -------
         array of the broadcast shape. [dBm]
         """
-        return self._with_set(self._external(dial_hz), bandwidth_hz)
+        return self.total_dbm_per_hz(dial_hz) + 10.0 * np.log10(np.asarray(bandwidth_hz, dtype=np.float64))
 
-    def total_dbm_per_hz(self, dial_hz: npt.ArrayLike) -> Array:
-        """Return the noise in 1 Hz, the set's own included; shape of `dial_hz`. [dBm/Hz]"""
-        return self.floor_dbm(dial_hz, 1.0)
+    def total_dbm_per_hz(self, dial_hz: npt.ArrayLike, images: Sequence[tuple[Array, Array]] = ()) -> Array:
+        """Return the noise in 1 Hz, the set's own included. [dBm/Hz]
+
+        Parameters
+        ----------
+        dial_hz : float or array. Frequency of the signal wanted. [Hz]
+        images : pairs of arrays of that shape. Where the image of each mixer is, that of the first one
+            first, and what passes of its power against the wanted signal's. [Hz, -]
+        """
+        factor = self._external(dial_hz) + self._own(dial_hz, images[0][0] if images else None)
+        for image_hz, passed in images:
+            factor = factor + self._external(image_hz) * passed
+        return _density_dbm(factor)
 
     def external_dbm_per_hz(self, dial_hz: npt.ArrayLike) -> Array:
         """Return the noise in 1 Hz that the aerial brings; shape of `dial_hz`. [dBm/Hz]"""
@@ -111,17 +137,14 @@ class Floor:
         """Return the least that the aerial brings in 1 Hz anywhere on [low, high], exact. [dBm/Hz]"""
         return _density_dbm(self._least_external(low_hz, high_hz))
 
-    def least_dbm(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike, bandwidth_hz: npt.ArrayLike) -> Array:
-        """Return the lowest floor on [low, high], exact; arrays broadcast. [dBm]
+    def _least_external(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike) -> Array:
+        """Return the least external noise factor on [low, high].
 
         Notes
         -----
         Both lines fall with frequency, so the least stands at the high end, or just below 10 MHz,
         where galactic noise is not counted yet.
         """
-        return self._with_set(self._least_external(low_hz, high_hz), bandwidth_hz)
-
-    def _least_external(self, low_hz: npt.ArrayLike, high_hz: npt.ArrayLike) -> Array:
         if self.measured is not None:
             return np.asarray(10.0 ** (self.measured.least(low_hz, high_hz) / 10.0), dtype=np.float64)
         low, high = np.asarray(low_hz, dtype=np.float64), np.asarray(high_hz, dtype=np.float64)
@@ -152,9 +175,19 @@ class Floor:
             factor = factor + np.where(galactic, np.exp(GALACTIC.figure_db(hz) * _PER_DB), 0.0)
         return np.asarray(factor * 10.0 ** (self.antenna_gain_db / 10.0), dtype=np.float64)
 
-    def _with_set(self, external: Array, bandwidth_hz: npt.ArrayLike) -> Array:
-        own = 10.0 ** (self.noise_figure_db / 10.0) - 1.0
-        return _density_dbm((external + own) * np.asarray(bandwidth_hz, dtype=np.float64))
+    def _own(self, dial_hz: npt.ArrayLike, image_hz: Array | None) -> Array:
+        """Return what boxes and set add to a noise factor."""
+        wanted = np.asarray(dial_hz, dtype=np.float64)
+        added, ahead_db = np.zeros(wanted.shape), np.zeros(wanted.shape)
+        for box in self.boxes:
+            lost = box.loss_at_wanted_db(wanted)
+            figure = np.maximum(box.noise_figure_db + lost, 0.0)
+            added = added + (np.exp(figure * _PER_DB) - 1.0) * np.exp(-ahead_db * _PER_DB)
+            ahead_db = ahead_db + box.gain_db - lost
+        of_set = np.exp(self.noise_figure_db.at(wanted) * _PER_DB) - 1.0
+        if self.behind is not None and image_hz is not None:
+            of_set = of_set * (1.0 + np.exp(-self.behind.loss_db(image_hz, wanted) * _PER_DB))
+        return np.asarray(added + of_set * np.exp(-ahead_db * _PER_DB), dtype=np.float64)
 
 
 def _density_dbm(factor: npt.ArrayLike) -> Array:
@@ -163,8 +196,46 @@ def _density_dbm(factor: npt.ArrayLike) -> Array:
     return np.asarray(KT0_DBM_PER_HZ + 10.0 * np.log10(np.maximum(factor, SMALLEST_HZ)), dtype=np.float64)
 
 
-def compile_floor(receiver: description.Receiver) -> Floor:
+def noise_figure_of(receiver: description.Receiver) -> LogCurve:
+    """Return the noise figure of a set by itself against frequency. [Hz -> dB]
+
+    Notes
+    -----
+    As given; by the first stage where it was not; the default where neither was.
+    """
+    if receiver.first_stage is not None and "noise_figure_db" not in receiver.given:
+        return first_stages()[receiver.first_stage].noise_figure_db
+    return LogCurve([(1.0, receiver.noise_figure_db)])
+
+
+def _behind_first_stage(
+    receiver: description.Receiver, elements: tuple[description.Element, ...] | None
+) -> Selectivity | None:
+    """Return the circuits between an amplifying first stage and the mixer: all but the aerial's own."""
+    stage = receiver.first_stage
+    if stage is None or "noise_figure_db" in receiver.given or not first_stages()[stage].amplifies:
+        return None
+    listed = elements or ()
+    tuned = (description.Circuits, description.CoupledPair)
+    first = next((place for place, one in enumerate(listed) if isinstance(one, tuned)), len(listed))
+    behind = list(listed[first + 1 :])
+    if (
+        first < len(listed)
+        and isinstance(aerial := listed[first], description.Circuits)
+        and aerial.circuits > 1
+    ):
+        behind.insert(0, aerial.unchecked(circuits=aerial.circuits - 1))
+    return compile_elements(behind, _STRAY_DB)
+
+
+def compile_floor(receiver: description.Receiver, one: description.Range | None = None) -> Floor:
     """Return the noise floor of a described set.
+
+    Parameters
+    ----------
+    receiver : Receiver.
+    one : the range in question, for the boxes ahead of it and what the noise of an amplifying first stage
+        passes on its way to the mixer; None for the first.
 
     Notes
     -----
@@ -172,17 +243,20 @@ def compile_floor(receiver: description.Receiver) -> Floor:
     gives the lowest density) and at its terminals: the antenna gain is not applied to it
     again, the set's own noise is added.
     """
+    one = receiver.ranges[0] if one is None else one
+    boxes = compile_boxes(receiver.ahead_of(one))
+    own = noise_figure_of(receiver), boxes, _behind_first_stage(receiver, one.front_end)
     spans = [(span.low_hz, span.high_hz) for span in receiver.ranges]
     low, high = min(span[0] for span in spans), max(span[1] for span in spans)
     if receiver.noise is None:
         line = MAN_MADE[receiver.environment]
         texts = _category_texts(receiver.environment, line, low, high)
-        return Floor(line, None, receiver.antenna_gain_db, receiver.noise_figure_db, texts)
+        return Floor(line, None, receiver.antenna_gain_db, *own, texts)
     width = _final_bandwidth_hz(receiver)
     per_hz = KT0_DBM_PER_HZ + 10.0 * math.log10(width)
     curve = LogCurve([(hz, dbm - per_hz) for hz, dbm in receiver.noise])
     texts = _measured_texts(curve, width, low, high)
-    return Floor(None, curve, receiver.antenna_gain_db, receiver.noise_figure_db, texts)
+    return Floor(None, curve, receiver.antenna_gain_db, *own, texts)
 
 
 def _final_bandwidth_hz(receiver: description.Receiver) -> int:

@@ -8,10 +8,10 @@ logarithm for all. `selectivity` puts lists together.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
-from typing import Protocol
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property, reduce
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -45,6 +45,12 @@ class Segment:
     wanted_start: Array
     wanted_stop: Array
     slack: Array | float = 0.0
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """The broadcast shape."""
+        ends = (self.x_start, self.x_stop, self.wanted_start, self.wanted_stop, self.slack)
+        return np.broadcast_shapes(*(np.shape(end) for end in ends))
 
     @cached_property
     def x(self) -> tuple[Array, Array]:
@@ -102,6 +108,18 @@ class Shape(Protocol):
 
     def corners_ratio(self) -> Array:
         """Return quotients x/wanted at which the curve bends."""
+        ...
+
+    def at_wanted(self, wanted: Array) -> Array:
+        """Return the power ratio by which the wanted signal itself is weakened."""
+        ...
+
+    def span_at_wanted(self, wanted: tuple[Array, Array]) -> tuple[Array, Array]:
+        """Return bounds of `at_wanted` over an interval of wanted frequencies, exact where it is a point."""
+        ...
+
+    def scaled(self, q_factor: float, coupling_score: float) -> Shape:
+        """Return the shape with its circuits' Q times a factor and an unknown coupling moved to a side."""
         ...
 
 
@@ -180,33 +198,41 @@ class QLaw:
         return np.exp(self._log.values)
 
 
+class _Following:
+    """What follows the dial takes nothing off the signal it is tuned to, and bends nowhere else."""
+
+    def corners_x(self) -> Array:
+        return _NO_CORNERS
+
+    def at_wanted(self, wanted: Array) -> Array:
+        return np.ones(np.shape(wanted))
+
+    def span_at_wanted(self, wanted: tuple[Array, Array]) -> tuple[Array, Array]:
+        one = np.ones(np.shape(wanted[0]))
+        return one, one
+
+
 @dataclass(frozen=True)
-class Tuned:
-    """Circuits or a coupled pair that follow the dial.
+class Tuned(_Following):
+    """Isolated circuits that follow the dial.
 
     Attributes
     ----------
     q : QLaw. Loaded Q at the wanted frequency.
-    circuits : int. Isolated circuits; 1 with a coupled pair.
-    kappa : float or None. k*Q of a coupled pair; None for isolated circuits.
-    off_tune_hz : float. How far the circuits are tuned above the wanted frequency. [Hz]
+    circuits : int.
+    off_tune_hz : float. How far they are tuned above the wanted frequency. [Hz]
 
     Notes
     -----
-    With y = Q^2 v^2, v = x/w - w/x: (1 + y)^N, or ((1 + k^2 - y)^2 + 4y)/(1 + k^2)^2, k = kappa.
-    The second falls to its least at y = k^2 - 1 where that is positive and rises from there.
+    (1 + y)^N, y = Q^2 v^2, v = x/w - w/x.
     """
 
     q: QLaw
     circuits: int = 1
-    kappa: float | None = None
     off_tune_hz: float = 0.0
 
     def _off_resonance(self, y: Array) -> Array:
-        if self.kappa is None:
-            return _power(np.minimum(y + 1.0, MOST ** (1.0 / self.circuits)), self.circuits)
-        line = 1.0 + self.kappa**2
-        return np.minimum(((line - y) ** 2 + 4.0 * y) / line**2, MOST)
+        return _power(np.minimum(y + 1.0, MOST ** (1.0 / self.circuits)), self.circuits)
 
     def ratio(self, x: Array, wanted: Array) -> Array:
         tuned = wanted + self.off_tune_hz if self.off_tune_hz else wanted
@@ -220,42 +246,185 @@ class Tuned:
 
     def least(self, segment: Segment) -> Array:
         tuned = segment.retuned(self.off_tune_hz) if self.off_tune_hz else segment
-        q2_low = self.q.least_squared(segment.wanted)
-        # what the greatest is needed for is rare, and it costs as much as all the rest
-        peaked = self.kappa is not None and self.kappa > 1.0
-        q2_high = self.q.greatest_squared(segment.wanted) if peaked or self.off_tune_hz else q2_low
-        out = self._least_off_resonance(tuned.ratio, q2_low, q2_high)
+        out = self._off_resonance(
+            off_tune(_nearest(*tuned.ratio, 1.0)) * self.q.least_squared(segment.wanted)
+        )
         if self.off_tune_hz:
-            out = out / self._most_at_wanted(segment, q2_low, q2_high)
+            ends = [off_tune(w / (w + self.off_tune_hz)) for w in segment.wanted]
+            out = out / self._off_resonance(np.maximum(*ends) * self.q.greatest_squared(segment.wanted))
         return out
-
-    def _least_off_resonance(
-        self, u: tuple[Array, Array], q2_low: Array | float, q2_high: Array | float
-    ) -> Array:
-        y = off_tune(_nearest(*u, 1.0)) * q2_low
-        if self.kappa is not None and self.kappa > 1.0:
-            far = np.maximum(off_tune(u[0]), off_tune(u[1])) * q2_high
-            y = _nearest(y, far, self.kappa**2 - 1.0)
-        return self._off_resonance(y)
-
-    def _most_at_wanted(self, segment: Segment, q2_low: Array | float, q2_high: Array | float) -> Array:
-        ends = [off_tune(w / (w + self.off_tune_hz)) for w in segment.wanted]
-        near, far = np.minimum(*ends) * q2_low, np.maximum(*ends) * q2_high
-        # convex in y: the greatest value stands at an end
-        return np.maximum(self._off_resonance(near), self._off_resonance(far))
-
-    def corners_x(self) -> Array:
-        return _NO_CORNERS
 
     def corners_wanted(self) -> Array:
         return self.q.knots_hz
 
     def corners_ratio(self) -> Array:
-        if self.kappa is None or self.kappa <= 1.0:
-            return np.ones(1)
-        half = 0.5 * np.sqrt((self.kappa**2 - 1.0) / self.q.squares())
-        root = np.sqrt(half**2 + 1.0)
-        return np.concatenate([root - half, np.ones(1), root + half])
+        return np.ones(1)
+
+    def scaled(self, q_factor: float, coupling_score: float) -> Tuned:
+        return replace(self, q=self.q.scaled(q_factor))
+
+
+@dataclass(frozen=True)
+class Coupled(_Following):
+    """Two circuits coupled to each other that follow the dial.
+
+    Attributes
+    ----------
+    q : QLaw. Loaded Q of each at the wanted frequency.
+    kappa : float. k*Q.
+    side : float, -1 to 1. -1 for a coupling capacitor, 1 for mutual inductance; between them the
+        same part of the way in decibels, 0 where nobody knows.
+    off_tune_hz : float. How far they are tuned above the wanted frequency. [Hz]
+
+    Notes
+    -----
+    Two parallel circuits of conductance G (1 + jQv), joined by a susceptance that is kappa*G at
+    resonance. A current into the first makes a voltage across the second of
+    G kappa' / ((1 + jQv)^2 + kappa'^2), kappa' = kappa u through a capacitor and kappa/u through an
+    inductance, u = x/w. Against u = 1, with y = Q^2 v^2:
+
+        capacitor   ((1 + kappa^2 u^2 - y)^2 + 4y) / (u^2 (1 + kappa^2)^2)
+
+    and an inductance at u is a capacitor at 1/u. They differ by 40 log10(u) decibels far out: 17 dB
+    at the image of a 455 kHz IF on 550 kHz, under 1 dB on 20 MHz. Neither is ever less than
+    4 kappa^2/(1 + kappa^2)^2, which is what the peaks of an over-coupled pair reach.
+    """
+
+    q: QLaw
+    kappa: float
+    side: float = 0.0
+    off_tune_hz: float = 0.0
+
+    def ratio(self, x: Array, wanted: Array) -> Array:
+        tuned = wanted + self.off_tune_hz if self.off_tune_hz else wanted
+        q2 = self.q.squared(wanted)
+        out = self._mixed(lambda turn: self._by_capacitor(turn(x / tuned), q2))
+        if self.off_tune_hz:
+            out = out / self._mixed(lambda turn: self._by_capacitor(turn(wanted / tuned), q2))
+        return out
+
+    def _mixed(self, by_capacitor: Callable[[Callable[[Array], Array]], Array]) -> Array:
+        """Return what a function gives of u and of 1/u, between the two as far as the pair stands."""
+        share = 0.5 * (1.0 + self.side)
+        if share == 0.0:
+            return by_capacitor(_held)
+        if share == 1.0:
+            return by_capacitor(_inverse)
+        return np.asarray(by_capacitor(_held) ** (1.0 - share) * by_capacitor(_inverse) ** share)
+
+    def _by_capacitor(self, u: Array, q2: Array | float) -> Array:
+        y, k2 = off_tune(u) * q2, (self.kappa * u) ** 2
+        out = ((1.0 + k2 - y) ** 2 + 4.0 * y) / (u * (1.0 + self.kappa**2)) ** 2
+        return np.minimum(out, MOST)
+
+    def least(self, segment: Segment) -> Array:
+        tuned = segment.retuned(self.off_tune_hz) if self.off_tune_hz else segment
+        q2 = self.q.least_squared(segment.wanted), self.q.greatest_squared(segment.wanted)
+        out = self._mixed(lambda turn: self._least_by_capacitor(*_turned(turn, tuned.ratio), *q2))
+        if self.off_tune_hz:
+            ends = [w / (w + self.off_tune_hz) for w in segment.wanted]
+            u = np.minimum(*ends), np.maximum(*ends)
+            out = out / self._mixed(lambda turn: self._most_by_capacitor(*_turned(turn, u), *q2))
+        return out
+
+    def _least_by_capacitor(
+        self, low: Array, high: Array, q2_low: Array | float, q2_high: Array | float
+    ) -> Array:
+        """Return a lower bound over an interval of u and of Q^2.
+
+        Notes
+        -----
+        With K = kappa u and x = Qv the numerator is (1 + (x + K)^2)(1 + (x - K)^2). Its logarithm
+        grows with that of u by at least 2 where x > K and x^2 - K^2 >= 1, and, downwards, wherever
+        -x > K: there the curve only rises, and it rises with Q as well. Elsewhere the bound is the
+        height of the peaks.
+        """
+        near = _nearest(low, high, 1.0)
+        y, k2 = off_tune(near) * q2_low, (self.kappa * near) ** 2
+        rises = ((near > 1.0) & (y >= k2 + 1.0)) | ((near < 1.0) & (y >= k2))
+        point = (low == high) & np.equal(q2_low, q2_high)
+        peak = 4.0 * self.kappa**2 / (1.0 + self.kappa**2) ** 2
+        return np.where(rises | point, self._by_capacitor(near, q2_low), peak)
+
+    def _most_by_capacitor(
+        self, low: Array, high: Array, q2_low: Array | float, q2_high: Array | float
+    ) -> Array:
+        sides = off_tune(low), off_tune(high)
+        near = off_tune(_nearest(low, high, 1.0)) * q2_low
+        far = np.maximum(*sides) * q2_high
+        # convex in y and in K^2: the greatest stands at a corner
+        tops = [(1.0 + (self.kappa * u) ** 2 - y) ** 2 + 4.0 * y for u in (low, high) for y in (near, far)]
+        return np.asarray(reduce(np.maximum, tops) / (low * (1.0 + self.kappa**2)) ** 2)
+
+    def corners_wanted(self) -> Array:
+        return self.q.knots_hz
+
+    def corners_ratio(self) -> Array:
+        found: set[float] = {1.0}
+        for q2 in self.q.squares().tolist():
+            if self.side < 1.0:
+                found |= set(_turns_by_capacitor(self.kappa**2, q2))
+            if self.side > -1.0:
+                found |= {1.0 / u for u in _turns_by_capacitor(self.kappa**2, q2)}
+            if abs(self.side) < 1.0:
+                found |= set(_turns_between(self.kappa**2, q2))
+        return np.array(sorted(found))
+
+    def scaled(self, q_factor: float, coupling_score: float) -> Coupled:
+        # a described coupling is known; an unknown one is no further off than either
+        side = float(np.clip(self.side + coupling_score, -1.0, 1.0)) if abs(self.side) < 1.0 else self.side
+        return replace(self, q=self.q.scaled(q_factor), side=side)
+
+
+def _held(u: Array) -> Array:
+    return np.clip(u, 1e-12, 1e12)
+
+
+def _inverse(u: Array) -> Array:
+    return 1.0 / _held(u)
+
+
+def _turned(turn: Callable[[Array], Array], u: tuple[Array, Array]) -> tuple[Array, Array]:
+    """Return an interval of u, or the one of its inverse, from low to high."""
+    ends = turn(u[0]), turn(u[1])
+    return np.minimum(*ends), np.maximum(*ends)
+
+
+def _real_roots(polynomial: Any) -> list[float]:
+    """Return the real roots; what rounding has made a close pair of complex ones counts."""
+    roots = polynomial.roots()
+    return [float(root) for root in roots.real[np.abs(roots.imag) <= 1e-6 * (1.0 + np.abs(roots))]]
+
+
+def _turns_by_capacitor(k2: float, q2: float) -> list[float]:
+    """Return the u at which a pair coupled by a capacitor turns.
+
+    Notes
+    -----
+    With s = u^2 the curve is P(s)/s^3; in the variable Q (s - 1) the roots of its slope are of the
+    order of 1, whatever Q is.
+    """
+    from numpy.polynomial import Polynomial
+
+    q = math.sqrt(q2)
+    off = Polynomial([0.0, 1.0])
+    s = 1.0 + off / q
+    p = ((1.0 + k2 * s) * s - off**2) ** 2 + 4.0 * s * off**2
+    found = [1.0 + root / q for root in _real_roots(s * p.deriv() - 3.0 / q * p)]
+    return [math.sqrt(root) for root in found if root > 0.0]
+
+
+def _turns_between(k2: float, q2: float) -> list[float]:
+    """Return the u at which the mean of both kinds turns: its square is a polynomial of y."""
+    from numpy.polynomial import Polynomial
+
+    y = Polynomial([0.0, 1.0])
+    t = 2.0 + y / q2
+    e, a = (1.0 + y) ** 2, 1.0 - y
+    p = e * e + e * (2.0 * k2 * a * t + k2**2 * (t * t - 2.0)) + 4.0 * (a * k2) ** 2
+    p = p + 2.0 * k2**3 * a * t + k2**4
+    halves = [0.5 * math.sqrt(root / q2) for root in _real_roots(p.deriv()) if root > 0.0]
+    return [sign * half + math.sqrt(half**2 + 1.0) for half in halves for sign in (-1.0, 1.0)]
 
 
 @dataclass(frozen=True)
@@ -302,6 +471,16 @@ class Fixed:
         sides = self.absolute(span[0]), self.absolute(span[1])
         return near, np.maximum(*sides) if self.order else np.minimum(*sides)
 
+    def at_wanted(self, wanted: Array) -> Array:
+        return self.absolute(wanted)
+
+    def span_at_wanted(self, wanted: tuple[Array, Array]) -> tuple[Array, Array]:
+        near, far = self._ends(wanted)
+        return (near, far) if self.order else (far, near)
+
+    def scaled(self, q_factor: float, coupling_score: float) -> Fixed:
+        return self
+
     def corners_x(self) -> Array:
         shoulders = [1.0] if self.order else [1.0, 10.0 ** (-self.depth_db / 20.0)]
         out = [self.centre_hz]
@@ -338,6 +517,15 @@ class Measured:
 
     def least(self, segment: Segment) -> Array:
         return _from_db(self.curve.least(*segment.x) - self.curve.greatest(*segment.wanted))
+
+    def at_wanted(self, wanted: Array) -> Array:
+        return _from_db(self.curve.at(wanted))
+
+    def span_at_wanted(self, wanted: tuple[Array, Array]) -> tuple[Array, Array]:
+        return _from_db(self.curve.least(*wanted)), _from_db(self.curve.greatest(*wanted))
+
+    def scaled(self, q_factor: float, coupling_score: float) -> Measured:
+        return self
 
     def corners_x(self) -> Array:
         return self.curve.knots_hz

@@ -43,7 +43,8 @@ def receiver_text(receiver: Receiver, ranges: Sequence[Range] | None = None) -> 
 
 def range_text(receiver: Receiver, one: Range) -> str:
     """Return one range of the set in a line of text."""
-    stages = ["aerial", _covered(span_text(one.low_hz, one.high_hz), _front(one))]
+    boxes = (box.name for box in receiver.ahead_of(one))
+    stages = ["aerial", *boxes, _covered(span_text(one.low_hz, one.high_hz), _front(one))]
     conversions = receiver.conversions_of(one)
     for conversion, plan in zip(conversions, receiver.plans_of(one), strict=True):
         stages.append(f"mixer, {_oscillator(conversion, plan)}")

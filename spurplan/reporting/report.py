@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from spurplan.columns import Answer
@@ -92,7 +92,9 @@ def report(
 
     ink.needs("jinja2", "report")
     ink.needs("matplotlib", "report")
-    return html(page(as_receiver(receiver), as_bands(bands), settings_from(settings, options)))
+    chosen = settings_from(settings, options)
+    # boxes stand ahead of the set already when its pages are asked for
+    return html(page(as_receiver(receiver, chosen), as_bands(bands), replace(chosen, ahead=())))
 
 
 def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:

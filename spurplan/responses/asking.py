@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
@@ -18,9 +18,10 @@ from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.changes.edits import changed
-from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.changes.ranges import with_ahead
+from spurplan.receiver.description import Box, Range, Receiver
 from spurplan.receiver.description.quantities import wanted_of
-from spurplan.receiver.file.reading import read_receiver
+from spurplan.receiver.file.reading import read_box, read_receiver
 from spurplan.receiver.listener import MODES
 from spurplan.units import as_path, as_whole, flag_faults, hz_text, is_number
 
@@ -55,6 +56,8 @@ class Settings:
     skirts : bool. Signals beyond the -6 dB passband too.
     everything : bool. Buried ones too, and nothing pruned.
     intermodulation : bool. Products of two stations too.
+    ahead : sequence of Box, or of paths of files of one each. Boxes in the aerial lead, outermost first,
+        outside those of the receiver.
     mode : str or None. What is listened to, "am", "ssb", "cw" or "fm"; the receiver's where None.
     wanted : str or None. "weak", "fair", "good" or a level; the receiver's where None.
     activity : str. "typical", "busy" or "everybody": who is on the air.
@@ -78,6 +81,7 @@ class Settings:
     skirts: bool = False
     everything: bool = False
     intermodulation: bool = False
+    ahead: Sequence[Box | str | Path] = ()
     mode: str | None = None
     wanted: str | None = None
     activity: str = "typical"
@@ -94,7 +98,7 @@ class Settings:
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
         if self.range is not None and not isinstance(self.range, str):
             faults.append(not_a_name(self.range))
-        faults += [*self._flags(), *self._levels(), *self._listening()]
+        faults += [*self._flags(), *self._levels(), *self._listening(), *self._boxes()]
         if faults:
             raise Refused(faults)
 
@@ -162,9 +166,16 @@ class Settings:
                 faults += refused.faults
         return faults
 
+    def _boxes(self) -> list[Fault]:
+        listed = isinstance(self.ahead, list | tuple)
+        if listed and all(isinstance(box, Box | str | Path) for box in self.ahead):
+            return []
+        return [Fault("--ahead", "is no list of boxes", str(self.ahead), "give files of boxes, or Box")]
+
     def plain(self) -> dict[str, Any]:
         """Return the settings as plain values, for the answer."""
-        values = asdict(self)
+        values = asdict(replace(self, ahead=()))
+        values["ahead"] = [box.name if isinstance(box, Box) else str(box) for box in self.ahead]
         values["level"] = dict(self.level)
         values["levels"] = None if self.levels is None else str(self.levels)
         return values
@@ -216,8 +227,10 @@ def own_arithmetic(question: Callable[Asked, Answered]) -> Callable[Asked, Answe
 
 
 def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Receiver:
-    """Return a receiver from itself or the path of its file, listened to as settings ask."""
+    """Return a receiver from itself or its file, listened to and with boxes ahead as settings ask."""
     made = receiver if isinstance(receiver, Receiver) else read_receiver(as_path(receiver, "receiver"))
+    if settings is not None and settings.ahead:
+        made = with_ahead(made, [box if isinstance(box, Box) else read_box(box) for box in settings.ahead])
     if settings is None or (settings.mode is None and settings.wanted is None):
         return made
     asked = {name: value for name in ("mode", "wanted") if (value := getattr(settings, name)) is not None}

@@ -6,7 +6,9 @@ Forward, for an occupant on a line at one dial frequency:
     through it:         P <- P - S_i(|lo_i|, |rf_i|, P)
     heard level = P at the detector - the sum of the gains
 
-taken at the occupant's frequency nearest the line. Backward, the same sums with
+taken at the occupant's frequency nearest the line. Powers add where a signal comes more ways than one,
+round circuits or past a mixer: nobody knows the phase. What boxes in the aerial lead take off the wanted
+signal lowers every level into a mixer, and is taken off again at the detector. Backward, the same sums with
 the least attenuation anywhere on the line give the least antenna level that
 could be heard; a line that asks more than the air holds is dropped early.
 """
@@ -29,19 +31,17 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
+# 10^(x/10) = e^(x * this)
+PER_DB = np.log(10.0) / 10.0
 # Highest |lo| and |rf| whose suppression is asked for in bounds.
 _BINS = 1 << 14
 
 
 def floor_dbm(chains: Chains, candidate: Ints, dial_hz: Ints) -> Floats:
     """Return the noise in the final passband, referred to the antenna terminals, shape (n,). [dBm]"""
-    width = chains.bandwidth_hz[candidate]
-    return per_code(
-        chains.floor_code[candidate],
-        chains.floor,
-        dial_hz,
-        lambda floor, rows: floor.floor_dbm(dial_hz[rows], width[rows]),
-    )
+    width = chains.bandwidth_hz[candidate].astype(np.float64)
+    floor: Floats = total_dbm_per_hz(chains, candidate, dial_hz) + 10.0 * np.log10(width)
+    return floor
 
 
 def external_dbm_per_hz(chains: Chains, candidate: Ints, dial_hz: Ints) -> Floats:
@@ -55,13 +55,44 @@ def external_dbm_per_hz(chains: Chains, candidate: Ints, dial_hz: Ints) -> Float
 
 
 def total_dbm_per_hz(chains: Chains, candidate: Ints, dial_hz: Ints) -> Floats:
-    """Return the noise in 1 Hz, the set's own included, referred to the terminals, shape (n,). [dBm/Hz]"""
+    """Return the noise in 1 Hz, the set's own included, referred to the terminals, shape (n,). [dBm/Hz]
+
+    Notes
+    -----
+    On the image of each mixer the aerial brings noise as well, weakened as a signal there.
+    """
+    images = [image_hz_and_passed(chains, i, candidate, dial_hz) for i in range(chains.conversions)]
     return per_code(
         chains.floor_code[candidate],
         chains.floor,
         dial_hz,
-        lambda floor, rows: floor.total_dbm_per_hz(dial_hz[rows]),
+        lambda floor, rows: floor.total_dbm_per_hz(
+            dial_hz[rows], [(image[rows], passed[rows]) for image, passed in images]
+        ),
     )
+
+
+def image_hz_and_passed(
+    chains: Chains, conversion: int, candidate: Ints, dial_hz: Ints
+) -> tuple[Floats, Floats]:
+    """Return where the image of a mixer is at the aerial, and what passes of it, shape (n,) each. [Hz, -]
+
+    Notes
+    -----
+    What passes is a power against the wanted signal's, by way of the circuits on every point up
+    to that mixer; 0 where there is no image above 0 Hz.
+    """
+    lo, rf = (chains.wanted_steps[:, conversion, k][candidate] for k in (0, 1))
+    wanted = chains.wanted_hz(conversion, candidate, dial_hz)
+    x = -2.0 * lo * rf * chains.oscillator_hz(conversion, candidate, dial_hz) - wanted
+    lost, there = np.zeros(len(dial_hz)), np.ones(len(dial_hz), dtype=bool)
+    for point in range(conversion, -1, -1):
+        there &= x > 0
+        lost += selectivity_db(chains, point, candidate, np.maximum(x, 1.0), dial_hz)
+        if point:
+            lo, rf = (chains.wanted_steps[:, point - 1, k][candidate] for k in (0, 1))
+            x = rf * (x - lo * chains.oscillator_hz(point - 1, candidate, dial_hz))
+    return np.maximum(x, 1.0), np.where(there, 10.0 ** (lost / -10.0), 0.0)
 
 
 def hearing_dbhz(
@@ -146,7 +177,8 @@ def heard_dbm(
     at the terminals to come out as loud. [dBm]
     """
     candidate = lines.candidate[line]
-    x, level = rf_hz, antenna_dbm
+    lead_loss = chains.lead_loss_db(candidate, dial_hz)
+    x, level = rf_hz, antenna_dbm - lead_loss
     for i in range(chains.conversions):
         lost = selectivity_db(chains, i, candidate, x, dial_hz)
         lo, rf = (lines.steps[:, i, k][line] for k in (0, 1))
@@ -157,13 +189,18 @@ def heard_dbm(
         after = into_mixer - through
         # few sets have a way round a mixer: a converter with its pickup
         if np.isfinite(chains.pickup_db[:, i]).any():
-            pickup = chains.pickup_db[:, i][candidate]
-            around = (lo == 0) & (np.abs(rf) == 1) & (lost + through > pickup)
-            after = np.where(around, level + chains.gain_db[:, i][candidate] - pickup, after)
+            around = level + chains.gain_db[:, i][candidate] - chains.pickup_db[:, i][candidate]
+            after = np.where((lo == 0) & (np.abs(rf) == 1), sum_db(after, around), after)
         level = after
         x = lo * chains.oscillator_hz(i, candidate, dial_hz) + rf * x
     lost = selectivity_db(chains, chains.conversions, candidate, x, dial_hz)
-    out: Floats = level - lost - chains.gain_db[:, :-1].sum(axis=1)[candidate]
+    out: Floats = level - lost + lead_loss - chains.gain_db[:, :-1].sum(axis=1)[candidate]
+    return out
+
+
+def sum_db(first_db: Floats, second_db: Floats) -> Floats:
+    """Return the level of two powers together, shape of both broadcast. [dB, or dBm]"""
+    out: Floats = np.logaddexp(first_db * PER_DB, second_db * PER_DB) / PER_DB
     return out
 
 
@@ -275,7 +312,7 @@ class AirBudget:
             into.append(at[i] + chains.gain_db[:, i] - self._least_ever_db(i))
             best = np.array([float(mixer.least_db(m, n).min()) for mixer in chains.mixer[i]])
             around = at[i] + chains.gain_db[:, i] - chains.pickup_db[:, i]
-            at.append(np.maximum(into[i] - best[chains.mixer_code[:, i]], around))
+            at.append(sum_db(into[i] - best[chains.mixer_code[:, i]], around))
         return at, into
 
     def _least_ever_db(self, point: int) -> Floats:
@@ -351,13 +388,13 @@ class AirBudget:
         return out
 
     def _by_pickup(self, conversion: int, lines: Lines, ahead: Floats) -> Floats:
-        """Lower a need to what gets past the mixer by lead and chassis."""
+        """Lower a need by what gets past the mixer by lead and chassis: the powers of both ways add."""
         lo, rf = lines.steps[:, conversion, 0], np.abs(lines.steps[:, conversion, 1])
         through = suppression_db(
             self.chains, conversion, lines.candidate, np.zeros_like(rf), rf, lines.need_dbm
         )
         around = lines.need_dbm - through + self.chains.pickup_db[:, conversion][lines.candidate]
-        return np.where((lo == 0) & (rf == 1), np.minimum(ahead, around), ahead)
+        return np.where((lo == 0) & (rf == 1), -sum_db(-ahead, -around), ahead)
 
     def possible_into_mixer(self, conversion: int, candidate: Ints, need_dbm: Floats, steps: Ints) -> Bools:
         """Whether any occupant could bring that much into a mixer, shape (L, S)."""

@@ -72,7 +72,7 @@ def dial(
     Refused  for a bad file, or a setting outside every range (the ranges are listed).
     """
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     tables = as_bands(bands)
     places = _ranges_holding(set_, _dial_hz(set_, frequency, chosen.range), chosen.range)
     if dial_error is None or (isinstance(dial_error, int) and dial_error == 0):
@@ -124,7 +124,7 @@ def ranges(
     nothing is heard, but the tables can not tell); with ``intermodulation`` also `pairs`.
     """
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     occupants = occupants_of(set_, as_bands(bands), chosen)
     responses = [
@@ -166,7 +166,7 @@ def station(
     Refused  when neither or both are given, or no row has such a label.
     """
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     occupants = _occupants_of_station(set_, as_bands(bands), chosen, frequency, label)
     responses = [

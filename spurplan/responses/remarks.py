@@ -111,7 +111,7 @@ def level_into_first_mixer(
     selectivity = chains.selectivity[0][int(chains.selectivity_code[candidate, 0])]
     lost = selectivity.loss_db(own, nearest)
     into: np.ndarray[tuple[int], np.dtype[np.float64]] = (
-        occupants.level_dbm - lost + chains.gain_db[candidate, 0]
+        occupants.level_dbm - lost - selectivity.lead_loss_db(nearest) + chains.gain_db[candidate, 0]
     )
     return into
 

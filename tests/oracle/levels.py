@@ -148,9 +148,14 @@ def _element_db(element: dict[str, Any], x: float, wanted: float) -> float:
         v = x / wanted - wanted / x
         return float(element["circuits"] * 10 * math.log10(1 + (_q(element.get("q"), wanted) * v) ** 2))
     if "coupled_pair" in element:
-        u = _q(element.get("q"), wanted) * (x / wanted - wanted / x)
-        k2 = element["coupled_pair"] ** 2
-        return 10 * math.log10(((1 + k2 - u * u) ** 2 + 4 * u * u) / (1 + k2) ** 2)
+        q, kappa = _q(element.get("q"), wanted), element["coupled_pair"]
+        # two parallel circuits of one siemens, a susceptance across from one to the other
+        sides = {"capacitive": [1.0], "inductive": [-1.0]}.get(element.get("coupling", ""), [1.0, -1.0])
+        losses = []
+        for side in sides:
+            own, across = complex(1.0, q * (x / wanted - wanted / x)), kappa * (x / wanted) ** side
+            losses.append(20 * math.log10(abs((own**2 + across**2) / across) * kappa / (1 + kappa**2)))
+        return sum(losses) / len(losses)
     if "passband" in element:
         low, high = (plain.hertz(text) for text in element["passband"])
 
@@ -170,8 +175,48 @@ def _element_db(element: dict[str, Any], x: float, wanted: float) -> float:
     return notch(x) - notch(wanted)
 
 
+def _passed(loss_db: float) -> float:
+    return float(10 ** (-loss_db / 10))
+
+
+def _list_passed(elements: list[dict[str, Any]], stray: float, x: float, wanted: float) -> float:
+    """Power at x against that at the wanted frequency, with a stray part of the wanted power added."""
+    through = _passed(sum(_element_db(element, x, wanted) for element in elements))
+    return (through + stray) / (1 + stray)
+
+
 def _list_db(elements: list[dict[str, Any]], ceiling_db: float, x: float, wanted: float) -> float:
-    return min(ceiling_db, sum(_element_db(element, x, wanted) for element in elements))
+    return -10 * math.log10(_list_passed(elements, _passed(ceiling_db), x, wanted))
+
+
+def _box_gain_db(box: dict[str, Any], wanted: float) -> float:
+    """What a box gives the wanted signal: its gain less what its fixed elements take there."""
+    gain = decibels(box.get("gain", "0 dB"))
+    for element in box.get("elements", []):
+        if "trap" in element or "passband" in element:
+            # against a frequency where they take nothing
+            far = (
+                1e15
+                if "trap" in element
+                else math.sqrt(plain.hertz(element["passband"][0]) * plain.hertz(element["passband"][1]))
+            )
+            gain -= _element_db(element, wanted, far)
+    return gain
+
+
+def _ahead_db(receiver: dict[str, Any], position: dict[str, Any], x: float, wanted: float) -> float:
+    """Loss from the aerial to the first mixer: boxes in the lead, the set's circuits, what gets past all."""
+    front_end = position.get("front_end", [{"circuits": 1}])
+    own = _passed(decibels(position.get("front_end_ceiling", "70 dB"))) if front_end else 0.0
+    passed, gain = _list_passed(front_end, own, x, wanted), 0.0
+    for box in receiver.get("ahead", []):
+        given = _box_gain_db(box, wanted)
+        stray = _passed(decibels(box.get("ceiling", "70 dB")))
+        stray += _passed(decibels(box.get("pickup", "60 dB")) + given)
+        passed *= _list_passed(box.get("elements", []), stray, x, wanted)
+        gain += given
+    past = _passed(decibels(receiver.get("case_pickup", "100 dB")) + gain)
+    return -10 * math.log10((passed + past) / (1 + past))
 
 
 def _filter_db(given: dict[str, Any], offset_hz: float) -> float:
@@ -242,9 +287,9 @@ def heard(
     rf_hz = nearest_hz(chain, dial_hz, route, *station)
     x = rf_hz
     wanted = [float(dial_hz), *(float(w) for w in walk(chain, dial_hz, chain.wanted, dial_hz))]
-    front_end = position.get("front_end", [{"circuits": 1}])
-    loss = _list_db(front_end, decibels(position.get("front_end_ceiling", "70 dB")), x, wanted[0])
+    loss = _ahead_db(receiver, position, x, wanted[0])
     gain = decibels(position.get("rf_gain", "20 dB"))
+    gain += sum(_box_gain_db(box, wanted[0]) for box in receiver.get("ahead", []))
     level, gains = antenna_dbm, 0.0
     for index, (conversion, (lo, rf)) in enumerate(zip(conversions, route, strict=True)):
         mixer = conversion.get("mixer", {}).get("family", "valve_multiplicative")
@@ -254,7 +299,7 @@ def heard(
         suppression = absolute_suppression_db(mixer, abs(lo), abs(rf), at_mixer)
         suppression -= absolute_suppression_db(mixer, abs(chain.wanted[index][0]), 1, at_mixer)
         if (lo, rf) == (0, 1) and "pickup" in conversion:
-            level -= min(loss + suppression, decibels(conversion["pickup"]))
+            level += 10 * math.log10(_passed(loss + suppression) + _passed(decibels(conversion["pickup"])))
         else:
             level = at_mixer - suppression
         x = lo * float(chain.oscillators[index].hz(dial_hz)) + rf * x

@@ -231,7 +231,9 @@ def _element(rng: Generator, low_hz: int, high_hz: int) -> dict[str, Any]:
         element: dict[str, Any] = {"circuits": _between(rng, 1, 3)}
         return element if rng.random() < 0.2 else {**element, "q": q}
     if kind == "coupled_pair":
-        return {"coupled_pair": round(float(rng.uniform(0.5, 2.5)), 2), "q": q}
+        pair = {"coupled_pair": round(float(rng.uniform(0.5, 2.5)), 2), "q": q}
+        by = str(rng.choice(["capacitive", "inductive", "unknown"]))
+        return pair if by == "unknown" else {**pair, "coupling": by}
     if kind == "passband":
         low = _between(rng, low_hz // 2 + 1, low_hz)
         return {
@@ -242,8 +244,20 @@ def _element(rng: Generator, low_hz: int, high_hz: int) -> dict[str, Any]:
     return {"trap": _hz(trap), "depth": _db(rng, 10, 50), "q": int(rng.integers(10, 300))}
 
 
+def _box(rng: Generator, low_hz: int, high_hz: int) -> dict[str, Any]:
+    """A box in the aerial lead."""
+    box: dict[str, Any] = {"gain": _db(rng, -20, 20), "ceiling": _db(rng, 30, 80), "pickup": _db(rng, 30, 80)}
+    if rng.random() < 0.8:
+        box["elements"] = [_element(rng, low_hz, high_hz) for _ in range(_between(rng, 1, 2))]
+    return box
+
+
 def dressed(rng: Generator, made: dict[str, Any]) -> dict[str, Any]:
-    """Give a receiver everything that makes levels: front ends, mixers, gains, filters, noise."""
+    """Give a receiver everything that makes levels: boxes, front ends, mixers, gains, filters, noise."""
+    if rng.random() < 0.5:
+        ends = [int(text.split()[0]) for text in made["range"][0]["coverage"]]
+        made["ahead"] = [_box(rng, ends[0], ends[1]) for _ in range(_between(rng, 1, 2))]
+    made["case_pickup"] = _db(rng, 60, 120)
     made["environment"] = str(rng.choice(["city", "residential", "rural", "quiet_rural"]))
     made["noise_figure"] = _db(rng, 3, 25)
     made["antenna_gain"] = _db(rng, -20, 5)

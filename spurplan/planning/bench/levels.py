@@ -15,6 +15,7 @@ import numpy.typing as npt
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.mixers import CompiledMixer
 from spurplan.receiver.selectivity import Selectivity
+from spurplan.responses.levels import sum_db
 from spurplan.responses.lines import lines_of_routes
 from spurplan.rows import Rows, floats, ints, shared
 
@@ -125,7 +126,9 @@ def above_wanted_db(parts: Parts, signals: Injections) -> Floats:
     rise, so for those the answer depends on the reference.
     """
     conversions = len(parts.mixer)
-    level = signals.reference_dbm + sum(parts.gain_db[:-1]) + losses_db(parts, signals, conversions)
+    lead_loss = parts.selectivity[0].lead_loss_db(signals.wanted_hz[0])
+    level = signals.reference_dbm - lead_loss + sum(parts.gain_db[:-1])
+    level = level + losses_db(parts, signals, conversions)
     for i in range(conversions - 1, -1, -1):
         m, n = np.abs(signals.steps[:, i, 0]), np.abs(signals.steps[:, i, 1])
         lost = losses_db(parts, signals, i)
@@ -133,6 +136,7 @@ def above_wanted_db(parts: Parts, signals: Injections) -> Floats:
         through = into + lost
         # straight through a mixer is of first order: its suppression does not depend on level
         straight = (m == 0) & (n == 1)
-        level = np.where(straight, np.minimum(through, level + parts.pickup_db[i]), through)
+        around = level + parts.pickup_db[i]
+        level = np.where(straight, -sum_db(-through, -around), through)
         level = level - parts.gain_db[i]
-    return np.asarray(level - signals.reference_dbm, dtype=np.float64)
+    return np.asarray(level + lead_loss - signals.reference_dbm, dtype=np.float64)

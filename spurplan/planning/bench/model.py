@@ -16,12 +16,12 @@ import numpy.typing as npt
 
 from spurplan.planning.bench.figures import Figure, Key, figures_for, mixer_values, owner_of
 from spurplan.planning.bench.laws import Law, log_q_of, mean_log_q, tuned, with_mean_q
-from spurplan.planning.bench.levels import Injections, Parts, above_wanted_db, losses_db, parts_of
+from spurplan.planning.bench.levels import Injections, Parts, above_wanted_db, parts_of
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Circuits, CoupledPair, Element, Range, Receiver
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
-from spurplan.receiver.resonance import QLaw, Shape, Tuned
-from spurplan.receiver.selectivity import Selectivity, compile_elements, compile_filter
+from spurplan.receiver.resonance import Coupled, QLaw, Shape, Tuned
+from spurplan.receiver.selectivity import Elements, Lead, Selectivity, compile_elements, compile_filter
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -54,12 +54,11 @@ class FrontEnd:
 
     Attributes
     ----------
-    described : the compiled selectivity. shapes : its parts.
+    shapes : the parts of the compiled selectivity.
     shares : one a shape: what its Q is of the mean Q at each signal; None for one without.
     dial_hz : float64, shape (n,). [Hz]
     """
 
-    described: Any
     shapes: tuple[Shape, ...]
     shares: tuple[Floats | None, ...]
     dial_hz: Floats
@@ -69,27 +68,25 @@ class FrontEnd:
         """Return the front end of a range for some signals."""
         elements = front_end_of(one)
         dial = signals.wanted_hz[0]
-        described: Any = compile_elements(elements, one.front_end_ceiling_db)
         if not elements:
-            return cls(described, (), (), dial)
+            return cls((), (), dial)
+        described: Any = compile_elements(elements, one.front_end_ceiling_db)
         mean = mean_log_q(elements, dial) if tuned(elements) else np.zeros(dial.shape)
         shares = [
             np.exp(log_q_of(element, dial) - mean) if isinstance(element, Circuits | CoupledPair) else None
             for element in elements
         ]
-        return cls(described, described.shapes, tuple(shares), dial)
+        return cls(described.shapes, tuple(shares), dial)
 
-    def with_figures(self, ceiling_db: float, mean_q: Floats | None = None) -> Selectivity:
-        """Return the selectivity with another ceiling, and another mean Q at each signal. [dB]"""
-        if not self.shapes:
-            return cast(Selectivity, self.described)
+    def with_figures(self, ceiling_db: float, mean_q: Floats | None = None) -> Elements:
+        """Return the circuits with another ceiling, and another mean Q at each signal. [dB]"""
         shapes = tuple(
             replace(shape, q=KnownQ(mean_q * share))
-            if mean_q is not None and share is not None and isinstance(shape, Tuned)
+            if mean_q is not None and share is not None and isinstance(shape, Tuned | Coupled)
             else shape
             for shape, share in zip(self.shapes, self.shares, strict=True)
         )
-        return cast(Selectivity, replace(self.described, shapes=shapes, ceiling_db=ceiling_db))
+        return Elements(shapes, ceiling_db)
 
 
 @dataclass
@@ -157,6 +154,7 @@ class BenchModel:
         """Return how each reading moves with each coordinate, shape (n, p)."""
         values = self.values(at)
         base = {one.name: self._predicted(one, values) for one in self.ranges}
+        strays = self.at_ceiling(at)
         start = dict(zip(base, np.cumsum([0, *map(len, base.values())])[:-1].tolist(), strict=True))
         out = np.zeros((sum(map(len, base.values())), len(at)))
         for j, figure in enumerate(self.figures):
@@ -166,6 +164,9 @@ class BenchModel:
                 if self._concerns(figure, one):
                     rows = slice(start[one.name], start[one.name] + len(base[one.name]))
                     out[rows, j] = (self._predicted(one, moved) - base[one.name]) / step
+            if figure.key[0] == "q":
+                # what comes round the circuits is no witness to them, however exactly it was read
+                out[strays, j] = 0.0
         return out
 
     # --- what else is asked ------------------------------------------------------------------
@@ -183,7 +184,7 @@ class BenchModel:
         values, out = self.values(at), []
         for one in self.ranges:
             parts, signals = self.parts(one, values), self.signals[one.name]
-            out.append(losses_db(parts, signals, 0) >= parts.selectivity[0].most_db - 1e-9)
+            out.append(parts.selectivity[0].strays(signals.x_hz[0], signals.wanted_hz[0]))
         return np.concatenate(out)
 
     def _concerns(self, figure: Figure, one: Range) -> bool:
@@ -222,11 +223,13 @@ class BenchModel:
 
     def _front(self, one: Range, values: Mapping[Key, float]) -> Selectivity:
         front, ceiling = self._fronts[one.name], values["ceiling", one.name]
+        lead = cast(Lead, self._plain[one.name].selectivity[0])
         if ("q", one.name, 0) not in values:
-            return front.with_figures(ceiling)
+            return lead.with_own(front.with_figures(ceiling))
         law = self.laws[one.name]
         log_q = [math.log(values["q", one.name, number]) for number in range(law.points)]
-        return front.with_figures(ceiling, law.q(front.dial_hz, self.at_hz[one.name], log_q))
+        mean_q = law.q(front.dial_hz, self.at_hz[one.name], log_q)
+        return lead.with_own(front.with_figures(ceiling, mean_q))
 
     def _mixer(
         self, owner: str, stage: int, wanted: tuple[int, int], described: Any, changes: dict[str, float]

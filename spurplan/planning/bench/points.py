@@ -16,6 +16,7 @@ from spurplan.planning.bench.levels import Injections, above_wanted_db, injectio
 from spurplan.planning.bench.model import BenchModel
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.noise import KT0_DBM_PER_HZ, noise_figure_of
 from spurplan.responses.names import Steps, response_name, wanted_of
 from spurplan.responses.summary import flipped
 
@@ -98,7 +99,12 @@ def reference_dbm(receiver: Receiver, chains: Chains) -> float:
     On the bench there is no aerial: -174 dBm/Hz, the noise figure, the final bandwidth. Any louder and
     the generator runs out sooner; any weaker and noise is read with the signal.
     """
-    noise = -174.0 + receiver.noise_figure_db + 10.0 * np.log10(float(chains.bandwidth_hz[0]))
+    middle = 0.5 * float(chains.low_hz[0] + chains.high_hz[0])
+    noise = (
+        KT0_DBM_PER_HZ
+        + float(noise_figure_of(receiver).at(middle))
+        + 10.0 * np.log10(float(chains.bandwidth_hz[0]))
+    )
     return float(5.0 * np.ceil((noise + 20.0) / 5.0))
 
 

@@ -146,7 +146,7 @@ def converter(
     """
     checked_progress(progress)
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     covers = as_covers(cover)
     named = named_crystals(crystal)
     about = as_about(explain)

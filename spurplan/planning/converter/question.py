@@ -139,7 +139,7 @@ def as_about(explain: int | str | None) -> About | None:
 def as_front(front: FrontLike) -> Front:
     """Return the description of a converter, or of the one that is taken where nobody describes it."""
     if front is None:
-        return Front(front_end=(Circuits(circuits=2),))
+        return Front(elements=(Circuits(circuits=2),))
     return front if isinstance(front, Front) else read_front(front)
 
 
@@ -150,7 +150,7 @@ def front_text(front: FrontLike) -> str:
     taken = as_front(None)
     return (
         "the converter: two tuned circuits of the default Q, "
-        f"{taken.rf_gain_db:g} dB ahead of a {taken.mixer.family} mixer, noise figure "
+        f"{taken.gain_db:g} dB ahead of a {taken.mixer.family} mixer, noise figure "
         f"{taken.noise_figure_db:g} dB, {taken.pickup_db:g} dB pickup past it; --front describes yours"
     )
 

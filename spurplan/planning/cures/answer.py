@@ -98,7 +98,7 @@ def cures(
     """
     checked_progress(progress)
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     tables = as_bands(bands)
     listed = with_efforts(cures_in_use(cures), effort)
     picked = picked_ranges(set_, chosen.range)

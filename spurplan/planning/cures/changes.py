@@ -15,7 +15,7 @@ from spurplan.receiver.changes import (
     with_pad,
 )
 from spurplan.receiver.changes.edits import range_named
-from spurplan.receiver.description import Circuits, CoupledPair, Element, Range, Receiver
+from spurplan.receiver.description import Box, Circuits, CoupledPair, Element, Range, Receiver
 
 
 def carried_out(
@@ -43,15 +43,24 @@ def carried_out(
     ]
     if not meant:
         return None
+    in_lead: dict[tuple[Element, ...], list[str]] = {}
     for one in meant:
         if if_hz is not None:
             receiver = with_intermediate_frequency(receiver, if_hz, range_name=one.name)
+        if cure.ahead:
+            elements = cure.box_elements(trap_if_hz(receiver, one.name), fitted_q(one))
+            in_lead.setdefault(elements, []).append(one.name)
         if cure.front_end:
             added = cure.elements(trap_if_hz(receiver, one.name), fitted_q(one))
             receiver = with_added_elements(receiver, added, one.name)
         if cure.one_circuit_q is not None:
             raised = with_one_circuit(front_end_of(one), cure.one_circuit_q, receiver.name)
             receiver = with_front_end(receiver, raised, one.name)
+    # innermost: a box of the file stays outside of what is new
+    for elements, on in in_lead.items():
+        ranges = None if len(on) == len(receiver.ranges) else tuple(on)
+        box = Box(name=cure.name, elements=elements, ranges=ranges)
+        receiver = changed(receiver, receiver.name, ahead=(*receiver.ahead, box))
     return receiver if cure.pad_db is None else with_pad(receiver, cure.pad_db)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.planning.converter.answer import converter
@@ -25,7 +27,7 @@ def best_converter(
     ------
     Refused  when no crystal of the list serves.
     """
-    findings: Findings = converter(receiver, bands, cover, settings=settings).findings
+    findings: Findings = converter(receiver, bands, cover, settings=replace(settings, ahead=())).findings
     best = findings.chosen(cover)
     if best is None or best.range is None:
         raise Refused(Fault("--cover", "is served by no crystal of the list"))

@@ -10,8 +10,8 @@ from typing import Any
 
 from spurplan.errors import BadValue, shown
 from spurplan.files import read_bytes, read_shipped
-from spurplan.receiver.description import Element, Front
-from spurplan.receiver.description.elements import AN_ELEMENT
+from spurplan.receiver.description import Box, Element
+from spurplan.receiver.description.elements import AN_ELEMENT, ELEMENT_LIST
 from spurplan.receiver.description.quantities import HZ, decibels
 from spurplan.receiver.file.loading import HARMLESS
 from spurplan.schema import (
@@ -40,9 +40,9 @@ LARGEST_FILE = 1_000_000
 AS_FITTED = "as fitted"
 IF_WORD = "IF"
 STOCK = "stock"
-CHANGES = ("front_end", "one_circuit_q", "pad", "if", "converter")
+CHANGES = ("ahead", "front_end", "one_circuit_q", "pad", "if", "converter")
 # What a converter in front of the set, for the cover asked about, makes no use of.
-IDLE_BESIDE_CONVERTER = ("from", "to", "front_end", "one_circuit_q", "pad", "if")
+IDLE_BESIDE_CONVERTER = ("from", "to", "ahead", "front_end", "one_circuit_q", "pad", "if")
 MOST_EFFORT = 1_000.0
 MOST_CURES = 1_000
 # Stands for the IF of a set while a file is checked by itself.
@@ -103,7 +103,8 @@ class Cure(Description):
     effort : float, above 0. How much work it is, against the others.
     group : str. Of one group only one goes into a pair; "" for none.
     from_hz, to_hz : int or None. Only ranges between these are changed. [Hz]
-    front_end : tuple of tables as in the receiver file; put ahead of a front end.
+    ahead : tuple of tables as in the receiver file: elements of a box in the aerial lead.
+    front_end : likewise; put ahead of a front end, inside the set.
     one_circuit_q : float or None. Q to which one circuit is raised.
     pad_db : float or None. At the aerial. [dB]
     if_hz : tuple of int. IFs to try. [Hz]
@@ -117,6 +118,7 @@ class Cure(Description):
     group: str = key(TEXT, default="")
     from_hz: int | None = key(HZ, toml="from", default=None)
     to_hz: int | None = key(HZ, toml="to", default=None)
+    ahead: tuple[Mapping[str, Any], ...] = key(_FrontEnd(), default=())
     front_end: tuple[Mapping[str, Any], ...] = key(_FrontEnd(), default=())
     one_circuit_q: float | None = key(Number(1.0, 100_000.0, above=True), default=None)
     pad_db: float | None = key(Quantity(_pad, _ATTENUATION.form()), toml="pad", default=None)
@@ -145,6 +147,10 @@ class Cure(Description):
             self.to_hz is None or high_hz <= self.to_hz
         )
 
+    def box_elements(self, if_hz: int, q: Any) -> tuple[Element, ...]:
+        """Return what it puts into a box in the aerial lead; parameters and refusals as `elements`."""
+        return described(Box, {"elements": _filled(self.ahead, if_hz, q)}, self.source).elements
+
     def elements(self, if_hz: int, q: Any) -> tuple[Element, ...]:
         """Return what it puts ahead of a front end.
 
@@ -158,7 +164,13 @@ class Cure(Description):
         Refused  for an element that can not be with that IF or that Q.
         """
         filled = _filled(self.front_end, if_hz, q)
-        return described(Front, {"front_end": filled}, self.source).front_end or ()
+        return described(_Elements, {"front_end": filled}, self.source).front_end
+
+
+class _Elements(Description):
+    """What a cure puts ahead of a front end, its words filled in."""
+
+    front_end: tuple[Element, ...] = key(ELEMENT_LIST, default=())
 
 
 class _CureFile(Description):

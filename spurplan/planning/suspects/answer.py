@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -241,7 +241,8 @@ def suspects(
         trimmer=trimmer,
     )
     chosen = settings_from(settings, options)
-    set_, tables = as_receiver(receiver), as_bands(bands)
+    set_, tables = as_receiver(receiver, chosen), as_bands(bands)
+    chosen = replace(chosen, ahead=())  # they stand ahead of the set already
     found = dial(
         set_,
         tables,

@@ -10,7 +10,13 @@ from spurplan.receiver.changes.chains import (
 )
 from spurplan.receiver.changes.converters import converter_conversion, covered_by, with_converter
 from spurplan.receiver.changes.edits import changed, front_end_of, range_named, with_only, with_range
-from spurplan.receiver.changes.ranges import with_added_elements, with_fitted, with_front_end, with_pad
+from spurplan.receiver.changes.ranges import (
+    with_added_elements,
+    with_ahead,
+    with_fitted,
+    with_front_end,
+    with_pad,
+)
 
 __all__ = [
     "changed",
@@ -19,6 +25,7 @@ __all__ = [
     "front_end_of",
     "range_named",
     "with_added_elements",
+    "with_ahead",
     "with_conversion",
     "with_converter",
     "with_fitted",

@@ -6,8 +6,9 @@ import math
 from typing import Any
 
 from spurplan.errors import Fault, Refused
-from spurplan.receiver.changes.edits import changed, front_end_of
+from spurplan.receiver.changes.edits import boxes_on, changed, front_end_of
 from spurplan.receiver.description import Conversion, Description, Front, Range, Receiver
+from spurplan.receiver.noise import noise_figure_of
 from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, dial_point, stage_plan
 from spurplan.schema import described
 from spurplan.schema_faults import Inconsistent
@@ -22,7 +23,7 @@ def converter_conversion(
     Parameters
     ----------
     crystal_hz : int. [Hz]
-    front : Front. Its mixer, gain and pickup.
+    front : Front. Its mixer, and what gets past it.
     multiplier : int. Times which the crystal is multiplied.
     injection : "sum" for the sum; else the crystal's place tells the side.
 
@@ -34,8 +35,9 @@ def converter_conversion(
         "crystal_hz": crystal_hz,
         "multiplier": None if multiplier == 1 else multiplier,
         "injection": injection,
-        "pickup_db": front.pickup_db,
-        **_given(front, gain_db="gain_db", mixer="mixer"),
+        # told against the wanted signal, which the converter has given its gain
+        "pickup_db": max(front.pickup_db + front.gain_db, 0.0),
+        **_given(front, mixer="mixer"),
     }
     return described(Conversion, {k: v for k, v in given.items() if v is not None}, "converter")
 
@@ -73,7 +75,8 @@ def with_converter(
     The set's own front end becomes the selectivity behind the converter, with
     its ceiling, tuned to the frequency there; the gain between the mixers is the
     converter's and the set's up to its first mixer. Noise figures in cascade:
-    F = F1 + (F2 - 1)/G1. The set's own dial stays as it is marked, with its offset.
+    F = F1 + (F2 - 1)/G1, the set's in the middle of the tunable IF. Boxes in the lead stay ahead of the
+    converter. The set's own dial stays as it is marked, with its offset.
     """
     front = Front() if front is None else front
     if cover[0] >= cover[1]:
@@ -95,12 +98,16 @@ def with_converter(
         rule = f"gives a tunable IF of {span}, which no range of the set covers"
         crystal = None if conversion.crystal_hz is None else hz_text(conversion.crystal_hz)
         raise Refused(Fault("converter", rule, crystal, "take another crystal or another cover"))
-    f1, f2 = (10 ** (nf / 10) for nf in (front.noise_figure_db, receiver.noise_figure_db))
-    g1 = 10 ** ((front.rf_gain_db + front.gain_db) / 10)
+    middle = abs(plan.want_a * 0.5 * (cover[0] + cover[1]) + plan.want_b)
+    of_set_db = float(noise_figure_of(receiver).at(middle))
+    f1, f2 = (10 ** (nf / 10) for nf in (front.noise_figure_db, of_set_db))
+    g1 = 10 ** (front.gain_db / 10)
     noise_figure_db = round(10 * math.log10(f1 + (f2 - 1) / g1), 2)
     return changed(
-        receiver, receiver.name, ranges=tuple(ranges), conversions=None, noise_figure_db=noise_figure_db
-    )
+        receiver, receiver.name, ranges=tuple(ranges), conversions=None, first_stage=None,
+        ahead=boxes_on(receiver, [one.name for one in ranges]),
+        noise_figure_db=noise_figure_db,
+    )  # fmt: skip
 
 
 def covered_by(plan: StagePlan, one: Range, cover: tuple[int, int]) -> tuple[int, int] | None:
@@ -140,9 +147,9 @@ def _behind_converter(
         "high_hz": covered[1],
         **_given(
             front,
-            rf_gain_db="rf_gain_db",
-            front_end="front_end",
-            front_end_ceiling_db="front_end_ceiling_db",
+            rf_gain_db="gain_db",
+            front_end="elements",
+            front_end_ceiling_db="ceiling_db",
         ),
         **_given(one, dial_offset_hz="dial_offset_hz"),
         # the dial stays as it is marked, now one mixer further on; that of a plain set needs no word

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 from spurplan.errors import Fault, Refused, did_you_mean
-from spurplan.receiver.description import Circuits, Conversion, Description, Element, Front, Range, Receiver
+from spurplan.receiver.description import Box, Circuits, Conversion, Description, Element, Range, Receiver
 from spurplan.receiver.plan import StagePlan
 from spurplan.schema import described
 from spurplan.schema_faults import Path
@@ -68,7 +68,18 @@ def with_only(receiver: Receiver, range_names: Sequence[str]) -> Receiver:
     ------
     Refused  for an unknown range.
     """
-    return changed(receiver, receiver.name, ranges=tuple(range_named(receiver, name) for name in range_names))
+    ranges = tuple(range_named(receiver, name) for name in range_names)
+    return changed(receiver, receiver.name, ranges=ranges, ahead=boxes_on(receiver, range_names))
+
+
+def boxes_on(receiver: Receiver, range_names: Sequence[str]) -> tuple[Box, ...] | None:
+    """Return the boxes in the lead on some ranges, told of these alone; None for none."""
+    left = []
+    for box in receiver.ahead:
+        on = None if box.ranges is None else tuple(name for name in box.ranges if name in range_names)
+        if on is None or on:
+            left.append(box if on is None else changed(box, receiver.name, ranges=on))
+    return tuple(left) or None
 
 
 def with_ranges(
@@ -86,7 +97,7 @@ def with_ranges(
     return changed(receiver, receiver.name, ranges=ranges)
 
 
-def front_end_of(part: Range | Front) -> tuple[Element, ...]:
+def front_end_of(part: Range) -> tuple[Element, ...]:
     """Return the elements of a front end, the one default circuit where none were given."""
     return (Circuits(circuits=1),) if part.front_end is None else part.front_end
 

@@ -13,7 +13,7 @@ from spurplan.receiver.changes.edits import (
     with_range,
     with_ranges,
 )
-from spurplan.receiver.description import Circuits, CoupledPair, Element, Receiver
+from spurplan.receiver.description import Box, Circuits, CoupledPair, Element, Receiver
 
 
 def with_front_end(
@@ -68,17 +68,26 @@ def with_pad(receiver: Receiver, pad_db: float) -> Receiver:
 
     Notes
     -----
-    The terminals stay ahead of the pad, and so do all levels quoted there: the
-    gain to the first mixer falls and the noise figure rises, each by the pad.
-    A signal that reaches the mixer n times falls by n*pad_db at the detector and
-    (n-1)*pad_db against a wanted one. A matched attenuator at room temperature
-    adds exactly its loss to the noise figure.
+    A box in the lead, at the set's terminals. Levels stay quoted ahead of it. A signal that reaches the
+    mixer n times falls by n*pad_db at the detector and (n-1)*pad_db against a wanted one. A matched
+    attenuator at room temperature adds exactly its loss to the noise figure.
     """
     if pad_db < 0.0:
         # it would take off noise that the set has
         raise Refused(Fault(receiver.name, "is no attenuation", f"{pad_db:g} dB pad", "give 0 dB or more"))
-    padded = with_ranges(receiver, None, lambda one: {"rf_gain_db": one.rf_gain_db - pad_db})
-    return changed(padded, receiver.name, noise_figure_db=receiver.noise_figure_db + pad_db)
+    pad = Box(name=f"{pad_db:g} dB pad", gain_db=-pad_db)
+    return changed(receiver, receiver.name, ahead=(*receiver.ahead, pad))
+
+
+def with_ahead(receiver: Receiver, boxes: Sequence[Box]) -> Receiver:
+    """Return the set with boxes in its aerial lead, outside those that are there.
+
+    Parameters
+    ----------
+    receiver : Receiver.
+    boxes : sequence of Box, outermost first.
+    """
+    return changed(receiver, receiver.name, ahead=(*boxes, *receiver.ahead))
 
 
 def with_fitted(

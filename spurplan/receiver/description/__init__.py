@@ -2,6 +2,7 @@
 
     Receiver
     +-- Conversion (in signal order)      Mixer, Filter, Element...
+    +-- Box (outermost first)             Element...
     +-- Range                             Element..., Gang, its own Conversion...
     +-- Bfo, Internal
 
@@ -23,12 +24,13 @@ from spurplan.receiver.description.elements import (
     Trap,
     element_kind,
 )
-from spurplan.receiver.description.receiver import Bfo, Front, Gang, Internal, Range, Receiver
+from spurplan.receiver.description.receiver import Bfo, Box, Front, Gang, Internal, Range, Receiver
 from spurplan.schema import Description
 
 __all__ = [
     "ELEMENTS",
     "Bfo",
+    "Box",
     "Circuits",
     "Conversion",
     "CoupledPair",

@@ -144,6 +144,11 @@ def _names(checked: Receiver) -> Iterator[Wrong]:
         if first != number:
             rule = f"is the name of range[{first + 1}] as well"
             yield Wrong(("range", number, "name"), rule, one.name, "give every range a name of its own")
+    for number, box in enumerate(checked.ahead):
+        for place, name in enumerate(box.ranges or ()):
+            if name not in seen:
+                known = "it has " + ", ".join(f'"{known}"' for known in seen)
+                yield Wrong(("ahead", number, "ranges", place), "is no range of this set", name, known)
 
 
 def _chains(checked: Receiver) -> Iterator[Wrong]:

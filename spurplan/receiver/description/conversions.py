@@ -114,7 +114,7 @@ class Conversion(Description):
     mixer : Mixer.
     filter : Filter or None. Behind a fixed IF.
     selectivity : tuple of elements behind a tunable IF.
-    selectivity_ceiling_db : float. What they cannot exceed together. [dB]
+    selectivity_ceiling_db : float. How far down signals get round all of them by stray coupling. [dB]
     pickup_db : float or None. How far down the signal gets past this mixer. [dB]
     """
 

@@ -6,7 +6,7 @@ Each element is told by its key: { circuits = 2, q = 55 } or { trap = "465 kHz",
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Literal, get_args
 
 from spurplan.errors import BadValue, did_you_mean, shown
 from spurplan.receiver.description import checks
@@ -19,9 +19,21 @@ from spurplan.receiver.description.quantities import (
     ORDER,
     Q_POINTS,
 )
-from spurplan.schema import TEXT, Description, Kind, ListOf, Quantity, Reading, key, unpacked, with_rows
+from spurplan.schema import (
+    TEXT,
+    Choice,
+    Description,
+    Kind,
+    ListOf,
+    Quantity,
+    Reading,
+    key,
+    unpacked,
+    with_rows,
+)
 from spurplan.schema_faults import Path, Wrong
 
+Coupling = Literal["capacitive", "inductive"]
 QLaw = float | tuple[tuple[int, float], ...]
 
 
@@ -67,12 +79,15 @@ class CoupledPair(Description):
     Attributes
     ----------
     coupled_pair : float above 0. Coupling kappa = k*Q; 1 is critical.
+    coupling : what couples them: "capacitive", a capacitor from one to the other; "inductive", the field
+        of their coils; None where nobody looked: the mean of both in decibels.
     q : as in `Circuits`.
     """
 
     told_by: ClassVar[str] = "coupled_pair"
 
     coupled_pair: float = key(COUPLING)
+    coupling: Coupling | None = key(Choice(get_args(Coupling)), default=None)
     q: QLaw | None = key(_Q, default=None)
 
 

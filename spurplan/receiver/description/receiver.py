@@ -28,6 +28,17 @@ from spurplan.schema_faults import Path, Wrong
 _NAME_EXAMPLE = 'name = "Boathouse valve set"'
 _COVERAGE_EXAMPLE = 'coverage = ["11 MHz", "30 MHz"]'
 
+FirstStage = Literal[
+    "sharp_pentode",
+    "remote_pentode",
+    "triode_heptode",
+    "pentagrid",
+    "cascode",
+    "bipolar",
+    "jfet",
+    "mosfet",
+    "ring",
+]
 Environment = Literal["city", "residential", "rural", "quiet_rural"]
 
 
@@ -74,23 +85,54 @@ class Gang(Description):
         return checks.gang(self)
 
 
-class Front(Description):
-    """A converter's own front end and mixer, to be put in front of a set.
+class Box(Description):
+    """A box in the aerial lead: a trap, a preselector, a pad, an amplifier.
 
     Attributes
     ----------
-    front_end, front_end_ceiling_db, rf_gain_db : as in `Range`.
+    name : str.
+    elements : what it is made of, as in the front end of a range.
+    gain_db : float. Of the wanted signal where the elements take nothing; negative for a pad. [dB]
+    noise_figure_db : float or None. Likewise; None for a passive box, which adds what it loses. [dB]
+    ceiling_db : float. How far down signals get round its elements inside. [dB]
+    pickup_db : float. How far down signals get past it into the lead behind. [dB]
+    ranges : tuple of str, or None. The ranges of the set that it is switched in on, all where None.
+    """
+
+    name: str = key(NAME, default="box")
+    elements: tuple[Element, ...] = key(ELEMENT_LIST, default=())
+    gain_db: float = key(GAIN_DB, toml="gain", default=0.0)
+    noise_figure_db: float | None = key(NOISE_FIGURE_DB, toml="noise_figure", default=None)
+    ceiling_db: float = key(LOSS_DB, toml="ceiling", default=70.0)
+    pickup_db: float = key(LOSS_DB, toml="pickup", default=60.0)
+    ranges: tuple[str, ...] | None = key(
+        ListOf(NAME, 'write the names of ranges, as ["3", "4"]', 1), default=None
+    )
+
+
+class Front(Description):
+    """A converter: a box with a mixer in it.
+
+    Attributes
+    ----------
+    name, ceiling_db, pickup_db : as in `Box`.
+    elements : between the aerial and its mixer, or None for one circuit of the default Q.
+    gain_db : float. From the aerial to the set's terminals, counted ahead of its mixer. [dB]
     noise_figure_db : float. Of the converter by itself. [dB]
-    gain_db : float. From the first mixer's input to the set's aerial terminals. [dB]
-    pickup_db : float. How far down signals get past it into the set. [dB]
     mixer : Mixer.
     """
 
-    front_end: tuple[Element, ...] | None = key(ELEMENT_LIST, default=None)
-    front_end_ceiling_db: float = key(LOSS_DB, toml="front_end_ceiling", default=70.0)
-    rf_gain_db: float = key(GAIN_DB, toml="rf_gain", default=20.0)
+    renamed: ClassVar[Mapping[str | int, str]] = {
+        "front_end": "elements",
+        "front_end_ceiling": "ceiling",
+        "rf_gain": "gain, all of it from the aerial to the set",
+    }
+
+    name: str = key(NAME, default="converter")
+    elements: tuple[Element, ...] | None = key(ELEMENT_LIST, default=None)
+    gain_db: float = key(GAIN_DB, toml="gain", default=20.0)
     noise_figure_db: float = key(NOISE_FIGURE_DB, toml="noise_figure", default=12.0)
-    gain_db: float = key(GAIN_DB, toml="gain", default=0.0)
+    ceiling_db: float = key(LOSS_DB, toml="ceiling", default=70.0)
     pickup_db: float = key(LOSS_DB, toml="pickup", default=60.0)
     mixer: Mixer = key(Part(Mixer, "[mixer]"), default_factory=Mixer)
 
@@ -104,7 +146,7 @@ class Range(Description):
     low_hz, high_hz : int. Coverage, both edges included. [Hz]
     rf_gain_db : float. Voltage gain from the terminals to the first mixer's input. [dB]
     front_end : tuple of elements, or None for one circuit of the default Q.
-    front_end_ceiling_db : float. What they cannot exceed together. [dB]
+    front_end_ceiling_db : float. How far down signals get round all of them by stray coupling. [dB]
     dial_shows : str or None. What the main dial is marked in, one of `DialShows`; None
         for the first IF behind a crystal that leaves it tunable, else the signal.
     dial_offset_hz : int. What the pointer shows minus what it should. [Hz]
@@ -146,7 +188,10 @@ class Receiver(Description):
     environment : str. Man-made noise category of P.372.
     noise : tuple of (hz, dbm) or None. Noise in the final bandwidth as measured,
         instead of the category. [Hz, dBm]
-    noise_figure_db : float. [dB]
+    noise_figure_db : float. Where it was not given and `first_stage` was, that tells it. [dB]
+    first_stage : str or None. What stands first behind the aerial circuits.
+    case_pickup_db : float. How far down signals get past everything, into wiring and chassis. [dB]
+    ahead : tuple of Box. Boxes in the aerial lead, outermost first; levels are told ahead of them.
     antenna_gain_db : float. Negative for a short aerial. [dB]
     mode : str. What is listened to, one of `listener.MODES`.
     wanted : str. "weak", "fair" or "good", or a level at the aerial as text.
@@ -161,6 +206,9 @@ class Receiver(Description):
     environment: Environment = key(Choice(get_args(Environment)), default="rural")
     noise: tuple[tuple[int, float], ...] | None = key(NOISE_POINTS, default=None)
     noise_figure_db: float = key(NOISE_FIGURE_DB, toml="noise_figure", default=12.0)
+    first_stage: FirstStage | None = key(Choice(get_args(FirstStage)), default=None)
+    case_pickup_db: float = key(LOSS_DB, toml="case_pickup", default=100.0)
+    ahead: tuple[Box, ...] = key(ListOf(Part(Box, "[[ahead]]"), "write each one as [[ahead]]"), default=())
     antenna_gain_db: float = key(GAIN_DB, toml="antenna_gain", default=0.0)
     mode: Mode = key(Choice(MODES), default="am")
     wanted: str = key(WANTED, default="fair")
@@ -181,6 +229,10 @@ class Receiver(Description):
     def plans_of(self, one: Range) -> tuple[StagePlan, ...]:
         """Return the plan of every conversion in use on a range, in signal order; see `stage_plans`."""
         return stage_plans(self.conversions_of(one), one.low_hz, one.high_hz)
+
+    def ahead_of(self, wanted: Range) -> tuple[Box, ...]:
+        """Return the boxes in the aerial lead on a range, outermost first."""
+        return tuple(box for box in self.ahead if box.ranges is None or wanted.name in box.ranges)
 
     def conversions_of(self, wanted: Range) -> tuple[Conversion, ...]:
         """Return the conversions in use on a range: its own, or those of the set."""

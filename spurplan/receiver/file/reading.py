@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
-from typing import Any
+from typing import Any, TypeVar
 
 from spurplan.errors import Refused
-from spurplan.receiver.description import Front, Receiver
+from spurplan.receiver.description import Box, Front, Receiver
 from spurplan.receiver.file.loading import NamedFiles
 from spurplan.schema import FAULTY, Reading
 from spurplan.schema_faults import Path, Wrong, faults, in_file_order
@@ -21,6 +21,8 @@ from spurplan.units import as_path
 # Keys the arithmetic of the chain hangs on: where one is wrong, what would
 # follow from a default in its place is not what the user wrote.
 _OF_THE_CHAIN = frozenset(("conversion", "injection", "crystal", "multiplier", "if", "oscillator_harmonic"))
+
+BoxLike = TypeVar("BoxLike", Box, Front)
 
 
 def read_receiver(path: str | os.PathLike[str]) -> Receiver:
@@ -58,25 +60,43 @@ def parse_receiver(text: str, path: str = "receiver.toml") -> Receiver:
     return described_by(parse_toml(text, path), path)
 
 
-def read_front(path: str | os.PathLike[str]) -> Front:
-    """Read the file of a converter's front end.
+def read_box(path: str | os.PathLike[str]) -> Box:
+    """Read the file of a box in the aerial lead.
 
     Parameters
     ----------
-    path : path of the file (TOML): front_end, front_end_ceiling, rf_gain,
-        noise_figure, gain, pickup and [mixer], as in a receiver file.
+    path : path of the file (TOML): name, elements, gain, noise_figure, ceiling and pickup, as under
+        [[ahead]] in a receiver file.
 
     Raises
     ------
     Refused  as `read_receiver`.
     """
-    source = as_path(path, "--front")
+    return _read_box(Box, path, "--ahead")
+
+
+def read_front(path: str | os.PathLike[str]) -> Front:
+    """Read the file of a converter.
+
+    Parameters
+    ----------
+    path : path of the file (TOML): the keys of a box (`read_box`) and [mixer].
+
+    Raises
+    ------
+    Refused  as `read_receiver`.
+    """
+    return _read_box(Front, path, "--front")
+
+
+def _read_box(model: type[BoxLike], path: str | os.PathLike[str], option: str) -> BoxLike:
+    source = as_path(path, option)
     raw = read_toml(path)
     files = NamedFiles(source)
     reading = Reading(from_file=True, files=files)
-    front = Front.read(raw, (), reading)
+    box = model.read(raw, (), reading)
     _refuse_if(reading, files, raw, source)
-    return front
+    return box
 
 
 def described_by(raw: dict[str, Any], source: str) -> Receiver:

@@ -21,7 +21,21 @@ name = {name}
 environment = "rural"           # man-made noise: city, residential, rural, quiet_rural
 # noise = [["3.5 MHz", "S6"], ["28 MHz", "S2"]]      # or as measured on the set itself
 noise_figure = "12 dB"
+# first_stage = "pentagrid"     # where nobody measured it: what stands first behind the aerial coil:
+                                # sharp_pentode, remote_pentode, triode_heptode, pentagrid, cascode, bipolar,
+                                # jfet, mosfet, ring
+case_pickup = "100 dB"          # how far down signals get past everything; open set 80, screened 110
 antenna_gain = "0 dB"           # negative for a short aerial
+
+# Boxes in the aerial lead, outermost first; levels are told ahead of them.
+# [[ahead]]
+# name = "IF trap"
+# elements = [ {{ trap = {if_text}, depth = "40 dB", q = 60 }} ]      # as in front_end below
+# gain = "0 dB"                 # where the elements take nothing; "-10 dB" for a pad
+# noise_figure = "6 dB"         # of a box that amplifies; a passive one adds what it loses
+# ceiling = "70 dB"             # how far down signals get round its elements inside
+# pickup = "60 dB"              # how far down they get past it into the lead behind
+# ranges = ["1"]                # where it is switched in on some ranges alone
 """
 
 _FIRST = """
@@ -69,7 +83,8 @@ _MIDDLE = """
 
 # One [[range]] a position of the wave-change switch. Elements of front_end:
 #   {{ circuits = 2, q = 55 }}                 tuned circuits; q is the loaded Q, if you know it
-#   {{ coupled_pair = 1.0, q = 55 }}           two circuits, coupled: 1.0 is critical
+#   {{ coupled_pair = 1.0, q = 55 }}           two circuits, coupled: 1.0 is critical;
+#        coupling = "capacitive" or "inductive", if you know it
 #   {{ passband = ["3 MHz", "4 MHz"], order = 3 }}
 #   {{ trap = {if_text}, depth = "25 dB", q = 60 }}
 #   {{ curve = "measured.csv" }}               freq_khz,attenuation_db
@@ -81,7 +96,7 @@ name = "{name}"
 coverage = [{low}, {high}]
 rf_gain = "20 dB"               # from the aerial terminals to the first mixer's input
 front_end = [ {{ circuits = {circuits} }} ]
-front_end_ceiling = "70 dB"     # stray coupling: what this box cannot exceed
+front_end_ceiling = "70 dB"     # stray coupling: how far down signals get round the circuits
 """
 
 _LAST = """
@@ -138,7 +153,11 @@ def starter_text(
     if not 1 <= len(ifs) <= 2:
         rule = "is not one or two conversions"
         raise Refused(Fault(_SOURCE, rule, f"{len(ifs)} IFs", "write further [[conversion]] tables by hand"))
-    text = _HEAD.format(name=inline(name)) + _conversions(ifs) + _MIDDLE.format(if_text=_quoted(ifs[0]))
+    text = (
+        _HEAD.format(name=inline(name), if_text=_quoted(ifs[0]))
+        + _conversions(ifs)
+        + _MIDDLE.format(if_text=_quoted(ifs[0]))
+    )
     for number, (low, high) in enumerate(_pairs(coverage), 1):
         text += _range(number, units.hz(low, _SOURCE), units.hz(high, _SOURCE))
     text += _LAST

@@ -94,7 +94,7 @@ def _bounded(axis: Axis, lines: AxisLines, grid: Ints) -> Cells:
     edges = [axis.front.loss_db(np.maximum(middle + side * half, 1.0), dial) for side in (-1, 1)]
     low, high = np.minimum(*edges), np.maximum(*edges)
     least, most = np.minimum(low[:, :-1], low[:, 1:]), np.maximum(high[:, :-1], high[:, 1:])
-    if axis.may_turn:
+    if axis.front.may_turn:
         turn = np.abs(np.diff(high, 2, axis=1)) * TURN
         spare = np.zeros_like(most)
         spare[:, 1:], spare[:, :-1] = turn, np.maximum(spare[:, :-1], turn)

@@ -13,7 +13,6 @@ import numpy.typing as npt
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.mixers import CompiledMixer
 from spurplan.receiver.noise import Floor
-from spurplan.receiver.resonance import Tuned
 from spurplan.receiver.selectivity import Selectivity
 from spurplan.rows import Rows, ints, shared
 
@@ -52,18 +51,6 @@ class Axis(Rows):
     mixer: CompiledMixer = shared()
     floor: Floor = shared()
 
-    @property
-    def may_turn(self) -> bool:
-        """Whether the loss of the front end may turn between its corners.
-
-        Notes
-        -----
-        Circuits that follow the dial do not. A sum of shapes may, and so may what stays
-        where it is: its loss at the signal less its loss at the wanted frequency.
-        """
-        shapes = getattr(self.front, "shapes", ())
-        return len(shapes) > 1 or not all(isinstance(shape, Tuned) for shape in shapes)
-
 
 def axis_of(chains: Chains) -> Axis | None:
     """Return candidates as an axis; None where they differ in more than their IF.
@@ -73,6 +60,8 @@ def axis_of(chains: Chains) -> Axis | None:
     chains : Chains, V candidates, at least one.
     """
     if chains.conversions != 1 or np.isfinite(chains.pickup_db).any():
+        return None
+    if any(lead.takes_wanted for lead in chains.selectivity[0]):
         return None
     alike = (
         chains.osc_a, chains.osc_h, chains.wanted_steps.reshape(len(chains), -1), chains.want_a,

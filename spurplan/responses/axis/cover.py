@@ -264,7 +264,7 @@ class _Cover:
 
         low, high = curves.low_hz, curves.high_hz
         every = np.arange(len(low))
-        parts = TURN_PARTS if self.axis.may_turn else 2
+        parts = TURN_PARTS if self.axis.front.may_turn else 2
         points = np.stack([low + (high - low) * k // parts for k in range(parts + 1)], axis=1)
         seen = np.stack([margin(every, point) for point in points.T], axis=1)
         # floor and losses are straight lines on log paper, nearly

@@ -142,7 +142,7 @@ def birdies(
     Refused  for a bad file or option.
     """
     chosen = settings_from(settings, options)
-    set_ = as_receiver(receiver)
+    set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     occupants = occupants_of(set_, as_bands(bands), chosen)
     groups = compile_chains([(set_, one) for one in picked])

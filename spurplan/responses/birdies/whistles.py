@@ -17,7 +17,7 @@ from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
-from spurplan.responses.levels import AirBudget, bar_dbm, heard_dbm, selectivity_db
+from spurplan.responses.levels import AirBudget, bar_dbm, heard_dbm
 from spurplan.responses.lines import Lines, clip_positive, enumerate_lines, product_steps
 from spurplan.rows import Rows, bools, floats, ints
 
@@ -26,8 +26,6 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 
 EVEN_POINTS = 9
-# A loss within this of what the box can do at most counts as stray coupling. [dB]
-AT_CEILING_DB = 0.1
 # Whistles times occupants compared at once.
 CHUNK = 4_000_000
 
@@ -197,14 +195,15 @@ def _points(low_hz: Ints, high_hz: Ints, a: Ints, b: Ints) -> Ints:
 
 
 def _at_ceiling(chains: Chains, lines: Lines, line: Ints, dial_hz: Ints) -> Bools:
-    """Whether a whistle is held back as far as stray coupling allows somewhere on its way, shape (W,)."""
+    """Whether a whistle gets by somewhere on its way by stray coupling, shape (W,)."""
     candidate = lines.candidate[line]
     x = dial_hz.astype(np.float64)
     out = np.zeros(len(line), dtype=bool)
     for i in range(chains.conversions + 1):
-        most = np.array([selectivity.most_db for selectivity in chains.selectivity[i]])
-        lost = selectivity_db(chains, i, candidate, x, dial_hz)
-        out |= lost >= most[chains.selectivity_code[candidate, i]] - AT_CEILING_DB
+        wanted = chains.wanted_hz(i, candidate, dial_hz).astype(np.float64)
+        for code, selectivity in enumerate(chains.selectivity[i]):
+            rows = np.flatnonzero(chains.selectivity_code[candidate, i] == code)
+            out[rows] |= selectivity.strays(x[rows], wanted[rows])
         if i < chains.conversions:
             lo, rf = lines.steps[line, i, 0], lines.steps[line, i, 1]
             x = lo * chains.oscillator_hz(i, candidate, dial_hz) + rf * x

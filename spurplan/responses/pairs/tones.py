@@ -81,7 +81,7 @@ class Tones:
 
     def level_dbm(self, f_hz: Floats, antenna_dbm: Floats, dial_hz: Ints) -> Floats:
         """Return the level of stations at the mixer, all of shape (n,). [dBm]"""
-        level = antenna_dbm + self.gain_db
+        level = antenna_dbm + self.gain_db - self._lead_loss_db(dial_hz)
         for point in range(self.mixer + 1):
             wanted = self._wanted(point, dial_hz)
             x = np.maximum(wanted + self.turned[point] * (f_hz - dial_hz), 1.0)
@@ -119,4 +119,7 @@ class Tones:
         last = chains.conversions
         centre = self._wanted(last, dial_hz)
         level = level - self._selectivity(last).loss_db(centre + np.abs(off_hz), centre)
-        return np.asarray(level - self.gain_db, dtype=np.float64)
+        return np.asarray(level - self.gain_db + self._lead_loss_db(dial_hz), dtype=np.float64)
+
+    def _lead_loss_db(self, dial_hz: Ints) -> Floats:
+        return self.chains.lead_loss_db(np.zeros(len(dial_hz), dtype=np.int64), dial_hz)
