@@ -75,7 +75,7 @@ class Choice:
 
 
 def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) -> Choice:
-    """Return the least effort among the changes that bring most of the best gain.
+    """Return the least effort among the changes that bring most of the best gain, where that is worth it.
 
     Parameters
     ----------
@@ -85,14 +85,14 @@ def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) 
     """
     gains = [compare(usable, present) for usable in worlds]
     limit = limits()["recommended"]
-    best = max((one.gain for one in gains), default=0.0)
+    best = max((one.gain for one in gains if one.beats), default=0.0)
+    if best < limit["gain"]:
+        return Choice(None)
     worth = [
         number
         for number, one in enumerate(gains)
-        if one.beats and one.gain >= max(limit["gain"], limit["part_of_best"] * best)
+        if one.beats and one.gain >= limit["part_of_best"] * best
     ]
-    if not worth:
-        return Choice(None)
     recommended = min(worth, key=lambda number: (efforts[number], -gains[number].gain))
     alike = [
         number
