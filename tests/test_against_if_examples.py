@@ -14,6 +14,8 @@ from tests.outside import Differences, against
 
 SET = """
 name = "worked example"
+# in print nothing gets round the circuits
+case_pickup = "300 dB"
 [[conversion]]
 injection = "{injection}"
 if = "{if_hz} Hz"
@@ -23,6 +25,7 @@ bandwidth = "{bandwidth} Hz"
 name = "1"
 coverage = ["{low} Hz", "{high} Hz"]
 front_end = [{front_end}]
+front_end_ceiling = "300 dB"
 {gang}
 """
 # nothing of these examples depends on who is on the air

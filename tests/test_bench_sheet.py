@@ -192,8 +192,8 @@ def test_the_sheet_measures_what_it_says_it_teaches() -> None:
 
 
 def test_readings_at_the_ceiling_are_said_to_carry_no_q(sheet: spurplan.Answer) -> None:
-    """On the lowest range every image is down at the ceiling: its line teaches that and not the Q."""
-    for dial in (590_000, 1_010_000, 1_530_000):
+    """Low on the lowest range the image is down at the ceiling: its line teaches that and not the Q."""
+    for dial in (590_000, 1_010_000):
         [image] = lines(sheet, "1", dial)["image"]
         # a fifth of the power at most comes through the circuits: 10 log10(5/4) off the ceiling
         assert 70.0 - 0.97 < image["predicted_db"] < 70.0

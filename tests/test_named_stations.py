@@ -142,8 +142,8 @@ def test_an_image_beyond_the_tables_is_said_of_one_setting(
     air: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The image of 14.9 MHz is 15.83 MHz, above the last row."""
-    assert spurplan.dial(air[0], air[1:], "14.9 MHz").settings["image_unknown"] == ["1"]
-    assert spurplan.dial(air[0], air[1:], "14.3 MHz").settings["image_unknown"] == []
+    assert spurplan.dial(air[0], air[1:], "14.9 MHz").settings["image_unknown"] == ("1",)
+    assert spurplan.dial(air[0], air[1:], "14.3 MHz").settings["image_unknown"] == ()
     page = said(capsys, "dial", air, "14.9", "MHz")
     assert "Unknown: its image lies beyond the tables" in page
     assert "Unknown:" not in said(capsys, "dial", air, "14.3", "MHz")

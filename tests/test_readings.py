@@ -156,10 +156,10 @@ def test_a_wrong_reading_is_named_and_set_aside(tmp_path: Path) -> None:
 
 
 def test_readings_at_the_ceiling_leave_the_q_open_and_say_so(tmp_path: Path) -> None:
-    """On range 1 all readings are: the ceiling is decided, the Q is not, and its value is not made up."""
-    path = SETS / "boathouse.toml"
-    log = log_of(spurplan.bench_sheet(path, range="1"), tmp_path / "log.csv")
-    answer = spurplan.readings(path, log)
+    """With a ceiling of 40 dB on range 1 all are: it is decided, the Q is not, and no value made up."""
+    leaky = with_fitted(spurplan.read_receiver(SETS / "boathouse.toml"), "1", front_end_ceiling_db=40.0)
+    log = log_of(spurplan.bench_sheet(leaky, range="1"), tmp_path / "log.csv")
+    answer = spurplan.readings(leaky, log)
     q = by_figure(answer)["range 1, loaded Q"]
     assert (q["value"], q["low"], q["high"], q["decided"]) == (None, None, None, False)
     assert "at the ceiling" in q["reason"]
@@ -294,6 +294,7 @@ def test_saving_keeps_the_file_and_says_where_the_figures_came_from(tmp_path: Pa
     changed = with_mixer(
         with_fitted(spurplan.read_receiver(path), "4", q=40.0, dial_offset_hz=-35_000), e1=1.25
     )
+    changed = with_fitted(changed, "1", front_end_ceiling_db=40.0)
     log = log_of(spurplan.bench_sheet(changed, points=4), tmp_path / "bench.csv")
     saved = tmp_path / "new.toml"
     assert main(["readings", str(path), str(log), "--save-receiver", str(saved)]) == 0

@@ -154,7 +154,6 @@ class BenchModel:
         """Return how each reading moves with each coordinate, shape (n, p)."""
         values = self.values(at)
         base = {one.name: self._predicted(one, values) for one in self.ranges}
-        strays = self.at_ceiling(at)
         start = dict(zip(base, np.cumsum([0, *map(len, base.values())])[:-1].tolist(), strict=True))
         out = np.zeros((sum(map(len, base.values())), len(at)))
         for j, figure in enumerate(self.figures):
@@ -164,9 +163,6 @@ class BenchModel:
                 if self._concerns(figure, one):
                     rows = slice(start[one.name], start[one.name] + len(base[one.name]))
                     out[rows, j] = (self._predicted(one, moved) - base[one.name]) / step
-            if figure.key[0] == "q":
-                # what comes round the circuits is no witness to them, however exactly it was read
-                out[strays, j] = 0.0
         return out
 
     # --- what else is asked ------------------------------------------------------------------

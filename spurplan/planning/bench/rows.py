@@ -18,7 +18,7 @@ from spurplan.planning.bench.fit import BETTER_BY, BenchFit
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench.identifiability import USUAL_SPREAD_DB, Verdict, telling, verdicts
 from spurplan.planning.bench.laws import CONSTANT
-from spurplan.planning.bench.least_squares import inverse_information
+from spurplan.planning.bench.least_squares import TELLS_DB, inverse_information
 from spurplan.planning.bench.levels import losses_db
 from spurplan.planning.bench.log import LevelReading
 from spurplan.planning.bench.points import Bench, Inject, designed
@@ -368,7 +368,7 @@ def _fitted_rows(found: BenchFit) -> list[Residual]:
     q_columns = [j for j, figure in enumerate(model.figures) if figure.key[0] == "q"]
     rows = []
     for i, reading in enumerate(found.readings):
-        carries = bool(np.any(np.abs(jacobian[i, q_columns]) > 1e-6)) if q_columns else False
+        carries = bool(np.any(np.abs(jacobian[i, q_columns]) > TELLS_DB)) if q_columns else False
         remark = "nothing checks it" if alone[i] else None
         rows.append(
             Residual(
