@@ -89,9 +89,7 @@ def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) 
     if best < limit["gain"]:
         return Choice(None)
     worth = [
-        number
-        for number, one in enumerate(gains)
-        if one.beats and one.gain >= limit["part_of_best"] * best
+        number for number, one in enumerate(gains) if one.beats and one.gain >= limit["part_of_best"] * best
     ]
     recommended = min(worth, key=lambda number: (efforts[number], -gains[number].gain))
     alike = [

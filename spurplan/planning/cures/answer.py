@@ -156,9 +156,7 @@ def _worked_out(bench: Bench) -> Findings:
         besides, next_choice = ordered(_best_ways(bench, bench.on_top(done.trial)), done.outlook)
         done = None if next_choice.recommended is None else besides[next_choice.recommended]
         further += [] if done is None else [done]
-    return Findings(
-        bench.names, bench.cover, present, tried, choice, tuple(further), tuple(bench.not_tried)
-    )
+    return Findings(bench.names, bench.cover, present, tried, choice, tuple(further), tuple(bench.not_tried))
 
 
 def _best_ways(bench: Bench, ways: Sequence[Sequence[Trial]]) -> list[Tried]:

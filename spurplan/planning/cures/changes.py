@@ -92,9 +92,7 @@ def with_bandwidth(receiver: Receiver, bandwidth_hz: int, name: str) -> Receiver
     """Return a set with another width of its last IF filter on a range. [Hz]"""
     last = receiver.conversions_of(range_named(receiver, name))[-1].filter
     assert last is not None
-    return with_conversion(
-        receiver, -1, name, filter=changed(last, receiver.name, bandwidth_hz=bandwidth_hz)
-    )
+    return with_conversion(receiver, -1, name, filter=changed(last, receiver.name, bandwidth_hz=bandwidth_hz))
 
 
 def trap_if_hz(receiver: Receiver, name: str) -> int:

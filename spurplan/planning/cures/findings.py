@@ -83,6 +83,11 @@ class Findings:
         return None if self.choice.recommended is None else self.tried[self.choice.recommended]
 
     @property
+    def offered(self) -> tuple[Tried, ...]:
+        """What there is to choose from; nothing where the place is to blame and no cure helps."""
+        return () if self.recommended is None and self.place_to_blame else self.tried
+
+    @property
     def alike(self) -> tuple[Tried, ...]:
         """What can not be told from it, least effort first."""
         return tuple(self.tried[number] for number in self.choice.not_told_from)
@@ -144,7 +149,9 @@ class Findings:
         if best.outlook.regulars:
             text += f" Still there: {listed_text(best.outlook.regulars[:MOST_NAMED])}."
         if self.present.place >= WORTH_A_WORD * 5:
-            text += f" {share_text(self.present.place)} is lost to noise from outside, which no cure gives back."
+            text += (
+                f" {share_text(self.present.place)} is lost to noise from outside, which no cure gives back."
+            )
         return text
 
     def _nothing(self) -> str:

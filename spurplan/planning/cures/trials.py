@@ -24,7 +24,8 @@ from spurplan.responses.listening.findings import BUSY
 from spurplan.responses.listening.judged import Place
 from spurplan.units import hz_text
 
-# why a cure for one station could not be tried
+# why a cure could not be tried
+NO_COVER = "needs --cover LOW:HIGH"
 NO_STATION = "no single station off the IF spoils enough of it"
 
 
@@ -169,7 +170,7 @@ class Bench:
         return sum(min(one.high_hz, high) - max(one.low_hz, low) + 1 for one in ends)
 
     def singles(self) -> list[list[Trial]]:
-        """Return each listed cure by itself, once for each way of carrying it out; none where it can not be."""
+        """Return each listed cure, once for each way of carrying it out; none where it can not be."""
         out = []
         for cure in self.cures.values():
             try:
@@ -178,11 +179,25 @@ class Bench:
                 ways = []
                 self.not_tried.append(NotTried(cure.name, bad.faults[0].rule))
             else:
-                if not ways:
-                    reason = NO_STATION if cure.for_station else "not meant for these ranges"
+                reason = self._reason(cure)
+                if not ways and reason:
                     self.not_tried.append(NotTried(cure.name, reason))
             out.append(ways)
         return out
+
+    def _reason(self, cure: Cure) -> str:
+        """Return why a cure can not be tried here; "" where that needs no saying."""
+        if cure.parts:
+            # what its parts want is told of them
+            return ""
+        if cure.converter:
+            return NO_COVER
+        if cure.for_station:
+            return NO_STATION
+        ranges = (range_named(self.receiver, name) for name in self.names)
+        if cure.modes and all((one.mode or self.receiver.mode) not in cure.modes for one in ranges):
+            return ""
+        return "the filter is as narrow" if cure.bandwidth_hz is not None else "not meant for these ranges"
 
     def without_idle(self, tried: Sequence[Tried]) -> list[Tried]:
         """Return what was tried without designs of which one part does it all, which are noted."""

@@ -364,6 +364,9 @@ def key(
         "unknown": "unknown: the tables end before an image",
         "before": "clear up to here as it is",
         "clear": "clear",
+        "usable": "usable",
+        "not usable": "lost to intruders or noise",
+        "usable before": "usable up to here as it is",
         "own IF": "the set's own IF",
     }
     entries = [(kind, said[kind]) for kind in kinds]
@@ -384,7 +387,7 @@ def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
     if kind in GRADE_PENS:
         sheet.add(Stroke(((x, line - 2.4), (x + 16, line - 2.4)), GRADE_PENS[kind]))
         return
-    if kind in ("own", "before"):
+    if kind in ("own", "before", "usable before"):
         sheet.add(Stroke(((x + 8, line - 6.5), (x + 8, line + 1)), OWN_PEN))
         return
     if kind == "own IF":
@@ -393,7 +396,7 @@ def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
         _cross(sheet, box)
     elif kind == "unknown":
         draw_dots(sheet, box)
-    elif kind != "clear":
+    elif kind not in ("clear", "usable"):
         sheet.add(Hatch(box, HATCH_GAPS["audible" if kind == "heard audible" else "strong"]))
     corners = ((box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom))
     sheet.add(*(Stroke(edge, AUDIBLE) for edge in pairwise((*corners, corners[0]))))
