@@ -328,6 +328,10 @@ class Answer:
         object.__setattr__(self, "settings", Kept(self.settings))
         object.__setattr__(self, "tables", Kept(self.tables))
 
+    def __getstate__(self) -> dict[str, Any]:
+        # findings hold what was compiled to find them, which goes into no file; tables say the same
+        return {**self.__dict__, "findings": None}
+
     def __str__(self) -> str:
         """Return the answer as the command prints it."""
         # How an answer reads is for reporting to say, which stands above: found by its name as the package

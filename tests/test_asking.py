@@ -75,7 +75,7 @@ def test_a_saved_converter_is_as_clear_as_it_was_said_to_be(tmp_path: Path) -> N
     best = answer.candidates.records(1)[0]
     row = spurplan.ranges(answer.findings.proposed).ranges.records()[0]
     assert row["clear_share"] == pytest.approx(best["clear_share"], abs=1e-6)
-    assert (row["unusable_low_hz"], row["unusable_high_hz"]) == (50_459_000, 50_471_000)
+    assert (row["dead_low_hz"], row["dead_high_hz"]) == (50_459_000, 50_471_000)
 
 
 def test_skirts_reach_as_far_as_the_quietest_part_of_the_dial_lets_them(tmp_path: Path) -> None:

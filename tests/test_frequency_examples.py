@@ -424,8 +424,8 @@ def test_no_dial_setting_may_be_the_if(tmp_path: Path) -> None:
     covering = single("high", "455 kHz", "400 kHz", "520 kHz")
     clear = single("high", "455 kHz", "526 kHz", "1606 kHz")
     (record,) = spurplan.ranges(Receiver.from_dict(covering), table).ranges.records()
-    assert record["unusable_low_hz"] <= 455_000 - 3_000
-    assert record["unusable_high_hz"] >= 455_000 + 3_000
+    assert record["dead_low_hz"] <= 455_000 - 3_000
+    assert record["dead_high_hz"] >= 455_000 + 3_000
     (record,) = spurplan.ranges(Receiver.from_dict(clear), table).ranges.records()
-    assert record["unusable_low_hz"] is None
-    assert record["unusable_high_hz"] is None
+    assert record["dead_low_hz"] is None
+    assert record["dead_high_hz"] is None

@@ -82,10 +82,12 @@ def test_the_highest_range_is_the_worst() -> None:
 def test_a_range_over_the_if_is_unusable_there(tmp_path: Path) -> None:
     """Common practice: no dial setting may equal the IF; the part beside it is given up and said."""
     receiver = a_set(60, 1, 455_000, 300_000, 1_000_000)
-    answer = spurplan.ranges(receiver, on_the_air(tmp_path, 20_000))
+    # somebody far below and far above: the tables know all between
+    answer = spurplan.ranges(receiver, on_the_air(tmp_path, 50, 20_000))
     record = answer.ranges.records()[0]
-    assert (record["unusable_low_hz"], record["unusable_high_hz"]) == (449_000, 461_000)
-    assert record["clear_share"] == pytest.approx(1 - 12_001 / 700_001, abs=1e-12)
+    assert (record["dead_low_hz"], record["dead_high_hz"]) == (449_000, 461_000)
+    assert record["dead_share"] == pytest.approx(12_001 / 700_001, abs=1e-3)
+    assert record["clear_share"] == pytest.approx(1 - record["dead_share"], abs=1e-12)
     assert any(
         "is unusable from 449 kHz to 461 kHz: an IF of the set lies there" in line
         for line in answer.assumptions
@@ -106,7 +108,7 @@ def test_a_station_is_heard_as_an_image_from_the_level_that_is_said(
     width = row["high_hz"] - row["low_hz"]
     images = [row["low_hz"] + width * k // 32 + 930_000 for k in range(33)]
     for off, heard in ((-0.1, False), (0.1, True)):
-        lines = [f"{hz},fixed_mobile,Lamp {hz},{level + off:.3f} dBm" for hz in images]
-        table.write_text("freq_hz,service,label,level\n" + "\n".join(lines) + "\n", "utf-8")
+        lines = [f"{hz},fixed_mobile,Lamp {hz},cw,{level + off:.3f} dBm" for hz in images]
+        table.write_text("freq_hz,service,label,mode,level\n" + "\n".join(lines) + "\n", "utf-8")
         found = spurplan.ranges(receiver, table, **asked).intrusions.records()
         assert any(one["response"] == "image" for one in found) is heard

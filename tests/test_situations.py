@@ -135,8 +135,8 @@ def test_a_station_that_stays_is_named_whatever_share_it_takes(tmp_path: Path) -
     best = findings.recommended
     assert best is not None
     # twice 465 kHz below 27.205 MHz
-    assert any("Neighbour on the citizens band is at 26.27" in text for text in best.outlook.regulars)
-    assert "Still there: Neighbour on the citizens band" in findings.said[0]
+    assert any("CB next door is at 26.27" in text for text in best.outlook.regulars)
+    assert "Still there: CB next door" in findings.said[0]
     quiet = asked(SITUATIONS["neighbour on the citizens band"], tmp_path).recommended
     assert quiet is not None
     assert quiet.outlook.regulars == ()

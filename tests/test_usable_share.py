@@ -183,3 +183,31 @@ def test_worlds_have_the_spread_they_should() -> None:
     assert one.mean() == pytest.approx(0.0, abs=1e-12)
     assert one.std() == pytest.approx(1.0, abs=0.02)
     assert abs(np.corrcoef(one, other)[0, 1]) < 0.35
+
+
+def test_a_raster_is_the_people_of_its_band(tmp_path: Path) -> None:
+    """A service listed as carriers of a raster takes as much of a dial as listed as a band."""
+    lost = []
+    for row in (",9000,9900,5", ",9000,9900,"):
+        path = tmp_path / "rows.csv"
+        text = "freq_khz,low_khz,high_khz,raster_khz,service,label\n"
+        text += f"{row},broadcast,all of them\n"
+        path.write_text(text + ",1,2,,ism,far below\n,29000,29001,,ism,far above\n", encoding="utf-8")
+        lost.append(judged(a_set(), path).intruders[0])
+    assert lost[1] > 0.1
+    assert lost[0] == pytest.approx(lost[1], abs=0.01)
+
+
+def test_one_station_by_several_ways_is_still_one(tmp_path: Path) -> None:
+    """While the only station is off the air nothing is lost, by however many ways it comes in when on."""
+    path = tmp_path / "mast.csv"
+    rows = "low_khz,high_khz,service,label,mode,level\n87500,108000,broadcast,a mast on the hill,fm,20 dBm\n"
+    path.write_text(rows + "1,2,ism,far below,,\n200000,200001,ism,far above,,\n", encoding="utf-8")
+    ranges = [{"name": "1", "coverage": ["14 MHz", "30 MHz"], "front_end_ceiling": "40 dB"}]
+    told = judged(a_set(range=ranges), path)
+    ways = {tuple(told.ways.lines.steps[line].ravel().tolist()) for line in told.arrivals.line.tolist()}
+    assert len(ways) > 1
+    by_setting = np.bincount(told.arrivals.place)
+    assert by_setting.max() > 1
+    # a level of its own: on in nine of ten hours
+    assert told.spoilt.max() == pytest.approx(0.9, abs=1e-3)

@@ -8,12 +8,12 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, Words, command, joined, set_asked, show, ways
-from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.options import ENGINE, LISTENER, OCCUPANTS, OUTPUT, Options
 
 DIAL_ERROR_HELP = "How far the pointer may be off, either way, as 5kHz."
 
 
-@command("ahead", OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
+@command("ahead", OCCUPANTS, LISTENER, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
 def dial(
     receiver: ReceiverFile,
     freq: Words,

@@ -106,6 +106,20 @@ class Options:
     intermodulation: Annotated[
         bool, typer.Option("--intermodulation", help="Look at pairs of strong stations too.")
     ] = False
+    mode: Annotated[
+        str | None, typer.Option("--mode", metavar="am|ssb|cw|fm", help="What is listened to (default am).")
+    ] = None
+    wanted: Annotated[
+        str | None, typer.Option("--wanted", metavar="LEVEL", help="weak, fair, good, or a level as S5.")
+    ] = None
+    activity: Annotated[
+        str | None,
+        typer.Option("--activity", metavar="HOUR", help="typical, busy or everybody on the air."),
+    ] = None
+    worlds: Annotated[
+        int | None, typer.Option("--worlds", metavar="N", help="Worlds drawn to say how sure a share is.")
+    ] = None
+    seed: Annotated[int | None, typer.Option("--seed", metavar="N", help="Which worlds are drawn.")] = None
     format: Annotated[
         Format, typer.Option("--format", help="How to write the answer.", case_sensitive=False)
     ] = Format.text
@@ -174,8 +188,9 @@ OCCUPANTS = ("bands", "region", "utc", "day", "level", "levels")
 # what counts is what is heard: nothing that is buried makes a difference to it
 HEARD = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "skirts")
 ENGINE = (*HEARD, "everything")
+LISTENER = ("mode", "wanted", "activity", "worlds", "seed")
 OUTPUT = ("format", "output", "top")
 SAVE = ("save_receiver", "overwrite")
 SHARED = tuple(field.name for field in fields(Options))
 # the band tables go in as an argument of their own
-QUESTION = (*OCCUPANTS[1:], *ENGINE, "intermodulation", "ahead")
+QUESTION = (*OCCUPANTS[1:], *ENGINE, *LISTENER, "intermodulation", "ahead")

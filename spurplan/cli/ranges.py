@@ -3,19 +3,30 @@
 from __future__ import annotations
 
 from functools import partial
+from typing import Annotated
+
+import typer
 
 from spurplan.cli.frame import ReceiverFile, command, set_asked, show, ways
-from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.options import ENGINE, LISTENER, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.words import span_hz
+
+COVER_HELP = "That stretch alone, as 28MHz:29.7MHz: is it usable, and what would it take?"
 
 
-@command("ahead", OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
-def ranges(receiver: ReceiverFile, options: Options) -> None:
+@command("ahead", OCCUPANTS, LISTENER, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
+def ranges(
+    receiver: ReceiverFile,
+    options: Options,
+    cover: Annotated[str | None, typer.Option("--cover", metavar="LOW:HIGH", help=COVER_HELP)] = None,
+) -> None:
     """Say what intrudes across the tuning ranges, and how much of each range is clear."""
     import spurplan
     from spurplan.reporting import charts, intrusions
 
     described = set_asked(receiver, options)
-    answer = spurplan.ranges(receiver, options.bands, **options.question())
+    span = None if cover is None else span_hz(cover, "--cover")
+    answer = spurplan.ranges(receiver, options.bands, cover=span, **options.question())
     show(
         answer,
         options,

@@ -8,13 +8,13 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, joined, set_asked, show, ways
-from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.options import ENGINE, LISTENER, OCCUPANTS, OUTPUT, Options
 
 FREQ_HELP = "Frequency the station really is on, as 15130 kHz."
 LABEL_HELP = "Every row of the band tables whose label holds this text."
 
 
-@command("ahead", OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on")
+@command("ahead", OCCUPANTS, LISTENER, ENGINE, OUTPUT, "chart", "fail_on")
 def station(
     receiver: ReceiverFile,
     options: Options,

@@ -82,6 +82,7 @@ def occupants_of(
         sound=emission[:, 1].astype(np.int8),
         width_hz=emission[:, 0],
         spot=(bands.raster_hz[rows] == 0) & (bands.low_hz[rows] == bands.high_hz[rows]),
+        raster_hz=bands.raster_hz[rows],
         services=bands.services,
         labels=bands.labels,
         modes=bands.modes,

@@ -11,12 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
-from spurplan.responses.asking import Settings, loudest_typical_dbm
+from spurplan.responses.asking import Settings
 from spurplan.responses.listening.findings import BUSY, RangeFinding
-from spurplan.responses.listening.judged import Place, findings_of, judged
+from spurplan.responses.listening.judged import Place, findings_of, judged, place_of
 from spurplan.responses.listening.share import Shares
 
 Floats = npt.NDArray[np.float64]
@@ -39,18 +38,6 @@ class Outlook:
 
     finding: RangeFinding
     worlds: Floats
-
-
-def place_of(receiver: Receiver, occupants: Occupants, settings: Settings) -> Place:
-    """Return where a set stands and who may be on the air for it."""
-    region = settings.region if settings.region is not None else receiver.region
-    return Place(
-        occupants=occupants,
-        region=region if region is not None else 1,
-        antenna_gain_db=receiver.antenna_gain_db,
-        terminals=receiver.noise is not None,
-        stranger_dbm=loudest_typical_dbm(receiver),
-    )
 
 
 def outlooks(
@@ -94,3 +81,6 @@ def shares_of(
 ) -> Shares:
     """Return what becomes of the dial of each candidate; see `outlooks`."""
     return judged(chains, place, settings, hour, cover, count)
+
+
+__all__ = ["HOUR", "SETTINGS", "Outlook", "Pair", "outlooks", "place_of", "shares_of"]

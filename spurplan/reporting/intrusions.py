@@ -33,16 +33,17 @@ _FIRST = 5
 RANGES = (
     Show("Range", ("range",)),
     Show("Tunes", ("low_hz", "high_hz")),
+    Show("Usable", ("usable_share",)),
+    Show("Nine times in ten between", ("usable_low", "usable_high"), 5),
     Show("Clear", ("clear_share",)),
     UNKNOWN_SHARE,
-    Show("Strong", ("strong",)),
-    Show("Audible", ("audible",)),
+    Show("Intruders", ("intruders",), 4),
     Show("Least image rejection", ("image_rejection_db",), 1),
-    Show("Worst intruder", ("worst_label", "worst_response")),
-    Show("Loudest at", ("worst_dial_hz",), 2),
-    Show("Margin", ("worst_margin_db",), 3),
-    Show("Image heard from", ("image_heard_from_dbm",), 4),
-    Show("Spoilt by the IF", ("unusable_low_hz", "unusable_high_hz"), 2),
+    Show("Worst intruder", ("worst_label", "worst_response"), 3),
+    Show("Loudest at", ("worst_dial_hz",), 6),
+    Show("Margin", ("worst_margin_db",), 7),
+    Show("Image heard from", ("image_heard_from_dbm",), 8),
+    Show("Dead: own IF", ("dead_low_hz", "dead_high_hz"), 2),
 )
 
 
@@ -57,6 +58,8 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
     tables, remarks = {}, []
     # the ranges sum up what follows, so they stand first
     for name in sorted(answer.tables, key=lambda name: name != "ranges"):
+        if name == "dial":  # its one line is the sentence above
+            continue
         tables[name] = table = answer.tables[name]
         if name == "unknown" and not len(table):
             del tables[name]
@@ -97,7 +100,8 @@ def is_intrusions(table: Table) -> bool:
 def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
     """Return the lines above the tables: the set, then how much is heard, by grade."""
     table = answer.first
-    lines = [f"{answer.receiver}{about or _setting(answer)}", *receiver.splitlines()]
+    lines = [f"{answer.receiver}{about or _setting(answer)}", *(one.said for one in answer.findings or ())]
+    lines += receiver.splitlines()
     by_grade = counts_of(table).tolist()
     said = [f"{count:,} {grade}" for grade, count in zip(GRADES, by_grade, strict=True) if count][::-1]
     none = "No intrusions." if "wanted" not in answer.tables else "It comes in nowhere by a wrong way."
@@ -147,9 +151,9 @@ def _not_to_be_trusted(answer: Answer) -> list[str]:
             f"Unknown: its image lies beyond the tables{on}: nothing listed there is not nothing heard."
         )
     for row in answer.tables["ranges"].records() if "ranges" in answer.tables else ():
-        if row["unusable_low_hz"] is not None:
-            spoilt = f"from {hz_text(row['unusable_low_hz'])} to {hz_text(row['unusable_high_hz'])}"
-            lines.append(f"Unusable: range {row['range']} {spoilt}, where the set's own IF lies.")
+        if row["dead_low_hz"] is not None:
+            spoilt = f"from {hz_text(row['dead_low_hz'])} to {hz_text(row['dead_high_hz'])}"
+            lines.append(f"Dead: range {row['range']} {spoilt}, where the set's own IF lies.")
         if row["unknown_share"] > 0:
             share = percent_text(row["unknown_share"])
             lines.append(
@@ -207,6 +211,7 @@ def columns_of(table: Table) -> Layout:
         Show("Really on", ("rf_low_hz", "rf_high_hz")),
         Show("By way of", ("response", "equation", "note")),
         Show("Margin", ("margin_db",), 4),
+        Show("Chance", ("chance",), 3),
         Show("At the aerial", ("antenna_dbm",), 5),
         Show("Rejection", ("rejection_db",), 6),
         Show("Moves", ("moves",), 7),

@@ -140,7 +140,9 @@ class Settings:
     def _listening(self) -> list[Fault]:
         faults = []
         for name, value, known in (("--mode", self.mode, MODES), ("--activity", self.activity, ACTIVITIES)):
-            if value not in known and not (name == "--mode" and value is None):
+            if name == "--mode" and value is None:
+                continue
+            if not isinstance(value, str) or value not in known:
                 remedy = did_you_mean(value, known) if isinstance(value, str) else f"give {', '.join(known)}"
                 faults.append(Fault(name, "is not known", str(value), remedy))
         if self.wanted is not None:
@@ -150,7 +152,8 @@ class Settings:
                 faults.append(bad.at("--wanted"))
         for name, count, most in (("--worlds", self.worlds, MOST_WORLDS), ("--seed", self.seed, MOST_SEED)):
             least = 2 if name == "--worlds" else 0
-            if isinstance(count, bool) or not isinstance(count, int) or not least <= count <= most:
+            whole = units.as_whole(count)
+            if whole is None or not least <= whole <= most:
                 faults.append(Fault(name, "is no such number", str(count), f"give {least} to {most:,}"))
         return faults
 

@@ -81,7 +81,6 @@ def divided(chains: Chains, heard: Stretches, beyond: Beyond) -> Division:
 
 def unknown_stretches(
     chains: Chains,
-    heard: Stretches,
     beyond: Beyond,
     occupants: Occupants,
     settings: Settings,
@@ -91,16 +90,16 @@ def unknown_stretches(
 
     Parameters
     ----------
-    chains, heard, beyond : as in `divided`.
+    chains, beyond : as in `divided`.
     occupants, settings, loudest_dbm : as in `beyond_tables`.
 
     Returns
     -------
-    Beyond. Together as many hertz as `Division.unknown_hz`; the margin is the greatest that a
-    strong station beyond the tables could have on what is left of each.
+    Beyond. Nothing of them is on an IF of the set; the margin is the greatest that a strong station
+    beyond the tables could have on what is left of each.
     """
     open_ = (beyond.candidate, beyond.dial_low_hz, beyond.dial_high_hz)
-    candidate, low, high = without(open_, _joined(heard, deaf_stretches(chains)))
+    candidate, low, high = without(open_, deaf_stretches(chains))
     parts = chains.take(candidate).tuned_to(low, high)
     margin = beyond_tables(parts, occupants, settings, loudest_dbm).greatest_margin_db(len(parts))
     return Beyond(candidate, low, high, margin)

@@ -20,6 +20,7 @@ from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
     Settings,
+    SpanLike,
     as_bands,
     as_receiver,
     loudest_typical_dbm,
@@ -31,8 +32,11 @@ from spurplan.responses.asking import (
 )
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.engine import respond
+from spurplan.responses.listening.findings import CoverFinding, RangeFinding, SettingFinding
+from spurplan.responses.listening.judged import judge_cover, judge_ranges, judge_settings, place_of
+from spurplan.responses.listening.stretches import with_chances
 from spurplan.responses.pairs.records import with_pairs
-from spurplan.responses.range_records import range_tables
+from spurplan.responses.range_records import range_tables, setting_table
 from spurplan.responses.records import Response, intruding, intrusion_table
 from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.responses.summary import unusable
@@ -80,13 +84,19 @@ def dial(
     else:
         off = units.hz(dial_error, "--dial-error")
     occupants = occupants_of(set_, tables, chosen)
+    here = place_of(set_, occupants, chosen)
+    presence = here.air(chosen.activity).presence
     responses = []
+    findings: list[SettingFinding] = []
     for chains in compile_chains([(set_, place) for place, _ in places]):
         at = {place.name: hz for place, hz in places}
         setting = np.array([at[chains.names[code]] for code in chains.name_code], dtype=np.int64)
         low = np.maximum(setting - off, chains.low_hz)
         high = np.minimum(setting + off, chains.high_hz)
-        responses.append(_with_bfo(set_, respond(chains.tuned_to(low, high), occupants, chosen)))
+        responses.append(
+            _with_bfo(set_, with_chances(respond(chains.tuned_to(low, high), occupants, chosen), presence))
+        )
+        findings += judge_settings(chains, here, chosen, chosen.activity, setting)
     answer = _answer("dial", set_, chosen, responses, occupants)
     extra = {
         "frequency_hz": places[0][1],
@@ -99,7 +109,8 @@ def dial(
     answer = replace(
         answer,
         settings={**answer.settings, **extra},
-        tables={**answer.tables, "on_frequency": on_frequency},
+        tables={**answer.tables, "on_frequency": on_frequency, "dial": setting_table(findings)},
+        findings=tuple(findings),
     )
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
@@ -109,6 +120,7 @@ def ranges(
     receiver: ReceiverLike,
     bands: BandsLike = None,
     *,
+    cover: SpanLike | None = None,
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
@@ -117,6 +129,7 @@ def ranges(
     Parameters
     ----------
     receiver, bands, settings, options : as in `dial`.
+    cover : (low, high), text as "28MHz:29.7MHz", or None. That stretch alone, and whether it is usable. [Hz]
 
     Returns
     -------
@@ -125,15 +138,26 @@ def ranges(
     """
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
-    picked = picked_ranges(set_, chosen.range)
+    span = None if cover is None else units.span_hz(cover, "--cover")
+    picked = _ranges_in(picked_ranges(set_, chosen.range), span)
     occupants = occupants_of(set_, as_bands(bands), chosen)
-    responses = [
-        _with_bfo(set_, respond(chains, occupants, chosen))
-        for chains in compile_chains([(set_, r) for r in picked])
-    ]
+    here = place_of(set_, occupants, chosen)
+    presence = here.air(chosen.activity).presence
+    responses = []
+    findings: dict[str, RangeFinding] = {}
+    covers: list[CoverFinding] = []
+    for chains in compile_chains([(set_, r) for r in picked]):
+        if span is not None:
+            covers += judge_cover(chains, here, chosen, span)
+            chains = chains.tuned_to(np.maximum(chains.low_hz, span[0]), np.minimum(chains.high_hz, span[1]))
+        responses.append(_with_bfo(set_, with_chances(respond(chains, occupants, chosen), presence)))
+        for finding in judge_ranges(chains, here, chosen, chosen.activity):
+            findings[finding.range] = finding
     answer = _answer("ranges", set_, chosen, responses, occupants)
-    summary = range_tables(picked, [intruding(r) for r in responses], chosen, loudest_typical_dbm(set_))
-    answer = replace(answer, tables={**answer.tables, **summary})
+    shown = [intruding(r) for r in responses]
+    summary = range_tables(picked, shown, findings, chosen, loudest_typical_dbm(set_))
+    told = tuple(covers) if covers else tuple(findings[one.name] for one in picked)
+    answer = replace(answer, tables={**answer.tables, **summary}, findings=told)
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
@@ -169,13 +193,31 @@ def station(
     set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     occupants = _occupants_of_station(set_, as_bands(bands), chosen, frequency, label)
+    presence = place_of(set_, occupants, chosen).air(chosen.activity).presence
     responses = [
-        _with_bfo(set_, respond(chains, occupants, chosen))
+        _with_bfo(set_, with_chances(respond(chains, occupants, chosen), presence))
         for chains in compile_chains([(set_, r) for r in picked])
     ]
     answer = _answer("station", set_, chosen, responses, occupants, one_station=True)
     wanted = intrusion_table("wanted", [_on_wanted(r, chosen) for r in responses])
     return replace(answer, tables={**answer.tables, "wanted": wanted})
+
+
+def _ranges_in(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[Range, ...]:
+    """Return the ranges that hold some of a stretch.
+
+    Raises
+    ------
+    Refused  when none does; the ranges are listed.
+    """
+    if span is None:
+        return tuple(picked)
+    inside = tuple(one for one in picked if one.low_hz <= span[1] and one.high_hz >= span[0])
+    if not inside:
+        value = f"{hz_text(span[0])} to {hz_text(span[1])}"
+        remedy = f"the set tunes {_ranges_text(picked)}"
+        raise Refused(Fault("--cover", "is outside every range", value, remedy))
+    return inside
 
 
 def _shown_at(hz: int, responses: Sequence[Response]) -> int | None:

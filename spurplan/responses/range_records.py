@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,7 +11,8 @@ from spurplan.columns import NULL_INT, RANGE, Column, Table, table_of
 from spurplan.receiver.description import Range
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
-from spurplan.responses.clear_share import divided, heard_stretches, unknown_stretches
+from spurplan.responses.clear_share import unknown_stretches
+from spurplan.responses.listening.findings import RangeFinding, SettingFinding
 from spurplan.responses.records import Response, intrusion_table
 from spurplan.responses.summary import (
     counts,
@@ -26,14 +27,29 @@ RANGE_COLUMNS = (
     Column("low_hz", "int", "Hz", False, "From", "lowest dial frequency"),
     Column("high_hz", "int", "Hz", False, "To", "highest dial frequency"),
     Column(
+        "usable_share", "float", "", False, "Usable",
+        "mean chance (0 to 1) that a setting can be listened to, at the hour asked about",
+    ),
+    Column("usable_low", "float", "", False, "from", "what it exceeds in nine worlds of ten"),
+    Column("usable_high", "float", "", False, "to", "what it exceeds in one world of ten"),
+    Column(
         "clear_share", "float", "", False, "Clear",
-        "part of the range (0 to 1) where nothing that may be occupied is heard, as far as the tables reach",
+        "part of the range that can be listened to whatever is on the air, as far as the tables reach",
     ),
     Column(
         "unknown_share", "float", "", False, "Unknown",
-        "part of it where nothing is heard, but a strong station beyond the tables would be as an image; "
-        "clear, unknown and heard (or on an IF of the set) add to 1",
+        "part of it where a strong station beyond the tables would be heard as an image",
     ),
+    Column("dead_share", "float", "", False, "", "part of it within a bandwidth of an IF of the set"),
+    Column(
+        "lost_to_noise", "float", "", False, "To noise",
+        "part of it where the wanted signal goes under in the noise; usable, unknown, dead and what is lost "
+        "to noise and to intruders add to 1",
+    ),
+    Column("lost_to_intruders", "float", "", False, "To intruders", "part of it that intruders spoil"),
+    Column("wanted_dbm", "float", "dBm", False, "", "level of the wanted signal in the middle of the range"),
+    Column("decided_by", "list", "", False, "", "stations on whose being on the air much of it hangs"),
+    Column("intruders", "int", "", False, "Intruders", "stations and bands heard, once for each way in"),
     Column("strong", "int", "", False, "Strong", "stations and bands heard strong, once for each way in"),
     Column("audible", "int", "", False, "Audible", "those heard audible at best, likewise"),
     Column(
@@ -53,8 +69,8 @@ RANGE_COLUMNS = (
         "image_heard_from_dbm", "float", "dBm", True, "Image heard from",
         "weakest station, at the aerial, that is audible as an image somewhere on the range",
     ),
-    Column("unusable_low_hz", "int", "Hz", True, "Unusable from", "dial spoilt by an IF inside the range"),
-    Column("unusable_high_hz", "int", "Hz", True, "Unusable to", "its other end"),
+    Column("dead_low_hz", "int", "Hz", True, "Dead from", "dial spoilt by an IF inside the range"),
+    Column("dead_high_hz", "int", "Hz", True, "Dead to", "its other end"),
 )  # fmt: skip
 
 
@@ -70,7 +86,11 @@ UNKNOWN_COLUMNS = (
 
 
 def range_tables(
-    picked: Sequence[Range], responses: Sequence[Response], settings: Settings, loudest_dbm: float
+    picked: Sequence[Range],
+    responses: Sequence[Response],
+    findings: Mapping[str, RangeFinding],
+    settings: Settings,
+    loudest_dbm: float,
 ) -> dict[str, Table]:
     """Return the tables `ranges`, one record a range, and `unknown`, one a stretch, in the order of the set.
 
@@ -78,6 +98,7 @@ def range_tables(
     ----------
     picked : the ranges asked for.
     responses : what intrudes on them.
+    findings : what becomes of each, by its name.
     settings : Settings.
     loudest_dbm : float. Level taken for a station the tables know nothing of. [dBm]
     """
@@ -85,9 +106,7 @@ def range_tables(
     unknown: dict[str, list[dict[str, Any]]] = {one.name: [] for one in picked}
     for response in responses:
         chains, lines, graded = response.chains, response.lines, response.graded
-        heard = heard_stretches(lines, graded)
         beyond = beyond_tables(chains, response.occupants, settings, loudest_dbm)
-        share = divided(chains, heard, beyond)
         by_grade = counts(lines, response.occupants, graded, len(chains))
         worst = loudest_of(lines, graded, len(chains))
         rejection, rejection_dial = image_rejection_db(chains)
@@ -95,11 +114,22 @@ def range_tables(
         spoilt_low, spoilt_high = unusable(chains)
         worst_rows = intrusion_rows(response, worst)
         for v in range(len(chains)):
-            rows[chains.names[int(chains.name_code[v])]] = {
+            name = chains.names[int(chains.name_code[v])]
+            found = findings[name]
+            rows[name] = {
                 "low_hz": int(chains.low_hz[v]),
                 "high_hz": int(chains.high_hz[v]),
-                "clear_share": float(share.clear_share[v]),
-                "unknown_share": float(share.unknown_share[v]),
+                "usable_share": found.usable,
+                "usable_low": found.usable_low,
+                "usable_high": found.usable_high,
+                "clear_share": found.clear,
+                "unknown_share": found.unknown,
+                "dead_share": found.dead,
+                "lost_to_noise": found.noise,
+                "lost_to_intruders": found.intruders,
+                "wanted_dbm": found.wanted_dbm,
+                "decided_by": list(found.decided_by),
+                "intruders": int(by_grade[v, 1] + by_grade[v, 2]),
                 "strong": int(by_grade[v, 2]),
                 "audible": int(by_grade[v, 1]),
                 "buried": int(by_grade[v, 0]) if settings.everything else NULL_INT,
@@ -107,10 +137,10 @@ def range_tables(
                 "image_rejection_db": float(rejection[v]),
                 "image_rejection_dial_hz": NULL_INT if np.isnan(rejection[v]) else int(rejection_dial[v]),
                 "image_heard_from_dbm": float(heard_from[v]),
-                "unusable_low_hz": int(spoilt_low[v]),
-                "unusable_high_hz": int(spoilt_high[v]),
+                "dead_low_hz": int(spoilt_low[v]),
+                "dead_high_hz": int(spoilt_high[v]),
             }
-        open_ = unknown_stretches(chains, heard, beyond, response.occupants, settings, loudest_dbm)
+        open_ = unknown_stretches(chains, beyond, response.occupants, settings, loudest_dbm)
         for v, low, high, margin in zip(
             open_.candidate.tolist(), open_.dial_low_hz.tolist(), open_.dial_high_hz.tolist(),
             open_.margin_db.tolist(), strict=True,
@@ -124,6 +154,33 @@ def range_tables(
         "ranges": table_of("ranges", RANGE_COLUMNS, records),
         "unknown": table_of("unknown", UNKNOWN_COLUMNS, [one for some in unknown.values() for one in some]),
     }
+
+
+SETTING_COLUMNS = (
+    RANGE,
+    Column("dial_hz", "int", "Hz", False, "Dial", "the setting"),
+    Column(
+        "usable_chance", "float", "", False, "Usable",
+        "chance (0 to 1) that it can be listened to at the hour asked about",
+    ),
+    Column("wanted_dbm", "float", "dBm", False, "Wanted", "level of the wanted signal"),
+    Column("state", "text", "", True, "", "unknown, dead or deaf, where it is that whoever is on the air"),
+)  # fmt: skip
+
+
+def setting_table(findings: Sequence[SettingFinding]) -> Table:
+    """Return the table `dial`, one record a range that holds the setting."""
+    records = [
+        {
+            "range": one.range,
+            "dial_hz": one.dial_hz,
+            "usable_chance": one.usable_chance,
+            "wanted_dbm": one.wanted_dbm,
+            "state": one.state or None,
+        }
+        for one in findings
+    ]
+    return table_of("dial", SETTING_COLUMNS, records)
 
 
 def intrusion_rows(response: Response, which: np.ndarray[Any, Any]) -> list[dict[str, Any]]:

@@ -62,6 +62,15 @@ INTRUSION_COLUMNS = (
     *HEARD_COLUMNS,
     Column("grade", "text", "", False, "Grade", "strong, audible or buried"),
     Column(
+        "over_bar_db", "float", "dB", True, "",
+        "heard level above what the wanted signal bears, or above the bar of hearing where that is higher",
+    ),
+    Column(
+        "chance", "float", "", True, "Chance",
+        "chance (0 to 1) that somebody of this row spoils loudest_dial_hz at the hour asked about",
+    ),
+    Column("spoils", "bool", "", False, "", "whether at its level there it does: over_bar_db is 0 or more"),
+    Column(
         "loudest_dial_hz", "int", "Hz", False, "",
         "dial frequency at which the levels are quoted: the loudest, of buried rows the loudest of a few",
     ),
@@ -90,6 +99,9 @@ class Response:
     chains, lines, occupants : what was asked, and the routes between.
     graded : Graded. The stretches, by number of line and occupant.
     bfo_hz : int or None. Beat oscillator above the last IF, where the set has one. [Hz]
+    over_bar_db, chance : float64, shape (G,), or None where nobody asked. By how much each is over what
+        the wanted signal bears, or over the bar of hearing where that is higher [dB]; the chance that
+        somebody there is.
     """
 
     chains: Chains
@@ -97,10 +109,17 @@ class Response:
     occupants: Occupants
     graded: Graded
     bfo_hz: int | None = None
+    over_bar_db: Floats | None = None
+    chance: Floats | None = None
 
     def take(self, which: npt.NDArray[Any]) -> Response:
         """Return some of the stretches, in the order given."""
-        return Response(self.chains, self.lines, self.occupants, self.graded.take(which), self.bfo_hz)
+        over_bar_db, chance = (
+            None if column is None else column[which] for column in (self.over_bar_db, self.chance)
+        )
+        return Response(
+            self.chains, self.lines, self.occupants, self.graded.take(which), self.bfo_hz, over_bar_db, chance
+        )
 
 
 def intrusion_table(name: str, responses: Sequence[Response]) -> Table:
@@ -174,6 +193,7 @@ def _values(response: Response) -> dict[str, Values]:
     response_word, equation_word, steps_word = _words_of_routes(chains, lines, line)
     dial = graded.loudest_dial_hz
     set_dial = chains.set_dial_hz(candidate, dial)
+    over = np.full(len(line), np.nan) if response.over_bar_db is None else response.over_bar_db
     return {
         "range": Coded(chains.name_code[candidate], chains.names),
         "set_dial_hz": np.where(set_dial == dial, NULL_INT, set_dial),
@@ -200,6 +220,9 @@ def _values(response: Response) -> dict[str, Values]:
         "floor_dbm": floor_dbm(chains, candidate, dial),
         "margin_db": graded.margin_db,
         "grade": Coded(graded.grade.astype(np.int64), GRADES),
+        "over_bar_db": over,
+        "chance": np.full(len(line), np.nan) if response.chance is None else response.chance,
+        "spoils": over >= 0.0,
         "loudest_dial_hz": dial,
         "moves": names.moves(chains, lines, line),
         "inverted": names.inverted(chains, lines, line),

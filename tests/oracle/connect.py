@@ -51,6 +51,7 @@ def occupants_of(
         sound=np.where(np.broadcast_to(np.asarray(carrier), count)[order], CARRIER, VOICE).astype(np.int8),
         width_hz=np.full(count, 2_700, dtype=np.int32),
         spot=np.zeros(count, dtype=np.bool_),
+        raster_hz=np.zeros(count, dtype=np.int64),
         services=("amateur",),
         labels=tuple(str(number) for number in range(count)),
         modes=(),

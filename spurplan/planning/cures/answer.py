@@ -13,7 +13,7 @@ from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
-from spurplan.planning.cures.findings import Findings, Step, ordered
+from spurplan.planning.cures.findings import AS_GOOD_AS_ALL, Findings, Step, ordered
 from spurplan.planning.cures.joint import JointOutlook
 from spurplan.planning.cures.trials import Bench, Trial, Tried
 from spurplan.planning.decision import Comparison
@@ -152,7 +152,7 @@ def _worked_out(bench: Bench) -> Findings:
     tried, choice = ordered(bench.without_idle(_best_ways(bench, bench.singles())), present)
     further: list[Tried] = []
     done = None if choice.recommended is None else tried[choice.recommended]
-    while done is not None and len(further) < MOST_STEPS - 1:
+    while done is not None and done.outlook.usable < AS_GOOD_AS_ALL and len(further) < MOST_STEPS - 1:
         besides, next_choice = ordered(_best_ways(bench, bench.on_top(done.trial)), done.outlook)
         done = None if next_choice.recommended is None else besides[next_choice.recommended]
         further += [] if done is None else [done]

@@ -49,10 +49,12 @@ def wanted_of(value: Any, needs_unit: bool = False) -> str:
         return value.strip().lower()
     try:
         level = level_of(value, needs_unit)
+        text = value.strip() if isinstance(value, str) else f"{decimal(level.dbm_low)} dBm"
+        level_of(text)  # a number may be no level of any signal
     except BadValue as bad:
         remedy = f"write weak, fair or good, or a level as S5 or -102 dBm{_nearest(str(value))}"
         raise BadValue(bad.value, "is neither a word nor a level", remedy) from None
-    return value.strip() if isinstance(value, str) else f"{decimal(level.dbm_low)} dBm"
+    return text
 
 
 def _nearest(word: str) -> str:

@@ -153,7 +153,7 @@ def _unusable(answer: Answer, one: Range) -> tuple[int, int] | None:
         return None
     table = answer.tables["ranges"]
     at = np.flatnonzero(table["range"] == one.name)
-    low, high = table["unusable_low_hz"][at[0]], table["unusable_high_hz"][at[0]]
+    low, high = table["dead_low_hz"][at[0]], table["dead_high_hz"][at[0]]
     return None if np.isnan(low) else (int(low), int(high))
 
 

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.receiver.selectivity import Lead
 from spurplan.responses.asking import Settings
 from spurplan.responses.curves import Curve
 from spurplan.responses.engine import span_hz
@@ -146,6 +147,40 @@ class Arrivals(Rows):
         return total
 
 
+class Counted:
+    """The expected numbers of what arrives, added up setting by setting.
+
+    Parameters
+    ----------
+    found : Arrivals.
+    place : int64, shape (n,). Number of the setting of each, from 0.
+    settings : int. How many settings there are.
+
+    Notes
+    -----
+    One station that comes in by several ways at once is still one: it spoils where it does by the
+    best of them. Different stations are independent.
+    """
+
+    def __init__(self, found: Arrivals, place: Ints, settings: int) -> None:
+        self.place, self.settings = place, settings
+        self.many = np.flatnonzero(~found.single)
+        single = np.flatnonzero(found.single)
+        self.order = single[np.lexsort((found.occupant[single], place[single]))]
+        at, who = place[self.order], found.occupant[self.order]
+        fresh = np.append(True, (at[1:] != at[:-1]) | (who[1:] != who[:-1]))[: len(at)]
+        self.first = np.flatnonzero(fresh)
+
+    def total(self, expected: Floats) -> Floats:
+        """Return the expected number of stations that spoil each setting, shape (settings,)."""
+        total = np.bincount(self.place[self.many], weights=expected[self.many], minlength=self.settings)
+        if len(self.first):
+            best = np.maximum.reduceat(expected[self.order], self.first)
+            at = self.place[self.order[self.first]]
+            total = total + np.bincount(at, weights=best, minlength=self.settings)
+        return total.astype(np.float64)
+
+
 @dataclass(frozen=True)
 class Ways:
     """The ways in that were followed: what a line and an occupant of `Arrivals` are numbers of.
@@ -189,6 +224,7 @@ def arrivals(
     Of band, raster and stations of one service by one way at one setting the one with the
     greatest expected number stands for all: they are the same people.
     """
+    occupants, presence = _with_sidebands(occupants, presence)
     tuned = chains.tuned_to(dials.low_hz, dials.high_hz)
     spare_db = WORLD_SPARE_DB if presence.spread_db.any() else 0.0
     loudest = np.minimum(presence.median_dbm + LOUDEST_SPREADS * presence.spread_db, presence.most_dbm)
@@ -201,7 +237,25 @@ def arrivals(
     ways = Ways(tuned, lines, who)
     met = near_the_bar(ways, _meetings(ways, hits, dials), spare_db)
     found = worked_out(ways, met, presence, spreads)
-    return ways, found.take(_one_of_each(found, len(lines)))
+    return ways, found.take(_one_of_each(found, who, len(lines)))
+
+
+def _with_sidebands(occupants: Occupants, presence: Presence) -> tuple[Occupants, Presence]:
+    """Return the same, each carrier of a raster as wide as its emission: within that it may spoil.
+
+    Notes
+    -----
+    A carrier that is surely there stays where it is.
+    """
+    carrier = (occupants.raster_hz > 0) & ~presence.single
+    if not carrier.any():
+        return occupants, presence
+    half = np.where(carrier, occupants.width_hz // 2, 0)
+    middle = (occupants.low_hz + occupants.high_hz) // 2
+    low = np.where(carrier, np.maximum(np.minimum(occupants.low_hz, middle - half), 1), occupants.low_hz)
+    high = np.where(carrier, np.maximum(occupants.high_hz, middle + half), occupants.high_hz)
+    order = np.lexsort((occupants.row, occupants.table, high, low))
+    return occupants.take(order, low_hz=low[order], high_hz=high[order]), presence.take(order)
 
 
 class Meetings(Rows):
@@ -261,10 +315,14 @@ class _Seen:
         return passband[self.chains.listener_code[self.candidate]]
 
 
+def spoils_dbm(ways: Ways, met: Meetings) -> Floats:
+    """Return from which heard level on each meeting spoils its setting, shape (n,). [dBm]"""
+    return _Seen(ways, met).thresholds().spoils_dbm
+
+
 def near_the_bar(ways: Ways, met: Meetings, spare_db: float) -> Meetings:
     """Return the meetings that spoil, or would with so many decibels more."""
-    spoils_dbm = _Seen(ways, met).thresholds().spoils_dbm
-    return met.take(np.flatnonzero(met.heard_dbm - spoils_dbm >= -spare_db))
+    return met.take(np.flatnonzero(met.heard_dbm - spoils_dbm(ways, met) >= -spare_db))
 
 
 def worked_out(ways: Ways, met: Meetings, presence: Presence, spreads: Spreads) -> Arrivals:
@@ -319,21 +377,26 @@ def _received_hz(
 
     Notes
     -----
-    The passband seen from the aerial and what the emission itself spreads, cut to the row. Where
+    The passband seen from the aerial and what the emission itself spreads, cut to the row; a carrier
+    of a raster stands for the whole of its spacing or, where it is out of reach, for nothing. Where
     a carrier is too far off to whistle it has to be louder: that part of the width counts by how
     many fewer are.
     """
     occupants = ways.occupants
     reach = seen.passband_hz() * seen.scale + seen.width_hz
     low, high = occupants.low_hz[met.occupant], occupants.high_hz[met.occupant]
+    spacing = occupants.raster_hz[met.occupant]
+    away = np.abs(seen.centre_hz - 0.5 * (low + high))
     whistle = np.minimum(bar.whistle_hz * seen.scale, reach)
-    whole, part = (
-        np.maximum(
-            np.minimum(high, seen.centre_hz + 0.5 * width) - np.maximum(low, seen.centre_hz - 0.5 * width),
-            0.0,
+
+    def covered_hz(width: Floats) -> Floats:
+        overlap = np.minimum(high, seen.centre_hz + 0.5 * width) - np.maximum(
+            low, seen.centre_hz - 0.5 * width
         )
-        for width in (reach, whistle)
-    )
+        covered: Floats = np.where(spacing > 0, spacing * (away <= 0.5 * width), np.maximum(overlap, 0.0))
+        return covered
+
+    whole, part = covered_hz(reach), covered_hz(whistle)
     spread = np.maximum(own_db, LEAST_SPREAD_DB)
     fewer = normal_share((over_db - bar.beside_db) / spread) / np.maximum(
         normal_share(over_db / spread), SMALLEST_SHARE
@@ -351,30 +414,34 @@ def _of_set(
         axis=(1, 2)
     )
 
-    def by(q_factor: float, ceiling_db: float) -> Floats:
-        varied = ways.curve(ways.chains.varied(q_factor, ceiling_db))
-        return varied.heard(met.line, met.occupant, dial) - met.heard_dbm
+    def by(**figures: float) -> Floats:
+        varied = ways.curve(ways.chains.varied(**figures)).heard(met.line, met.occupant, dial)
+        moved: Floats = varied - met.heard_dbm
+        return moved
 
     def noisier(noise_db: float) -> Floats:
         return bar.spoils_dbm - seen.thresholds(noise_db).spoils_dbm
 
-    mixer = np.where(product[met.line], spreads.mixer_db, 0.0)
     if not len(met):
         none = np.zeros((len(SET_FACTORS), 0))
         return none, none
-    up = {
-        "noise": noisier(spreads.noise_db),
-        "q": by(1.0 + spreads.q, 0.0),
-        "ceiling": by(1.0, spreads.ceiling_db),
-        "mixer": mixer,
-    }
-    down = {
-        "noise": noisier(-spreads.noise_db),
-        "q": by(1.0 - spreads.q, 0.0),
-        "ceiling": by(1.0, -spreads.ceiling_db),
-        "mixer": -mixer,
-    }
-    return np.stack([up[name] for name in SET_FACTORS]), np.stack([down[name] for name in SET_FACTORS])
+    nothing = np.zeros(len(met))
+    boxes = any(lead.boxes for lead in ways.chains.selectivity[0] if isinstance(lead, Lead))
+    mixer = np.where(product[met.line], spreads.mixer_db, 0.0)
+
+    def moved(sign: float) -> Floats:
+        of_box = {"box_q_factor": 1.0 + sign * spreads.q, "box_ceiling_db": sign * spreads.ceiling_db}
+        factors = {
+            "noise": noisier(sign * spreads.noise_db),
+            "q": by(q_factor=1.0 + sign * spreads.q),
+            "ceiling": by(ceiling_db=sign * spreads.ceiling_db),
+            "box": by(**of_box) if boxes else nothing,
+            "coupling": by(coupling_score=sign) if spreads.q else nothing,
+            "mixer": sign * mixer,
+        }
+        return np.stack([factors[name] for name in SET_FACTORS])
+
+    return moved(1.0), moved(-1.0)
 
 
 def _emissions(met: Meetings, seen: _Seen, single: Bools, service: Ints) -> Ints:
@@ -383,12 +450,30 @@ def _emissions(met: Meetings, seen: _Seen, single: Bools, service: Ints) -> Ints
     return np.where(single, -1 - met.occupant, service * CHANNELS + channel.astype(np.int64))
 
 
-def _one_of_each(found: Arrivals, lines: int) -> Ints:
-    """Return for each setting, service and way the row with the greatest expected number."""
+def _one_of_each(found: Arrivals, occupants: Occupants, lines: int) -> Ints:
+    """Return for each setting, service and way what has the greatest expected number.
+
+    Notes
+    -----
+    One occupant, or all carriers of one raster that are in reach together.
+    """
     expected = found.expected(spread_db=found.total_spread_db())
     services = int(found.service.max(initial=0)) + 1
     key = (found.place * services + found.service) * max(lines, 1) + found.line
-    order = np.lexsort((-expected, key))
+    _, kind = np.unique(_rows_of_tables(occupants), return_inverse=True)
+    _, group = np.unique(key * (int(kind.max(initial=0)) + 1) + kind[found.occupant], return_inverse=True)
+    together = np.bincount(group, weights=expected)[group] if len(group) else expected
+    order = np.lexsort((group, -together, key))
     first = np.append(True, key[order][1:] != key[order][:-1])[: len(order)]
-    worth = order[first & (expected[order] >= NEGLIGIBLE)]
+    # the group of the first of each key
+    chosen = group[order][np.maximum.accumulate(np.where(first, np.arange(len(order)), 0))]
+    worth = order[(group[order] == chosen) & (expected[order] >= NEGLIGIBLE)]
     return np.sort(worth)
+
+
+def _rows_of_tables(occupants: Occupants) -> Ints:
+    """Return a number for each occupant, the same for the carriers of one raster, shape (n,)."""
+    own = np.arange(len(occupants), dtype=np.int64)
+    rows = int(occupants.row.max(initial=0)) + 1
+    of_row = -1 - (occupants.table.astype(np.int64) * rows + occupants.row)
+    return np.where(occupants.raster_hz > 0, of_row, own)

@@ -9,9 +9,10 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.responses.asking import Settings
+from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.levels import external_dbm_per_hz
-from spurplan.responses.listening.arrivals import Dials
+from spurplan.responses.listening.arrivals import Counted, Dials
 from spurplan.responses.listening.findings import (
     BUSY,
     EVERYBODY,
@@ -66,6 +67,18 @@ class Place:
             terminals=self.terminals,
         )
         return Air(self.occupants, everybody(presence) if hour == EVERYBODY else presence, self.stranger_dbm)
+
+
+def place_of(receiver: Receiver, occupants: Occupants, settings: Settings) -> Place:
+    """Return where a set stands and who may be on the air for it."""
+    region = settings.region if settings.region is not None else receiver.region
+    return Place(
+        occupants=occupants,
+        region=region if region is not None else 1,
+        antenna_gain_db=receiver.antenna_gain_db,
+        terminals=receiver.noise is not None,
+        stranger_dbm=loudest_typical_dbm(receiver),
+    )
 
 
 def judge_ranges(
@@ -170,7 +183,7 @@ def judge_settings(
 
 def worlds_of(settings: Settings) -> Worlds:
     """Return the worlds that settings ask for."""
-    return Worlds(seed=settings.seed, count=settings.worlds)
+    return Worlds(seed=int(settings.seed), count=int(settings.worlds))
 
 
 def _dials(chains: Chains, cover: tuple[int, int] | None, count: int = SETTINGS) -> Dials:
@@ -277,11 +290,11 @@ def _rejection_for(told: Shares, v: int, limit: float) -> float | None:
     found, dials = told.arrivals, told.dials
     some = found.take(np.flatnonzero(found.place // dials.count == v))
     spread = some.total_spread_db()
+    counted = Counted(some, some.place - v * dials.count, dials.count)
 
     def stranger(more_db: float) -> float:
         expected = some.expected(-more_db, spread_db=spread)
-        total = np.bincount(some.place - v * dials.count, weights=expected, minlength=dials.count)
-        return float((1.0 - np.exp(-total)).mean())
+        return float((1.0 - np.exp(-counted.total(expected))).mean())
 
     low, high = 0.0, MOST_REJECTION_DB
     if stranger(high) >= limit:

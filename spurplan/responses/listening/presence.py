@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.occupancy.activity import Hour, shipped_activity
-from spurplan.occupancy.occupants import FROM_TABLE, Occupants
+from spurplan.occupancy.levels import typical_levels
+from spurplan.occupancy.occupants import FROM_OPTION, FROM_TABLE, Occupants
 from spurplan.rows import Rows, bools, floats
 
 Floats = npt.NDArray[np.float64]
@@ -79,6 +80,7 @@ def present(
     known = np.where(own, occupants.level_dbm, np.nan)
     spots = table.spots(occupants.service, occupants.services, middle, region, hour, known)
     shift = antenna_gain_db - (_short_aerial_db(middle) if terminals else 0.0)
+    shift = shift + _louder_db(occupants, middle, antenna_gain_db)
     median = np.where(own, occupants.level_dbm, np.where(single, spots.level_dbm, of_band.m_dbm) + shift)
     spread = np.where(single, spots.spread_db, of_band.s_db)
     loudest = np.where(own, LOUD_SPREADS * spread, MOST_OVER_TYPICAL_DB)
@@ -92,6 +94,19 @@ def present(
         most_dbm=np.maximum(occupants.level_dbm, median) + loudest,
         own_level=own,
     )
+
+
+def _louder_db(occupants: Occupants, hz: Floats, antenna_gain_db: float) -> Floats:
+    """Return how much louder than its typical level a service was said to be; 0 where nobody did. [dB]"""
+    louder = np.zeros(len(occupants))
+    asked = np.flatnonzero(occupants.level_from == FROM_OPTION)
+    typical = typical_levels()
+    for code in np.unique(occupants.service[asked]).tolist():
+        rows = asked[occupants.service[asked] == code]
+        level = typical.dbm(occupants.services[code], hz[rows].astype(np.int64))
+        level = np.where(np.isnan(level), typical.loudest_dbm, level) + antenna_gain_db
+        louder[rows] = occupants.level_dbm[rows] - level
+    return louder
 
 
 def _short_aerial_db(hz: Floats) -> Floats:

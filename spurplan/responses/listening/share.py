@@ -17,7 +17,7 @@ from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
-from spurplan.responses.listening.arrivals import Arrivals, Dials, Ways, arrivals
+from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways, arrivals
 from spurplan.responses.listening.presence import Presence, everybody
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds, normal_share
 from spurplan.responses.summary import deaf_stretches
@@ -73,7 +73,8 @@ class Shares:
     def interval(self, low: float = 0.1, high: float = 0.9) -> tuple[Floats, Floats]:
         """Return the ends of the interval of `usable` over the worlds, shape (V,) each."""
         ends = np.quantile(self.worlds, [low, high], axis=1)
-        return ends[0], ends[1]
+        # the worlds look at fewer settings than the share
+        return np.minimum(ends[0], self.usable), np.maximum(ends[1], self.usable)
 
 
 @dataclass(frozen=True)
@@ -191,9 +192,8 @@ def _power(dbm: Floats) -> Floats:
 
 def _sums(found: Arrivals, expected: Floats, dials: Dials, candidates: int) -> Floats:
     """Return the expected number of spoiling stations of each setting, shape (V, K)."""
-    total = np.bincount(found.place, weights=expected, minlength=candidates * dials.count)
-    sums: Floats = total.astype(np.float64).reshape(candidates, dials.count)
-    return sums
+    counted = Counted(found, found.place, candidates * dials.count)
+    return counted.total(expected).reshape(candidates, dials.count)
 
 
 def _stretches(candidate: Ints, low_hz: Ints, high_hz: Ints, dials: Dials, candidates: int) -> Bools:
@@ -285,6 +285,7 @@ def _in_worlds(
     busier = [np.exp(spreads.activity * worlds.scores(f"activity of {name}")) for name in services]
     of_set = np.stack([worlds.scores(name) for name in SET_FACTORS])
     own = _of_emissions(ways, some, deciding, worlds)
+    counted = Counted(some, place, candidates * len(looked))
     out = np.empty((candidates, worlds.count))
     for z in range(worlds.count):
         level = np.array([score[z] for score in louder])[some.service] if len(some) else np.zeros(0)
@@ -294,8 +295,7 @@ def _in_worlds(
         expected = some.expected(shift, activity)
         if own is not None:
             expected = own.decided(some, expected, shift, z)
-        total = np.bincount(place, weights=expected, minlength=candidates * len(looked))
-        clear = np.exp(-total.reshape(candidates, len(looked)))
+        clear = np.exp(-counted.total(expected).reshape(candidates, len(looked)))
         out[:, z] = (open_[:, looked] * heard[:, :, z] * clear).mean(axis=1)
     return out
 

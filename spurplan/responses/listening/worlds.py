@@ -22,7 +22,7 @@ from spurplan.tomlfile import shipped_toml
 Floats = npt.NDArray[np.float64]
 
 # what belongs to the set and the place; each service adds its level and its activity
-SET_FACTORS = ("noise", "q", "ceiling", "mixer")
+SET_FACTORS = ("noise", "q", "ceiling", "box", "coupling", "mixer")
 
 
 @cache
@@ -114,7 +114,7 @@ class Worlds:
         return (self._order(f"on the air: {name}") + 0.5) / self.count
 
     def _order(self, name: str) -> npt.NDArray[np.int64]:
-        words = list(name.encode("utf-8"))
+        words = list(name.encode("utf-8", "surrogatepass"))
         return np.random.default_rng([self.seed, *words]).permutation(self.count)
 
 
