@@ -11,6 +11,7 @@ import pytest
 
 import spurplan
 from spurplan.occupancy.shipped import shipped_tables
+from spurplan.planning.cures.file import shipped_cures
 from spurplan.planning.cures.findings import Findings
 from spurplan.responses.listening import judged
 from spurplan.responses.listening.presence import present
@@ -140,6 +141,32 @@ def test_a_station_that_stays_is_named_whatever_share_it_takes(tmp_path: Path) -
     quiet = asked(SITUATIONS["neighbour on the citizens band"], tmp_path).recommended
     assert quiet is not None
     assert quiet.outlook.regulars == ()
+
+
+def test_two_stations_take_two_steps(tmp_path: Path) -> None:
+    """A coast station on the IF and a mast by the oscillator's harmonics, each all over the dial."""
+    made, own = tmp_path / "set.toml", tmp_path / "both.csv"
+    text = (FOLDER / "fm.toml").read_text("utf-8")
+    made.write_text(text.replace("1.65 MHz", "465 kHz"), encoding="utf-8")
+    mast = ",87500,108000,broadcast,Mast,fm,-15 dBm\n"
+    coast = "465,,,maritime,Coast station,am,-15 dBm\n"
+    own.write_text(f"freq_khz,low_khz,high_khz,service,label,mode,level\n{mast}{coast}", encoding="utf-8")
+    cures = tmp_path / "cures.toml"
+    # no circuits and no other IF, which do both by themselves
+    rest = [one.name for one in shipped_cures() if one.group or "tuner" in one.name or one.one_circuit_q]
+    cures.write_text(
+        "".join(f'[[cure]]\nname = "{name}"\neffort = 900\npad = "1 dB"\n' for name in rest),
+        encoding="utf-8",
+    )
+    bands = [*(str(path) for path in shipped_tables().values()), str(own)]
+    plan = spurplan.cures(made, bands, cures=cures).findings.plan
+    assert len(plan) >= 2
+    parts = {name for cure in plan[-1].tried.trial.cures for name in cure.parts or (cure.name,)}
+    assert {"IF trap", "low-pass"} <= parts
+    shares = [plan[0].before.usable, *(step.tried.outlook.usable for step in plan)]
+    assert shares[0] < 0.1
+    assert shares[1] < 0.5
+    assert shares[-1] > shares[1] + 0.2
 
 
 def test_what_takes_more_than_one_step_is_a_plan(tmp_path: Path) -> None:
