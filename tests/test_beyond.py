@@ -86,7 +86,7 @@ def test_the_margin_of_a_stranger_is_that_of_a_station_listed_there(desk: Path) 
     (stretch,) = spurplan.ranges("set.toml", "mine.csv").unknown.records()
     loudest = loudest_typical_dbm(spurplan.read_receiver("set.toml"))
     with Path("mine.csv").open("a", encoding="utf-8") as file:
-        file.write(f"30000.001,40000,amateur,Stranger,{loudest} dBm\n")
+        file.write(f"30000.001,40000,broadcast,Stranger,{loudest} dBm\n")
     found = spurplan.ranges("set.toml", "mine.csv").intrusions.records()
     rows = [row for row in found if row["response"] == "image"]
     assert min(r["dial_low_hz"] for r in rows) == stretch["dial_low_hz"]
@@ -186,8 +186,8 @@ def test_a_crystal_does_not_win_by_an_image_that_no_table_knows(desk: Path) -> N
     # of what injects the same the first
     rows = {row["injected_hz"]: row for row in reversed(answer.candidates.records())}
     blind, listed = rows[174_000_000], rows[116_000_000]
-    assert (blind["clear_share"], blind["unknown_share"]) == (0.0, 1.0)
-    assert listed["unknown_share"] < 1.0
+    assert blind["clear_share"] == 0.0
+    assert blind["unknown_share"] > 0.9 > listed["unknown_share"]
     assert listed["rank"] < blind["rank"]
     assert any("beyond the tables: unknown, not clear" in reason for reason in blind["reasons"])
     ways = spurplan.converter("set.toml", None, "144:146 MHz", explain="58 MHz").ways_in.records()
@@ -201,6 +201,6 @@ def test_a_dial_on_the_sets_own_if_is_called_unusable(desk: Path, capsys: pytest
     assert main(["dial", "set.toml", "455", "kHz", "--bands", "mine.csv"]) == 0
     assert "Unusable: on range 1 that is the set's own IF" in capsys.readouterr().out
     assert main(["ranges", "set.toml", "--bands", "mine.csv"]) == 0
-    assert "Unusable: range 1 from 449 kHz to 461 kHz, where the set's own IF" in capsys.readouterr().out
+    assert "Dead: range 1 from 449 kHz to 461 kHz, where the set's own IF" in capsys.readouterr().out
     assert main(["dial", "set.toml", "600", "kHz", "--bands", "mine.csv"]) == 0
     assert "Unusable" not in capsys.readouterr().out

@@ -189,7 +189,7 @@ class Findings:
         text = f"Now {share_text(now.usable)}{_span(now)} of {what} is usable {AT[BUSY]}"
         first = next(iter(now.losses), None)
         text += "."
-        if first is not None and first.share >= WORTH_A_WORD / 2:
+        if first is not None and now.intruders >= WORTH_A_WORD:
             text += f" Most is lost by way of the {first.response}, {first.label} first."
         if now.decided_by:
             text += f" It depends on whether {listed_text(now.decided_by[:MOST_NAMED], 'or')} is on."

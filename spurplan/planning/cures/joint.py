@@ -46,6 +46,11 @@ class JointOutlook:
         return self._share(lambda finding: finding.noise)
 
     @property
+    def intruders(self) -> float:
+        """Part that is lost to intruders."""
+        return self._share(lambda finding: finding.intruders)
+
+    @property
     def place(self) -> float:
         """What of it would be lost with a set without noise of its own."""
         return self._share(lambda finding: finding.place)
