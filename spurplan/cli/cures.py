@@ -8,15 +8,18 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, set_asked, show
-from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, SAVE, Options
+from spurplan.cli.options import OCCUPANTS, OUTPUT, SAVE, Options
 from spurplan.cli.words import pairs
 
 COVER_HELP = "The stretch that matters, as 21MHz:21.45MHz; a crystal converter for it is tried too."
 EFFORT_HELP = 'Evenings that a cure takes, as "10 dB pad=1" (repeat).'
 CURES_HELP = "Cures of your own beside those that ship (TOML)."
 
+# what is judged is a busy evening, and neither grades nor skirts count
+JUDGED = ("range", "lo_order", "rf_order", "mode", "wanted", "worlds", "seed")
 
-@command("ahead", OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
+
+@command("ahead", OCCUPANTS, JUDGED, OUTPUT, "chart", SAVE)
 def cures(
     receiver: ReceiverFile,
     options: Options,

@@ -67,7 +67,8 @@ class Choice:
     Attributes
     ----------
     recommended : int or None. Number of the change; None where none is worth its effort.
-    not_told_from : tuple of int. Those that neither beat it nor are beaten by it, least effort first.
+    not_told_from : tuple of int. Those that beat the set as it is, and neither beat this one nor are beaten
+        by it, least effort first.
     """
 
     recommended: int | None
@@ -96,6 +97,7 @@ def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) 
         number
         for number in range(len(worlds))
         if number != recommended
+        and gains[number].beats
         and not compare(worlds[number], worlds[recommended]).beats
         and not compare(worlds[recommended], worlds[number]).beats
     ]

@@ -47,8 +47,8 @@ CHANGES = ("ahead", "gain", "front_end", "one_circuit_q", "pad", "if", "bandwidt
 # What makes no use of the other keys: a converter for the cover asked about, and a design of other cures.
 ALONE = ("converter", "parts")
 IDLE_BESIDE = (
-    "from", "to", "ahead", "gain", "noise_figure", "regains", "front_end", "one_circuit_q", "pad", "if",
-    "bandwidth", "modes",
+    "from", "to", "ahead", "gain", "noise_figure", "ceiling", "regains", "front_end", "one_circuit_q", "pad",
+    "if", "bandwidth", "modes",
 )  # fmt: skip
 MOST_EFFORT = 1_000.0
 MOST_CURES = 1_000
@@ -132,6 +132,7 @@ class Cure(Description):
     modes : tuple of str. Only where one of these is listened to; any where empty.
     ahead : tuple of tables as in the receiver file: elements of a box in the aerial lead.
     gain_db, noise_figure_db : float or None. Of that box, as `Box`. [dB]
+    ceiling_db : float or None. How far down signals get round its elements; as `Box` where None. [dB]
     regains_db : float or None. What it gains at most, as far as the aerial is short of it. [dB]
     front_end : likewise; put ahead of a front end, inside the set.
     one_circuit_q : float or None. Q to which one circuit is raised.
@@ -154,6 +155,7 @@ class Cure(Description):
     ahead: tuple[Mapping[str, Any], ...] = key(_FrontEnd(), default=())
     gain_db: float = key(GAIN_DB, toml="gain", default=0.0)
     noise_figure_db: float | None = key(NOISE_FIGURE_DB, toml="noise_figure", default=None)
+    ceiling_db: float | None = key(LOSS_DB, toml="ceiling", default=None)
     regains_db: float | None = key(LOSS_DB, toml="regains", default=None)
     front_end: tuple[Mapping[str, Any], ...] = key(_FrontEnd(), default=())
     one_circuit_q: float | None = key(Number(1.0, 100_000.0, above=True), default=None)
@@ -226,6 +228,8 @@ class Cure(Description):
             given["gain_db"] = self.gain_db + regained
         if self.noise_figure_db is not None:
             given["noise_figure_db"] = self.noise_figure_db
+        if self.ceiling_db is not None:
+            given["ceiling_db"] = self.ceiling_db
         return described(Box, given, self.source)
 
     def elements(self, fitted: Fitted) -> tuple[Element, ...]:
