@@ -59,10 +59,13 @@ def pictures() -> list[Path]:
 def sheet_of(path: Path) -> Sheet:
     """Return what a chart should show."""
     import spurplan
+    from spurplan.occupancy.bands import read_bands
     from spurplan.reporting.charts import PAGE_PT, ranges
+    from spurplan.responses.turning import turned_ranges
 
     receiver = spurplan.read_receiver(path.with_name("set.toml"))
-    return ranges.sheet(spurplan.ranges(receiver), receiver, PAGE_PT)
+    turned = turned_ranges(receiver, read_bands(None), spurplan.Settings())
+    return ranges.sheet(spurplan.ranges(receiver), receiver, PAGE_PT, turned=turned)
 
 
 def main() -> None:

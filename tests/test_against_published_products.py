@@ -56,7 +56,8 @@ def test_two_tone_spurious_free_range(folder: Path) -> Differences:
     description["range"][0] |= {"front_end": [], "rf_gain": "0 dB"}
     level = f"{-120 + 86.67} dBm"
     found = pairs(folder, description, "7.06 MHz", "7.1 MHz", level=level)
-    margins = [r["heard_dbm"] - r["floor_dbm"] for r in found.records() if r["product"] == "2 f1 - f2"]
+    # over the noise as it was measured: that of the image, which nothing holds back, comes on top of it
+    margins = [r["heard_dbm"] + 120.0 for r in found.records() if r["product"] == "2 f1 - f2"]
     assert len(margins) == 1
     # the product rises 3 dB for each decibel of the tones
     yield "at the floor", margins[0] / 3

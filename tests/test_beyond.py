@@ -148,7 +148,8 @@ def test_a_strip_is_dotted_where_nobody_can_know(desk: Path) -> None:
 def test_a_station_that_could_not_be_heard_there_leaves_nothing_unknown(desk: Path) -> None:
     """With a front end that holds any image down, where the tables end does not matter."""
     Path("set.toml").write_text(
-        SET.replace("circuits = 1, q = 60", "circuits = 4, q = 400").replace(
+        "case_pickup = '200 dB'\n"
+        + SET.replace("circuits = 1, q = 60", "circuits = 4, q = 400").replace(
             "[[range]]", "[[range]]\nfront_end_ceiling = '140 dB'"
         ),
         "utf-8",

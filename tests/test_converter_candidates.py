@@ -129,7 +129,8 @@ def test_stations_inside_a_band_as_loud_as_they_are_change_no_share() -> None:
     receiver = read_receiver(RECEIVERS / "boathouse.toml")
     settings = Settings()
     occupants = occupants_of(receiver, read_bands(None), settings)
-    telling = outstanding(occupants, 6_000)
+    (chains,) = compile_chains([(receiver, receiver.ranges[0])])
+    telling = outstanding(occupants, chains)
     assert len(telling) < len(occupants) // 3
     chosen = candidates(COVERS[:2], shipped_stock(), receiver.ranges)
     chosen = chosen.take(np.flatnonzero(chosen.placed)[::13])

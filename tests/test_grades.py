@@ -139,7 +139,7 @@ def test_how_the_search_is_cut_up_changes_no_stretch(
     knobs: dict[str, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Hits at once, parts of a span: the same stretches, the same grades, tops as high."""
-    curve, hits = case(1)
+    curve, hits = case(16)
     expected = graded_by(curve, hits)
     for name, value in knobs.items():
         monkeypatch.setattr(grades, name, value)
@@ -152,7 +152,7 @@ def test_how_the_search_is_cut_up_changes_no_stretch(
 
 def test_buried_stretches_are_kept_or_left_out() -> None:
     """Left out, the others stay as they are, in their order."""
-    curve, hits = case(1)
+    curve, hits = case(16)
     everything, heard = graded_by(curve, hits), graded_by(curve, hits, keep_buried=False)
     assert (everything.grade == 0).any()
     assert (heard.grade > 0).any()
@@ -195,7 +195,7 @@ def test_what_may_be_heard_is_looked_at_on_more_points(monkeypatch: pytest.Monke
 
 def test_strong_from_10_db_and_audible_from_0_db_unless_asked_otherwise() -> None:
     """And buried stretches are kept."""
-    curve, hits = case(1)
+    curve, hits = case(16)
     plainly = grade_hits(curve.chains, curve.lines, curve.occupants, hits)
     said = graded_by(curve, hits, strong_at_db=10.0, audible_at_db=0.0, keep_buried=True)
     assert np.array_equal(plainly.grade, said.grade)

@@ -45,7 +45,7 @@ front_end = [ { circuits = 1, q = 40 }, { curve = "curve.csv" } ]
     "bands.source.toml": "",
     "levels.svg": "service,low_khz,high_khz,level\nbroadcast,1,30000,S9+20\n",
     "stock.csv": "freq_mhz,mode\n22,fundamental\n",
-    "front.toml": 'rf_gain = "12 dB"\ngain = "6 dB"\n',
+    "front.toml": 'gain = "18 dB"\n',
     "cures.toml": '[[cure]]\nname = "trap"\neffort = 0.7\nnote = "a coil"\n'
     'front_end = [ { trap = "15110 kHz", depth = "30 dB", q = 100 } ]\n',
     "list.csv": "QRG,Name\n7100,Eins\n",

@@ -82,7 +82,7 @@ def asked(kind: str, folder: Path, more: str, cells: str) -> Any:
         return spurplan.dial(described(folder, mixer='table = "mixer.csv"'), bands, "28.3 MHz")
     if kind == "front":
         file(folder, "front.csv", CURVE.format(more=more, cells=cells))
-        front = file(folder, "front.toml", 'front_end = [ { curve = "front.csv" } ]')
+        front = file(folder, "front.toml", 'elements = [ { curve = "front.csv" } ]')
         return spurplan.converter(set_, bands, cover="33MHz:34MHz", crystal="21 MHz", front=front)
     rows = filled(rows_of(spurplan.bench_sheet(set_)), own_prediction)
     extra = dict(zip(more.split(",")[1:], cells.split(",")[1:], strict=True))

@@ -40,6 +40,7 @@ COMMANDS = {
     "readings": Entry("measure", "the readings back into the description"),
     "bands": Entry("files", "the band tables in use; checks and converts tables"),
     "receiver": Entry("files", "checks a receiver file, or writes one to start from"),
+    "card": Entry("paper", "one sheet for the wall: where the dial tells the truth"),
     "report": Entry("paper", "one self-contained page about the set"),
 }
 

@@ -187,6 +187,20 @@ def put(text: str, options: Options, *, by_hand: bool = False) -> None:
     _deliver([text], options, data=True, by_hand=by_hand)
 
 
+def put_picture(draw: Callable[[str], bytes], options: Options) -> None:
+    """Write a picture to ``--output``, whose ending says its kind.
+
+    Raises
+    ------
+    typer.BadParameter  without ``--output``, or when it was asked for in the form of an answer.
+    """
+    if options.format is not Format.text:
+        raise typer.BadParameter("it is a picture: leave it out", param_hint="--format")
+    if options.output is None:
+        raise typer.BadParameter("a picture needs a file ending in .pdf, .svg or .png", param_hint="--output")
+    _deliver([], options, data=True, draw=draw, drawn="--output")
+
+
 def _planned(
     outputs: Outputs, options: Options, *, successor_of: str | None = None, by_hand: bool = False
 ) -> dict[str, Output]:
@@ -212,8 +226,13 @@ def _deliver(
     saved: Callable[[str], str] | None = None,
     successor_of: str | None = None,
     by_hand: bool = False,
+    drawn: str = "--chart",
 ) -> None:
     """Write an answer and what goes with it: all of it, or nothing.
+
+    Parameters
+    ----------
+    drawn : str. The option whose file is the picture.
 
     Notes
     -----
@@ -231,7 +250,7 @@ def _deliver(
         outputs.check()
         printed: list[tuple[Iterable[str], bool]] = []
         for place, output in planned.items():
-            if place == "--chart" and draw is not None:
+            if place == drawn and draw is not None:
                 with streams.without_chatter():
                     picture = draw(output.name)
                 outputs.write(output, picture)

@@ -23,13 +23,20 @@ def ranges(
     """Say what intrudes across the tuning ranges, and how much of each range is clear."""
     import spurplan
     from spurplan.reporting import charts, intrusions
+    from spurplan.responses.asking import as_bands, settings_from
+    from spurplan.responses.turning import turned_ranges
 
     described = set_asked(receiver, options)
     span = None if cover is None else span_hz(cover, "--cover")
     answer = spurplan.ranges(receiver, options.bands, cover=span, **options.question())
+
+    def draw(path: str) -> bytes:
+        turned = turned_ranges(described, as_bands(options.bands), settings_from(None, options.question()))
+        return charts.chart_bytes("ranges", answer, described, path, turned=turned)
+
     show(
         answer,
         options,
         view=partial(intrusions.view, receiver=ways(described, options)),
-        draw=partial(charts.chart_bytes, "ranges", answer, described),
+        draw=draw,
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -20,6 +20,7 @@ from spurplan.reporting.tables import TABLES
 from spurplan.reporting.text import title_of
 from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
 from spurplan.responses.questions import ranges
+from spurplan.responses.turning import TurnedRange, turned_ranges
 
 # a sheet of A4 or Letter upright, and a telephone
 WIDE_PT, NARROW_PT = 560.0, 270.0
@@ -34,7 +35,7 @@ class Part:
     name : str. Its id in the page, an ASCII word.
     title : str.
     said : sentences above its tables.
-    charts : svg elements, between the first table and the others.
+    charts : svg elements, those of one range together, between the first table and the others.
     tables : tuple of HtmlTable.
     remarks : sentences below.
     """
@@ -43,7 +44,7 @@ class Part:
     title: str
     said: tuple[str, ...]
     tables: tuple[HtmlTable, ...]
-    charts: tuple[Any, ...] = ()
+    charts: tuple[tuple[Any, ...], ...] = ()
     remarks: tuple[str, ...] = ()
 
 
@@ -59,6 +60,8 @@ class ReportPage:
     cautions, assumptions : lines.
     parts : tuple of Part.
     sources : HtmlTable. Where the band tables are from.
+    dial : str or None. What the turning dial needs, as JSON; None where it is too much to turn.
+    card : the wall card as an svg element.
     """
 
     title: str
@@ -68,6 +71,8 @@ class ReportPage:
     parts: tuple[Part, ...]
     assumptions: tuple[str, ...]
     sources: HtmlTable
+    dial: str | None = None
+    card: Any = None
 
 
 def report(
@@ -99,10 +104,16 @@ def report(
 
 def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     """Return what the report says."""
+    from markupsafe import Markup
+
     from spurplan.occupancy.answers import tables_in_use
     from spurplan.planning.bench.answer import bench_sheet
+    from spurplan.reporting.charts import ink
+    from spurplan.reporting.charts.card import card, sheet
+    from spurplan.reporting.charts.dial_page import dial_json, dial_page
     from spurplan.responses.birdies.answer import birdies as own_birdies
 
+    turned = turned_ranges(receiver, bands, chosen)
     heard = ranges(receiver, bands, settings=chosen)
     own = own_birdies(receiver, bands, settings=chosen)
     points = bench_sheet(receiver, range=chosen.range)
@@ -119,18 +130,25 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
                 "What it hears that does not belong",
                 intrusions.view(heard),
                 heard,
-                _charts(heard, receiver),
+                _charts(heard, receiver, turned),
             ),
             _part("own", "Its own whistles, and what it radiates", birdies.view(own), own),
             _part("bench", "Bench sheet", bench.sheet_view(points), points, sorts=False),
         ),
         assumptions=_each(line for answer in answers for line in answer.assumptions),
         sources=html_table("sources", "Band tables", sources, TABLES, sorts=False),
+        dial=dial_json(dial_page(receiver, bands, chosen, turned)),
+        card=Markup(ink.inline_svg(sheet(card(receiver, bands, chosen, turned=turned)), "card")),
     )
 
 
 def _part(
-    name: str, title: str, view: View, answer: Answer, charts: tuple[Any, ...] = (), sorts: bool = True
+    name: str,
+    title: str,
+    view: View,
+    answer: Answer,
+    charts: tuple[tuple[Any, ...], ...] = (),
+    sorts: bool = True,
 ) -> Part:
     """Return a section that shows what the terminal would."""
     tables = answer.tables if view.tables is None else view.tables
@@ -153,17 +171,20 @@ def _part(
     )
 
 
-def _charts(answer: Answer, receiver: Receiver) -> tuple[Any, ...]:
-    """Return the dial scales as svg, for a wide page and for a narrow one."""
+def _charts(answer: Answer, receiver: Receiver, turned: Sequence[TurnedRange]) -> tuple[tuple[Any, ...], ...]:
+    """Return the dial scale of each range as svg, for a wide page and for a narrow one."""
     from markupsafe import Markup
 
     from spurplan.reporting.charts import ink
     from spurplan.reporting.charts.ranges import sheet
 
     return tuple(
-        # its texts were escaped where they were drawn
-        Markup(ink.inline_svg(sheet(answer, receiver, width, title=False), name))
-        for name, width in (("wide", WIDE_PT), ("narrow", NARROW_PT))
+        tuple(
+            # its texts were escaped where they were drawn
+            Markup(ink.inline_svg(sheet(answer, receiver, width, title=False, turned=[one]), name))
+            for name, width in (("wide", WIDE_PT), ("narrow", NARROW_PT))
+        )
+        for one in turned
     )
 
 
@@ -207,14 +228,25 @@ def html(shown: ReportPage) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    style, script = (Markup(templates.get_template(f"report.{kind}").render()) for kind in ("css", "js"))
+    # a script of its own: where it cannot run, the tables still sort
+    style, script, turning = (
+        Markup(templates.get_template(name).render()) for name in ("report.css", "report.js", "dial.js")
+    )
+    # as JSON nothing in it can end its element
+    dial = (
+        None
+        if shown.dial is None
+        else Markup(templates.get_template("dial.html").render(data=Markup(shown.dial)))
+    )
     return templates.get_template("report.html").render(
         page=shown,
         version=__version__,
         style=style,
         script=script,
+        turning=turning,
+        dial=dial,
         style_hash=_hash(style),
-        script_hash=_hash(script),
+        script_hashes=[_hash(script), _hash(turning)],
     )
 
 

@@ -139,12 +139,16 @@ def least_bar_dbm(chains: Chains, occupants: Occupants) -> Floats:
         chains.gain_db[:, 0],
         lambda floor, rows: floor.least_external_dbm_per_hz(chains.low_hz[rows], chains.high_hz[rows]),
     )
-    kinds = np.unique(np.stack([occupants.sound, occupants.width_hz]), axis=1)
-    if not kinds.size:
-        kinds = np.array([[CARRIER], [1]])
+    # a carrier of no width where there is nobody
+    kinds = (
+        distinct(occupants.sound.astype(np.int64) << 32 | occupants.width_hz)
+        if len(occupants)
+        else [CARRIER << 32 | 1]
+    )
     every = np.arange(len(chains), dtype=np.int64)
     least = np.full(len(chains), np.inf)
-    for sound, width in kinds.T.tolist():
+    for code in kinds:
+        sound, width = int(code) >> 32, int(code) & 0xFFFFFFFF
         kind = np.full(len(chains), sound, dtype=np.int8), np.full(len(chains), width, dtype=np.int32)
         least = np.minimum(least, hearing_dbhz(chains, every, *kind))
     bar: Floats = external + least

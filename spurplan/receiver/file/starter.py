@@ -26,6 +26,8 @@ noise_figure = "12 dB"
                                 # jfet, mosfet, ring
 case_pickup = "100 dB"          # how far down signals get past everything; open set 80, screened 110
 antenna_gain = "0 dB"           # negative for a short aerial
+# mode = "am"                   # what is listened to: am, ssb, cw, fm; a range may have its own
+# wanted = "fair"               # how strong that is: weak, fair, good, or a level, as "S5" or "-102 dBm"
 
 # Boxes in the aerial lead, outermost first; levels are told ahead of them.
 # [[ahead]]

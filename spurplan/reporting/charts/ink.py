@@ -18,11 +18,12 @@ from spurplan.errors import Fault, Refused
 from spurplan.files import write_bytes
 
 if TYPE_CHECKING:
-    from spurplan.reporting.charts.sheet import Ground, Pen, Point, Sheet, Words
+    from spurplan.reporting.charts.sheet import Dots, Ground, Pen, Point, Sheet, Words
 
 KINDS = ("svg", "png", "pdf")
 PNG_DPI = 200
-INK = (0.10, 0.20, 0.33)
+# black: a printer of one colour screens anything lighter into dots
+INK = (0.0, 0.0, 0.0)
 DASHES = (0.0, (4.0, 2.6))
 NEEDED = 'install it with: pip install "spurplan[charts]"'
 
@@ -141,7 +142,7 @@ def _hex(colour: tuple[float, float, float]) -> str:
 
 def _draw(figure: Any, sheet: Sheet) -> None:
     """Draw grounds, then lines, then words; lines of one pen are one path."""
-    from spurplan.reporting.charts.sheet import HATCHING, Ground, Hatch, Stroke, Words
+    from spurplan.reporting.charts.sheet import Dots, Ground, Hatch, Stroke, Words
 
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_axis_off()
@@ -154,7 +155,9 @@ def _draw(figure: Any, sheet: Sheet) -> None:
         elif isinstance(item, Stroke):
             lines[item.pen].append(item.points)
         elif isinstance(item, Hatch):
-            lines[HATCHING] += item.lines()
+            lines[item.pen] += item.lines()
+        elif isinstance(item, Dots):
+            _lay_dots(axes, item)
     for pen, drawn in lines.items():
         _lay_lines(axes, pen, drawn)
     for item in sheet.items:
@@ -169,6 +172,18 @@ def _lay_ground(axes: Any, ground: Ground) -> None:
     shape = Rectangle((left, top), right - left, bottom - top)
     axes.add_patch(shape)
     shape.set(facecolor=INK, alpha=ground.tint, linewidth=0.0, clip_on=False)
+
+
+def _lay_dots(axes: Any, dots: Dots) -> None:
+    from matplotlib.patches import PathPatch
+    from matplotlib.path import Path as Trace
+
+    circle: Any = Trace.unit_circle()
+    centres = dots.centres()
+    places = [(x + dots.radius * u, y + dots.radius * v) for x, y in centres for u, v in circle.vertices]
+    shape = PathPatch(Trace(places, list(circle.codes) * len(centres)))
+    axes.add_patch(shape)
+    shape.set(facecolor=INK, linewidth=0.0, clip_on=False)
 
 
 def _lay_lines(axes: Any, pen: Pen, lines: list[tuple[Point, ...]]) -> None:

@@ -8,17 +8,22 @@ from collections.abc import Sequence
 import numpy as np
 
 from spurplan.columns import Answer, Table
+from spurplan.emissions import CARRIER
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.sentence import range_text, span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
-from spurplan.reporting.charts.marks import Mark, Spoilt, skyline, spoilt, unknown
-from spurplan.reporting.charts.row import NAME_PT, Name, Row, key, lay
+from spurplan.reporting.charts.marks import Mark, Spoilt, s_units, skyline, spoilt, unknown
+from spurplan.reporting.charts.row import NAME_PT, Level, Name, Row, key, lay
 from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import Sheet, cut, dashed, shown
+from spurplan.reporting.charts.verdicts import KEY_ORDER, shares_text, verdict, word_text
 from spurplan.reporting.intrusions import heading
 from spurplan.reporting.plain import counted
+from spurplan.responses.levels import bar_dbm, floor_dbm
+from spurplan.responses.listening.dial_words import WORDS, range_word
 from spurplan.responses.names import Steps, stage_equations
 from spurplan.responses.summary import counts_of, fold
+from spurplan.responses.turning import TurnedRange
 from spurplan.units import hz_text, percent_text
 
 LONGEST_NAME_PT = 150.0
@@ -26,22 +31,34 @@ LONGEST_NAME_PT = 150.0
 MOST_LOOKED_AT, MOST_NAMES = 400, 50
 TIERS_WIDE, TIERS_NARROW = 3, 5
 NARROW_BELOW_PT = 400.0
+LEVEL_POINTS = 33
 
 
-def rows(answer: Answer, receiver: Receiver, width: float) -> list[Row]:
+def rows(answer: Answer, receiver: Receiver, width: float, turned: Sequence[TurnedRange] = ()) -> list[Row]:
     """Return what is drawn of each range, in the order of the set.
 
     Parameters
     ----------
     answer : of `ranges` or `station`, for this receiver.
     width : float. Of the sheet. [pt]
+    turned : the ranges as they are turned through; where given, these alone are drawn.
     """
     asked = answer.settings.get("range")
     picked = [one for one in receiver.ranges if asked is None or one.name == asked]
-    return [_row(answer, receiver, one, width) for one in picked]
+    words = {one.name: one for one in turned}
+    if words:
+        picked = [one for one in picked if one.name in words]
+    return [_row(answer, receiver, one, width, words.get(one.name)) for one in picked]
 
 
-def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True, about: str = "") -> Sheet:
+def sheet(
+    answer: Answer,
+    receiver: Receiver,
+    width: float,
+    title: bool = True,
+    about: str = "",
+    turned: Sequence[TurnedRange] = (),
+) -> Sheet:
     """Return the chart of `ranges` or `station`.
 
     Parameters
@@ -49,18 +66,25 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True, 
     title : bool. Whether the name of the set and what it hears stand above, and the
         cautions below: a page that says them itself does without.
     about : str. What was asked, behind the name of the set.
+    turned : as of `rows`.
     """
-    drawn = rows(answer, receiver, width)
-    made = open_sheet(width, heading(answer, about=about) if title else [])
+    drawn = rows(answer, receiver, width, turned)
+    said = [verdict([one.busy for one in turned])[0]] if turned else []
+    made = open_sheet(width, [*heading(answer, about=about), *said] if title else said)
     made.says = _says(answer, drawn)
     top = made.height
     for row in drawn:
         top = lay(made, row, top) + 13
     settings = answer.settings
     thresholds = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
-    kinds = ["own"] * _is_station(answer) + ["strong", "audible", "buried", "spoilt", "clear"]
-    kinds += ["unknown"] * any(row.unknown for row in drawn)
-    kinds += ["own IF"] * any(row.unusable is not None for row in drawn)
+    kinds = ["own"] * _is_station(answer) + ["strong", "audible"]
+    kinds += ["buried"] * bool(settings.get("everything") or _is_station(answer))
+    if turned:
+        used = {WORDS[code] for one in turned for code in one.words.word.tolist()}
+        kinds += ["noise", "bar", *(word for word in KEY_ORDER if word in used)]
+    else:
+        kinds += ["spoilt", "clear", *["unknown"] * any(row.unknown for row in drawn)]
+        kinds += ["own IF"] * any(row.unusable is not None for row in drawn)
     made.height = key(made, LEFT_PT, width - MARGIN_PT, top, thresholds, kinds)
     foot(made, answer.cautions if title else ())
     return made
@@ -75,7 +99,7 @@ def _says(answer: Answer, drawn: Sequence[Row]) -> str:
     return f"{shown(answer.receiver)}, dial scales: {parts}"
 
 
-def _row(answer: Answer, receiver: Receiver, one: Range, width: float) -> Row:
+def _row(answer: Answer, receiver: Receiver, one: Range, width: float, turned: TurnedRange | None) -> Row:
     table = answer.first
     scale = Scale(one.low_hz, one.high_hz, LEFT_PT, width - MARGIN_PT)
     here = np.flatnonzero(table["range"] == one.name)
@@ -86,7 +110,9 @@ def _row(answer: Answer, receiver: Receiver, one: Range, width: float) -> Row:
     names, more = _names(table.take(here), marks, table, wanted, _is_station(answer))
     return Row(
         head=f"{shown(one.name)}  {dashed(span_text(one.low_hz, one.high_hz))}",
-        summary=_summary(answer, one, table.take(here), bool(own)),
+        summary=_summary(answer, one, table.take(here), bool(own))
+        if turned is None
+        else f"{word_text(range_word(turned.busy))}: {shares_text(turned.busy)}",
         way=range_text(receiver, one) + pointer_text(one),
         scale=scale,
         marks=marks,
@@ -97,7 +123,24 @@ def _row(answer: Answer, receiver: Receiver, one: Range, width: float) -> Row:
         names=[*own_names, *names],
         more=more,
         tiers=TIERS_NARROW if width < NARROW_BELOW_PT else TIERS_WIDE,
+        words=None if turned is None else turned.words,
+        levels=() if turned is None else _levels(answer, turned),
     )
+
+
+def _levels(answer: Answer, turned: TurnedRange) -> tuple[Level, ...]:
+    """Return the noise of the passband, and from where on a single tone is audible and strong."""
+    hz = np.linspace(turned.low_hz, turned.high_hz, LEVEL_POINTS).astype(np.int64)
+    candidate = np.full(len(hz), turned.candidate)
+    chains = turned.response.chains
+    carrier = np.full(len(hz), CARRIER, dtype=np.int8), np.ones(len(hz), dtype=np.int32)
+    tone = bar_dbm(chains, candidate, hz, *carrier)
+    settings = answer.settings
+    bars = [
+        tone + settings.get(name, default) for name, default in (("audible_at", 0.0), ("strong_at", 10.0))
+    ]
+    drawn = [(floor_dbm(chains, candidate, hz), True), *((bar, False) for bar in bars)]
+    return tuple(Level(hz.tolist(), s_units(dbm, hz).tolist(), broken) for dbm, broken in drawn)
 
 
 def _own(answer: Answer, one: Range, scale: Scale) -> tuple[list[Mark], list[Name]]:

@@ -30,12 +30,18 @@ from spurplan.reporting.charts.sheet import (
     text_width,
     wrapped,
 )
+from spurplan.reporting.charts.strip import frame, lay_fill, lay_strip
+from spurplan.reporting.charts.verdicts import MEANING
 from spurplan.reporting.plain import counted
+from spurplan.responses.listening.dial_words import DialWords
 
 NAME_PT, ROUTE_PT, NUMERAL_PT, HEAD_PT, WAY_PT, SIDE_PT = 7.2, 6.4, 7.0, 9.0, 6.6, 6.0
 STRIP_PT, TICK_PT, LONGER_PT, SHORT_PT = 7.0, 7.5, 5.5, 3.2
 NUMERAL_GAP_PT = 16.0
 S_PT = 5.0
+# the thickest thing of a dial
+WORDS_PT = 16.0
+NOISE = Pen(0.9, broken=True)
 # a mark below S0 is still a mark
 LEAST_MARK_PT = 2.0
 NARROW_PT = 1.0
@@ -73,6 +79,15 @@ class Name:
 
 
 @dataclass(frozen=True)
+class Level:
+    """A level along the dial, at some dial frequencies in S units; broken where it is the noise."""
+
+    hz: Sequence[int]
+    s_units: Sequence[float]
+    broken: bool
+
+
+@dataclass(frozen=True)
 class Row:
     """One range, ready to be laid on a sheet.
 
@@ -87,6 +102,8 @@ class Row:
     unusable : low and high edge of what an IF of the set spoils, or None. [Hz]
     names : the most wanted first; not all need find a place.
     more : int. How many more there are, too quiet to be tried.
+    words : the dial in words, which the strip shows; None where the strip shows `spoilt`.
+    levels : what the marks stand against.
     """
 
     head: str
@@ -101,6 +118,8 @@ class Row:
     names: Sequence[Name] = ()
     more: int = 0
     tiers: int = 3
+    words: DialWords | None = None
+    levels: Sequence[Level] = ()
     placed: list[tuple[Name, Box]] = field(default_factory=list)
 
 
@@ -110,13 +129,20 @@ def lay(sheet: Sheet, row: Row, top: float) -> float:
     top = _head(sheet, row, top, len(row.names) - len(places) + row.more)
     tiers = 1 + max((p.tier for p in places), default=-1)
     tallest = max((_height(m) for m in (*row.marks, *row.own)), default=0.0)
+    if tallest:
+        tallest = max(tallest, *(max(level.s_units) * S_PT for level in row.levels), 0.0)
     names_bottom = top + tiers * TIER_PT
     base = names_bottom + (tallest + 4.0 if tallest else 0.0)
     side(sheet, row.scale.left, base, tallest)
     _marks(sheet, row, base)
     _names(sheet, row, places, names_bottom, base)
+    for level in row.levels if tallest else ():
+        points = tuple(
+            (row.scale.at(hz), base - s * S_PT) for hz, s in zip(level.hz, level.s_units, strict=True)
+        )
+        sheet.add(Stroke(points, NOISE if level.broken else FINE))
     _strip(sheet, row, base)
-    bottom = draw_scale(sheet, row.scale, base + STRIP_PT)
+    bottom = draw_scale(sheet, row.scale, base + (STRIP_PT if row.words is None else WORDS_PT))
     for mark in row.own:
         _pointer(sheet, row.scale, mark, base)
     return bottom
@@ -227,7 +253,10 @@ def _names(sheet: Sheet, row: Row, places: Sequence[Place], bottom: float, base:
 
 
 def _strip(sheet: Sheet, row: Row, base: float) -> None:
-    """Lay the strip under the marks: white where clear, hatched where spoilt, dotted where unknown."""
+    """Lay the strip under the marks: the dial in words, or hatched where spoilt and dotted where unknown."""
+    if row.words is not None:
+        lay_strip(sheet, row.scale, row.words, base, WORDS_PT)
+        return
     draw_strip(
         sheet,
         row.scale,
@@ -354,7 +383,7 @@ def key(
     strong, audible = thresholds
     said = {
         "own": "on frequency",
-        "strong": f"strong, {strong:g} dB or more over the noise",
+        "strong": f"strong, {strong:g} dB or more over what it takes to be heard",
         "audible": "audible" if audible == 0 else f"audible, {audible:g} dB or more",
         "buried": "buried in the noise",
         "spoilt": "something is heard",
@@ -368,6 +397,9 @@ def key(
         "not usable": "lost to intruders or noise",
         "usable before": "usable up to here as it is",
         "own IF": "the set's own IF",
+        "noise": "the noise of the passband",
+        "bar": "what a single tone needs to be heard, and to be strong",
+        **MEANING,
     }
     entries = [(kind, said[kind]) for kind in kinds]
     x = left
@@ -387,6 +419,13 @@ def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
     if kind in GRADE_PENS:
         sheet.add(Stroke(((x, line - 2.4), (x + 16, line - 2.4)), GRADE_PENS[kind]))
         return
+    if kind in ("noise", "bar"):
+        sheet.add(Stroke(((x, line - 2.4), (x + 16, line - 2.4)), NOISE if kind == "noise" else FINE))
+        return
+    if kind in MEANING:
+        lay_fill(sheet, kind, box)
+        frame(sheet, box)
+        return
     if kind in ("own", "before", "usable before"):
         sheet.add(Stroke(((x + 8, line - 6.5), (x + 8, line + 1)), OWN_PEN))
         return
@@ -394,8 +433,6 @@ def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
         sheet.add(Ground(box, 1.0))
     elif kind == "lost":
         _cross(sheet, box)
-    elif kind == "unknown":
-        draw_dots(sheet, box)
     elif kind not in ("clear", "usable"):
         sheet.add(Hatch(box, HATCH_GAPS["audible" if kind == "heard audible" else "strong"]))
     corners = ((box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom))

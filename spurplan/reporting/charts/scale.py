@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 from spurplan.units import decimal_text
 
-# Dials are cut in ones, twos and fives. For each: how many short ticks may stand
-# between two numerals, the most first, and how many of the longer ones.
-_CUTS = {1: (10, 5, 2), 2: (10, 4, 2), 5: (10, 5)}
-_LONGER = {1: 2, 2: 2, 5: 5}
-LEAST_TICK_PT = 3.4
-LEAST_LONGER_PT = 6.0
+# Dials are cut in ones, twos and fives. For each: how many short ticks may stand to a numeral, and
+# how many longer ones, the most first. A longer tick stands only where a short one would.
+_CUTS = {
+    1: ((10, 2), (5, 1), (2, 1)),
+    2: ((10, 2), (4, 2), (2, 1)),
+    5: ((10, 5), (5, 1)),
+}
+LEAST_TICK_PT = 3.2
 KILOHERTZ_BELOW_HZ = 3_000_000
 
 NUMBERED, LONGER, SHORT = "numbered", "longer", "short"
@@ -89,10 +91,9 @@ class Scale:
         they have room; ticks between them as long as they can be told apart.
         """
         lead, step = self._step(numeral_pt)
-        short = next((step // n for n in _CUTS[lead] if self._apart(step, n) >= LEAST_TICK_PT), step)
-        longer = step // _LONGER[lead] if self._apart(step, _LONGER[lead]) >= LEAST_LONGER_PT else step
-        places = sorted({*_multiples(self, short), *_multiples(self, longer)})
-        return tuple(self._tick(hz, step, longer) for hz in places)
+        room = (cut for cut in _CUTS[lead] if self._apart(step, cut[0]) >= LEAST_TICK_PT)
+        short, longer = next(room, (1, 1))
+        return tuple(self._tick(hz, step, step // longer) for hz in _multiples(self, step // short))
 
     def _step(self, numeral_pt: float) -> tuple[int, int]:
         """Return the leading figure and the distance of the numerals. [Hz]"""

@@ -5,6 +5,7 @@ Places are in points, 72 to the inch, from the upper left corner, y downward.
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
@@ -87,6 +88,7 @@ class Hatch:
     box: Box
     gap: float
     falling: bool = False
+    pen: Pen = HATCHING
 
     def lines(self) -> Iterator[tuple[Point, Point]]:
         """Give its lines, each cut off at the edges; none where the rectangle is empty."""
@@ -108,6 +110,31 @@ class Hatch:
             stop = (min(foot + height, right), top + max(foot + height - right, 0.0))
             if start[0] < stop[0]:
                 yield start, stop
+
+
+@dataclass(frozen=True)
+class Dots:
+    """A rectangle of dots, two in every square, all on one grid of the sheet. [pt]"""
+
+    box: Box
+    square: float
+    radius: float
+
+    def centres(self) -> list[Point]:
+        """Return the middles of its dots; a narrow rectangle has a column of them along its middle."""
+        left, top, right, bottom = self.box
+        rows = range(int((bottom - top) / self.square * 2))
+        out = []
+        for row in rows:
+            y = top + (row + 0.5) * self.square / 2
+            first = math.ceil((left + self.radius) / self.square - 0.5 * (row % 2))
+            x = (first + 0.5 * (row % 2)) * self.square
+            while x <= right - self.radius:
+                out.append((x, y))
+                x += self.square
+        if not out:
+            out = [((left + right) / 2, top + (row + 0.5) * self.square / 2) for row in rows]
+        return out
 
 
 @dataclass(frozen=True)
@@ -135,7 +162,7 @@ class Words:
         return Box(left, self.y - RISE * self.size, left + width, self.y + HANG * self.size)
 
 
-Item = Stroke | Ground | Hatch | Words
+Item = Stroke | Ground | Hatch | Dots | Words
 
 
 @dataclass

@@ -30,6 +30,26 @@ for (const table of document.querySelectorAll("table[data-sorts]")) {
   });
 }
 
+const FOLDED_ROWS = 10;
+for (const table of document.querySelectorAll("table[data-sorts]")) {
+  const rows = table.tBodies[0].rows.length;
+  if (rows <= FOLDED_ROWS) continue;
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "more";
+  const fold = (folded) => {
+    table.classList.toggle("folded", folded);
+    button.textContent = folded ? `Show all ${rows} rows` : `Show ${FOLDED_ROWS} rows`;
+    button.setAttribute("aria-expanded", String(!folded));
+  };
+  button.addEventListener("click", () => fold(!table.classList.contains("folded")));
+  table.after(button);
+  fold(true);
+  // what is looked for may stand in any row
+  const filter = document.querySelector(`input[data-filters="${table.id}"]`);
+  if (filter) filter.addEventListener("input", () => fold(filter.value.trim() === ""));
+}
+
 for (const input of document.querySelectorAll("input[data-filters]")) {
   const table = document.getElementById(input.dataset.filters);
   const count = document.querySelector(`output[data-counts="${input.dataset.filters}"]`);

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.occupancy.activity import Hour, shipped_activity
 from spurplan.occupancy.levels import typical_levels
 from spurplan.occupancy.occupants import FROM_OPTION, FROM_TABLE, Occupants
@@ -101,7 +102,7 @@ def _louder_db(occupants: Occupants, hz: Floats, antenna_gain_db: float) -> Floa
     louder = np.zeros(len(occupants))
     asked = np.flatnonzero(occupants.level_from == FROM_OPTION)
     typical = typical_levels()
-    for code in np.unique(occupants.service[asked]).tolist():
+    for code in distinct(occupants.service[asked]).tolist():
         rows = asked[occupants.service[asked] == code]
         level = typical.dbm(occupants.services[code], hz[rows].astype(np.int64))
         level = np.where(np.isnan(level), typical.loudest_dbm, level) + antenna_gain_db

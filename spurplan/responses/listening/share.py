@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
@@ -240,7 +241,8 @@ def _deciding(found: Arrivals, dials: Dials, candidates: int) -> Ints:
     count = int(number.max(initial=-1)) + 1
     candidate = found.place // dials.count
     # each setting of an emission once
-    seen = np.unique(np.stack([number, found.place]), axis=1)
+    far = candidates * dials.count
+    seen = np.divmod(distinct(number.astype(np.int64) * far + found.place), far)
     settings = np.bincount(seen[0] * candidates + seen[1] // dials.count, minlength=count * candidates)
     deciding = settings > DECIDING_SHARE * dials.count
     return np.where(deciding[number * candidates + candidate], number, -1)

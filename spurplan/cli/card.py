@@ -1,0 +1,19 @@
+"""card: one sheet for the wall."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from spurplan.cli.frame import ReceiverFile, command, put_picture
+from spurplan.cli.options import ENGINE, OCCUPANTS, Options
+
+
+@command(OCCUPANTS, ENGINE, "output")
+def card(receiver: ReceiverFile, options: Options) -> None:
+    """Draw one sheet to hang beside the set: where its dial tells the truth, what fools it, how to tell.
+
+    The sheet fits A4 and Letter. Write it to a file with --output card.pdf (or .svg, .png).
+    """
+    from spurplan.reporting.charts.card import card_bytes
+
+    put_picture(partial(card_bytes, receiver, options.bands, **options.question()), options)

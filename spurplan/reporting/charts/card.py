@@ -1,0 +1,574 @@
+"""The wall card: one sheet beside the set, where its dial tells the truth, what fools it, how to tell."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from spurplan.occupancy.bands import Bands
+from spurplan.receiver.description import Receiver
+from spurplan.receiver.sentence import span_text
+from spurplan.reporting.charts.labels import Wish, place
+from spurplan.reporting.charts.row import TICK_PT
+from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
+from spurplan.reporting.charts.sheet import (
+    HANG,
+    RISE,
+    Box,
+    Ground,
+    Pen,
+    Sheet,
+    Stroke,
+    Words,
+    cut,
+    dashed,
+    paragraph,
+    shown,
+    text_width,
+    wrapped,
+)
+from spurplan.reporting.charts.strip import MM, frame, lay_fill, lay_strip
+from spurplan.reporting.charts.verdicts import KEY_ORDER, MEANING, shares_text, verdict, word_text
+from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
+from spurplan.responses.listening.dial_words import CHECK, WORDS, range_word, word_of
+from spurplan.responses.names import moves, pad_db_per_db, response_name, steps_of, wanted_of
+from spurplan.responses.turning import TurnedRange, turned_ranges
+from spurplan.units import hz_text, s_text, share_text
+
+# fits A4 and Letter with a margin of 11 mm
+WIDTH, HEIGHT = 186 * MM, 252 * MM
+# strips become lower before letters become smaller, then what fits stands on the card [mm]
+STRIPS_MM = {1: 30.0, 2: 30.0, 3: 14.0, 4: 8.5, 5: 7.0, 6: 6.0}
+MOST_RANGES = 6
+TITLE, VERDICT, KEY, NAME, SPAN, WORD, INTRUDER, NUMERAL, RAIL, ENTRY, FOOT = (
+    17.0, 12.0, 8.0, 14.0, 10.0, 12.5, 7.5, 10.5, 7.6, 9.0, 6.4,
+)  # fmt: skip
+ENTRY_LEFT = 25 * MM
+RAIL_HEIGHT = 1.3 * MM
+# strips as high as wanted, or less; tiers of the names above and below. The first that fits is taken
+ROOMS = (
+    (1.0, (2, 2)), (0.85, (2, 2)), (0.7, (2, 2)), (0.7, (1, 2)), (0.7, (1, 1)), (0.7, (0, 1)), (0.6, (0, 0)),
+)  # fmt: skip
+LEAST_RAIL_HZ = 20_000
+MOST_VERDICT_LINES = 2
+# of a long stretch somebody is named every so often: parts of the range
+NAMED_EVERY = 12
+THIN, TICK = Pen(0.5), Pen(0.6)
+
+
+@dataclass(frozen=True)
+class Cure:
+    """What is recommended, as a card prints it.
+
+    Attributes
+    ----------
+    name, note : str.
+    usable_before, usable_after : float. Part of the dial on a busy evening.
+    left : str. What is left then, "" for nothing.
+    not_told_from : what can not be told from it.
+    """
+
+    name: str
+    note: str
+    usable_before: float
+    usable_after: float
+    left: str = ""
+    not_told_from: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A paragraph below the dials: its head, and sentences."""
+
+    head: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Rail:
+    """A band people listen to, and its word. [Hz]"""
+
+    name: str
+    low_hz: int
+    high_hz: int
+    amateur: bool
+    word: str
+
+
+@dataclass(frozen=True)
+class Intruder:
+    """Who comes in on a stretch of dial, worst first by `weight`. [Hz]"""
+
+    name: str
+    dial_hz: int
+    weight: float
+
+
+@dataclass(frozen=True)
+class CardRange:
+    """One range of a card: the dial in words, who comes in, the bands on it."""
+
+    turned: TurnedRange
+    offset_hz: int
+    word: str
+    intruders: tuple[Intruder, ...]
+    rails: tuple[Rail, ...]
+
+
+@dataclass(frozen=True)
+class Card:
+    """What a card says.
+
+    Attributes
+    ----------
+    name : str. The set.
+    verdict : str. One sentence that joins the ranges by word.
+    ranges : tuple of CardRange.
+    entries : tuple of Entry.
+    more : int. Ranges that found no room.
+    """
+
+    name: str
+    verdict: str
+    ranges: tuple[CardRange, ...]
+    entries: tuple[Entry, ...]
+    more: int = 0
+
+
+def card(
+    receiver: Receiver,
+    bands: Bands,
+    settings: Settings,
+    cure: Cure | None = None,
+    first: int = 0,
+    turned: Sequence[TurnedRange] = (),
+) -> Card:
+    """Return what the card of a set says.
+
+    Parameters
+    ----------
+    cure : Cure or None. What is recommended; without it the card is silent about cures.
+    first : int. The range it begins with, where one card does not hold all.
+    turned : the ranges as they are turned through, where they are at hand.
+    """
+    turned = turned or turned_ranges(receiver, bands, settings)
+    some = turned[first : first + MOST_RANGES]
+    offsets = {one.name: one.dial_offset_hz for one in receiver.ranges}
+    drawn = tuple(
+        CardRange(one, offsets[one.name], range_word(one.busy), _intruders(one), _rails(one)) for one in some
+    )
+    entries = [_fools(turned), _how_to_tell(receiver, turned)]
+    if cure is not None:
+        entries.append(_cure_entry(cure))
+    return Card(receiver.name, _verdict(drawn), drawn, tuple(entries), len(turned) - first - len(some))
+
+
+def sheet(said: Card) -> Sheet:
+    """Return a card as a sheet, always of one size."""
+    # wrapped words need more or less room: the strips give way, then the names
+    for squeeze, tiers in ROOMS:
+        made = _laid(said, squeeze, tiers)
+        if made.height <= HEIGHT:
+            break
+    made.height = max(made.height, HEIGHT)
+    return made
+
+
+def card_bytes(receiver: ReceiverLike, bands: BandsLike, path: str, **options: Any) -> bytes:
+    """Return the card of a set as the picture that the ending of a path asks for.
+
+    Raises
+    ------
+    Refused  for a bad file, another ending than svg, png or pdf, or when the extra [charts] is missing.
+    """
+    from spurplan.reporting.charts import ink
+
+    kind = ink.kind_of(path, "--output")
+    chosen = settings_from(None, options)
+    return ink.picture(sheet(card(as_receiver(receiver, chosen), as_bands(bands), chosen)), kind)
+
+
+# --- what it says ---------------------------------------------------------------------------------
+
+
+def _verdict(drawn: Sequence[CardRange]) -> str:
+    full, short = verdict([one.turned.busy for one in drawn])
+    return full if len(wrapped(full, VERDICT, WIDTH, True)) <= MOST_VERDICT_LINES else short
+
+
+def _rails(one: TurnedRange) -> tuple[Rail, ...]:
+    """Return the bands of broadcasters and amateurs on a range; rows of one name are one."""
+    occupants = one.response.occupants
+    wide = occupants.high_hz - occupants.low_hz >= LEAST_RAIL_HZ
+    on = (occupants.high_hz >= one.low_hz) & (occupants.low_hz <= one.high_hz)
+    ends: dict[tuple[str, bool], list[tuple[int, int]]] = defaultdict(list)
+    for k in np.flatnonzero(wide & on & ~occupants.spot).tolist():
+        service = occupants.services[int(occupants.service[k])]
+        if service in ("broadcast", "amateur"):
+            key = short_name(occupants.label_of(k)), service == "amateur"
+            ends[key].append((int(occupants.low_hz[k]), int(occupants.high_hz[k])))
+    out = []
+    for (name, amateur), some in ends.items():
+        low = max(min(low for low, _ in some), one.low_hz)
+        high = min(max(high for _, high in some), one.high_hz)
+        out.append(Rail(name, low, high, amateur, word_of(one.words.shares(low, high))))
+    return tuple(sorted(out, key=lambda rail: rail.low_hz))
+
+
+def short_name(label: str) -> str:
+    """Return what a band is called in a word: "31 m", "medium wave"."""
+    metres = re.match(r"[0-9.]+ m\b", label)
+    if metres:
+        return metres[0]
+    short = re.sub(r" broadcast(ing)?\b.*", "", shown(label))
+    return short[:1].lower() + short[1:] if short[1:2].islower() else short
+
+
+def _intruders(one: TurnedRange) -> tuple[Intruder, ...]:
+    """Return who comes in loudest on each stretch that is not to be believed, the worst stretch first."""
+    response = one.response
+    graded, occupants = response.graded, response.occupants
+    mine = response.lines.candidate[graded.line] == one.candidate
+    low, high = graded.dial_low_hz[mine], graded.dial_high_hz[mine]
+    heard, who = graded.heard_dbm[mine], graded.occupant[mine]
+    out: dict[str, Intruder] = {}
+    for a, b, word in _pieces(one):
+        here = np.flatnonzero((low <= b) & (high >= a))
+        if not len(here):
+            continue
+        top = here[np.argmax(heard[here])]
+        name = _short_intruder(occupants.label_of(int(who[top])))
+        left, right = max(a, int(low[top])), min(b, int(high[top]))
+        weight = (word - CHECK + 1) * 10.0 * (right - left) / (one.high_hz - one.low_hz)
+        known = out.get(name)
+        if known is None or weight > known.weight:
+            out[name] = Intruder(name, (left + right) // 2, weight)
+    return tuple(sorted(out.values(), key=lambda each: -each.weight))
+
+
+def _pieces(one: TurnedRange) -> Iterator[tuple[int, int, int]]:
+    """Give the stretches that are not to be believed, long ones in pieces: first and last hertz, word."""
+    longest = max((one.high_hz - one.low_hz) // NAMED_EVERY, 1)
+    words = one.words
+    for low, high, word in zip(
+        words.low_hz.tolist(), words.high_hz.tolist(), words.word.tolist(), strict=True
+    ):
+        if WORDS[word] in ("check", "don't"):
+            for start in range(low, high + 1, longest):
+                yield start, min(start + longest - 1, high), word
+
+
+def _short_intruder(label: str) -> str:
+    return cut(
+        re.sub(r" (broadcasting|broadcast carrier)\b.*", " broadcast", shown(label)), INTRUDER, 40 * MM
+    )
+
+
+def _most_lost(turned: Sequence[TurnedRange]) -> str | None:
+    """Return the way in that takes most of the dial, over all ranges; None where nothing does."""
+    lost: dict[str, float] = defaultdict(float)
+    for one in turned:
+        for loss in one.busy.losses:
+            lost[loss.response] += loss.share * (one.high_hz - one.low_hz)
+    return max(lost, key=lambda name: lost[name]) if lost else None
+
+
+def _line_of(turned: Sequence[TurnedRange], response: str) -> tuple[TurnedRange, int] | None:
+    """Return the line of a way in that is heard on most of a dial, and its range."""
+    best, widest = None, -1
+    for one in turned:
+        lines, graded = one.response.lines, one.response.graded
+        for line in np.unique(graded.line).tolist():
+            if lines.candidate[line] != one.candidate:
+                continue
+            if (
+                response_name(steps_of(lines, line), wanted_of(one.response.chains, one.candidate))
+                != response
+            ):
+                continue
+            mine = graded.line == line
+            width = int((graded.dial_high_hz[mine] - graded.dial_low_hz[mine] + 1).sum())
+            if width > widest:
+                best, widest = (one, line), width
+    return best
+
+
+def _away_hz(one: TurnedRange, line: int) -> int | None:
+    """Return how far above the dial a way in lies, where that is the same everywhere. [Hz]"""
+    lines = one.response.lines
+    p, q, d = (int(getattr(lines, name)[0][line]) for name in ("p", "q", "d"))
+    return q // d if p == d and q % d == 0 else None
+
+
+def _fools(turned: Sequence[TurnedRange]) -> Entry:
+    response = _most_lost(turned)
+    if response is None:
+        return Entry("Fools it most", "Nothing in the tables gets in.")
+    parts = [f"The {response}"]
+    found = _line_of(turned, response)
+    away = None if found is None else _away_hz(*found)
+    if away is not None:
+        parts.append(
+            f": a station really {hz_text(abs(away))} {'above' if away > 0 else 'below'} the dial setting"
+        )
+    parts.append(". ")
+    worst = min(turned, key=lambda one: one.busy.usable + one.busy.unknown)
+    first = next((loss for loss in worst.busy.losses if loss.response == response), None)
+    if first is not None:
+        parts.append(
+            f"On range {shown(worst.name)} most of it is {shown(first.label)}: {share_text(first.share)} of "
+            "the dial on a busy evening. "
+        )
+    loudest = _loudest(turned)
+    if loudest:
+        parts.append(loudest)
+    return Entry("Fools it most", "".join(parts).strip())
+
+
+def _loudest(turned: Sequence[TurnedRange]) -> str:
+    """Say who is heard loudest of all, and by which way."""
+    best: tuple[float, TurnedRange, int] | None = None
+    for one in turned:
+        graded = one.response.graded
+        mine = np.flatnonzero(one.response.lines.candidate[graded.line] == one.candidate)
+        if len(mine):
+            top = int(mine[np.argmax(graded.heard_dbm[mine])])
+            if best is None or graded.heard_dbm[top] > best[0]:
+                best = float(graded.heard_dbm[top]), one, top
+    if best is None:
+        return ""
+    dbm, one, top = best
+    response = one.response
+    line, dial = int(response.graded.line[top]), int(response.graded.loudest_dial_hz[top])
+    name = response_name(steps_of(response.lines, line), wanted_of(response.chains, one.candidate))
+    rf = _rf(one, line, dial)
+    label = shown(response.occupants.label_of(int(response.graded.occupant[top])))
+    return (
+        f"Loudest, if it is on: {label}, about {s_text(dbm, dial)} at {hz_text(round(dial, -4))}, "
+        f"really on {hz_text(int(round(rf, -4)))}, by the {name}."
+    )
+
+
+def _rf(one: TurnedRange, line: int, dial_hz: int) -> float:
+    lines = one.response.lines
+    return float((lines.p[0][line] * dial_hz + lines.q[0][line]) / lines.d[0][line])
+
+
+def _how_to_tell(receiver: Receiver, turned: Sequence[TurnedRange]) -> Entry:
+    """Say how what fools the set most is told from a station that belongs."""
+    response = _most_lost(turned)
+    found = None if response is None else _line_of(turned, response)
+    if found is None:
+        return Entry(
+            "How to tell",
+            "Turn the dial: a stranger\u2019s pitch may move the wrong way or too fast. Rock the aerial "
+            "trimmer: a stranger peaks elsewhere than its neighbours. Put a pad in the aerial: a harmonic "
+            "falls by more.",
+        )
+    one, line = found
+    lines, chains = one.response.lines, one.response.chains
+    said = []
+    away = _away_hz(one, line)
+    if away is not None:
+        way = "up" if away > 0 else "down"
+        said.append(
+            f"Go and look: tune {hz_text(abs(away))} {way}; if the same programme is there, and stronger, "
+            "that is where it really is."
+        )
+    elif int(lines.p[0][line]) == 0:
+        said.append("It stays where it is while the dial is turned, and is heard all over the range.")
+    pace = float(moves(chains, lines, np.array([line]))[0])
+    if receiver.bfo is not None and np.isfinite(pace) and pace != 0.0:
+        if pace == 1.0:
+            said.append("Turning the dial with the BFO on makes no difference.")
+        elif pace < 0:
+            said.append(
+                "Turn the dial with the BFO on: its pitch goes the opposite way to that of a real station."
+            )
+        else:
+            said.append(
+                f"Turn the dial with the BFO on: its pitch moves {pace:g} times as fast as that of a real "
+                "station."
+            )
+    if away is not None:
+        side = "higher" if away > 0 else "lower"
+        said.append(
+            "Rock the aerial trimmer: a real station peaks with the others, this one towards "
+            f"{side} frequencies."
+        )
+    pad = int(pad_db_per_db(lines, np.array([line]))[0])
+    said.append(
+        "A pad at the aerial tells nothing: it falls as a real one does."
+        if pad == 1
+        else f"A 10 dB pad at the aerial takes {10 * pad} dB off it."
+    )
+    return Entry("How to tell", " ".join(said))
+
+
+def _cure_entry(cure: Cure) -> Entry:
+    said = (
+        f"{cure.name}: on a busy evening {share_text(cure.usable_after)} of the dial is usable instead of "
+        f"{share_text(cure.usable_before)}."
+    )
+    if cure.note:
+        said += f" {cure.note}"
+    if cure.left:
+        said += f" Left then: {cure.left}."
+    if cure.not_told_from:
+        said += f" Not told apart from it: {', '.join(cure.not_told_from)}."
+    return Entry("Best for the least", said)
+
+
+# --- how it is laid -------------------------------------------------------------------------------
+
+
+def _laid(said: Card, squeeze: float, tiers: tuple[int, int]) -> Sheet:
+    made = Sheet(WIDTH, 0.0)
+    made.says = f"{shown(said.name)}: {said.verdict}"
+    top = paragraph(
+        made,
+        wrapped(f"{shown(said.name)}: where the dial tells the truth", TITLE, WIDTH, True)[:2],
+        0.0,
+        0.0,
+        TITLE,
+        True,
+    )
+    top = paragraph(made, wrapped(said.verdict, VERDICT, WIDTH, True), 0.0, top, VERDICT, True)
+    top = _key(made, said, top + 3) + 3
+    made.add(Stroke(((0.0, top), (WIDTH, top)), THIN))
+    strip = STRIPS_MM[min(len(said.ranges), MOST_RANGES)] * MM * squeeze
+    for one in said.ranges:
+        top = _range(made, one, top + 7 * squeeze, strip, tiers)
+    top += 6
+    made.add(Stroke(((0.0, top), (WIDTH, top)), THIN))
+    for entry in said.entries:
+        head = paragraph(made, wrapped(entry.head, ENTRY, ENTRY_LEFT - 6, True), 0.0, top + 4, ENTRY, True)
+        text = paragraph(made, wrapped(entry.text, ENTRY, WIDTH - ENTRY_LEFT), ENTRY_LEFT, top + 4, ENTRY)
+        top = max(head, text)
+    more = f" {said.more} more ranges stand on a card of their own." if said.more else ""
+    foot = (
+        "Below each scale: filled rails are broadcast bands, hollow ones amateur; the word under each is for "
+        "that band alone, as on a busy evening. By the tables of who may transmit: hatched is where somebody "
+        "may come in; solid is no promise about what no table holds. Valve sets carry lethal voltages: "
+        f"isolate and discharge before touching anything. Band tables are no licence.{more}"
+    )
+    made.height = paragraph(made, wrapped(foot, FOOT, WIDTH), 0.0, top + 4, FOOT)
+    return made
+
+
+def _key(made: Sheet, said: Card, top: float) -> float:
+    """Lay the key, only of what occurs; return where it ends. [pt]"""
+    used = {WORDS[code] for one in said.ranges for code in np.unique(one.turned.words.word).tolist()}
+    x, line = 0.0, top + RISE * KEY
+    for word in KEY_ORDER:
+        if word not in used:
+            continue
+        width = 32 + text_width(MEANING[word], KEY)
+        if x and x + width > WIDTH:
+            x, line = 0.0, line + 1.7 * KEY
+        box = Box(x, line - 8, x + 27, line + 1)
+        lay_fill(made, word, box)
+        frame(made, box)
+        made.add(Words(x + 31, line, MEANING[word], KEY))
+        x += width + 12
+    return line + HANG * KEY
+
+
+def _range(made: Sheet, one: CardRange, top: float, strip: float, tiers: tuple[int, int]) -> float:
+    turned = one.turned
+    scale = Scale(turned.low_hz, turned.high_hz, 0.0, WIDTH)
+    line = top + RISE * NAME
+    word = word_text(one.word)
+    word_left = WIDTH - text_width(word, WORD, True)
+    name = cut(shown(turned.name), NAME, 0.45 * WIDTH, True)
+    made.add(Words(0.0, line, name, NAME, bold=True), Words(WIDTH, line, word, WORD, bold=True, anchor="end"))
+    x = text_width(name, NAME, True) + 8
+    span = cut(dashed(span_text(turned.low_hz, turned.high_hz)), SPAN, word_left - x)
+    made.add(Words(x, line, span, SPAN))
+    x += text_width(span, SPAN) + 8
+    share = shares_text(turned.busy)
+    if one.offset_hz:
+        off = "more" if one.offset_hz > 0 else "less"
+        share += f"; drawn as its pointer shows, {hz_text(abs(one.offset_hz))} {off} than it is"
+    remarks = wrapped(share, RAIL, max(word_left - x - 6, 60.0))
+    if len(remarks) > 1:
+        remarks = [cut(share, RAIL, WIDTH)]
+        line += HANG * NAME + RISE * RAIL + 0.5
+        made.add(Words(0.0, line, remarks[0], RAIL))
+    else:
+        made.add(Words(x, line, remarks[0], RAIL))
+    top = line + HANG * NAME
+    top = _intruder_names(made, one, scale, top, tiers[0])
+    lay_strip(made, scale, turned.words, top, strip)
+    # the numerals are what the pointer shows
+    pointer = replace(scale, low_hz=scale.low_hz + one.offset_hz, high_hz=scale.high_hz + one.offset_hz)
+    top = _ticks(made, pointer, top + strip)
+    return _rail_names(made, one, scale, top + 1.5, tiers[1])
+
+
+def _intruder_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers: int) -> float:
+    """Lay the names of who comes in above a strip, the worst first; return where the strip begins."""
+    wishes = [Wish(scale.at(each.dial_hz), text_width(each.name, INTRUDER)) for each in one.intruders]
+    full = place(wishes, 0.0, WIDTH, tiers)
+    used = 1 + max((at.tier for at in full), default=-1)
+    pitch = 1.25 * INTRUDER
+    bottom = top + used * pitch + (3.0 if used else 0.0)
+    for at in full:
+        foot = bottom - 3.0 - at.tier * pitch
+        wish = wishes[at.wish]
+        made.add(Words(at.left, foot - HANG * INTRUDER, one.intruders[at.wish].name, INTRUDER))
+        made.add(Stroke(((wish.x, foot + 0.5), (wish.x, bottom)), THIN))
+    return bottom
+
+
+def _ticks(made: Sheet, scale: Scale, top: float) -> float:
+    lengths = {NUMBERED: TICK_PT + 1.5, SHORT: TICK_PT - 3.5}
+    foot = top + TICK_PT + 2.5 + RISE * NUMERAL
+    unit_left = WIDTH - text_width(scale.unit, NUMERAL)
+    for tick in scale.ticks(46.0):
+        made.add(Stroke(((tick.x, top), (tick.x, top + lengths.get(tick.kind, TICK_PT - 1.0))), TICK))
+        half = text_width(tick.text, NUMERAL) / 2
+        x = max(tick.x, half)
+        if tick.text and x + half < unit_left - 4:
+            made.add(Words(x, foot, tick.text, NUMERAL, anchor="middle"))
+    made.add(Words(WIDTH, foot, scale.unit, NUMERAL, anchor="end"))
+    return foot + HANG * NUMERAL
+
+
+def _rail_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers: int) -> float:
+    """Lay the bands below a scale, their names and words in two tiers."""
+    if not one.rails:
+        return top
+    bottom = top + RAIL_HEIGHT
+    wishes = []
+    for rail in one.rails:
+        box = Box(scale.at(rail.low_hz), top, max(scale.at(rail.high_hz), scale.at(rail.low_hz) + 2), bottom)
+        if rail.amateur:
+            frame(made, box)
+        else:
+            made.add(Ground(box, 1.0))
+        word = _rail_word(rail)
+        width = max(text_width(rail.name, RAIL), text_width(word, RAIL, rail.word != "believe"))
+        wishes.append(Wish((box.left + box.right) / 2, width))
+    pitch = 2.5 * RAIL
+    placed = place(wishes, 0.0, WIDTH, tiers)
+    for at in placed:
+        rail, wish = one.rails[at.wish], wishes[at.wish]
+        y = bottom + 2 + at.tier * pitch
+        if at.tier:
+            made.add(Stroke(((wish.x, bottom), (wish.x, y)), THIN))
+        middle = at.left + wish.width / 2
+        made.add(Words(middle, y + RISE * RAIL, rail.name, RAIL, anchor="middle"))
+        bold = rail.word != "believe"
+        made.add(Words(middle, y + (RISE + 1.22) * RAIL, _rail_word(rail), RAIL, bold, anchor="middle"))
+    used = 1 + max((at.tier for at in placed), default=-1)
+    return bottom + 2 + used * pitch
+
+
+def _rail_word(rail: Rail) -> str:
+    return "DON\u2019T" if rail.word == "don't" else rail.word

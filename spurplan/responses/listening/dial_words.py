@@ -1,0 +1,210 @@
+"""What can be believed where on a dial: every stretch of it in one word, as on a busy evening.
+
+The dial is cut wherever anything begins or ends: a stretch with an intruder, one
+of the set's own IFs, an image beyond the tables. What lies between two cuts is
+judged at its middle, so nothing narrow falls between two settings looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.responses.asking import Settings
+from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
+from spurplan.responses.listening.arrivals import Dials, arrivals
+from spurplan.responses.listening.findings import BUSY, RangeFinding
+from spurplan.responses.listening.judged import Place
+from spurplan.responses.listening.worlds import shipped_spreads
+from spurplan.responses.records import Response
+from spurplan.responses.summary import deaf_stretches
+from spurplan.rows import Rows, column, ints
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+Words = npt.NDArray[np.uint8]
+
+# From the best to the worst: of several in one place the last is shown.
+WORDS = ("believe", "unknown", "deaf", "check", "don't", "dead")
+BELIEVE, UNKNOWN, DEAF, CHECK, DONT, DEAD = range(6)
+# A setting is not to be believed where somebody spoils it in half of the worlds of a busy hour or
+# more; where in fewer than one of a hundred, it is.
+SPOILT_FROM, HEARD_FROM = 0.5, 0.01
+# What of a range may be lost before "believe" needs "but".
+A_LITTLE = 0.02
+# so much unknown is said in its word
+MUCH = 0.2
+# A stretch without an edge is looked at in so many parts of the range: levels drift along it.
+LEAST_PARTS = 500
+
+
+class DialWords(Rows):
+    """The dial of one range in stretches, from its first hertz to its last.
+
+    Attributes
+    ----------
+    low_hz, high_hz : int64, shape (n,). First and last hertz of each. [Hz]
+    word : uint8, shape (n,). Index into `WORDS`; neighbours differ.
+    """
+
+    sorted_by = ("low_hz",)
+    low_hz: Ints = ints()
+    high_hz: Ints = ints()
+    word: Words = column(np.uint8)
+
+    def shares(self, low_hz: int, high_hz: int) -> dict[str, float]:
+        """Return what part of a stretch of dial is under each word.
+
+        Parameters
+        ----------
+        low_hz, high_hz : int. Its first and last hertz, of which some lie on this dial. [Hz]
+        """
+        length = np.minimum(self.high_hz, high_hz) - np.maximum(self.low_hz, low_hz) + 1
+        part = np.bincount(self.word, weights=np.maximum(length, 0), minlength=len(WORDS))
+        return dict(zip(WORDS, (part / part.sum()).tolist(), strict=True))
+
+
+def word_of(shares: dict[str, float]) -> str:
+    """Return the word of a stretch or a band from its parts under each word.
+
+    Notes
+    -----
+    "don't" where half of it or more is spoilt, dead or deaf; else "check" where anything is heard
+    on it; else "unknown" where any of it is; else "believe".
+    """
+    if shares["don't"] + shares["dead"] + shares["deaf"] >= 0.5:
+        return "don't"
+    if shares["check"] + shares["don't"] + shares["dead"] + shares["deaf"] > 0.0:
+        return "check"
+    return "unknown" if shares["unknown"] > 0.0 else "believe"
+
+
+@dataclass(frozen=True)
+class Listed(Dials):
+    """Settings given one by one, as many on each candidate.
+
+    Attributes
+    ----------
+    settings_hz : int64, shape (V, count). Ascending along each row. [Hz]
+    """
+
+    settings_hz: Ints
+
+    @property
+    def hz(self) -> Ints:
+        return self.settings_hz
+
+    def within(self, candidate: Ints, low_hz: Ints, high_hz: Ints) -> tuple[Ints, Ints]:
+        first, beyond = np.zeros(len(candidate), dtype=np.int64), np.zeros(len(candidate), dtype=np.int64)
+        for v in range(len(self.settings_hz)):
+            rows = np.flatnonzero(candidate == v)
+            first[rows] = np.searchsorted(self.settings_hz[v], low_hz[rows], side="left")
+            beyond[rows] = np.searchsorted(self.settings_hz[v], high_hz[rows], side="right")
+        return first, beyond
+
+
+def judge_dials(response: Response, place: Place, settings: Settings) -> list[DialWords]:
+    """Return the dial of each range in words.
+
+    Parameters
+    ----------
+    response : Response. What intrudes, without the wanted route: its edges cut the dial.
+    place : Place. Who is on the air.
+    settings : Settings.
+
+    Returns
+    -------
+    list of DialWords, one a candidate.
+    """
+    chains = response.chains
+    beyond = beyond_tables(chains, place.occupants, settings, place.stranger_dbm)
+    dead = deaf_stretches(chains)
+    unknown = beyond.candidate, beyond.dial_low_hz, beyond.dial_high_hz
+    heard = (
+        response.lines.candidate[response.graded.line],
+        response.graded.dial_low_hz,
+        response.graded.dial_high_hz,
+    )
+    starts = [
+        _starts(v, chains.low_hz[v], chains.high_hz[v], (heard, dead, unknown)) for v in range(len(chains))
+    ]
+    count = max(len(some) for some in starts)
+    middles = np.empty((len(chains), count), dtype=np.int64)
+    for v, some in enumerate(starts):
+        ends = np.append(some[1:] - 1, chains.high_hz[v])
+        middles[v] = np.append((some + ends) // 2, np.full(count - len(some), chains.high_hz[v]))
+    dials = Listed(chains.low_hz, chains.high_hz, count, middles)
+    word = np.full(middles.shape, BELIEVE, dtype=np.uint8)
+    _mark(word, dials, unknown, UNKNOWN)
+    word[_deaf(response, middles)] = DEAF
+    spoilt = _spoilt(response, place, settings, dials)
+    word[spoilt >= HEARD_FROM] = CHECK
+    word[spoilt >= SPOILT_FROM] = DONT
+    _mark(word, dials, dead, DEAD)
+    return [_joined(some, int(chains.high_hz[v]), word[v, : len(some)]) for v, some in enumerate(starts)]
+
+
+def _starts(v: int, low_hz: int, high_hz: int, stretches: Sequence[tuple[Ints, Ints, Ints]]) -> Ints:
+    """Return the first hertz of each piece of a dial."""
+    edges = [np.linspace(low_hz, high_hz + 1, LEAST_PARTS + 1).astype(np.int64)]
+    for candidate, low, high in stretches:
+        here = candidate == v
+        edges += [low[here], high[here] + 1]
+    every = np.unique(np.concatenate(edges))
+    return every[(every >= low_hz) & (every <= high_hz)]
+
+
+def _mark(word: Words, dials: Listed, stretches: tuple[Ints, Ints, Ints], as_word: int) -> None:
+    candidate, low, high = stretches
+    first, beyond = dials.within(candidate, low, high)
+    for v, a, b in zip(candidate.tolist(), first.tolist(), beyond.tolist(), strict=True):
+        word[v, a:b] = as_word
+
+
+def _deaf(response: Response, settings_hz: Ints) -> npt.NDArray[np.bool_]:
+    """Whether the wanted signal rather goes under in the noise than not, shape of `settings_hz`."""
+    chains, hz = response.chains, settings_hz.ravel()
+    candidate = np.repeat(np.arange(len(chains), dtype=np.int64), settings_hz.shape[1])
+    external, total = (f(chains, candidate, hz) for f in (external_dbm_per_hz, total_dbm_per_hz))
+    over = np.empty(len(hz))
+    for code, listener in enumerate(chains.listener):
+        rows = np.flatnonzero(chains.listener_code[candidate] == code)
+        over[rows] = listener.wanted_dbm(hz[rows], external[rows]) - total[rows] - listener.deaf_below_dbhz
+    return (over < 0.0).reshape(settings_hz.shape)
+
+
+def _spoilt(response: Response, place: Place, settings: Settings, dials: Listed) -> Floats:
+    """Return the chance that somebody spoils each setting on a busy evening, shape (V, count)."""
+    air = place.air(BUSY)
+    _, found = arrivals(response.chains, air.occupants, air.presence, settings, dials, shipped_spreads())
+    expected = found.expected(spread_db=found.total_spread_db())
+    total = np.bincount(found.place, weights=expected, minlength=dials.hz.size)
+    chance: Floats = 1.0 - np.exp(-total.reshape(dials.hz.shape))
+    return chance
+
+
+def _joined(start_hz: Ints, last_hz: int, word: Words) -> DialWords:
+    """Return pieces with neighbours of one word as one stretch."""
+    first = np.flatnonzero(np.append(True, word[1:] != word[:-1]))
+    low = start_hz[first]
+    return DialWords(low, np.append(low[1:] - 1, last_hz), word[first])
+
+
+def range_word(busy: RangeFinding) -> str:
+    """Return the word of a whole range, which rests on its usable share on a busy evening."""
+    known = 1.0 - busy.unknown
+    if known <= A_LITTLE:
+        return "unknown"
+    if busy.usable < 0.5 * known:
+        return "don't, before a test"
+    if busy.unknown > MUCH:
+        return "check: much is unknown"
+    if busy.unknown == 0.0 and busy.usable >= 1.0 - A_LITTLE:
+        return (
+            "believe" if busy.usable > 1.0 - HEARD_FROM and busy.dead == 0.0 else "believe, but for a little"
+        )
+    return "check"

@@ -1,0 +1,83 @@
+"""A set as it is turned through: what intrudes on each range, and each stretch of dial in a word."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from spurplan.occupancy.bands import Bands
+from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import Settings, loudest_typical_dbm, occupants_of, picked_ranges
+from spurplan.responses.beyond import Beyond, beyond_tables
+from spurplan.responses.engine import respond
+from spurplan.responses.listening.dial_words import DialWords, judge_dials
+from spurplan.responses.listening.findings import BUSY, RangeFinding
+from spurplan.responses.listening.judged import Place, judge_ranges
+from spurplan.responses.records import Response, intruding
+
+# where nobody says which region it is: rows of this one stand for all
+ANY_REGION = 1
+
+
+@dataclass(frozen=True)
+class TurnedRange:
+    """One range of a set.
+
+    Attributes
+    ----------
+    candidate : int. Its number in the response.
+    response : Response. What intrudes on it and on others.
+    beyond : Beyond. Where images lie beyond the tables.
+    words : DialWords. Its dial in words.
+    busy : RangeFinding. How much of it is usable on a busy evening.
+    """
+
+    candidate: int
+    response: Response
+    beyond: Beyond
+    words: DialWords
+    busy: RangeFinding
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        return self.busy.range
+
+    @property
+    def low_hz(self) -> int:
+        """First dial frequency. [Hz]"""
+        return int(self.response.chains.low_hz[self.candidate])
+
+    @property
+    def high_hz(self) -> int:
+        """Last dial frequency. [Hz]"""
+        return int(self.response.chains.high_hz[self.candidate])
+
+
+def turned_ranges(receiver: Receiver, bands: Bands, settings: Settings) -> list[TurnedRange]:
+    """Return the ranges of a set as they are turned through, in the order of the set.
+
+    Raises
+    ------
+    Refused  as `responses.ranges`.
+    """
+    picked = picked_ranges(receiver, settings.range)
+    occupants = occupants_of(receiver, bands, settings)
+    stranger_dbm = loudest_typical_dbm(receiver)
+    region = settings.region if settings.region is not None else receiver.region
+    place = Place(
+        occupants,
+        ANY_REGION if region is None else region,
+        receiver.antenna_gain_db,
+        receiver.noise is not None,
+        stranger_dbm,
+    )
+    out = {}
+    for chains in compile_chains([(receiver, one) for one in picked]):
+        response = intruding(respond(chains, occupants, settings))
+        beyond = beyond_tables(chains, occupants, settings, stranger_dbm)
+        words = judge_dials(response, place, settings)
+        busy = judge_ranges(chains, place, settings, BUSY)
+        for v in range(len(chains)):
+            out[busy[v].range] = TurnedRange(v, response, beyond, words[v], busy[v])
+    return [out[one.name] for one in picked]

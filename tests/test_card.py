@@ -1,0 +1,236 @@
+"""The wall card: one sheet, nothing cut, nothing over anything else, seen apart in one bit."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.receiver.description import Receiver
+from spurplan.reporting.charts import ink, ranges
+from spurplan.reporting.charts.card import HEIGHT, THIN, WIDTH, Card, Cure, card, sheet, short_name
+from spurplan.reporting.charts.row import NOISE, WORDS_PT
+from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
+from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke
+from spurplan.reporting.charts.strip import cells, lay_fill
+from spurplan.reporting.charts.verdicts import verdict, word_text
+from spurplan.reporting.report import report
+from spurplan.responses.asking import Settings
+from spurplan.responses.listening.dial_words import WORDS, DialWords, range_word, word_of
+from tests.browser import CHROMIUM, browser
+from tests.charting import covering, demo, outside, ranges_of
+from tests.drawn_sets import crowded, quiet, twelve
+
+SETS = ("boathouse", "lockkeeper", "quiet", "twelve", "crowded")
+CURE = Cure(
+    "A preselector", "A box in the aerial lead.", 0.93, 0.99, "11 m broadcasting", ("an IF of 5.5 MHz",)
+)
+MADE: dict[str, Callable[[Path], tuple[Receiver, Bands]]] = {
+    "quiet": quiet, "twelve": twelve, "crowded": crowded,
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def cards(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Card]:
+    folder = tmp_path_factory.mktemp("cards")
+    out = {}
+    for name in SETS:
+        receiver, bands = MADE[name](folder) if name in MADE else (demo(name), read_bands(None))
+        out[name] = card(receiver, bands, Settings(), CURE)
+    return out
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_everything_has_its_place(cards: dict[str, Card], name: str) -> None:
+    """No words over words, nothing beyond the edge, no leader through a name, one size for every set."""
+    made = sheet(cards[name])
+    assert (made.width, made.height) == (WIDTH, HEIGHT)
+    assert covering(made.words()) == []
+    assert outside(made) == []
+    uprights = [
+        item.points
+        for item in made.items
+        if isinstance(item, Stroke) and item.pen == THIN and item.points[0][0] == item.points[1][0]
+    ]
+    boxes = [(word.text, word.box()) for word in made.words()]
+    crossed = [
+        text
+        for (x, top), (_, bottom) in uprights
+        for text, box in boxes
+        if box.left + 0.5 < x < box.right - 0.5 and min(box.bottom, bottom) - max(box.top, top) > 0.5
+    ]
+    assert crossed == []
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_it_says_what_a_card_must(cards: dict[str, Card], name: str) -> None:
+    """The set, the verdict, each range with its word, what fools it, how to tell, the cure, cautions."""
+    said = " ".join(word.text for word in sheet(cards[name]).words())
+    for text in ("where the dial", "How to tell", "lethal voltages", "no licence", "A preselector"):
+        assert text in said
+    words = [one.word.split(",")[0].upper().replace("'", "\u2019") for one in cards[name].ranges]
+    assert all(said.count(word) >= words.count(word) for word in words)
+
+
+def test_nothing_that_intrudes_is_said_in_a_word(cards: dict[str, Card]) -> None:
+    """A set into which nothing gets has solid dials, and no word but one."""
+    said = cards["quiet"]
+    assert {one.word for one in said.ranges} == {"believe"}
+    assert "Nothing in the tables gets in" in said.entries[0].text
+    assert all(set(one.turned.words.word.tolist()) == {WORDS.index("believe")} for one in said.ranges)
+
+
+def test_ranges_without_room_stand_on_another_card(tmp_path: Path) -> None:
+    """Twelve ranges make two cards of six, and every range stands on one of them."""
+    receiver, bands = twelve(tmp_path)
+    first, second = (card(receiver, bands, Settings(), first=at) for at in (0, 6))
+    names = [one.turned.name for said in (first, second) for one in said.ranges]
+    assert names == [one.name for one in receiver.ranges]
+    assert (first.more, second.more) == (6, 0)
+
+
+def test_the_verdict_joins_ranges_by_word(cards: dict[str, Card]) -> None:
+    """Each range is named once, under its word; names that are too long are counted."""
+    one = cards["boathouse"].ranges[0]
+    words = ("believe", "check", "check", "don't, before a test", "unknown")
+    shares = {
+        "believe": (1.0, 0.0),
+        "check": (0.9, 0.0),
+        "don't, before a test": (0.2, 0.0),
+        "unknown": (0.0, 1.0),
+    }
+    busy = [
+        replace(one.turned.busy, range=str(n), usable=shares[word][0], unknown=shares[word][1], dead=0.0)
+        for n, word in enumerate(words)
+    ]
+    full, short = verdict(busy)
+    assert full == "Believe 0. Check 1 and 2. Test before you believe 3. Nobody can tell of 4."
+    assert short.startswith("Believe 1 of 5 ranges. Check 2 of 5 ranges.")
+    assert "ranges" in cards["twelve"].verdict
+
+
+def rendered(word: str, dpi: int) -> float:
+    """Return the part of a fill that a printer of one colour blackens."""
+    from PIL import Image
+
+    made = Sheet(400.0, 200.0)
+    lay_fill(made, word, Box(0.0, 0.0, 400.0, 200.0))
+    picture = Image.open(io.BytesIO(ink.picture(made, "png"))).convert("L")
+    wide = round(400 * dpi / 72)
+    small = np.asarray(picture.resize((wide, wide // 2), Image.Resampling.BOX))
+    inner = small[10:-10, 10:-10]
+    return float((inner < 128).mean())
+
+
+@pytest.mark.parametrize("dpi", [100, 300])
+def test_fills_are_seen_apart_in_one_bit(dpi: int) -> None:
+    """Solid, close, crossed, dots, wide and white have their share of ink at a printer's resolution."""
+    bounds = {
+        "believe": (0.95, 1.0), "don't": (0.35, 0.5), "dead": (0.35, 0.5), "unknown": (0.2, 0.3),
+        "check": (0.1, 0.2), "deaf": (0.0, 0.0),
+    }  # fmt: skip
+    for word, (low, high) in bounds.items():
+        assert low <= rendered(word, dpi) <= high, word
+
+
+def test_a_narrow_stretch_never_vanishes() -> None:
+    """One hertz of the worst word is a cell of it, and no better cell stands over it."""
+    scale = Scale(1_000_000, 30_000_000, 0.0, WIDTH)
+    for at in (1_000_000, 17_000_003, 30_000_000):
+        starts = sorted({1_000_000, at, min(at + 1, 30_000_000)})
+        word = np.array([WORDS.index("don't" if low == at else "believe") for low in starts], dtype=np.uint8)
+        low = np.array(starts, dtype=np.int64)
+        made = cells(DialWords(low, np.append(low[1:] - 1, 30_000_000), word), scale)
+        place = int((at - 1_000_000) / 29_000_000 * len(made))
+        assert made[min(place, len(made) - 1)] == WORDS.index("don't")
+        assert (made == WORDS.index("don't")).sum() == 1
+
+
+def test_ticks_stand_evenly() -> None:
+    """On any scale the ticks are equally far apart in hertz, the longer ones and the numerals too."""
+    made = np.random.default_rng(7)
+    for _ in range(1_000):
+        low = int(10 ** made.uniform(4, 8))
+        scale = Scale(
+            low, low + int(low * made.uniform(0.02, 20)) + 1_000, 0.0, float(made.uniform(120, 900))
+        )
+        ticks = scale.ticks(float(made.uniform(18, 70)))
+        for kinds in ((NUMBERED, "longer", SHORT), (NUMBERED, "longer"), (NUMBERED,)):
+            places = [tick.hz for tick in ticks if tick.kind in kinds]
+            assert len({b - a for a, b in pairwise(places)}) <= 1
+        if any(tick.kind == SHORT for tick in ticks):
+            assert min(b.x - a.x for a, b in pairwise(ticks)) >= 3.1
+
+
+def test_a_band_is_called_by_its_wavelength() -> None:
+    """Else by its first words."""
+    assert short_name("31 m broadcasting") == "31 m"
+    assert short_name("20 m all modes") == "20 m"
+    assert short_name("Medium wave broadcasting") == "medium wave"
+    assert short_name("VHF sound broadcasting, eastern band") == "VHF sound"
+
+
+def test_words_follow_the_shares(cards: dict[str, Card]) -> None:
+    """Half lost is don't, anything heard is check, anything unknown is unknown, else believe."""
+    none = dict.fromkeys(WORDS, 0.0)
+    for parts, word in (
+        ({"believe": 1.0}, "believe"),
+        ({"believe": 0.9, "unknown": 0.1}, "unknown"),
+        ({"believe": 0.8, "unknown": 0.1, "check": 0.1}, "check"),
+        ({"believe": 0.5, "don't": 0.3, "deaf": 0.2}, "don't"),
+    ):
+        assert word_of({**none, **parts}) == word
+    busy = cards["quiet"].ranges[0].turned.busy
+    for usable, unknown, word in (
+        (1.0, 0.0, "believe"),
+        (0.985, 0.0, "believe, but for a little"),
+        (0.9, 0.0, "check"),
+        (0.6, 0.3, "check: much is unknown"),
+        (0.3, 0.3, "don't, before a test"),
+        (0.0, 1.0, "unknown"),
+    ):
+        assert range_word(replace(busy, usable=usable, unknown=unknown, dead=0.0)) == word
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
+@pytest.mark.parametrize("paper", [(210.0, 297.0), (215.9, 279.4)])
+def test_it_prints_on_one_page(tmp_path: Path, paper: tuple[float, float]) -> None:
+    """The card of the report is whole on A4 and on Letter."""
+    path = tmp_path / "report.html"
+    path.write_text(report(demo("boathouse")), "utf-8")
+    with browser() as page:
+        page.open(path)
+        whole = len(re.findall(rb"/Type\s*/Page\b", page.printed(*paper)))
+        page.do("Emulation.setEmulatedMedia", media="print")
+        cut = page.ask(
+            "(c => [c.scrollHeight - c.clientHeight, c.scrollWidth - c.clientWidth])"
+            "(document.querySelector('figure.card'))"
+        )
+        assert max(cut) <= 1
+        page.do("Emulation.setEmulatedMedia", media="")
+        page.ask("document.querySelector('figure.card').remove()")
+        rest = len(re.findall(rb"/Type\s*/Page\b", page.printed(*paper)))
+    assert whole == rest + 1
+
+
+@pytest.mark.parametrize("width", [560.0, 270.0])
+def test_a_chart_of_a_range_shows_its_words(cards: dict[str, Card], width: float) -> None:
+    """Word and shares in the head, the strip the thickest thing, noise and bars wherever there is a mark."""
+    answer = ranges_of("boathouse")
+    for one in cards["boathouse"].ranges:
+        made = ranges.sheet(answer, demo("boathouse"), width, title=False, turned=[one.turned])
+        assert covering(made.words()) == []
+        said = " ".join(word.text for word in made.words())
+        assert word_text(one.word) in said
+        row = ranges.rows(answer, demo("boathouse"), width, [one.turned])[0]
+        drawn = [item for item in made.items if isinstance(item, Stroke) and item.pen == NOISE]
+        # one in the key
+        assert len(drawn) == 1 + bool(row.marks)
+        assert max(pen.width for pen in GRADE_PENS.values()) < WORDS_PT
