@@ -45,6 +45,7 @@ class RangeFinding:
     wanted_dbm : float. Level of the wanted signal in the middle. [dBm]
     decided_by : tuple of str. Stations on which much of it hangs.
     losses : tuple of Loss. Who takes most, most first.
+    regulars : tuple of str. Stations nearly always heard whatever share they take, each with its setting.
     """
 
     range: str
@@ -64,6 +65,7 @@ class RangeFinding:
     wanted_dbm: float
     decided_by: tuple[str, ...] = ()
     losses: tuple[Loss, ...] = ()
+    regulars: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:

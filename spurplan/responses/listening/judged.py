@@ -218,6 +218,7 @@ def _range_finding(told: Shares, v: int, hour: str, cover: bool) -> RangeFinding
         wanted_dbm=float(_wanted_dbm(chains, middle)[v]),
         decided_by=names,
         losses=_losses(told, v),
+        regulars=_regulars(told, v),
     )
 
 
