@@ -15,7 +15,7 @@ import math
 import operator
 import os
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from numbers import Real
@@ -765,6 +765,11 @@ def share_span_text(low: float, high: float) -> str:
     """Return the span of a part of one in whole percent, "92 to 98 %"; "" where both are the same."""
     ends = [f"{100 * share:.0f}" for share in (low, high)]
     return "" if ends[0] == ends[1] else f"{ends[0]} to {ends[1]} %"
+
+
+def listed_text(names: Sequence[str], word: str = "and") -> str:
+    """Return names as a list within a sentence, "a, b and c"; one or more of them."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
 
 
 def percent_text(share: float) -> str:

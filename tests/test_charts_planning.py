@@ -152,16 +152,16 @@ def cured() -> Answer:
     return spurplan.cures(demo("boathouse"), range="4")
 
 
-def test_each_cure_is_a_row_with_what_it_clears_and_what_it_leaves() -> None:
+def test_each_cure_is_a_row_with_what_is_usable_and_what_it_leaves() -> None:
     """In the order of the answer; the share as it is stands on each, for comparison."""
     records = cured().cures.records(cures.MOST_CURES)
     bars = cures.bars(cured())
     assert [bar.name.partition(". ")[2] for bar in bars] == [record["cure"] for record in records]
     for bar, record in zip(bars, records, strict=True):
-        assert (bar.before, bar.clear_share) == (record["clear_share_before"], record["clear_share_after"])
+        assert (bar.before, bar.clear_share) == (record["usable_before"], record["usable_after"])
         assert bool(bar.reasons) == bool(record["not_cured"])
     said = {word.text for word in cures.sheet(cured(), demo("boathouse"), 720.0).words()}
-    assert "clear up to here as it is" in said
+    assert "usable up to here as it is" in said
 
 
 @pytest.fixture(scope="module")

@@ -51,8 +51,10 @@ AGREED = {
         rank if_hz verdict usable_before usable_after usable_gain usable_gain_low usable_gain_high better_in
         image_rejection_db usual reasons""",
     ("cures", "cures"): """
-        rank cure clear_share_before clear_share_after intrusions_before intrusions_after worst_label
-        worst_margin_db effort not_cured note""",
+        rank cure usable_before usable_after usable_gain usable_gain_low usable_gain_high better_in
+        recommended not_told_from effort not_cured note""",
+    ("cures", "plan"): """
+        step cure usable_before usable_after usable_gain usable_gain_low usable_gain_high better_in effort""",
     ("bench-sheet", "points"): "number response generator_hz predicted_db teaches reading",
     ("readings", "fitted"): "figure value low high unit decided reason",
     ("readings", "residuals"): "number predicted_db reading_db residual_db outlier",

@@ -65,7 +65,7 @@ READ = {
     "levels.svg": [*ASKED, "--levels", "levels.svg"],
     "stock.csv": CONVERTER,
     "front.toml": [*CONVERTER, "--front", "front.toml"],
-    "cures.toml": ["cures", "set.toml", *BANDS, "--cures", "cures.toml"],
+    "cures.toml": ["cures", "set.toml", "--cures", "cures.toml"],
     "log.csv": ["readings", "set.toml", "log.csv"],
     "list.csv": IMPORT,
 }
@@ -211,7 +211,7 @@ BEGUN = {
     "a bench sheet": (["bench-sheet", "set.toml", "--format", "csv"], "-o"),
     "a bench sheet on paper": (["bench-sheet", "set.toml"], "-o"),
     "a set with another IF": (["if-change", "set.toml", *BANDS, "--if", "1600kHz"], "--save-receiver"),
-    "a set with a cure": (["cures", "set.toml", *BANDS], "--save-receiver"),
+    "a set with a cure": (["cures", "set.toml"], "--save-receiver"),
     "a set behind a converter": (CONVERTER, "--save-receiver"),
 }
 

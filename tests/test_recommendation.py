@@ -90,18 +90,19 @@ def test_cures_save_what_their_page_and_chart_say(seed: int, tmp_path: Path, cap
     described = spurplan.read_receiver(path)
     answer = spurplan.cures(path, stations)
     written = saved(["cures", str(path), "--bands", str(stations)], tmp_path / "saved.toml", capsys)
-    heading = " ".join(cure_page.view(answer).heading)
+    heading = cure_page.view(answer).heading[0]
     drawn = cure_chart.sheet(answer, described, 720.0)
-    first = cure_chart.bars(answer)[0]
-    assert (written is None) == ("The best for the least: " not in heading)
-    assert (written is None) == ("none of these makes it better" in drawn.says)
+    records = answer.cures.records()
+    assert (written is None) == (not heading.startswith("Best for the least: "))
+    assert drawn.says.split("cures: ")[1].startswith(heading.rstrip("."))
+    assert (written is None) == (not any(row["recommended"] for row in records))
     if written is not None:
-        best = first.name.partition(". ")[2]
-        assert f"The best for the least: {best}, " in heading
-        again = spurplan.ranges(written, stations).ranges.records()
-        widths = [row["high_hz"] - row["low_hz"] + 1 for row in again]
-        clear = sum(row["clear_share"] * width for row, width in zip(again, widths, strict=True))
-        assert clear / sum(widths) == pytest.approx(first.clear_share, abs=1e-6)
+        first = cure_chart.bars(answer)[0]
+        assert records[0]["recommended"]
+        assert first.name.partition(". ")[2] == records[0]["cure"]
+        again = spurplan.cures(tmp_path / "saved.toml", stations).findings.present
+        assert again.usable == pytest.approx(first.clear_share, abs=1e-9)
+        assert again.usable == pytest.approx(records[0]["usable_after"], abs=1e-9)
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -35,7 +35,7 @@ COMMANDS = {
     "birdies": Entry("listen", "what it hears with no aerial, and what it radiates"),
     "converter": Entry("decide", "which crystal for a converter in front"),
     "if-change": Entry("decide", "is another intermediate frequency better"),
-    "cures": Entry("decide", "what a preselector, a trap, a circuit, a pad would clear"),
+    "cures": Entry("decide", "what to do about it, and what is worth its evenings"),
     "bench-sheet": Entry("measure", "generator settings to measure the set"),
     "readings": Entry("measure", "the readings back into the description"),
     "bands": Entry("files", "the band tables in use; checks and converts tables"),

@@ -1,4 +1,4 @@
-"""cures: what a preselector, a trap, a circuit, a pad would clear."""
+"""cures: what to do about it, and what is worth its evenings."""
 
 from __future__ import annotations
 
@@ -8,15 +8,18 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, set_asked, show
-from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, SAVE, Options
+from spurplan.cli.options import OCCUPANTS, OUTPUT, SAVE, Options
 from spurplan.cli.words import pairs
 
-COVER_HELP = "The part of the dial that matters, as 21MHz:21.45MHz; a crystal converter for it is tried too."
-EFFORT_HELP = 'Effort of a cure against the others, as "10 dB pad=1" (repeat).'
+COVER_HELP = "The stretch that matters, as 21MHz:21.45MHz; a crystal converter for it is tried too."
+EFFORT_HELP = 'Evenings that a cure takes, as "10 dB pad=1" (repeat).'
 CURES_HELP = "Cures of your own beside those that ship (TOML)."
 
+# what is judged is a busy evening, and neither grades nor skirts count
+JUDGED = ("range", "lo_order", "rf_order", "mode", "wanted", "worlds", "seed")
 
-@command("ahead", OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
+
+@command("ahead", OCCUPANTS, JUDGED, OUTPUT, "chart", SAVE)
 def cures(
     receiver: ReceiverFile,
     options: Options,
@@ -24,10 +27,10 @@ def cures(
     effort: Annotated[list[str] | None, typer.Option("--effort", metavar="NAME=N", help=EFFORT_HELP)] = None,
     own: Annotated[str | None, typer.Option("--cures", metavar="FILE", help=CURES_HELP)] = None,
 ) -> None:
-    """Say what a preselector, another circuit, a trap or a pad would clear, and what it would not.
+    """Say what a preselector, a trap, a filter, another IF would do, and what is worth its evenings.
 
-    Each cure is tried on the set as described, by itself and with one other; the
-    best for the least effort comes first.
+    Each cure, and what belongs together, is tried on the set as described and judged on a
+    busy evening; the best for the least comes first, with what to do after it.
     """
     import spurplan
     from spurplan.cli.progress import counting

@@ -69,7 +69,8 @@ class Choice:
     Attributes
     ----------
     recommended : int or None. Number of the change; None where none is worth its effort.
-    not_told_from : tuple of int. Those that neither beat it nor are beaten by it, least effort first.
+    not_told_from : tuple of int. Those that beat the set as it is, and neither beat this one nor are beaten
+        by it, least effort first.
     """
 
     recommended: int | None
@@ -77,7 +78,7 @@ class Choice:
 
 
 def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) -> Choice:
-    """Return the least effort among the changes that bring most of the best gain.
+    """Return the least effort among the changes that bring most of the best gain, where that is worth it.
 
     Parameters
     ----------
@@ -87,19 +88,18 @@ def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) 
     """
     gains = [compare(usable, present) for usable in worlds]
     limit = limits()["recommended"]
-    best = max((one.gain for one in gains), default=0.0)
-    worth = [
-        number
-        for number, one in enumerate(gains)
-        if one.beats and one.gain >= max(limit["gain"], limit["part_of_best"] * best)
-    ]
-    if not worth:
+    best = max((one.gain for one in gains if one.beats), default=0.0)
+    if best < limit["gain"]:
         return Choice(None)
+    worth = [
+        number for number, one in enumerate(gains) if one.beats and one.gain >= limit["part_of_best"] * best
+    ]
     recommended = min(worth, key=lambda number: (efforts[number], -gains[number].gain))
     alike = [
         number
         for number in range(len(worlds))
         if number != recommended
+        and gains[number].beats
         and not compare(worlds[number], worlds[recommended]).beats
         and not compare(worlds[recommended], worlds[number]).beats
     ]

@@ -13,12 +13,13 @@ from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
-from spurplan.planning.cures.findings import Findings, helps, merit, spoils
-from spurplan.planning.cures.trials import Bench, Tried
-from spurplan.planning.judging import JointReception
+from spurplan.planning.cures.findings import AS_GOOD_AS_ALL, Findings, Step, ordered
+from spurplan.planning.cures.joint import JointOutlook
+from spurplan.planning.cures.trials import Bench, Trial, Tried
+from spurplan.planning.decision import Comparison
+from spurplan.planning.outlook import HOUR, place_of
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import compile_chains
-from spurplan.receiver.changes import with_range
 from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import (
@@ -34,28 +35,39 @@ from spurplan.responses.asking import (
     picked_ranges,
     settings_from,
 )
+from spurplan.responses.listening.findings import Loss
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.units import checked_progress, hz_text, is_number
+from spurplan.units import checked_progress, hz_text, is_number, share_text
 
+_SHARES = (
+    Column("usable_before", "float", "", False, "Now", "usable part (0 to 1) on a busy evening before it"),
+    Column("usable_after", "float", "", False, "Usable", "the same with it"),
+    Column("usable_gain", "float", "", False, "Gain", "what it gains on the mean of the worlds"),
+    Column("usable_gain_low", "float", "", False, "", "low end of that: less in one world of ten"),
+    Column("usable_gain_high", "float", "", False, "", "high end of that: more in one world of ten"),
+    Column("better_in", "float", "", False, "", "part of the worlds in which it is better"),
+    Column("effort", "float", "", False, "Evenings", "how many evenings it takes, an estimate"),
+)
 CURE_COLUMNS = (
-    Column(
-        "rank", "int", "", False, "Rank", "1 for the best: most spoilt dial cleared for each unit of effort"
-    ),
-    Column("cure", "text", "", False, "Cure", "what is done; two cures with a plus sign"),
-    Column("clear_share_before", "float", "", False, "Clear now", "clear part (0 to 1) as it is"),
-    Column("clear_share_after", "float", "", False, "Clear then", "clear part with the cure"),
+    Column("rank", "int", "", False, "Rank", "1 for the one recommended; then what is not told from it"),
+    Column("cure", "text", "", False, "Cure", "what is done"),
+    *_SHARES,
+    Column("recommended", "bool", "", False, "", "whether it is the best for the least"),
+    Column("not_told_from", "list", "", False, "", "cures that can not be told from it in what they gain"),
     Column("unknown_share_before", "float", "", False, "", "part where the tables can not tell, as it is"),
     Column("unknown_share_after", "float", "", False, "", "part where they can not, with the cure"),
-    Column("intrusions_before", "int", "", False, "", "occupants heard, once for each way in, as it is"),
-    Column("intrusions_after", "int", "", False, "Left", "the same with the cure"),
-    Column("worst_label", "text", "", True, "Worst left", "the intruder with the greatest margin"),
-    Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor"),
-    Column("effort", "float", "", False, "Effort", "how much work it is, against the others"),
-    Column("not_cured", "list", "", False, "Not cured", "what is left, the loudest by each way in"),
+    Column("not_cured", "list", "", False, "Not cured", "who still takes most, by which way in"),
     Column("note", "text", "", True, "", "what to know about it"),
+)
+PLAN_COLUMNS = (
+    Column("step", "int", "", False, "Step", "from 1; each on top of those before it"),
+    Column("cure", "text", "", False, "Cure", "what is done"),
+    *_SHARES,
 )
 
 MOST_NAMED = 4
+# a plan of more is another set
+MOST_STEPS = 3
 
 
 @own_arithmetic
@@ -70,13 +82,13 @@ def cures(
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
-    """Compare what can be done against stations heard where they are not, on one scale.
+    """Compare what can be done for a set, by what of its dial is usable on a busy evening.
 
     Parameters
     ----------
     receiver : Receiver, or path of a receiver file.
     bands : Bands, path, several paths, or None for the shipped tables.
-    cover : "LOW:HIGH" or (low, high): the part of the dial that matters; all of it
+    cover : "LOW:HIGH" or (low, high): the stretch that matters; all of the dial
         where None. A converter is tried only for a cover. [Hz]
     effort : mapping of the name of a cure to its effort.
     cures : path of a file with cures of one's own, beside those that ship.
@@ -85,8 +97,8 @@ def cures(
 
     Returns
     -------
-    Answer with the table `cures`: every cure, and every two that each do something by
-    themselves, the best for the least first. Its `findings` are `Findings`.
+    Answer with the table `cures`: every cure and design, the one recommended first, and the table
+    `plan`: what to do one after the other, where anything is worth it. Its `findings` are `Findings`.
 
     Raises
     ------
@@ -94,8 +106,8 @@ def cures(
 
     Notes
     -----
-    Each cure is carried out on the description of the set, and the set asked again:
-    the figures are those of `ranges` for the set so changed.
+    Each cure is carried out on the description of the set, and the set judged again in the same worlds:
+    the figures are those of `ranges` for the set so changed, on a busy evening.
     """
     checked_progress(progress)
     chosen = settings_from(settings, options)
@@ -104,37 +116,59 @@ def cures(
     listed = with_efforts(cures_in_use(cures), effort)
     picked = picked_ranges(set_, chosen.range)
     span = None if cover is None else _one_cover(cover)
-    cut, names = cut_to(set_, picked, span)
+    names = ranges_tuning(picked, span)
     occupants = occupants_of(set_, tables, chosen)
-    bench = Bench(cut, set_, names, span, occupants, chosen, tables, progress)
-    present = bench.reception(cut, names)
-    ways = bench.singles(listed)
-    tried = iter(bench.tried([trial for trials in ways for trial in trials]))
-    # the best way of carrying out each cure
-    singles = [
-        min([next(tried) for _ in trials], key=lambda one: spoils(one.reception)) for trials in ways if trials
-    ]
-    pairs = bench.pairs([one.trial for one in singles if helps(one.reception, present)])
-    order = sorted([*singles, *bench.tried(pairs)], key=lambda one: merit(one, present))
-    findings = Findings(names, span, present, tuple(order), tuple(bench.not_tried))
-    records = [_record(rank, one, present) for rank, one in enumerate(order, start=1)]
+    place = place_of(set_, occupants, chosen)
+    by_name = {cure.name: cure for cure in listed}
+    bench = Bench(set_, names, span, place, chosen, tables, by_name, progress)
+    findings = _worked_out(bench)
+    records = [_record(number, findings) for number in range(len(findings.tried))]
+    plan = [_step_record(number, step) for number, step in enumerate(findings.plan, start=1)]
     return Answer(
         receiver=set_.name,
         settings={
             **chosen.plain(),
             **hour_settings(set_, chosen),
+            "activity": HOUR,
             "region": chosen.region if chosen.region is not None else set_.region,
             "cover_low_hz": None if span is None else span[0],
             "cover_high_hz": None if span is None else span[1],
             "effort": {cure.name: cure.effort for cure in listed},
             "not_tried": [one.text for one in findings.not_tried],
-            "unknown_share": present.unknown_share,
+            "unknown_share": findings.present.unknown,
         },
-        assumptions=_assumptions(cut, chosen, names, occupants),
+        assumptions=_assumptions(set_, chosen, names, occupants),
         cautions=cautions_of("cures"),
-        tables={"cures": table_of("cures", CURE_COLUMNS, records)},
+        tables={
+            "cures": table_of("cures", CURE_COLUMNS, records),
+            "plan": table_of("plan", PLAN_COLUMNS, plan),
+        },
         findings=findings,
     )
+
+
+def _worked_out(bench: Bench) -> Findings:
+    """Return what comes of trying every cure, and of a plan where one is not enough."""
+    present = bench.present()
+    bench.find_station()
+    tried, choice = ordered(bench.without_idle(_best_ways(bench, bench.singles())), present)
+    further: list[Tried] = []
+    done = None if choice.recommended is None else tried[choice.recommended]
+    while done is not None and done.outlook.usable < AS_GOOD_AS_ALL and len(further) < MOST_STEPS - 1:
+        besides, next_choice = ordered(_best_ways(bench, bench.on_top(done.trial)), done.outlook)
+        done = None if next_choice.recommended is None else besides[next_choice.recommended]
+        further += [] if done is None else [done]
+    return Findings(bench.names, bench.cover, present, tried, choice, tuple(further), tuple(bench.not_tried))
+
+
+def _best_ways(bench: Bench, ways: Sequence[Sequence[Trial]]) -> list[Tried]:
+    """Return the best way of carrying out each cure."""
+    tried = iter(bench.tried([trial for trials in ways for trial in trials]))
+    return [
+        max([next(tried) for _ in trials], key=lambda one: float(one.outlook.worlds.mean()))
+        for trials in ways
+        if trials
+    ]
 
 
 def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | None) -> tuple[Cure, ...]:
@@ -182,47 +216,68 @@ def _one_cover(cover: SpanLike) -> tuple[int, int]:
     return covers[0]
 
 
-def cut_to(
-    receiver: Receiver, picked: Sequence[Range], span: tuple[int, int] | None
-) -> tuple[Receiver, tuple[str, ...]]:
-    """Return the set with its ranges cut to a stretch, and the names of those that tune some of it.
+def ranges_tuning(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[str, ...]:
+    """Return the names of the ranges that tune some of a stretch, of all where it is None.
 
     Raises
     ------
     Refused  when none does.
     """
-    if span is None:
-        return receiver, tuple(one.name for one in picked)
-    names = []
-    for one in picked:
-        low, high = max(one.low_hz, span[0]), min(one.high_hz, span[1])
-        if low < high:
-            receiver = with_range(receiver, one.name, low_hz=low, high_hz=high)
-            names.append(one.name)
-    if not names:
+    names = tuple(
+        one.name for one in picked if span is None or max(one.low_hz, span[0]) < min(one.high_hz, span[1])
+    )
+    if not names and span is not None:
         tuned = ", ".join(f'"{one.name}" {hz_text(one.low_hz)} to {hz_text(one.high_hz)}' for one in picked)
         value = f"{hz_text(span[0])} to {hz_text(span[1])}"
         raise Refused(Fault("--cover", "is on no range of the set", value, f"it tunes {tuned}"))
-    return receiver, tuple(names)
+    return names
 
 
-def _record(rank: int, one: Tried, present: JointReception) -> dict[str, Any]:
-    worst = one.reception.worst
+def _record(number: int, findings: Findings) -> dict[str, Any]:
+    one, present = findings.tried[number], findings.present
+    first = number == findings.choice.recommended
+    alike: list[str] = []
+    if first:
+        alike = [other.trial.name for other in findings.alike]
+    elif number in findings.choice.not_told_from and findings.recommended is not None:
+        alike = [findings.recommended.trial.name]
     return {
-        "rank": rank,
+        "rank": number + 1,
         "cure": one.trial.name,
-        "clear_share_before": present.clear_share,
-        "clear_share_after": one.reception.clear_share,
-        "unknown_share_before": present.unknown_share,
-        "unknown_share_after": one.reception.unknown_share,
-        "intrusions_before": present.intrusions,
-        "intrusions_after": one.reception.intrusions,
-        "worst_label": None if worst is None else worst.label,
-        "worst_margin_db": None if worst is None else worst.margin_db,
+        **_shares(present, one.outlook, findings.gains[number]),
         "effort": one.trial.effort,
-        "not_cured": [way.text for way in one.not_cured[:MOST_NAMED]],
+        "recommended": first,
+        "not_told_from": alike,
+        "unknown_share_before": present.unknown,
+        "unknown_share_after": one.outlook.unknown,
+        "not_cured": [loss_text(loss) for loss in one.outlook.losses[:MOST_NAMED]],
         "note": one.trial.note,
     }
+
+
+def _step_record(number: int, step: Step) -> dict[str, Any]:
+    return {
+        "step": number,
+        "cure": step.tried.trial.last_name,
+        **_shares(step.before, step.tried.outlook, step.gain),
+        "effort": step.effort,
+    }
+
+
+def _shares(before: JointOutlook, after: JointOutlook, gain: Comparison) -> dict[str, float]:
+    return {
+        "usable_before": before.usable,
+        "usable_after": after.usable,
+        "usable_gain": gain.gain,
+        "usable_gain_low": gain.low,
+        "usable_gain_high": gain.high,
+        "better_in": gain.better_in,
+    }
+
+
+def loss_text(loss: Loss) -> str:
+    """Return who takes how much by which way."""
+    return f"{loss.label} by {loss.response}, {share_text(loss.share)}"
 
 
 def _assumptions(
@@ -231,8 +286,9 @@ def _assumptions(
     chains = compile_chains([(receiver, range_named(receiver, name)) for name in names])
     return (
         *assumptions_of(receiver, settings, chains, occupants, listed_share(occupants)),
-        "efforts are estimates; --effort NAME=N sets one",
-        "a rank says how much of the dial is cleared for each unit of effort; two cures are put together "
-        "where each does something by itself",
+        "cures are judged by what of the dial is usable on a busy evening: a cure has to hold when the "
+        "bands are full",
+        "efforts in evenings, losses, gains and Qs of cures are estimates of cures.toml [est]; --effort "
+        "NAME=N sets an effort, --cures FILE the rest",
         "what a cure does against blocking and cross-modulation is not judged",
     )

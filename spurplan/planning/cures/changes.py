@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from spurplan.planning.cures.file import Cure
+from spurplan.planning.cures.file import Cure, Fitted
 from spurplan.receiver.changes import (
     changed,
     front_end_of,
     with_added_elements,
+    with_conversion,
     with_front_end,
     with_intermediate_frequency,
     with_pad,
@@ -19,9 +20,13 @@ from spurplan.receiver.description import Box, Circuits, CoupledPair, Element, R
 
 
 def carried_out(
-    receiver: Receiver, cure: Cure, names: Sequence[str], if_hz: int | None = None
+    receiver: Receiver,
+    cure: Cure,
+    names: Sequence[str],
+    if_hz: int | None = None,
+    station_hz: int | None = None,
 ) -> Receiver | None:
-    """Return a set with a cure, all but a converter.
+    """Return a set with a cure, all but a converter or a design.
 
     Parameters
     ----------
@@ -29,39 +34,65 @@ def carried_out(
     cure : Cure.
     names : the ranges to change; a pad stands at the aerial and changes all.
     if_hz : int or None. Which of its IFs. [Hz]
+    station_hz : int or None. The station that decides. [Hz]
 
     Returns
     -------
-    Receiver, or None where the cure is meant for none of the ranges.
+    Receiver, or None where the cure is meant for none of the ranges or changes nothing there.
 
     Raises
     ------
     Refused  when the set can not be changed so.
     """
     meant = [
-        one for one in (range_named(receiver, name) for name in names) if cure.on(one.low_hz, one.high_hz)
+        one
+        for one in (range_named(receiver, name) for name in names)
+        if cure.on(one.low_hz, one.high_hz, one.mode or receiver.mode)
+        and (cure.bandwidth_hz is None or bandwidth_of(receiver, one) > cure.bandwidth_hz)
     ]
-    if not meant:
+    if not meant or (cure.for_station and station_hz is None):
         return None
-    in_lead: dict[tuple[Element, ...], list[str]] = {}
+    in_lead: list[tuple[Box, list[str]]] = []
     for one in meant:
         if if_hz is not None:
             receiver = with_intermediate_frequency(receiver, if_hz, range_name=one.name)
-        if cure.ahead:
-            elements = cure.box_elements(trap_if_hz(receiver, one.name), fitted_q(one))
-            in_lead.setdefault(elements, []).append(one.name)
+        fitted = Fitted(trap_if_hz(receiver, one.name), fitted_q(one), station_hz)
+        if cure.in_lead:
+            box = cure.box(fitted, -receiver.antenna_gain_db)
+            same = next((names for other, names in in_lead if other == box), None)
+            in_lead += [(box, [one.name])] if same is None else []
+            if same is not None:
+                same.append(one.name)
         if cure.front_end:
-            added = cure.elements(trap_if_hz(receiver, one.name), fitted_q(one))
-            receiver = with_added_elements(receiver, added, one.name)
+            receiver = with_added_elements(receiver, cure.elements(fitted), one.name)
         if cure.one_circuit_q is not None:
             raised = with_one_circuit(front_end_of(one), cure.one_circuit_q, receiver.name)
             receiver = with_front_end(receiver, raised, one.name)
-    # innermost: a box of the file stays outside of what is new
-    for elements, on in in_lead.items():
-        ranges = None if len(on) == len(receiver.ranges) else tuple(on)
-        box = Box(name=cure.name, elements=elements, ranges=ranges)
-        receiver = changed(receiver, receiver.name, ahead=(*receiver.ahead, box))
+        if cure.bandwidth_hz is not None:
+            receiver = with_bandwidth(receiver, cure.bandwidth_hz, one.name)
+    for box, on in in_lead:
+        receiver = with_box(receiver, box, on)
     return receiver if cure.pad_db is None else with_pad(receiver, cure.pad_db)
+
+
+def with_box(receiver: Receiver, box: Box, on: Sequence[str]) -> Receiver:
+    """Return a set with one more box in its lead on some ranges, inside of those that are there."""
+    ranges = None if len(on) == len(receiver.ranges) else tuple(on)
+    switched = changed(box, receiver.name, ranges=ranges)
+    return changed(receiver, receiver.name, ahead=(*receiver.ahead, switched))
+
+
+def bandwidth_of(receiver: Receiver, one: Range) -> int:
+    """Return the width of the last IF filter on a range, 0 where none is described. [Hz]"""
+    last = receiver.conversions_of(one)[-1].filter
+    return 0 if last is None else last.bandwidth_hz
+
+
+def with_bandwidth(receiver: Receiver, bandwidth_hz: int, name: str) -> Receiver:
+    """Return a set with another width of its last IF filter on a range. [Hz]"""
+    last = receiver.conversions_of(range_named(receiver, name))[-1].filter
+    assert last is not None
+    return with_conversion(receiver, -1, name, filter=changed(last, receiver.name, bandwidth_hz=bandwidth_hz))
 
 
 def trap_if_hz(receiver: Receiver, name: str) -> int:

@@ -2,15 +2,50 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
+from spurplan.planning.cures.joint import JointOutlook
 from spurplan.planning.cures.trials import NotTried, Tried
-from spurplan.planning.judging import JointReception, worst_db
+from spurplan.planning.decision import Choice, Comparison, choose, compare, verdict
 from spurplan.receiver.description import Receiver
+from spurplan.responses.listening.findings import AT, BUSY, WORTH_A_WORD
+from spurplan.units import hz_text, listed_text, share_span_text, share_text
 
-# A thousandth of the dial is nothing to do any work for.
-LEAST_GAIN = 0.001
-LEAST_DB = 1.0
+# so many are named within a sentence
+MOST_NAMED = 3
+# a dial of which this much is usable has nothing to be cured of
+AS_GOOD_AS_ALL = 0.95
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of a plan: what is done, on top of the steps before it.
+
+    Attributes
+    ----------
+    tried : Tried. The set with this step and those before it.
+    before : JointOutlook. With those before it alone.
+    """
+
+    tried: Tried
+    before: JointOutlook
+
+    @property
+    def gain(self) -> Comparison:
+        """What the step gains."""
+        return compare(self.tried.outlook.worlds, self.before.worlds)
+
+    @property
+    def phrase(self) -> str:
+        """What is done in this step, as it stands within a sentence."""
+        return self.tried.trial.cures[-1].called(self.tried.trial.details[-1])
+
+    @property
+    def effort(self) -> float:
+        """How many evenings the step takes."""
+        return self.tried.trial.cures[-1].effort
 
 
 @dataclass(frozen=True)
@@ -21,51 +56,170 @@ class Findings:
     ----------
     names : tuple of str. The ranges it is about.
     cover : (low, high) or None. The part of the dial that matters. [Hz]
-    present : JointReception. As the set is.
-    tried : each cure, and every two that each do something, the best for the least first.
+    present : JointOutlook. As the set is.
+    tried : tuple of Tried. Each cure and design: the one recommended, those that can not be told from it,
+        then the rest, most gain first.
+    choice : Choice. What is worth doing, as numbers of `tried`.
+    further : tuple of Tried. The steps after the recommended one, each with those before it.
     not_tried : what could not be.
     """
 
     names: tuple[str, ...]
     cover: tuple[int, int] | None
-    present: JointReception
+    present: JointOutlook
     tried: tuple[Tried, ...]
-    not_tried: tuple[NotTried, ...]
+    choice: Choice
+    further: tuple[Tried, ...] = ()
+    not_tried: tuple[NotTried, ...] = ()
+
+    @cached_property
+    def gains(self) -> tuple[Comparison, ...]:
+        """What each of `tried` gains over the set as it is."""
+        return tuple(compare(one.outlook.worlds, self.present.worlds) for one in self.tried)
 
     @property
     def recommended(self) -> Tried | None:
-        """The best for the least; None where none leaves more of the dial clear."""
-        best = next(iter(self.tried), None)
-        return best if best is not None and best.reception.clear_share > self.present.clear_share else None
+        """The best for the least; None where nothing is worth its evenings."""
+        return None if self.choice.recommended is None else self.tried[self.choice.recommended]
 
     @property
-    def clearest(self) -> Tried | None:
-        """What clears most, of equals for the least effort; None where nothing was tried."""
-        return max(
-            self.tried,
-            key=lambda one: (round(one.reception.clear_share, 4), -one.trial.effort),
-            default=None,
-        )
+    def offered(self) -> tuple[Tried, ...]:
+        """What there is to choose from; nothing where the place is to blame and no cure helps."""
+        return () if self.recommended is None and self.place_to_blame else self.tried
+
+    @property
+    def alike(self) -> tuple[Tried, ...]:
+        """What can not be told from it, least effort first."""
+        return tuple(self.tried[number] for number in self.choice.not_told_from)
 
     @property
     def proposed(self) -> Receiver | None:
         """The set with what is recommended; None where nothing is."""
-        return None if self.recommended is None else self.recommended.trial.whole
+        return None if self.recommended is None else self.recommended.trial.receiver
+
+    @property
+    def plan(self) -> tuple[Step, ...]:
+        """The steps, the recommended cure first; () where nothing is worth its evenings."""
+        if self.recommended is None:
+            return ()
+        outlooks = [self.present, self.recommended.outlook, *(one.outlook for one in self.further)]
+        steps = (self.recommended, *self.further)
+        return tuple(Step(one, before) for one, before in zip(steps, outlooks[:-1], strict=True))
+
+    @property
+    def place_to_blame(self) -> bool:
+        """Whether most of what is lost is lost to noise from outside, which no set does anything about."""
+        lost = 1.0 - self.present.usable
+        return lost > 1.0 - AS_GOOD_AS_ALL and self.present.place >= 0.5 * lost
+
+    @property
+    def useless(self) -> tuple[Tried, ...]:
+        """What is less work than the recommended cure, and makes no difference; least effort first."""
+        if self.recommended is None:
+            return ()
+        limit = self.recommended.trial.effort
+        idle = [
+            one
+            for one, gain in zip(self.tried, self.gains, strict=True)
+            if one.trial.effort < limit and verdict(gain) == "no difference"
+        ]
+        return tuple(sorted(idle, key=lambda one: one.trial.effort))
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """The answer in sentences, the recommendation first."""
+        return tuple(text for text in (self._advice(), self._further(), self._now()) if text)
+
+    def _advice(self) -> str:
+        if not self.tried:
+            return "No cure can be tried on this set."
+        best = self.recommended
+        if best is None:
+            return self._nothing()
+        before = f"{100 * self.present.usable:.0f}"
+        after = f"{share_text(best.outlook.usable)}{_span(best.outlook)} instead of {before}"
+        text = f"Best for the least: {best.trial.phrase}; {AT[BUSY]} {after}."
+        if self.alike:
+            text += f" Not told apart: {_named(self.alike)}."
+        if self.useless:
+            names = [one.trial.phrase for one in self.useless[:MOST_NAMED]]
+            subject = listed_text(names)
+            does = "does" if len(names) == 1 else "do"
+            text += f" {subject[0].upper()}{subject[1:]} {does} nothing about this."
+        if best.outlook.regulars:
+            text += f" Still there: {listed_text(best.outlook.regulars[:MOST_NAMED])}."
+        if self.present.place >= WORTH_A_WORD * 5:
+            text += (
+                f" {share_text(self.present.place)} is lost to noise from outside, which no cure gives back."
+            )
+        return text
+
+    def _nothing(self) -> str:
+        now = share_text(self.present.usable)
+        if self.place_to_blame:
+            lost = share_text(self.present.place)
+            return f"The place is to blame, not the set: noise from outside takes {lost}. No cure helps."
+        if self.present.usable >= AS_GOOD_AS_ALL:
+            return f"Nothing to cure: {AT[BUSY]} {now} is usable as it is."
+        if self.present.unknown >= 0.5:
+            return "Nobody can tell what to cure: the images lie beyond the tables."
+        best = max(range(len(self.tried)), key=lambda number: self.gains[number].gain)
+        gain = self.gains[best].gain
+        if gain < WORTH_A_WORD:
+            return f"None of these makes it better: {AT[BUSY]} {now} is usable as it is."
+        return (
+            f"None of these is worth its evenings: {AT[BUSY]} {now} is usable as it is; most brings "
+            f"{self.tried[best].trial.phrase}, {100 * gain:.0f} points, and not for certain."
+        )
+
+    def _further(self) -> str:
+        steps = self.plan[1:]
+        if not steps:
+            return ""
+        parts = [
+            f"{step.phrase}; {share_text(step.tried.outlook.usable)}{_span(step.tried.outlook)} instead of "
+            f"{100 * step.before.usable:.0f}"
+            for step in steps
+        ]
+        return f"Then {'; then '.join(parts)}."
+
+    def _now(self) -> str:
+        now = self.present
+        what = "the dial" if self.cover is None else " to ".join(hz_text(edge) for edge in self.cover)
+        text = f"Now {share_text(now.usable)}{_span(now)} of {what} is usable {AT[BUSY]}"
+        first = next(iter(now.losses), None)
+        text += "."
+        if first is not None and now.intruders >= WORTH_A_WORD:
+            text += f" Most is lost by way of the {first.response}, {first.label} first."
+        if now.decided_by:
+            text += f" It depends on whether {listed_text(now.decided_by[:MOST_NAMED], 'or')} is on."
+        if now.unknown >= WORTH_A_WORD:
+            text += f" {share_text(now.unknown)} is unknown: images beyond the tables."
+        return text
 
 
-def spoils(reception: JointReception) -> tuple[float, float]:
-    """Return what sorts receptions, the best first: what is not clear, then the worst margin."""
-    return -round(reception.clear_share, 9), worst_db(reception)
+def ordered(tried: Sequence[Tried], present: JointOutlook) -> tuple[tuple[Tried, ...], Choice]:
+    """Return trials in the order that they are shown in, and what is worth doing among them."""
+    choice = choose(
+        [one.outlook.worlds for one in tried], [one.trial.effort for one in tried], present.worlds
+    )
+    gains = [compare(one.outlook.worlds, present.worlds).gain for one in tried]
+    first = ([] if choice.recommended is None else [choice.recommended]) + list(choice.not_told_from)
+    rest = [number for number in range(len(tried)) if number not in first]
+    rest.sort(key=lambda number: (-round(gains[number], 3), tried[number].trial.effort))
+    moved = tuple(tried[number] for number in (*first, *rest))
+    if choice.recommended is None:
+        return moved, Choice(None)
+    return moved, Choice(0, tuple(range(1, len(first))))
 
 
-def helps(reception: JointReception, present: JointReception) -> bool:
-    """Whether a cure does anything: by itself it may clear nothing that something else spoils too."""
-    if reception.clear_share > present.clear_share + LEAST_GAIN or reception.intrusions < present.intrusions:
-        return True
-    return spoils(reception)[1] < spoils(present)[1] - LEAST_DB
+def _span(outlook: JointOutlook) -> str:
+    """Return how sure a share is, in brackets; "" where it hangs on single stations, or is a point."""
+    span = "" if outlook.decided_by else share_span_text(*outlook.interval)
+    return f" ({span})" if span else ""
 
 
-def merit(one: Tried, present: JointReception) -> tuple[float, tuple[float, float], float]:
-    """Return what sorts trials, the best for the least first."""
-    gain, effort = one.reception.clear_share - present.clear_share, one.trial.effort
-    return -round(gain / effort if gain > 0 else gain, 6), spoils(one.reception), effort
+def _named(tried: Sequence[Tried]) -> str:
+    names = [one.trial.phrase for one in tried[:MOST_NAMED]]
+    more = len(tried) - len(names)
+    return f"{', '.join(names)} and {more} more" if more else ", ".join(names)

@@ -1,42 +1,49 @@
-"""Cures tried out on a set: one by one, and in pairs."""
+"""Cures tried out on a set: one by one, as designs, and one on top of another."""
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import Bands
-from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.cures.changes import carried_out
+from spurplan.planning.cures.changes import carried_out, trap_if_hz
 from spurplan.planning.cures.converter import best_converter
+from spurplan.planning.cures.deciding import WITHIN_A_TRAP, Station, deciding_station
 from spurplan.planning.cures.file import Cure
-from spurplan.planning.judging import AT_ONCE, JointReception, Reception, Way, judge
+from spurplan.planning.cures.joint import JointOutlook
+from spurplan.planning.decision import compare
+from spurplan.planning.judging import AT_ONCE
+from spurplan.planning.outlook import Outlook, Pair, outlooks, shares_of
 from spurplan.planning.tally import Progress
+from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
+from spurplan.responses.listening.findings import BUSY
+from spurplan.responses.listening.judged import Place
 from spurplan.units import hz_text
+
+# why a cure could not be tried
+NO_COVER = "needs --cover LOW:HIGH"
+NO_STATION = "no single station off the IF spoils enough of it"
 
 
 @dataclass(frozen=True)
 class Trial:
-    """A set with one cure or two.
+    """A set with some cures.
 
     Attributes
     ----------
-    cures : one or two Cure.
-    receiver : Receiver. The set with them, its ranges cut to the cover.
-    whole : Receiver. The same with its ranges uncut, as it would be saved.
+    cures : tuple of Cure, one or more: what is done, a design being one.
+    receiver : Receiver. The set with them.
     names : tuple of str. The ranges that serve.
-    details : one or two str. Which IF, which crystal; "" for a cure that is one thing only.
-    if_hz : int or None. [Hz]
+    details : str each. Which IF, crystal or station; "" for a cure that is one thing only.
+    if_hz : int or None. The IF that was taken, where there was a choice. [Hz]
     """
 
     cures: tuple[Cure, ...]
     receiver: Receiver
-    whole: Receiver
     names: tuple[str, ...]
     details: tuple[str, ...] = ("",)
     if_hz: int | None = None
@@ -50,8 +57,20 @@ class Trial:
         )
 
     @property
+    def last_name(self) -> str:
+        """What is done last."""
+        detail = self.details[-1]
+        return f"{self.cures[-1].name} ({detail})" if detail else self.cures[-1].name
+
+    @property
+    def phrase(self) -> str:
+        """What is done, as it stands within a sentence."""
+        said = [cure.called(detail) for cure, detail in zip(self.cures, self.details, strict=True)]
+        return " and ".join(said)
+
+    @property
     def effort(self) -> float:
-        """The work of all of it."""
+        """How many evenings all of it takes."""
         return sum(cure.effort for cure in self.cures)
 
     @property
@@ -62,18 +81,10 @@ class Trial:
 
 @dataclass(frozen=True)
 class Tried:
-    """A trial, and what reception on the ranges that serve comes to with it."""
+    """A trial, and what becomes of the dial with it."""
 
     trial: Trial
-    reception: JointReception
-
-    @property
-    def not_cured(self) -> list[Way]:
-        """The worst that is left, each station or band once."""
-        by_label: dict[str, Way] = {}
-        for way in self.reception.ways:
-            by_label.setdefault(way.label, way)
-        return list(by_label.values())
+    outlook: JointOutlook
 
 
 @dataclass(frozen=True)
@@ -95,112 +106,193 @@ class Bench:
 
     Attributes
     ----------
-    cut, whole : Receiver. Its ranges cut to the cover, and as they are.
+    receiver : Receiver.
     names : tuple of str. The ranges that matter.
-    cover : (low, high) or None. [Hz]
-    occupants, settings, bands : who is on the air, and how it is asked.
+    cover : (low, high) or None. The stretch that matters; all of these ranges where None. [Hz]
+    place : Place. Who is on the air.
+    settings, bands : how it is asked.
+    cures : mapping of name to Cure, those that are listed.
     progress : called with (ranges judged, ranges in all) of the trials at hand, or None.
     not_tried : list of NotTried.
     """
 
-    cut: Receiver
-    whole: Receiver
+    receiver: Receiver
     names: tuple[str, ...]
     cover: tuple[int, int] | None
-    occupants: Occupants
+    place: Place
     settings: Settings
     bands: Bands
+    cures: Mapping[str, Cure]
     progress: Progress | None = None
+    station: Station | None = None
     not_tried: list[NotTried] = field(default_factory=list)
 
-    def reception(self, receiver: Receiver, names: Sequence[str]) -> JointReception:
-        """Return what reception on some ranges of a set comes to."""
-        pairs = [(receiver, range_named(receiver, name)) for name in names]
-        ranges = judge(pairs, self.occupants, self.settings)
-        return JointReception(self._width_hz(), tuple(ranges))
+    def present(self) -> JointOutlook:
+        """Return what becomes of the dial with the set as it is."""
+        whole = Trial((), self.receiver, self.names, ())
+        return self.tried([whole])[0].outlook
 
-    def _width_hz(self) -> int:
-        ends = [range_named(self.cut, name) for name in self.names]
-        return sum(one.high_hz - one.low_hz + 1 for one in ends)
+    def find_station(self) -> None:
+        """Note the single station that spoils most with the set as it is."""
+        best: Station | None = None
+        for name in self.names:
+            (chains,) = compile_chains([(self.receiver, range_named(self.receiver, name))])
+            one = deciding_station(shares_of(chains, self.place, self.settings, self.cover, BUSY))
+            # on the IF the IF trap is its trap
+            if one is None or abs(one.hz - trap_if_hz(self.receiver, name)) <= WITHIN_A_TRAP * one.hz:
+                continue
+            if best is None or one.share > best.share:
+                best = one
+        self.station = best
 
     def tried(self, trials: Sequence[Trial]) -> list[Tried]:
         """Return each trial with what it comes to, in the order given."""
-        pairs = [(t.receiver, range_named(t.receiver, name)) for t in trials for name in t.names]
-        judged: list[Reception] = []
+        pairs: list[Pair] = [
+            (trial.receiver, range_named(trial.receiver, name)) for trial in trials for name in trial.names
+        ]
+        judged: list[Outlook] = []
         for start in range(0, len(pairs), AT_ONCE):
-            judged += judge(pairs[start : start + AT_ONCE], self.occupants, self.settings)
+            judged += outlooks(pairs[start : start + AT_ONCE], self.place, self.settings, self.cover)
             if self.progress is not None:
                 self.progress(len(judged), len(pairs))
-        ranges = iter(judged)
+        parts = iter(judged)
+        width_hz = self._width_hz()
         return [
-            Tried(trial, JointReception(self._width_of(trial), tuple(next(ranges) for _ in trial.names)))
-            for trial in trials
+            Tried(trial, JointOutlook(width_hz, tuple(next(parts) for _ in trial.names))) for trial in trials
         ]
 
-    def _width_of(self, trial: Trial) -> int:
-        """Return the dial that is wanted of a trial: behind a converter the cover, once. [Hz]"""
-        if self.cover is not None and any(cure.converter for cure in trial.cures):
-            return self.cover[1] - self.cover[0] + 1
-        return self._width_hz()
+    def _width_hz(self) -> int:
+        """Return the dial that is wanted, what two ranges both tune counted on each. [Hz]"""
+        ends = [range_named(self.receiver, name) for name in self.names]
+        if self.cover is None:
+            return sum(one.high_hz - one.low_hz + 1 for one in ends)
+        low, high = self.cover
+        return sum(min(one.high_hz, high) - max(one.low_hz, low) + 1 for one in ends)
 
-    def singles(self, listed: Sequence[Cure]) -> list[list[Trial]]:
-        """Return each cure by itself, once for each way of carrying it out; none where it can not be."""
-        return [list(self._ways_of(cure)) for cure in listed]
-
-    def _ways_of(self, cure: Cure) -> list[Trial]:
-        if cure.converter:
-            return self._converters(cure)
+    def singles(self) -> list[list[Trial]]:
+        """Return each listed cure, once for each way of carrying it out; none where it can not be."""
         out = []
-        refused: list[str] = []
-        for if_hz in cure.if_hz or (None,):
+        for cure in self.cures.values():
             try:
-                made = [carried_out(one, cure, self.names, if_hz) for one in (self.cut, self.whole)]
+                ways = list(self.ways_of((cure,)))
             except Refused as bad:
-                refused.append(bad.faults[0].rule)
-                continue
-            if made[0] is None or made[1] is None:
-                continue
-            detail = "" if if_hz is None else hz_text(if_hz)
-            out.append(Trial((cure,), made[0], made[1], self.names, (detail,), if_hz))
-        if not out:
-            reason = refused[0] if refused else "not meant for these ranges"
-            self.not_tried.append(NotTried(cure.name, reason))
+                ways = []
+                self.not_tried.append(NotTried(cure.name, bad.faults[0].rule))
+            else:
+                reason = self._reason(cure)
+                if not ways and reason:
+                    self.not_tried.append(NotTried(cure.name, reason))
+            out.append(ways)
         return out
 
-    def _converters(self, cure: Cure) -> list[Trial]:
-        if self.cover is None:
-            self.not_tried.append(NotTried(cure.name, "needs --cover LOW:HIGH"))
-            return []
-        try:
-            made, name, said = best_converter(self.whole, self.bands, self.cover, self.settings)
-        except Refused as bad:
-            self.not_tried.append(NotTried(cure.name, bad.faults[0].rule))
-            return []
-        return [Trial((cure,), made, made, (name,), (said,))]
+    def _reason(self, cure: Cure) -> str:
+        """Return why a cure can not be tried here; "" where that needs no saying."""
+        if cure.parts:
+            # what its parts want is told of them
+            return ""
+        if cure.converter:
+            return NO_COVER
+        if cure.for_station:
+            return NO_STATION
+        ranges = (range_named(self.receiver, name) for name in self.names)
+        if cure.modes and all((one.mode or self.receiver.mode) not in cure.modes for one in ranges):
+            return ""
+        return "the filter is as narrow" if cure.bandwidth_hz is not None else "not meant for these ranges"
 
-    def pairs(self, trials: Sequence[Trial]) -> list[Trial]:
-        """Return every two of some cures that go together."""
+    def without_idle(self, tried: Sequence[Tried]) -> list[Tried]:
+        """Return what was tried without designs of which one part does it all, which are noted."""
+        alone = {one.trial.cures[0].name: one for one in tried if not one.trial.cures[0].parts}
         out = []
-        for one, other in itertools.combinations(trials, 2):
-            first, second = sorted((one, other), key=_order)
-            group = first.cures[0].group
-            if group and group == second.cures[0].group:
+        for one in tried:
+            design = one.trial.cures[0]
+            enough = [
+                part
+                for part in design.parts
+                if part in alone and not compare(one.outlook.worlds, alone[part].outlook.worlds).beats
+            ]
+            if enough:
+                self.not_tried.append(NotTried(design.name, f"no better than {alone[enough[0]].trial.name}"))
+            else:
+                out.append(one)
+        return out
+
+    def on_top(self, done: Trial) -> list[list[Trial]]:
+        """Return what can be done besides, each cure once for each way of carrying it out."""
+        out = []
+        used = {part.name for cure in done.cures for part in self.parts_of(cure)}
+        groups = {part.group for cure in done.cures for part in self.parts_of(cure)} - {""}
+        for cure in self.cures.values():
+            parts = self.parts_of(cure)
+            if cure.parts or any(part.name in used or part.group in groups for part in parts):
                 continue
-            cure = second.cures[0]
             try:
-                made = [
-                    carried_out(set_, cure, first.names, second.if_hz)
-                    for set_ in (first.receiver, first.whole)
-                ]
+                out.append(list(self.ways_of((*done.cures, cure), done.if_hz)))
             except Refused:
                 continue
-            if made[0] is not None and made[1] is not None:
-                cures, details = (*first.cures, *second.cures), (*first.details, *second.details)
-                out.append(Trial(cures, made[0], made[1], first.names, details))
-        return out
+        return [ways for ways in out if ways]
+
+    def parts_of(self, cure: Cure) -> list[Cure]:
+        """Return what a cure is made of: itself, or the parts of a design."""
+        return [self.cures[part] for part in cure.parts] or [cure]
+
+    def ways_of(self, cures: tuple[Cure, ...], if_hz: int | None = None) -> Iterator[Trial]:
+        """Give the set with some cures, once for each IF that can be taken.
+
+        Parameters
+        ----------
+        if_hz : int or None. The one that was taken already. [Hz]
+
+        Raises
+        ------
+        Refused  when they can not be carried out in any way.
+        """
+        steps = sorted((part for cure in cures for part in self.parts_of(cure)), key=_order)
+        choices = (if_hz,) if if_hz else next((part.if_hz for part in steps if part.if_hz), None) or (None,)
+        refused: Refused | None = None
+        made = 0
+        for choice in choices:
+            try:
+                trial = self._carried_out(cures, steps, choice)
+            except Refused as bad:
+                refused = bad
+                continue
+            if trial is not None:
+                made += 1
+                yield trial
+        if refused is not None and not made:
+            raise refused
+
+    def _carried_out(self, cures: tuple[Cure, ...], steps: list[Cure], if_hz: int | None) -> Trial | None:
+        receiver, names = self.receiver, self.names
+        which: dict[str, str] = {}
+        for step in steps:
+            if step.converter:
+                if self.cover is None:
+                    return None
+                receiver, name, which[step.name] = best_converter(
+                    receiver, self.bands, self.cover, self.settings
+                )
+                names = (name,)
+                continue
+            station_hz = None if self.station is None else self.station.hz
+            own_if = if_hz if step.if_hz else None
+            changed = carried_out(receiver, step, names, own_if, station_hz)
+            if changed is None:
+                return None
+            receiver = changed
+            if step.if_hz and if_hz is not None:
+                which[step.name] = hz_text(if_hz)
+            if step.for_station and self.station is not None:
+                which[step.name] = f"{self.station.label}, {hz_text(self.station.hz)}"
+        details = tuple(
+            ", ".join(which[part.name] for part in self.parts_of(cure) if part.name in which)
+            for cure in cures
+        )
+        return Trial(cures, receiver, names, details, if_hz)
 
 
-def _order(trial: Trial) -> int:
-    """Return what comes first: the converter, then the IF, then the circuits that are there."""
-    cure = trial.cures[0]
-    return 0 if cure.converter else 1 if cure.if_hz else 2 if cure.one_circuit_q is not None else 3
+def _order(cure: Cure) -> int:
+    """Return what comes first: the converter, then the IF, then what is inside, then the lead."""
+    if cure.converter:
+        return 0
+    return 1 if cure.if_hz else 3 if cure.in_lead or cure.pad_db is not None else 2

@@ -36,16 +36,28 @@ class Bar:
     unknown_share: float = 0.0
 
 
-def lay_bars(made: Sheet, drawn: Sequence[Bar], cautions: Sequence[str]) -> None:
-    """Lay proposals below what stands on a sheet, with key and cautions, and close it."""
+CLEAR = ("clear", "spoilt", "before")
+USABLE = ("usable", "not usable", "usable before")
+
+
+def lay_bars(
+    made: Sheet, drawn: Sequence[Bar], cautions: Sequence[str], kinds: tuple[str, str, str] = CLEAR
+) -> None:
+    """Lay proposals below what stands on a sheet, with key and cautions, and close it.
+
+    Parameters
+    ----------
+    kinds : what the key says of the white part, of the hatched part and of the mark; see `row.key`.
+    """
     ruler = Ruler(0, 100, LEFT_PT, made.width - MARGIN_PT)
     top = paragraph(made, ["Part of the dial"], LEFT_PT, made.height, HEAD_PT, bold=True)
     top = draw_ruler(made, ruler, top + 4, "%") + 8
     for bar in drawn:
         top = _lay(made, bar, ruler, top) + 8
-    kinds = ["clear", "spoilt"] + ["unknown"] * any(bar.unknown_share for bar in drawn)
-    kinds += ["before"] * any(bar.before is not None for bar in drawn)
-    made.height = key(made, ruler.left, ruler.right, top, (0.0, 0.0), kinds)
+    white, hatched, mark = kinds
+    said = [white, hatched] + ["unknown"] * any(bar.unknown_share for bar in drawn)
+    said += [mark] * any(bar.before is not None for bar in drawn)
+    made.height = key(made, ruler.left, ruler.right, top, (0.0, 0.0), said)
     foot(made, cautions)
 
 

@@ -393,6 +393,9 @@ def key(
         "unknown": "unknown: the tables end before an image",
         "before": "clear up to here as it is",
         "clear": "clear",
+        "usable": "usable",
+        "not usable": "lost to intruders or noise",
+        "usable before": "usable up to here as it is",
         "own IF": "the set's own IF",
         "noise": "the noise of the passband",
         "bar": "what a single tone needs to be heard, and to be strong",
@@ -423,14 +426,14 @@ def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
         lay_fill(sheet, kind, box)
         frame(sheet, box)
         return
-    if kind in ("own", "before"):
+    if kind in ("own", "before", "usable before"):
         sheet.add(Stroke(((x + 8, line - 6.5), (x + 8, line + 1)), OWN_PEN))
         return
     if kind == "own IF":
         sheet.add(Ground(box, 1.0))
     elif kind == "lost":
         _cross(sheet, box)
-    elif kind != "clear":
+    elif kind not in ("clear", "usable"):
         sheet.add(Hatch(box, HATCH_GAPS["audible" if kind == "heard audible" else "strong"]))
     corners = ((box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom))
     sheet.add(*(Stroke(edge, AUDIBLE) for edge in pairwise((*corners, corners[0]))))

@@ -49,6 +49,7 @@ class RangeFinding:
     wanted_dbm : float. Level of the wanted signal in the middle. [dBm]
     decided_by : tuple of str. Stations on which much of it hangs.
     losses : tuple of Loss. Who takes most, most first.
+    regulars : tuple of str. Stations nearly always heard whatever share they take, each with its setting.
     this_hour : bool. Whether that is so at one hour of a month.
     """
 
@@ -69,6 +70,7 @@ class RangeFinding:
     wanted_dbm: float
     decided_by: tuple[str, ...] = ()
     losses: tuple[Loss, ...] = ()
+    regulars: tuple[str, ...] = ()
     this_hour: bool = False
 
     @property

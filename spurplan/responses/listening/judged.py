@@ -229,6 +229,7 @@ def _range_finding(told: Shares, v: int, hour: str, cover: bool) -> RangeFinding
         wanted_dbm=float(_wanted_dbm(chains, middle)[v]),
         decided_by=names,
         losses=_losses(told, v),
+        regulars=_regulars(told, v),
         this_hour=told.this_hour,
     )
 
