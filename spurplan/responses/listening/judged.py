@@ -209,7 +209,9 @@ def _dials(chains: Chains, cover: tuple[int, int] | None, count: int = SETTINGS)
 def _range_finding(told: Shares, v: int, hour: str, cover: bool) -> RangeFinding:
     chains, dials = told.ways.chains, told.dials
     low, high = (float(ends[v]) for ends in told.interval())
-    names = tuple(_decider(told, number, v) for number in told.decided_by[v])
+    # with everybody on the air nothing hangs on anybody
+    deciders = () if hour == EVERYBODY else told.decided_by[v]
+    names = tuple(_decider(told, number, v) for number in deciders)
     middle = (dials.low_hz + dials.high_hz) // 2
     return RangeFinding(
         range=chains.names[int(chains.name_code[v])],
