@@ -15,10 +15,11 @@ import pytest
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts import ink, ranges
-from spurplan.reporting.charts.card import HEIGHT, THIN, WIDTH, Card, Cure, card, sheet, short_name
+from spurplan.reporting.charts.card import HEIGHT, THIN, WIDTH, Card, Cure, card, sheet
 from spurplan.reporting.charts.row import NOISE, WORDS_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
 from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke
+from spurplan.reporting.charts.short_names import band_name
 from spurplan.reporting.charts.strip import cells, lay_fill
 from spurplan.reporting.charts.verdicts import verdict, word_text
 from spurplan.reporting.report import report
@@ -171,10 +172,10 @@ def test_ticks_stand_evenly() -> None:
 
 def test_a_band_is_called_by_its_wavelength() -> None:
     """Else by its first words."""
-    assert short_name("31 m broadcasting") == "31 m"
-    assert short_name("20 m all modes") == "20 m"
-    assert short_name("Medium wave broadcasting") == "medium wave"
-    assert short_name("VHF sound broadcasting, eastern band") == "VHF sound"
+    assert band_name("31 m broadcasting") == "31 m"
+    assert band_name("20 m all modes") == "20 m"
+    assert band_name("Medium wave broadcasting") == "medium wave"
+    assert band_name("VHF sound broadcasting, eastern band") == "VHF sound"
 
 
 def test_words_follow_the_shares(cards: dict[str, Card]) -> None:

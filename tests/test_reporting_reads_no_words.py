@@ -20,6 +20,7 @@ TYPESETTING = {
     "data.py",
     "charts/ink.py",
     "charts/sheet.py",
+    "charts/short_names.py",
 }
 MODULES = sorted(
     str(path.relative_to(REPORTING))

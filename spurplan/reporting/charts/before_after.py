@@ -28,7 +28,7 @@ from spurplan.reporting.charts.sheet import (
     wrapped,
 )
 from spurplan.reporting.charts.strip import MM, Cells, cells, frame, lay_fill, lay_strip
-from spurplan.reporting.charts.verdicts import KEY_ORDER, MEANING
+from spurplan.reporting.charts.verdicts import KEY_ORDER, KEY_WORDS
 from spurplan.responses.listening.dial_words import UNKNOWN, DialWords
 from spurplan.responses.turning import TurnedRange
 from spurplan.units import share_text
@@ -170,7 +170,7 @@ def _closed(made: Sheet) -> Sheet:
 def _key(made: Sheet, top: float) -> float:
     x, line = 0.0, top + RISE * KEY
     for kind in (*KEY_ORDER, WON, LOST):
-        text = MEANING[kind].split(":")[0] if kind in MEANING else kind
+        text = KEY_WORDS.get(kind, kind)
         width = 30 + text_width(text, KEY)
         if x and x + width > WIDTH:
             x, line = 0.0, line + 1.7 * KEY

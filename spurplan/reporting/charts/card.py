@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -10,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from spurplan.cautions import cautions_of
 from spurplan.occupancy.bands import Bands
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
@@ -32,6 +32,7 @@ from spurplan.reporting.charts.sheet import (
     text_width,
     wrapped,
 )
+from spurplan.reporting.charts.short_names import band_name, intruder_name
 from spurplan.reporting.charts.strip import MM, frame, lay_fill, lay_strip
 from spurplan.reporting.charts.verdicts import KEY_ORDER, MEANING, shares_text, verdict, word_text
 from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
@@ -210,7 +211,7 @@ def _rails(one: TurnedRange) -> tuple[Rail, ...]:
     for k in np.flatnonzero(wide & on & ~occupants.spot).tolist():
         service = occupants.services[int(occupants.service[k])]
         if service in ("broadcast", "amateur"):
-            key = short_name(occupants.label_of(k)), service == "amateur"
+            key = band_name(shown(occupants.label_of(k))), service == "amateur"
             ends[key].append((int(occupants.low_hz[k]), int(occupants.high_hz[k])))
     out = []
     for (name, amateur), some in ends.items():
@@ -218,15 +219,6 @@ def _rails(one: TurnedRange) -> tuple[Rail, ...]:
         high = min(max(high for _, high in some), one.high_hz)
         out.append(Rail(name, low, high, amateur, word_of(one.words.shares(low, high))))
     return tuple(sorted(out, key=lambda rail: rail.low_hz))
-
-
-def short_name(label: str) -> str:
-    """Return what a band is called in a word: "31 m", "medium wave"."""
-    metres = re.match(r"[0-9.]+ m\b", label)
-    if metres:
-        return metres[0]
-    short = re.sub(r" broadcast(ing)?\b.*", "", shown(label))
-    return short[:1].lower() + short[1:] if short[1:2].islower() else short
 
 
 def _intruders(one: TurnedRange) -> tuple[Intruder, ...]:
@@ -264,9 +256,7 @@ def _pieces(one: TurnedRange) -> Iterator[tuple[int, int, int]]:
 
 
 def _short_intruder(label: str) -> str:
-    return cut(
-        re.sub(r" (broadcasting|broadcast carrier)\b.*", " broadcast", shown(label)), INTRUDER, 40 * MM
-    )
+    return cut(intruder_name(shown(label)), INTRUDER, 40 * MM)
 
 
 def _most_lost(turned: Sequence[TurnedRange]) -> str | None:
@@ -454,8 +444,7 @@ def _laid(said: Card, squeeze: float, tiers: tuple[int, int]) -> Sheet:
     foot = (
         "Below each scale: filled rails are broadcast bands, hollow ones amateur; the word under each is for "
         "that band alone, as on a busy evening. By the tables of who may transmit: hatched is where somebody "
-        "may come in; solid is no promise about what no table holds. Valve sets carry lethal voltages: "
-        f"isolate and discharge before touching anything. Band tables are no licence.{more}"
+        f"may come in; solid is no promise about what no table holds. {' '.join(cautions_of('card'))}{more}"
     )
     made.height = paragraph(made, wrapped(foot, FOOT, WIDTH), 0.0, top + 4, FOOT)
     return made

@@ -18,6 +18,24 @@ MEANING = {
     "deaf": "too deaf",
     "dead": "the set\u2019s own IF",
 }
+# the words of a whole range as they are drawn
+RANGE_WORDS = {
+    "unknown": "UNKNOWN",
+    "don't, before a test": "DON\u2019T, before a test",
+    "check: much is unknown": "CHECK: much is unknown",
+    "believe": "BELIEVE",
+    "believe, but for a little": "BELIEVE, but for a little",
+    "check": "CHECK",
+}
+# what a kind of strip means, in a word or two
+KEY_WORDS = {
+    "believe": "believe",
+    "check": "check",
+    "don't": "don\u2019t",
+    "unknown": "unknown",
+    "deaf": "too deaf",
+    "dead": "the set\u2019s own IF",
+}
 KEY_ORDER = ("believe", "check", "don't", "unknown", "dead", "deaf")
 _JOINED = (
     (("believe", "believe, but for a little"), "Believe "),
@@ -41,8 +59,7 @@ def verdict(busy: Sequence[RangeFinding]) -> tuple[str, str]:
 
 def word_text(word: str) -> str:
     """Return the word of a range as it is drawn, "DON\u2019T, before a test"."""
-    first, _, rest = word.replace("'", "\u2019").partition(",")
-    return first.upper() + (f",{rest}" if rest else "")
+    return RANGE_WORDS[word]
 
 
 def shares_text(busy: RangeFinding) -> str:
