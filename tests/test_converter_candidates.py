@@ -125,7 +125,12 @@ def test_every_way_that_serves_is_listed() -> None:
 
 
 def test_stations_inside_a_band_as_loud_as_they_are_change_no_share() -> None:
-    """Clear shares with the shipped tables are the same with every row and with the outstanding ones."""
+    """With every row nothing more is heard than with the outstanding ones, but what is just at the line.
+
+    A station beside the middle of the passband may be nearer to resonance by half of it: with two circuits
+    of Q 80 a 3 kHz step at 4.5 MHz far down the skirt is 0.1 dB.
+    """
+    skirt_db = 0.15
     receiver = read_receiver(RECEIVERS / "boathouse.toml")
     settings = Settings()
     occupants = occupants_of(receiver, read_bands(None), settings)
@@ -137,18 +142,21 @@ def test_stations_inside_a_band_as_loud_as_they_are_change_no_share() -> None:
     for _, chains in chains_of(chosen, prototypes(receiver, receiver.ranges, FRONT)):
         heard = tally(chains, occupants, settings, -36.0)
         every = intruding(respond(chains, occupants, settings))
-        lost = heard_hz(chains, heard_stretches(every.lines, every.graded))
-        unheard = 1.0 - lost / (chains.high_hz - chains.low_hz + 1)
-        found = heard.clear_share + heard.unknown_share
-        np.testing.assert_allclose(found[heard.deaf_hz == 0], unheard[heard.deaf_hz == 0], atol=1e-5)
+        beyond_doubt = every.graded.take(np.flatnonzero(every.graded.margin_db >= skirt_db))
+        least, most = (
+            heard_hz(chains, heard_stretches(every.lines, some)) for some in (beyond_doubt, every.graded)
+        )
+        width = chains.high_hz - chains.low_hz + 1
+        found = width * (1.0 - heard.clear_share - heard.unknown_share)
+        open_ = heard.deaf_hz == 0
+        assert (found[open_] >= least[open_] - 0.5).all()
+        assert (found[open_] <= most[open_] + 0.5).all()
         some = np.flatnonzero(heard.occupant >= 0)
         margins = np.full(len(chains), np.nan)
         candidate = every.lines.candidate[every.graded.line]
         for v in some.tolist():
             margins[v] = every.graded.margin_db[candidate == v].max()
-        # a station beside the middle of the passband may be nearer to resonance by half of it: with
-        # two circuits of Q 80 a 3 kHz step at 4.5 MHz far down the skirt is 0.1 dB
-        np.testing.assert_allclose(heard.margin_db[some], margins[some], atol=0.15)
+        np.testing.assert_allclose(heard.margin_db[some], margins[some], atol=skirt_db)
 
 
 # --- the order -------------------------------------------------------------------------------

@@ -31,14 +31,17 @@ def places(answer: spurplan.Answer) -> list[tuple[Any, ...]]:
     ]
 
 
-def test_into_the_80_m_band_one_crystal_forwards_stands_before_multipliers_and_these_before_backwards() -> (
-    None
-):
-    """17.5 MHz as it is; the same doubled or tripled is more work; a dial that runs backwards is last."""
-    answer = spurplan.converter(
-        BOATHOUSE, None, "21MHz:21.45MHz", tune="3.5MHz:4MHz",
-        crystal=["17.5MHz", "24.95MHz", "12.5MHz", "8.75MHz", "5.8333MHz"],
-    )  # fmt: skip
+def test_into_the_80_m_band_one_crystal_forwards_stands_before_multipliers_and_these_before_backwards(
+    tmp_path: Path,
+) -> None:
+    """17.5 MHz as it is; the same doubled or tripled is more work; a dial that runs backwards is last.
+
+    So where nobody is on the air, and each way has the same share. On a busy evening shortwave broadcasting
+    on 13.57 to 13.87 MHz is on the image of those that run forwards, and of the others none is on theirs.
+    """
+    stations = tmp_path / "nobody.csv"
+    stations.write_text("low_khz,high_khz,service,label,level\n1,300000,amateur,Nobody,-170 dBm\n", "utf-8")
+    answer = spurplan.converter(BOATHOUSE, stations, "21MHz:21.45MHz", tune="3.5MHz:4MHz", crystal=FIFTEEN)
     inside = [row for row in answer.candidates.records() if row["in_tune"]]
     order = [(row["crystal_hz"], row["multiplier"], row["side"]) for row in inside]
     assert order[0] == (17_500_000, 1, "below")
@@ -225,9 +228,13 @@ def test_a_stretch_that_makes_no_sense_is_refused(tune: str, fault: str) -> None
 
 def test_the_sentence_names_what_number_one_won_by_and_what_cannot_be_told_from_it() -> None:
     """17.5 MHz against its half doubled: the multiplier's 3 points; at 2 points and less nothing won."""
-    text = heading(fifteen_metres(tune="3.5MHz:4MHz"))
+    halved = spurplan.converter(
+        BOATHOUSE, None, "21MHz:21.45MHz", crystal=["17.5MHz", "8.75MHz"], tune="3.5MHz:4MHz"
+    )
+    text = heading(halved)
     assert "Number 1: crystal 17.5 MHz, below, into range 2 at 3.5-3.95 MHz" in text
-    assert "is 3.0 points behind it, most for its multiplier: times " in text
+    assert "8.75 MHz times 2 below, is 3.0 points behind it, most for its multiplier: times 2." in text
+    assert "Cannot be told from it: 24.95 MHz above." in heading(fifteen_metres(tune="3.5MHz:4MHz"))
     answer = spurplan.converter(BOATHOUSE, None, "28MHz:30MHz", crystal=["26MHz", "26.5MHz", "48MHz"])
     first, second = answer.candidates.records()[:2]
     assert 0 < first["points"] - second["points"] < 2

@@ -183,7 +183,7 @@ def test_the_headline_names_what_a_change_costs(bench: tuple[Path, Path], capsys
 
 def test_a_gamble_is_not_recommended(tmp_path: Path) -> None:
     """What pays in few worlds costs its evenings in all of them."""
-    path, stations = random_set(tmp_path, 3)
+    path, stations = random_set(tmp_path, 46)
     findings = spurplan.if_change(path, stations, if_="2451 kHz").findings
     (plan,) = findings.plans[1:]
     assert (plan.word, plan.objections) == ("a gamble", ())

@@ -54,6 +54,8 @@ BANDS = ["--bands", "bands.csv"]
 ASKED = ["ranges", "set.toml", *BANDS]
 COLUMNS = ["--column", "freq=QRG", "--column", "label=Name", "--column", "service==broadcast"]
 IMPORT = ["bands", "--import", "list.csv", *COLUMNS]
+# an IF that is worth its evenings with the shipped tables, so that there is something to save
+ANOTHER_IF = ["if-change", "set.toml", "--if", "3MHz"]
 CONVERTER = ["converter", "set.toml", *BANDS, "--cover", "50MHz:52MHz", "--stock", "stock.csv"]
 # every kind of file that a command reads, with a command that reads it
 READ = {
@@ -164,7 +166,7 @@ def test_no_option_lets_a_saved_receiver_take_the_place_of_another_input(
     """--overwrite is for the set itself and for old files."""
     words = READ[name]
     if words[0] == "ranges":
-        words = ["if-change", *words[1:], "--if", "1600kHz"]
+        words = [*CONVERTER, *words[len(ASKED) :]]
     assert "read for this answer" in refused(capsys, *words, "--save-receiver", name, "--overwrite")
 
 
@@ -172,13 +174,13 @@ def test_a_saved_receiver_may_take_the_place_of_the_set_where_that_is_asked_for(
     desk: Path, capsys: Any
 ) -> None:
     """--overwrite, comments kept; without it the set stays."""
-    words = ["if-change", "set.toml", *BANDS, "--if", "1600kHz", "--save-receiver", "set.toml"]
+    words = [*ANOTHER_IF, "--save-receiver", "set.toml"]
     assert "stands there already" in refused(capsys, *words)
     assert main([*words, "--overwrite"]) == 0
     assert capsys.readouterr().err == "wrote set.toml\n"
     text = Path("set.toml").read_text("utf-8")
     assert text.startswith("# a set for its outputs\n")
-    assert "1600 kHz" in text
+    assert "3 MHz" in text
 
 
 def test_a_file_read_through_a_descriptor_is_a_file_read(desk: Path) -> None:
@@ -210,7 +212,7 @@ BEGUN = {
     "a receiver file": (["receiver"], "-o"),
     "a bench sheet": (["bench-sheet", "set.toml", "--format", "csv"], "-o"),
     "a bench sheet on paper": (["bench-sheet", "set.toml"], "-o"),
-    "a set with another IF": (["if-change", "set.toml", *BANDS, "--if", "1600kHz"], "--save-receiver"),
+    "a set with another IF": (ANOTHER_IF, "--save-receiver"),
     "a set with a cure": (["cures", "set.toml"], "--save-receiver"),
     "a set behind a converter": (CONVERTER, "--save-receiver"),
 }
@@ -262,7 +264,7 @@ def test_overwrite_beside_nothing_that_needs_it_is_a_wrong_option(
 
 # --- all or nothing ------------------------------------------------------------------------------
 
-SAVED = ["if-change", "set.toml", *BANDS, "--if", "1600kHz", "--save-receiver", "old.toml", "--overwrite"]
+SAVED = [*ANOTHER_IF, "--save-receiver", "old.toml", "--overwrite"]
 
 
 @pytest.mark.parametrize(
@@ -272,7 +274,7 @@ SAVED = ["if-change", "set.toml", *BANDS, "--if", "1600kHz", "--save-receiver", 
         (["--output", "set.toml/x"], "part of the path is not a folder"),
         (["--output", "folder"], "folder: is a folder"),
         (["--output", "folder/"], "folder/: is a folder"),
-        (["--output", "bands.csv"], "bands.csv: is read for this answer"),
+        (["--output", "curve.csv"], "curve.csv: is read for this answer"),
         (["--output", ""], '--output: "" is blank'),
         (["--output", " \t"], "is blank"),
         (["--chart", "chart.bmp"], "does not end in .svg"),
@@ -437,7 +439,7 @@ def test_a_name_of_standard_output_adds_to_what_stands_there(desk: Path, name: s
 
 def test_a_receiver_file_may_go_to_standard_output_alone(desk: Path, capsys: Any) -> None:
     """Beside an answer in a file; two outputs there are refused."""
-    words = ["if-change", "set.toml", *BANDS, "--if", "1600kHz", "--save-receiver", "-"]
+    words = [*ANOTHER_IF, "--save-receiver", "-"]
     assert "would take the place of the other" in refused(capsys, *words)
     assert main([*words, "-o", "answer.txt"]) == 0
     out, err = capsys.readouterr()

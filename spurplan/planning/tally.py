@@ -164,9 +164,9 @@ def outstanding(occupants: Occupants, chains: Chains) -> Ints:
 
     Returns
     -------
-    int64, ascending indices. The others do not change what is clear, and the greatest
-    margin by what half a passband changes on a skirt, a tenth of a decibel or so: on any
-    route the one around them is as near the line, and as strong.
+    int64, ascending indices. The others change the greatest margin by what half a passband
+    changes on a skirt, a tenth of a decibel or so, and what is clear where their margin is no
+    more than that: on any route the one around them is as near the line, and as strong.
     """
     kept = np.zeros(len(occupants), dtype=bool)
     for listener in chains.listener:
