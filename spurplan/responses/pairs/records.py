@@ -96,7 +96,8 @@ def pair_table(groups: Sequence[Chains], occupants: Occupants, settings: Setting
 
 # the loudest first; of equals the simplest, then as the dial and the tables have them
 _SORTED_BY = (
-    "order", "dial_low_hz", "dial_high_hz", "f1_hz", "f2_hz", "label_1", "label_2", "table_1", "row_1", "table_2", "row_2",
+    "order", "dial_low_hz", "dial_high_hz", "f1_hz", "f2_hz", "label_1", "label_2",
+    "table_1", "row_1", "table_2", "row_2",
 )  # fmt: skip
 
 
