@@ -31,17 +31,19 @@ def places(answer: spurplan.Answer) -> list[tuple[Any, ...]]:
     ]
 
 
+@pytest.mark.parametrize("nobody", [False, True], ids=["a busy evening", "nobody on the air"])
 def test_into_the_80_m_band_one_crystal_forwards_stands_before_multipliers_and_these_before_backwards(
-    tmp_path: Path,
+    tmp_path: Path, nobody: bool
 ) -> None:
     """17.5 MHz as it is; the same doubled or tripled is more work; a dial that runs backwards is last.
 
-    So where nobody is on the air, and each way has the same share. On a busy evening shortwave broadcasting
-    on 13.57 to 13.87 MHz is on the image of those that run forwards, and of the others none is on theirs.
+    On a busy evening shortwave broadcasting on 13.57 to 13.87 MHz is on the image of those that run forwards,
+    and of the others none is on theirs: what decides is the handling, as it does where nobody is on the air.
     """
     stations = tmp_path / "nobody.csv"
     stations.write_text("low_khz,high_khz,service,label,level\n1,300000,amateur,Nobody,-170 dBm\n", "utf-8")
-    answer = spurplan.converter(BOATHOUSE, stations, "21MHz:21.45MHz", tune="3.5MHz:4MHz", crystal=FIFTEEN)
+    bands = stations if nobody else None
+    answer = spurplan.converter(BOATHOUSE, bands, "21MHz:21.45MHz", tune="3.5MHz:4MHz", crystal=FIFTEEN)
     inside = [row for row in answer.candidates.records() if row["in_tune"]]
     order = [(row["crystal_hz"], row["multiplier"], row["side"]) for row in inside]
     assert order[0] == (17_500_000, 1, "below")
@@ -143,7 +145,7 @@ def test_points_are_the_usable_part_less_what_each_term_takes() -> None:
         over_drift = max(np.log2(row["drift_hz"] / 2_000.0), 0.0)
         expected = {
             "usable": 100 * row["usable_share"],
-            "backwards": -8.0 * (row["side"] == "above"),
+            "backwards": -12.0 * (row["side"] == "above"),
             "reading": -{"round": 0.0, "half": 2.0, "odd": 5.0}[row["reading"]],
             "scale": -3.0 * over_scale,
             "drift": -2.0 * over_drift,
@@ -234,7 +236,6 @@ def test_the_sentence_names_what_number_one_won_by_and_what_cannot_be_told_from_
     text = heading(halved)
     assert "Number 1: crystal 17.5 MHz, below, into range 2 at 3.5-3.95 MHz" in text
     assert "8.75 MHz times 2 below, is 3.0 points behind it, most for its multiplier: times 2." in text
-    assert "Cannot be told from it: 24.95 MHz above." in heading(fifteen_metres(tune="3.5MHz:4MHz"))
     answer = spurplan.converter(BOATHOUSE, None, "28MHz:30MHz", crystal=["26MHz", "26.5MHz", "48MHz"])
     first, second = answer.candidates.records()[:2]
     assert 0 < first["points"] - second["points"] < 2

@@ -194,7 +194,7 @@ def test_if_for_one_range_alone(bench: tuple[Path, Path], tmp_path: Path) -> Non
     proposed = answer.findings.proposed
     own = {one.name: proposed.conversions_of(one)[-1].if_hz for one in proposed.ranges}
     assert own == {"1": 465_000, "4": 2_900_000}
-    with pytest.raises(Refused, match=r"4=2\.9 MHz.* is for a range that --range leaves out"):
+    with pytest.raises(Refused, match=r"4=2\.9 MHz.* is for a range that --range or --cover leaves out"):
         spurplan.if_change(path, stations, if_=["4=2.9MHz", "1=1.6MHz"], range="1")
 
 

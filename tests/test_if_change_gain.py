@@ -10,6 +10,7 @@ import pytest
 
 import spurplan
 from spurplan.cli import main
+from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.planning.cures.changes import carried_out
 from spurplan.planning.cures.file import cures_in_use
@@ -137,6 +138,31 @@ def test_the_gain_of_an_if_is_that_of_the_cure_another_if(bench: tuple[Path, Pat
         assert rows[if_hz]["usable_gain"] == pytest.approx(gains[if_hz], abs=1e-9)
     assert max(gains.values()) > 0.05
     assert estimates()["effort"]["another_if"] == cure.effort
+
+
+def test_a_stretch_that_matters_has_one_share_whoever_is_asked(bench: tuple[Path, Path], capsys: Any) -> None:
+    """`ranges`, `if-change`, its scan and `cures`: the same share of the cover, and of that range alone."""
+    path, stations = bench
+    # the band on the images of the lower half alone
+    stations.write_text(LOUD.replace("11930,13930", "11930,12930"))
+    cover = "11.2MHz:11.9MHz"
+    answer = spurplan.if_change(path, stations, if_="2100kHz", cover=cover)
+    assert {row["range"] for row in answer.proposals.records()} == {"4"}
+    row = proposal(answer, "4", 2_100_000)
+    (present,) = spurplan.ranges(path, stations, cover=cover).ranges.records()
+    assert row["usable_before"] == pytest.approx(present["usable_share"], abs=1e-9)
+    scan = spurplan.if_change(path, stations, scan="400kHz:3MHz", cover=cover).scan.records()
+    (scanned_,) = [one for one in scan if one["if_hz"] == 2_100_000]
+    cures = spurplan.cures(path, stations, cover=cover).findings
+    assert cures.present.usable == pytest.approx(row["usable_before"], abs=1e-9)
+    for field in ("usable_before", "usable_after", "usable_gain"):
+        assert scanned_[field] == pytest.approx(row[field], abs=1e-9)
+    whole = proposal(spurplan.if_change(path, stations, if_="2100kHz"), "4", 2_100_000)
+    assert abs(whole["usable_before"] - row["usable_before"]) > 0.05
+    assert main(["if-change", str(path), "--bands", str(stations), "--if", "2100kHz", "--cover", cover]) == 0
+    assert "11.2 MHz to 11.9 MHz" in " ".join(capsys.readouterr().out.split())
+    with pytest.raises(Refused, match=r"--cover.* is on no range of the set"):
+        spurplan.if_change(path, stations, if_="2100kHz", cover="40MHz:41MHz")
 
 
 def test_a_scan_misses_nothing_that_a_fine_one_finds(bench: tuple[Path, Path]) -> None:

@@ -14,6 +14,7 @@ IF_HELP = "Another IF, as 1600kHz (repeat); 4=1600kHz on range 4 alone."
 FIRST_HELP = "First IF of a double conversion, ahead of the IF there is."
 SCAN_HELP = "Try the IFs between two, as 400kHz:12MHz."
 REJECTION_HELP = "Image rejection to reach: which Q, how many circuits, which IF."
+COVER_HELP = "The stretch that matters, as 21MHz:21.45MHz, on the ranges that tune it."
 
 
 @command(OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
@@ -24,6 +25,7 @@ def if_change(
     first_if: Annotated[str | None, typer.Option("--first-if", metavar="FREQ", help=FIRST_HELP)] = None,
     scan: Annotated[str | None, typer.Option("--scan", metavar="LOW:HIGH", help=SCAN_HELP)] = None,
     rejection: Annotated[str | None, typer.Option("--rejection", metavar="DB", help=REJECTION_HELP)] = None,
+    cover: Annotated[str | None, typer.Option("--cover", metavar="LOW:HIGH", help=COVER_HELP)] = None,
 ) -> None:
     """Say whether another IF would be better in this set, range by range.
 
@@ -49,6 +51,7 @@ def if_change(
             first_if=first_if,
             scan=span,
             rejection=wanted_db,
+            cover=None if cover is None else span_hz(cover, "--cover"),
             progress=progress,
             **options.question(),
         )

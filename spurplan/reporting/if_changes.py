@@ -174,13 +174,21 @@ def _recommendation(findings: Findings) -> list[str]:
 def _headline(findings: Findings) -> str:
     """Return what is recommended for all ranges asked about."""
     plan, before = findings.chosen, findings.plans[0].together
+    of = f"of {_what(findings)} "
     if plan.present and not findings.kept:
         return f"Change to {findings.noun} alone."
     if plan.present:
-        usable = usable_text(before.usable, before.interval, of="of the dial ")
+        usable = usable_text(before.usable, before.interval, of=of)
         return f"Keep the present IF: {usable}."
-    usable = usable_text(plan.together.usable, plan.together.interval, before.usable, of="of the dial ")
+    usable = usable_text(
+        plan.together.usable, plan.together.interval, before.usable, of=f"of {_what(findings)} "
+    )
     return f"Change to {findings.noun}: {usable}."
+
+
+def _what(findings: Findings) -> str:
+    """Return what the shares are of."""
+    return "the dial" if findings.cover is None else " to ".join(hz_text(edge) for edge in findings.cover)
 
 
 def _besides_use(findings: Findings) -> list[str]:
@@ -199,7 +207,8 @@ def _why_kept(findings: Findings) -> str:
         least = evenings_text(min(plan.effort for plan in findings.possible))
         return f"{100 * max(gains):.0f} points more are not worth {least}."
     every = [*(plan.gain for plan in findings.plans), *(one.gain for one in findings.scanned)]
-    if any(gain is not None and gain.beats for gain in every):
+    told = {one.verdict.word for one in findings.assessments if not one.proposal.asked.present}
+    if any(gain is not None and gain.beats for gain in every) or told & {"better", "a little better"}:
         return "What is better here is nothing that an old hand would build."
     return "Nothing here is better beyond luck."
 
@@ -231,7 +240,8 @@ def _of_range(findings: Findings, name: str) -> str:
     kept = "keep" if len(findings.on_range(name)) > 1 else "now"
     changed = f"{_name(best)} is {said_of(verdict.word)}"
     what = f"{kept} {_name(best)}" if verdict.fate is Fate.present else changed
-    return "; ".join([f"Range {name}: {what}", verdict.usable_said, *verdict.figures]) + "."
+    where = f"Range {name}" if findings.cover is None else f"Range {name}, {_what(findings)}"
+    return "; ".join([f"{where}: {what}", verdict.usable_said, *verdict.figures]) + "."
 
 
 def _of_scan(answer: Answer) -> list[str]:
@@ -251,7 +261,7 @@ def _of_scan(answer: Answer) -> list[str]:
         return [f"{tried} {none}"]
     best = findings.scanned[0]
     if best.gain is None or not best.gain.beats:
-        return [f"{tried} With none of them is more of the dial usable than with the present one."]
+        return [f"{tried} With none of them is more of {_what(findings)} usable than with the present one."]
     sentence = f"Most is usable with {hz_text(best.if_hz)}, {share_text(best.usable)}"
     against = [why.text for why in best.reasons if why.about is Why.objection]
     return [f"{tried} {sentence}" + (f", but it {' and '.join(against)}." if against else ".")]

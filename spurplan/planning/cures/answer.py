@@ -12,6 +12,7 @@ from spurplan.columns import Answer, Column, table_of
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
+from spurplan.planning.cover import ranges_tuning
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
 from spurplan.planning.cures.findings import AS_GOOD_AS_ALL, Findings, Step, ordered
 from spurplan.planning.cures.joint import JointOutlook
@@ -21,7 +22,7 @@ from spurplan.planning.outlook import HOUR, place_of
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes.edits import range_named
-from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
@@ -37,7 +38,7 @@ from spurplan.responses.asking import (
 )
 from spurplan.responses.listening.findings import Loss
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.units import checked_progress, hz_text, is_number, share_text
+from spurplan.units import checked_progress, is_number, share_text
 
 _SHARES = (
     Column("usable_before", "float", "", False, "Now", "usable part (0 to 1) on a busy evening before it"),
@@ -214,23 +215,6 @@ def _one_cover(cover: SpanLike) -> tuple[int, int]:
     if len(covers) > 1:
         raise Refused(Fault("--cover", "is more than one stretch", remedy="ask about one at a time"))
     return covers[0]
-
-
-def ranges_tuning(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[str, ...]:
-    """Return the names of the ranges that tune some of a stretch, of all where it is None.
-
-    Raises
-    ------
-    Refused  when none does.
-    """
-    names = tuple(
-        one.name for one in picked if span is None or max(one.low_hz, span[0]) < min(one.high_hz, span[1])
-    )
-    if not names and span is not None:
-        tuned = ", ".join(f'"{one.name}" {hz_text(one.low_hz)} to {hz_text(one.high_hz)}' for one in picked)
-        value = f"{hz_text(span[0])} to {hz_text(span[1])}"
-        raise Refused(Fault("--cover", "is on no range of the set", value, f"it tunes {tuned}"))
-    return names
 
 
 def _record(number: int, findings: Findings) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
+from spurplan.planning.cover import ranges_tuning
 from spurplan.planning.if_change.findings import Findings
 from spurplan.planning.if_change.proposals import (
     FIRST_FILTER_HZ,
@@ -70,6 +71,7 @@ def if_change(
     first_if: int | str | None = None,
     scan: SpanLike | None = None,
     rejection: float | str | None = None,
+    cover: SpanLike | None = None,
     progress: Progress | None = None,
     settings: Settings | None = None,
     **options: Any,
@@ -86,6 +88,7 @@ def if_change(
         hundreds more. [Hz]
     rejection : float, text or None. Image rejection to reach: which Q, how many
         circuits, which IF gives it. [dB]
+    cover : "LOW:HIGH" or (low, high): the stretch that matters; all of the ranges where None. [Hz]
     progress : called with (IFs scanned, IFs in all) where they are scanned, or None.
     settings, options : see `Settings`.
 
@@ -97,17 +100,20 @@ def if_change(
 
     Raises
     ------
-    Refused  for a bad file, an IF that no range can have, or nothing asked.
+    Refused  for a bad file, an IF that no range can have, a cover the set can not tune, or nothing asked.
     """
     checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
+    stretch = None if cover is None else units.span_hz(cover, "--cover")
     picked = picked_ranges(set_, chosen.range)
+    tuning = ranges_tuning(picked, stretch)
+    picked = tuple(one for one in picked if one.name in tuning)
     asked = _asked(set_, if_, first_if, something_else=scan is not None or rejection is not None)
     _refuse_other_ranges(asked, picked)
     occupants = occupants_of(set_, as_bands(bands), chosen)
     span = None if scan is None else units.span_hz(scan, "--scan")
-    axis = axis_of(set_, picked, occupants, chosen)
+    axis = axis_of(set_, picked, occupants, chosen, stretch)
     scan_ = None if span is None else scanned(axis, span, progress)
     listed = () if scan_ is None else scan_list(scan_, axis, set_, occupants)
     best_hz = pick_of(listed)
@@ -116,10 +122,10 @@ def if_change(
         asked = tuple(dict.fromkeys((*asked, Asked(if_hz=best_hz), Asked(if_hz=best_hz, other_side=True))))
     made = proposals(set_, picked, asked)
     possible = [one for one in made if one.receiver is not None]
-    judged = iter(outlooks([one.pair for one in possible], axis.place, chosen))
+    judged = iter(outlooks([one.pair for one in possible], axis.place, chosen, stretch))
     found = [None if one.receiver is None else next(judged) for one in made]
     assessments = assessments_of(made, found, occupants, chosen)
-    findings = Findings(set_, tuple(picked), asked, tuple(assessments), scan_, listed)
+    findings = Findings(set_, tuple(picked), asked, tuple(assessments), scan_, listed, stretch)
     tables = {
         "proposals": table_of("proposals", PROPOSAL_COLUMNS, [one.record() for one in assessments]),
         "tracking": table_of(
@@ -144,6 +150,8 @@ def if_change(
             "if": [one.text for one in asked if one.if_hz is not None and not one.other_side],
             "first_if": next((one.first_if_hz for one in asked if one.first_if_hz is not None), None),
             "best": findings.text,
+            "cover_low_hz": None if stretch is None else stretch[0],
+            "cover_high_hz": None if stretch is None else stretch[1],
             "scan_low_hz": None if span is None else span[0],
             "scan_high_hz": None if span is None else span[1],
             "scanned": None if scan_ is None else len(scan_.if_hz),
@@ -184,7 +192,9 @@ def _refuse_other_ranges(asked: Sequence[Asked], picked: Sequence[Range]) -> Non
         name = ask.range_name
         if name is not None and not ask.other_side and all(one.name != name for one in picked):
             value = None if ask.if_hz is None else f"{name}={hz_text(ask.if_hz)}"
-            faults.append(Fault("--if", "is for a range that --range leaves out", value, "drop one of them"))
+            faults.append(
+                Fault("--if", "is for a range that --range or --cover leaves out", value, "drop one of them")
+            )
     if faults:
         raise Refused(faults)
 

@@ -79,6 +79,7 @@ class Findings:
     assessments : one a range and proposal, the present IF of a range first.
     scan : Scan or None. The IFs tried.
     scanned : those of them worth showing, the best first.
+    cover : (low, high) or None. The stretch that matters; all of the ranges where None. [Hz]
     """
 
     receiver: Receiver
@@ -87,6 +88,7 @@ class Findings:
     assessments: tuple[Assessment, ...]
     scan: Scan | None = None
     scanned: tuple[Scanned, ...] = ()
+    cover: tuple[int, int] | None = None
 
     def on_range(self, name: str) -> list[Assessment]:
         """Return the assessments of a range, the present IF first."""
@@ -112,7 +114,7 @@ class Findings:
 
     def _plan(self, change: Asked, parts: Sequence[Assessment | None], before: Plan | None) -> Plan:
         together = Together(
-            tuple(width_hz(one) for one in self.ranges),
+            tuple(width_hz(one, self.cover) for one in self.ranges),
             tuple(None if one is None else one.outlook for one in parts),
         )
         too_wide = any(one is not None and one.verdict.costs.coils_hz is not None for one in parts)

@@ -72,12 +72,14 @@ class Axis:
     ranges : ranges of it.
     chains : of each.
     place, settings : where it stands, and how it is asked.
+    cover : (low, high) or None. The stretch that matters; all of the ranges where None. [Hz]
     """
 
     ranges: tuple[Range, ...]
     chains: tuple[Chains, ...]
     place: Place
     settings: Settings
+    cover: tuple[int, int] | None = None
 
     @property
     def present_hz(self) -> set[int]:
@@ -95,12 +97,12 @@ class Axis:
                 able = np.flatnonzero(possible(every))
                 built[part[able], at] = True
                 if len(able):
-                    told = shares_of(every.take(able), self.place, self.settings, count=count)
+                    told = shares_of(every.take(able), self.place, self.settings, self.cover, count=count)
                     usable[part[able], at] = told.usable
                 done += len(part)
                 if progress is not None:
                     progress(done, whole)
-        widths = np.array([width_hz(one) for one in self.ranges], dtype=np.int64)
+        widths = np.array([width_hz(one, self.cover) for one in self.ranges], dtype=np.int64)
         return Scan(if_hz, usable, built, widths)
 
     def together(self, if_hz: Ints) -> list[Together]:
@@ -112,11 +114,11 @@ class Axis:
                 able = np.flatnonzero(possible(every))
                 if not len(able):
                     continue
-                told = shares_of(every.take(able), self.place, self.settings)
-                findings = findings_of(told, HOUR, cover=False)
+                told = shares_of(every.take(able), self.place, self.settings, self.cover)
+                findings = findings_of(told, HOUR, self.cover is not None)
                 for number, finding, worlds in zip(part[able].tolist(), findings, told.worlds, strict=True):
                     found[number][at] = Outlook(finding, worlds)
-        widths = tuple(width_hz(one) for one in self.ranges)
+        widths = tuple(width_hz(one, self.cover) for one in self.ranges)
         return [Together(widths, tuple(one)) for one in found]
 
 
@@ -127,10 +129,16 @@ def parts_of(count: int, conversions: int) -> Iterable[Ints]:
         yield np.arange(start, min(start + step, count), dtype=np.int64)
 
 
-def axis_of(receiver: Receiver, picked: Sequence[Range], occupants: Occupants, settings: Settings) -> Axis:
-    """Return the candidate axis of a set."""
+def axis_of(
+    receiver: Receiver,
+    picked: Sequence[Range],
+    occupants: Occupants,
+    settings: Settings,
+    cover: tuple[int, int] | None = None,
+) -> Axis:
+    """Return the candidate axis of a set; each of the ranges tunes some of the cover."""
     chains = tuple(compile_chains([(receiver, one)])[0] for one in picked)
-    return Axis(tuple(picked), chains, place_of(receiver, occupants, settings), settings)
+    return Axis(tuple(picked), chains, place_of(receiver, occupants, settings), settings, cover)
 
 
 def scanned(axis: Axis, span: tuple[int, int], progress: Progress | None = None) -> Scan:

@@ -178,7 +178,7 @@ def scan_table(listed: Sequence[Scanned]) -> Table:
 
 def _each(axis: Axis) -> list[Axis]:
     return [
-        Axis((one,), (chain,), axis.place, axis.settings)
+        Axis((one,), (chain,), axis.place, axis.settings, axis.cover)
         for one, chain in zip(axis.ranges, axis.chains, strict=True)
     ]
 
