@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import spurplan
+from spurplan.cli import main
 from spurplan.columns import Answer
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
@@ -311,3 +312,18 @@ def test_the_report_says_hour_and_place() -> None:
     pytest.importorskip("matplotlib")
     page = report(SET, range="2", **NIGHT, sunspots=35)
     assert "at 0000 UTC; in January at 50N,10E, sunspot number 35;" in page
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("cures", "--range", "4"), ("if-change", "--if", "1600kHz"), ("converter", "--cover", "21MHz:21.45MHz")],
+)
+def test_what_is_planned_for_an_hour_says_that_hour(words: tuple[str, ...], capsys: Any) -> None:
+    """The first sentences speak of the hour asked about, and of a busy evening where none was."""
+    command, *rest = words
+    said = []
+    for hour in ([], ["--place", "60N,25E", "--month", "12", "--utc", "1200"]):
+        assert main([command, str(SET), *rest, *hour]) == 0
+        said.append(" ".join(capsys.readouterr().out.split())[:700].lower())
+    evening, this_hour = "on a busy evening", "at that hour of a busy day"
+    assert [(evening in text, this_hour in text) for text in said] == [(True, False), (False, True)]

@@ -66,6 +66,11 @@ class Together:
         return float(low), float(high)
 
     @property
+    def at(self) -> str:
+        """When it is so, in words."""
+        return next(one.finding.at for one in self.outlooks if one is not None)
+
+    @property
     def unknown(self) -> float:
         """Part of all dials of which the tables cannot tell."""
         return self._mean("unknown")

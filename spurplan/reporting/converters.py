@@ -10,6 +10,7 @@ from spurplan.columns import Answer, Coded, Table
 from spurplan.planning.converter.findings import Candidate, Findings
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.responses.listening.findings import busy_at
 from spurplan.responses.summary import fold
 from spurplan.units import decimal_text, hz_text, share_span_text, share_text
 
@@ -93,9 +94,10 @@ def view(answer: Answer, receiver: str = "") -> View:
     }  # fmt: skip
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
-    heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *_summary(findings)]
+    at = busy_at(answer.settings["month"])
+    heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *_summary(findings, at)]
     if several:
-        heading += _one_for_all(findings)
+        heading += _one_for_all(findings, at)
     heading += receiver.splitlines()
     reasoned = listed if explain else listed[:REASONED]
     why = _why([findings.candidate(number) for number in reasoned.tolist()])
@@ -106,7 +108,7 @@ def _covers(findings: Findings) -> str:
     return ", ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in findings.asked.covers)
 
 
-def _summary(findings: Findings) -> list[str]:
+def _summary(findings: Findings, at: str) -> list[str]:
     """Return the candidate to build for each cover in a few sentences."""
     out = []
     for (low, high), best in findings.per_cover():
@@ -117,7 +119,7 @@ def _summary(findings: Findings) -> list[str]:
             )
             continue
         sentences = [_elsewhere(findings, best), _crystal(best), _loss(best)]
-        sentences += [_usable(best, findings.alone((low, high))), _place(findings, best)]
+        sentences += [_usable(best, findings.alone((low, high)), at), _place(findings, best)]
         out.append(span + " ".join(sentence for sentence in sentences if sentence))
     return out
 
@@ -143,12 +145,12 @@ def _loss(best: Candidate) -> str:
     return f"It loses {hz_text(best.lost_hz)} of that." if best.lost_hz else ""
 
 
-def _usable(best: Candidate, alone: tuple[Candidate, ...]) -> str:
+def _usable(best: Candidate, alone: tuple[Candidate, ...], at: str) -> str:
     assert best.usable_share is not None, "it goes into a range"
     assert best.usable_low is not None, "it goes into a range"
     assert best.usable_high is not None, "it goes into a range"
     between = share_span_text(best.usable_low, best.usable_high)
-    text = f"On a busy evening {share_text(best.usable_share)} of it is usable"
+    text = f"{at[0].upper()}{at[1:]} {share_text(best.usable_share)} of it is usable"
     text += f" ({between})" if between else ""
     if best.unknown_share:
         text += f", {share_text(best.unknown_share)} unknown (the tables end before an image)"
@@ -193,14 +195,14 @@ def _used(one: Candidate) -> str:
     return one.crystal_text if one.crystal_hz is None else f"{one.crystal_text} {one.side}"
 
 
-def _one_for_all(findings: Findings) -> list[str]:
+def _one_for_all(findings: Findings, at: str) -> list[str]:
     """Return the crystal that serves every cover in a sentence."""
     serving = findings.for_all_covers()
     if serving is None:
         return ["No crystal here serves for all of them."]
     hz, shares = serving
     usable = " and ".join(map(share_text, shares))
-    return [f"One crystal for all: {hz_text(hz)}, {usable} of them usable on a busy evening."]
+    return [f"One crystal for all: {hz_text(hz)}, {usable} of them usable {at}."]
 
 
 def _worth_showing(table: Table, several: bool) -> Layout:

@@ -178,10 +178,10 @@ def _headline(findings: Findings) -> str:
     if plan.present and not findings.kept:
         return f"Change to {findings.noun} alone."
     if plan.present:
-        usable = usable_text(before.usable, before.interval, of=of)
+        usable = usable_text(before.usable, before.interval, before.at, of=of)
         return f"Keep the present IF: {usable}."
     usable = usable_text(
-        plan.together.usable, plan.together.interval, before.usable, of=f"of {_what(findings)} "
+        plan.together.usable, plan.together.interval, before.at, before.usable, of=f"of {_what(findings)} "
     )
     return f"Change to {findings.noun}: {usable}."
 

@@ -10,7 +10,7 @@ from spurplan.planning.cures.joint import JointOutlook
 from spurplan.planning.cures.trials import NotTried, Tried
 from spurplan.planning.decision import Choice, Comparison, choose, compare, verdict
 from spurplan.receiver.description import Receiver
-from spurplan.responses.listening.findings import AT, BUSY, WORTH_A_WORD
+from spurplan.responses.listening.findings import WORTH_A_WORD
 from spurplan.units import hz_text, listed_text, share_span_text, share_text
 
 # so many are named within a sentence
@@ -138,7 +138,7 @@ class Findings:
             return self._nothing()
         before = f"{100 * self.present.usable:.0f}"
         after = f"{share_text(best.outlook.usable)}{_span(best.outlook)} instead of {before}"
-        text = f"Best for the least: {best.trial.phrase}; {AT[BUSY]} {after}."
+        text = f"Best for the least: {best.trial.phrase}; {self.present.at} {after}."
         if self.alike:
             text += f" Not told apart: {_named(self.alike)}."
         if self.useless:
@@ -160,15 +160,15 @@ class Findings:
             lost = share_text(self.present.place)
             return f"The place is to blame, not the set: noise from outside takes {lost}. No cure helps."
         if self.present.usable >= AS_GOOD_AS_ALL:
-            return f"Nothing to cure: {AT[BUSY]} {now} is usable as it is."
+            return f"Nothing to cure: {self.present.at} {now} is usable as it is."
         if self.present.unknown >= 0.5:
             return "Nobody can tell what to cure: the images lie beyond the tables."
         best = max(range(len(self.tried)), key=lambda number: self.gains[number].gain)
         gain = self.gains[best].gain
         if gain < WORTH_A_WORD:
-            return f"None of these makes it better: {AT[BUSY]} {now} is usable as it is."
+            return f"None of these makes it better: {self.present.at} {now} is usable as it is."
         return (
-            f"None of these is worth its evenings: {AT[BUSY]} {now} is usable as it is; most brings "
+            f"None of these is worth its evenings: {self.present.at} {now} is usable as it is; most brings "
             f"{self.tried[best].trial.phrase}, {100 * gain:.0f} points, and not for certain."
         )
 
@@ -186,7 +186,7 @@ class Findings:
     def _now(self) -> str:
         now = self.present
         what = "the dial" if self.cover is None else " to ".join(hz_text(edge) for edge in self.cover)
-        text = f"Now {share_text(now.usable)}{_span(now)} of {what} is usable {AT[BUSY]}"
+        text = f"Now {share_text(now.usable)}{_span(now)} of {what} is usable {self.present.at}"
         first = next(iter(now.losses), None)
         text += "."
         if first is not None and now.intruders >= WORTH_A_WORD:

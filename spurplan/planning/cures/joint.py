@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.planning.outlook import Outlook
-from spurplan.responses.listening.findings import Loss, RangeFinding
+from spurplan.responses.listening.findings import AT, BUSY, Loss, RangeFinding
 
 Floats = npt.NDArray[np.float64]
 
@@ -54,6 +54,11 @@ class JointOutlook:
     def place(self) -> float:
         """What of it would be lost with a set without noise of its own."""
         return self._share(lambda finding: finding.place)
+
+    @property
+    def at(self) -> str:
+        """When it is so, in words."""
+        return next((part.finding.at for part in self.parts), AT[BUSY])
 
     @property
     def worlds(self) -> Floats:

@@ -7,8 +7,8 @@ from enum import StrEnum
 
 from spurplan.planning.decision import Comparison, verdict
 from spurplan.planning.if_change.costs import Costs
-from spurplan.planning.outlook import HOUR, Outlook
-from spurplan.responses.listening.findings import AT, WORTH_A_WORD
+from spurplan.planning.outlook import Outlook
+from spurplan.responses.listening.findings import WORTH_A_WORD
 from spurplan.units import share_span_text, share_text
 
 
@@ -58,7 +58,9 @@ class Verdict:
         if self.now is None:
             return ""
         finding = self.now.finding
-        return usable_text(finding.usable, (finding.usable_low, finding.usable_high), self._before)
+        return usable_text(
+            finding.usable, (finding.usable_low, finding.usable_high), finding.at, self._before
+        )
 
     @property
     def _before(self) -> float | None:
@@ -90,10 +92,10 @@ class Verdict:
 
 
 def usable_text(
-    share: float, span: tuple[float, float], before: float | None = None, of: str = "of it "
+    share: float, span: tuple[float, float], at: str, before: float | None = None, of: str = "of it "
 ) -> str:
     """Return "on a busy evening 98 % of it is usable (96 to 99 %) instead of 94 %"."""
     # the share is worked out in closed form, its span in worlds: where one station decides they part
     sure = share_span_text(*span) if span[0] <= share <= span[1] else ""
-    text = f"{AT[HOUR]} {share_text(share)} {of}is usable{f' ({sure})' if sure else ''}"
+    text = f"{at} {share_text(share)} {of}is usable{f' ({sure})' if sure else ''}"
     return text if before is None else f"{text} instead of {share_text(before)}"

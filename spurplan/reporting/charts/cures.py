@@ -26,7 +26,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     findings: Findings = answer.findings
     drawn = bars(answer)
     advice = shown(findings.said[0])
-    made = open_sheet(width, [f"{answer.receiver}: cures, on a busy evening", advice] if title else [])
+    made = open_sheet(width, [f"{answer.receiver}: cures, {findings.present.at}", advice] if title else [])
     first = [f"{bar.name}, {bar.summary}" for bar in drawn[:3]]
     made.says = f"{shown(receiver.name)}, cures: " + "; ".join([advice.rstrip("."), *first])
     lay_bars(made, drawn, answer.cautions if title else (), USABLE)

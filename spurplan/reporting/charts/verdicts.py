@@ -67,4 +67,4 @@ def shares_text(busy: RangeFinding) -> str:
     if busy.unknown > 1.0 - A_LITTLE:
         return "nobody can tell"
     clear = {0.0: "none", 1.0: "all"}.get(busy.clear, share_text(busy.clear))
-    return f"{share_text(busy.usable)} usable on a busy evening, {clear} clear whatever is on"
+    return f"{share_text(busy.usable)} usable {busy.at}, {clear} clear whatever is on"

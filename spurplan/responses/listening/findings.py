@@ -14,6 +14,11 @@ AT = {TYPICAL: "at a typical hour", BUSY: "on a busy evening", EVERYBODY: "with 
 AT_THIS_HOUR = {TYPICAL: "at that hour", BUSY: "at that hour of a busy day", EVERYBODY: AT[EVERYBODY]}
 
 
+def busy_at(month: object) -> str:
+    """Return when plans are judged, in words: of one hour where there is a month."""
+    return (AT if month is None else AT_THIS_HOUR)[BUSY]
+
+
 @dataclass(frozen=True)
 class Loss:
     """What one service takes by one way in.
