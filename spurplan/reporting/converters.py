@@ -10,7 +10,6 @@ from spurplan.columns import Answer, Coded, Table
 from spurplan.planning.converter.findings import Candidate, Findings
 from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
-from spurplan.responses.listening.findings import busy_at
 from spurplan.responses.summary import fold
 from spurplan.units import decimal_text, hz_text, share_span_text, share_text
 
@@ -94,10 +93,9 @@ def view(answer: Answer, receiver: str = "") -> View:
     }  # fmt: skip
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
-    at = busy_at(answer.settings["month"])
-    heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *_summary(findings, at)]
+    heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *_summary(findings)]
     if several:
-        heading += _one_for_all(findings, at)
+        heading += _one_for_all(findings)
     heading += receiver.splitlines()
     reasoned = listed if explain else listed[:REASONED]
     why = _why([findings.candidate(number) for number in reasoned.tolist()])
@@ -108,7 +106,7 @@ def _covers(findings: Findings) -> str:
     return ", ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in findings.asked.covers)
 
 
-def _summary(findings: Findings, at: str) -> list[str]:
+def _summary(findings: Findings) -> list[str]:
     """Return the candidate to build for each cover in a few sentences."""
     out = []
     for (low, high), best in findings.per_cover():
@@ -119,7 +117,7 @@ def _summary(findings: Findings, at: str) -> list[str]:
             )
             continue
         sentences = [_elsewhere(findings, best), _crystal(best), _loss(best)]
-        sentences += [_usable(best, findings.alone((low, high)), at), _place(findings, best)]
+        sentences += [_usable(best, findings.alone((low, high)), findings.at), _place(findings, best)]
         out.append(span + " ".join(sentence for sentence in sentences if sentence))
     return out
 
@@ -195,14 +193,14 @@ def _used(one: Candidate) -> str:
     return one.crystal_text if one.crystal_hz is None else f"{one.crystal_text} {one.side}"
 
 
-def _one_for_all(findings: Findings, at: str) -> list[str]:
+def _one_for_all(findings: Findings) -> list[str]:
     """Return the crystal that serves every cover in a sentence."""
     serving = findings.for_all_covers()
     if serving is None:
         return ["No crystal here serves for all of them."]
     hz, shares = serving
     usable = " and ".join(map(share_text, shares))
-    return [f"One crystal for all: {hz_text(hz)}, {usable} of them usable {at}."]
+    return [f"One crystal for all: {hz_text(hz)}, {usable} of them usable {findings.at}."]
 
 
 def _worth_showing(table: Table, several: bool) -> Layout:

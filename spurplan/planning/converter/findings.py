@@ -15,8 +15,10 @@ from spurplan.planning.converter.question import Question
 from spurplan.planning.converter.ranking import NONE, Ranking, dial_rule, difference
 from spurplan.planning.converter.reasons import Reasons
 from spurplan.planning.judging import Reason
+from spurplan.planning.outlook import HOUR
 from spurplan.receiver.changes import changed, converter_conversion, with_converter, with_only
 from spurplan.receiver.description import Receiver
+from spurplan.responses.listening.findings import at_text
 from spurplan.units import hz_text
 
 
@@ -80,6 +82,11 @@ class Findings:
     figures: Figures
     ranking: Ranking
     reasons: Reasons
+
+    @property
+    def at(self) -> str:
+        """When it is so, in words."""
+        return at_text(HOUR, this_hour=self.asked.place.activity is not None)
 
     def candidate(self, number: int) -> Candidate:
         """Return one candidate."""

@@ -14,9 +14,9 @@ AT = {TYPICAL: "at a typical hour", BUSY: "on a busy evening", EVERYBODY: "with 
 AT_THIS_HOUR = {TYPICAL: "at that hour", BUSY: "at that hour of a busy day", EVERYBODY: AT[EVERYBODY]}
 
 
-def busy_at(month: object) -> str:
-    """Return when plans are judged, in words: of one hour where there is a month."""
-    return (AT if month is None else AT_THIS_HOUR)[BUSY]
+def at_text(hour: str, *, this_hour: bool) -> str:
+    """Return when something is so, in words."""
+    return (AT_THIS_HOUR if this_hour else AT)[hour]
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ class RangeFinding:
     @property
     def at(self) -> str:
         """When it is so, in words."""
-        return (AT_THIS_HOUR if self.this_hour else AT)[self.hour]
+        return at_text(self.hour, this_hour=self.this_hour)
 
     @property
     def said(self) -> str:
