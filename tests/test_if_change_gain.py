@@ -18,7 +18,7 @@ from spurplan.planning.decision import Comparison, compare, verdict
 from spurplan.planning.if_change.costs import Costs, estimates
 from spurplan.planning.if_change.rows import WORDS
 from spurplan.planning.if_change.scan import axis_of, grid, scanned
-from spurplan.planning.outlook import Outlook, outlooks, place_of, together_of
+from spurplan.planning.outlook import Outlook, Together, outlooks, place_of, width_hz
 from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings, occupants_of
@@ -59,6 +59,13 @@ def bench(tmp_path: Path) -> tuple[Path, Path]:
     (tmp_path / "set.toml").write_text(SET)
     (tmp_path / "stations.csv").write_text(LOUD)
     return tmp_path / "set.toml", tmp_path / "stations.csv"
+
+
+def together(receiver: Receiver, place: Place) -> Together:
+    """Return what becomes of two ranges of a set."""
+    ranges = [range_named(receiver, name) for name in ("1", "4")]
+    found = outlooks([(receiver, one) for one in ranges], place, Settings())
+    return Together(sum(width_hz(one) for one in ranges), tuple(found))
 
 
 def where(receiver: Receiver, stations: Path) -> Place:
@@ -124,12 +131,12 @@ def test_the_gain_of_an_if_is_that_of_the_cure_another_if(bench: tuple[Path, Pat
     place = where(receiver, stations)
     answer = spurplan.if_change(path, stations, if_=list(cure.if_hz))
     rows = {r["if_hz"]: r for r in spurplan.if_change(path, stations, scan="400kHz:11MHz").scan.records()}
-    before = together_of(receiver, ("1", "4"), place, Settings())
+    before = together(receiver, place)
     gains = {}
     for if_hz in cure.if_hz:
         cured = carried_out(receiver, cure, ("1", "4"), if_hz)
         assert cured is not None
-        after = together_of(cured, ("1", "4"), place, Settings())
+        after = together(cured, place)
         gains[if_hz] = compare(after.worlds, before.worlds).gain
         assert of_all(answer, if_hz, "usable_gain") == pytest.approx(gains[if_hz], abs=1e-9)
     both = set(gains) & set(rows)

@@ -5,17 +5,16 @@ What plans is judged on a busy evening: a change has to hold when the bands are 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from spurplan.receiver.chain import Chains, compile_chains
-from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import Settings
-from spurplan.responses.listening.findings import BUSY, RangeFinding
+from spurplan.responses.listening.findings import AT, BUSY, Loss, RangeFinding
 from spurplan.responses.listening.judged import Place, findings_of, judged, place_of
 from spurplan.responses.listening.share import Shares
 
@@ -25,6 +24,8 @@ Pair = tuple[Receiver, Range]
 HOUR = BUSY
 # Settings looked at on a range where many set-ups are compared.
 SETTINGS = 500
+# below a thousandth of the dial nobody is named
+LEAST_LOSS = 0.001
 
 
 @dataclass(frozen=True)
@@ -43,65 +44,90 @@ class Outlook:
 
 @dataclass(frozen=True)
 class Together:
-    """Ranges of one set-up taken together, each for its part of the dial.
+    """Ranges of one set-up taken together: what becomes of the dial that is wanted; shares are 0 to 1.
 
     Attributes
     ----------
-    widths_hz : tuple of int. Dial of each range. [Hz]
-    outlooks : of each range; None where the set-up cannot be had: nothing of it is usable.
+    width_hz : int. Dial that is wanted; what the set-up does not tune of it is lost. [Hz]
+    outlooks : tuple of Outlook or None, one a range; None where the set-up cannot be had: nothing is usable.
     """
 
-    widths_hz: tuple[int, ...]
+    width_hz: int
     outlooks: tuple[Outlook | None, ...]
 
     @property
-    def usable(self) -> float:
-        """Part of all dials that is usable on the mean."""
-        return self._mean("usable")
+    def parts(self) -> tuple[Outlook, ...]:
+        """Those that can be had."""
+        return tuple(outlook for outlook in self.outlooks if outlook is not None)
 
     @property
-    def interval(self) -> tuple[float, float]:
-        """Between which it lies in eight worlds of ten."""
-        low, high = np.quantile(self.worlds, [0.1, 0.9]).tolist()
-        return float(low), float(high)
+    def usable(self) -> float:
+        """Mean chance that a setting can be listened to."""
+        return self._share(lambda finding: finding.usable)
+
+    @property
+    def unknown(self) -> float:
+        """Part that is lost to images beyond the tables."""
+        return self._share(lambda finding: finding.unknown)
+
+    @property
+    def noise(self) -> float:
+        """Part that is lost to noise, the set's own and that of the place."""
+        return self._share(lambda finding: finding.noise)
+
+    @property
+    def intruders(self) -> float:
+        """Part that is lost to intruders."""
+        return self._share(lambda finding: finding.intruders)
+
+    @property
+    def place(self) -> float:
+        """What of it would be lost with a set without noise of its own."""
+        return self._share(lambda finding: finding.place)
 
     @property
     def at(self) -> str:
         """When it is so, in words."""
-        return next(one.finding.at for one in self.outlooks if one is not None)
-
-    @property
-    def unknown(self) -> float:
-        """Part of all dials of which the tables cannot tell."""
-        return self._mean("unknown")
-
-    def _mean(self, name: str) -> float:
-        parts = zip(self.widths_hz, self.outlooks, strict=True)
-        total = sum(width * getattr(one.finding, name) for width, one in parts if one is not None)
-        return float(total) / sum(self.widths_hz)
+        return next((part.finding.at for part in self.parts), AT[BUSY])
 
     @property
     def worlds(self) -> Floats:
-        """Usable part of all dials in each world, shape (Z,); one world where it can be had nowhere."""
-        total: Floats = np.zeros(1)
-        for width, one in zip(self.widths_hz, self.outlooks, strict=True):
-            if one is not None:
-                total = total + width * one.worlds
-        return total / sum(self.widths_hz)
+        """Usable share in each world, shape (Z,); one world where it can be had nowhere."""
+        total: Floats = sum(part.worlds * self._weight(part) for part in self.parts) + np.zeros(1)
+        return total
 
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Between what the usable share lies in eight worlds of ten."""
+        low, high = np.quantile(self.worlds, [0.1, 0.9]).tolist()
+        return float(low), float(high)
 
-def together_of(
-    receiver: Receiver,
-    names: Sequence[str],
-    place: Place,
-    settings: Settings,
-    cover: tuple[int, int] | None = None,
-    hour: str = HOUR,
-) -> Together:
-    """Return what becomes of some ranges of a set-up, taken together; see `outlooks`."""
-    ranges = [range_named(receiver, name) for name in names]
-    found = outlooks([(receiver, one) for one in ranges], place, settings, cover, hour)
-    return Together(tuple(width_hz(one, cover) for one in ranges), tuple(found))
+    @property
+    def decided_by(self) -> tuple[str, ...]:
+        """Stations on whose being on the air much hangs."""
+        return tuple(dict.fromkeys(name for part in self.parts for name in part.finding.decided_by))
+
+    @property
+    def regulars(self) -> tuple[str, ...]:
+        """Single stations nearly always heard, whatever share they take, each with its setting."""
+        return tuple(dict.fromkeys(name for part in self.parts for name in part.finding.regulars))
+
+    @property
+    def losses(self) -> tuple[Loss, ...]:
+        """Who takes most by which way, most first, as parts of all the dial that is wanted."""
+        total: dict[tuple[str, str], float] = {}
+        for part in self.parts:
+            for loss in part.finding.losses:
+                key = (loss.response, loss.label)
+                total[key] = total.get(key, 0.0) + loss.share * self._weight(part)
+        found = [Loss(*key, share) for key, share in total.items() if share >= LEAST_LOSS]
+        return tuple(sorted(found, key=lambda loss: -loss.share))
+
+    def _weight(self, part: Outlook) -> float:
+        return (part.finding.width_hz) / self.width_hz
+
+    def _share(self, of: Callable[[RangeFinding], float]) -> float:
+        return min(1.0, sum(of(part.finding) * self._weight(part) for part in self.parts))
 
 
 def width_hz(one: Range, cover: tuple[int, int] | None = None) -> int:
@@ -165,6 +191,5 @@ __all__ = [
     "outlooks",
     "place_of",
     "shares_of",
-    "together_of",
     "width_hz",
 ]

@@ -12,8 +12,6 @@ place of the penetration points of each hop.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import numpy.typing as npt
 
@@ -22,13 +20,12 @@ from spurplan.occupancy.sky.f2_layer import F2Maps
 from spurplan.occupancy.sky.geometry import (
     EARTH_RADIUS_KM,
     LOWEST_ELEVATION,
-    Points,
     bearing_and_distance,
-    destination,
     elevation,
     incidence,
     slant_km,
 )
+from spurplan.occupancy.sky.legs import Legs
 from spurplan.occupancy.sky.magnetic_field import dip_and_gyrofrequency
 from spurplan.occupancy.sky.sun import HOUR, sun_over
 
@@ -52,28 +49,24 @@ _MOST_FOCUSING_DB = 15.0
 
 
 class LongPaths:
-    """What of a long path does not depend on frequency; parameters as in `ShortPaths`, up to 40,000 km.
+    """What of a long path does not depend on frequency, up to 40,000 km.
+
+    Parameters
+    ----------
+    legs : Legs.
 
     Attributes
     ----------
     muf_mhz : array, shape (n,). Basic MUF: the lower of those of the two control points. [MHz]
     """
 
-    def __init__(
-        self,
-        start: Points,
-        azimuth: Floats,
-        distance_km: Floats,
-        month: npt.NDArray[np.int64],
-        utc_hour: Floats,
-        r12: Floats,
-    ) -> None:
-        self._start, self._azimuth, self._distance_km = start, azimuth, distance_km
-        self._month, self._utc_hour, self._r12 = month, utc_hour, r12
+    def __init__(self, legs: Legs) -> None:
+        self._legs = legs
+        self._distance_km = distance_km = legs.distance_km
         hops = np.ceil(distance_km / 4000)
         hops += elevation(distance_km / hops, _MIRROR_KM) < LOWEST_ELEVATION
         self._hop_km = distance_km / hops
-        self._middle = self._at(distance_km / 2)
+        self._middle = self._legs.at(distance_km / 2)
         self._length_km = slant_km(self._hop_km, elevation(self._hop_km, _MIRROR_KM)) * hops
         self._operational_muf()
         self._lowest_frequency()
@@ -81,21 +74,18 @@ class LongPaths:
         focusing_db = 10 * np.log10(distance_km / (EARTH_RADIUS_KM * round_earth))
         self._focusing_db = np.minimum(focusing_db, _MOST_FOCUSING_DB)
 
-    def _at(self, distance_km: Any) -> Points:
-        return destination(self._start, self._azimuth, distance_km)
-
     def _operational_muf(self) -> None:
         """fM of [1]: at either control point the basic MUF times K, which remembers noon and the night."""
-        towards = self._at(self._distance_km / 2 - 50)
+        towards = self._legs.at(self._distance_km / 2 - 50)
         bearing = bearing_and_distance(self._middle, towards)[0] % np.pi
         north_south = np.abs(bearing - np.pi / 2) / (np.pi / 2)
         w, x, y = _K_EAST_WEST[:, None] + (_K_NORTH_SOUTH - _K_EAST_WEST)[:, None] * north_south
         hop_curve: Floats = np.polyval(np.array(_HOP_CURVE), self._hop_km)
         operational, basic, gyros = [], [], []
-        for centre in (self._at(self._hop_km / 2), self._at(self._distance_km - self._hop_km / 2)):
+        for centre in (self._legs.at(self._hop_km / 2), self._legs.at(self._distance_km - self._hop_km / 2)):
             dip, gyro = dip_and_gyrofrequency(centre, _MIRROR_KM)
-            maps = F2Maps(centre, dip, self._month, self._r12)
-            now = self._basic_muf(*maps.at_hour(self._utc_hour), gyro, hop_curve)
+            maps = F2Maps(centre, dip, self._legs.month, self._legs.r12)
+            now = self._basic_muf(*maps.at_hour(self._legs.utc_hour), gyro, hop_curve)
             day = self._basic_muf(*maps.over_the_day(), gyro, hop_curve)
             local = (np.arange(24)[:, None] + centre.lon / HOUR) % 24
             nearest_noon = np.argmin(np.abs(local - 12), 0)
@@ -117,16 +107,12 @@ class LongPaths:
         """fL of [1]: from the sun on the path now and, fading, in the hours before."""
         hops = np.ceil(self._distance_km / 3000)
         cos_incidence = np.cos(incidence(elevation(self._distance_km / hops, _MIRROR_KM), D_LAYER_KM))
-        column = (-1, 1)
-        along = destination(
-            Points(self._start.lat.reshape(column), self._start.lon.reshape(column)),
-            self._azimuth.reshape(column),
-            self._distance_km[:, None] * _SUN_POINTS,
-        )
+        legs = self._legs.as_column()
+        along = legs.at(legs.distance_km * _SUN_POINTS)
         back = np.arange(_MEMORY_HOURS + 1).reshape(-1, 1, 1)
-        sun = sun_over(along, self._month.reshape(column), self._utc_hour.reshape(column) - back)
+        sun = sun_over(along, legs.month, legs.utc_hour - back)
         sunlight = np.sqrt(np.maximum(sun.cos_zenith, 0)).mean(2) * 2 * hops
-        activity = 1 + 0.009 * self._r12
+        activity = 1 + 0.009 * self._legs.r12
         loss = activity * sunlight / (cos_incidence * np.log(9.5e6 / self._length_km))
         by_night = np.sqrt(self._distance_km / 3000)
         lowest = np.maximum((5.3 * np.sqrt(loss) - self._gyro_mhz) * (1 + self._winter_anomaly()), by_night)
@@ -135,7 +121,7 @@ class LongPaths:
 
     def _winter_anomaly(self) -> Floats:
         north = self._middle.lat >= 0
-        peak = _WINTER_ANOMALY[(self._month - 1 + np.where(north, 0, 6)) % 12]
+        peak = _WINTER_ANOMALY[(self._legs.month - 1 + np.where(north, 0, 6)) % 12]
         latitude = np.abs(np.degrees(self._middle.lat))
         return np.asarray(peak * np.clip(np.minimum(latitude - 30, 90 - latitude) / 30, 0, 1))
 

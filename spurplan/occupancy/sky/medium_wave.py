@@ -16,7 +16,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.occupancy.sky.geometry import Points, destination
+from spurplan.occupancy.sky.geometry import Points
 from spurplan.occupancy.sky.magnetic_field import geomagnetic_latitude
 from spurplan.occupancy.sky.path import Paths
 from spurplan.occupancy.sky.sun import HOUR, sun_over
@@ -43,7 +43,7 @@ def night_wave_dbuv(paths: Paths, frequency_mhz: Floats) -> Floats:
     slant_km = np.hypot(paths.distance_km, _LAYER_KM)
     latitude = np.minimum(geomagnetic_latitude(paths.middle), np.radians(60))
     basic_loss = 2 * np.pi + 4.95 * np.tan(latitude) ** 2
-    spots = np.where(latitude > np.radians(45), 0.04 * paths.r12 * slant_km / 1000, 0)
+    spots = np.where(latitude > np.radians(45), 0.04 * paths.legs.r12 * slant_km / 1000, 0)
     night = 106.6 - 2 * np.sin(latitude) - 20 * np.log10(slant_km)
     night = night - basic_loss * np.sqrt(slant_km / 1000) - spots
     hourly, highest_sun = _hourly_loss_db(paths)
@@ -57,7 +57,7 @@ def _hourly_loss_db(paths: Paths) -> tuple[Floats, Floats]:
     inside_km = np.minimum(_END_KM, paths.distance_km / 2)
     losses, noons = [], []
     for distance_km in (inside_km, paths.distance_km - inside_km):
-        at = destination(paths.start, paths.azimuth, distance_km)
+        at = paths.legs.at(distance_km)
         loss, noon = _loss_at(at, paths)
         losses.append(loss)
         noons.append(noon)
@@ -65,7 +65,7 @@ def _hourly_loss_db(paths: Paths) -> tuple[Floats, Floats]:
 
 
 def _loss_at(at: Points, paths: Paths) -> tuple[Floats, Floats]:
-    sun = sun_over(at, paths.month, paths.utc_hour)
+    sun = sun_over(at, paths.legs.month, paths.legs.utc_hour)
     night_h = (2 * np.pi - 2 * sun.sunset) / HOUR
     after_sunset_h = ((sun.hour_angle - sun.sunset + HOUR) % (2 * np.pi)) / HOUR - 1
     # hours after sunrise, negative before it; the middle of the day is after both

@@ -18,7 +18,8 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.occupancy.sky import long_path, short_path
-from spurplan.occupancy.sky.geometry import Points, destination
+from spurplan.occupancy.sky.geometry import Points
+from spurplan.occupancy.sky.legs import Legs
 from spurplan.occupancy.sky.long_path import LongPaths
 from spurplan.occupancy.sky.short_path import ShortPaths
 from spurplan.occupancy.sky.variability import day_to_day_db, share_of_days_open
@@ -45,7 +46,8 @@ class Paths:
 
     Attributes
     ----------
-    distance_km, middle : length and middle of each path.
+    legs : Legs. The paths, none shorter than `SHORTEST_KM`.
+    distance_km, middle : length and middle of each.
     muf_mhz : array, shape (n,). Basic MUF. [MHz]
     """
 
@@ -59,29 +61,19 @@ class Paths:
         r12: Floats,
     ) -> None:
         self.distance_km = np.maximum(distance_km, SHORTEST_KM)
-        self.middle = destination(start, azimuth, self.distance_km / 2)
-        self.month, self.utc_hour, self.r12 = month, utc_hour, r12
-        self.start, self.azimuth = start, azimuth
+        self.legs = Legs(start, azimuth, self.distance_km, month, utc_hour, r12)
+        self.middle = self.legs.at(self.distance_km / 2)
         self._near = np.flatnonzero(self.distance_km < short_path.LONGEST_KM)
         self._far = np.flatnonzero(self.distance_km > long_path.SHORTEST_KM)
         self.muf_mhz = np.zeros(len(distance_km))
         self._high_latitude = np.zeros(len(distance_km), bool)
         if len(self._far):
-            self._long = LongPaths(*self._some(self._far))
+            self._long = LongPaths(self.legs.take(self._far))
             self.muf_mhz[self._far] = self._long.muf_mhz
         if len(self._near):
-            self._short = ShortPaths(*self._some(self._near))
+            self._short = ShortPaths(self.legs.take(self._near))
             self.muf_mhz[self._near] = self._short.muf_mhz
             self._high_latitude[self._near] = self._short.high_latitude
-
-    def _some(
-        self, which: npt.NDArray[np.intp]
-    ) -> tuple[Points, Floats, Floats, npt.NDArray[np.int64], Floats, Floats]:
-        start = Points(self.start.lat[which], self.start.lon[which])
-        return (
-            start, self.azimuth[which], self.distance_km[which],
-            self.month[which], self.utc_hour[which], self.r12[which],
-        )  # fmt: skip
 
     def field_dbuv(self, frequency_mhz: Floats) -> Floats:
         """Return the median field for 1 kW e.i.r.p., frequencies of shape (n, f) or (f,). [dB(uV/m)]"""
@@ -106,5 +98,5 @@ class Paths:
         """Return the share of days on which each frequency lies below the basic MUF, shape (n, f)."""
         ratio = np.atleast_2d(frequency_mhz) / self.muf_mhz[:, None]
         middle = Points(self.middle.lat[:, None], self.middle.lon[:, None])
-        month, hour, r12 = (v[:, None] for v in (self.month, self.utc_hour, self.r12))
+        month, hour, r12 = (v[:, None] for v in (self.legs.month, self.legs.utc_hour, self.legs.r12))
         return share_of_days_open(ratio, middle, month, hour, r12)

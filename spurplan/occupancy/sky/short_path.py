@@ -17,8 +17,6 @@ Sporadic E, ducts and scatter are left out: in summer, 24 MHz and above is open 
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import numpy.typing as npt
 
@@ -29,12 +27,12 @@ from spurplan.occupancy.sky.f2_layer import F2Maps
 from spurplan.occupancy.sky.geometry import (
     LOWEST_ELEVATION,
     Points,
-    destination,
     elevation,
     ground_to_height_km,
     incidence,
     slant_km,
 )
+from spurplan.occupancy.sky.legs import Legs
 from spurplan.occupancy.sky.magnetic_field import dip_and_gyrofrequency, geomagnetic_latitude
 from spurplan.occupancy.sky.muf import LONGEST_HOP_KM, basic_muf_mhz
 
@@ -60,10 +58,7 @@ class ShortPaths:
 
     Parameters
     ----------
-    start : Points, shape (n,). One end.
-    azimuth : array, shape (n,). From there. [rad]
-    distance_km : array, shape (n,). At most `LONGEST_KM`. [km]
-    month, utc_hour, r12 : arrays, shape (n,). Month 1 to 12, hours, smoothed sunspot number.
+    legs : Legs. None longer than `LONGEST_KM`.
 
     Attributes
     ----------
@@ -71,36 +66,25 @@ class ShortPaths:
     high_latitude : bool array, shape (n,). Whether a control point lies at 60 deg geomagnetic or beyond.
     """
 
-    def __init__(
-        self,
-        start: Points,
-        azimuth: Floats,
-        distance_km: Floats,
-        month: npt.NDArray[np.int64],
-        utc_hour: Floats,
-        r12: Floats,
-    ) -> None:
-        self._start, self._azimuth, self._distance_km = start, azimuth, distance_km
-        self._month, self._utc_hour, self._r12 = month, utc_hour, r12
-        self._middle = self._at(distance_km / 2)
+    def __init__(self, legs: Legs) -> None:
+        self._legs = legs
+        self._distance_km = distance_km = legs.distance_km
+        self._middle = self._legs.at(distance_km / 2)
         quarter_km = np.minimum(1000.0, distance_km / 2)
-        self._ends = self._at(quarter_km), self._at(distance_km - quarter_km)
+        self._ends = self._legs.at(quarter_km), self._legs.at(distance_km - quarter_km)
         self._layers()
         self._f2_modes()
         self._e_modes()
         self._absorption()
         self._other_losses()
 
-    def _at(self, distance_km: Any) -> Points:
-        return destination(self._start, self._azimuth, distance_km)
-
     def _foe(self, at: Points) -> Floats:
-        return e_layer.critical_frequency_mhz(at, self._month, self._utc_hour, self._r12)
+        return e_layer.critical_frequency_mhz(at, self._legs.month, self._legs.utc_hour, self._legs.r12)
 
     def _f2(self, at: Points) -> tuple[Floats, Floats, Floats]:
         """Return foF2, M(3000)F2 and gyrofrequency."""
         dip, gyro = dip_and_gyrofrequency(at, _MAGNETIC_HEIGHT_F2_KM)
-        f2, m3000 = F2Maps(at, dip, self._month, self._r12).at_hour(self._utc_hour)
+        f2, m3000 = F2Maps(at, dip, self._legs.month, self._legs.r12).at_hour(self._legs.utc_hour)
         return f2, m3000, gyro
 
     def _layers(self) -> None:
@@ -121,7 +105,7 @@ class ShortPaths:
             # control points half a hop of the lowest mode from either end; the lower MUF counts
             half_km = distance_km / lowest / 2
             of_ends = []
-            for point in (self._at(half_km), self._at(distance_km - half_km)):
+            for point in (self._legs.at(half_km), self._legs.at(distance_km - half_km)):
                 f2, m3000, gyro = self._f2(point)
                 of_ends.append(self._f2_muf(f2, m3000, self._foe(point), gyro)[0])
             muf = np.where(beyond[:, None], np.minimum(*of_ends), muf)
@@ -163,7 +147,7 @@ class ShortPaths:
     def _daytime_mirror_km(self) -> Floats:
         """Return the mirror height of [1] section 5.1 c) for each F2 mode."""
         ratio = np.clip(self._f2_mhz / self._foe_mhz, 1.8, 3.33)
-        spots = np.minimum(self._r12, e_layer.HIGHEST_R12)
+        spots = np.minimum(self._legs.r12, e_layer.HIGHEST_R12)
         correction = 0.18 / (ratio - 1.4) + 0.096 * (spots - 25) / 150
         height = 1490 / (self._m3000 + correction) - 316
         rise = 8e-5 * (height - 80) * (1 + 11 * ratio**-2.2) + 1.2e-3 * height * ratio**-3.6
@@ -177,25 +161,20 @@ class ShortPaths:
         inside_km = ground_to_height_km(self._f2_elevation[:, :1], D_LAYER_KM)
         up_km, down_km = start_km + inside_km, start_km + self._f2_hop_km[:, :1] - inside_km
         on_path = np.concatenate([hop < self._f2_hops[:, :1]] * 2, 1)
-        shape = (-1, 1)
-        points = destination(
-            Points(self._start.lat.reshape(shape), self._start.lon.reshape(shape)),
-            self._azimuth.reshape(shape),
-            np.concatenate([up_km, down_km], 1),
-        )
+        legs = self._legs.as_column()
+        points = legs.at(np.concatenate([up_km, down_km], 1))
         dip, gyro = dip_and_gyrofrequency(points, _MAGNETIC_HEIGHT_D_KM)
-        month, hour, r12 = (v.reshape(shape) for v in (self._month, self._utc_hour, self._r12))
-        factor = np.where(on_path, absorption_factor(points, dip, month, hour), 0)
+        factor = np.where(on_path, absorption_factor(points, dip, legs.month, legs.utc_hour), 0)
         crossings = on_path.sum(1)
-        foe = e_layer.critical_frequency_mhz(points, month, hour, r12)
+        foe = e_layer.critical_frequency_mhz(points, legs.month, legs.utc_hour, legs.r12)
         self._factor = factor.sum(1) / crossings
-        self._factor *= 1 + 0.0067 * np.minimum(self._r12, e_layer.HIGHEST_R12)
+        self._factor *= 1 + 0.0067 * np.minimum(self._legs.r12, e_layer.HIGHEST_R12)
         self._absorbing_foe = (factor * foe).sum(1) / np.maximum(factor.sum(1), 1e-9)
         self._longitudinal_gyro = (np.abs(gyro * np.sin(dip)) * on_path).sum(1) / crossings
 
     def _other_losses(self) -> None:
         controls = (self._middle, *self._ends)
-        month, hour = self._month[:, None], self._utc_hour[:, None]
+        month, hour = self._legs.month[:, None], self._legs.utc_hour[:, None]
         losses = [
             auroral_loss_db(Points(at.lat[:, None], at.lon[:, None]), month, hour, self._hop_km)
             for at in controls

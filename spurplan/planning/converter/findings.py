@@ -14,8 +14,8 @@ from spurplan.planning.converter.merits import Figures
 from spurplan.planning.converter.question import Question
 from spurplan.planning.converter.ranking import NONE, Ranking, dial_rule, difference
 from spurplan.planning.converter.reasons import Reasons
-from spurplan.planning.judging import Reason
 from spurplan.planning.outlook import HOUR
+from spurplan.planning.reason import Reason
 from spurplan.receiver.changes import changed, converter_conversion, with_converter, with_only
 from spurplan.receiver.description import Receiver
 from spurplan.responses.listening.findings import at_text

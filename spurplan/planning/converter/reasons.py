@@ -10,7 +10,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import ABOVE, BELOW, OFFSET, SIDES, SLOPE, SUM, Candidates, Cover
 from spurplan.planning.converter.merits import Birdies, Figures
 from spurplan.planning.converter.ranking import NONE, Ranking, lost_place
-from spurplan.planning.judging import Reason
+from spurplan.planning.reason import Reason
 from spurplan.planning.tally import NOBODY
 from spurplan.receiver.description import Range
 from spurplan.receiver.mixers import CompiledMixer

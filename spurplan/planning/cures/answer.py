@@ -15,10 +15,9 @@ from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cover import ranges_tuning
 from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
 from spurplan.planning.cures.findings import AS_GOOD_AS_ALL, Findings, Step, ordered
-from spurplan.planning.cures.joint import JointOutlook
 from spurplan.planning.cures.trials import Bench, Trial, Tried
 from spurplan.planning.decision import Comparison
-from spurplan.planning.outlook import HOUR, place_of
+from spurplan.planning.outlook import HOUR, Together, place_of
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes.edits import range_named
@@ -248,7 +247,7 @@ def _step_record(number: int, step: Step) -> dict[str, Any]:
     }
 
 
-def _shares(before: JointOutlook, after: JointOutlook, gain: Comparison) -> dict[str, float]:
+def _shares(before: Together, after: Together, gain: Comparison) -> dict[str, float]:
     return {
         "usable_before": before.usable,
         "usable_after": after.usable,

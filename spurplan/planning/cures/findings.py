@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from spurplan.planning.cures.joint import JointOutlook
 from spurplan.planning.cures.trials import NotTried, Tried
 from spurplan.planning.decision import Choice, Comparison, choose, compare, verdict
+from spurplan.planning.outlook import Together
 from spurplan.receiver.description import Receiver
 from spurplan.responses.listening.findings import WORTH_A_WORD
 from spurplan.units import hz_text, listed_text, share_span_text, share_text
@@ -26,11 +26,11 @@ class Step:
     Attributes
     ----------
     tried : Tried. The set with this step and those before it.
-    before : JointOutlook. With those before it alone.
+    before : Together. With those before it alone.
     """
 
     tried: Tried
-    before: JointOutlook
+    before: Together
 
     @property
     def gain(self) -> Comparison:
@@ -56,7 +56,7 @@ class Findings:
     ----------
     names : tuple of str. The ranges it is about.
     cover : (low, high) or None. The part of the dial that matters. [Hz]
-    present : JointOutlook. As the set is.
+    present : Together. As the set is.
     tried : tuple of Tried. Each cure and design: the one recommended, those that can not be told from it,
         then the rest, most gain first.
     choice : Choice. What is worth doing, as numbers of `tried`.
@@ -66,7 +66,7 @@ class Findings:
 
     names: tuple[str, ...]
     cover: tuple[int, int] | None
-    present: JointOutlook
+    present: Together
     tried: tuple[Tried, ...]
     choice: Choice
     further: tuple[Tried, ...] = ()
@@ -198,7 +198,7 @@ class Findings:
         return text
 
 
-def ordered(tried: Sequence[Tried], present: JointOutlook) -> tuple[tuple[Tried, ...], Choice]:
+def ordered(tried: Sequence[Tried], present: Together) -> tuple[tuple[Tried, ...], Choice]:
     """Return trials in the order that they are shown in, and what is worth doing among them."""
     choice = choose(
         [one.outlook.worlds for one in tried], [one.trial.effort for one in tried], present.worlds
@@ -213,7 +213,7 @@ def ordered(tried: Sequence[Tried], present: JointOutlook) -> tuple[tuple[Tried,
     return moved, Choice(0, tuple(range(1, len(first))))
 
 
-def _span(outlook: JointOutlook) -> str:
+def _span(outlook: Together) -> str:
     """Return how sure a share is, in brackets; "" where it hangs on single stations, or is a point."""
     span = "" if outlook.decided_by else share_span_text(*outlook.interval)
     return f" ({span})" if span else ""

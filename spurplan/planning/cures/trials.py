@@ -11,10 +11,8 @@ from spurplan.planning.cures.changes import carried_out, trap_if_hz
 from spurplan.planning.cures.converter import best_converter
 from spurplan.planning.cures.deciding import WITHIN_A_TRAP, Station, deciding_station
 from spurplan.planning.cures.file import Cure
-from spurplan.planning.cures.joint import JointOutlook
 from spurplan.planning.decision import compare
-from spurplan.planning.judging import AT_ONCE
-from spurplan.planning.outlook import Outlook, Pair, outlooks, shares_of
+from spurplan.planning.outlook import Outlook, Pair, Together, outlooks, shares_of
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes.edits import range_named
@@ -26,6 +24,8 @@ from spurplan.units import hz_text
 
 # why a cure could not be tried
 NO_COVER = "needs --cover LOW:HIGH"
+# Ranges worked through together: enough for the arrays, few enough for the limit on records.
+AT_ONCE = 32
 NO_STATION = "no single station off the IF spoils enough of it"
 
 
@@ -84,7 +84,7 @@ class Tried:
     """A trial, and what becomes of the dial with it."""
 
     trial: Trial
-    outlook: JointOutlook
+    outlook: Together
 
 
 @dataclass(frozen=True)
@@ -127,7 +127,7 @@ class Bench:
     station: Station | None = None
     not_tried: list[NotTried] = field(default_factory=list)
 
-    def present(self) -> JointOutlook:
+    def present(self) -> Together:
         """Return what becomes of the dial with the set as it is."""
         whole = Trial((), self.receiver, self.names, ())
         return self.tried([whole])[0].outlook
@@ -157,9 +157,7 @@ class Bench:
                 self.progress(len(judged), len(pairs))
         parts = iter(judged)
         width_hz = self._width_hz()
-        return [
-            Tried(trial, JointOutlook(width_hz, tuple(next(parts) for _ in trial.names))) for trial in trials
-        ]
+        return [Tried(trial, Together(width_hz, tuple(next(parts) for _ in trial.names))) for trial in trials]
 
     def _width_hz(self) -> int:
         """Return the dial that is wanted, what two ranges both tune counted on each. [Hz]"""

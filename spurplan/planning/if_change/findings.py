@@ -114,7 +114,7 @@ class Findings:
 
     def _plan(self, change: Asked, parts: Sequence[Assessment | None], before: Plan | None) -> Plan:
         together = Together(
-            tuple(width_hz(one, self.cover) for one in self.ranges),
+            sum(width_hz(one, self.cover) for one in self.ranges),
             tuple(None if one is None else one.outlook for one in parts),
         )
         too_wide = any(one is not None and one.verdict.costs.coils_hz is not None for one in parts)

@@ -118,8 +118,8 @@ class Axis:
                 findings = findings_of(told, HOUR, self.cover is not None)
                 for number, finding, worlds in zip(part[able].tolist(), findings, told.worlds, strict=True):
                     found[number][at] = Outlook(finding, worlds)
-        widths = tuple(width_hz(one, self.cover) for one in self.ranges)
-        return [Together(widths, tuple(one)) for one in found]
+        wanted_hz = sum(width_hz(one, self.cover) for one in self.ranges)
+        return [Together(wanted_hz, tuple(one)) for one in found]
 
 
 def parts_of(count: int, conversions: int) -> Iterable[Ints]:

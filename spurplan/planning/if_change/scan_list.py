@@ -18,8 +18,8 @@ from spurplan.planning.if_change.proposals import Asked
 from spurplan.planning.if_change.rows import SHARE_COLUMNS, shares_record
 from spurplan.planning.if_change.scan import Axis, Scan, best_of
 from spurplan.planning.if_change.usual import filter_made, usual_at
-from spurplan.planning.judging import Reason
 from spurplan.planning.outlook import Together
+from spurplan.planning.reason import Reason
 from spurplan.receiver.description import Receiver
 from spurplan.responses.summary import image_rejection_db
 from spurplan.units import hz_text, parse_level, s_text, share_text
@@ -140,7 +140,7 @@ def scan_list(scan: Scan, axis: Axis, receiver: Receiver, occupants: Occupants) 
     found = axis.together(shown)
     # ranges may have IFs of their own: each as it is
     own = [one.together(np.array(sorted(one.present_hz)))[0] for one in _each(axis)]
-    present = Together(found[0].widths_hz, tuple(one.outlooks[0] for one in own))
+    present = Together(found[0].width_hz, tuple(one.outlooks[0] for one in own))
     images = _images_db(axis, shown)
     listed = [
         _scanned(if_hz, together, present, image, axis, receiver, occupants)
@@ -239,8 +239,8 @@ def _objections(if_hz: int, together: Together, axis: Axis, receiver: Receiver) 
 def _spoilt(together: Together, axis: Axis) -> list[str]:
     """Say who takes most of which range by which way in, most dial first."""
     every = [
-        (loss.share * width, one.name, loss)
-        for one, out, width in zip(axis.ranges, together.outlooks, together.widths_hz, strict=True)
+        (loss.share * out.finding.width_hz, one.name, loss)
+        for one, out in zip(axis.ranges, together.outlooks, strict=True)
         if out is not None
         for loss in out.finding.losses
         if loss.share >= LEAST_SPOILT

@@ -10,7 +10,7 @@ import numpy as np
 from spurplan.columns import Answer, Table
 from spurplan.planning.converter.findings import Candidate, Findings
 from spurplan.planning.converter.reasons import Why
-from spurplan.planning.judging import Reason
+from spurplan.planning.reason import Reason
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet

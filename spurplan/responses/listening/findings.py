@@ -79,6 +79,11 @@ class RangeFinding:
     this_hour: bool = False
 
     @property
+    def width_hz(self) -> int:
+        """How many whole hertz of dial it is about. [Hz]"""
+        return self.high_hz - self.low_hz + 1
+
+    @property
     def name(self) -> str:
         """What it is called at the head of a sentence."""
         span = f"{hz_text(self.low_hz)} to {hz_text(self.high_hz)}"
