@@ -16,13 +16,13 @@ if TYPE_CHECKING:
     from spurplan.errors import Refused
     from spurplan.occupancy.bands import read_bands
     from spurplan.planning.bench.answer import bench_sheet, readings
-    from spurplan.planning.converter.answer import converter
-    from spurplan.planning.cures.answer import cures
-    from spurplan.planning.if_change.answer import if_change
-    from spurplan.planning.suspects.answer import suspects
+    from spurplan.planning.converter.converter import converter
+    from spurplan.planning.cures.cures import cures
+    from spurplan.planning.if_change.if_change import if_change
+    from spurplan.planning.suspects.suspects import suspects
     from spurplan.receiver.file.reading import read_receiver
     from spurplan.responses.asking import Settings
-    from spurplan.responses.birdies.answer import birdies
+    from spurplan.responses.birdies.birdies import birdies
     from spurplan.responses.by_hour import by_hour
     from spurplan.responses.questions import dial, ranges, station
 
@@ -52,18 +52,18 @@ _HOMES = {
     "Refused": "errors",
     "Settings": "responses.asking",
     "bench_sheet": "planning.bench.answer",
-    "birdies": "responses.birdies.answer",
+    "birdies": "responses.birdies.birdies",
     "by_hour": "responses.by_hour",
-    "converter": "planning.converter.answer",
-    "cures": "planning.cures.answer",
+    "converter": "planning.converter.converter",
+    "cures": "planning.cures.cures",
     "dial": "responses.questions",
-    "if_change": "planning.if_change.answer",
+    "if_change": "planning.if_change.if_change",
     "ranges": "responses.questions",
     "read_bands": "occupancy.bands",
     "read_receiver": "receiver.file.reading",
     "readings": "planning.bench.answer",
     "station": "responses.questions",
-    "suspects": "planning.suspects.answer",
+    "suspects": "planning.suspects.suspects",
 }
 
 

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from spurplan.columns import NULL_INT, Answer, Coded, Table
-from spurplan.responses.records import INTRUSION_COLUMNS
+from spurplan.responses.intrusion_table import INTRUSION_COLUMNS
 
 HOSTILE = "[red]Radio|Söder\x1b]0;owned\x07 \x1b[31m`x` \x9b2J\u202e<b>"
 

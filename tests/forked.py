@@ -24,9 +24,9 @@ CLOSED, FULL, GONE = "<closed>", "<full>", "<gone>"
 LOADED = (
     "spurplan.cli.app",
     "spurplan.responses.questions",
-    "spurplan.planning.if_change.answer",
+    "spurplan.planning.if_change.if_change",
     "spurplan.planning.bench.answer",
-    "spurplan.occupancy.importing",
+    "spurplan.occupancy.station_list",
     "spurplan.receiver.file.writing",
     "spurplan.receiver.file.starter",
     "spurplan.reporting.charts.ranges",

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from spurplan.planning.bench.fit import fitted
 from spurplan.planning.bench.identifiability import verdicts
-from spurplan.planning.bench.levels import above_wanted_db, injections, parts_of
+from spurplan.planning.bench.injection import above_wanted_db, injections, parts_of
 from spurplan.planning.bench.log import LevelReading
 from spurplan.planning.bench.points import Bench, chosen, design
 from spurplan.receiver.chain import compile_chains

@@ -8,7 +8,7 @@ import pytest
 from spurplan.csvfile import Cells, read_csv
 from spurplan.errors import Refused
 from spurplan.occupancy.activity import COLUMNS, ESTIMATE, REGIONS, activity_table, shipped_activity
-from spurplan.occupancy.rows import SERVICES
+from spurplan.occupancy.band_rows import SERVICES
 
 TABLE = shipped_activity()
 SPOTS = b"kind,chance,spread_db\nbeacon,0.3,\nother,0.1,\nlevel of its own,0.9,3\npath of its own,0.9,10\n"

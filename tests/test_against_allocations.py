@@ -9,7 +9,7 @@ from typing import Any
 
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.expand import occupants_of
-from spurplan.occupancy.index import OccupantIndex
+from spurplan.occupancy.frequency_index import OccupantIndex
 from tests.outside import Differences, against
 
 

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from spurplan.receiver.curve import LogCurve
 from spurplan.receiver.description import Circuits, CoupledPair, Curve, Element, Filter, Passband, Trap
-from spurplan.receiver.logcurve import LogCurve
 from spurplan.receiver.selectivity import compile_elements, compile_filter
 from tests.outside import Differences, against
 

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from spurplan.errors import BadValue, Refused
+from spurplan.occupancy.band_rows import MOST_CARRIERS, MOST_SERVICES, SERVICES, Parsed
 from spurplan.occupancy.bands import Bands, read_bands
-from spurplan.occupancy.rows import MOST_CARRIERS, MOST_SERVICES, SERVICES, Parsed
 from spurplan.units import checked_hz, decimal_to_integer, headed_hz
 
 

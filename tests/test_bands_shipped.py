@@ -9,8 +9,8 @@ import io
 import numpy as np
 import pytest
 
+from spurplan.occupancy.band_rows import SERVICES
 from spurplan.occupancy.bands import Bands, read_bands
-from spurplan.occupancy.rows import SERVICES
 from spurplan.occupancy.shipped import UNCHANGED, record_beside, shipped_folder, shipped_tables
 
 NAMES = sorted(shipped_tables())

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from spurplan.errors import BadValue
 from spurplan.planning.bench.generator import dbm_volts, level_text
-from spurplan.planning.bench.levels import above_wanted_db, injections, parts_of
+from spurplan.planning.bench.injection import above_wanted_db, injections, parts_of
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.levels import heard_dbm

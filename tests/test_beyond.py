@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 import spurplan
 from spurplan.cli import main
+from spurplan.reporting.charts.dial_row import DOT_PEN
 from spurplan.reporting.charts.marks import CELL_PT
 from spurplan.reporting.charts.ranges import rows as range_rows
 from spurplan.reporting.charts.ranges import sheet as range_sheet
-from spurplan.reporting.charts.row import DOT_PEN
 from spurplan.responses.asking import loudest_typical_dbm
 from spurplan.responses.clear_share import without
 

@@ -14,8 +14,8 @@ import spurplan
 from spurplan.errors import Refused
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.reporting.birdies import view
 from spurplan.reporting.text import Page, text
+from spurplan.reporting.views.birdies import view
 from spurplan.responses.birdies.oscillators import oscillators_of
 from spurplan.responses.birdies.radiation import radiated
 from tests.oracle import connect, plain, sets

@@ -19,7 +19,7 @@ from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.birdies.harmonics import self_heard
-from spurplan.responses.birdies.whistles import self_whistles
+from spurplan.responses.birdies.self_whistles import self_whistles
 from tests.oracle import connect
 from tests.outside import Differences, against, agreed
 from tests.simulation import sweep

@@ -12,7 +12,7 @@ import pytest
 import spurplan
 from spurplan.columns import Answer
 from spurplan.errors import Refused
-from spurplan.reporting.by_hour import view
+from spurplan.reporting.views.by_hour import view
 from tests.readme import DEMO, ROOT
 
 SET = ROOT / DEMO

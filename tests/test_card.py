@@ -16,7 +16,7 @@ from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts import ink, ranges
 from spurplan.reporting.charts.card import HEIGHT, THIN, WIDTH, Card, Cure, card, sheet
-from spurplan.reporting.charts.row import NOISE, WORDS_PT
+from spurplan.reporting.charts.dial_row import NOISE, WORDS_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
 from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke
 from spurplan.reporting.charts.short_names import band_name

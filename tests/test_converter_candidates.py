@@ -12,8 +12,8 @@ import spurplan
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.planning.converter.candidates import SIDES, SUM, Candidates, candidates, chains_of, prototypes
+from spurplan.planning.converter.crystals import Crystal, shipped_stock, single
 from spurplan.planning.converter.ranking import dial_rule
-from spurplan.planning.converter.stock import Crystal, shipped_stock, single
 from spurplan.planning.tally import outstanding, tally
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import converter_conversion, with_converter
@@ -23,7 +23,7 @@ from spurplan.receiver.file.starter import starter_text
 from spurplan.responses.asking import Settings, occupants_of
 from spurplan.responses.clear_share import heard_hz, heard_stretches
 from spurplan.responses.engine import respond
-from spurplan.responses.records import intruding
+from spurplan.responses.intrusion_table import intruding
 
 RECEIVERS = Path(__file__).parent / "receivers"
 COVERS = [(21_000_000, 21_450_000), (3_500_000, 4_000_000), (144_000_000, 146_000_000)]

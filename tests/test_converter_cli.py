@@ -15,10 +15,10 @@ import pytest
 
 import spurplan
 from spurplan.cli.progress import counting
-from spurplan.planning.converter.merits import SETTINGS
+from spurplan.planning.converter.figures import SETTINGS
 from spurplan.planning.outlook import place_of, shares_of
 from spurplan.receiver.chain import compile_chains
-from spurplan.reporting.converters import view
+from spurplan.reporting.views.converter import view
 from spurplan.responses.asking import Settings, as_bands, occupants_of
 
 RECEIVER = Path(__file__).parent / "receivers" / "boathouse.toml"

@@ -12,12 +12,12 @@ import pytest
 import spurplan
 from spurplan.errors import Refused
 from spurplan.planning.converter import handling
-from spurplan.planning.converter.merits import SETTINGS
+from spurplan.planning.converter.figures import SETTINGS
 from spurplan.planning.outlook import outlooks, place_of
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.file.reading import read_receiver
-from spurplan.reporting.converters import view
 from spurplan.reporting.text import Page, text
+from spurplan.reporting.views.converter import view
 from spurplan.responses.asking import Settings, as_bands, occupants_of
 
 BOATHOUSE = Path(__file__).parent / "receivers" / "boathouse.toml"

@@ -8,7 +8,7 @@ import pytest
 
 from spurplan.errors import Refused
 from spurplan.planning.converter.candidates import injection_spans
-from spurplan.planning.converter.stock import (
+from spurplan.planning.converter.crystals import (
     LEAST_ORDERED_HZ,
     MOST_ORDERED_HZ,
     on_step,

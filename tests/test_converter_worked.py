@@ -15,7 +15,7 @@ import pytest
 import spurplan
 from spurplan.errors import Refused
 from spurplan.receiver.description import Front, Receiver
-from spurplan.reporting.converters import view
+from spurplan.reporting.views.converter import view
 
 # No selectivity but the ceiling's: what is said of levels is then a sum of three figures.
 OPEN_FRONT = {

@@ -9,7 +9,7 @@ import pytest
 
 from spurplan.occupancy.bands import read_bands
 from spurplan.planning.cures.changes import carried_out
-from spurplan.planning.cures.file import Cure, Fitted, shipped_cures
+from spurplan.planning.cures.cure_list import Cure, Fitted, shipped_cures
 from spurplan.planning.outlook import Outlook, outlooks, place_of
 from spurplan.receiver.changes import with_pad, with_range
 from spurplan.receiver.description import Curve, Receiver

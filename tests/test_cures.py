@@ -16,9 +16,9 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.cures.answer import CURE_COLUMNS
 from spurplan.planning.cures.changes import carried_out
-from spurplan.planning.cures.file import read_cures, shipped_cures
+from spurplan.planning.cures.cure_list import read_cures, shipped_cures
+from spurplan.planning.cures.cures import CURE_COLUMNS
 from spurplan.planning.outlook import outlooks, place_of
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import changed, with_front_end

@@ -12,7 +12,7 @@ from spurplan.errors import Refused
 from spurplan.receiver.changes import with_converter
 from spurplan.receiver.description import Conversion, Receiver
 from spurplan.receiver.file.reading import parse_receiver
-from spurplan.reporting.intrusions import view
+from spurplan.reporting.views.intrusions import view
 from spurplan.units import hz_text
 
 FIXED = {"injection": "high", "if": "455 kHz", "filter": {"bandwidth": "4 kHz"}}

@@ -17,7 +17,7 @@ from spurplan.cli.app import load
 from spurplan.cli.commands import COMMANDS
 from spurplan.cli.options import SHARED
 from spurplan.occupancy.bands import read_bands
-from spurplan.planning.converter.stock import read_stock
+from spurplan.planning.converter.crystals import read_stock
 from spurplan.receiver.file.reading import parse_receiver, read_front
 from tests import readme
 

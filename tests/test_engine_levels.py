@@ -22,9 +22,9 @@ from spurplan.responses import curves, engine
 from spurplan.responses.asking import Settings
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import grade_hits
+from spurplan.responses.intrusion_table import Response, intruding
 from spurplan.responses.join import join
 from spurplan.responses.lines import enumerate_lines
-from spurplan.responses.records import Response, intruding
 from tests.oracle import connect, exact, levels, plain, sets
 from tests.oracle.exact import Route
 from tests.outside import Differences, against

@@ -16,11 +16,11 @@ from spurplan.csvtext import csv_text
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.expand import occupants_of
-from spurplan.occupancy.importing import import_list
-from spurplan.occupancy.levels import read_levels
+from spurplan.occupancy.station_list import import_list
+from spurplan.occupancy.typical_levels import read_levels
 from spurplan.planning.bench.answer import bench_sheet, readings
-from spurplan.planning.converter.stock import read_stock
-from spurplan.planning.cures.file import read_cures
+from spurplan.planning.converter.crystals import read_stock
+from spurplan.planning.cures.cure_list import read_cures
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.file.reading import described_by, read_front, read_receiver
 from spurplan.receiver.file.writing import write_receiver

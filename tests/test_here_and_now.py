@@ -13,10 +13,10 @@ import spurplan
 from spurplan.cli import main
 from spurplan.columns import Answer
 from spurplan.errors import Refused
+from spurplan.occupancy.band_rows import LEAST_KW, MOST_KW
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.occupants import FROM_SKY
-from spurplan.occupancy.rows import LEAST_KW, MOST_KW
 from spurplan.occupancy.sky import HereAndNow, atmospheric_fa_db, station_dbm
 from spurplan.occupancy.sky.this_hour import MARK
 from spurplan.place import Place

@@ -14,7 +14,7 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
-from spurplan.planning.if_change.rows import PROPOSAL_COLUMNS
+from spurplan.planning.if_change.proposal_table import PROPOSAL_COLUMNS
 from spurplan.planning.if_change.scan_list import SCAN_COLUMNS
 from spurplan.planning.if_change.usual import filters_near, usual_at, usual_ifs
 

@@ -13,10 +13,10 @@ from spurplan.cli import main
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.planning.cures.changes import carried_out
-from spurplan.planning.cures.file import cures_in_use
+from spurplan.planning.cures.cure_list import cures_in_use
 from spurplan.planning.decision import Comparison, compare, verdict
 from spurplan.planning.if_change.costs import Costs, estimates
-from spurplan.planning.if_change.rows import WORDS
+from spurplan.planning.if_change.proposal_table import WORDS
 from spurplan.planning.if_change.scan import axis_of, grid, scanned
 from spurplan.planning.outlook import Outlook, Together, outlooks, place_of, width_hz
 from spurplan.receiver.changes.edits import range_named

@@ -17,8 +17,8 @@ from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.clear_share import heard_hz, heard_stretches
 from spurplan.responses.engine import respond
+from spurplan.responses.intrusion_table import Response
 from spurplan.responses.levels import heard_dbm, nearest_hz
-from spurplan.responses.records import Response
 from tests.oracle import connect, exact, plain, sets
 
 ORDERS = (4, 3)

@@ -10,7 +10,7 @@ from spurplan.errors import Refused
 from spurplan.files import write_text
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.expand import occupants_of
-from spurplan.occupancy.importing import import_list
+from spurplan.occupancy.station_list import import_list
 
 COLUMNS = {"freq": "kHz", "label": "Station", "hours": "UTC", "service": "=broadcast"}
 

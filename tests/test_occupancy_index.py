@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spurplan.occupancy import index as index_module
-from spurplan.occupancy.index import OccupantIndex
+from spurplan.occupancy import frequency_index as index_module
+from spurplan.occupancy.frequency_index import OccupantIndex
 from spurplan.occupancy.occupants import Occupants
 
 TOP_HZ = 30_000_000_000

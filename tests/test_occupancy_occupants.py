@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from spurplan.emissions import CARRIER
 from spurplan.errors import Refused
+from spurplan.occupancy.band_rows import SERVICES
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.expand import occupants_of
-from spurplan.occupancy.levels import LevelTable, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
-from spurplan.occupancy.rows import SERVICES
+from spurplan.occupancy.typical_levels import LevelTable, read_levels, typical_levels
 from spurplan.units import parse_level
 
 HEAD = "low_khz,high_khz,freq_khz,raster_khz,bandwidth_khz,service,label,region,mode,level,hours,days\n"

@@ -11,9 +11,9 @@ import pytest
 from scipy import optimize, stats
 
 from spurplan.planning.bench.chi_square import chi_square_quantile
+from spurplan.planning.bench.fitted import spread_row
 from spurplan.planning.bench.identifiability import telling, verdicts
 from spurplan.planning.bench.least_squares import Linear, evidence, fit, rank
-from spurplan.planning.bench.rows import spread_row
 from spurplan.planning.bench.student import t_quantile
 from tests.outside import Differences, against
 

@@ -10,11 +10,11 @@ import pytest
 
 import spurplan
 from spurplan.cli import main
-from spurplan.reporting import converters, if_changes
-from spurplan.reporting import cures as cure_page
 from spurplan.reporting.charts import converter as converter_chart
 from spurplan.reporting.charts import cures as cure_chart
 from spurplan.reporting.charts import if_change as if_chart
+from spurplan.reporting.views import converter, if_change
+from spurplan.reporting.views import cures as cure_page
 from spurplan.units import hz_text
 
 SEEDS = range(10)
@@ -69,7 +69,7 @@ def test_if_change_saves_what_its_page_and_chart_say(seed: int, tmp_path: Path, 
     words = ["if-change", str(path), "--bands", str(stations), "--scan", "300kHz:2500kHz"]
     words += [word for text in asked["if_"] for word in ("--if", text)]
     written = saved(words, tmp_path / "saved.toml", capsys)
-    heading = if_changes.view(answer).heading
+    heading = if_change.view(answer).heading
     kept = []
     for one in described.ranges:
         (line,) = (text for text in heading if text.startswith(f"Range {one.name}: "))
@@ -115,7 +115,7 @@ def test_converter_saves_what_its_page_and_chart_say(seed: int, tmp_path: Path, 
     answer = spurplan.converter(path, stations, cover)
     words = ["converter", str(path), "--bands", str(stations), "--cover", cover]
     written = saved(words, tmp_path / "saved.toml", capsys)
-    heading = " ".join(converters.view(answer).heading)
+    heading = " ".join(converter.view(answer).heading)
     drawn = converter_chart.sheet(
         answer, spurplan.read_receiver(path), 720.0, lambda one: spurplan.ranges(path, stations)
     )

@@ -11,7 +11,7 @@ import numpy as np
 from spurplan.columns import Answer, Coded, Column, Table
 from spurplan.csvtext import csv_text
 from spurplan.reporting import data
-from spurplan.responses.records import INTRUSION_COLUMNS
+from spurplan.responses.intrusion_table import INTRUSION_COLUMNS
 from tests.answers import HOSTILE, answer, row, table
 
 ROWS = [

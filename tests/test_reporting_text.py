@@ -11,11 +11,11 @@ from rich.cells import cell_len
 
 from spurplan import units
 from spurplan.columns import Column, table_of
-from spurplan.reporting import intrusions
 from spurplan.reporting.layout import default_layout, frequency_texts, written
 from spurplan.reporting.markdown import markdown
 from spurplan.reporting.plain import harmless
 from spurplan.reporting.text import Page, text
+from spurplan.reporting.views import intrusions
 from tests.answers import HOSTILE, answer, row, table
 
 MANY = [row(label=f"Station {n}", steps=[n, 1]) for n in range(50)]

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from spurplan.receiver.curve import LogCurve
 from spurplan.receiver.description import (
     Box,
     Circuits,
@@ -20,7 +21,6 @@ from spurplan.receiver.description import (
     Passband,
     Trap,
 )
-from spurplan.receiver.logcurve import LogCurve
 from spurplan.receiver.selectivity import (
     NO_SELECTIVITY,
     Selectivity,

@@ -18,7 +18,7 @@ import spurplan
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
-from spurplan.responses.birdies.whistles import Whistles, self_whistles
+from spurplan.responses.birdies.self_whistles import Whistles, self_whistles
 from tests.oracle import connect, exact, levels, plain, sets
 from tests.oracle.exact import PlainChain, Route
 

@@ -11,7 +11,7 @@ import pytest
 
 import spurplan
 from spurplan.occupancy.shipped import shipped_tables
-from spurplan.planning.cures.file import shipped_cures
+from spurplan.planning.cures.cure_list import shipped_cures
 from spurplan.planning.cures.findings import Findings
 from spurplan.responses.listening import judged
 from spurplan.responses.listening.presence import present

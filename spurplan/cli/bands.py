@@ -50,21 +50,21 @@ def bands(
     if column or form:
         option = "--column" if column else f"--{next(iter(form))}".replace("_", "-")
         raise typer.BadParameter("it describes the list that --import names", param_hint=option)
-    from spurplan.occupancy import answers
-    from spurplan.reporting import tables
+    from spurplan.occupancy.tables_in_use import on_frequency, tables_in_use
+    from spurplan.reporting.views import tables as page
 
     if at is None:
         options.leave_out(SILENT_OR_LOUD, "it says who is heard on a frequency: name that with --at")
-        show(answers.tables_in_use(files or None, options.region), options, view=tables.tables_view)
+        show(tables_in_use(files or None, options.region), options, view=page.tables_view)
     else:
         given = options.question()
         if "level" in given:
             given["levels"] = given.pop("level")
-        show(answers.on_frequency(at, files or None, **given), options, view=tables.rows_view)
+        show(on_frequency(at, files or None, **given), options, view=page.rows_view)
 
 
 def _import(path: str, columns: dict[str, str], form: dict[str, Any], options: Options) -> None:
-    from spurplan.occupancy.importing import import_list
+    from spurplan.occupancy.station_list import import_list
 
     made = import_list(path, columns, **form)
     put(made.text, options)

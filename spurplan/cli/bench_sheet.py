@@ -33,7 +33,7 @@ def bench_sheet(
     Print it, or take it as csv, fill in the column reading and hand it to readings.
     """
     import spurplan
-    from spurplan.reporting.bench import sheet_view
+    from spurplan.reporting.views.bench import sheet_view
 
     described = spurplan.read_receiver(receiver)
     given: dict[str, Any] = {"points": points, "generator_max": generator_max, "reference": reference}

@@ -18,7 +18,7 @@ def birdies(receiver: ReceiverFile, options: Options) -> None:
     With --intermodulation also which pairs of strong stations mix into the passband.
     """
     import spurplan
-    from spurplan.reporting import birdies as page
+    from spurplan.reporting.views import birdies as page
 
     described = set_asked(receiver, options)
     answer = spurplan.birdies(receiver, options.bands, **options.question())

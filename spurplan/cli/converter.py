@@ -55,7 +55,8 @@ def converter(
     from spurplan.cli.progress import counting
     from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
-    from spurplan.reporting import charts, converters
+    from spurplan.reporting import charts
+    from spurplan.reporting.views import converter as page
 
     described, bands = spurplan.read_receiver(receiver), spurplan.read_bands(options.bands)
     with counting("converters") as progress:
@@ -85,7 +86,7 @@ def converter(
     show(
         answer,
         options,
-        view=partial(converters.view, receiver=receiver_text(proposed or described)),
+        view=partial(page.view, receiver=receiver_text(proposed or described)),
         draw=partial(charts.chart_bytes, "converter", answer, described, heard=heard),
         saved=None if proposed is None else lambda path: receiver_toml(proposed, path),
         successor_of=receiver,

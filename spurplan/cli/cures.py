@@ -38,7 +38,7 @@ def cures(
     from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
-    from spurplan.reporting import cures as page
+    from spurplan.reporting.views import cures as page
 
     described = set_asked(receiver, options)
     span = None if cover is None else span_hz(cover, "--cover")

@@ -29,7 +29,8 @@ def dial(
     taken where only one of kHz and MHz can be meant.
     """
     import spurplan
-    from spurplan.reporting import charts, intrusions
+    from spurplan.reporting import charts
+    from spurplan.reporting.views import intrusions
 
     described = set_asked(receiver, options)
     answer = spurplan.dial(receiver, options.bands, joined(freq), dial_error=dial_error, **options.question())

@@ -38,7 +38,8 @@ def if_change(
     from spurplan.cli.progress import counting
     from spurplan.cli.words import span_hz
     from spurplan.receiver.file.writing import receiver_toml
-    from spurplan.reporting import charts, if_changes
+    from spurplan.reporting import charts
+    from spurplan.reporting.views import if_change as page
 
     described = spurplan.read_receiver(receiver)
     span = None if scan is None else span_hz(scan, "--scan")
@@ -59,7 +60,7 @@ def if_change(
     show(
         answer,
         options,
-        view=partial(if_changes.view, receiver=ways(described, options)),
+        view=partial(page.view, receiver=ways(described, options)),
         draw=partial(charts.chart_bytes, "if_change", answer, described),
         saved=None if proposed is None else lambda path: receiver_toml(proposed, path, receiver),
         successor_of=receiver,

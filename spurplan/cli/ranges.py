@@ -27,14 +27,15 @@ def ranges(
 ) -> None:
     """Say what intrudes across the tuning ranges, and how much of each range is clear."""
     import spurplan
-    from spurplan.reporting import charts, intrusions
+    from spurplan.reporting import charts
+    from spurplan.reporting.views import intrusions
     from spurplan.responses.asking import as_bands, settings_from
     from spurplan.responses.turning import turned_ranges
 
     described = set_asked(receiver, options)
     span = None if cover is None else span_hz(cover, "--cover")
     if by_hour:
-        from spurplan.reporting import by_hour as course
+        from spurplan.reporting.views import by_hour as course
 
         options.leave_out(("utc", *NOT_BY_HOUR), "a day hour by hour knows none: leave it out")
         asked = options.question(every_hour=True)

@@ -33,7 +33,7 @@ def readings(
     from spurplan.planning.bench.save import fitted_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
-    from spurplan.reporting.bench import readings_view
+    from spurplan.reporting.views.bench import readings_view
 
     described = spurplan.read_receiver(receiver)
     error = None if reading_error is None else units.typed_db(reading_error, "--reading-error")

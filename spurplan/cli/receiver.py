@@ -40,7 +40,7 @@ def receiver(
         import spurplan
         from spurplan.receiver.doubts import doubts, own_ifs
         from spurplan.receiver.overview import overview
-        from spurplan.reporting.tables import receiver_view
+        from spurplan.reporting.views.tables import receiver_view
 
         described = spurplan.read_receiver(file)
         questions = (*doubts(described), *own_ifs(described))

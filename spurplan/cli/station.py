@@ -28,7 +28,8 @@ def station(
     if (not freq) == (label is None):
         raise typer.BadParameter("give either a frequency or --label TEXT", param_hint="FREQ")
     import spurplan
-    from spurplan.reporting import charts, intrusions
+    from spurplan.reporting import charts
+    from spurplan.reporting.views import intrusions
     from spurplan.units import hz_of, hz_text
 
     described = set_asked(receiver, options)

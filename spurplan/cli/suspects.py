@@ -39,7 +39,7 @@ def suspects(
     """
     import spurplan
     from spurplan import units
-    from spurplan.reporting import suspicion
+    from spurplan.reporting.views import suspects as page
 
     described = spurplan.read_receiver(receiver)
     answer = spurplan.suspects(
@@ -54,4 +54,4 @@ def suspects(
         **options.question(),
     )
     said = ways(described, options, answer.settings["frequency_hz"])
-    show(answer, options, view=partial(suspicion.view, receiver=said))
+    show(answer, options, view=partial(page.view, receiver=said))

@@ -21,8 +21,7 @@ import numpy.typing as npt
 from spurplan.csvfile import Sheet, open_csv
 from spurplan.errors import Fault, Refused, text_of
 from spurplan.files import read_bytes, read_shipped
-from spurplan.occupancy.hours import Schedule
-from spurplan.occupancy.rows import (
+from spurplan.occupancy.band_rows import (
     COLUMNS,
     SERVICES,
     TYPES,
@@ -32,6 +31,7 @@ from spurplan.occupancy.rows import (
     read_heads,
     region_bits,
 )
+from spurplan.occupancy.hours import Schedule
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
 from spurplan.rows import Rows, column, ints, shared
 from spurplan.units import Level, as_path, as_whole, several

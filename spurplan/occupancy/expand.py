@@ -13,9 +13,11 @@ from spurplan.columns import distinct
 from spurplan.csvfile import left_alone
 from spurplan.emissions import emission_of
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.occupancy.band_rows import SERVICES, level_of
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.hours import Moment, parse_moment
-from spurplan.occupancy.levels import (
+from spurplan.occupancy.occupants import FROM_ASSUMED, FROM_SKY, Occupants
+from spurplan.occupancy.typical_levels import (
     Levels,
     LevelTable,
     Resolved,
@@ -24,8 +26,6 @@ from spurplan.occupancy.levels import (
     short_aerial_db,
     typical_levels,
 )
-from spurplan.occupancy.occupants import FROM_ASSUMED, FROM_SKY, Occupants
-from spurplan.occupancy.rows import SERVICES, level_of
 from spurplan.units import S_CHANGE_HZ, Level
 
 if TYPE_CHECKING:

@@ -20,16 +20,16 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import Beyond, beyond_tables
-from spurplan.responses.birdies.whistles import whistles_on
+from spurplan.responses.birdies.self_whistles import whistles_on
 from spurplan.responses.clear_share import Stretches, divided, heard_stretches
 from spurplan.responses.curves import Curve
 from spurplan.responses.engine import respond, span_hz
 from spurplan.responses.grades import Graded
+from spurplan.responses.intrusion_table import Response, intruding
 from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, lines_of_routes, product_steps
 from spurplan.responses.outline import at_loudest, outline
-from spurplan.responses.records import Response, intruding
 from spurplan.responses.summary import covered_hz, deaf_stretches, loudest_of
 from spurplan.rows import Rows, floats, ints
 

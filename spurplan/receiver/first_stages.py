@@ -10,7 +10,7 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-from spurplan.receiver.logcurve import LogCurve
+from spurplan.receiver.curve import LogCurve
 
 MHZ = 1e6
 

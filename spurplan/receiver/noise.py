@@ -18,8 +18,8 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.receiver import description
+from spurplan.receiver.curve import SMALLEST_HZ, Array, LogCurve, thinned
 from spurplan.receiver.first_stages import first_stages
-from spurplan.receiver.logcurve import SMALLEST_HZ, Array, LogCurve, thinned
 from spurplan.receiver.selectivity import LeadBox, Selectivity, compile_boxes, compile_elements
 from spurplan.units import hz_text
 

@@ -16,7 +16,7 @@ from typing import Any, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.receiver.logcurve import SMALLEST_HZ, Array, LogCurve
+from spurplan.receiver.curve import SMALLEST_HZ, Array, LogCurve
 from spurplan.units import HIGHEST_HZ
 
 # An estimate, from what the coils of such sets show under load: 80 at 3.5 MHz, 40 at 28 MHz.

@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from spurplan.columns import distinct
 from spurplan.receiver import description
-from spurplan.receiver.logcurve import SMALLEST_HZ, Array
+from spurplan.receiver.curve import SMALLEST_HZ, Array
 from spurplan.receiver.resonance import Coupled, Fixed, Measured, QLaw, Segment, Shape, Tuned
 from spurplan.units import HIGHEST_HZ
 

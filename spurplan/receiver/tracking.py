@@ -17,8 +17,8 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.errors import BadValue
+from spurplan.receiver.curve import Array
 from spurplan.receiver.gang import capacitance_at_ends_pf
-from spurplan.receiver.logcurve import Array
 from spurplan.units import hz_text
 
 Points = Literal["minimax", "chebyshev"] | tuple[float, float, float]

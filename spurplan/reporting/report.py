@@ -13,12 +13,12 @@ from spurplan.occupancy.bands import Bands
 from spurplan.place import MONTHS
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import receiver_text
-from spurplan.reporting import bench, birdies, intrusions
 from spurplan.reporting.html_table import HtmlTable, html_table
 from spurplan.reporting.layout import View
 from spurplan.reporting.plain import harmless
-from spurplan.reporting.tables import TABLES
 from spurplan.reporting.text import title_of
+from spurplan.reporting.views import bench, birdies, intrusions
+from spurplan.reporting.views.tables import TABLES
 from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
 from spurplan.responses.questions import ranges
 from spurplan.responses.turning import TurnedRange, turned_ranges
@@ -107,12 +107,12 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     """Return what the report says."""
     from markupsafe import Markup
 
-    from spurplan.occupancy.answers import tables_in_use
+    from spurplan.occupancy.tables_in_use import tables_in_use
     from spurplan.planning.bench.answer import bench_sheet
     from spurplan.reporting.charts import ink
     from spurplan.reporting.charts.card import card, sheet
     from spurplan.reporting.charts.dial_page import dial_json, dial_page
-    from spurplan.responses.birdies.answer import birdies as own_birdies
+    from spurplan.responses.birdies.birdies import birdies as own_birdies
 
     turned = turned_ranges(receiver, bands, chosen)
     heard = ranges(receiver, bands, settings=chosen)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from spurplan.columns import Answer
-from spurplan.reporting import birdies, converters, cures, if_changes, intrusions, suspicion, tables
-from spurplan.reporting.bench import readings_view, sheet_view
 from spurplan.reporting.layout import View
 from spurplan.reporting.text import Page, text
+from spurplan.reporting.views import birdies, converter, cures, if_change, intrusions, suspects, tables
+from spurplan.reporting.views.bench import readings_view, sheet_view
 
 # A page without a terminal: notebooks and editors show a hundred columns without wrapping.
 WIDTH = 100
@@ -16,11 +16,11 @@ WIDTH = 100
 # by the table that the command gives as CSV
 VIEWS: Mapping[str, Callable[[Answer], View]] = {
     "intrusions": intrusions.view,
-    "suspects": suspicion.view,
+    "suspects": suspects.view,
     "birdies": birdies.view,
-    "candidates": converters.view,
-    "proposals": if_changes.view,
-    "scan": if_changes.view,
+    "candidates": converter.view,
+    "proposals": if_change.view,
+    "scan": if_change.view,
     "cures": cures.view,
     "points": sheet_view,
     "fitted": readings_view,

@@ -16,11 +16,11 @@ from spurplan.errors import BadValue, Fault, Refused, did_you_mean, text_of
 from spurplan.occupancy import expand
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.hours import MINUTE_SECONDS, parse_moment
-from spurplan.occupancy.levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.occupancy.occupants import Occupants
+from spurplan.occupancy.typical_levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.place import parse_month, parse_place, parse_sunspots
 from spurplan.receiver.changes.edits import changed
-from spurplan.receiver.changes.ranges import with_ahead
+from spurplan.receiver.changes.front_ends import with_ahead
 from spurplan.receiver.description import Box, Range, Receiver
 from spurplan.receiver.description.quantities import wanted_of
 from spurplan.receiver.file.reading import read_box, read_receiver

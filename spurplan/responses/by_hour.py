@@ -28,9 +28,9 @@ from spurplan.responses.asking import (
     ranges_in,
     settings_from,
 )
+from spurplan.responses.assumptions import assumptions_of, listed_share
 from spurplan.responses.listening.findings import WORTH_A_WORD, Loss, RangeFinding
 from spurplan.responses.listening.judged import judge_ranges, place_of
-from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.units import share_text
 
 HOURS = range(24)

@@ -13,10 +13,10 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.grades import grade_hits
+from spurplan.responses.intrusion_table import Response
 from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget, least_bar_dbm
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
-from spurplan.responses.records import Response
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]

@@ -33,15 +33,15 @@ from spurplan.responses.asking import (
     ranges_text,
     settings_from,
 )
+from spurplan.responses.assumptions import assumptions_of, listed_share
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.engine import respond
+from spurplan.responses.intrusion_table import Response, intruding, intrusion_table
 from spurplan.responses.listening.findings import CoverFinding, RangeFinding, SettingFinding
 from spurplan.responses.listening.judged import judge_cover, judge_ranges, judge_settings, place_of
 from spurplan.responses.listening.stretches import with_chances
 from spurplan.responses.pairs.records import with_pairs
-from spurplan.responses.range_records import range_tables, setting_table
-from spurplan.responses.records import Response, intruding, intrusion_table
-from spurplan.responses.remarks import assumptions_of, listed_share
+from spurplan.responses.range_tables import range_tables, setting_table
 from spurplan.responses.summary import unusable
 from spurplan.units import hz_text
 

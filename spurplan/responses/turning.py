@@ -10,10 +10,10 @@ from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings, loudest_typical_dbm, occupants_of, picked_ranges
 from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.engine import respond
+from spurplan.responses.intrusion_table import Response, intruding
 from spurplan.responses.listening.dial_words import DialWords, judge_dials
 from spurplan.responses.listening.findings import BUSY, RangeFinding
 from spurplan.responses.listening.judged import Place, judge_ranges
-from spurplan.responses.records import Response, intruding
 
 # where nobody says which region it is: rows of this one stand for all
 ANY_REGION = 1

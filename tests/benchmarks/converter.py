@@ -16,9 +16,9 @@ import spurplan
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import BELOW, Candidates, prototypes
-from spurplan.planning.converter.merits import figures_of
+from spurplan.planning.converter.crystals import Crystal, single
+from spurplan.planning.converter.figures import figures_of
 from spurplan.planning.converter.question import as_front
-from spurplan.planning.converter.stock import Crystal, single
 from spurplan.planning.outlook import place_of
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.responses.asking import Settings, occupants_of

@@ -9,7 +9,7 @@ import spurplan
 from spurplan.occupancy.bands import read_bands
 from spurplan.responses.asking import Settings
 from spurplan.responses.engine import respond
-from spurplan.responses.records import Response
+from spurplan.responses.intrusion_table import Response
 from tests.benchmarks.engine import chains_of, rows, set_of
 from tests.benchmarks.figures import Alone, Growth, Times, figure, megabytes, time_text
 from tests.benchmarks.measuring import growth, median_s, medians_s, peak_mb_of

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.occupancy.activity import ActivityTable
-from spurplan.occupancy.rows import SERVICES
+from spurplan.occupancy.band_rows import SERVICES
 from spurplan.occupancy.sky.field import HIGHEST_HZ as SHORT_WAVE_TO_HZ
 from spurplan.occupancy.sky.field import LOWEST_HZ as LONG_WAVE_FROM_HZ
 from spurplan.occupancy.sky.noise import HIGHEST_HZ, LOWEST_HZ, atmospheric_fa_db

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.occupancy.rows import LEAST_KW, MOST_KW
+from spurplan.occupancy.band_rows import LEAST_KW, MOST_KW
 from spurplan.occupancy.sky.field import field_dbuv
 from spurplan.occupancy.sky.geometry import Points, bearing_and_distance
 from spurplan.occupancy.sky.ground_wave import MONOPOLE_GAIN_DBI, ground_wave_dbuv

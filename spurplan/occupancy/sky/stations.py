@@ -18,7 +18,7 @@ import numpy.typing as npt
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, did_you_mean
 from spurplan.files import read_shipped
-from spurplan.occupancy.rows import SERVICES
+from spurplan.occupancy.band_rows import SERVICES
 from spurplan.occupancy.sky.geometry import Points
 from spurplan.units import parse_decimal, parse_signed_decimal
 

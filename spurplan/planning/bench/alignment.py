@@ -9,7 +9,7 @@ import numpy as np
 
 from spurplan.columns import NULL_INT, RANGE, Column
 from spurplan.planning.bench.dial_settings import tuned_stage
-from spurplan.planning.bench.levels import generator_hz
+from spurplan.planning.bench.injection import generator_hz
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.summary import flipped, route_rejection_db

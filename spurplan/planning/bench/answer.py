@@ -9,14 +9,10 @@ from dataclasses import replace
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused
-from spurplan.planning.bench.dial import DialFit, dial_fits
 from spurplan.planning.bench.dial_settings import step_hz
 from spurplan.planning.bench.findings import Findings
 from spurplan.planning.bench.fit import BenchFit, fitted, model_of
-from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
-from spurplan.planning.bench.log import LevelReading, Log, read_log
-from spurplan.planning.bench.points import Bench
-from spurplan.planning.bench.rows import (
+from spurplan.planning.bench.fitted import (
     DIAL_COLUMNS,
     FITTED_COLUMNS,
     RESIDUAL_COLUMNS,
@@ -30,6 +26,10 @@ from spurplan.planning.bench.rows import (
     spread_row,
     unit_text,
 )
+from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
+from spurplan.planning.bench.log import LevelReading, Log, read_log
+from spurplan.planning.bench.pointer import DialFit, dial_fits
+from spurplan.planning.bench.points import Bench
 from spurplan.planning.bench.save import proposed
 from spurplan.planning.bench.sheet import sheet
 from spurplan.receiver.defaults import defaults_in_use

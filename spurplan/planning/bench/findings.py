@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from spurplan.planning.bench.rows import Fitted, Residual
+from spurplan.planning.bench.fitted import Fitted, Residual
 from spurplan.receiver.description import Receiver
 
 

@@ -10,9 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.planning.bench.figures import Figure, Key
+from spurplan.planning.bench.injection import injections
 from spurplan.planning.bench.laws import CONSTANT, LAWS, Law, tuned, weight_of
 from spurplan.planning.bench.least_squares import Fit, evidence, fit, rank
-from spurplan.planning.bench.levels import injections
 from spurplan.planning.bench.log import LevelReading
 from spurplan.planning.bench.model import BenchModel
 from spurplan.receiver.chain import compile_chains

@@ -16,7 +16,8 @@ import numpy as np
 
 from spurplan.csvfile import Cells, FaultList, left_alone, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean, quoted
-from spurplan.planning.bench.cells import (
+from spurplan.planning.bench.injection import above_wanted_db, generator_hz, injections, parts_of
+from spurplan.planning.bench.log_cells import (
     LEAST_DB,
     MOST_DB,
     POINT_COLUMNS,
@@ -26,11 +27,10 @@ from spurplan.planning.bench.cells import (
     reading_of,
     steps_of,
 )
-from spurplan.planning.bench.levels import above_wanted_db, generator_hz, injections, parts_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import parse_dial_hz
-from spurplan.responses.names import Steps, response_name, wanted_of
+from spurplan.responses.routes import Steps, response_name, wanted_of
 from spurplan.responses.summary import WEAK_DBM
 from spurplan.units import hz_text, parse_whole, parse_whole_hz
 

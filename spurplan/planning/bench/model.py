@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.planning.bench.figures import Figure, Key, figures_for, mixer_values, owner_of
+from spurplan.planning.bench.injection import Injections, Parts, above_wanted_db, parts_of
 from spurplan.planning.bench.laws import Law, log_q_of, mean_log_q, tuned, with_mean_q
-from spurplan.planning.bench.levels import Injections, Parts, above_wanted_db, parts_of
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Circuits, CoupledPair, Element, Range, Receiver
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer

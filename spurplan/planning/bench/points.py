@@ -11,13 +11,13 @@ import numpy.typing as npt
 
 from spurplan.planning.bench.dial_settings import settings_hz, step_hz
 from spurplan.planning.bench.generator import HARMLESS_DB, HARMONICS, HARMONICS_DB
+from spurplan.planning.bench.injection import Injections, above_wanted_db, injections, parts_of
 from spurplan.planning.bench.laws import CONSTANT, POWER
-from spurplan.planning.bench.levels import Injections, above_wanted_db, injections, parts_of
 from spurplan.planning.bench.model import BenchModel
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.noise import KT0_DBM_PER_HZ, noise_figure_of
-from spurplan.responses.names import Steps, response_name, wanted_of
+from spurplan.responses.routes import Steps, response_name, wanted_of
 from spurplan.responses.summary import flipped
 
 Ints = npt.NDArray[np.int64]

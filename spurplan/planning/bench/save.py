@@ -6,10 +6,10 @@ import os
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.figures import SHARED, Key, owner_of
 from spurplan.planning.bench.fit import BenchFit
 from spurplan.planning.bench.laws import with_mean_q
+from spurplan.planning.bench.pointer import DialFit
 from spurplan.receiver.changes import with_fitted, with_front_end, with_range
 from spurplan.receiver.changes.edits import changed, front_end_of, range_named
 from spurplan.receiver.description import Circuits, Conversion, CoupledPair, Element, Range, Receiver

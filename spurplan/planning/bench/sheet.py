@@ -12,15 +12,15 @@ from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused, text_of
 from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
-from spurplan.planning.bench.cells import POINT_COLUMNS
 from spurplan.planning.bench.generator import HARMONICS_DB, level_text
 from spurplan.planning.bench.log import POINTER, WANTED
+from spurplan.planning.bench.log_cells import POINT_COLUMNS
 from spurplan.planning.bench.points import Bench, Inject, chosen, design
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Range
 from spurplan.receiver.doubts import columns_left_alone
-from spurplan.responses.names import equation
+from spurplan.responses.routes import equation
 from spurplan.units import as_whole, hz_text
 
 MOST_POINTS = 25

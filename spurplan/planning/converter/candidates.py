@@ -20,7 +20,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.planning.converter.stock import MOST_ORDERED_HZ, Crystal
+from spurplan.planning.converter.crystals import MOST_ORDERED_HZ, Crystal
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.changes import converter_conversion, with_converter
 from spurplan.receiver.description import Front, Range, Receiver

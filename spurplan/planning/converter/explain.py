@@ -11,16 +11,16 @@ import numpy.typing as npt
 from spurplan.columns import NULL_INT, Column, Table, table_of
 from spurplan.occupancy.occupants import BEYOND, Occupants
 from spurplan.planning.converter.candidates import Candidates, chains_of
-from spurplan.planning.converter.merits import birdies_of, straight_in_steps
+from spurplan.planning.converter.figures import birdies_of, straight_in_steps
 from spurplan.planning.converter.question import Question
 from spurplan.planning.converter.reasons import birdie_words
 from spurplan.planning.tally import NOBODY, loudest_by
 from spurplan.receiver.chain import Chains
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import GRADES
+from spurplan.responses.intrusion_table import intruding, intrusion_table
 from spurplan.responses.lines import lines_of_routes
-from spurplan.responses.names import Steps, equation, response_name, wanted_of
-from spurplan.responses.records import intruding, intrusion_table
+from spurplan.responses.routes import Steps, equation, response_name, wanted_of
 from spurplan.responses.summary import flipped, route_rejection_db
 
 Ints = npt.NDArray[np.int64]

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
 from spurplan.planning.converter.candidates import SIDES, Candidates, Cover
-from spurplan.planning.converter.merits import Figures
+from spurplan.planning.converter.figures import Figures
 from spurplan.planning.converter.question import Question
 from spurplan.planning.converter.ranking import NONE, Ranking, dial_rule, difference
 from spurplan.planning.converter.reasons import Reasons

@@ -14,7 +14,7 @@ from spurplan import units
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import SIDES, Cover, Prototypes, injection_spans
-from spurplan.planning.converter.stock import (
+from spurplan.planning.converter.crystals import (
     Crystal,
     on_step,
     read_stock_and_unread,

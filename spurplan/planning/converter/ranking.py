@@ -22,8 +22,8 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.planning.converter.candidates import ABOVE, ALONE, BELOW, Candidates
+from spurplan.planning.converter.figures import Figures
 from spurplan.planning.converter.handling import Handling
-from spurplan.planning.converter.merits import Figures
 from spurplan.planning.converter.points import Points
 from spurplan.rows import Rows, bools, ints, shared
 from spurplan.units import decimal_text, percent_text

@@ -8,14 +8,14 @@ from enum import StrEnum
 from spurplan.columns import NULL_INT
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import ABOVE, BELOW, OFFSET, SIDES, SLOPE, SUM, Candidates, Cover
-from spurplan.planning.converter.merits import Birdies, Figures
+from spurplan.planning.converter.figures import Birdies, Figures
 from spurplan.planning.converter.ranking import NONE, Ranking, lost_place
 from spurplan.planning.reason import Reason
 from spurplan.planning.tally import NOBODY
 from spurplan.receiver.description import Range
 from spurplan.receiver.mixers import CompiledMixer
 from spurplan.responses.grades import AUDIBLE, GRADES
-from spurplan.responses.names import equation
+from spurplan.responses.routes import equation
 from spurplan.units import decimal_text, hz_text, percent_text, s_text
 
 # Below this an image is likely to be heard: said of every candidate that has it.

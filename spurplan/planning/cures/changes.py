@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from spurplan.planning.cures.file import Cure, Fitted
+from spurplan.planning.cures.cure_list import Cure, Fitted
 from spurplan.receiver.changes import (
     changed,
     front_end_of,

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import Bands
-from spurplan.planning.converter.answer import converter
+from spurplan.planning.converter.converter import converter
 from spurplan.planning.converter.findings import Findings
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings

@@ -9,8 +9,8 @@ from spurplan.errors import Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.planning.cures.changes import carried_out, trap_if_hz
 from spurplan.planning.cures.converter import best_converter
+from spurplan.planning.cures.cure_list import Cure
 from spurplan.planning.cures.deciding import WITHIN_A_TRAP, Station, deciding_station
-from spurplan.planning.cures.file import Cure
 from spurplan.planning.decision import compare
 from spurplan.planning.outlook import Outlook, Pair, Together, outlooks, shares_of
 from spurplan.planning.tally import Progress

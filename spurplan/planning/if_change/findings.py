@@ -8,8 +8,8 @@ from functools import cached_property
 
 from spurplan.planning.decision import GAMBLE, Choice, Comparison, choose, compare, verdict
 from spurplan.planning.if_change.costs import Costs, effort_of, range_around
+from spurplan.planning.if_change.proposal_table import Assessment
 from spurplan.planning.if_change.proposals import Asked, with_change
-from spurplan.planning.if_change.rows import Assessment
 from spurplan.planning.if_change.scan import Scan
 from spurplan.planning.if_change.scan_list import Scanned
 from spurplan.planning.outlook import Together, width_hz

@@ -14,8 +14,8 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.decision import GAMBLE, Comparison, choose, compare, verdict
 from spurplan.planning.if_change.costs import coils_too_wide_hz, effort_of, estimates, range_around
 from spurplan.planning.if_change.other_ifs import with_ifs
+from spurplan.planning.if_change.proposal_table import SHARE_COLUMNS, shares_record
 from spurplan.planning.if_change.proposals import Asked
-from spurplan.planning.if_change.rows import SHARE_COLUMNS, shares_record
 from spurplan.planning.if_change.scan import Axis, Scan, best_of
 from spurplan.planning.if_change.usual import filter_made, usual_at
 from spurplan.planning.outlook import Together

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from spurplan.receiver.changes.chains import (
+from spurplan.receiver.changes.conversions import (
     with_conversion,
     with_injection,
     with_intermediate_frequency,
     with_mixer,
 )
-from spurplan.receiver.changes.converters import converter_conversion, covered_by, with_converter
+from spurplan.receiver.changes.converter_ahead import converter_conversion, covered_by, with_converter
 from spurplan.receiver.changes.edits import changed, front_end_of, range_named, with_only, with_range
-from spurplan.receiver.changes.ranges import (
+from spurplan.receiver.changes.front_ends import (
     with_added_elements,
     with_ahead,
     with_fitted,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, ClassVar, Literal, get_args
 
-from spurplan.receiver.description import checks
+from spurplan.receiver.description import rules
 from spurplan.receiver.description.elements import ELEMENT_LIST, Element
 from spurplan.receiver.description.quantities import (
     EXPONENT,
@@ -81,7 +81,7 @@ class Mixer(Description):
         return with_rows(data, "table", "table", "table_rows", path, reading)
 
     def checked(self) -> list[Wrong]:
-        return checks.mixer(self)
+        return rules.mixer(self)
 
 
 class Filter(Description):

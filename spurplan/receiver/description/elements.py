@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import Any, ClassVar, Literal, get_args
 
 from spurplan.errors import BadValue, did_you_mean, shown
-from spurplan.receiver.description import checks
+from spurplan.receiver.description import rules
 from spurplan.receiver.description.quantities import (
     COUPLING,
     CURVE_POINTS,
@@ -112,7 +112,7 @@ class Passband(Description):
         return unpacked(data, "passband")
 
     def checked(self) -> list[Wrong]:
-        return checks.low_below_high("passband", self.low_hz, self.high_hz)
+        return rules.low_below_high("passband", self.low_hz, self.high_hz)
 
 
 class Trap(Description):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, ClassVar, Literal, get_args
 
-from spurplan.receiver.description import checks
+from spurplan.receiver.description import rules
 from spurplan.receiver.description.conversions import CONVERSIONS, Conversion, Mixer
 from spurplan.receiver.description.elements import ELEMENT_LIST, Element
 from spurplan.receiver.description.quantities import (
@@ -84,7 +84,7 @@ class Gang(Description):
     coil_uh: float | None = key(MICRO_HENRIES, toml="coil", default=None)
 
     def checked(self) -> list[Wrong]:
-        return checks.gang(self)
+        return rules.gang(self)
 
 
 class Box(Description):
@@ -177,7 +177,7 @@ class Range(Description):
         return unpacked(data, "coverage")
 
     def checked(self) -> list[Wrong]:
-        return checks.coverage(self)
+        return rules.coverage(self)
 
 
 class Receiver(Description):
@@ -232,7 +232,7 @@ class Receiver(Description):
     )
 
     def checked(self) -> list[Wrong]:
-        return checks.receiver(self)
+        return rules.receiver(self)
 
     def plans_of(self, one: Range) -> tuple[StagePlan, ...]:
         """Return the plan of every conversion in use on a range, in signal order; see `stage_plans`."""

@@ -10,7 +10,7 @@ from typing import Any
 
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, shown
-from spurplan.receiver.description import checks
+from spurplan.receiver.description import rules
 from spurplan.schema import HeadedDb, HeadedHz, Loaded, Reading, TableFile
 from spurplan.schema_faults import Path, Wrong
 from spurplan.units import headed_hz, headed_number, hz_text
@@ -122,7 +122,7 @@ def _mixer_rows(name: str, faults: list[Fault]) -> Loaded:
     found = FaultList()
     rows = tuple(zip(*(cells.parsed(key, parse, found) for key, parse in columns.items()), strict=True))
     if not found.total:
-        for wrong in checks.table(rows):
+        for wrong in rules.table(rows):
             number = wrong.path[1] if len(wrong.path) > 1 else None
             place = cells.place(number) if isinstance(number, int) else cells.name
             found.add(Fault(place, wrong.rule, wrong.value, wrong.remedy))

@@ -6,8 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from spurplan.reporting.charts.dial_row import (
+    HATCH_GAPS,
+    NAME_PT,
+    OWN_PEN,
+    ROUTE_PT,
+    STRIP_PT,
+    draw_dots,
+    key,
+)
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed
-from spurplan.reporting.charts.row import HATCH_GAPS, NAME_PT, OWN_PEN, ROUTE_PT, STRIP_PT, draw_dots, key
 from spurplan.reporting.charts.ruler import Ruler, draw_ruler
 from spurplan.reporting.charts.sheet import LINE, Box, Hatch, Sheet, Stroke, paragraph, wrapped
 

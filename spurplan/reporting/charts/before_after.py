@@ -10,7 +10,7 @@ import numpy as np
 
 from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts.card import HEIGHT, WIDTH
-from spurplan.reporting.charts.row import TICK_PT
+from spurplan.reporting.charts.dial_row import TICK_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
 from spurplan.reporting.charts.sheet import (
     HANG,

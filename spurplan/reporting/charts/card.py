@@ -13,8 +13,8 @@ from spurplan.cautions import cautions_of
 from spurplan.occupancy.bands import Bands
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
+from spurplan.reporting.charts.dial_row import TICK_PT
 from spurplan.reporting.charts.labels import Wish, place
-from spurplan.reporting.charts.row import TICK_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
 from spurplan.reporting.charts.sheet import (
     HANG,
@@ -37,7 +37,7 @@ from spurplan.reporting.charts.strip import MM, frame, lay_fill, lay_strip
 from spurplan.reporting.charts.verdicts import KEY_ORDER, MEANING, shares_text, verdict, word_text
 from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
 from spurplan.responses.listening.dial_words import CHECK, WORDS, range_word, word_of
-from spurplan.responses.names import moves, pad_db_per_db, response_name, steps_of, wanted_of
+from spurplan.responses.routes import moves, pad_db_per_db, response_name, steps_of, wanted_of
 from spurplan.responses.turning import TurnedRange, turned_ranges
 from spurplan.units import hz_text, s_text, share_text
 

@@ -13,10 +13,7 @@ from spurplan.planning.converter.reasons import Why
 from spurplan.planning.reason import Reason
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
-from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
-from spurplan.reporting.charts.marks import Ints, Spoilt, spoilt, unknown
-from spurplan.reporting.charts.ranges import share_text
-from spurplan.reporting.charts.row import (
+from spurplan.reporting.charts.dial_row import (
     HATCH_GAPS,
     NAME_PT,
     ROUTE_PT,
@@ -26,6 +23,9 @@ from spurplan.reporting.charts.row import (
     draw_strip,
     key,
 )
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
+from spurplan.reporting.charts.marks import Ints, Spoilt, spoilt, unknown
+from spurplan.reporting.charts.ranges import share_text
 from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import (
     FINE,

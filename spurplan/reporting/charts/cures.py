@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from spurplan.columns import Answer
-from spurplan.planning.cures.answer import MOST_NAMED, loss_text
+from spurplan.planning.cures.cures import MOST_NAMED, loss_text
 from spurplan.planning.cures.findings import Findings
 from spurplan.planning.cures.trials import Tried
 from spurplan.receiver.description import Receiver

@@ -12,12 +12,7 @@ from itertools import pairwise
 
 from spurplan.columns import Answer
 from spurplan.receiver.description import Receiver
-from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
-from spurplan.reporting.charts.labels import Place, Wish, box_of, place
-from spurplan.reporting.charts.ranges import (
-    NARROW_BELOW_PT,
-)
-from spurplan.reporting.charts.row import (
+from spurplan.reporting.charts.dial_row import (
     HEAD_PT,
     NAME_HEIGHT,
     NAME_PT,
@@ -30,6 +25,11 @@ from spurplan.reporting.charts.row import (
     draw_scale,
     key,
     side,
+)
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
+from spurplan.reporting.charts.labels import Place, Wish, box_of, place
+from spurplan.reporting.charts.ranges import (
+    NARROW_BELOW_PT,
 )
 from spurplan.reporting.charts.setting import Setting, Tie, settings
 from spurplan.reporting.charts.sheet import (
@@ -48,7 +48,7 @@ from spurplan.reporting.charts.sheet import (
     text_width,
     wrapped,
 )
-from spurplan.reporting.intrusions import heading
+from spurplan.reporting.views.intrusions import heading
 from spurplan.units import hz_text
 
 TIERS_WIDE, TIERS_NARROW = 4, 7

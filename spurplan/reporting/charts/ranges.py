@@ -11,17 +11,17 @@ from spurplan.columns import Answer, Table
 from spurplan.emissions import CARRIER
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.sentence import range_text, span_text
+from spurplan.reporting.charts.dial_row import NAME_PT, Level, Name, Row, key, lay
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
 from spurplan.reporting.charts.marks import Mark, Spoilt, s_units, skyline, spoilt, unknown
-from spurplan.reporting.charts.row import NAME_PT, Level, Name, Row, key, lay
 from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import Sheet, cut, dashed, shown
 from spurplan.reporting.charts.verdicts import KEY_ORDER, shares_text, verdict, word_text
-from spurplan.reporting.intrusions import heading
 from spurplan.reporting.plain import counted
+from spurplan.reporting.views.intrusions import heading
 from spurplan.responses.levels import bar_dbm, floor_dbm
 from spurplan.responses.listening.dial_words import WORDS, range_word
-from spurplan.responses.names import Steps, stage_equations
+from spurplan.responses.routes import Steps, stage_equations
 from spurplan.responses.summary import counts_of, fold
 from spurplan.responses.turning import TurnedRange
 from spurplan.units import hz_text, percent_text

@@ -8,8 +8,8 @@ from itertools import groupby
 
 from spurplan.columns import Answer
 from spurplan.receiver.description import Receiver
+from spurplan.reporting.charts.dial_row import NAME_PT, ROUTE_PT, WAY_PT
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
-from spurplan.reporting.charts.row import NAME_PT, ROUTE_PT, WAY_PT
 from spurplan.reporting.charts.ruler import Ruler, draw_ruler
 from spurplan.reporting.charts.sheet import (
     AUDIBLE,

@@ -11,14 +11,14 @@ from spurplan.columns import Answer, Table
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.sentence import range_text, span_text
+from spurplan.reporting.charts.dial_row import NAME_PT
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT
 from spurplan.reporting.charts.marks import s_units
 from spurplan.reporting.charts.ranges import LONGEST_NAME_PT, place_text, pointer_text, route_text
-from spurplan.reporting.charts.row import NAME_PT
 from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import cut, dashed, shown, text_width
 from spurplan.reporting.plain import counted
-from spurplan.responses.names import Steps
+from spurplan.responses.routes import Steps
 from spurplan.responses.summary import counts_of
 from spurplan.units import hz_text
 

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses.names import numbered
+from spurplan.responses.routes import numbered
 from spurplan.rows import Rows, ints, shared
 
 Ints = npt.NDArray[np.int64]

@@ -15,12 +15,12 @@ import numpy.typing as npt
 
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.intrusion_table import Response
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.arrivals import Dials, arrivals
 from spurplan.responses.listening.findings import BUSY, RangeFinding
 from spurplan.responses.listening.judged import Place
 from spurplan.responses.listening.worlds import shipped_spreads
-from spurplan.responses.records import Response
 from spurplan.responses.summary import deaf_stretches
 from spurplan.rows import Rows, column, ints
 

@@ -27,7 +27,7 @@ from spurplan.responses.listening.limits import limits
 from spurplan.responses.listening.presence import everybody, present
 from spurplan.responses.listening.share import Air, Shares, shares
 from spurplan.responses.listening.worlds import Worlds, shipped_spreads
-from spurplan.responses.names import response_name, steps_of, wanted_of
+from spurplan.responses.routes import response_name, steps_of, wanted_of
 from spurplan.units import hz_text
 
 Ints = npt.NDArray[np.int64]

@@ -11,8 +11,8 @@ import numpy.typing as npt
 
 from spurplan.columns import distinct
 from spurplan.occupancy.activity import ActivityTable, Hour, shipped_activity
-from spurplan.occupancy.levels import short_aerial_db, typical_levels
 from spurplan.occupancy.occupants import FROM_OPTION, FROM_SKY, FROM_TABLE, Occupants
+from spurplan.occupancy.typical_levels import short_aerial_db, typical_levels
 from spurplan.rows import Rows, bools, floats
 
 Floats = npt.NDArray[np.float64]

@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.responses.intrusion_table import Response
 from spurplan.responses.listening.arrivals import WORLD_SPARE_DB, Meetings, Ways, spoils_dbm, worked_out
 from spurplan.responses.listening.presence import Presence
 from spurplan.responses.listening.worlds import shipped_spreads
-from spurplan.responses.records import Response
 
 Floats = npt.NDArray[np.float64]
 

@@ -12,11 +12,11 @@ from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.grades import GRADES
+from spurplan.responses.intrusion_table import HEARD_COLUMNS, s_codes, stacked
 from spurplan.responses.levels import floor_dbm
-from spurplan.responses.names import target_names
 from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
-from spurplan.responses.records import HEARD_COLUMNS, s_codes, stacked
+from spurplan.responses.routes import target_names
 
 
 def _station(number: int) -> tuple[Column, ...]:

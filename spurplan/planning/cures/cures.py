@@ -13,7 +13,7 @@ from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
 from spurplan.planning.cover import ranges_tuning
-from spurplan.planning.cures.file import MOST_EFFORT, Cure, cures_in_use
+from spurplan.planning.cures.cure_list import MOST_EFFORT, Cure, cures_in_use
 from spurplan.planning.cures.findings import AS_GOOD_AS_ALL, Findings, Step, ordered
 from spurplan.planning.cures.trials import Bench, Trial, Tried
 from spurplan.planning.decision import Comparison
@@ -35,8 +35,8 @@ from spurplan.responses.asking import (
     picked_ranges,
     settings_from,
 )
+from spurplan.responses.assumptions import assumptions_of, listed_share
 from spurplan.responses.listening.findings import Loss
-from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.units import checked_progress, is_number, share_text
 
 _SHARES = (

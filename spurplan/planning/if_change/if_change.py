@@ -12,6 +12,13 @@ from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.cover import ranges_tuning
 from spurplan.planning.if_change.findings import Findings
+from spurplan.planning.if_change.oscillator import TRACKING_COLUMNS, tracking_rows
+from spurplan.planning.if_change.proposal_table import (
+    PROPOSAL_COLUMNS,
+    Assessment,
+    assessments_of,
+    radiates_table,
+)
 from spurplan.planning.if_change.proposals import (
     FIRST_FILTER_HZ,
     FIRST_SHAPE_FACTOR,
@@ -21,10 +28,8 @@ from spurplan.planning.if_change.proposals import (
     proposals,
 )
 from spurplan.planning.if_change.rejection import rejection_table
-from spurplan.planning.if_change.rows import PROPOSAL_COLUMNS, Assessment, assessments_of, radiates_table
 from spurplan.planning.if_change.scan import axis_of, scanned
 from spurplan.planning.if_change.scan_list import pick_of, scan_list, scan_table
-from spurplan.planning.if_change.tracking import TRACKING_COLUMNS, tracking_rows
 from spurplan.planning.if_change.usual import filters_near
 from spurplan.planning.outlook import HOUR, outlooks
 from spurplan.planning.tally import Progress
@@ -43,7 +48,7 @@ from spurplan.responses.asking import (
     picked_ranges,
     settings_from,
 )
-from spurplan.responses.remarks import assumptions_of, listed_share
+from spurplan.responses.assumptions import assumptions_of, listed_share
 from spurplan.units import checked_progress, hz_text, several
 
 # A trap this near the IF is there because of it.

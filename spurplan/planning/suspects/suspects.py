@@ -34,11 +34,11 @@ from spurplan.responses.asking import (
     own_arithmetic,
     settings_from,
 )
-from spurplan.responses.birdies.answer import birdies
+from spurplan.responses.birdies.birdies import birdies
 from spurplan.responses.birdies.oscillators import INTERNAL, ROLES
+from spurplan.responses.intrusion_table import s_codes
 from spurplan.responses.levels import bar_dbm
 from spurplan.responses.questions import dial
-from spurplan.responses.records import s_codes
 from spurplan.responses.summary import fold, kind_of
 
 # a carrier between two sidebands, or one that is keyed, sounds the same turned round

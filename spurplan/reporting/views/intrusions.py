@@ -10,9 +10,9 @@ import numpy as np
 
 from spurplan.columns import Answer, Coded, Table
 from spurplan.reporting.layout import Layout, Show, View
-from spurplan.reporting.pairs import PAIRS, folded
 from spurplan.reporting.plain import counted
 from spurplan.reporting.text import title_of
+from spurplan.reporting.views.pairs import PAIRS, folded
 from spurplan.responses.grades import GRADES
 from spurplan.responses.summary import counts_of, fold
 from spurplan.units import hz_text, percent_text, s_text

@@ -21,8 +21,8 @@ import numpy.typing as npt
 from spurplan.csvfile import Cells, FaultList, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.files import read_shipped
+from spurplan.occupancy.band_rows import SERVICES
 from spurplan.occupancy.occupants import FROM_ASSUMED, FROM_OPTION, FROM_TABLE
-from spurplan.occupancy.rows import SERVICES
 from spurplan.rows import Rows, bools, column, floats
 from spurplan.units import (
     HIGHEST_HZ,

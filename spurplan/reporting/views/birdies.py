@@ -8,9 +8,9 @@ import numpy as np
 
 from spurplan.columns import Answer, Coded, Column, Table
 from spurplan.reporting.layout import Show, View
-from spurplan.reporting.pairs import PAIRS, folded
 from spurplan.reporting.plain import counted
-from spurplan.responses.birdies.answer import SELF_WHISTLE
+from spurplan.reporting.views.pairs import PAIRS, folded
+from spurplan.responses.birdies.birdies import SELF_WHISTLE
 
 BIRDIES = (
     Show("Range", ("range",)),

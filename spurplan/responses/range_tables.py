@@ -12,8 +12,8 @@ from spurplan.receiver.description import Range
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.clear_share import unknown_stretches
+from spurplan.responses.intrusion_table import Response, intrusion_table
 from spurplan.responses.listening.findings import RangeFinding, SettingFinding
-from spurplan.responses.records import Response, intrusion_table
 from spurplan.responses.summary import (
     counts,
     image_heard_from_dbm,

@@ -16,10 +16,11 @@ from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
 from spurplan.errors import Fault, Refused
 from spurplan.planning.converter import candidates as ways
 from spurplan.planning.converter.candidates import SIDES, Candidates, Cover
+from spurplan.planning.converter.crystals import USUAL_PPM, Crystal, together
 from spurplan.planning.converter.explain import explained
+from spurplan.planning.converter.figures import HARMONICS, MIXED_ORDER, figures_of
 from spurplan.planning.converter.findings import Findings
 from spurplan.planning.converter.handling import READINGS, estimates, handling_of
-from spurplan.planning.converter.merits import HARMONICS, MIXED_ORDER, figures_of
 from spurplan.planning.converter.points import TERMS, points_of
 from spurplan.planning.converter.question import (
     About,
@@ -36,7 +37,6 @@ from spurplan.planning.converter.question import (
 )
 from spurplan.planning.converter.ranking import dial_rule, ordered
 from spurplan.planning.converter.reasons import Reasons, no_place
-from spurplan.planning.converter.stock import USUAL_PPM, Crystal, together
 from spurplan.planning.outlook import place_of
 from spurplan.planning.tally import NOBODY, Progress
 from spurplan.receiver.doubts import columns_left_alone
@@ -54,8 +54,8 @@ from spurplan.responses.asking import (
     picked_ranges,
     settings_from,
 )
+from spurplan.responses.assumptions import assumptions_of, listed_share
 from spurplan.responses.grades import GRADES
-from spurplan.responses.remarks import assumptions_of, listed_share
 from spurplan.units import checked_progress, hz_text
 
 Ints = npt.NDArray[np.int64]

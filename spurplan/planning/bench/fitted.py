@@ -11,16 +11,16 @@ import numpy as np
 
 from spurplan.columns import RANGE, Column
 from spurplan.planning.bench.chi_square import chi_square_quantile
-from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.dial_settings import settings_hz
 from spurplan.planning.bench.figures import Figure, Key
 from spurplan.planning.bench.fit import BETTER_BY, BenchFit
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench.identifiability import USUAL_SPREAD_DB, Verdict, telling, verdicts
+from spurplan.planning.bench.injection import losses_db
 from spurplan.planning.bench.laws import CONSTANT
 from spurplan.planning.bench.least_squares import TELLS_DB, inverse_information
-from spurplan.planning.bench.levels import losses_db
 from spurplan.planning.bench.log import LevelReading
+from spurplan.planning.bench.pointer import DialFit
 from spurplan.planning.bench.points import Bench, Inject, designed
 from spurplan.receiver.description import Range, Receiver
 from spurplan.units import generator_dbm_of, hz_text

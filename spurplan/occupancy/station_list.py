@@ -18,7 +18,7 @@ from spurplan.csvfile import open_csv
 from spurplan.csvtext import csv_text
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.files import LARGEST_BYTES, read_bytes
-from spurplan.occupancy.rows import QUANTITIES, TEXT_COLUMNS, UNITS, RowReader, Vocabulary, read_heads
+from spurplan.occupancy.band_rows import QUANTITIES, TEXT_COLUMNS, UNITS, RowReader, Vocabulary, read_heads
 from spurplan.units import as_path
 
 KEYS = (*QUANTITIES, *TEXT_COLUMNS)

@@ -12,7 +12,7 @@ import numpy as np
 from spurplan.columns import Answer, Coded, Column, Table
 from spurplan.planning.bench.alignment import warnings
 from spurplan.planning.bench.findings import Findings
-from spurplan.planning.bench.rows import SPREAD, Fitted, number_text, unit_text
+from spurplan.planning.bench.fitted import SPREAD, Fitted, number_text, unit_text
 from spurplan.planning.bench.sheet import Line
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted

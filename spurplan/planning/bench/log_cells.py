@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from spurplan.columns import RANGE, Column
 from spurplan.errors import BadValue
-from spurplan.responses.names import Steps
+from spurplan.responses.routes import Steps
 from spurplan.units import headed_number, parse_db, parse_generator_level, parse_level, parse_signed_decimal
 
 # as a spreadsheet may write it back

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from spurplan.columns import NULL_INT, RANGE, Coded, Column, Table, Values
 from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.responses import names
+from spurplan.responses import routes
 from spurplan.responses.grades import GRADES, Graded
 from spurplan.responses.levels import floor_dbm
 from spurplan.responses.lines import Lines
@@ -211,7 +211,7 @@ def _values(response: Response) -> dict[str, Values]:
         "response": response_word,
         "equation": equation_word,
         "steps": steps_word,
-        "order": names.order_of(lines, line),
+        "order": routes.order_of(lines, line),
         "antenna_dbm": graded.antenna_dbm,
         "level_from": Coded(occupants.level_from[who].astype(np.int64), LEVEL_FROM),
         "rejection_db": graded.rejection_db,
@@ -224,9 +224,9 @@ def _values(response: Response) -> dict[str, Values]:
         "chance": np.full(len(line), np.nan) if response.chance is None else response.chance,
         "spoils": over >= 0.0,
         "loudest_dial_hz": dial,
-        "moves": names.moves(chains, lines, line),
-        "inverted": names.inverted(chains, lines, line),
-        "pad_db_per_db": names.pad_db_per_db(lines, line),
+        "moves": routes.moves(chains, lines, line),
+        "inverted": routes.inverted(chains, lines, line),
+        "pad_db_per_db": routes.pad_db_per_db(lines, line),
         "offset_hz": offset,
         "pitch_hz": np.full(len(line), NULL_INT)
         if response.bfo_hz is None
@@ -298,16 +298,16 @@ def _words_of_routes(chains: Chains, lines: Lines, line: Ints) -> tuple[Coded, C
     """Return response, equation and steps of each line; every different route is worded once."""
     used, back = np.unique(line, return_inverse=True)
     candidate = lines.candidate[used]
-    routes = np.concatenate([lines.steps[used], chains.wanted_steps[candidate]], axis=1)
-    different, code = np.unique(routes.reshape(len(used), -1), axis=0, return_inverse=True)
+    every_step = np.concatenate([lines.steps[used], chains.wanted_steps[candidate]], axis=1)
+    different, code = np.unique(every_step.reshape(len(used), -1), axis=0, return_inverse=True)
     code = code.reshape(-1)[back]
     n = chains.conversions
     words: tuple[list[Any], list[Any], list[Any]] = ([], [], [])
     for route in different.reshape(len(different), 2 * n, 2).tolist():
         steps = tuple((lo, rf) for lo, rf in route[:n])
         wanted = tuple((lo, rf) for lo, rf in route[n:])
-        words[0].append(names.response_name(steps, wanted))
-        words[1].append(names.equation(steps))
+        words[0].append(routes.response_name(steps, wanted))
+        words[1].append(routes.equation(steps))
         words[2].append([[lo, rf] for lo, rf in steps])
     return Coded(code, words[0]), Coded(code, words[1]), Coded(code, words[2])
 
@@ -327,7 +327,7 @@ def _hurts(lines: Lines, occupants: Occupants, graded: Graded) -> Coded:
     speech = np.array([mode in ("ssb", "fm") for mode in occupants.modes] or [False])
     mode = occupants.mode[graded.occupant]
     talks = np.where(mode < 0, False, speech[np.maximum(mode, 0)])
-    distorted = names.pad_db_per_db(lines, graded.line) > 1
+    distorted = routes.pad_db_per_db(lines, graded.line) > 1
     return Coded((talks & distorted).astype(np.int64), words)
 
 

@@ -15,10 +15,10 @@ from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, distinct
 from spurplan.errors import BadValue, Fault, Refused, text_of
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.expand import idle_moment, occupants_of, regions_taken, unread
+from spurplan.occupancy.frequency_index import OccupantIndex
 from spurplan.occupancy.hours import MINUTE_SECONDS, parse_moment
-from spurplan.occupancy.index import OccupantIndex
-from spurplan.occupancy.levels import Levels
 from spurplan.occupancy.occupants import FROM_ASSUMED, LEVEL_FROM, Occupants
+from spurplan.occupancy.typical_levels import Levels
 from spurplan.place import parse_month, parse_place, parse_sunspots
 from spurplan.units import as_whole, hz_text
 

@@ -19,9 +19,9 @@ from spurplan.planning.if_change.costs import (
     coils_too_wide_hz,
     same_coils_hz,
 )
+from spurplan.planning.if_change.oscillator import tracked
 from spurplan.planning.if_change.proposals import Asked, Proposal, tuning_stage
 from spurplan.planning.if_change.routes import Loudest, half_if_steps, loudest_on, straight_steps
-from spurplan.planning.if_change.tracking import tracked
 from spurplan.planning.if_change.verdict import Fate, Verdict
 from spurplan.planning.outlook import Outlook
 from spurplan.receiver.chain import Chains, compile_chains
@@ -30,7 +30,7 @@ from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.tracking import Tracking
 from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.birdies.radiation import radiated
-from spurplan.responses.birdies.whistles import self_whistles
+from spurplan.responses.birdies.self_whistles import self_whistles
 from spurplan.responses.lines import lines_of_routes
 from spurplan.responses.summary import flipped, image_rejection_db, unusable
 

@@ -8,11 +8,11 @@ from typing import Any
 from spurplan.columns import RANGE, Answer, Column, Table, table_of
 from spurplan.planning.decision import Comparison
 from spurplan.planning.if_change.findings import Findings, Plan
-from spurplan.planning.if_change.rows import Assessment
+from spurplan.planning.if_change.proposal_table import Assessment
 from spurplan.planning.if_change.scan_list import Scanned, Why
 from spurplan.planning.if_change.verdict import Fate, usable_text
-from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.reporting.views import intrusions
 from spurplan.units import decimal_text, hz_text, share_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}

@@ -8,8 +8,8 @@ import numpy as np
 
 from spurplan.columns import Answer, Coded, Table
 from spurplan.planning.converter.findings import Candidate, Findings
-from spurplan.reporting import intrusions
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.reporting.views import intrusions
 from spurplan.responses.summary import fold
 from spurplan.units import decimal_text, hz_text, share_span_text, share_text
 

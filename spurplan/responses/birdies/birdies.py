@@ -14,7 +14,7 @@ from spurplan.columns import NULL_INT, RANGE, Answer, Column, table_of
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses import names
+from spurplan.responses import routes
 from spurplan.responses.asking import (
     BandsLike,
     ReceiverLike,
@@ -28,14 +28,14 @@ from spurplan.responses.asking import (
     picked_ranges,
     settings_from,
 )
+from spurplan.responses.assumptions import SKIRTS_LEFT_OUT, assumptions_of, listed_share
 from spurplan.responses.birdies import combinations, harmonics
 from spurplan.responses.birdies.oscillators import DETECTOR, ROLES, oscillators_in
 from spurplan.responses.birdies.radiation import HIGHEST_HARMONIC, radiated
-from spurplan.responses.birdies.whistles import Whistles, self_whistles
+from spurplan.responses.birdies.self_whistles import Whistles, self_whistles
 from spurplan.responses.grades import BURIED, GRADES
-from spurplan.responses.names import target_names
 from spurplan.responses.pairs.records import with_pairs
-from spurplan.responses.remarks import SKIRTS_LEFT_OUT, assumptions_of, listed_share
+from spurplan.responses.routes import target_names
 
 Ints = npt.NDArray[np.int64]
 Record = dict[str, Any]
@@ -265,8 +265,8 @@ def _exact_dial_hz(
 
 def _whistles(receiver: Receiver, chains: Chains, occupants: Occupants, settings: Settings) -> list[Record]:
     lines, found = self_whistles(chains, occupants, settings, loudest_typical_dbm(receiver))
-    moves = names.moves(chains, lines, found.line)
-    order = names.order_of(lines, found.line)
+    moves = routes.moves(chains, lines, found.line)
+    order = routes.order_of(lines, found.line)
     grade = found.grade(settings.strong_at, settings.audible_at)
     exact = harmonics.SelfHeard(
         found.line, found.line, found.dial_low_hz, found.dial_high_hz, found.a, found.b, found.h
@@ -280,7 +280,7 @@ def _whistles(receiver: Receiver, chains: Chains, occupants: Occupants, settings
             _record(
                 chains, v, int(found.dial_low_hz[i]), int(found.dial_high_hz[i]),
                 exact_dial_hz=at, set_dial_hz=int(chains.set_dial_hz(one, dial)[0]), kind=SELF_WHISTLE,
-                equation=names.equation(names.steps_of(lines, int(found.line[i]))), order=int(order[i]),
+                equation=routes.equation(routes.steps_of(lines, int(found.line[i]))), order=int(order[i]),
                 certainty=WORKED_OUT, moves=float(moves[i]), beat_hz=_station_beat_hz(found, i, occupants),
                 beat_hz_per_hz=abs(float(moves[i]) - 1.0), below_station_db=float(found.below_station_db[i]),
                 through_ceiling=bool(found.through_ceiling[i]),

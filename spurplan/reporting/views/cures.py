@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from spurplan.columns import Answer, Column, table_of
-from spurplan.planning.cures.answer import MOST_NAMED, loss_text
+from spurplan.planning.cures.cures import MOST_NAMED, loss_text
 from spurplan.planning.cures.findings import Findings
 from spurplan.planning.cures.trials import Tried
 from spurplan.reporting.layout import Layout, Show, View

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from spurplan.columns import Answer, Table
-from spurplan.planning.suspects.answer import Findings, Weighed
 from spurplan.planning.suspects.evidence import Evidence
+from spurplan.planning.suspects.suspects import Findings, Weighed
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
 from spurplan.units import hz_text

@@ -1,0 +1,1 @@
+"""What each question shows people, a view a question."""
