@@ -1,19 +1,19 @@
-"""README's table of times has every figure that is measured; the times themselves are no test."""
+"""The table of times has every figure that is measured; the times themselves are no test."""
 
 from __future__ import annotations
 
 import pytest
 
+from tests import papers
 from tests.benchmarks import table
-from tests.benchmarks.__main__ import README
 from tests.benchmarks.figures import Growth, Times, time_text
 from tests.benchmarks.measuring import growth
 
 
-def test_readme_lists_every_figure_that_is_measured() -> None:
-    """In order; python -m tests.benchmarks --readme measures them anew."""
+def test_the_paper_lists_every_figure_that_is_measured() -> None:
+    """In order; python -m tests.benchmarks --write measures them anew."""
     measured = [(one.what, one.against, one.wanted) for one in table.figures()]
-    assert table.documented(README.read_text("utf-8")) == measured
+    assert table.documented(papers.between(papers.TIMES.read_text("utf-8"), "benchmarks")) == measured
     assert len(measured) > 40
 
 

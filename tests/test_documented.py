@@ -1,4 +1,4 @@
-"""What README says is what the program does."""
+"""What the papers say is what the program does."""
 
 from __future__ import annotations
 
@@ -19,9 +19,13 @@ from spurplan.cli.options import SHARED
 from spurplan.occupancy.bands import read_bands
 from spurplan.planning.converter.crystals import read_stock
 from spurplan.receiver.file.reading import parse_receiver, read_front
-from tests import readme
+from tests import papers
+from tests.places import modules
 
-ROOT, TEXT = readme.ROOT, readme.README.read_text("utf-8")
+ROOT = papers.ROOT
+README, OPTIONS, RECEIVER_FILE, FIELDS, BAND_TABLES = (path.read_text("utf-8") for path in papers.FOR_USERS)
+FOR_USERS = "\n".join((README, OPTIONS, RECEIVER_FILE, FIELDS, BAND_TABLES))
+LINK = re.compile(r"\]\(([^)#:]+)(?:#[^)]*)?\)")
 BLOCK = re.compile(r"```(\w+)\n(.*?)```", re.DOTALL)
 
 # The fields of the answers as they were agreed on before there was any code.
@@ -61,32 +65,34 @@ AGREED = {
 }
 
 
-def blocks(language: str) -> list[str]:
-    """Return the blocks of one language in README."""
-    return [text for found, text in BLOCK.findall(TEXT) if found == language]
+def blocks(text: str, language: str) -> list[str]:
+    """Return the blocks of one language in a paper."""
+    return [block for found, block in BLOCK.findall(text) if found == language]
 
 
-@pytest.mark.parametrize("printed", list(readme.PRINTED.finditer(TEXT)), ids=lambda match: match["words"])
-def test_readme_shows_what_is_printed(printed: re.Match[str]) -> None:
-    """Every command with its output in README prints that; python -m tests.readme renews it."""
-    assert readme.printed(printed["words"]) == printed["said"]
+@pytest.mark.parametrize(
+    "printed", list(papers.PRINTED.finditer(FOR_USERS)), ids=lambda match: match["words"]
+)
+def test_what_is_shown_is_what_is_printed(printed: re.Match[str]) -> None:
+    """Every command with its output prints that; python -m tests.papers renews it."""
+    assert papers.printed(printed["words"]) == printed["said"]
 
 
-def test_readme_lists_every_field_of_every_answer() -> None:
-    """Name, kind, unit and meaning of each column; python -m tests.readme renews the list."""
-    assert readme.documented() == readme.fields()
+def test_the_list_has_every_field_of_every_answer() -> None:
+    """Name, kind, unit and meaning of each column; python -m tests.papers renews the list."""
+    assert papers.between(FIELDS, "fields") == papers.fields()
 
 
 @pytest.mark.parametrize(("command", "table"), list(AGREED))
 def test_no_agreed_field_is_missing(command: str, table: str) -> None:
     """Answers have at least the fields that were promised."""
-    assert set(AGREED[command, table].split()) <= {column.name for column in readme.columns()[command][table]}
+    assert set(AGREED[command, table].split()) <= {column.name for column in papers.columns()[command][table]}
 
 
 def test_csv_and_frame_and_json_have_the_documented_fields(capsys: Any) -> None:
     """One tuple of columns makes all of them."""
-    names = [column.name for column in readme.columns()["ranges"]["intrusions"]]
-    demo = str(ROOT / readme.DEMO)
+    names = [column.name for column in papers.columns()["ranges"]["intrusions"]]
+    demo = str(ROOT / papers.DEMO)
     assert main(["ranges", demo, "--range", "3", "--format", "csv"]) == 0
     assert capsys.readouterr().out.splitlines()[0].split(",") == names
     assert main(["ranges", demo, "--range", "3", "--format", "json"]) == 0
@@ -97,74 +103,75 @@ def test_csv_and_frame_and_json_have_the_documented_fields(capsys: Any) -> None:
 def test_python_blocks_run(monkeypatch: pytest.MonkeyPatch, capsys: Any) -> None:
     """Each block of README's Python runs as it stands, in a checkout."""
     monkeypatch.chdir(ROOT)
-    examples = list(Sybil(parsers=[PythonCodeBlockParser()]).parse(readme.README))
-    assert len(examples) == len(blocks("python")) >= 2
+    examples = list(Sybil(parsers=[PythonCodeBlockParser()]).parse(papers.README))
+    assert len(examples) == len(blocks(README, "python")) >= 2
     for example in examples:
         example.evaluate()
     assert "write decimals with a point, as 14.2" in capsys.readouterr().out
 
 
-def test_the_receiver_file_of_readme_is_one() -> None:
+def test_the_receiver_files_are_read() -> None:
     """The documented file is read without a fault."""
-    [text] = blocks("toml")
-    assert parse_receiver(text).name == "Boathouse valve set"
+    for paper in (README, RECEIVER_FILE):
+        [text] = blocks(paper, "toml")
+        assert parse_receiver(text).name == "Boathouse valve set"
 
 
-def test_the_range_of_readme_with_a_chain_of_its_own_is_one() -> None:
+def test_the_range_with_a_chain_of_its_own_is_one() -> None:
     """The documented range can stand behind the documented file."""
-    [text] = blocks("toml")
-    more = parse_receiver(text + indented_after("has `[[range.conversion]]` below it"))
+    [text] = blocks(RECEIVER_FILE, "toml")
+    more = parse_receiver(text + indented_after(RECEIVER_FILE, "has `[[range.conversion]]` below it"))
     assert [one.if_hz for one in more.conversions_of(more.ranges[-1])] == [None, 455_000]
 
 
-def test_the_band_table_of_readme_is_one(tmp_path: Path) -> None:
+def test_the_band_table_is_one(tmp_path: Path) -> None:
     """The documented table is read without a fault, with its three forms of row."""
-    [text] = blocks("csv")
-    table = tmp_path / "readme.csv"
+    [text] = blocks(BAND_TABLES, "csv")
+    table = tmp_path / "mine.csv"
     table.write_text(text, "utf-8")
     assert read_bands(table).carriers().tolist() == [1, 1, 45]
 
 
 def test_every_command_and_every_shared_option_is_documented() -> None:
-    """README names them all, and names no command that is not there."""
-    named = {command.split()[1] for command, _ in readme.questions()}
+    """README names every command and no other; the papers every option."""
+    named = {command.split()[1] for command, _ in papers.questions()}
     assert named == set(COMMANDS)
     for option in SHARED:
-        assert f"--{option.replace('_', '-')}" in TEXT
+        assert f"--{option.replace('_', '-')}" in FOR_USERS
 
 
 @pytest.mark.parametrize("command", list(COMMANDS))
 def test_every_option_of_every_command_is_documented(command: str) -> None:
-    """README names them, not the help alone."""
+    """The papers name them, not the help alone."""
     options = {word for parameter in load(command).params for word in parameter.opts if word.startswith("--")}
-    assert [option for option in sorted(options - {"--help"}) if option not in TEXT] == []
+    assert [option for option in sorted(options - {"--help"}) if option not in FOR_USERS] == []
 
 
-def indented_after(words: str) -> str:
-    """Return the indented block of README behind some words."""
-    lines = TEXT[TEXT.index(words) :].split("\n\n")[1].splitlines()
+def indented_after(text: str, words: str) -> str:
+    """Return the indented block of a paper behind some words."""
+    lines = text[text.index(words) :].split("\n\n")[1].splitlines()
     return "\n".join(line.removeprefix("    ") for line in lines) + "\n"
 
 
-def test_the_stock_list_and_the_front_of_readme_are_read(tmp_path: Path) -> None:
+def test_the_stock_list_and_the_front_are_read(tmp_path: Path) -> None:
     """Both as they stand there."""
     stock, front = tmp_path / "stock.csv", tmp_path / "front.toml"
-    stock.write_text(indented_after("A `--stock` list"), "utf-8")
-    front.write_text(indented_after("A `--front` file"), "utf-8")
+    stock.write_text(indented_after(OPTIONS, "A `--stock` list"), "utf-8")
+    front.write_text(indented_after(OPTIONS, "A `--front` file"), "utf-8")
     assert [crystal.frequency_hz for crystal in read_stock(stock)] == [14_318_000, 48_000_000]
     assert read_front(front).noise_figure_db == 6.0
 
 
 @pytest.mark.parametrize(
     ("command", "python"),
-    [pair for pair in readme.questions() if pair[1].startswith("spurplan.") and "[" not in pair[0]],
+    [pair for pair in papers.questions() if pair[1].startswith("spurplan.") and "[" not in pair[0]],
 )
 def test_the_command_line_and_python_give_the_same_answer(
     command: str, python: str, monkeypatch: pytest.MonkeyPatch, capsys: Any
 ) -> None:
     """Row by row of README's table: JSON is the answer's dictionary."""
     monkeypatch.chdir(ROOT)
-    here = {"set.toml": readme.DEMO, "log.csv": "demos/boathouse/log.csv"}
+    here = {"set.toml": papers.DEMO, "log.csv": "demos/boathouse/log.csv"}
     for name, path in here.items():
         command = re.sub(rf"\b{name}", path, command)
         python = re.sub(rf"\b{name}", path, python)
@@ -174,16 +181,33 @@ def test_the_command_line_and_python_give_the_same_answer(
     assert printed == json.loads(json.dumps(answer.to_dict()))
 
 
-def test_the_developers_guide_names_what_is_there() -> None:
-    """Files that DEVELOPERS.md names exist."""
-    guide = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-    for path in set(re.findall(r"`((?:spurplan|tests|\.ci)/[a-z_/.]+)`", guide)):
+@pytest.mark.parametrize(("paper", "most"), [(papers.README, 300), (papers.GUIDE, 250)])
+def test_what_is_read_first_is_short(paper: Path, most: int) -> None:
+    """A page that nobody reads to its end says nothing."""
+    assert len(paper.read_text("utf-8").splitlines()) <= most
+
+
+@pytest.mark.parametrize("paper", papers.ALL, ids=lambda paper: paper.name)
+def test_links_of_a_paper_lead_somewhere(paper: Path) -> None:
+    """Each to a file, seen from the paper."""
+    for link in LINK.findall(paper.read_text("utf-8")):
+        assert (paper.parent / link).exists(), link
+
+
+def test_the_guide_names_what_is_there() -> None:
+    """Files, folders and modules of tests that DEVELOPERS.md names exist."""
+    guide = papers.GUIDE.read_text("utf-8")
+    named = set(re.findall(r"`((?:spurplan|tests|demos|bandplans|\.ci)/[A-Za-z_/.]+)`", guide))
+    assert len(named) > 20
+    for path in sorted(path for path in named if "NAME" not in path):
         assert (ROOT / path).exists(), path
+    for module in set(re.findall(r"`(test_[a-z_0-9]+)`", guide)):
+        assert module in modules(), module
 
 
 def test_the_cautions_are_whole() -> None:
     """What the screen says in a line or two, README says in full."""
-    cautions = TEXT[TEXT.index("## Cautions") : TEXT.index("## Changes")]
+    cautions = README[README.index("## Cautions") : README.index("## Changes")]
     for said in (
         "lethal voltages on AC and DC",
         "charged after switch-off",

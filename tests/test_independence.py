@@ -14,28 +14,28 @@ import numpy as np
 import pytest
 
 import spurplan
-from tests import readme
+from tests import papers
 
-SHIPPED = sorted((readme.ROOT / "bandplans").glob("*.csv"))
+SHIPPED = sorted((papers.ROOT / "bandplans").glob("*.csv"))
 # Two places to stand in. What sets and dicts give out in turn follows the hash seed.
 HERE = {"PYTHONHASHSEED": "0", "LC_ALL": "C", "LANG": "C", "TZ": "UTC", "PYTHONUTF8": "0"}
 THERE = {"PYTHONHASHSEED": "7", "LC_ALL": "C.UTF-8", "LANG": "tr_TR.UTF-8", "TZ": "Asia/Kathmandu"}
 
 
-SHOWN = [words for words, _ in readme.questions() if "[" not in words]
+SHOWN = [words for words, _ in papers.questions() if "[" not in words]
 
 
 def printed(words: str, folder: Path, surroundings: dict[str, str]) -> bytes:
     """What a command line of README prints for programs, asked in a folder with the files it names."""
     folder.mkdir(parents=True)
     for name in ("set.toml", "log.csv"):
-        shutil.copy((readme.ROOT / readme.DEMO).with_name(name), folder)
+        shutil.copy((papers.ROOT / papers.DEMO).with_name(name), folder)
     pictures = ("spurplan report", "spurplan card")
     form = [] if words.startswith(pictures) else ["--format", "json"]
     done = subprocess.run(
         [sys.executable, "-m", *words.split(), *form],
         cwd=folder,
-        env={"PATH": os.environ["PATH"], "PYTHONPATH": str(readme.ROOT), **surroundings},
+        env={"PATH": os.environ["PATH"], "PYTHONPATH": str(papers.ROOT), **surroundings},
         capture_output=True,
         check=False,
     )
@@ -92,7 +92,7 @@ def shuffled(folder: Path, seed: int) -> list[Path]:
 @pytest.mark.parametrize("name", QUESTIONS)
 def test_the_order_of_rows_and_files_does_not_matter(name: str, tmp_path: Path) -> None:
     """Shipped tables as they are, and mixed up twice: the same answer in the same order."""
-    described = readme.ROOT / readme.DEMO
+    described = papers.ROOT / papers.DEMO
     plain = told(QUESTIONS[name](described, SHIPPED))
     for seed in (1, 2):
         mixed = told(QUESTIONS[name](described, shuffled(tmp_path / str(seed), seed)))

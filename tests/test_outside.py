@@ -1,17 +1,15 @@
-"""The registry of outside checks fails where it must, leaves none out, and README carries what it finds."""
+"""The registry of outside checks fails where it must, leaves none out; tests/OUTSIDE.md has what it finds."""
 
 from __future__ import annotations
 
 import itertools
 import math
-from pathlib import Path
 
 import pytest
 
-from tests import outside
-from tests.outside import Check, Differences, against, agreed, readme, table, unlike
-
-TESTS = Path(__file__).parent
+from tests import outside, papers
+from tests.outside import Check, Differences, against, agreed, table, unlike, written
+from tests.places import modules
 
 
 def tried(monkeypatch: pytest.MonkeyPatch, *differences: object, tolerance: float = 0.1) -> None:
@@ -78,7 +76,7 @@ def test_figures_are_written_to_a_hundredth_of_their_tolerance(
 def test_the_table_leaves_no_check_out() -> None:
     """Every test file with an outside check stands under one heading."""
     listed = list(itertools.chain.from_iterable(table.SECTIONS.values()))
-    using = {p.stem for p in TESTS.glob("test_*.py") if "\nfrom tests.outside import" in p.read_text("utf-8")}
+    using = {p.stem for p in modules().values() if "\nfrom tests.outside import" in p.read_text("utf-8")}
     assert sorted(listed) == sorted(using - {"test_outside"})
     assert len(listed) == len(set(listed))
     assert all(found for found in table.checks().values())
@@ -93,20 +91,20 @@ def test_sources_are_named() -> None:
         assert 0.0 <= check.tolerance < math.inf, check
 
 
-def test_readme_carries_what_the_checks_find() -> None:
-    """Line by line; python -m tests.outside --readme renews it."""
+def test_the_paper_carries_what_the_checks_find() -> None:
+    """Line by line; python -m tests.outside --write renews it."""
     found = table.table().splitlines()
-    written = readme.documented(readme.README.read_text("utf-8")).splitlines()
-    assert len(found) == len(written)
-    for here, there in zip(found, written, strict=True):
-        assert readme.alike(here, there), f"found   {here}\nwritten {there}"
+    lines = papers.between(papers.OUTSIDE.read_text("utf-8"), "outside checks").splitlines()
+    assert len(found) == len(lines)
+    for here, there in zip(found, lines, strict=True):
+        assert written.alike(here, there), f"found   {here}\nwritten {there}"
 
 
-def test_readme_is_compared_closely_enough() -> None:
+def test_the_paper_is_compared_closely_enough() -> None:
     """Another count, another name or another size is seen; the last digit is not."""
     line = "| somebody | something | 7 | 0.0123 dB | 0.05 dB |"
-    assert readme.alike(line, line.replace("0.0123", "0.0125"))
-    assert readme.alike("| somebody | something |  | ngspice is not installed | 0.05 dB |", line)
+    assert written.alike(line, line.replace("0.0123", "0.0125"))
+    assert written.alike("| somebody | something |  | ngspice is not installed | 0.05 dB |", line)
     for other in (
         line.replace("0.0123", "0.0163"),
         line.replace("7", "8"),
@@ -114,4 +112,4 @@ def test_readme_is_compared_closely_enough() -> None:
         line.replace("0.05", "0.06"),
         "",
     ):
-        assert not readme.alike(line, other)
+        assert not written.alike(line, other)

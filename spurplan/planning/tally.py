@@ -22,7 +22,9 @@ from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.birdies.self_whistles import whistles_on
 from spurplan.responses.clear_share import Stretches, divided, heard_stretches
+from spurplan.responses.counting import covered_hz, loudest_of
 from spurplan.responses.curves import Curve
+from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.engine import respond, span_hz
 from spurplan.responses.grades import Graded
 from spurplan.responses.intrusion_table import Response, intruding
@@ -30,7 +32,6 @@ from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, lines_of_routes, product_steps
 from spurplan.responses.outline import at_loudest, outline
-from spurplan.responses.summary import covered_hz, deaf_stretches, loudest_of
 from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
@@ -240,7 +241,7 @@ def _tally(
     dial = np.full(count, NULL_INT, dtype=np.int64)
     occupant[at], steps[at] = telling[worst.occupant], lines.steps[worst.line]
     grade[at], margin[at], dial[at] = worst.grade, worst.margin_db, worst.loudest_dial_hz
-    share, deaf_hz = divided(chains, stretches, beyond), covered_hz(*deaf_stretches(chains), count)
+    share, deaf_hz = divided(chains, stretches, beyond), covered_hz(*dead_stretches(chains), count)
     return Receptions(
         share.clear_share, share.unknown_share, beyond.greatest_margin_db(count), deaf_hz, occupant, steps,
         grade, margin, dial, whistles,

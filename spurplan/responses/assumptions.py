@@ -12,7 +12,8 @@ from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import columns_left_alone, doubts
 from spurplan.responses.asking import Settings
-from spurplan.responses.summary import covered_hz, deaf_stretches
+from spurplan.responses.counting import covered_hz
+from spurplan.responses.dead_dial import dead_stretches
 from spurplan.units import hz_text, percent_text
 
 SKIRTS_LEFT_OUT = "signals beyond the -6 dB passband are left out; --skirts takes them in"
@@ -158,7 +159,7 @@ def _limits(chains: Sequence[Chains], settings: Settings) -> list[str]:
             "out: its images are not among the products"
         )
     for group in chains:
-        for v, low, high in zip(*(column.tolist() for column in deaf_stretches(group)), strict=True):
+        for v, low, high in zip(*(column.tolist() for column in dead_stretches(group)), strict=True):
             name = group.names[int(group.name_code[v])]
             span = f"{hz_text(low)} to {hz_text(high)}"
             said.append(f"range {name} is unusable from {span}: an IF of the set lies there")

@@ -9,9 +9,9 @@ from spurplan.occupancy.occupants import Occupants, strangers
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.grades import grade_hits
+from spurplan.responses.image_rejection import flipped
 from spurplan.responses.join import join
 from spurplan.responses.lines import lines_of_routes
-from spurplan.responses.summary import flipped
 from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]

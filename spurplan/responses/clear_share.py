@@ -13,9 +13,10 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import Beyond, beyond_tables
+from spurplan.responses.counting import covered_hz
+from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.grades import AUDIBLE, Graded
 from spurplan.responses.lines import Lines
-from spurplan.responses.summary import covered_hz, deaf_stretches
 from spurplan.rows import Rows, ints
 
 Ints = npt.NDArray[np.int64]
@@ -62,7 +63,7 @@ def heard_stretches(lines: Lines, graded: Graded) -> Stretches:
 
 def heard_hz(chains: Chains, heard: Stretches) -> Ints:
     """Return how much of each dial is heard stretches or an IF of the set, shape (V,). [Hz]"""
-    return covered_hz(*_joined(heard, deaf_stretches(chains)), len(chains))
+    return covered_hz(*_joined(heard, dead_stretches(chains)), len(chains))
 
 
 def divided(chains: Chains, heard: Stretches, beyond: Beyond) -> Division:
@@ -99,7 +100,7 @@ def unknown_stretches(
     beyond the tables could have on what is left of each.
     """
     open_ = (beyond.candidate, beyond.dial_low_hz, beyond.dial_high_hz)
-    candidate, low, high = without(open_, deaf_stretches(chains))
+    candidate, low, high = without(open_, dead_stretches(chains))
     parts = chains.take(candidate).tuned_to(low, high)
     margin = beyond_tables(parts, occupants, settings, loudest_dbm).greatest_margin_db(len(parts))
     return Beyond(candidate, low, high, margin)

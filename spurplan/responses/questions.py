@@ -35,6 +35,7 @@ from spurplan.responses.asking import (
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
 from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.dead_dial import unusable
 from spurplan.responses.engine import respond
 from spurplan.responses.intrusion_table import Response, intruding, intrusion_table
 from spurplan.responses.listening.findings import CoverFinding, RangeFinding, SettingFinding
@@ -42,7 +43,6 @@ from spurplan.responses.listening.judged import judge_cover, judge_ranges, judge
 from spurplan.responses.listening.stretches import with_chances
 from spurplan.responses.pairs.records import with_pairs
 from spurplan.responses.range_tables import range_tables, setting_table
-from spurplan.responses.summary import unusable
 from spurplan.units import hz_text
 
 

@@ -2,17 +2,15 @@
 
 python -m tests.benchmarks             # some ten minutes; leave the machine alone meanwhile
 python -m tests.benchmarks join        # the figures with that word
-python -m tests.benchmarks --readme    # put the table into README
+python -m tests.benchmarks --write     # put the table into TIMES.md
 """
 
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 
+from tests import papers
 from tests.benchmarks import table
-
-README = Path(__file__).parents[2] / "README.md"
 
 
 def main(words: list[str]) -> None:
@@ -23,8 +21,8 @@ def main(words: list[str]) -> None:
         if all(word in f"{one.what} {one.against}" for word in wanted):
             lines.append(table.row(one))
             print(lines[-1], flush=True)
-    if "--readme" in words:
-        README.write_text(table.renewed(README.read_text("utf-8"), "\n".join(lines)), "utf-8")
+    if "--write" in words:
+        papers.write(papers.TIMES, "benchmarks", "\n".join(lines))
 
 
 if __name__ == "__main__":

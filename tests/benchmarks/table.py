@@ -1,4 +1,4 @@
-"""The table of all figures, and README's copy of it."""
+"""The table of all figures, and how it is written."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from tests.benchmarks.figures import FIGURES, Figure
 # modules in the order in which their figures stand in the table
 MODULES = ("engine", "sizes", "converter", "if_scan", "intermodulation", "sky", "start_up", "truth")
 HEAD = "| what | time | against | its time | ratio | wanted |\n| --- | --: | --- | --: | --- | --- |"
-START, END = "<!-- benchmarks -->", "<!-- end of benchmarks -->"
 
 
 def figures() -> list[Figure]:
@@ -34,14 +33,8 @@ def machine() -> str:
     return f"Python {platform.python_version()}, numpy {version('numpy')}, typer {version('typer')}"
 
 
-def renewed(text: str, table: str) -> str:
-    """Return README with the table put in anew."""
-    return f"{text[: text.index(START)]}{START}\n\n{table}\n\n{text[text.index(END) :]}"
-
-
 def documented(text: str) -> list[tuple[str, str, str]]:
-    """Return what, against and wanted of each line of README's table."""
-    part = text[text.index(START) + len(START) : text.index(END)]
-    lines = [line for line in part.splitlines() if line.startswith("| ")][2:]
+    """Return what, against and wanted of each line of the table."""
+    lines = [line for line in text.splitlines() if line.startswith("| ")][2:]
     cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines]
     return [(what, against, wanted) for what, _, against, _, _, wanted in cells]

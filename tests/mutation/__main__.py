@@ -11,12 +11,13 @@ from pathlib import Path
 
 from tests.mutation.mutants import Mutant, mutants_of
 from tests.mutation.trial import REPOSITORY, passes, prepare
+from tests.places import file_of
 
 EXPLAINED = Path(__file__).with_name("explained.toml")
 LONGEST_S = 600
-SAME = "test_engine_mutants.py::test_the_right_answer_shows_no_difference"
-LEVELS = "test_engine_levels.py::test_levels_and_grades"
-PRUNING = "test_engine_levels.py::test_pruning_loses_nothing"
+SAME = "test_engine_mutants::test_the_right_answer_shows_no_difference"
+LEVELS = "test_engine_levels::test_levels_and_grades"
+PRUNING = "test_engine_levels::test_pruning_loses_nothing"
 READING = ("test_description", "test_receiver_damages")
 
 
@@ -51,7 +52,8 @@ def explanations(module: str) -> dict[tuple[str, str], str]:
 
 def paths(tests: tuple[str, ...]) -> list[str]:
     """Return the tests as pytest takes them."""
-    return [f"tests/{test}" if ".py" in test else f"tests/{test}.py" for test in tests]
+    named = [test.partition("::") for test in tests]
+    return [f"{file_of(module)}{colons}{name}" for module, colons, name in named]
 
 
 def survivors_of(module: str, text: str, tried: list[Mutant]) -> list[Mutant]:

@@ -10,7 +10,7 @@ package says less what the source says:
 
 pytest collects the function as it stands there and fails with every case beyond the
 tolerance; ``python -m tests.outside`` prints the table of all checks from the same
-functions, and README carries that table.
+functions, and tests/OUTSIDE.md carries that table.
 """
 
 from __future__ import annotations

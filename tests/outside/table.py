@@ -6,6 +6,7 @@ import math
 from importlib import import_module
 
 from tests.outside import CHECKS, Check
+from tests.places import import_name
 
 # heading, and the test files whose checks stand under it
 SECTIONS = {
@@ -59,7 +60,7 @@ def checks() -> dict[str, list[Check]]:
     """Return all checks, by heading."""
     out = {}
     for heading, modules in SECTIONS.items():
-        names = [import_module(f"tests.{module}").__name__ for module in modules]
+        names = [import_module(import_name(module)).__name__ for module in modules]
         out[heading] = [check for name in names for check in CHECKS if check.cases_of.__module__ == name]
     return out
 

@@ -12,7 +12,7 @@ from spurplan.planning.bench.dial_settings import tuned_stage
 from spurplan.planning.bench.injection import generator_hz
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
-from spurplan.responses.summary import flipped, route_rejection_db
+from spurplan.responses.image_rejection import flipped, route_rejection_db
 from spurplan.units import hz_text
 
 # Below this, a rule of thumb, the front end can be peaked on the image too: it looks aligned and is not. [dB]

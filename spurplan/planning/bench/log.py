@@ -30,8 +30,8 @@ from spurplan.planning.bench.log_cells import (
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import parse_dial_hz
+from spurplan.responses.image_rejection import WEAK_DBM
 from spurplan.responses.routes import Steps, response_name, wanted_of
-from spurplan.responses.summary import WEAK_DBM
 from spurplan.units import hz_text, parse_whole, parse_whole_hz
 
 POINTER, WANTED = "pointer", "wanted"

@@ -17,8 +17,8 @@ from spurplan.planning.bench.model import BenchModel
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.noise import KT0_DBM_PER_HZ, noise_figure_of
+from spurplan.responses.image_rejection import flipped
 from spurplan.responses.routes import Steps, response_name, wanted_of
-from spurplan.responses.summary import flipped
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]

@@ -18,10 +18,10 @@ from spurplan.planning.tally import NOBODY, loudest_by
 from spurplan.receiver.chain import Chains
 from spurplan.responses.engine import respond
 from spurplan.responses.grades import GRADES
+from spurplan.responses.image_rejection import flipped, route_rejection_db
 from spurplan.responses.intrusion_table import intruding, intrusion_table
 from spurplan.responses.lines import lines_of_routes
 from spurplan.responses.routes import Steps, equation, response_name, wanted_of
-from spurplan.responses.summary import flipped, route_rejection_db
 
 Ints = npt.NDArray[np.int64]
 

@@ -19,9 +19,9 @@ from spurplan.responses.asking import Settings
 from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
 from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of
+from spurplan.responses.image_rejection import image_rejection_db
 from spurplan.responses.listening.judged import Place
 from spurplan.responses.routes import target_names
-from spurplan.responses.summary import image_rejection_db
 from spurplan.rows import Rows, bools, column, floats, ints, shared
 
 Ints = npt.NDArray[np.int64]

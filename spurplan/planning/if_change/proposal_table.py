@@ -31,8 +31,9 @@ from spurplan.receiver.tracking import Tracking
 from spurplan.responses.asking import Settings, loudest_typical_dbm
 from spurplan.responses.birdies.radiation import radiated
 from spurplan.responses.birdies.self_whistles import self_whistles
+from spurplan.responses.dead_dial import unusable
+from spurplan.responses.image_rejection import flipped, image_rejection_db
 from spurplan.responses.lines import lines_of_routes
-from spurplan.responses.summary import flipped, image_rejection_db, unusable
 
 WORDS = ("better", "a little better", "no difference", "a gamble", "worse")
 

@@ -15,7 +15,7 @@ from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import changed, front_end_of, with_added_elements, with_front_end
 from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Circuits, CoupledPair, Range, Receiver
-from spurplan.responses.summary import image_rejection_db
+from spurplan.responses.image_rejection import image_rejection_db
 from spurplan.units import hz_text
 
 REJECTION_COLUMNS = (

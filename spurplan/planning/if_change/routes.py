@@ -9,10 +9,10 @@ import numpy.typing as npt
 
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.responses.counting import loudest_of
 from spurplan.responses.grades import grade_hits
 from spurplan.responses.join import join
 from spurplan.responses.lines import lines_of_routes
-from spurplan.responses.summary import loudest_of
 
 Ints = npt.NDArray[np.int64]
 

@@ -21,7 +21,7 @@ from spurplan.planning.if_change.usual import filter_made, usual_at
 from spurplan.planning.outlook import Together
 from spurplan.planning.reason import Reason
 from spurplan.receiver.description import Receiver
-from spurplan.responses.summary import image_rejection_db
+from spurplan.responses.image_rejection import image_rejection_db
 from spurplan.units import hz_text, parse_level, s_text, share_text
 
 SCAN_COLUMNS = (

@@ -36,10 +36,10 @@ from spurplan.responses.asking import (
 )
 from spurplan.responses.birdies.birdies import birdies
 from spurplan.responses.birdies.oscillators import INTERNAL, ROLES
+from spurplan.responses.folding import fold, kind_of
 from spurplan.responses.intrusion_table import s_codes
 from spurplan.responses.levels import bar_dbm
 from spurplan.responses.questions import dial
-from spurplan.responses.summary import fold, kind_of
 
 # a carrier between two sidebands, or one that is keyed, sounds the same turned round
 NO_ONE_SIDEBAND = ("am", "fm", "cw", "beacon")

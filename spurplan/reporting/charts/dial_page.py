@@ -24,11 +24,11 @@ from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.plain import harmless
 from spurplan.responses.asking import Settings
+from spurplan.responses.image_rejection import flipped
 from spurplan.responses.levels import bar_dbm, floor_dbm, heard_dbm, selectivity_db
 from spurplan.responses.lines import Lines, lines_of_routes
 from spurplan.responses.listening.dial_words import WORDS, range_word
 from spurplan.responses.routes import equation, pad_db_per_db, response_name, steps_of, wanted_of
-from spurplan.responses.summary import flipped
 from spurplan.responses.turning import TurnedRange, turned_ranges
 from spurplan.units import DB_PER_S, S9_DBM, S9_HIGH_DBM, S_CHANGE_HZ
 

@@ -19,10 +19,11 @@ from spurplan.reporting.charts.sheet import Sheet, cut, dashed, shown
 from spurplan.reporting.charts.verdicts import KEY_ORDER, shares_text, verdict, word_text
 from spurplan.reporting.plain import counted
 from spurplan.reporting.views.intrusions import heading
+from spurplan.responses.counting import counts_of
+from spurplan.responses.folding import fold
 from spurplan.responses.levels import bar_dbm, floor_dbm
 from spurplan.responses.listening.dial_words import WORDS, range_word
 from spurplan.responses.routes import Steps, stage_equations
-from spurplan.responses.summary import counts_of, fold
 from spurplan.responses.turning import TurnedRange
 from spurplan.units import hz_text, percent_text
 

@@ -18,8 +18,8 @@ from spurplan.reporting.charts.ranges import LONGEST_NAME_PT, place_text, pointe
 from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import cut, dashed, shown, text_width
 from spurplan.reporting.plain import counted
+from spurplan.responses.counting import counts_of
 from spurplan.responses.routes import Steps
-from spurplan.responses.summary import counts_of
 from spurplan.units import hz_text
 
 MOST_TIES = 14

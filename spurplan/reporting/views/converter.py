@@ -10,7 +10,7 @@ from spurplan.columns import Answer, Coded, Table
 from spurplan.planning.converter.findings import Candidate, Findings
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.views import intrusions
-from spurplan.responses.summary import fold
+from spurplan.responses.folding import fold
 from spurplan.units import decimal_text, hz_text, share_span_text, share_text
 
 # Reasons are told of so many candidates; csv and json have those of all.

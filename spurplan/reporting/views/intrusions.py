@@ -13,8 +13,9 @@ from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.plain import counted
 from spurplan.reporting.text import title_of
 from spurplan.reporting.views.pairs import PAIRS, folded
+from spurplan.responses.counting import counts_of
+from spurplan.responses.folding import fold
 from spurplan.responses.grades import GRADES
-from spurplan.responses.summary import counts_of, fold
 from spurplan.units import hz_text, percent_text, s_text
 
 # tables that leave out more than this share of what they span are a list of stations, not of bands

@@ -7,7 +7,7 @@ import numpy as np
 from spurplan.columns import Coded, Table
 from spurplan.reporting.layout import Show
 from spurplan.reporting.plain import counted
-from spurplan.responses.summary import kind_of
+from spurplan.responses.folding import kind_of
 
 PAIRS = (
     Show("Grade", ("grade",)),

@@ -15,13 +15,13 @@ import numpy.typing as npt
 
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.intrusion_table import Response
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.arrivals import Dials, arrivals
 from spurplan.responses.listening.findings import BUSY, RangeFinding
 from spurplan.responses.listening.judged import Place
 from spurplan.responses.listening.worlds import shipped_spreads
-from spurplan.responses.summary import deaf_stretches
 from spurplan.rows import Rows, column, ints
 
 Ints = npt.NDArray[np.int64]
@@ -122,7 +122,7 @@ def judge_dials(response: Response, place: Place, settings: Settings) -> list[Di
     """
     chains = response.chains
     beyond = beyond_tables(chains, place.occupants, settings, place.stranger_dbm)
-    dead = deaf_stretches(chains)
+    dead = dead_stretches(chains)
     unknown = beyond.candidate, beyond.dial_low_hz, beyond.dial_high_hz
     heard = (
         response.lines.candidate[response.graded.line],

@@ -17,11 +17,11 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways, arrivals
 from spurplan.responses.listening.presence import Presence, everybody
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds, normal_share
-from spurplan.responses.summary import deaf_stretches
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -218,7 +218,7 @@ def _unknown(chains: Chains, air: Air, settings: Settings, dials: Dials) -> Bool
 
 
 def _dead(chains: Chains, dials: Dials) -> Bools:
-    candidate, low, high = deaf_stretches(chains)
+    candidate, low, high = dead_stretches(chains)
     return _stretches(candidate, low, high, dials, len(chains))
 
 

@@ -1,0 +1,1 @@
+"""Against the outside, a module an authority."""

@@ -1,0 +1,1 @@
+"""What a set answers to."""

@@ -1,0 +1,98 @@
+"""What a question is given from Python: sound, or refused in the words of the option."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import spurplan
+from spurplan.errors import Refused
+
+SETS = Path(__file__).parents[1] / "receivers"
+BOATHOUSE = SETS / "boathouse.toml"
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ({"strong_at": "10"}, '--strong-at: "10" is not a margin over the floor'),
+        ({"audible_at": True}, '--audible-at: "True" is not a margin over the floor'),
+        ({"region": True}, '--region: "True" is not an ITU region'),
+        ({"region": 1.0}, '--region: "1.0" is not an ITU region'),
+        ({"range": 4}, '--range: "4" is not a name'),
+        ({"dial_error": -5}, '--dial-error: "-5" is below 1 Hz'),
+        ({"dial_error": 10**12}, "--dial-error: .* is above 30 GHz"),
+        ({"dial_error": 1.5}, '--dial-error: "1.5" is a float'),
+    ],
+)
+def test_values_that_mean_nothing_are_refused_by_their_option(options: dict[str, Any], said: str) -> None:
+    with pytest.raises(Refused, match=said):
+        spurplan.dial(BOATHOUSE, None, 14_200_000, **options)
+
+
+def test_frequencies_out_of_all_reach_are_refused() -> None:
+    with pytest.raises(Refused, match='FREQ: "-5" is below 1 Hz'):
+        spurplan.station(BOATHOUSE, None, -5)
+    with pytest.raises(Refused, match='--step: "0" is below 1 Hz'):
+        spurplan.converter(BOATHOUSE, None, (50_000_000, 52_000_000), step=0)
+
+
+def test_no_dial_error_is_none() -> None:
+    plain, zero = (spurplan.dial(BOATHOUSE, None, "14.2 MHz", dial_error=off) for off in (None, 0))
+    assert plain.to_dict() == zero.to_dict()
+
+
+def test_a_crystal_without_a_place_has_no_count_of_whistles(tmp_path: Path) -> None:
+    """Unknown, and not none."""
+    table = spurplan.converter(
+        BOATHOUSE, None, (50_000_000, 52_000_000), crystal=["48 MHz", "200 MHz"]
+    ).candidates
+    nowhere = [row for row in table.records() if row["range"] is None]
+    assert nowhere
+    assert {(row["whistles"], row["birdies"]) for row in nowhere} == {(None, None)}
+
+
+BROADCAST = """\
+name = "Broadcast set"
+[[conversion]]
+injection = "high"
+if = "465 kHz"
+[conversion.filter]
+bandwidth = "6 kHz"
+[[range]]
+name = "1"
+coverage = ["400 kHz", "1600 kHz"]
+"""
+
+
+def test_a_saved_converter_is_as_clear_as_it_was_said_to_be(tmp_path: Path) -> None:
+    """The tunable IF crosses the set's own: deaf there, in `converter` and in `ranges` of the saved set."""
+    (tmp_path / "set.toml").write_text(BROADCAST, "utf-8")
+    set_ = spurplan.read_receiver(tmp_path / "set.toml")
+    answer = spurplan.converter(set_, None, "50.4:51.4 MHz", crystal="50 MHz")
+    best = answer.candidates.records(1)[0]
+    row = spurplan.ranges(answer.findings.proposed).ranges.records()[0]
+    assert row["clear_share"] == pytest.approx(best["clear_share"], abs=1e-6)
+    assert (row["dead_low_hz"], row["dead_high_hz"]) == (50_459_000, 50_471_000)
+
+
+def test_skirts_reach_as_far_as_the_quietest_part_of_the_dial_lets_them(tmp_path: Path) -> None:
+    """Noise measured 40 dB lower at the bottom of a range: a neighbour there is heard as if asked alone."""
+    text = BOATHOUSE.read_text("utf-8")
+    quiet = tmp_path / "set.toml"
+    quiet.write_text(
+        text.replace('environment = "rural"', 'noise = [["11 MHz", "-140 dBm"], ["30 MHz", "-60 dBm"]]'),
+        "utf-8",
+    )
+    table = tmp_path / "bands.csv"
+    table.write_text("freq_khz,service,label,level\n11500,broadcast,Neighbour,-70 dBm\n", "utf-8")
+    across = spurplan.ranges(quiet, table, skirts=True, range="4").intrusions.records()
+    wanted = [row for row in across if row["response"] == "wanted"]
+    assert wanted
+    furthest = min(row["dial_low_hz"] for row in wanted)
+    here = spurplan.dial(quiet, table, furthest, skirts=True, range="4").intrusions.records()
+    beyond = spurplan.dial(quiet, table, furthest - 1, skirts=True, range="4").intrusions.records()
+    assert any(row["response"] == "wanted" for row in here)
+    assert not any(row["response"] == "wanted" for row in beyond)
