@@ -55,7 +55,7 @@ class Receptions(Rows):
         as far as the tables reach, and where they do not, 0 to 1.
     unknown_margin_db : float64, shape (V,). The greatest margin that a strong station beyond the
         tables could have anywhere on it; NaN where it would not be heard. [dB]
-    deaf_hz : int64, shape (V,). How much of it lies on an IF of the set. [Hz]
+    dead_hz : int64, shape (V,). How much of it lies on an IF of the set. [Hz]
     occupant : int64, shape (V,). The worst intruder, index into the occupants; -1 for none.
     steps : int64, shape (V, N, 2). The way it comes in.
     grade : int64, shape (V,). Its grade; 0 where there is none.
@@ -68,7 +68,7 @@ class Receptions(Rows):
     clear_share: Floats = floats()
     unknown_share: Floats = floats()
     unknown_margin_db: Floats = floats()
-    deaf_hz: Ints = ints()
+    dead_hz: Ints = ints()
     occupant: Ints = ints()
     steps: Ints = ints(ndim=3)
     grade: Ints = ints()
@@ -241,9 +241,9 @@ def _tally(
     dial = np.full(count, NULL_INT, dtype=np.int64)
     occupant[at], steps[at] = telling[worst.occupant], lines.steps[worst.line]
     grade[at], margin[at], dial[at] = worst.grade, worst.margin_db, worst.loudest_dial_hz
-    share, deaf_hz = divided(chains, stretches, beyond), covered_hz(*dead_stretches(chains), count)
+    share, dead_hz = divided(chains, stretches, beyond), covered_hz(*dead_stretches(chains), count)
     return Receptions(
-        share.clear_share, share.unknown_share, beyond.greatest_margin_db(count), deaf_hz, occupant, steps,
+        share.clear_share, share.unknown_share, beyond.greatest_margin_db(count), dead_hz, occupant, steps,
         grade, margin, dial, whistles,
     )  # fmt: skip
 

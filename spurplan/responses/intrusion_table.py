@@ -135,7 +135,7 @@ def intrusion_table(name: str, responses: Sequence[Response]) -> Table:
 
 
 def as_they_come(name: str, responses: Sequence[Response]) -> Table:
-    """Return the same in the order of the stretches."""
+    """Return the stretches of several responses as one table, in the order they stand there."""
     parts = [_values(response) for response in responses if len(response.graded)]
     if not parts:
         return Table(name, INTRUSION_COLUMNS, {c.name: _nothing(c) for c in INTRUSION_COLUMNS})

@@ -148,7 +148,7 @@ def test_stations_inside_a_band_as_loud_as_they_are_change_no_share() -> None:
         )
         width = chains.high_hz - chains.low_hz + 1
         found = width * (1.0 - heard.clear_share - heard.unknown_share)
-        open_ = heard.deaf_hz == 0
+        open_ = heard.dead_hz == 0
         assert (found[open_] >= least[open_] - 0.5).all()
         assert (found[open_] <= most[open_] + 0.5).all()
         some = np.flatnonzero(heard.occupant >= 0)

@@ -70,7 +70,7 @@ class Birdies(Rows):
 
 
 class Figures(Rows):
-    """Figures of V candidates; those that have no range come with what is unknown.
+    """Figures of V candidates; of one that reaches no range its shares and levels are NaN.
 
     Attributes
     ----------
@@ -81,7 +81,7 @@ class Figures(Rows):
     straight_in_dbm : float64, shape (V,). Heard level; NaN for nobody. [dBm]
     straight_in_grade : int64, shape (V,).
     clear_share, unknown_share, unknown_margin_db, worst, worst_grade, worst_margin_db, worst_dial_hz,
-    whistles, deaf_hz : as in `Receptions`, shape (V,); shares NaN where there is no range.
+    whistles, dead_hz : as in `Receptions`, shape (V,); shares NaN where there is no range.
     worst_steps : object, shape (V,). Tuples: the way the worst comes in.
     usable_share, usable_low, usable_high : float64, shape (V,). Mean chance that a setting can be listened
         to on a busy evening, and between what it lies in eight worlds of ten; NaN where there is no range.
@@ -108,7 +108,7 @@ class Figures(Rows):
     worst_dial_hz: Ints = ints()
     worst_steps: npt.NDArray[np.object_] = column(object)
     whistles: Ints = ints()
-    deaf_hz: Ints = ints()
+    dead_hz: Ints = ints()
     birdies: Ints = ints()
     heard_birdies: Birdies = shared()
     everywhere: Bools = bools()
@@ -199,7 +199,7 @@ _FLOATS = (
     "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share", "unknown_share",
     "unknown_margin_db", "worst_margin_db", "usable_share", "usable_low", "usable_high",
 )  # fmt: skip
-_INTS = ("straight_in_grade", "worst_grade", "deaf_hz")
+_INTS = ("straight_in_grade", "worst_grade", "dead_hz")
 
 
 def _once(some: Candidates) -> tuple[Ints, Ints]:
@@ -245,7 +245,7 @@ def _fill_heard(out: Figures, placed: Ints, rows: tuple[Ints, Ints], heard: Rece
         ("clear_share", heard.clear_share), ("unknown_share", heard.unknown_share),
         ("unknown_margin_db", heard.unknown_margin_db), ("worst", heard.occupant),
         ("worst_grade", heard.grade), ("worst_margin_db", heard.margin_db), ("worst_dial_hz", heard.dial_hz),
-        ("whistles", heard.whistles), ("deaf_hz", heard.deaf_hz),
+        ("whistles", heard.whistles), ("dead_hz", heard.dead_hz),
     ):  # fmt: skip
         getattr(out, name)[at] = values[row]
     steps = [tuple((lo, rf) for lo, rf in route) for route in heard.steps.tolist()]

@@ -145,7 +145,7 @@ def _keys(
 
 def _all_deaf(chosen: Candidates, found: Figures) -> npt.NDArray[np.bool_]:
     """Whether the whole of what can be tuned lies on an IF of the set, shape (V,)."""
-    deaf: npt.NDArray[np.bool_] = found.deaf_hz > chosen.high_hz - chosen.low_hz
+    deaf: npt.NDArray[np.bool_] = found.dead_hz > chosen.high_hz - chosen.low_hz
     return deaf
 
 

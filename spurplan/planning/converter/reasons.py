@@ -106,8 +106,8 @@ class Reasons:
         if found.everywhere[number]:
             text = "a harmonic of the crystal falls into an IF of the set: heard at every setting"
             yield Reason(Why.own_if, text)
-        if found.deaf_hz[number]:
-            text = f"the set is deaf on {hz_text(int(found.deaf_hz[number]))} of the dial: its own IF"
+        if found.dead_hz[number]:
+            text = f"the set is deaf on {hz_text(int(found.dead_hz[number]))} of the dial: its own IF"
             yield Reason(Why.own_if, text)
         yield from self._intruders(number)
         yield from (Reason(Why.image, text) for text in self._images(number))

@@ -121,7 +121,7 @@ def cures(
     place = place_of(set_, occupants, chosen)
     by_name = {cure.name: cure for cure in listed}
     bench = Bench(set_, names, span, place, chosen, tables, by_name, progress)
-    findings = _worked_out(bench)
+    findings = _findings_of(bench)
     records = [_record(number, findings) for number in range(len(findings.tried))]
     plan = [_step_record(number, step) for number, step in enumerate(findings.plan, start=1)]
     return Answer(
@@ -147,7 +147,7 @@ def cures(
     )
 
 
-def _worked_out(bench: Bench) -> Findings:
+def _findings_of(bench: Bench) -> Findings:
     """Return what comes of trying every cure, and of a plan where one is not enough."""
     present = bench.present()
     bench.find_station()
