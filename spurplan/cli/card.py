@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import partial
 
 from spurplan.cli.frame import ReceiverFile, command, put_picture
-from spurplan.cli.options import ENGINE, OCCUPANTS, Options
+from spurplan.cli.options import JUDGED, OCCUPANTS, Options
 
 
-@command(OCCUPANTS, ENGINE, "output")
+@command(OCCUPANTS, JUDGED, "skirts", "output")
 def card(receiver: ReceiverFile, options: Options) -> None:
     """Draw one sheet to hang beside the set: where its dial tells the truth, what fools it, how to tell.
 

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, show, ways
-from spurplan.cli.options import HEARD, OCCUPANTS, OUTPUT, SAVE, Options
+from spurplan.cli.options import JUDGED, OCCUPANTS, OUTPUT, SAVE, Options
 
 IF_HELP = "Another IF, as 1600kHz (repeat); 4=1600kHz on range 4 alone."
 FIRST_HELP = "First IF of a double conversion, ahead of the IF there is."
@@ -17,7 +17,7 @@ REJECTION_HELP = "Image rejection to reach: which Q, how many circuits, which IF
 COVER_HELP = "The stretch that matters, as 21MHz:21.45MHz, on the ranges that tune it."
 
 
-@command(OCCUPANTS, HEARD, OUTPUT, "chart", SAVE)
+@command(OCCUPANTS, JUDGED, OUTPUT, "chart", SAVE)
 def if_change(
     receiver: ReceiverFile,
     options: Options,

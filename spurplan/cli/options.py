@@ -206,10 +206,14 @@ def _option(name: str) -> str:
 OCCUPANTS = ("bands", "region", "utc", "day", "place", "month", "sunspots", "level", "levels")
 # what counts is what is heard: nothing that is buried makes a difference to it
 HEARD = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "skirts")
+# how much of a dial is usable asks for no grade
+JUDGED = ("range", "lo_order", "rf_order", "audible_at")
 ENGINE = (*HEARD, "everything")
-LISTENER = ("mode", "wanted", "activity", "worlds", "seed")
+LISTENER = ("mode", "wanted", "activity")
+# how sure a share is; a single setting has a chance, and no share
+WORLDS = ("worlds", "seed")
 OUTPUT = ("format", "output", "top")
 SAVE = ("save_receiver", "overwrite")
 SHARED = tuple(field.name for field in fields(Options))
 # the band tables go in as an argument of their own
-QUESTION = (*OCCUPANTS[1:], *ENGINE, *LISTENER, "intermodulation", "ahead")
+QUESTION = (*OCCUPANTS[1:], *ENGINE, *LISTENER, *WORLDS, "intermodulation", "ahead")

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from spurplan.cli.frame import ReceiverFile, command, set_asked, show, ways
-from spurplan.cli.options import ENGINE, LISTENER, OCCUPANTS, OUTPUT, Options
+from spurplan.cli.options import ENGINE, LISTENER, OCCUPANTS, OUTPUT, WORLDS, Options
 from spurplan.cli.words import span_hz
 
 BY_HOUR_HELP = "How much of each range is usable at each hour of a day in --month, and who comes when."
@@ -18,7 +18,7 @@ COVER_HELP = "That stretch alone, as 28MHz:29.7MHz: is it usable, and what would
 NOT_BY_HOUR = ("everything", "intermodulation", "fail_on", "chart")
 
 
-@command("ahead", OCCUPANTS, LISTENER, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
+@command("ahead", OCCUPANTS, LISTENER, WORLDS, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
 def ranges(
     receiver: ReceiverFile,
     options: Options,
