@@ -93,7 +93,7 @@ def with_unknown(layout: Layout, table: Table) -> Layout:
 
 def is_intrusions(table: Table) -> bool:
     """Return whether a table holds records of this kind."""
-    return "equation" in table.values and "margin_db" in table.values
+    return "steps" in table.values and "margin_db" in table.values
 
 
 def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:

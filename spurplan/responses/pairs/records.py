@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, RANGE, Answer, Coded, Column, Table, Values, alphabetical
 from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
@@ -13,9 +14,9 @@ from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.grades import GRADES
 from spurplan.responses.levels import floor_dbm
-from spurplan.responses.names import target_names
 from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
+from spurplan.responses.pairs.words import equation_of, lands_on, moved_by_dial
 from spurplan.responses.records import HEARD_COLUMNS, s_codes, stacked
 
 
@@ -42,7 +43,12 @@ PAIR_COLUMNS = (
     Column("dial_low_hz", "int", "Hz", False, "Dial from", "first dial frequency on which it is heard"),
     Column("dial_high_hz", "int", "Hz", False, "Dial to", "last dial frequency on which it is"),
     Column("product", "text", "", False, "Product", "f1 + f2, f1 - f2 or 2 f1 - f2"),
-    Column("lands_on", "text", "", False, "Lands on", "the dial frequency, or an IF by name"),
+    Column(
+        "lands_on", "text", "", False, "Lands on",
+        "what it is taken for: the dial frequency, an image, an IF by name, or what is mixed otherwise",
+    ),
+    Column("made_in", "int", "", False, "", "the mixer in which it arises, 1 the first"),
+    Column("equation", "text", "", False, "", "how it comes to the last IF"),
     Column("order", "int", "", False, "Order", "of the product"),
     *_station(1),
     *_station(2),
@@ -54,8 +60,9 @@ PAIR_COLUMNS = (
 )  # fmt: skip
 
 INTERMODULATION_ASSUMED = (
-    "intermodulation of two stations: f1 + f2, f1 - f2 and 2 f1 - f2 by the intercepts of the mixers, "
-    "none made ahead of it; any two that may be on the air are taken to be there at once"
+    "intermodulation of two stations: f1 + f2, f1 - f2 and 2 f1 - f2 by the intercepts of the mixers, on "
+    "every route of first order, none made ahead of the first mixer; any two that may be on the air are "
+    "taken to be there at once"
 )
 
 
@@ -104,28 +111,25 @@ _SORTED_BY = (
 def _values(chains: Chains, occupants: Occupants, pairs: Pairs, settings: Settings) -> dict[str, Values]:
     dial = pairs.loudest_dial_hz
     set_dial = chains.set_dial_hz(pairs.candidate, dial)
-    orders = np.array([product.order for product in PRODUCTS], dtype=np.int64)
-    # a product on the dial frequency is tuned like a station there; one on an IF by nothing ahead of it
-    turned = np.concatenate(
-        [np.ones((len(chains), 1)), np.cumprod(np.sign(chains.wanted_steps[:, :, 1]), axis=1)], axis=1
-    )
-    follows = chains.want_a * turned
+    lands, equation, moves = _of_routes(chains, pairs)
     values: dict[str, Values] = {
         "range": Coded(chains.name_code[pairs.candidate], chains.names),
         "set_dial_hz": np.where(set_dial == dial, NULL_INT, set_dial),
         "dial_low_hz": pairs.dial_low_hz,
         "dial_high_hz": pairs.dial_high_hz,
         "product": Coded(pairs.product, tuple(product.text for product in PRODUCTS)),
-        "lands_on": Coded(pairs.target, target_names(chains.conversions)),
-        "order": orders[pairs.product],
+        "lands_on": lands,
+        "made_in": pairs.routes.mixer[pairs.route] + 1,
+        "equation": equation,
+        "order": pairs.order,
         "heard_dbm": pairs.heard_dbm,
         "heard_s": s_codes(pairs.heard_dbm, dial),
         "floor_dbm": floor_dbm(chains, pairs.candidate, dial),
         "margin_db": pairs.margin_db,
         "grade": Coded(pairs.grade(settings.strong_at, settings.audible_at), GRADES),
         "loudest_dial_hz": dial,
-        "moves": follows[pairs.candidate, pairs.target].astype(np.float64),
-        "pad_db_per_db": orders[pairs.product],
+        "moves": moves,
+        "pad_db_per_db": pairs.order,
     }
     for number, who, at in ((1, pairs.first, pairs.f1_hz), (2, pairs.second, pairs.f2_hz)):
         values |= {
@@ -138,3 +142,16 @@ def _values(chains: Chains, occupants: Occupants, pairs: Pairs, settings: Settin
             f"level_from_{number}": Coded(occupants.level_from[who].astype(np.int64), LEVEL_FROM),
         }
     return values
+
+
+def _of_routes(chains: Chains, pairs: Pairs) -> tuple[Coded, Coded, npt.NDArray[np.float64]]:
+    """Return what each lands on, its equation, and how it moves with the dial; each route worded once."""
+    used, first, back = np.unique(pairs.route, return_index=True, return_inverse=True)
+    lands, equations, moves = [], [], []
+    for route, at in zip(used.tolist(), first.tolist(), strict=True):
+        v = int(pairs.candidate[at])
+        lands.append(lands_on(chains, v, pairs.routes, route))
+        equations.append(equation_of(chains, pairs.routes, route))
+        moves.append(moved_by_dial(chains, v, pairs.routes, route))
+    words = [Coded(back.astype(np.int64), tuple(said)) for said in (lands, equations)]
+    return words[0], words[1], np.array(moves, dtype=np.float64)[back]
