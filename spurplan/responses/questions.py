@@ -38,7 +38,7 @@ from spurplan.responses.engine import respond
 from spurplan.responses.listening.findings import CoverFinding, RangeFinding, SettingFinding
 from spurplan.responses.listening.judged import judge_cover, judge_ranges, judge_settings, place_of
 from spurplan.responses.listening.stretches import with_chances
-from spurplan.responses.pairs.records import with_pairs
+from spurplan.responses.pairs.records import made_by_two, with_pairs
 from spurplan.responses.range_records import range_tables, setting_table
 from spurplan.responses.records import Response, intruding, intrusion_table
 from spurplan.responses.remarks import assumptions_of, listed_share
@@ -158,10 +158,12 @@ def ranges(
             findings[finding.range] = finding
     answer = _answer("ranges", set_, chosen, responses, occupants)
     shown = [intruding(r) for r in responses]
-    summary = range_tables(picked, shown, findings, chosen, loudest_typical_dbm(set_))
+    groups = [r.chains for r in responses]
+    made = made_by_two(groups, occupants, chosen)
+    summary = range_tables(picked, shown, findings, chosen, loudest_typical_dbm(set_), made)
     told = tuple(covers) if covers else tuple(findings[one.name] for one in picked)
     answer = replace(answer, tables={**answer.tables, **summary}, findings=told)
-    return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
+    return with_pairs(answer, groups, occupants, chosen, made)
 
 
 @own_arithmetic

@@ -18,7 +18,8 @@ from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
-from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways, arrivals
+from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways
+from spurplan.responses.listening.arrivals_of_two import all_arrivals
 from spurplan.responses.listening.presence import Presence, everybody
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds, normal_share
 from spurplan.responses.summary import deaf_stretches
@@ -123,7 +124,7 @@ def shares(
     The share by closed form, all spreads in one; its ends by the worlds. The closed form is within
     0.03 of thousands of worlds drawn one by one.
     """
-    ways, found = arrivals(chains, air.occupants, air.presence, settings, dials, spreads)
+    ways, found = all_arrivals(chains, air.occupants, air.presence, settings, dials, spreads)
     noise = _Noise(ways.chains, dials)
     lost = _unknown(ways.chains, air, settings, dials), _dead(ways.chains, dials)
     unknown, dead = lost[0], lost[1] & ~lost[0]
@@ -232,7 +233,8 @@ def _clear(
     noise: _Noise,
 ) -> Floats:
     """Return the part that is neither lost nor spoilt with everybody on the air, shape (V,)."""
-    _, found = arrivals(chains, air.occupants, everybody(air.presence), settings, dials, spreads.times(0.0))
+    everyone = everybody(air.presence)
+    _, found = all_arrivals(chains, air.occupants, everyone, settings, dials, spreads.times(0.0))
     spoilt = np.zeros(open_.size, dtype=np.bool_)
     spoilt[found.place[found.over_db >= 0.0]] = True
     heard = (noise.spare_db(0.0) >= 0.0).reshape(open_.shape)
@@ -297,8 +299,12 @@ def _in_worlds(
     for z in range(worlds.count):
         level = np.array([score[z] for score in louder])[some.service] if len(some) else np.zeros(0)
         up, down = np.maximum(of_set[:, z], 0.0), np.maximum(-of_set[:, z], 0.0)
-        shift = some.service_db * level + up @ some.up_db + down @ some.down_db
-        activity = np.array([factor[z] for factor in busier])[some.service] if len(some) else 1.0
+        with_level = np.array([score[z] for score in louder])[some.with_service] if len(some) else 0.0
+        shift = some.service_db * level + some.with_service_db * with_level
+        shift = shift + up @ some.up_db + down @ some.down_db
+        busy = np.array([factor[z] for factor in busier])
+        activity = busy[some.service] if len(some) else np.zeros(0)
+        activity = activity * np.where(some.with_many, busy[some.with_service], 1.0)
         expected = some.expected(shift, activity)
         if own is not None:
             expected = own.decided(some, expected, shift, z)
@@ -337,10 +343,18 @@ def _of_emissions(ways: Ways, some: Arrivals, deciding: Ints, worlds: Worlds) ->
     return _Emissions(rows, score[number], luck[number])
 
 
+def _station(occupants: Occupants, who: int) -> str:
+    edges = f"{occupants.low_hz[who]}-{occupants.high_hz[who]}"
+    return f"{occupants.tables[int(occupants.table[who])]} {occupants.row[who]} {edges}"
+
+
 def _name_of(occupants: Occupants, some: Arrivals, row: int) -> str:
     """Return what names an emission whichever set hears it."""
-    who = int(some.occupant[row])
+    partner = int(some.partner[row])
     if some.single[row]:
-        edges = f"{occupants.low_hz[who]}-{occupants.high_hz[who]}"
-        return f"{occupants.tables[int(occupants.table[who])]} {occupants.row[who]} {edges}"
+        names = [_station(occupants, who) for who in (int(some.occupant[row]), partner) if who >= 0]
+        return " with ".join(names)
+    if partner >= 0:
+        services = (int(code[row]) for code in (some.service, some.with_service))
+        return f"{' with '.join(occupants.services[code] for code in services)} {some.emission[row]}"
     return f"{occupants.services[int(some.service[row])]} {some.emission[row]}"

@@ -59,6 +59,9 @@ PAIR_COLUMNS = (
     Column("pad_db_per_db", "int", "", False, "", "decibels it falls for each decibel of pad at the aerial"),
 )  # fmt: skip
 
+NOT_LOOKED_AT = (
+    "what two stations make together was not looked at, and is in no share; --intermodulation does"
+)
 INTERMODULATION_ASSUMED = (
     "intermodulation of two stations: f1 + f2, f1 - f2 and 2 f1 - f2 by the intercepts of the mixers, on "
     "every route of first order, none made ahead of the first mixer; any two that may be on the air are "
@@ -66,33 +69,56 @@ INTERMODULATION_ASSUMED = (
 )
 
 
-def with_pairs(answer: Answer, groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> Answer:
-    """Return an answer with what pairs of stations make heard on some chains, where that was asked for.
+def made_by_two(groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> list[Pairs] | None:
+    """Return what pairs of stations make heard on some chains; None where that was not asked for.
 
     Raises
     ------
     Refused  when there are more than a million.
     """
     if not settings.intermodulation:
-        return answer
+        return None
+    return [intermodulation(chains, occupants, settings) for chains in groups]
+
+
+def with_pairs(
+    answer: Answer,
+    groups: Sequence[Chains],
+    occupants: Occupants,
+    settings: Settings,
+    made: Sequence[Pairs] | None = None,
+) -> Answer:
+    """Return an answer with what pairs of stations make heard on some chains, or that nobody looked.
+
+    Parameters
+    ----------
+    made : what `made_by_two` says of these chains, where it was asked already.
+
+    Raises
+    ------
+    Refused  when there are more than a million.
+    """
+    if not settings.intermodulation:
+        return replace(answer, assumptions=(*answer.assumptions, NOT_LOOKED_AT))
     return replace(
         answer,
         assumptions=(*answer.assumptions, INTERMODULATION_ASSUMED),
-        tables={**answer.tables, "pairs": pair_table(groups, occupants, settings)},
+        tables={**answer.tables, "pairs": pair_table(groups, occupants, settings, made)},
     )
 
 
-def pair_table(groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> Table:
+def pair_table(
+    groups: Sequence[Chains], occupants: Occupants, settings: Settings, made: Sequence[Pairs] | None = None
+) -> Table:
     """Return what pairs of stations make heard on some chains as the table `pairs`, loudest first.
 
     Raises
     ------
     Refused  when there are more than a million.
     """
-    parts = [
-        _values(chains, occupants, intermodulation(chains, occupants, settings), settings)
-        for chains in groups
-    ]
+    if made is None:
+        made = [intermodulation(chains, occupants, settings) for chains in groups]
+    parts = [_values(chains, occupants, pairs, settings) for chains, pairs in zip(groups, made, strict=True)]
     values: dict[str, Values] = {
         column.name: stacked([part[column.name] for part in parts]) for column in PAIR_COLUMNS
     }
