@@ -228,7 +228,7 @@ def test_names_that_are_not_ascii_stay_out_of_equations() -> None:
 def test_records_hold_every_field_of_the_design() -> None:
     """The fields the other commands and the users rely on are there, ranked by order, whistles too."""
     answer = spurplan.birdies(RECEIVERS / "lockkeeper.toml", intermodulation=True, range="low")
-    assert list(answer.tables) == ["birdies", "radiates", "pairs"]
+    assert list(answer.tables) == ["birdies", "radiates", "pairs", "triples"]
     assert {
         "range", "kind", "order", "beat_hz", "below_station_db", "dial_low_hz", "dial_high_hz", "equation",
         "moves", "grade",

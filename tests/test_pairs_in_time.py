@@ -15,6 +15,7 @@ import numpy.typing as npt
 from spurplan.receiver.families import single_tone_intercept_dbm
 from spurplan.responses.asking import Settings
 from spurplan.responses.pairs.heard import intermodulation
+from spurplan.responses.pairs.triples import three_at_once
 from spurplan.responses.pairs.words import lands_on
 from tests.outside import Differences, against
 from tests.two_tones import at_levels, chains_of
@@ -111,8 +112,10 @@ def listed(stations: dict[int, float], dial_hz: int, *, double: bool) -> tuple[d
     level: dict[int, float] = {}
     for at, dbm in zip(off.tolist(), found.heard_dbm.tolist(), strict=True):
         level[at] = max(level.get(at, -np.inf), dbm)
-    loudest = int(np.argmax(found.heard_dbm))
-    name = lands_on(chains, 0, found.routes, int(found.route[loudest]))
+    name = "nothing"
+    if len(found):
+        loudest = int(np.argmax(found.heard_dbm))
+        name = lands_on(chains, 0, found.routes, int(found.route[loudest]))
     return {at: dbm for at, dbm in level.items() if dbm > LEAST_DBM and abs(at) <= BANDWIDTH_HZ // 3}, name
 
 
@@ -124,5 +127,32 @@ def test_what_stations_make_together_is_listed_and_nothing_else() -> Differences
         said, at = listed(stations, dial_hz, double=double)
         assert there, name
         assert at == lands, name
+        assert set(said) == set(there), name
+        yield name, [said[off] - there[off] for off in there]
+
+
+@against("stations through sampled mixers", "f1 + f2 - f3 of three stations", unit="dB", tolerance=2.0)
+def test_what_three_stations_make_together_is_listed_and_nothing_else() -> Differences:
+    """What three make in the passband is listed, on the dial and on the image, and nothing besides."""
+    image = 7_100_000 + 2 * LAST_IF
+    for name, stations in {
+        "on the dial": {7_137_000: -20.0, 7_209_000: -22.0, 7_246_000 - 1_000: -24.0},
+        "on the image": {image + 61_000: -20.0, image - 303_000: -21.0, image - 243_000: -23.0},
+    }.items():
+        there = received(stations, 7_100_000, double=False)
+        said, _ = listed(stations, 7_100_000, double=False)
+        chains = chains_of(made_set(7_100_000, 7_100_001, False))
+        carriers = sorted(stations)
+        occupants = at_levels([(hz, hz) for hz in carriers], *(stations[hz] for hz in carriers))
+        here = chains.tuned_to(chains.low_hz, chains.low_hz)
+        found = three_at_once(here, occupants, Settings(audible_at=-20.0))
+        route = found.routes.take(found.route)
+        f1, f2, f3 = (occupants.low_hz[who] for who in (found.first, found.second, found.third))
+        sums = np.sign(route.c_1) * (f1 + f2 - f3)
+        off = (route.d * sums - route.p * 7_100_000 - route.q) // route.r
+        for at, dbm in zip(off.tolist(), found.heard_dbm.tolist(), strict=True):
+            if abs(at) <= BANDWIDTH_HZ // 3 and dbm > LEAST_DBM:
+                said[at] = max(said.get(at, -np.inf), dbm)
+        assert len(found), name
         assert set(said) == set(there), name
         yield name, [said[off] - there[off] for off in there]

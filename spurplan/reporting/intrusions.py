@@ -10,7 +10,7 @@ import numpy as np
 
 from spurplan.columns import Answer, Coded, Table
 from spurplan.reporting.layout import Layout, Show, View
-from spurplan.reporting.pairs import PAIRS, folded
+from spurplan.reporting.pairs import PAIRS, TRIPLES, folded
 from spurplan.reporting.plain import counted
 from spurplan.reporting.text import title_of
 from spurplan.responses.grades import GRADES
@@ -79,6 +79,8 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
         tables["pairs"], remark = folded(tables["pairs"])
         layouts["pairs"] = PAIRS
         said += [remark] if remark else []
+    if "triples" in tables:
+        layouts["triples"] = TRIPLES
     return View(tuple(heading(answer, receiver, about)), tables, layouts, tuple(said))
 
 

@@ -155,7 +155,7 @@ class Arrivers(Rows):
 
 
 def arriving(
-    block: Chains, occupants: Occupants, mixer: int, lo_order: int, least_dbm: float
+    block: Chains, occupants: Occupants, mixer: int, lo_order: int | None, least_dbm: float
 ) -> tuple[Heads, Arrivers]:
     """Return how stations get to a mixer of one candidate, and who can be how strong there.
 
@@ -164,7 +164,7 @@ def arriving(
     block : Chains, one candidate on a short stretch of dial.
     occupants : Occupants.
     mixer : int. 0 the first.
-    lo_order : int. Highest harmonic of the oscillators before it.
+    lo_order : int or None. Highest harmonic of the oscillators before it; None for the wanted way alone.
     least_dbm : float. What is weaker at the mixer is left out. [dBm]
     """
     heads = Heads.straight(block.conversions)
@@ -173,8 +173,8 @@ def arriving(
     rest = _most_behind_db(block, mixer, lo_order)
     level = occupants.level_dbm - _least_loss_db(block, occupants, heads, way, who, 0)
     level = level + block.gain_db[0, 0]
-    steps = product_steps(lo_order, 1)
     for i in range(mixer):
+        steps = block.wanted_steps[:, i] if lo_order is None else product_steps(lo_order, 1)
         mixer_i = block.mixer[i][int(block.mixer_code[0, i])]
         lost = mixer_i.suppression_db(np.abs(steps[:, 0]), 1, 0.0)
         out = level[:, None] - lost[None]
@@ -196,9 +196,19 @@ def arriving(
     return heads, Arrivers(way[kept], who[kept], level[kept].astype(np.float64))
 
 
-def _most_behind_db(block: Chains, mixer: int, lo_order: int) -> list[float]:
+def strongest_dbm(block: Chains, occupants: Occupants, mixer: int, lo_order: int) -> float:
+    """Return the strongest that anybody can be at a mixer of one candidate on a stretch of dial. [dBm]"""
+    _, wanted = arriving(block, occupants, mixer, None, -np.inf)
+    least = float(wanted.most_dbm.max(initial=-np.inf))
+    if mixer == 0:
+        return least
+    _, stronger = arriving(block, occupants, mixer, lo_order, least)
+    return max(least, float(stronger.most_dbm.max(initial=-np.inf)))
+
+
+def _most_behind_db(block: Chains, mixer: int, lo_order: int | None) -> list[float]:
     """Return the most that the way from behind each mixer to another adds, for those before it. [dB]"""
-    steps = np.arange(lo_order + 1)
+    steps = np.arange((lo_order or 0) + 1)
     rest = []
     for i in range(mixer):
         more = 0.0

@@ -16,6 +16,7 @@ from spurplan.responses.grades import GRADES
 from spurplan.responses.levels import floor_dbm
 from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
+from spurplan.responses.pairs.triples import Triples, three_at_once
 from spurplan.responses.pairs.words import equation_of, lands_on, moved_by_dial
 from spurplan.responses.records import HEARD_COLUMNS, s_codes, stacked
 
@@ -33,6 +34,9 @@ def _station(number: int) -> tuple[Column, ...]:
         Column(f"level_from_{n}", "text", "", False, "", "that level is from: table, option, sky or assumed"),
     )
 
+
+Ints = npt.NDArray[np.int64]
+_OF_STATIONS = {column.name for number in (1, 2) for column in _station(number)}
 
 PAIR_COLUMNS = (
     RANGE,
@@ -65,7 +69,8 @@ NOT_LOOKED_AT = (
 INTERMODULATION_ASSUMED = (
     "intermodulation of two stations: f1 + f2, f1 - f2 and 2 f1 - f2 by the intercepts of the mixers, on "
     "every route of first order, none made ahead of the first mixer; any two that may be on the air are "
-    "taken to be there at once"
+    "taken to be there at once; f1 + f2 - f3 of the 200 strongest at each mixer that have one frequency, "
+    "converted alike before it, listed but in no share"
 )
 
 
@@ -103,7 +108,11 @@ def with_pairs(
     return replace(
         answer,
         assumptions=(*answer.assumptions, INTERMODULATION_ASSUMED),
-        tables={**answer.tables, "pairs": pair_table(groups, occupants, settings, made)},
+        tables={
+            **answer.tables,
+            "pairs": pair_table(groups, occupants, settings, made),
+            "triples": triple_table(groups, occupants, settings),
+        },
     )
 
 
@@ -158,26 +167,89 @@ def _values(chains: Chains, occupants: Occupants, pairs: Pairs, settings: Settin
         "pad_db_per_db": pairs.order,
     }
     for number, who, at in ((1, pairs.first, pairs.f1_hz), (2, pairs.second, pairs.f2_hz)):
-        values |= {
-            f"label_{number}": Coded(occupants.label[who].astype(np.int64), occupants.labels),
-            f"f{number}_hz": at,
-            f"service_{number}": Coded(occupants.service[who].astype(np.int64), occupants.services),
-            f"table_{number}": Coded(occupants.table[who].astype(np.int64), occupants.tables),
-            f"row_{number}": occupants.row[who].astype(np.int64),
-            f"antenna_{number}_dbm": occupants.level_dbm[who],
-            f"level_from_{number}": Coded(occupants.level_from[who].astype(np.int64), LEVEL_FROM),
-        }
+        values |= _of_station(number, occupants, who, at)
     return values
 
 
-def _of_routes(chains: Chains, pairs: Pairs) -> tuple[Coded, Coded, npt.NDArray[np.float64]]:
+def _of_station(number: int, occupants: Occupants, who: Ints, at_hz: Ints) -> dict[str, Values]:
+    return {
+        f"label_{number}": Coded(occupants.label[who].astype(np.int64), occupants.labels),
+        f"f{number}_hz": at_hz,
+        f"service_{number}": Coded(occupants.service[who].astype(np.int64), occupants.services),
+        f"table_{number}": Coded(occupants.table[who].astype(np.int64), occupants.tables),
+        f"row_{number}": occupants.row[who].astype(np.int64),
+        f"antenna_{number}_dbm": occupants.level_dbm[who],
+        f"level_from_{number}": Coded(occupants.level_from[who].astype(np.int64), LEVEL_FROM),
+    }
+
+
+def _of_routes(
+    chains: Chains, pairs: Pairs | Triples, *, three: bool = False
+) -> tuple[Coded, Coded, npt.NDArray[np.float64]]:
     """Return what each lands on, its equation, and how it moves with the dial; each route worded once."""
     used, first, back = np.unique(pairs.route, return_index=True, return_inverse=True)
     lands, equations, moves = [], [], []
     for route, at in zip(used.tolist(), first.tolist(), strict=True):
         v = int(pairs.candidate[at])
         lands.append(lands_on(chains, v, pairs.routes, route))
-        equations.append(equation_of(chains, pairs.routes, route))
+        equations.append(equation_of(chains, pairs.routes, route, three=three))
         moves.append(moved_by_dial(chains, v, pairs.routes, route))
     words = [Coded(back.astype(np.int64), tuple(said)) for said in (lands, equations)]
     return words[0], words[1], np.array(moves, dtype=np.float64)[back]
+
+
+TRIPLE_COLUMNS = (
+    *(column for column in PAIR_COLUMNS if column.name not in _OF_STATIONS),
+    *(column for number in (1, 2, 3) for column in _station(number)),
+)
+
+
+def triple_table(groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> Table:
+    """Return what three stations make heard on some chains as the table `triples`, loudest first.
+
+    Raises
+    ------
+    Refused  when there are more than a million.
+    """
+    parts = [
+        _values_of_three(chains, occupants, three_at_once(chains, occupants, settings), settings)
+        for chains in groups
+    ]
+    values: dict[str, Values] = {
+        column.name: stacked([part[column.name] for part in parts]) for column in TRIPLE_COLUMNS
+    }
+    names = ("dial_low_hz", "dial_high_hz", "f1_hz", "f2_hz", "f3_hz", "label_1", "label_2", "label_3")
+    keys = [alphabetical(values[name]) for name in names[::-1]]
+    order = np.lexsort([*keys, -np.round(np.asarray(values["heard_dbm"]), 6)])
+    return Table("triples", TRIPLE_COLUMNS, values).take(order)
+
+
+def _values_of_three(
+    chains: Chains, occupants: Occupants, found: Triples, settings: Settings
+) -> dict[str, Values]:
+    dial = found.loudest_dial_hz
+    set_dial = chains.set_dial_hz(found.candidate, dial)
+    lands, equation, moves = _of_routes(chains, found, three=True)
+    third = np.full(len(found), 3, dtype=np.int64)
+    values: dict[str, Values] = {
+        "range": Coded(chains.name_code[found.candidate], chains.names),
+        "set_dial_hz": np.where(set_dial == dial, NULL_INT, set_dial),
+        "dial_low_hz": found.dial_low_hz,
+        "dial_high_hz": found.dial_high_hz,
+        "product": Coded(third * 0, ("f1 + f2 - f3",)),
+        "lands_on": lands,
+        "made_in": found.routes.mixer[found.route] + 1,
+        "equation": equation,
+        "order": third,
+        "heard_dbm": found.heard_dbm,
+        "heard_s": s_codes(found.heard_dbm, dial),
+        "floor_dbm": floor_dbm(chains, found.candidate, dial),
+        "margin_db": found.margin_db,
+        "grade": Coded(found.grade(settings.strong_at, settings.audible_at), GRADES),
+        "loudest_dial_hz": dial,
+        "moves": moves,
+        "pad_db_per_db": third,
+    }
+    for number, who in ((1, found.first), (2, found.second), (3, found.third)):
+        values |= _of_station(number, occupants, who, occupants.low_hz[who])
+    return values

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -28,6 +29,7 @@ from spurplan.responses.pairs.intermodulation import (
     Routes,
     arriving,
     products_with,
+    strongest_dbm,
 )
 
 Ints = npt.NDArray[np.int64]
@@ -37,8 +39,12 @@ Floats = npt.NDArray[np.float64]
 BLOCK_RATIO = 1.03
 # Lines joined at once.
 LINES_AT_ONCE = 100_000
+# More pairs than that on one stretch, and it is cut in parts, down to so many bandwidths.
+MOST_IN_BLOCK, PARTS, LEAST_BANDWIDTHS = 20_000, 6, 4
 # Pairs looked at for one candidate: beyond it memory goes, and time.
 MOST_LOOKED_AT = 4 * MOST_RECORDS
+# 2 f1 - f2, on whose routes f1 + f2 - f3 comes too.
+THIRD = 2
 # Sums in the bound and in the level are taken in different orders. [dB]
 SPARE_DB = 1e-3
 
@@ -109,7 +115,21 @@ def _once(chains: Chains, occupants: Occupants, pieces: list[tuple[Routes, Ints]
     none = np.zeros(0, dtype=np.int64)
     if not pieces:
         return Found(no_routes(chains.conversions), none, none, none)
-    routes = Routes.concat([one for one, _ in pieces])
+    kept, same = routes_once(Routes.concat([one for one, _ in pieces]))
+    starts = np.cumsum([0, *(len(one) for one, _ in pieces)])[:-1]
+    size = len(occupants) ** 2
+    keys = [
+        same[start + keys // size] * size + keys % size
+        for start, (_, keys) in zip(starts.tolist(), pieces, strict=True)
+    ]
+    key = distinct(np.concatenate(keys))
+    route, pair = np.divmod(key, size)
+    station = np.divmod(pair, len(occupants))
+    return Found(kept, route, *station)
+
+
+def routes_once(routes: Routes) -> tuple[Routes, Ints]:
+    """Return routes found on several stretches of dial once each, and which of them each was."""
     what = np.concatenate(
         [
             routes.mixer[:, None],
@@ -122,16 +142,7 @@ def _once(chains: Chains, occupants: Occupants, pieces: list[tuple[Routes, Ints]
     low, high = (np.full(len(first), end) for end in (np.iinfo(np.int64).max, -1))
     np.minimum.at(low, same, routes.low_hz)
     np.maximum.at(high, same, routes.high_hz)
-    starts = np.cumsum([0, *(len(one) for one, _ in pieces)])[:-1]
-    size = len(occupants) ** 2
-    keys = [
-        same[start + keys // size] * size + keys % size
-        for start, (_, keys) in zip(starts.tolist(), pieces, strict=True)
-    ]
-    key = distinct(np.concatenate(keys))
-    route, pair = np.divmod(key, size)
-    station = np.divmod(pair, len(occupants))
-    return Found(routes.take(first, low_hz=low, high_hz=high), route, *station)
+    return routes.take(first, low_hz=low, high_hz=high), same.reshape(-1).astype(np.int64)
 
 
 def no_routes(conversions: int) -> Routes:
@@ -148,6 +159,12 @@ def blocks(low_hz: int, high_hz: int) -> list[tuple[int, int]]:
         parts.append((low_hz, stop))
         low_hz = stop + 1
     return parts
+
+
+def parted(low_hz: int, high_hz: int) -> list[tuple[int, int]]:
+    """Return a stretch of dial in parts of equal length."""
+    edges = [low_hz + (high_hz + 1 - low_hz) * k // PARTS for k in range(PARTS + 1)]
+    return [(low, beyond - 1) for low, beyond in pairwise(edges) if low < beyond]
 
 
 class _Search:
@@ -185,16 +202,33 @@ class _Search:
         """Yield routes and the keys (route * O + first) * O + second of what comes by them."""
         if self.behind is None or not len(self.behind):
             return
-        for low, high in blocks(int(self.chains.low_hz[0]), int(self.chains.high_hz[0])):
-            block = self.chains.tuned_to(np.array([low]), np.array([high]))
-            # the least bar of a part of the dial may be higher than that of all of it
-            higher = float(least_bar_dbm(block, self.occupants)[0]) - self.bar_dbm
-            yield from self._in_block(block, higher)
+        waiting = blocks(int(self.chains.low_hz[0]), int(self.chains.high_hz[0]))[::-1]
+        least_hz = LEAST_BANDWIDTHS * int(self.chains.bandwidth_hz[0])
+        while waiting:
+            low, high = waiting.pop()
+            short = high - low <= least_hz
+            lots: list[tuple[Routes, Ints]] = []
+            count = 0
+            for routes, keys in self._in_block(*self.block(low, high)):
+                lots.append((routes, keys))
+                count += len(keys)
+                if count > MOST_IN_BLOCK and not short and self.drop:
+                    break
+            else:
+                yield from lots
+                continue
+            # bounds of shorter stretches are tighter
+            waiting += parted(low, high)[::-1]
+
+    def block(self, low_hz: int, high_hz: int) -> tuple[Chains, float]:
+        """Return the candidate on a part of its dial, and how much higher its least bar is there. [dB]"""
+        block = self.chains.tuned_to(np.array([low_hz]), np.array([high_hz]))
+        return block, float(least_bar_dbm(block, self.occupants)[0]) - self.bar_dbm
 
     def _in_block(self, block: Chains, higher_db: float) -> Iterator[tuple[Routes, Ints]]:
         # a decibel at the detector is one or more of the sum
         least = [need + higher_db for _, need in self.by_product]
-        strongest = self.budget.strongest_dbm
+        strongest = strongest_dbm(block, self.occupants, self.mixer, self.lo_order)
         weakest = min(
             (
                 float(sums.min(initial=np.inf)) - (PRODUCTS[number].order - 1) * strongest
@@ -340,3 +374,52 @@ def _lines(
         reach_hz=2 * (np.abs(routes.r[route]) * width + d * np.abs(c_1) * (high - low)),
         tight=np.zeros(len(route), dtype=bool), need_dbm=need_dbm,
     )  # fmt: skip
+
+
+class ThirdOrder(_Search):
+    """Products of the third order of stations that get to a mixer by one way.
+
+    Parameters
+    ----------
+    chains, occupants, audible_at_db, mixer, lo_order : as of `pairs_of`.
+    more_db : float. How far the tones make more than one makes of its third harmonic. [dB]
+    """
+
+    def __init__(
+        self, chains: Chains, occupants: Occupants, audible_at_db: float, mixer: int, lo_order: int,
+        more_db: float,
+    ) -> None:  # fmt: skip
+        super().__init__(chains, occupants, audible_at_db, mixer, lo_order, drop=True)
+        # a sum of three levels asks for so much less, or more
+        steps, need = self.by_product[THIRD]
+        self.by_product = [*self.by_product[:THIRD], (steps, need - (more_db - PRODUCTS[THIRD].more_db))]
+
+    def short_blocks(self) -> list[tuple[int, int]]:
+        """Return the dial in parts on which the filter ahead of the mixer is much the same."""
+        low, high = int(self.chains.low_hz[0]), int(self.chains.high_hz[0])
+        return blocks(low, high)
+
+    def by_way(self, most: int) -> Iterator[tuple[Chains, Routes, Floats, tuple[Ints, Floats]]]:
+        """Yield stretch of dial, routes, what they ask of P1 + P2 + P3, and who is how strong at the mixer.
+
+        Parameters
+        ----------
+        most : int. How many stations are taken, the strongest there.
+        """
+        if self.behind is None or not len(self.behind):
+            return
+        for low, high in self.short_blocks():
+            block, higher_db = self.block(low, high)
+            least = self.by_product[THIRD][1] + higher_db
+            most_dbm = strongest_dbm(block, self.occupants, self.mixer, self.lo_order)
+            weakest = float(least.min()) - 2 * most_dbm
+            heads, there = arriving(block, self.occupants, self.mixer, self.lo_order, weakest)
+            for way in distinct(there.way).tolist():
+                rows = np.flatnonzero(there.way == way)
+                rows = np.sort(rows[np.argsort(-there.most_dbm[rows], kind="stable")[:most]])
+                level = there.most_dbm[rows]
+                strongest = float(np.sort(level)[-3:].sum()) if len(level) > 2 else -np.inf
+                line, step = np.nonzero(least <= strongest)
+                routes, need = self._routes(block, THIRD, heads, way, way, line, step, least)
+                if len(routes):
+                    yield block, routes, need, (there.occupant[rows], level)

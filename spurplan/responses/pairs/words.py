@@ -51,21 +51,26 @@ def moved_by_dial(chains: Chains, candidate: int, routes: Routes, route: int) ->
     return own / wanted if wanted else math.nan
 
 
-def equation_of(chains: Chains, routes: Routes, route: int) -> str:
+def equation_of(chains: Chains, routes: Routes, route: int, *, three: bool = False) -> str:
     """Return how a product comes to the last IF, as ``IF = LO - (f1 + f2)``."""
     n, mixer = chains.conversions, int(routes.mixer[route])
     product = PRODUCTS[int(routes.product[route])]
     oscillators, results = numbered("LO", n), numbered("IF", n)
     said, signals = [], []
-    for number, head in ((1, routes.head_1[route]), (2, routes.head_2[route])):
+    heads = [routes.head_1[route], routes.head_1[route] if three else routes.head_2[route]]
+    if three:
+        heads.append(routes.head_1[route])
+    for number, head in enumerate(heads, start=1):
         signal = f"f{number}"
         for i, (lo, rf) in enumerate(steps_of_rows(head)[:mixer]):
-            name = f"{'ab'[number - 1]}{i + 1}"
+            name = f"{'abc'[number - 1]}{i + 1}"
             said.append(stage_equation(name, oscillators[i], signal, lo, rf))
             signal = name
         signals.append(signal)
     first = signals[0] if product.k1 == 1 else f"{product.k1} {signals[0]}"
     signal = f"({first} {'+' if product.k2 > 0 else '-'} {signals[1]})"
+    if three:
+        signal = f"({signals[0]} + {signals[1]} - {signals[2]})"
     for i, (lo, rf) in enumerate(steps_of_rows(routes.behind[route])[mixer:], start=mixer):
         said.append(stage_equation(results[i], oscillators[i], signal, lo, rf))
         signal = results[i]
