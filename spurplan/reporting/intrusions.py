@@ -60,7 +60,7 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
         if name == "dial":  # its one line is the sentence above
             continue
         tables[name] = table = answer.tables[name]
-        if name == "unknown" and not len(table):
+        if name in ("unknown", "overload") and not len(table):
             del tables[name]
         if is_intrusions(table):
             tables[name], stand_for = fold(table, by_station="on_frequency" in answer.tables)
