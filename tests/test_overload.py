@@ -155,3 +155,19 @@ def test_noise_of_kinds() -> None:
     crystal, tripled = (oscillator_noise_dbc_hz("crystal", at, np.full(2, 1e7), k) for k in (1, 3))
     assert tripled - crystal == pytest.approx(20 * np.log10(3))
     assert oscillator_noise_dbc_hz("synthesiser", np.array([50_000.0]), at[:1])[0] == -120.0
+
+
+def test_noise_by_a_strong_neighbour_makes_deaf_and_hides_nobody(tmp_path: Path) -> None:
+    """The chance to hear the wanted signal falls; what an intruder is heard from stays."""
+    image = (7_100 + 2 * 455, -80.0)
+    told = {}
+    for noise in ("-160 dB", "-90 dB"):
+        receiver = Receiver.from_dict(made(oscillator_noise=[["10 kHz", noise]]))
+        table = air(tmp_path, (7_130, -40.0), image)
+        told[noise] = spurplan.dial(receiver, table, "7.1 MHz", region=1)
+    usable = [one.tables["dial"].records()[0]["usable_chance"] for one in told.values()]
+    # the image is on nine times in ten
+    assert usable[0] == pytest.approx(0.1, abs=0.02)
+    assert usable[1] < 0.01
+    margins = [one.tables["intrusions"].records()[0]["margin_db"] for one in told.values()]
+    assert margins[0] == margins[1]

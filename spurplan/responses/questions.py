@@ -102,7 +102,7 @@ def dial(
         responses.append(
             _with_bfo(set_, with_chances(respond(chains.tuned_to(low, high), occupants, chosen), presence))
         )
-        findings += judge_settings(chains, here, chosen, chosen.activity, setting)
+        findings += judge_settings(chains, here, chosen, chosen.activity, setting, set_)
         settings_looked_at.append((chains, setting))
     answer = _answer("dial", set_, chosen, responses, occupants)
     extra = {

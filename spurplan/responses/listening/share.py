@@ -107,6 +107,7 @@ def shares(
     spreads: Spreads,
     *,
     with_clear: bool = True,
+    mixed_in_dbm_hz: Floats | None = None,
 ) -> Shares:
     """Return what becomes of the dial of each candidate.
 
@@ -118,6 +119,8 @@ def shares(
     dials : Dials. The settings looked at.
     worlds, spreads : what is drawn together for all.
     with_clear : bool. Whether `clear` is worked out, too; NaN otherwise.
+    mixed_in_dbm_hz : float64, shape (V, K), or None. Noise that strong stations add by the set's oscillators,
+        at the aerial: it makes deaf, and hides no intruder. [dBm/Hz]
 
     Notes
     -----
@@ -125,7 +128,7 @@ def shares(
     0.03 of thousands of worlds drawn one by one.
     """
     ways, found = all_arrivals(chains, air.occupants, air.presence, settings, dials, spreads)
-    noise = _Noise(ways.chains, dials)
+    noise = _Noise(ways.chains, dials, mixed_in_dbm_hz)
     lost = _unknown(ways.chains, air, settings, dials), _dead(ways.chains, dials)
     unknown, dead = lost[0], lost[1] & ~lost[0]
     open_ = ~(unknown | dead)
@@ -157,7 +160,7 @@ def shares(
 class _Noise:
     """The wanted signal against the noise at every setting, shape (V, K)."""
 
-    def __init__(self, chains: Chains, dials: Dials) -> None:
+    def __init__(self, chains: Chains, dials: Dials, mixed_in_dbm_hz: Floats | None = None) -> None:
         hz = dials.hz
         candidate = np.repeat(np.arange(len(chains), dtype=np.int64), dials.count)
         self.shape = hz.shape
@@ -166,6 +169,8 @@ class _Noise:
         total = total_dbm_per_hz(chains, candidate, self.hz)
         # what the set adds, as a power
         self.own = np.maximum(_power(total) - _power(self.external_dbm), 0.0)
+        if mixed_in_dbm_hz is not None:
+            self.own = self.own + _power(mixed_in_dbm_hz.ravel())
 
     def spare_db(self, noise_db: float) -> Floats:
         """Return how far the wanted signal is over what it needs, noise outside so much higher. [dB]"""

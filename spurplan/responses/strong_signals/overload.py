@@ -9,6 +9,9 @@ With P the station at a mixer and L(df) the oscillator's noise that far from its
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 
@@ -95,44 +98,96 @@ def overload(receiver: Receiver, chains: Chains, occupants: Occupants, dial_hz: 
     return Overload.concat(found)
 
 
-def _at(one: Chains, conversions: tuple[Conversion, ...], occupants: Occupants, dial_hz: int) -> Overload:
+def mixed_in_dbm_hz(receiver: Receiver, chains: Chains, occupants: Occupants, dial_hz: Ints) -> Floats:
+    """Return the noise that the oscillators mix in with all of some stations together, shape (V,). [dBm/Hz]
+
+    Parameters
+    ----------
+    receiver, chains, dial_hz : as of `overload`.
+    occupants : Occupants. Those that are on the air, at the levels they have.
+
+    Returns
+    -------
+    float64. Referred to the aerial; -inf where there is nobody.
+    """
+    ranges = {one.name: one for one in receiver.ranges}
+    out = np.full(len(chains), -np.inf)
+    for v in range(len(chains)):
+        one = chains.take(np.array([v]))
+        conversions = receiver.conversions_of(ranges[one.names[int(one.name_code[0])]])
+        met = _mixers(one, conversions, occupants, int(dial_hz[v]))
+        power = sum(float((10.0 ** (there.mixed_dbm_hz / 10.0)).sum()) for there in met)
+        out[v] = 10.0 * np.log10(power) if power > 0.0 else -np.inf
+    return out
+
+
+@dataclass(frozen=True)
+class _Met:
+    """Stations at one mixer: who, on which frequency of theirs, how strong, what noise each mixes in."""
+
+    mixer: int
+    intercept_dbm: float
+    occupant: Ints
+    f_hz: Ints
+    level_dbm: Floats
+    mixed_dbm_hz: Floats
+
+
+def _mixers(
+    one: Chains, conversions: tuple[Conversion, ...], occupants: Occupants, dial_hz: int
+) -> Iterator[_Met]:
+    """Yield the stations beside the passband at each mixer, converted as the wanted signal is."""
     who, f_hz = _beside(occupants, dial_hz, int(one.bandwidth_hz[0]))
     none = np.zeros(len(who), dtype=np.int64)
     dial = np.full(len(who), dial_hz, dtype=np.int64)
     x = f_hz.astype(np.float64)
-    level = occupants.level_dbm[who] - one.lead_loss_db(none, dial)
+    lead_loss = one.lead_loss_db(none, dial)
+    level = occupants.level_dbm[who] - lead_loss
     # what the wanted signal has gained on its way, to tell noise at the aerial
-    gained = -one.lead_loss_db(none, dial)
-    floor = total_dbm_per_hz(one, none, dial)
-    listens_am = one.listener[int(one.listener_code[0])].mode == "am"
-    parts = []
+    gained = -lead_loss
     for i, conversion in enumerate(conversions):
         level = into_mixer_dbm(one, i, none, level, np.maximum(x, 1.0), dial)
         gained = gained + one.gain_db[0, i]
-        mixer = one.mixer[i][int(one.mixer_code[0, i])]
         noise = oscillator_noise_dbc_hz(
-            noise_of(conversion), np.abs(x - one.wanted_hz(i, none, dial)),
+            noise_of(conversion), np.maximum(np.abs(x - one.wanted_hz(i, none, dial)), 1.0),
             one.oscillator_hz(i, none, dial), conversion.multiplier,
         )  # fmt: skip
-        mixed = level + noise - gained
-        rise = 10.0 * np.log10(1.0 + 10.0 ** ((mixed - floor) / 10.0))
-        above = level - mixer.intercept_dbm
+        intercept = one.mixer[i][int(one.mixer_code[0, i])].intercept_dbm
+        yield _Met(i, intercept, who, f_hz, level, level + noise - gained)
+        # past the mixer by the wanted product
+        lo, rf = (int(step) for step in one.wanted_steps[0, i])
+        x = lo * one.oscillator_hz(i, none, dial) + rf * x
+        level = np.where(x > 0.0, level, -np.inf)
+
+
+def _at(one: Chains, conversions: tuple[Conversion, ...], occupants: Occupants, dial_hz: int) -> Overload:
+    whole = np.zeros(1, dtype=np.int64)
+    floor = total_dbm_per_hz(one, whole, whole + dial_hz)
+    listens_am = one.listener[int(one.listener_code[0])].mode == "am"
+    parts = []
+    for met in _mixers(one, conversions, occupants, dial_hz):
+        rise = 10.0 * np.log10(1.0 + 10.0 ** ((met.mixed_dbm_hz - floor) / 10.0))
+        above = met.level_dbm - met.intercept_dbm
         lost, depth = blocking_db(above), cross_modulation_db(above)
-        carrier = occupants.sound[who] == CARRIER
+        carrier = occupants.sound[met.occupant] == CARRIER
         for effect, amount, counts in (
             (RECIPROCAL, rise, rise >= NOTICED_DB),
             (BLOCKING, lost, lost <= -NOTICED_DB),
             (CROSS, depth, (above > CROSS_FROM_DB) & listens_am & carrier),
         ):
             rows = np.flatnonzero(counts)
-            whole = none[rows]
+            none = np.zeros(len(rows), dtype=np.int64)
             parts.append(
-                Overload(whole, who[rows], whole + i, whole + effect, f_hz[rows], level[rows], amount[rows])
+                Overload(
+                    none,
+                    met.occupant[rows],
+                    none + met.mixer,
+                    none + effect,
+                    met.f_hz[rows],
+                    met.level_dbm[rows],
+                    amount[rows],
+                )
             )
-        # past the mixer by the wanted product
-        lo, rf = (int(step) for step in one.wanted_steps[0, i])
-        x = lo * one.oscillator_hz(i, none, dial) + rf * x
-        level = np.where(x > 0.0, level, -np.inf)
     return _worst_of_each(Overload.concat(parts), occupants)
 
 
