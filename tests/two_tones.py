@@ -8,6 +8,8 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.families import single_tone_intercept_dbm
+from spurplan.responses.pairs.heard import Pairs
+from spurplan.responses.pairs.words import lands_on
 from tests.oracle import connect
 
 Stations = list[tuple[int, int]]
@@ -42,6 +44,14 @@ def chains_of(made: dict[str, Any]) -> Chains:
     receiver = Receiver.from_dict(made)
     (chains,) = compile_chains([(receiver, one) for one in receiver.ranges])
     return chains
+
+
+def landing(chains: Chains, pairs: Pairs) -> list[str]:
+    """What each pair lands on, by name."""
+    return [
+        lands_on(chains, v, pairs.routes, route)
+        for v, route in zip(pairs.candidate.tolist(), pairs.route.tolist(), strict=True)
+    ]
 
 
 def at_levels(stations: Stations, *levels_dbm: float) -> Occupants:

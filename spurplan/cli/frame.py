@@ -304,10 +304,10 @@ def _tells_unknown(answer: Answer) -> bool:
 
 
 def fails(answer: Answer, on: FailOn) -> bool:
-    """Return whether an answer has what ``--fail-on`` asks about: pairs of stations count too."""
+    """Return whether an answer has what ``--fail-on`` asks about: what several stations make counts too."""
     if on is FailOn.unknown:
         return bool(answer.settings.get("image_unknown")) or len(answer.tables.get("unknown", ())) > 0
     loudest_first = [entry.value for entry in FailOn if entry is not FailOn.unknown]
     wanted = loudest_first[: loudest_first.index(on.value) + 1]
-    tables = (answer.first, answer.tables.get("pairs"))
+    tables = (answer.first, answer.tables.get("pairs"), answer.tables.get("triples"))
     return any(word in wanted for table in tables if table is not None for word in table["grade"])

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.receiver.description import Conversion, Element, Filter, Range, Receiver
+from spurplan.receiver.families import single_tone_intercept_dbm
 from spurplan.receiver.listener import Listener
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.noise import Floor, compile_floor
@@ -223,6 +224,15 @@ def _compile_equal(pairs: list[tuple[Receiver, Range]], count: int) -> Chains:
     return filling.chains()
 
 
+def _measured_intercepts(receiver: Receiver, tuning_range: Range) -> tuple[tuple[int, float], ...]:
+    """Return (order, single-tone intercept at the first mixer), as measured at the terminals. [dBm]"""
+    return tuple(
+        (order, single_tone_intercept_dbm(order, measured + tuning_range.rf_gain_db))
+        for order, measured in ((2, receiver.iip2_dbm), (3, receiver.iip3_dbm))
+        if measured is not None
+    )
+
+
 class _Filling:
     """The arrays of `Chains` with `count` conversions while their rows are filled in."""
 
@@ -262,7 +272,8 @@ class _Filling:
         arrays["gain_db"][v, 0] = tuning_range.rf_gain_db + self.selectivities[0].made[code].lead_gain_db
         plans = receiver.plans_of(tuning_range)
         for i, (conversion, plan) in enumerate(zip(conversions, plans, strict=True)):
-            self._add_conversion(v, i, conversion, plan)
+            measured = () if i else _measured_intercepts(receiver, tuning_range)
+            self._add_conversion(v, i, conversion, plan, measured)
         last = conversions[-1].filter
         assert last is not None, "validated: the last IF has a filter"
         arrays["if_hz"][v], arrays["bandwidth_hz"][v] = plans[-1].want_b, last.bandwidth_hz
@@ -286,7 +297,9 @@ class _Filling:
         arrays["listener_code"][v] = self.listeners.code(listens, Listener, *listens)
         arrays["name_code"][v] = self.names.code(tuning_range.name, str, tuning_range.name)
 
-    def _add_conversion(self, v: int, i: int, conversion: Conversion, plan: StagePlan) -> None:
+    def _add_conversion(
+        self, v: int, i: int, conversion: Conversion, plan: StagePlan, measured: tuple[tuple[int, float], ...]
+    ) -> None:
         arrays = self.arrays
         for name in ("osc_a", "osc_b", "osc_h"):
             arrays[name][v, i] = getattr(plan, name)
@@ -297,7 +310,7 @@ class _Filling:
             arrays["pickup_db"][v, i] = conversion.pickup_db
         behind = (conversion.selectivity, conversion.selectivity_ceiling_db, conversion.filter)
         arrays["selectivity_code"][v, i + 1] = self.selectivities[i + 1].code(behind, _selectivity, *behind)
-        mix = (conversion.mixer, (plan.lo, plan.rf))
+        mix = (conversion.mixer, (plan.lo, plan.rf), measured)
         arrays["mixer_code"][v, i] = self.mixers[i].code(mix, compile_mixer, *mix)
 
     def chains(self) -> Chains:

@@ -7,8 +7,9 @@ each dB the signal falls, so below the wanted one it lies (n - 1) dB deeper per 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -198,7 +199,10 @@ def _curved_cell(figures: Figures, m: int, n: int) -> _Cell:
 
 
 def compile_mixer(
-    mixer: description.Mixer, wanted: tuple[int, int] = (1, 1), orders: tuple[int, int] = (16, 8)
+    mixer: description.Mixer,
+    wanted: tuple[int, int] = (1, 1),
+    intercepts: Sequence[tuple[int, float]] = (),
+    orders: tuple[int, int] = (16, 8),
 ) -> CompiledMixer:
     """Return the suppression of every product of a described mixer.
 
@@ -206,6 +210,7 @@ def compile_mixer(
     ----------
     mixer : description.Mixer. Family, overrides, measured rows.
     wanted : (lo, rf). The wanted product; signs do not matter. rf is 1 or -1.
+    intercepts : (order, single-tone intercept), in place of what the description says. [dBm]
     orders : (int, int). As in `CompiledMixer`: low ones where a mixer is made for a few products.
 
     Raises
@@ -216,6 +221,8 @@ def compile_mixer(
     if rf != 1 or lo < 1:
         raise ValueError(f"the wanted product of a mixer is m LO +- RF with m above 0, not {wanted}")
     figures = figures_of(mixer)
+    if intercepts:
+        figures = replace(figures, h=MappingProxyType({**figures.h, **dict(intercepts)}))
     measured = {(row[0], row[1]): (row[2], row[3]) for row in mixer.table_rows}
     return CompiledMixer(
         figures=figures,

@@ -184,21 +184,56 @@ def heard_dbm(
     lead_loss = chains.lead_loss_db(candidate, dial_hz)
     x, level = rf_hz, antenna_dbm - lead_loss
     for i in range(chains.conversions):
-        lost = selectivity_db(chains, i, candidate, x, dial_hz)
         lo, rf = (lines.steps[:, i, k][line] for k in (0, 1))
-        into_mixer = chains.gain_db[:, i][candidate]
-        into_mixer += level
-        into_mixer -= lost
-        through = suppression_db(chains, i, candidate, np.abs(lo), np.abs(rf), into_mixer)
-        after = into_mixer - through
-        # few sets have a way round a mixer: a converter with its pickup
-        if np.isfinite(chains.pickup_db[:, i]).any():
-            around = level + chains.gain_db[:, i][candidate] - chains.pickup_db[:, i][candidate]
-            after = np.where((lo == 0) & (np.abs(rf) == 1), sum_db(after, around), after)
-        level = after
-        x = lo * chains.oscillator_hz(i, candidate, dial_hz) + rf * x
-    lost = selectivity_db(chains, chains.conversions, candidate, x, dial_hz)
-    out: Floats = level - lost + lead_loss - chains.gain_db[:, :-1].sum(axis=1)[candidate]
+        level, x = through_conversion(chains, i, candidate, lo, rf, level, x, dial_hz)
+    return at_detector_dbm(chains, candidate, level, x, dial_hz) + lead_loss
+
+
+def into_mixer_dbm(
+    chains: Chains, conversion: int, candidate: Ints, level_dbm: Floats, x_hz: Floats, dial_hz: Ints
+) -> Floats:
+    """Return the level of a signal at a mixer from its level behind the mixer before, shape (n,). [dBm]"""
+    into: Floats = chains.gain_db[:, conversion][candidate]
+    into += level_dbm
+    into -= selectivity_db(chains, conversion, candidate, x_hz, dial_hz)
+    return into
+
+
+def through_conversion(
+    chains: Chains,
+    conversion: int,
+    candidate: Ints,
+    lo: Ints,
+    rf: Ints,
+    level_dbm: Floats,
+    x_hz: Floats,
+    dial_hz: Ints,
+) -> tuple[Floats, Floats]:
+    """Return level and frequency of signals behind a mixer from those behind the one before, shape (n,) each.
+
+    Parameters
+    ----------
+    lo, rf : int64, shape (n,). The product of each.
+    level_dbm, x_hz : float64, shape (n,). [dBm, Hz]
+    """
+    into_mixer = into_mixer_dbm(chains, conversion, candidate, level_dbm, x_hz, dial_hz)
+    after = into_mixer - suppression_db(chains, conversion, candidate, np.abs(lo), np.abs(rf), into_mixer)
+    # few sets have a way round a mixer: a converter with its pickup
+    if np.isfinite(chains.pickup_db[:, conversion]).any():
+        around = (
+            level_dbm + chains.gain_db[:, conversion][candidate] - chains.pickup_db[:, conversion][candidate]
+        )
+        after = np.where((lo == 0) & (np.abs(rf) == 1), sum_db(after, around), after)
+    x = lo * chains.oscillator_hz(conversion, candidate, dial_hz) + rf * x_hz
+    return after, x
+
+
+def at_detector_dbm(
+    chains: Chains, candidate: Ints, level_dbm: Floats, x_hz: Floats, dial_hz: Ints
+) -> Floats:
+    """Return what comes through the last filter, less all gains ahead of it, shape (n,). [dBm]"""
+    lost = selectivity_db(chains, chains.conversions, candidate, x_hz, dial_hz)
+    out: Floats = level_dbm - lost - chains.gain_db[:, :-1].sum(axis=1)[candidate]
     return out
 
 

@@ -239,7 +239,7 @@ def lines_of_routes(chains: Chains, steps: Ints) -> Lines:
     points = [(ones * 0, chains.if_hz, ones, ones)]
     for i in range(n - 1, -1, -1):
         a, b, h = chains.osc_a[:, i], chains.osc_b[:, i], chains.osc_h[:, i]
-        points.append(_ahead_of_mixer(*points[-1], a, b, h, steps[:, i, 0], steps[:, i, 1]))
+        points.append(ahead_of_mixer(*points[-1], a, b, h, steps[:, i, 0], steps[:, i, 1]))
     p, q, r, d = (np.stack(column) for column in zip(*points[:0:-1], strict=True))
     return Lines(
         candidate=np.arange(count, dtype=np.int64), steps=steps, p=p, q=q, r=r, d=d,
@@ -248,7 +248,35 @@ def lines_of_routes(chains: Chains, steps: Ints) -> Lines:
     )  # fmt: skip
 
 
-def _ahead_of_mixer(
+def lines_behind(chains: Chains, conversion: int, steps: Ints, budget: Budget) -> Lines:
+    """Return the lines on which something made in a mixer comes through to the detector.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates with N conversions.
+    conversion : int. The mixer, 0 the first.
+    steps : int64, shape (S, 2). What the mixers behind it may do.
+    budget : Budget. What it takes to be heard; its need is the level behind the mixer.
+
+    Returns
+    -------
+    Lines that end (their point 0) behind that mixer; the steps up to it are 0.
+
+    Raises
+    ------
+    Refused  when there are more than `MOST_ROUTES`.
+    """
+    lines = _at_detector(chains, np.arange(len(chains), dtype=np.int64), chains.bandwidth_hz, budget)
+    for behind in range(chains.conversions - 1, conversion, -1):
+        if not len(lines):
+            break
+        if len(lines) * len(steps) > MOST_ROUTES:
+            raise Refused(_too_many_routes())
+        lines = _through(chains, steps, lines, behind, (1, HIGHEST_HZ), budget)
+    return lines
+
+
+def ahead_of_mixer(
     p: Ints, q: Ints, r: Ints, d: Ints, a: Ints, b: Ints, h: Ints, lo: Ints, rf: Ints
 ) -> tuple[Ints, Ints, Ints, Ints]:
     """Return the line of what goes into a mixer from the line of what comes out; all broadcast."""
@@ -268,10 +296,8 @@ def _joined(pieces: list[Lines], chains: Chains) -> Lines:
     return Lines.empty(steps=np.zeros((0, n, 2), dtype=np.int64), p=points, q=points, r=points, d=points)
 
 
-def _from_detector(
-    chains: Chains, steps: Ints, candidate: Ints, reach_hz: Ints, span_hz: tuple[int, int],
-    budget: Budget | None, tally: Callable[[Lines], None] | None,
-) -> Lines:  # fmt: skip
+def _at_detector(chains: Chains, candidate: Ints, reach_hz: Ints, budget: Budget | None) -> Lines:
+    """Return the lines of some candidates where they end: on the last IF, ahead of its filter."""
     n = chains.conversions
     zeros = np.zeros(len(candidate), dtype=np.int64)
     lines = Lines(
@@ -290,6 +316,15 @@ def _from_detector(
     if budget is not None:
         at_end = lines.replace(need_dbm=budget.at_detector(candidate))
         lines = at_end.replace(need_dbm=budget.through_selectivity(n, at_end))
+    return lines
+
+
+def _from_detector(
+    chains: Chains, steps: Ints, candidate: Ints, reach_hz: Ints, span_hz: tuple[int, int],
+    budget: Budget | None, tally: Callable[[Lines], None] | None,
+) -> Lines:  # fmt: skip
+    n = chains.conversions
+    lines = _at_detector(chains, candidate, reach_hz, budget)
     for conversion in range(n - 1, -1, -1):
         parts = [
             lines.take(np.arange(start, stop))
@@ -336,7 +371,7 @@ def _through(
         getattr(chains, name)[:, conversion][candidate][:, None] for name in ("osc_a", "osc_b", "osc_h")
     )
     behind = (lines.p[0][:, None], lines.q[0][:, None], lines.r[0][:, None], lines.d[0][:, None])
-    p, q, r, d = _ahead_of_mixer(*behind, a, b, h, steps[:, 0][None], steps[:, 1][None])
+    p, q, r, d = ahead_of_mixer(*behind, a, b, h, steps[:, 0][None], steps[:, 1][None])
     width = np.abs(r) * lines.reach_hz[:, None]
     low, high = lines.dial_low_hz[:, None], lines.dial_high_hz[:, None]
     ends = (p * low, p * high)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from spurplan import units
 from spurplan.cautions import cautions_of
@@ -14,7 +15,7 @@ from spurplan.columns import NULL_INT, Answer, distinct
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.occupants import Occupants, unlisted
-from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import (
     BandsLike,
@@ -41,8 +42,9 @@ from spurplan.responses.intrusion_table import Response, intruding, intrusion_ta
 from spurplan.responses.listening.findings import CoverFinding, RangeFinding, SettingFinding
 from spurplan.responses.listening.judged import judge_cover, judge_ranges, judge_settings, place_of
 from spurplan.responses.listening.stretches import with_chances
-from spurplan.responses.pairs.records import with_pairs
+from spurplan.responses.pairs.records import made_by_two, with_pairs
 from spurplan.responses.range_tables import range_tables, setting_table
+from spurplan.responses.strong_signals.records import with_overload
 from spurplan.units import hz_text
 
 
@@ -91,6 +93,7 @@ def dial(
     presence = here.air(chosen.activity).presence
     responses = []
     findings: list[SettingFinding] = []
+    settings_looked_at: list[tuple[Chains, npt.NDArray[np.int64]]] = []
     for chains in compile_chains([(set_, place) for place, _ in places]):
         at = {place.name: hz for place, hz in places}
         setting = np.array([at[chains.names[code]] for code in chains.name_code], dtype=np.int64)
@@ -99,7 +102,8 @@ def dial(
         responses.append(
             _with_bfo(set_, with_chances(respond(chains.tuned_to(low, high), occupants, chosen), presence))
         )
-        findings += judge_settings(chains, here, chosen, chosen.activity, setting)
+        findings += judge_settings(chains, here, chosen, chosen.activity, setting, set_)
+        settings_looked_at.append((chains, setting))
     answer = _answer("dial", set_, chosen, responses, occupants)
     extra = {
         "frequency_hz": places[0][1],
@@ -115,6 +119,7 @@ def dial(
         tables={**answer.tables, "on_frequency": on_frequency, "dial": setting_table(findings)},
         findings=tuple(findings),
     )
+    answer = with_overload(answer, set_, settings_looked_at, occupants)
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
@@ -158,10 +163,12 @@ def ranges(
             findings[finding.range] = finding
     answer = _answer("ranges", set_, chosen, responses, occupants)
     shown = [intruding(r) for r in responses]
-    summary = range_tables(picked, shown, findings, chosen, loudest_typical_dbm(set_))
+    groups = [r.chains for r in responses]
+    made = made_by_two(groups, occupants, chosen)
+    summary = range_tables(picked, shown, findings, chosen, loudest_typical_dbm(set_), made)
     told = tuple(covers) if covers else tuple(findings[one.name] for one in picked)
     answer = replace(answer, tables={**answer.tables, **summary}, findings=told)
-    return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
+    return with_pairs(answer, groups, occupants, chosen, made)
 
 
 @own_arithmetic

@@ -6,17 +6,22 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, RANGE, Column, Table, table_of
+from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Range
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.clear_share import unknown_stretches
-from spurplan.responses.counting import counts, loudest_of
+from spurplan.responses.counting import count_intrusions, counts, loudest_of
 from spurplan.responses.dead_dial import unusable
 from spurplan.responses.image_rejection import image_heard_from_dbm, image_rejection_db
 from spurplan.responses.intrusion_table import Response, intrusion_table
 from spurplan.responses.listening.findings import RangeFinding, SettingFinding
+from spurplan.responses.pairs.heard import Pairs
+
+Ints = npt.NDArray[np.int64]
 
 RANGE_COLUMNS = (
     RANGE,
@@ -87,6 +92,7 @@ def range_tables(
     findings: Mapping[str, RangeFinding],
     settings: Settings,
     loudest_dbm: float,
+    made: Sequence[Pairs] | None = None,
 ) -> dict[str, Table]:
     """Return the tables `ranges`, one record a range, and `unknown`, one a stretch, in the order of the set.
 
@@ -97,10 +103,11 @@ def range_tables(
     findings : what becomes of each, by its name.
     settings : Settings.
     loudest_dbm : float. Level taken for a station the tables know nothing of. [dBm]
+    made : what two stations make heard, of each response; None where nobody looked.
     """
     rows: dict[str, dict[str, Any]] = {}
     unknown: dict[str, list[dict[str, Any]]] = {one.name: [] for one in picked}
-    for response in responses:
+    for number, response in enumerate(responses):
         chains, lines, graded = response.chains, response.lines, response.graded
         beyond = beyond_tables(chains, response.occupants, settings, loudest_dbm)
         by_grade = counts(lines, response.occupants, graded, len(chains))
@@ -109,6 +116,9 @@ def range_tables(
         heard_from = image_heard_from_dbm(chains) + settings.audible_at
         spoilt_low, spoilt_high = unusable(chains)
         worst_rows = intrusion_rows(response, worst)
+        if made is not None:
+            by_grade = by_grade + counts_of_pairs(response.occupants, made[number], settings, len(chains))
+            worst_rows = _worse_of(worst_rows, response.occupants, made[number])
         for v in range(len(chains)):
             name = chains.names[int(chains.name_code[v])]
             found = findings[name]
@@ -150,6 +160,34 @@ def range_tables(
         "ranges": table_of("ranges", RANGE_COLUMNS, records),
         "unknown": table_of("unknown", UNKNOWN_COLUMNS, [one for some in unknown.values() for one in some]),
     }
+
+
+def counts_of_pairs(occupants: Occupants, pairs: Pairs, settings: Settings, candidates: int) -> Ints:
+    """Return how many products of two of each grade each candidate has, shape (V, 3)."""
+    rows = int(occupants.row.max(initial=0)) + 1
+    own = occupants.table.astype(np.int64) * rows + occupants.row
+    grade = pairs.grade(settings.strong_at, settings.audible_at)
+    return count_intrusions(
+        pairs.candidate, pairs.route, own[pairs.first], own[pairs.second], grade, candidates
+    )
+
+
+def _worse_of(worst: list[dict[str, Any]], occupants: Occupants, pairs: Pairs) -> list[dict[str, Any]]:
+    """Return the fields `worst_...` of each candidate, of a product of two where one is heard louder."""
+    out = list(worst)
+    margin = pairs.margin_db
+    for v, fields in enumerate(worst):
+        own = np.flatnonzero(pairs.candidate == v)
+        if not len(own):
+            continue
+        row = int(own[np.argmax(margin[own])])
+        if not margin[row] <= fields["worst_margin_db"]:
+            names = [occupants.label_of(int(who[row])) or "unnamed" for who in (pairs.first, pairs.second)]
+            out[v] = {
+                "worst_label": " with ".join(names), "worst_response": "intermodulation",
+                "worst_dial_hz": int(pairs.loudest_dial_hz[row]), "worst_margin_db": float(margin[row]),
+            }  # fmt: skip
+    return out
 
 
 SETTING_COLUMNS = (

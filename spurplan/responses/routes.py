@@ -59,12 +59,16 @@ def equation(steps: Steps) -> str:
 def stage_equations(steps: Steps) -> list[str]:
     """Return a route as it is worked out, mixer by mixer."""
     if len(steps) == 1:
-        return [_stage("IF", "LO", "RF", *steps[0])]
+        return [stage_equation("IF", "LO", "RF", *steps[0])]
     incoming = ["RF", *(f"IF{i}" for i in range(1, len(steps)))]
-    return [_stage(f"IF{i}", f"LO{i}", incoming[i - 1], lo, rf) for i, (lo, rf) in enumerate(steps, start=1)]
+    return [
+        stage_equation(f"IF{i}", f"LO{i}", incoming[i - 1], lo, rf)
+        for i, (lo, rf) in enumerate(steps, start=1)
+    ]
 
 
-def _stage(result: str, oscillator: str, signal: str, lo: int, rf: int) -> str:
+def stage_equation(result: str, oscillator: str, signal: str, lo: int, rf: int) -> str:
+    """Return what one mixer makes, as ``IF = 2 LO - RF``."""
     terms = [(lo, oscillator), (rf, signal)]
     terms.sort(key=lambda term: term[0] < 0)
     text = ""
@@ -88,12 +92,17 @@ def target_names(conversions: int) -> tuple[str, ...]:
 
 def steps_of(lines: Lines, line: int) -> Steps:
     """Return the steps of one line as plain tuples."""
-    return tuple((int(lo), int(rf)) for lo, rf in lines.steps[line])
+    return steps_of_rows(lines.steps[line])
+
+
+def steps_of_rows(steps: Ints) -> Steps:
+    """Return rows of [lo, rf] as plain tuples."""
+    return tuple((int(lo), int(rf)) for lo, rf in steps)
 
 
 def wanted_of(chains: Chains, candidate: int) -> Steps:
     """Return the wanted steps of one candidate as plain tuples."""
-    return tuple((int(lo), int(rf)) for lo, rf in chains.wanted_steps[candidate])
+    return steps_of_rows(chains.wanted_steps[candidate])
 
 
 def order_of(lines: Lines, line: Ints) -> Ints:

@@ -15,6 +15,7 @@ from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.pairs.heard import intermodulation
+from spurplan.responses.pairs.triples import three_at_once
 from tests.benchmarks.figures import Alone, Growth, Times, figure, megabytes
 from tests.benchmarks.measuring import growth, median_s, peak_mb_of
 from tests.oracle import connect
@@ -116,3 +117,40 @@ def strong_growth() -> Growth:
 @figure("memory of 4,000 rows, all strong and inside the range tuned")
 def strong_memory() -> Alone:
     return megabytes(peak_mb_of(partial(intermodulation, *asked(STRONG, 4_000), Settings())))
+
+
+def three_conversions() -> Chains:
+    """The same range behind three conversions, each narrower than the one before."""
+    mixer = {"family": "valve_multiplicative"}
+    stages = (("1.6 MHz", "30 kHz"), ("455 kHz", "12 kHz"), ("85 kHz", "3 kHz"))
+    receiver = Receiver.from_dict(
+        {
+            "name": "bench",
+            "conversion": [
+                {
+                    "injection": "high",
+                    "if": hz,
+                    "gain": "10 dB",
+                    "mixer": mixer,
+                    "filter": {"bandwidth": bw},
+                }
+                for hz, bw in stages
+            ],
+            "range": [{"name": "1", "coverage": ["7 MHz", "8 MHz"], "front_end": [{"circuits": 2, "q": 60}]}],
+        }
+    )
+    (chains,) = compile_chains([(receiver, receiver.ranges[0])])
+    return chains
+
+
+@figure("all products of 2,000 rows on every route of three conversions, valve mixers")
+def three_conversions_take() -> Alone:
+    occupants = asked(VALVE, 2_000)[1]
+    own = median_s(partial(intermodulation, three_conversions(), occupants, Settings()), runs=1)
+    return Alone(f"{own:.2f} s")
+
+
+@figure("products of three of 200 stations, all strong and inside the range tuned")
+def triples_take() -> Alone:
+    own = median_s(partial(three_at_once, *asked(STRONG, 200), Settings()), runs=3)
+    return Alone(f"{own:.2f} s")

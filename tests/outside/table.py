@@ -17,6 +17,7 @@ SECTIONS = {
         "test_against_published_image_examples",
         "test_image_rejection_whole_tool",
         "test_against_published_products",
+        "test_overload",
         "test_against_if_examples",
         "test_against_bench_examples",
         "test_against_intercept_examples",
@@ -42,6 +43,7 @@ SECTIONS = {
         "test_time_domain_sweep",
         "test_birdies_in_time",
         "test_intermodulation_levels",
+        "test_pairs_in_time",
         "test_against_ngspice",
     ),
 }

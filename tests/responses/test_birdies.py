@@ -228,7 +228,7 @@ def test_names_that_are_not_ascii_stay_out_of_equations() -> None:
 def test_records_hold_every_field_of_the_design() -> None:
     """The fields the other commands and the users rely on are there, ranked by order, whistles too."""
     answer = spurplan.birdies(RECEIVERS / "lockkeeper.toml", intermodulation=True, range="low")
-    assert list(answer.tables) == ["birdies", "radiates", "pairs"]
+    assert list(answer.tables) == ["birdies", "radiates", "pairs", "triples"]
     assert {
         "range", "kind", "order", "beat_hz", "below_station_db", "dial_low_hz", "dial_high_hz", "equation",
         "moves", "grade",
@@ -296,7 +296,7 @@ def test_pairs_stand_in_answers_that_asked_for_them(tmp_path: Path) -> None:
         spurplan.dial(receiver, table, "1680 kHz", intermodulation=True, everything=True),
         spurplan.ranges(receiver, table, intermodulation=True, everything=True),
     ):
-        (pair,) = (r for r in answer.pairs if r["product"] == "f1 + f2")
+        (pair,) = (r for r in answer.pairs if (r["product"], r["lands_on"]) == ("f1 + f2", "dial"))
         assert pair["loudest_dial_hz"] == 1_680_000
         assert (pair["label_1"], pair["label_2"]) == ("station 0", "station 1")
     dial = spurplan.dial(receiver, table, "1680 kHz", intermodulation=True, everything=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import product
 
 import numpy as np
@@ -9,73 +10,109 @@ import numpy.typing as npt
 import pytest
 
 from spurplan.errors import Refused
-from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.pairs.heard import Pairs, intermodulation
-from spurplan.responses.pairs.intermodulation import PRODUCTS, Meeting, meetings, pairs_of, received_on
-from tests.oracle import connect, plain, sets
-from tests.oracle.exact import PlainChain, walk
+from spurplan.responses.pairs.intermodulation import PRODUCTS, received_on
+from spurplan.responses.pairs.search import pairs_of
+from spurplan.responses.routes import steps_of_rows
+from tests.oracle import connect, sets
 from tests.outside import Differences, against, agreed
-from tests.two_tones import Stations, at_levels, chains_of, plain_set
+from tests.two_tones import Stations, at_levels, chains_of, landing, plain_set
+
+Step = tuple[int, int]
 
 
-def brute_pairs(
-    chain: PlainChain, stations: Stations, meeting: Meeting
-) -> dict[tuple[int, int], tuple[int, int]]:
-    """Every pair that is received somewhere, with its first and last dial setting, by trying each setting."""
-    made = PRODUCTS[meeting.product]
-    dials = range(chain.low_hz, chain.high_hz + 1)
-    # what is wanted stands on whole hertz all the way
-    wanted = np.array([int([d, *walk(chain, d, chain.wanted, d)][meeting.target]) for d in dials])
-    found: dict[tuple[int, int], tuple[int, int]] = {}
-    for i, j in product(range(len(stations)), repeat=2):
-        (low_1, high_1), (low_2, high_2) = stations[i], stations[j]
-        if (made.k1 == made.k2 and i > j) or (i == j and low_1 == high_1):
-            continue
-        ends = [made.k1 * f1 + made.k2 * f2 for f1 in (low_1, high_1) for f2 in (low_2, high_2)]
-        received = (2 * (min(ends) - wanted) <= chain.bandwidth_hz) & (
-            2 * (wanted - max(ends)) <= chain.bandwidth_hz
-        )
-        at = np.flatnonzero(received)
-        if len(at):
-            found[i, j] = (dials[at[0]], dials[at[-1]])
+Key = tuple[int, int, tuple[Step, ...], tuple[Step, ...], tuple[Step, ...], int, int]
+
+
+def converted(
+    starts: list[tuple[tuple[Step, ...], Fraction]], oscillators: list[Fraction], lo_order: int
+) -> list[tuple[tuple[Step, ...], Fraction]]:
+    """Every route of first order through some mixers, and where it comes out."""
+    for hz in oscillators:
+        starts = [
+            ((*way, (lo, rf)), out)
+            for way, x in starts
+            for lo in range(-lo_order, lo_order + 1)
+            for rf in (1, -1)
+            if (out := lo * hz + rf * x) > 0
+        ]
+    return starts
+
+
+def brute_pairs(chains: Chains, stations: list[int], lo_order: int) -> dict[Key, tuple[int, int]]:
+    """Every product on every route that is received somewhere, by trying each setting in fractions."""
+    n, found = chains.conversions, {}
+    columns = [getattr(chains, name)[0].tolist() for name in ("osc_a", "osc_b", "osc_h")]
+    for d in range(int(chains.low_hz[0]), int(chains.high_hz[0]) + 1):
+        own = [Fraction(a * d + b, h) for a, b, h in zip(*columns, strict=True)]
+        for mixer in range(n):
+            there = [
+                (who, way, y)
+                for who, f in enumerate(stations)
+                for way, y in converted([((), Fraction(f))], own[:mixer], lo_order)
+            ]
+            for (i, way_1, y1), (j, way_2, y2) in product(there, repeat=2):
+                for number, made in enumerate(PRODUCTS):
+                    if i == j or (made.k1 == made.k2 and (i, way_1) > (j, way_2)):
+                        continue
+                    g = made.k1 * y1 + made.k2 * y2
+                    if made.k1 == 1 and g <= 0:
+                        continue
+                    for behind, out in converted([((), g)], own[mixer:], lo_order):
+                        if abs(2 * (out - int(chains.if_hz[0]))) <= int(chains.bandwidth_hz[0]):
+                            key = mixer, number, way_1, way_2, behind, i, j
+                            found[key] = (found.get(key, (d, d))[0], d)
     return found
 
 
-def scanned(kind: str) -> int:
-    """Hold some random sets of a kind against the scan; return how many pairs there were."""
+def listed(chains: Chains, stations: list[int], lo_order: int) -> dict[Key, tuple[int, int]]:
+    """The same as it is found by joining."""
+    occupants = connect.occupants_of([(f, f) for f in stations])
+    found = pairs_of(chains, occupants, 0.0, lo_order=lo_order, drop=False)
+    low, high = received_on(chains, occupants, found.routes, found.route, found.first, found.second)
+    out = {}
+    rows = zip(*(one.tolist() for one in (found.route, found.first, found.second, low, high)), strict=True)
+    for route, i, j, first_hz, last_hz in rows:
+        mixer, number = int(found.routes.mixer[route]), int(found.routes.product[route])
+        ways = [steps_of_rows(steps[route]) for steps in (found.routes.head_1, found.routes.head_2)]
+        ends = [(i, ways[0][:mixer]), (j, ways[1][:mixer])]
+        if PRODUCTS[number].k1 == PRODUCTS[number].k2:
+            ends.sort()
+        if first_hz <= last_hz:
+            behind = steps_of_rows(found.routes.behind[route])[mixer:]
+            key = mixer, number, ends[0][1], ends[1][1], behind, ends[0][0], ends[1][0]
+            assert key not in out
+            out[key] = (first_hz, last_hz)
+    return out
+
+
+def scanned(kind: str, lo_order: int, dials: int, stations: int) -> int:
+    """Hold some random sets of a kind against the scan; return how many products there were."""
     rng = np.random.default_rng(30 + sets.KINDS.index(kind))
     counted = 0
-    for _ in range(4):
-        made = sets.receiver(rng, kind, dials=30, scale=400)
-        for position, chain in zip(made["range"], plain.chains(made), strict=True):
-            top = 2 * max(chain.high_hz, chain.if_hz)
-            lows = np.sort(rng.integers(1, top, 24))
-            widths = np.where(rng.random(24) < 0.4, rng.integers(1, 60, 24), 0)
-            stations = sorted(zip(lows.tolist(), (lows + widths).tolist(), strict=True))
-            occupants = connect.occupants_of(stations)
-            one = Receiver.from_dict({**made, "range": [position]})
-            (chains,) = compile_chains([(one, one.ranges[0])])
-            for meeting in meetings(chains.conversions):
-                first, second = pairs_of(chains, occupants, meeting, 0.0, drop=False)
-                low, high = received_on(chains, occupants, meeting, first, second)
-                rows = zip(*(a.tolist() for a in (first, second, low, high)), strict=True)
-                listed = {(i, j): (a, b) for i, j, a, b in rows}
-                assert len(listed) == len(first)
-                assert listed == brute_pairs(chain, stations, meeting), (made, stations, meeting)
-                counted += len(listed)
+    for _ in range(5):
+        made = sets.receiver(rng, kind, dials=dials, scale=400)
+        one = Receiver.from_dict({**made, "range": made["range"][:1]})
+        (chains,) = compile_chains([(one, one.ranges[0])])
+        top = 2 * max(int(chains.high_hz[0]), int(chains.if_hz[0]))
+        carriers = sorted(set(rng.integers(1, top, stations).tolist()))
+        expected = brute_pairs(chains, carriers, lo_order)
+        assert listed(chains, carriers, lo_order) == expected, (made, carriers)
+        counted += len(expected)
     return counted
 
 
 @against(
-    "every pair tried at every dial setting", "pairs of stations, random sets", unit="pairs", tolerance=0
+    "every route tried at every dial setting", "pairs of stations, random sets", unit="pairs", tolerance=0
 )
 def test_pairs_equal_the_scan() -> Differences:
-    """Every pair of stations and bands on every target, first and last hertz of the dial, none twice."""
-    for kind in ("single", "double", "converter"):
-        counted = scanned(kind)
-        assert counted > 500  # the comparison is not an empty one
+    """Every product of two on every route in every mixer, first and last hertz of the dial, none twice."""
+    for kind, *asked in (("single", 2, 20, 8), ("double", 1, 4, 4), ("converter", 1, 4, 4)):
+        counted = scanned(kind, *asked)
+        assert counted > 10  # the comparison is not an empty one
         yield kind, agreed(counted)
 
 
@@ -89,20 +126,12 @@ def test_dropping_loses_nothing() -> None:
     widths = np.where(rng.random(220) < 0.2, rng.integers(1, 100_000, 220), 0)
     stations = sorted(zip(lows.tolist(), (lows + widths).tolist(), strict=True))
     occupants = at_levels(stations, *rng.uniform(-65, -10, 220))
-    kept = intermodulation(chains, occupants, Settings())
-    whole = intermodulation(chains, occupants, Settings(everything=True))
-
-    def who(pairs: Pairs, rows: npt.NDArray[np.int64]) -> set[tuple[int, ...]]:
-        return set(
-            zip(
-                *(getattr(pairs, n)[rows].tolist() for n in ("first", "second", "product", "target")),
-                strict=True,
-            )
-        )
+    kept = intermodulation(chains, occupants, Settings(lo_order=2))
+    whole = intermodulation(chains, occupants, Settings(lo_order=2, everything=True))
 
     heard = np.flatnonzero(whole.margin_db >= 0.0)
     assert 60 < len(heard) < len(whole) / 5
-    assert who(kept, np.arange(len(kept))) == who(whole, heard)
+    assert laws(kept, np.arange(len(kept))) == laws(whole, heard)
     assert (kept.margin_db >= 0.0).all()
 
 
@@ -110,27 +139,31 @@ def test_dropping_loses_nothing_in_longer_chains() -> None:
     """The same for random sets of two conversions with front ends, filters and mixers of every family."""
     rng = np.random.default_rng(81)
     heard_in_all = 0
-    for _ in range(12):
+    for _ in range(4):
         made = sets.dressed(rng, sets.receiver(rng, "double", dials=3_000_000, scale=20_000_000))
         receiver = Receiver.from_dict({**made, "range": made["range"][:1]})
         (chains,) = compile_chains([(receiver, receiver.ranges[0])])
         near = [chains.want_b[0, 1], chains.want_b[0, 2], (chains.low_hz[0] + chains.high_hz[0]) // 2]
-        lows = np.sort(np.abs(rng.normal(rng.choice(near, 90), 300_000)).astype(np.int64) + 1_000)
-        widths = np.where(rng.random(90) < 0.2, rng.integers(1, 50_000, 90), 0)
+        lows = np.sort(np.abs(rng.normal(rng.choice(near, 30), 300_000)).astype(np.int64) + 1_000)
+        widths = np.where(rng.random(30) < 0.2, rng.integers(1, 50_000, 30), 0)
         stations = sorted(zip(lows.tolist(), (lows + widths).tolist(), strict=True))
-        occupants = at_levels(stations, *rng.uniform(-40, 10, 90))
-        kept, whole = (intermodulation(chains, occupants, Settings(everything=e)) for e in (False, True))
+        occupants = at_levels(stations, *rng.uniform(-40, 10, 30))
+        kept, whole = (
+            intermodulation(chains, occupants, Settings(everything=e, lo_order=1)) for e in (False, True)
+        )
         heard = np.flatnonzero(whole.margin_db >= 0.0)
-        keys = [
-            set(zip(*(getattr(p, n)[rows].tolist() for n in KEY), strict=True))
-            for p, rows in ((kept, np.arange(len(kept))), (whole, heard))
-        ]
-        assert keys[0] == keys[1]
-        heard_in_all += len(keys[0])
-    assert heard_in_all > 100
+        assert laws(kept, np.arange(len(kept))) == laws(whole, heard)
+        heard_in_all += len(kept)
+    assert heard_in_all > 20
 
 
-KEY = ("first", "second", "product", "target")
+def laws(pairs: Pairs, rows: npt.NDArray[np.int64]) -> set[tuple[int, ...]]:
+    """Who makes which product on which settings."""
+    some = pairs.take(rows)
+    routes = some.routes.take(some.route)
+    of_route = [getattr(routes, name) for name in ("c_1", "c_2", "p", "q", "d")]
+    columns = [some.first, some.second, some.product, *of_route]
+    return set(zip(*(column.tolist() for column in columns), strict=True))
 
 
 def test_stretches_end_where_the_product_is_no_longer_heard() -> None:
@@ -141,12 +174,12 @@ def test_stretches_end_where_the_product_is_no_longer_heard() -> None:
     stations: Stations = [(6_000_000, 6_000_000), (7_600_000, 7_600_000)]
     occupants = at_levels(stations, -10.0, -14.0)
     found = intermodulation(chains, occupants, Settings())
-    rows = [i for i in range(len(found)) if found.target[i] == 1]
+    rows = [i for i, at in enumerate(landing(chains, found)) if at == "IF"]
     assert rows
 
     def heard_at(dial_hz: int) -> bool:
         there = chains.tuned_to(np.array([dial_hz]), np.array([dial_hz]))
-        return 1 in intermodulation(there, occupants, Settings()).target.tolist()
+        return "IF" in landing(there, intermodulation(there, occupants, Settings()))
 
     for i in rows:
         low, high = int(found.dial_low_hz[i]), int(found.dial_high_hz[i])
@@ -160,12 +193,11 @@ def test_a_balanced_mixer_makes_less_on_its_if_than_with_its_oscillator() -> Non
     made = plain_set("5 MHz", "6 MHz", if_text="10.7 MHz")
     made["conversion"][0]["mixer"]["family"] = "single_balanced_lo"
     stations: Stations = [(15_000_000, 15_000_000), (20_500_000, 20_500_000), (25_700_000, 25_700_000)]
-    found = intermodulation(
-        chains_of(made), at_levels(stations, -20.0, -20.0, -20.0), Settings(everything=True)
-    )
-    level = {(int(t), int(a), int(b)): float(h) for t, a, b, h in zip(
-        found.target, found.first, found.second, found.heard_dbm, strict=True)}  # fmt: skip
-    on_dial, on_if = level[0, 1, 0], level[1, 2, 0]
+    chains = chains_of(made)
+    found = intermodulation(chains, at_levels(stations, -20.0, -20.0, -20.0), Settings(everything=True))
+    level = {(at, int(a), int(b)): float(h) for at, a, b, h in zip(
+        landing(chains, found), found.first, found.second, found.heard_dbm, strict=True)}  # fmt: skip
+    on_dial, on_if = level["dial", 1, 0], level["IF", 2, 0]
     assert on_dial - on_if == pytest.approx(16.0, abs=1e-6)
 
 

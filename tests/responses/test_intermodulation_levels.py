@@ -13,7 +13,7 @@ from spurplan.responses.asking import Settings
 from spurplan.responses.pairs.heard import intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
 from tests.outside import Differences, against
-from tests.two_tones import Stations, at_levels, chains_of, plain_set
+from tests.two_tones import Stations, at_levels, chains_of, landing, plain_set
 
 
 def tones_through(
@@ -58,10 +58,11 @@ def products_off_db(levels: tuple[float, float]) -> list[float]:
     for key, (low, high, first, second, dial_hz) in made.items():
         chains = chains_of(plain_set(low, high, iip2=iip2, iip3=iip3))
         found = intermodulation(chains, occupants, Settings(everything=True))
+        at = landing(chains, found)
         rows = [
             i
             for i in range(len(found))
-            if (found.first[i], found.second[i], found.target[i]) == (first, second, 0)
+            if (found.first[i], found.second[i], at[i]) == (first, second, "dial")
             and (PRODUCTS[found.product[i]].k1, PRODUCTS[found.product[i]].k2) == key
         ]
         assert len(rows) == 1, key
@@ -108,7 +109,7 @@ def test_intercept_examples() -> Differences:
         stations: Stations = [(14_000_000, 14_000_000), (14_100_000, 14_100_000)]
         found = intermodulation(chains, at_levels(stations, tone_dbm, tone_dbm), Settings(everything=True))
         rows = [i for i in range(len(found)) if PRODUCTS[found.product[i]].text == text]
-        (row,) = (i for i in rows if not found.target[i])
+        (row,) = (i for i in rows if landing(chains, found)[i] == "dial")
         yield f"{text}, {tone_dbm} dBm", float(found.heard_dbm[row]) - product_dbm
 
 
@@ -149,8 +150,9 @@ def test_if_product_is_heard_by_the_mixers_answer_on_the_if() -> None:
     heard = []
     for isolation in ("0 dB", "12 dB"):
         made["conversion"][0]["mixer"]["isolation"] = isolation
-        found = intermodulation(chains_of(made), occupants, Settings(everything=True))
-        (row,) = (i for i in range(len(found)) if found.target[i] == 1)
+        chains = chains_of(made)
+        found = intermodulation(chains, occupants, Settings(everything=True))
+        row = landing(chains, found).index("IF")
         assert (found.dial_low_hz[row], found.dial_high_hz[row]) == (5_000_000, 6_000_000)
         heard.append(found.heard_dbm[row])
     assert heard[0] == pytest.approx(2 * -20.0 - 50.0, abs=1e-6)
@@ -174,8 +176,10 @@ def double(mixer_2: dict[str, Any], roofing: str) -> dict[str, Any]:
 def third_order_on_dial(made: dict[str, Any], levels: tuple[float, float]) -> float:
     """Level of 2 f1 - f2 of carriers 20 and 40 kHz above the dial. [dBm]"""
     stations: Stations = [(7_120_000, 7_120_000), (7_140_000, 7_140_000)]
-    found = intermodulation(chains_of(made), at_levels(stations, *levels), Settings(everything=True))
-    (row,) = (i for i in range(len(found)) if found.target[i] == 0 and found.loudest_dial_hz[i] == 7_100_000)
+    chains = chains_of(made)
+    found = intermodulation(chains, at_levels(stations, *levels), Settings(everything=True))
+    at = landing(chains, found)
+    (row,) = (i for i in range(len(found)) if at[i] == "dial" and found.loudest_dial_hz[i] == 7_100_000)
     return float(found.heard_dbm[row])
 
 
@@ -196,8 +200,9 @@ def test_product_on_the_second_if_goes_straight_through_what_is_between() -> Non
     made = double({"family": "valve_multiplicative", "isolation": "7 dB"}, "10 kHz")
     made["conversion"][0]["mixer"] |= {"h2": f"{single_tone_intercept_dbm(2, 30.0)} dBm", "isolation": "0 dB"}
     stations: Stations = [(200_000, 200_000), (255_000, 255_000)]
-    found = intermodulation(chains_of(made), at_levels(stations, -20.0, -20.0), Settings(everything=True))
-    (row,) = (i for i in range(len(found)) if found.target[i] == 2)
+    chains = chains_of(made)
+    found = intermodulation(chains, at_levels(stations, -20.0, -20.0), Settings(everything=True))
+    row = landing(chains, found).index("IF2")
     assert PRODUCTS[found.product[row]].text == "f1 + f2"
     # 455 kHz is far off the 1.6 MHz filter: its ultimate 80 dB; the second mixer keeps 7 dB of it back
     assert found.heard_dbm[row] == pytest.approx(2 * -20.0 - 30.0 - 80.0 - 7.0, abs=1e-6)
@@ -212,11 +217,11 @@ def test_dropping_knows_that_a_mixer_favours_its_if() -> None:
     chains = chains_of(made)
     stations: Stations = [(200_000, 200_000), (255_000, 255_000)]
     whole = intermodulation(chains, at_levels(stations, -20.0, -20.0), Settings(everything=True))
-    (row,) = (i for i in range(len(whole)) if whole.target[i] == 2)
+    row = landing(chains, whole).index("IF2")
     # two decibels a decibel: 1 dB of margin is left
     level = -20.0 - (float(whole.margin_db[row]) - 1.0) / 2
     kept = intermodulation(chains, at_levels(stations, level, level), Settings())
-    assert kept.target.tolist() == [2]
+    assert landing(chains, kept) == ["IF2"]
     assert kept.margin_db.tolist() == pytest.approx([1.0], abs=1e-6)
 
 

@@ -234,7 +234,7 @@ class BenchModel:
         if key not in self._mixers:
             if len(self._mixers) >= _MIXERS_KEPT:
                 self._mixers.clear()
-            self._mixers[key] = compile_mixer(described.unchecked(**changes), wanted, _ORDERS)
+            self._mixers[key] = compile_mixer(described.unchecked(**changes), wanted, orders=_ORDERS)
         return self._mixers[key]
 
 

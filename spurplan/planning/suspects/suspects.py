@@ -473,7 +473,7 @@ def _products(found: Answer) -> Iterator[Suspect]:
             )},
             "label": f"{record['label_1']} with {record['label_2']}",
             "dial_hz": record["loudest_dial_hz"], "response": "intermodulation",
-            "equation": f"{record['product']} = {record['lands_on']}",
+            "equation": record["equation"],
         }  # fmt: skip
         prior = PRIOR["intermodulation"] * loudness_prior(record["margin_db"]) / share
         traits = Traits(record["moves"], float(record["pad_db_per_db"]), None, "same")

@@ -107,6 +107,8 @@ def with_converter(
         receiver, receiver.name, ranges=tuple(ranges), conversions=None, first_stage=None,
         ahead=boxes_on(receiver, [one.name for one in ranges]),
         noise_figure_db=noise_figure_db,
+        # a converter has intercepts of its own
+        iip2_dbm=None, iip3_dbm=None,
     )  # fmt: skip
 
 

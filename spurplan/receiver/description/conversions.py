@@ -17,6 +17,7 @@ from spurplan.receiver.description.quantities import (
     HZ,
     LOSS_DB,
     MULTIPLIER,
+    OSCILLATOR_NOISE,
     PRODUCT_ORDER,
     SHAPE_FACTOR,
 )
@@ -116,6 +117,7 @@ class Conversion(Description):
     selectivity : tuple of elements behind a tunable IF.
     selectivity_ceiling_db : float. How far down signals get round all of them by stray coupling. [dB]
     pickup_db : float or None. How far down the signal gets past this mixer. [dB]
+    oscillator_noise : str, tuple of (offset_hz, dbc_hz), or None for that of its kind. Noise beside it.
     """
 
     injection: Injection | None = key(Choice(get_args(Injection)), default=None)
@@ -129,6 +131,7 @@ class Conversion(Description):
     selectivity: tuple[Element, ...] = key(ELEMENT_LIST, default=())
     selectivity_ceiling_db: float = key(LOSS_DB, toml="selectivity_ceiling", default=70.0)
     pickup_db: float | None = key(LOSS_DB, toml="pickup", default=None)
+    oscillator_noise: str | tuple[tuple[int, float], ...] | None = key(OSCILLATOR_NOISE, default=None)
 
 
 CONVERSIONS = ListOf(Part(Conversion, "[[conversion]]"), "write each one as [[conversion]]", 0, 4)

@@ -16,7 +16,8 @@ from typing import Any
 from spurplan.errors import BadValue, did_you_mean
 from spurplan.place import parse_place
 from spurplan.receiver.listener import WANTED_WORDS
-from spurplan.schema import Count, ListOf, Number, Quantity, Row
+from spurplan.schema import Choice, Count, Kind, ListOf, Number, Quantity, Reading, Row
+from spurplan.schema_faults import Path
 from spurplan.units import (
     Level,
     count_of,
@@ -140,6 +141,26 @@ _NOISE_REMEDY = 'write pairs, as [["3.5 MHz", "S6"], ["28 MHz", "S2"]]'
 Q_POINTS = ListOf(Row((HZ, LOADED_Q), _Q_REMEDY), _Q_REMEDY, 1, 1000, ascending)
 CURVE_POINTS = ListOf(Row((HZ, GAIN_DB), _DB_REMEDY), _DB_REMEDY, 1, 100_000, ascending)
 NOISE_POINTS = ListOf(Row((HZ, LEVEL), _NOISE_REMEDY), _NOISE_REMEDY, 1, 1000, _in_dbm)
+
+
+class OscillatorNoise(Kind):
+    """The kind of an oscillator, by a word, or its noise as measured."""
+
+    WORDS = ("lc", "crystal", "synthesiser")
+    _REMEDY = 'write lc, crystal or synthesiser, or pairs as [["5 kHz", "-123 dB"], ["20 kHz", "-142 dB"]]'
+
+    def __init__(self) -> None:
+        self.words = Choice(self.WORDS)
+        self.points = ListOf(Row((HZ, GAIN_DB), self._REMEDY), self._REMEDY, 1, 100, ascending)
+
+    def read(self, value: Any, path: Path, reading: Reading) -> Any:
+        return (self.words if isinstance(value, str) else self.points).read(value, path, reading)
+
+    def form(self) -> dict[str, Any]:
+        return {"anyOf": [self.words.form(), self.points.form()]}
+
+
+OSCILLATOR_NOISE = OscillatorNoise()
 
 
 def decimal(number: float) -> str:

@@ -10,6 +10,7 @@ from spurplan.receiver.description.conversions import CONVERSIONS, Conversion, M
 from spurplan.receiver.description.elements import ELEMENT_LIST, Element
 from spurplan.receiver.description.quantities import (
     CURVE_POINTS,
+    FIGURE_DBM,
     GAIN_DB,
     HZ,
     LOSS_DB,
@@ -199,6 +200,8 @@ class Receiver(Description):
     case_pickup_db : float. How far down signals get past everything, into wiring and chassis. [dB]
     ahead : tuple of Box. Boxes in the aerial lead, outermost first; levels are told ahead of them.
     antenna_gain_db : float. Negative for a short aerial. [dB]
+    iip2_dbm, iip3_dbm : float or None. Intercepts of two tones at the set's own terminals, as measured, in
+        place of those of its first mixer. [dBm]
     mode : str. What is listened to, one of `listener.MODES`.
     wanted : str. "weak", "fair" or "good", or a level at the aerial as text.
     conversions : tuple of Conversion, in signal order, for ranges without their own.
@@ -218,6 +221,8 @@ class Receiver(Description):
     case_pickup_db: float = key(LOSS_DB, toml="case_pickup", default=100.0)
     ahead: tuple[Box, ...] = key(ListOf(Part(Box, "[[ahead]]"), "write each one as [[ahead]]"), default=())
     antenna_gain_db: float = key(GAIN_DB, toml="antenna_gain", default=0.0)
+    iip2_dbm: float | None = key(FIGURE_DBM, toml="iip2", default=None)
+    iip3_dbm: float | None = key(FIGURE_DBM, toml="iip3", default=None)
     mode: Mode = key(Choice(MODES), default="am")
     wanted: str = key(WANTED, default="fair")
     conversions: tuple[Conversion, ...] = key(CONVERSIONS, toml="conversion", default=())

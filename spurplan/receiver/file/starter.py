@@ -27,6 +27,8 @@ noise_figure = "12 dB"
                                 # jfet, mosfet, ring
 case_pickup = "100 dB"          # how far down signals get past everything; open set 80, screened 110
 antenna_gain = "0 dB"           # negative for a short aerial
+# iip2 = "40 dBm"               # intercepts of two tones, measured at the set's own aerial terminals:
+# iip3 = "0 dBm"                # in place of those of the first mixer's family
 # mode = "am"                   # what is listened to: am, ssb, cw, fm; a range may have its own
 # wanted = "fair"               # how strong that is: weak, fair, good, or a level, as "S5" or "-102 dBm"
 
@@ -48,6 +50,8 @@ injection = "high"              # oscillator above the signal; or "low", or "sum
 if = {if_text}
 gain = "0 dB"                   # of mixer and IF amplifier, up to the next mixer or the detector
 # oscillator_harmonic = 2       # where the mixer works with a harmonic of the oscillator
+# oscillator_noise = "lc"       # beside it, in 1 Hz: lc, crystal, synthesiser, or as measured:
+#                               # [["5 kHz", "-123 dB"], ["20 kHz", "-142 dB"]]
 [conversion.mixer]
 family = "valve_multiplicative" # or valve_additive, bipolar, jfet, dual_gate_mosfet,
                                 # single_balanced_lo, single_balanced_rf, diode_ring, commutating

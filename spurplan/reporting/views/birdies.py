@@ -9,7 +9,7 @@ import numpy as np
 from spurplan.columns import Answer, Coded, Column, Table
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
-from spurplan.reporting.views.pairs import PAIRS, folded
+from spurplan.reporting.views.pairs import PAIRS, TRIPLES, folded
 from spurplan.responses.birdies.birdies import SELF_WHISTLE
 
 BIRDIES = (
@@ -64,7 +64,13 @@ def view(answer: Answer, receiver: str = "") -> View:
     if "pairs" in tables:
         tables["pairs"], remark = folded(answer.tables["pairs"])
         remarks += [remark] if remark else []
-    layouts = {"birdies": BIRDIES, "self-whistles": WHISTLES, "radiates": RADIATES, "pairs": PAIRS}
+    layouts = {
+        "birdies": BIRDIES,
+        "self-whistles": WHISTLES,
+        "radiates": RADIATES,
+        "pairs": PAIRS,
+        "triples": TRIPLES,
+    }
     several = len(set(table["range"].tolist())) > 1
     if not several:
         layouts = {name: tuple(s for s in shows if s.head != "Range") for name, shows in layouts.items()}

@@ -12,7 +12,7 @@ from spurplan.columns import Answer, Coded, Table
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.plain import counted
 from spurplan.reporting.text import title_of
-from spurplan.reporting.views.pairs import PAIRS, folded
+from spurplan.reporting.views.pairs import PAIRS, TRIPLES, folded
 from spurplan.responses.counting import counts_of
 from spurplan.responses.folding import fold
 from spurplan.responses.grades import GRADES
@@ -61,7 +61,7 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
         if name == "dial":  # its one line is the sentence above
             continue
         tables[name] = table = answer.tables[name]
-        if name == "unknown" and not len(table):
+        if name in ("unknown", "overload") and not len(table):
             del tables[name]
         if is_intrusions(table):
             tables[name], stand_for = fold(table, by_station="on_frequency" in answer.tables)
@@ -80,6 +80,8 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
         tables["pairs"], remark = folded(tables["pairs"])
         layouts["pairs"] = PAIRS
         said += [remark] if remark else []
+    if "triples" in tables:
+        layouts["triples"] = TRIPLES
     return View(tuple(heading(answer, receiver, about)), tables, layouts, tuple(said))
 
 
@@ -94,7 +96,7 @@ def with_unknown(layout: Layout, table: Table) -> Layout:
 
 def is_intrusions(table: Table) -> bool:
     """Return whether a table holds records of this kind."""
-    return "equation" in table.values and "margin_db" in table.values
+    return "steps" in table.values and "margin_db" in table.values
 
 
 def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:

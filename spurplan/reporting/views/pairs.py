@@ -22,6 +22,12 @@ PAIRS = (
     Show("f2", ("f2_hz",), 2),
     Show("Margin", ("margin_db",), 4),
 )
+TRIPLES = (
+    *(one for one in PAIRS if one.head != "Margin"),
+    Show("Station 3", ("label_3",)),
+    Show("f3", ("f3_hz",), 2),
+    Show("Margin", ("margin_db",), 4),
+)
 SAME = ("range", "product", "lands_on", "service_1", "service_2")
 
 

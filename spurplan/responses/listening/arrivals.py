@@ -25,6 +25,7 @@ from spurplan.responses.lines import Lines, enumerate_lines, product_steps
 from spurplan.responses.listening.presence import Presence
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, normal_share
+from spurplan.responses.pairs.intermodulation import Routes
 from spurplan.rows import Rows, bools, floats, ints
 
 Ints = npt.NDArray[np.int64]
@@ -95,6 +96,10 @@ class Arrivals(Rows):
     up_db, down_db : float64, shape (F, n). What `over_db` gains in a world in which a factor of the set
         is one standard deviation higher, and lower; F as in `SET_FACTORS`. [dB]
     emission : int64, shape (n,). The same number for what is one emission wherever it arrives.
+    partner : int64, shape (n,). Of a product of two the other occupant, else -1; its line is then the
+        number of its route behind all lines.
+    with_service, with_service_db, with_many : shape (n,). Service of the partner, spread of its level, and
+        whether there are more or fewer of it in a world; of a single station its own, 0 and False.
     """
 
     sorted_by = ("place",)
@@ -111,6 +116,10 @@ class Arrivals(Rows):
     up_db: Floats = floats(axis=1, ndim=2)
     down_db: Floats = floats(axis=1, ndim=2)
     emission: Ints = ints()
+    partner: Ints = ints()
+    with_service: Ints = ints()
+    with_service_db: Floats = floats()
+    with_many: Bools = bools()
 
     def expected(
         self,
@@ -143,7 +152,12 @@ class Arrivals(Rows):
     def total_spread_db(self) -> Floats:
         """Return the spread of everything together, shape (n,). [dB]"""
         of_set = 0.5 * (self.up_db - self.down_db)
-        total: Floats = np.sqrt(self.own_db**2 + self.service_db**2 + (of_set**2).sum(axis=0))
+        # two of one service rise and fall together
+        common = self.service_db**2 + self.with_service_db**2
+        common += np.where(
+            self.service == self.with_service, 2.0 * self.service_db * self.with_service_db, 0.0
+        )
+        total: Floats = np.sqrt(self.own_db**2 + common + (of_set**2).sum(axis=0))
         return total
 
 
@@ -190,11 +204,13 @@ class Ways:
     chains : Chains, V candidates.
     lines : Lines. No wanted route among them.
     occupants : Occupants.
+    routes : Routes or None. Those of products of two; None where nobody looked.
     """
 
     chains: Chains
     lines: Lines
     occupants: Occupants
+    routes: Routes | None = None
 
     def curve(self, chains: Chains) -> Curve:
         """Return the levels of lines and occupants on these chains, or the same with other figures."""
@@ -224,7 +240,7 @@ def arrivals(
     Of band, raster and stations of one service by one way at one setting the one with the
     greatest expected number stands for all: they are the same people.
     """
-    occupants, presence = _with_sidebands(occupants, presence)
+    occupants, presence = with_sidebands(occupants, presence)
     tuned = chains.tuned_to(dials.low_hz, dials.high_hz)
     spare_db = WORLD_SPARE_DB if presence.spread_db.any() else 0.0
     loudest = np.minimum(presence.median_dbm + LOUDEST_SPREADS * presence.spread_db, presence.most_dbm)
@@ -240,7 +256,7 @@ def arrivals(
     return ways, found.take(_one_of_each(found, who, len(lines)))
 
 
-def _with_sidebands(occupants: Occupants, presence: Presence) -> tuple[Occupants, Presence]:
+def with_sidebands(occupants: Occupants, presence: Presence) -> tuple[Occupants, Presence]:
     """Return the same, each carrier of a raster as wide as its emission: within that it may spoil.
 
     Notes
@@ -340,7 +356,7 @@ def worked_out(ways: Ways, met: Meetings, presence: Presence, spreads: Spreads) 
     order = np.abs(lines.steps[:, :, 1]).prod(axis=1)[met.line].astype(np.float64)
     service = ways.occupants.service[who].astype(np.int64)
     common = np.array([spreads.service_db(name) for name in ways.occupants.services])
-    loudest_score = _scores(presence.most_dbm - presence.median_dbm, presence.spread_db)
+    loudest_score = scores_of(presence.most_dbm - presence.median_dbm, presence.spread_db)
     over = met.heard_dbm - bar.spoils_dbm - (ways.occupants.level_dbm - presence.median_dbm)[who] * order
     own = presence.spread_db[who] * order
     single = presence.single[who]
@@ -360,10 +376,14 @@ def worked_out(ways: Ways, met: Meetings, presence: Presence, spreads: Spreads) 
         up_db=up,
         down_db=down,
         emission=_emissions(met, seen, single, service),
+        partner=np.full(len(met), -1, dtype=np.int64),
+        with_service=service,
+        with_service_db=np.zeros(len(met)),
+        with_many=np.zeros(len(met), dtype=np.bool_),
     )
 
 
-def _scores(over_db: Floats, spread_db: Floats) -> Floats:
+def scores_of(over_db: Floats, spread_db: Floats) -> Floats:
     """Return how many spreads something is over the median; inf where nothing spreads."""
     with np.errstate(divide="ignore", invalid="ignore"):
         score: Floats = np.where(spread_db > 0, over_db / spread_db, np.inf)
@@ -460,7 +480,7 @@ def _one_of_each(found: Arrivals, occupants: Occupants, lines: int) -> Ints:
     expected = found.expected(spread_db=found.total_spread_db())
     services = int(found.service.max(initial=0)) + 1
     key = (found.place * services + found.service) * max(lines, 1) + found.line
-    _, kind = np.unique(_rows_of_tables(occupants), return_inverse=True)
+    _, kind = np.unique(rows_of_tables(occupants), return_inverse=True)
     _, group = np.unique(key * (int(kind.max(initial=0)) + 1) + kind[found.occupant], return_inverse=True)
     together = np.bincount(group, weights=expected)[group] if len(group) else expected
     order = np.lexsort((group, -together, key))
@@ -471,7 +491,7 @@ def _one_of_each(found: Arrivals, occupants: Occupants, lines: int) -> Ints:
     return np.sort(worth)
 
 
-def _rows_of_tables(occupants: Occupants) -> Ints:
+def rows_of_tables(occupants: Occupants) -> Ints:
     """Return a number for each occupant, the same for the carriers of one raster, shape (n,)."""
     own = np.arange(len(occupants), dtype=np.int64)
     rows = int(occupants.row.max(initial=0)) + 1

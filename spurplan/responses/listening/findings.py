@@ -19,6 +19,10 @@ def at_text(hour: str, *, this_hour: bool) -> str:
     return (AT_THIS_HOUR if this_hour else AT)[hour]
 
 
+# what a way in is called that takes two stations
+BY_TWO = "intermodulation"
+
+
 @dataclass(frozen=True)
 class Loss:
     """What one service takes by one way in.
@@ -35,6 +39,11 @@ class Loss:
     label: str
     share: float
     band: str = ""
+
+    @property
+    def way(self) -> str:
+        """By what it comes, in words."""
+        return f"by {self.response}" if self.response == BY_TWO else f"by way of the {self.response}"
 
 
 @dataclass(frozen=True)
@@ -121,7 +130,7 @@ class RangeFinding:
         parts = []
         if self.intruders >= WORTH_A_WORD and self.losses:
             first = self.losses[0]
-            parts.append(f"Most is lost by way of the {first.response}, {first.label} first.")
+            parts.append(f"Most is lost {first.way}, {first.label} first.")
         if self.noise >= WORTH_A_WORD and self.noise >= self.intruders:
             of_place = self.place >= 0.5 * self.noise
             why = "the place is to blame, not the set" if of_place else "the set is deaf there"
@@ -167,7 +176,7 @@ class SettingFinding:
         text = f"{at}: usable {_times(self.usable_chance)}."
         if self.losses and self.losses[0].share >= 0.005:
             first = self.losses[0]
-            text += f" {first.label} by way of the {first.response}, {_times(first.share)}."
+            text += f" {first.label} {first.way}, {_times(first.share)}."
         return text
 
 

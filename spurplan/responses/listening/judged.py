@@ -16,6 +16,7 @@ from spurplan.responses.levels import external_dbm_per_hz
 from spurplan.responses.listening.arrivals import Counted, Dials
 from spurplan.responses.listening.findings import (
     BUSY,
+    BY_TWO,
     EVERYBODY,
     TYPICAL,
     CoverFinding,
@@ -24,10 +25,11 @@ from spurplan.responses.listening.findings import (
     SettingFinding,
 )
 from spurplan.responses.listening.limits import limits
-from spurplan.responses.listening.presence import everybody, present
+from spurplan.responses.listening.presence import everybody, likely, present
 from spurplan.responses.listening.share import Air, Shares, shares
 from spurplan.responses.listening.worlds import Worlds, shipped_spreads
 from spurplan.responses.routes import response_name, steps_of, wanted_of
+from spurplan.responses.strong_signals.overload import mixed_in_dbm_hz
 from spurplan.units import hz_text
 
 Ints = npt.NDArray[np.int64]
@@ -163,18 +165,30 @@ def judge_cover(
 
 
 def judge_settings(
-    chains: Chains, place: Place, settings: Settings, hour: str, dial_hz: Ints
+    chains: Chains,
+    place: Place,
+    settings: Settings,
+    hour: str,
+    dial_hz: Ints,
+    receiver: Receiver | None = None,
 ) -> list[SettingFinding]:
     """Return what becomes of one setting of each candidate.
 
     Parameters
     ----------
     dial_hz : int64, shape (V,). [Hz]
+    receiver : Receiver or None. Whose oscillators mix noise in with strong stations; None for clean ones.
     """
     dials = Dials(dial_hz, dial_hz, 1)
+    air = place.air(hour)
+    mixed_in = None
+    if receiver is not None:
+        there = likely(air.occupants, air.presence)
+        mixed_in = mixed_in_dbm_hz(receiver, chains, there, dial_hz)[:, None]
     told = shares(
-        chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads(), with_clear=False
-    )
+        chains, air, settings, dials, worlds_of(settings), shipped_spreads(), with_clear=False,
+        mixed_in_dbm_hz=mixed_in,
+    )  # fmt: skip
     wanted = _wanted_dbm(chains, dial_hz)
     out = []
     for v in range(len(chains)):
@@ -241,6 +255,9 @@ def _decider(told: Shares, row: int, v: int) -> str:
     occupants, found = told.ways.occupants, told.arrivals
     who = int(found.occupant[row])
     label = occupants.label_of(who) or "an unnamed station"
+    partner = int(found.partner[row])
+    if partner >= 0:
+        return f"{label} with {occupants.label_of(partner) or 'an unnamed station'}"
     if found.single[row]:
         return label
     lines, line = told.ways.lines, int(found.line[row])
@@ -269,7 +286,10 @@ def _losses(told: Shares, v: int) -> tuple[Loss, ...]:
     chance = 1.0 - np.exp(-some.expected(spread_db=some.total_spread_db()))
     wanted = wanted_of(ways.chains, v)
     used, number = np.unique(some.line, return_inverse=True)
-    responses = [response_name(steps_of(ways.lines, line), wanted) for line in used.tolist()]
+    responses = [
+        response_name(steps_of(ways.lines, line), wanted) if line < len(ways.lines) else BY_TWO
+        for line in used.tolist()
+    ]
     labels = ways.occupants.label[some.occupant].astype(np.int64)
     names, way = np.unique(np.array(responses), return_inverse=True)
     key = way[number] * (int(labels.max()) + 1) + labels
@@ -304,7 +324,7 @@ def _bands_of(occupants: Occupants) -> dict[str, str]:
 def _regulars(told: Shares, v: int) -> tuple[str, ...]:
     """Return the single stations that are nearly always heard, with the settings they are heard on."""
     found, ways, dials = told.arrivals, told.ways, told.dials
-    rows = np.flatnonzero((found.place // dials.count == v) & found.single)
+    rows = np.flatnonzero((found.place // dials.count == v) & found.single & (found.partner < 0))
     some = found.take(rows)
     chance = 1.0 - np.exp(-some.expected(spread_db=some.total_spread_db()))
     heard = np.flatnonzero(

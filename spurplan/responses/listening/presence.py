@@ -130,3 +130,17 @@ def everybody(presence: Presence) -> Presence:
         most_dbm=presence.most_dbm,
         own_level=np.ones(len(presence), dtype=np.bool_),
     )
+
+
+def likely(occupants: Occupants, presence: Presence) -> Occupants:
+    """Return who is more likely on the air than not, at the level of the median station.
+
+    Notes
+    -----
+    Of a band, where one station or more is expected in it; what is a carrier of a raster, where its channel
+    is in use more often than not.
+    """
+    width = np.where(occupants.raster_hz > 0, occupants.raster_hz, occupants.high_hz - occupants.low_hz)
+    number = np.where(presence.single, presence.chance, presence.per_hz * width)
+    there = np.flatnonzero(number >= np.where(presence.single | (occupants.raster_hz > 0), 0.5, 1.0))
+    return occupants.take(there, level_dbm=presence.median_dbm[there])

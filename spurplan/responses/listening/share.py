@@ -19,7 +19,8 @@ from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
-from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways, arrivals
+from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways
+from spurplan.responses.listening.arrivals_of_two import all_arrivals
 from spurplan.responses.listening.presence import Presence, everybody
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds, normal_share
 
@@ -106,6 +107,7 @@ def shares(
     spreads: Spreads,
     *,
     with_clear: bool = True,
+    mixed_in_dbm_hz: Floats | None = None,
 ) -> Shares:
     """Return what becomes of the dial of each candidate.
 
@@ -117,14 +119,16 @@ def shares(
     dials : Dials. The settings looked at.
     worlds, spreads : what is drawn together for all.
     with_clear : bool. Whether `clear` is worked out, too; NaN otherwise.
+    mixed_in_dbm_hz : float64, shape (V, K), or None. Noise that strong stations add by the set's oscillators,
+        at the aerial: it makes deaf, and hides no intruder. [dBm/Hz]
 
     Notes
     -----
     The share by closed form, all spreads in one; its ends by the worlds. The closed form is within
     0.03 of thousands of worlds drawn one by one.
     """
-    ways, found = arrivals(chains, air.occupants, air.presence, settings, dials, spreads)
-    noise = _Noise(ways.chains, dials)
+    ways, found = all_arrivals(chains, air.occupants, air.presence, settings, dials, spreads)
+    noise = _Noise(ways.chains, dials, mixed_in_dbm_hz)
     lost = _unknown(ways.chains, air, settings, dials), _dead(ways.chains, dials)
     unknown, dead = lost[0], lost[1] & ~lost[0]
     open_ = ~(unknown | dead)
@@ -156,7 +160,7 @@ def shares(
 class _Noise:
     """The wanted signal against the noise at every setting, shape (V, K)."""
 
-    def __init__(self, chains: Chains, dials: Dials) -> None:
+    def __init__(self, chains: Chains, dials: Dials, mixed_in_dbm_hz: Floats | None = None) -> None:
         hz = dials.hz
         candidate = np.repeat(np.arange(len(chains), dtype=np.int64), dials.count)
         self.shape = hz.shape
@@ -165,6 +169,8 @@ class _Noise:
         total = total_dbm_per_hz(chains, candidate, self.hz)
         # what the set adds, as a power
         self.own = np.maximum(_power(total) - _power(self.external_dbm), 0.0)
+        if mixed_in_dbm_hz is not None:
+            self.own = self.own + _power(mixed_in_dbm_hz.ravel())
 
     def spare_db(self, noise_db: float) -> Floats:
         """Return how far the wanted signal is over what it needs, noise outside so much higher. [dB]"""
@@ -232,7 +238,8 @@ def _clear(
     noise: _Noise,
 ) -> Floats:
     """Return the part that is neither lost nor spoilt with everybody on the air, shape (V,)."""
-    _, found = arrivals(chains, air.occupants, everybody(air.presence), settings, dials, spreads.times(0.0))
+    everyone = everybody(air.presence)
+    _, found = all_arrivals(chains, air.occupants, everyone, settings, dials, spreads.times(0.0))
     spoilt = np.zeros(open_.size, dtype=np.bool_)
     spoilt[found.place[found.over_db >= 0.0]] = True
     heard = (noise.spare_db(0.0) >= 0.0).reshape(open_.shape)
@@ -297,8 +304,12 @@ def _in_worlds(
     for z in range(worlds.count):
         level = np.array([score[z] for score in louder])[some.service] if len(some) else np.zeros(0)
         up, down = np.maximum(of_set[:, z], 0.0), np.maximum(-of_set[:, z], 0.0)
-        shift = some.service_db * level + up @ some.up_db + down @ some.down_db
-        activity = np.array([factor[z] for factor in busier])[some.service] if len(some) else 1.0
+        with_level = np.array([score[z] for score in louder])[some.with_service] if len(some) else 0.0
+        shift = some.service_db * level + some.with_service_db * with_level
+        shift = shift + up @ some.up_db + down @ some.down_db
+        busy = np.array([factor[z] for factor in busier])
+        activity = busy[some.service] if len(some) else np.zeros(0)
+        activity = activity * np.where(some.with_many, busy[some.with_service], 1.0)
         expected = some.expected(shift, activity)
         if own is not None:
             expected = own.decided(some, expected, shift, z)
@@ -337,10 +348,18 @@ def _of_emissions(ways: Ways, some: Arrivals, deciding: Ints, worlds: Worlds) ->
     return _Emissions(rows, score[number], luck[number])
 
 
+def _station(occupants: Occupants, who: int) -> str:
+    edges = f"{occupants.low_hz[who]}-{occupants.high_hz[who]}"
+    return f"{occupants.tables[int(occupants.table[who])]} {occupants.row[who]} {edges}"
+
+
 def _name_of(occupants: Occupants, some: Arrivals, row: int) -> str:
     """Return what names an emission whichever set hears it."""
-    who = int(some.occupant[row])
+    partner = int(some.partner[row])
     if some.single[row]:
-        edges = f"{occupants.low_hz[who]}-{occupants.high_hz[who]}"
-        return f"{occupants.tables[int(occupants.table[who])]} {occupants.row[who]} {edges}"
+        names = [_station(occupants, who) for who in (int(some.occupant[row]), partner) if who >= 0]
+        return " with ".join(names)
+    if partner >= 0:
+        services = (int(code[row]) for code in (some.service, some.with_service))
+        return f"{' with '.join(occupants.services[code] for code in services)} {some.emission[row]}"
     return f"{occupants.services[int(some.service[row])]} {some.emission[row]}"

@@ -1,16 +1,26 @@
-"""Two stations at once: where f1 + f2, f1 - f2 and 2 f1 - f2 land, and how loud.
+"""What two stations make of each other: the products, and the routes on which they come to the detector.
 
-With one station held, a product of two is a response line again: f1 + f2 lands on
-T where f2 = T - f1. So pairs are found by the join that finds intrusions, once for
-each station held, and no table of all pairs is ever made. What a station could be
-at most at the mixer says which pairs are worth it.
+A product arises in some mixer, of two stations that have been converted as far as that, each by a route of
+its own, with some harmonic of that mixer's oscillator; what comes out goes on like any signal. With y the
+frequencies at the mixer:
+
+    y1 = +-f1 + L1(d),  y2 = +-f2 + L2(d)          heads: what converts the stations
+    x  = m LO +- (k1 y1 + k2 y2)                   the product
+    detector <- x                                  behind: what converts the product
+
+All of it is affine in the dial frequency d and in integers, so that a route is one equation
+
+    c1 f1 + c2 f2 = (P d + Q + R delta) / D,       delta the place in the final passband,
+
+and with one station held the other rides on a response line like any single signal.
 
 The level is that of the tones P1, P2 at the mixer and of its intercepts,
 
     f1 +- f2:    IM2 = P1 + P2 - IIP2
     2 f1 - f2:   IM3 = 2 P1 + P2 - 2 IIP3
 
-in dBm at its input, a product on the dial frequency counting like a signal there.
+in dBm at its input, with the mixer's suppression for the oscillator harmonic that takes part.
+Stations and products are converted in first order: more signals in a product make it one of a higher order.
 """
 
 from __future__ import annotations
@@ -21,23 +31,15 @@ from math import comb, log10
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.responses.join import join
-from spurplan.responses.levels import least_bar_dbm
-from spurplan.responses.lines import Lines, clip_positive
-from spurplan.responses.pairs.tones import Tones
+from spurplan.responses.levels import AirBudget, sum_db
+from spurplan.responses.lines import clip_positive, product_steps
+from spurplan.rows import Rows, floats, ints
+from spurplan.units import HIGHEST_HZ
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
-
-# Dial settings this far apart share one bound of the front end: 10 %.
-BLOCK_RATIO = 1.1
-# Stations held times occupants joined at once.
-CHUNK = 2_000_000
-# Sums in the bound and in the level are taken in different orders. [dB]
-SPARE_DB = 1e-3
 
 
 @dataclass(frozen=True)
@@ -69,163 +71,293 @@ class Product:
         """
         return 20.0 * log10(comb(self.order, self.k1))
 
+    @property
+    def either_sign(self) -> bool:
+        """Whether k1 f1 + k2 f2 may be below zero: f1 - f2 is f2 - f1 with the stations in turn."""
+        return self.k1 != 1
+
 
 PRODUCTS = (Product("f1 + f2", 1, 1), Product("f1 - f2", 1, -1), Product("2 f1 - f2", 2, -1))
 
 
-@dataclass(frozen=True)
-class Meeting:
-    """One product on one target: what the pairs of a lot have in common.
+def products_with(product: Product, lo_order: int) -> Ints:
+    """Return every [m, sign] that a mixer can make of it with its oscillator, shape (S, 2)."""
+    steps = product_steps(lo_order, 1)
+    if not product.either_sign:
+        return steps
+    turned = -steps[(steps[:, 0] >= 0) & (steps[:, 1] > 0)]
+    both: Ints = np.concatenate([steps, turned])
+    return both
+
+
+class Heads(Rows):
+    """How stations get to a mixer of one candidate with N conversions; H ways.
 
     Attributes
     ----------
-    product : int. Index into `PRODUCTS`.
-    target : int. What it lands on: 0 the dial frequency, i the i-th IF.
+    steps : int64, shape (H, N, 2). [lo, rf] of the mixers before, [0, 0] from there on.
+    sign : int64, shape (H,). The station's frequency there is sign f + (a d + b) / h.
+    a, b, h : int64, shape (H,). [b: Hz]
     """
 
-    product: int
-    target: int
+    steps: Ints = ints(ndim=3)
+    sign: Ints = ints()
+    a: Ints = ints()
+    b: Ints = ints()
+    h: Ints = ints()
 
-    def made_in(self, conversions: int) -> range:
-        """Return the mixers whose curvature can make it.
+    @classmethod
+    def straight(cls, conversions: int) -> Heads:
+        """Return the one way to the first mixer."""
+        one = np.ones(1, dtype=np.int64)
+        return cls(np.zeros((1, conversions, 2), dtype=np.int64), one, one * 0, one * 0, one)
 
-        Notes
-        -----
-        Two stations near the dial frequency stay as far apart all the way, so any mixer
-        they reach makes 2 f1 - f2 on what is wanted there. Everything else is made where
-        the stations come as they are, in the first.
+    def through(self, chains: Chains, conversion: int, way: Ints, steps: Ints) -> Heads:
+        """Return some of them, each converted once more, shape (n,).
+
+        Parameters
+        ----------
+        way : int64, shape (n,).
+        steps : int64, shape (n, 2). [lo, rf] in that mixer, rf 1 or -1.
         """
-        everywhere = self.target == 0 and PRODUCTS[self.product].order % 2 == 1
-        return range(conversions if everywhere else 1)
+        a, b, h = (int(getattr(chains, name)[0, conversion]) for name in ("osc_a", "osc_b", "osc_h"))
+        lo, rf = steps.T
+        whole = self.steps[way].copy()
+        whole[:, conversion] = steps
+        own = self.h[way]
+        top_a, top_b, below = (
+            lo * a * own + rf * h * self.a[way],
+            lo * b * own + rf * h * self.b[way],
+            h * own,
+        )
+        common = np.gcd(np.gcd(top_a, top_b), below)
+        return Heads(whole, rf * self.sign[way], top_a // common, top_b // common, below // common)
+
+    def hz(self, way: Ints, f_hz: Floats, dial_hz: Ints) -> Floats:
+        """Return the frequency of stations there, shape (n,). [Hz]"""
+        at: Floats = self.sign[way] * f_hz + (self.a[way] * dial_hz + self.b[way]) / self.h[way]
+        return at
 
 
-def meetings(conversions: int) -> list[Meeting]:
-    """Return every product on the dial frequency and on every IF."""
-    return [Meeting(p, t) for t in range(conversions + 1) for p in range(len(PRODUCTS))]
+class Arrivers(Rows):
+    """Stations at a mixer: n pairs of occupant and way, ascending by way, then occupant.
+
+    Attributes
+    ----------
+    way, occupant : int64, shape (n,).
+    most_dbm : float64, shape (n,). The strongest it can be there on a stretch of dial. [dBm]
+    """
+
+    sorted_by = ("way", "occupant")
+    way: Ints = ints()
+    occupant: Ints = ints()
+    most_dbm: Floats = floats()
 
 
-def pairs_of(
-    chains: Chains, occupants: Occupants, meeting: Meeting, audible_at_db: float, drop: bool
+def arriving(
+    block: Chains, occupants: Occupants, mixer: int, lo_order: int | None, least_dbm: float
+) -> tuple[Heads, Arrivers]:
+    """Return how stations get to a mixer of one candidate, and who can be how strong there.
+
+    Parameters
+    ----------
+    block : Chains, one candidate on a short stretch of dial.
+    occupants : Occupants.
+    mixer : int. 0 the first.
+    lo_order : int or None. Highest harmonic of the oscillators before it; None for the wanted way alone.
+    least_dbm : float. What is weaker at the mixer is left out. [dBm]
+    """
+    heads = Heads.straight(block.conversions)
+    who = np.arange(len(occupants), dtype=np.int64)
+    way = np.zeros(len(who), dtype=np.int64)
+    rest = _most_behind_db(block, mixer, lo_order)
+    level = occupants.level_dbm - _least_loss_db(block, occupants, heads, way, who, 0)
+    level = level + block.gain_db[0, 0]
+    for i in range(mixer):
+        steps = block.wanted_steps[:, i] if lo_order is None else product_steps(lo_order, 1)
+        mixer_i = block.mixer[i][int(block.mixer_code[0, i])]
+        lost = mixer_i.suppression_db(np.abs(steps[:, 0]), 1, 0.0)
+        out = level[:, None] - lost[None]
+        straight = steps[:, 0] == 0
+        pickup = float(block.pickup_db[0, i])
+        if np.isfinite(pickup):
+            # what gets past a mixer has not been weakened by the circuits ahead of it
+            around = occupants.level_dbm[who] + block.gain_db[0, : i + 1].sum() - pickup
+            out[:, straight] = sum_db(out[:, straight], around[:, None])
+        row, step = np.nonzero(out + rest[i] >= least_dbm)
+        number, back = np.unique(way[row] * len(steps) + step, return_inverse=True)
+        heads = heads.through(block, i, number // len(steps), steps[number % len(steps)])
+        who, way, level = who[row], back.astype(np.int64), out[row, step]
+        reached = _reaches(block, occupants, heads, way, who)
+        who, way, level = who[reached], way[reached], level[reached]
+        level = level + block.gain_db[0, i + 1] - _least_loss_db(block, occupants, heads, way, who, i + 1)
+    kept = np.flatnonzero(level >= least_dbm)
+    kept = kept[np.lexsort((who[kept], way[kept]))]
+    return heads, Arrivers(way[kept], who[kept], level[kept].astype(np.float64))
+
+
+def strongest_dbm(block: Chains, occupants: Occupants, mixer: int, lo_order: int) -> float:
+    """Return the strongest that anybody can be at a mixer of one candidate on a stretch of dial. [dBm]"""
+    _, wanted = arriving(block, occupants, mixer, None, -np.inf)
+    least = float(wanted.most_dbm.max(initial=-np.inf))
+    if mixer == 0:
+        return least
+    _, stronger = arriving(block, occupants, mixer, lo_order, least)
+    return max(least, float(stronger.most_dbm.max(initial=-np.inf)))
+
+
+def _most_behind_db(block: Chains, mixer: int, lo_order: int | None) -> list[float]:
+    """Return the most that the way from behind each mixer to another adds, for those before it. [dB]"""
+    steps = np.arange((lo_order or 0) + 1)
+    rest = []
+    for i in range(mixer):
+        more = 0.0
+        for point in range(i + 1, mixer + 1):
+            more += float(block.gain_db[0, point]) + _most_passed_db(block, point)
+            if point < mixer:
+                through = block.mixer[point][int(block.mixer_code[0, point])]
+                more -= min(float(through.suppression_db(steps, 1, 0.0).min()), 0.0)
+        rest.append(more)
+    return rest
+
+
+def _most_passed_db(block: Chains, point: int) -> float:
+    selectivity = block.selectivity[point][int(block.selectivity_code[0, point])]
+    ends = _wanted(block, point)
+    return -min(float(selectivity.least_db(1.0, float(HIGHEST_HZ), min(ends), max(ends), 0.0)), 0.0)
+
+
+def _wanted(block: Chains, point: int) -> tuple[float, float]:
+    """Return the wanted frequency at a point at both ends of the dial. [Hz]"""
+    a, b = int(block.want_a[0, point]), int(block.want_b[0, point])
+    return float(a * block.low_hz[0] + b), float(a * block.high_hz[0] + b)
+
+
+def _ends(
+    block: Chains, occupants: Occupants, heads: Heads, way: Ints, who: Ints
+) -> tuple[Floats, Floats, Floats]:
+    """Return where the middle of an occupant's row is at both ends of the dial, and half its width. [Hz]"""
+    middle = (occupants.low_hz[who] + occupants.high_hz[who]) / 2.0
+    half = (occupants.high_hz[who] - occupants.low_hz[who]) / 2.0
+    low, high = (
+        heads.hz(way, middle, np.broadcast_to(end, who.shape)) for end in (block.low_hz[0], block.high_hz[0])
+    )
+    return low, high, half
+
+
+def _reaches(block: Chains, occupants: Occupants, heads: Heads, way: Ints, who: Ints) -> Ints:
+    """Return which have some frequency above zero somewhere on the dial."""
+    low, high, half = _ends(block, occupants, heads, way, who)
+    return np.flatnonzero(np.maximum(low, high) + half > 0.0)
+
+
+def _least_loss_db(
+    block: Chains, occupants: Occupants, heads: Heads, way: Ints, who: Ints, point: int
+) -> Floats:
+    low, high, half = _ends(block, occupants, heads, way, who)
+    wanted_low, wanted_high = _wanted(block, point)
+    selectivity = block.selectivity[point][int(block.selectivity_code[0, point])]
+    least = selectivity.least_db(np.maximum(low, 1.0), np.maximum(high, 1.0), wanted_low, wanted_high, half)
+    return np.asarray(least, dtype=np.float64)
+
+
+class Routes(Rows):
+    """W routes of products of two stations through one candidate with N conversions.
+
+    Attributes
+    ----------
+    mixer, product : int64, shape (W,). Where it arises; index into `PRODUCTS`.
+    head_1, head_2 : int64, shape (W, N, 2). How the stations are converted before.
+    behind : int64, shape (W, N, 2). [m, sign] in that mixer, [lo, rf] in those behind it.
+    c_1, c_2 : int64, shape (W,). c_1 f1 + c_2 f2 = (p d + q + r delta) / D.
+    p, q, r, d : int64, shape (W,).
+    low_hz, high_hz : int64, shape (W,). The dial on which all that is above zero. [Hz]
+    """
+
+    mixer: Ints = ints()
+    product: Ints = ints()
+    head_1: Ints = ints(ndim=3)
+    head_2: Ints = ints(ndim=3)
+    behind: Ints = ints(ndim=3)
+    c_1: Ints = ints()
+    c_2: Ints = ints()
+    p: Ints = ints()
+    q: Ints = ints()
+    r: Ints = ints()
+    d: Ints = ints()
+    low_hz: Ints = ints()
+    high_hz: Ints = ints()
+
+    def heads(self, chains: Chains, station: int) -> Heads:
+        """Return the way of one of the two stations on each route, shape (W,)."""
+        steps = self.head_1 if station == 1 else self.head_2
+        out = Heads.straight(chains.conversions).take(np.zeros(len(self), dtype=np.int64))
+        for i in range(int(self.mixer.max(initial=0))):
+            on = np.flatnonzero(self.mixer > i)
+            through = out.through(chains, i, on, steps[on, i])
+            for name in Heads.column_names:
+                getattr(out, name)[on] = getattr(through, name)
+        return out
+
+    def lands_hz(self, route: Ints, dial_hz: Ints) -> Floats:
+        """Return the value of c_1 f1 + c_2 f2 in the middle of the passband, shape (n,). [Hz]"""
+        at: Floats = (self.p[route] * dial_hz + self.q[route]) / self.d[route]
+        return at
+
+
+def received_on(
+    chains: Chains, occupants: Occupants, routes: Routes, route: Ints, first: Ints, second: Ints
 ) -> tuple[Ints, Ints]:
-    """Return the pairs of occupants whose product may be heard somewhere on the dial.
+    """Return the first and last dial setting on which each pair is received, shape (H,) each. [Hz]"""
+    c_1, c_2, d = routes.c_1[route], routes.c_2[route], routes.d[route]
+    ends_1 = (c_1 * occupants.low_hz[first], c_1 * occupants.high_hz[first])
+    ends_2 = (c_2 * occupants.low_hz[second], c_2 * occupants.high_hz[second])
+    least = np.minimum(*ends_1) + np.minimum(*ends_2)
+    most = np.maximum(*ends_1) + np.maximum(*ends_2)
+    width = np.abs(routes.r[route]) * int(chains.bandwidth_hz[0])
+    slope, q = 2 * routes.p[route], 2 * routes.q[route]
+    low, high = clip_positive(
+        slope, q - 2 * d * least + width, routes.low_hz[route], routes.high_hz[route], strict=False
+    )
+    return clip_positive(-slope, 2 * d * most + width - q, low, high, strict=False)
+
+
+class MadeBudget(AirBudget):
+    """What it takes to hear a product made in a mixer.
 
     Parameters
     ----------
     chains : Chains, one candidate.
-    occupants : Occupants.
-    meeting : Meeting.
-    audible_at_db : float. Margin over the bar of hearing from which something is heard. [dB]
-    drop : bool. Whether pairs that cannot be heard are dropped.
-
-    Returns
-    -------
-    first, second : int64, shape (H,). Occupants with f1 and f2; each pair once. An occupant
-        meets itself where it is wide enough to hold two stations.
+    occupants, audible_at_db, drop, steps : as of `AirBudget`.
+    mixer : int. Where it is made.
     """
-    product = PRODUCTS[meeting.product]
-    keys: list[Ints] = []
-    for low, high in _blocks(int(chains.low_hz[0]), int(chains.high_hz[0])):
-        block = chains.tuned_to(np.array([low]), np.array([high]))
-        for mixer in meeting.made_in(chains.conversions):
-            tones = Tones(block, mixer, occupants)
-            most = tones.most_dbm()
-            least = _least_sum_dbm(block, tones, meeting, audible_at_db) if drop else -np.inf
-            keys += _joined(block, occupants, meeting, most, least)
-    if not keys:
-        none = np.zeros(0, dtype=np.int64)
-        return none, none
-    key = distinct(np.concatenate(keys))
-    first, second = np.divmod(key, len(occupants))
-    alone = (first == second) & (occupants.low_hz[first] == occupants.high_hz[first])
-    keep = ~alone & ((first <= second) if product.k1 == product.k2 else (first >= 0))
-    return first[keep], second[keep]
 
+    def __init__(
+        self, chains: Chains, occupants: Occupants, audible_at_db: float, drop: bool, steps: Ints, mixer: int
+    ) -> None:
+        object.__setattr__(self, "mixer", mixer)
+        super().__init__(chains, occupants, audible_at_db, drop, steps)
 
-def _blocks(low_hz: int, high_hz: int) -> list[tuple[int, int]]:
-    """Return a stretch of dial cut into parts of 10 %."""
-    parts = []
-    while low_hz <= high_hz:
-        stop = min(high_hz, max(low_hz, int(low_hz * BLOCK_RATIO)))
-        parts.append((low_hz, stop))
-        low_hz = stop + 1
-    return parts
+    mixer: int
 
+    def _upper_bounds(self) -> tuple[list[Floats], list[Floats]]:
+        at, into = super()._upper_bounds()
+        chains, m = self.chains, np.abs(self.steps[:, 0])
+        made_in = chains.mixer[self.mixer][int(chains.mixer_code[0, self.mixer])]
+        strongest = float(into[self.mixer][0])
+        made = max(
+            float((strongest - made_in.suppression_db(m, one.order, strongest)).max()) + one.more_db
+            for one in PRODUCTS
+        )
+        at[self.mixer + 1] = np.array([made])
+        for i in range(self.mixer + 1, chains.conversions):
+            into[i] = at[i] + chains.gain_db[:, i] - self._least_ever_db(i)
+            best = float(chains.mixer[i][int(chains.mixer_code[0, i])].least_db(m, 1).min())
+            around = at[i] + chains.gain_db[:, i] - chains.pickup_db[:, i]
+            at[i + 1] = sum_db(into[i] - best, around)
+        return at, into
 
-def _least_sum_dbm(block: Chains, tones: Tones, meeting: Meeting, audible_at_db: float) -> float:
-    """Return the least k1 P1 + |k2| P2 at a mixer whose product could be heard in a block. [dBm]"""
-    product = PRODUCTS[meeting.product]
-    out = (
-        float(least_bar_dbm(block, tones.occupants)[0])
-        + audible_at_db
-        + tones.gain_db
-        - tones.most_gained_db(meeting.target)
-    )
-    mixer = tones.compiled
-    need = mixer.need_dbm(tones.oscillator_order(meeting.target), product.order, out - product.more_db)
-    return float(need) * product.order - SPARE_DB
-
-
-def _joined(
-    block: Chains, occupants: Occupants, meeting: Meeting, most_dbm: Floats, least_sum_dbm: float
-) -> list[Ints]:
-    """Return keys first * O + second of the pairs that land in a block and may be loud enough."""
-    product = PRODUCTS[meeting.product]
-    count = len(occupants)
-    k1, k2 = product.k1, abs(product.k2)
-    loudest = float(most_dbm.max(initial=-np.inf))
-    held = np.flatnonzero(k1 * most_dbm + k2 * loudest >= least_sum_dbm)
-    with_it = np.flatnonzero(k1 * loudest + k2 * most_dbm >= least_sum_dbm)
-    if not len(held) or not len(with_it):
-        return []
-    partners = occupants.take(with_it)
-    partners.level_dbm[:] = most_dbm[with_it]
-    keys = []
-    size = max(1, CHUNK // len(with_it))
-    for start in range(0, len(held), size):
-        part = held[start : start + size]
-        need = (least_sum_dbm - k1 * most_dbm[part]) / k2
-        lines = _lines(block, occupants, meeting, part, need)
-        hits = join(lines, partners, strong_enough=bool(np.isfinite(least_sum_dbm)))
-        keys.append(part[hits.line] * count + with_it[hits.occupant])
-    return keys
-
-
-def _lines(block: Chains, occupants: Occupants, meeting: Meeting, held: Ints, need_dbm: Floats) -> Lines:
-    """Return the second station against the dial, one line for each first station held.
-
-    Notes
-    -----
-    k2 f2 = T - k1 f1, doubled so that the middle of the first one's row is whole:
-    2 r = s (2 T - k1 (low + high)), as wide as the passband and k1 times that row.
-    """
-    product = PRODUCTS[meeting.product]
-    assert abs(product.k2) == 1
-    low, high = occupants.low_hz[held], occupants.high_hz[held]
-    ones = np.ones(len(held), dtype=np.int64)
-    a, b = int(block.want_a[0, meeting.target]), int(block.want_b[0, meeting.target])
-    sign = product.k2
-    return Lines(
-        candidate=ones * 0, steps=np.zeros((len(held), block.conversions, 2), dtype=np.int64),
-        p=(ones * 2 * sign * a)[None], q=(sign * (2 * b - product.k1 * (low + high)))[None],
-        r=(ones * 2)[None], d=(ones * 2)[None],
-        dial_low_hz=ones * block.low_hz[0], dial_high_hz=ones * block.high_hz[0],
-        reach_hz=block.bandwidth_hz[0] + product.k1 * (high - low),
-        tight=np.zeros(len(held), dtype=bool), need_dbm=need_dbm,
-    )  # fmt: skip
-
-
-def received_on(
-    chains: Chains, occupants: Occupants, meeting: Meeting, first: Ints, second: Ints
-) -> tuple[Ints, Ints]:
-    """Return the first and last dial setting on which each pair is received, shape (H,) each. [Hz]"""
-    product = PRODUCTS[meeting.product]
-    ends = (product.k2 * occupants.low_hz[second], product.k2 * occupants.high_hz[second])
-    least = product.k1 * occupants.low_hz[first] + np.minimum(*ends)
-    most = product.k1 * occupants.high_hz[first] + np.maximum(*ends)
-    a, b = int(chains.want_a[0, meeting.target]), int(chains.want_b[0, meeting.target])
-    width = int(chains.bandwidth_hz[0])
-    low = np.full(len(first), chains.low_hz[0], dtype=np.int64)
-    high = np.full(len(first), chains.high_hz[0], dtype=np.int64)
-    slope = np.full(len(first), 2 * a, dtype=np.int64)
-    low, high = clip_positive(slope, 2 * b - 2 * least + width, low, high, strict=False)
-    return clip_positive(-slope, 2 * most + width - 2 * b, low, high, strict=False)
+    @property
+    def strongest_dbm(self) -> float:
+        """The strongest that anybody can be at the mixer. [dBm]"""
+        return float(self._into[self.mixer][0])

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, RANGE, Answer, Coded, Column, Table, Values, alphabetical
 from spurplan.occupancy.occupants import LEVEL_FROM, Occupants
@@ -16,7 +17,8 @@ from spurplan.responses.intrusion_table import HEARD_COLUMNS, s_codes, stacked
 from spurplan.responses.levels import floor_dbm
 from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
-from spurplan.responses.routes import target_names
+from spurplan.responses.pairs.triples import Triples, three_at_once
+from spurplan.responses.pairs.words import equation_of, lands_on, moved_by_dial
 
 
 def _station(number: int) -> tuple[Column, ...]:
@@ -33,6 +35,9 @@ def _station(number: int) -> tuple[Column, ...]:
     )
 
 
+Ints = npt.NDArray[np.int64]
+_OF_STATIONS = {column.name for number in (1, 2) for column in _station(number)}
+
 PAIR_COLUMNS = (
     RANGE,
     Column(
@@ -42,7 +47,12 @@ PAIR_COLUMNS = (
     Column("dial_low_hz", "int", "Hz", False, "Dial from", "first dial frequency on which it is heard"),
     Column("dial_high_hz", "int", "Hz", False, "Dial to", "last dial frequency on which it is"),
     Column("product", "text", "", False, "Product", "f1 + f2, f1 - f2 or 2 f1 - f2"),
-    Column("lands_on", "text", "", False, "Lands on", "the dial frequency, or an IF by name"),
+    Column(
+        "lands_on", "text", "", False, "Lands on",
+        "what it is taken for: the dial frequency, an image, an IF by name, or what is mixed otherwise",
+    ),
+    Column("made_in", "int", "", False, "", "the mixer in which it arises, 1 the first"),
+    Column("equation", "text", "", False, "", "how it comes to the last IF"),
     Column("order", "int", "", False, "Order", "of the product"),
     *_station(1),
     *_station(2),
@@ -53,39 +63,71 @@ PAIR_COLUMNS = (
     Column("pad_db_per_db", "int", "", False, "", "decibels it falls for each decibel of pad at the aerial"),
 )  # fmt: skip
 
+NOT_LOOKED_AT = (
+    "what two stations make together was not looked at, and is in no share; --intermodulation does"
+)
 INTERMODULATION_ASSUMED = (
-    "intermodulation of two stations: f1 + f2, f1 - f2 and 2 f1 - f2 by the intercepts of the mixers, "
-    "none made ahead of it; any two that may be on the air are taken to be there at once"
+    "intermodulation of two stations: f1 + f2, f1 - f2 and 2 f1 - f2 by the intercepts of the mixers, on "
+    "every route of first order, none made ahead of the first mixer; any two that may be on the air are "
+    "taken to be there at once; f1 + f2 - f3 of the 200 strongest at each mixer that have one frequency, "
+    "converted alike before it, listed but in no share"
 )
 
 
-def with_pairs(answer: Answer, groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> Answer:
-    """Return an answer with what pairs of stations make heard on some chains, where that was asked for.
+def made_by_two(groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> list[Pairs] | None:
+    """Return what pairs of stations make heard on some chains; None where that was not asked for.
 
     Raises
     ------
     Refused  when there are more than a million.
     """
     if not settings.intermodulation:
-        return answer
+        return None
+    return [intermodulation(chains, occupants, settings) for chains in groups]
+
+
+def with_pairs(
+    answer: Answer,
+    groups: Sequence[Chains],
+    occupants: Occupants,
+    settings: Settings,
+    made: Sequence[Pairs] | None = None,
+) -> Answer:
+    """Return an answer with what pairs of stations make heard on some chains, or that nobody looked.
+
+    Parameters
+    ----------
+    made : what `made_by_two` says of these chains, where it was asked already.
+
+    Raises
+    ------
+    Refused  when there are more than a million.
+    """
+    if not settings.intermodulation:
+        return replace(answer, assumptions=(*answer.assumptions, NOT_LOOKED_AT))
     return replace(
         answer,
         assumptions=(*answer.assumptions, INTERMODULATION_ASSUMED),
-        tables={**answer.tables, "pairs": pair_table(groups, occupants, settings)},
+        tables={
+            **answer.tables,
+            "pairs": pair_table(groups, occupants, settings, made),
+            "triples": triple_table(groups, occupants, settings),
+        },
     )
 
 
-def pair_table(groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> Table:
+def pair_table(
+    groups: Sequence[Chains], occupants: Occupants, settings: Settings, made: Sequence[Pairs] | None = None
+) -> Table:
     """Return what pairs of stations make heard on some chains as the table `pairs`, loudest first.
 
     Raises
     ------
     Refused  when there are more than a million.
     """
-    parts = [
-        _values(chains, occupants, intermodulation(chains, occupants, settings), settings)
-        for chains in groups
-    ]
+    if made is None:
+        made = [intermodulation(chains, occupants, settings) for chains in groups]
+    parts = [_values(chains, occupants, pairs, settings) for chains, pairs in zip(groups, made, strict=True)]
     values: dict[str, Values] = {
         column.name: stacked([part[column.name] for part in parts]) for column in PAIR_COLUMNS
     }
@@ -104,37 +146,110 @@ _SORTED_BY = (
 def _values(chains: Chains, occupants: Occupants, pairs: Pairs, settings: Settings) -> dict[str, Values]:
     dial = pairs.loudest_dial_hz
     set_dial = chains.set_dial_hz(pairs.candidate, dial)
-    orders = np.array([product.order for product in PRODUCTS], dtype=np.int64)
-    # a product on the dial frequency is tuned like a station there; one on an IF by nothing ahead of it
-    turned = np.concatenate(
-        [np.ones((len(chains), 1)), np.cumprod(np.sign(chains.wanted_steps[:, :, 1]), axis=1)], axis=1
-    )
-    follows = chains.want_a * turned
+    lands, equation, moves = _of_routes(chains, pairs)
     values: dict[str, Values] = {
         "range": Coded(chains.name_code[pairs.candidate], chains.names),
         "set_dial_hz": np.where(set_dial == dial, NULL_INT, set_dial),
         "dial_low_hz": pairs.dial_low_hz,
         "dial_high_hz": pairs.dial_high_hz,
         "product": Coded(pairs.product, tuple(product.text for product in PRODUCTS)),
-        "lands_on": Coded(pairs.target, target_names(chains.conversions)),
-        "order": orders[pairs.product],
+        "lands_on": lands,
+        "made_in": pairs.routes.mixer[pairs.route] + 1,
+        "equation": equation,
+        "order": pairs.order,
         "heard_dbm": pairs.heard_dbm,
         "heard_s": s_codes(pairs.heard_dbm, dial),
         "floor_dbm": floor_dbm(chains, pairs.candidate, dial),
         "margin_db": pairs.margin_db,
         "grade": Coded(pairs.grade(settings.strong_at, settings.audible_at), GRADES),
         "loudest_dial_hz": dial,
-        "moves": follows[pairs.candidate, pairs.target].astype(np.float64),
-        "pad_db_per_db": orders[pairs.product],
+        "moves": moves,
+        "pad_db_per_db": pairs.order,
     }
     for number, who, at in ((1, pairs.first, pairs.f1_hz), (2, pairs.second, pairs.f2_hz)):
-        values |= {
-            f"label_{number}": Coded(occupants.label[who].astype(np.int64), occupants.labels),
-            f"f{number}_hz": at,
-            f"service_{number}": Coded(occupants.service[who].astype(np.int64), occupants.services),
-            f"table_{number}": Coded(occupants.table[who].astype(np.int64), occupants.tables),
-            f"row_{number}": occupants.row[who].astype(np.int64),
-            f"antenna_{number}_dbm": occupants.level_dbm[who],
-            f"level_from_{number}": Coded(occupants.level_from[who].astype(np.int64), LEVEL_FROM),
-        }
+        values |= _of_station(number, occupants, who, at)
+    return values
+
+
+def _of_station(number: int, occupants: Occupants, who: Ints, at_hz: Ints) -> dict[str, Values]:
+    return {
+        f"label_{number}": Coded(occupants.label[who].astype(np.int64), occupants.labels),
+        f"f{number}_hz": at_hz,
+        f"service_{number}": Coded(occupants.service[who].astype(np.int64), occupants.services),
+        f"table_{number}": Coded(occupants.table[who].astype(np.int64), occupants.tables),
+        f"row_{number}": occupants.row[who].astype(np.int64),
+        f"antenna_{number}_dbm": occupants.level_dbm[who],
+        f"level_from_{number}": Coded(occupants.level_from[who].astype(np.int64), LEVEL_FROM),
+    }
+
+
+def _of_routes(
+    chains: Chains, pairs: Pairs | Triples, *, three: bool = False
+) -> tuple[Coded, Coded, npt.NDArray[np.float64]]:
+    """Return what each lands on, its equation, and how it moves with the dial; each route worded once."""
+    used, first, back = np.unique(pairs.route, return_index=True, return_inverse=True)
+    lands, equations, moves = [], [], []
+    for route, at in zip(used.tolist(), first.tolist(), strict=True):
+        v = int(pairs.candidate[at])
+        lands.append(lands_on(chains, v, pairs.routes, route))
+        equations.append(equation_of(chains, pairs.routes, route, three=three))
+        moves.append(moved_by_dial(chains, v, pairs.routes, route))
+    words = [Coded(back.astype(np.int64), tuple(said)) for said in (lands, equations)]
+    return words[0], words[1], np.array(moves, dtype=np.float64)[back]
+
+
+TRIPLE_COLUMNS = (
+    *(column for column in PAIR_COLUMNS if column.name not in _OF_STATIONS),
+    *(column for number in (1, 2, 3) for column in _station(number)),
+)
+
+
+def triple_table(groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> Table:
+    """Return what three stations make heard on some chains as the table `triples`, loudest first.
+
+    Raises
+    ------
+    Refused  when there are more than a million.
+    """
+    parts = [
+        _values_of_three(chains, occupants, three_at_once(chains, occupants, settings), settings)
+        for chains in groups
+    ]
+    values: dict[str, Values] = {
+        column.name: stacked([part[column.name] for part in parts]) for column in TRIPLE_COLUMNS
+    }
+    names = ("dial_low_hz", "dial_high_hz", "f1_hz", "f2_hz", "f3_hz", "label_1", "label_2", "label_3")
+    keys = [alphabetical(values[name]) for name in names[::-1]]
+    order = np.lexsort([*keys, -np.round(np.asarray(values["heard_dbm"]), 6)])
+    return Table("triples", TRIPLE_COLUMNS, values).take(order)
+
+
+def _values_of_three(
+    chains: Chains, occupants: Occupants, found: Triples, settings: Settings
+) -> dict[str, Values]:
+    dial = found.loudest_dial_hz
+    set_dial = chains.set_dial_hz(found.candidate, dial)
+    lands, equation, moves = _of_routes(chains, found, three=True)
+    third = np.full(len(found), 3, dtype=np.int64)
+    values: dict[str, Values] = {
+        "range": Coded(chains.name_code[found.candidate], chains.names),
+        "set_dial_hz": np.where(set_dial == dial, NULL_INT, set_dial),
+        "dial_low_hz": found.dial_low_hz,
+        "dial_high_hz": found.dial_high_hz,
+        "product": Coded(third * 0, ("f1 + f2 - f3",)),
+        "lands_on": lands,
+        "made_in": found.routes.mixer[found.route] + 1,
+        "equation": equation,
+        "order": third,
+        "heard_dbm": found.heard_dbm,
+        "heard_s": s_codes(found.heard_dbm, dial),
+        "floor_dbm": floor_dbm(chains, found.candidate, dial),
+        "margin_db": found.margin_db,
+        "grade": Coded(found.grade(settings.strong_at, settings.audible_at), GRADES),
+        "loudest_dial_hz": dial,
+        "moves": moves,
+        "pad_db_per_db": third,
+    }
+    for number, who in ((1, found.first), (2, found.second), (3, found.third)):
+        values |= _of_station(number, occupants, who, occupants.low_hz[who])
     return values

@@ -1,0 +1,210 @@
+"""Three stations at once: f1 + f2 - f3 of the strongest, on every route and from every mixer.
+
+With one of three held, the sum of the other two rides on a response line: the sums of all pairs of 200
+stations are twenty thousand rows for the join that finds intrusions. Rows of bands are left out: with three
+of them there is hardly a setting on which none could meet.
+"""
+
+from __future__ import annotations
+
+from math import factorial, log10
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.occupancy.occupants import Occupants
+from spurplan.receiver.chain import Chains
+from spurplan.responses.asking import Settings
+from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
+from spurplan.responses.join import join
+from spurplan.responses.levels import bar_dbm
+from spurplan.responses.lines import Lines
+from spurplan.responses.pairs.heard import at_mixer, heard_of_made
+from spurplan.responses.pairs.intermodulation import Routes
+from spurplan.responses.pairs.search import ThirdOrder, check_count, no_routes, routes_once
+from spurplan.rows import Rows, floats, ints, shared
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
+
+# The strongest at a mixer that are taken for threes.
+STRONGEST = 200
+# How far three tones make more than one makes of its third harmonic: 3! as a voltage. [dB]
+MORE_DB = 20.0 * log10(factorial(3))
+ORDER = 3
+
+
+class Triples(Rows):
+    """G stretches of dial on which f1 + f2 - f3 is heard.
+
+    Attributes
+    ----------
+    candidate, first, second, third : int64, shape (G,). The chain; the occupants, f3 the one taken off.
+    route : int64, shape (G,). Index into `routes`.
+    dial_low_hz, dial_high_hz, loudest_dial_hz : int64, shape (G,). [Hz]
+    heard_dbm, bar_dbm : float64, shape (G,). Level there, and the bar of hearing. [dBm]
+    routes : Routes. Those of 2 f1 - f2: f1 + f2 - f3 comes by the same.
+    """
+
+    candidate: Ints = ints()
+    first: Ints = ints()
+    second: Ints = ints()
+    third: Ints = ints()
+    route: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    loudest_dial_hz: Ints = ints()
+    heard_dbm: Floats = floats()
+    bar_dbm: Floats = floats()
+    routes: Routes = shared()
+
+    @property
+    def margin_db(self) -> Floats:
+        """Heard level above the bar of hearing, shape (G,). [dB]"""
+        margin: Floats = self.heard_dbm - self.bar_dbm
+        return margin
+
+    def grade(self, strong_at_db: float, audible_at_db: float) -> Ints:
+        """Return the grade where each is loudest, shape (G,); index into `grades.GRADES`."""
+        margin = self.margin_db
+        heard = np.where(margin >= audible_at_db, AUDIBLE, BURIED)
+        return np.where(margin >= strong_at_db, STRONG, heard).astype(np.int64)
+
+
+def three_at_once(chains: Chains, occupants: Occupants, settings: Settings) -> Triples:
+    """Return what three stations make heard on some chains.
+
+    Parameters
+    ----------
+    chains : Chains, V candidates.
+    occupants : Occupants.
+    settings : Settings. Orders and thresholds; what is buried is not kept.
+
+    Returns
+    -------
+    Triples in no order: where each is received, the figures in the middle of that.
+
+    Raises
+    ------
+    Refused  when there are more than a million.
+
+    Notes
+    -----
+    P1 + P2 + P3 - 2 IIP3 + 6.0 dB, in dBm at the mixer. All three are converted alike before it.
+    """
+    pieces: list[Triples] = []
+    count = routes = 0
+    alone = np.flatnonzero(occupants.low_hz == occupants.high_hz)
+    carriers = occupants.take(alone)
+    for v in range(len(chains)):
+        one = chains.take(np.array([v]))
+        parts = []
+        for mixer in range(chains.conversions):
+            search = ThirdOrder(one, carriers, settings.audible_at, mixer, settings.lo_order, MORE_DB)
+            for block, of_way, need, who in search.by_way(STRONGEST):
+                parts.append(_met(one, block, carriers, of_way, need, who, settings))
+                count += len(parts[-1])
+                check_count(count)
+        if not parts:
+            continue
+        kept, back = routes_once(Routes.concat([part.routes for part in parts]))
+        starts = np.cumsum([0, *(len(part.routes) for part in parts)])[:-1].tolist()
+        found = _loudest_of_each(
+            Triples.concat(
+                [
+                    part.replace(route=back[part.route + at], routes=kept)
+                    for part, at in zip(parts, starts, strict=True)
+                ]
+            )
+        )
+        names = {name: alone[getattr(found, name)] for name in ("first", "second", "third")}
+        pieces.append(found.replace(candidate=found.candidate + v, route=found.route + routes, **names))
+        routes += len(kept)
+    if not pieces:
+        return Triples.empty(routes=no_routes(chains.conversions))
+    whole_routes = Routes.concat([piece.routes for piece in pieces])
+    return Triples.concat([piece.replace(routes=whole_routes) for piece in pieces])
+
+
+def _met(
+    chains: Chains, block: Chains, carriers: Occupants, routes: Routes, need: Floats,
+    who: tuple[Ints, Floats], settings: Settings,
+) -> Triples:  # fmt: skip
+    """Return what three of some stations make heard by some routes on a stretch of dial."""
+    occupant, most = who
+    a, b = np.triu_indices(len(occupant), 1)
+    hz = carriers.low_hz[occupant]
+    total, level = hz[a] + hz[b], most[a] + most[b]
+    order = np.argsort(total, kind="stable")
+    a, b = a[order], b[order]
+    same = np.zeros(len(a), dtype=np.int64)
+    sums = carriers.take(
+        same, low_hz=total[order], high_hz=total[order], level_dbm=level[order],
+        table=same.astype(np.int16), row=np.arange(len(a), dtype=np.int32),
+    )  # fmt: skip
+    # what the sum of two needs with the third held
+    route, held = (one.ravel() for one in np.indices((len(routes), len(occupant))))
+    asks = need[route] - most[held]
+    worth = np.flatnonzero(asks <= level.max(initial=-np.inf))
+    route, held, asks = route[worth], held[worth], asks[worth]
+    hits = join(_lines(block, routes, route, hz[held], asks), sums, strong_enough=True)
+    one, two, three = a[hits.occupant], b[hits.occupant], held[hits.line]
+    apart = np.flatnonzero((three != one) & (three != two))
+    one, two, three = one[apart], two[apart], three[apart]
+    low, high = hits.dial_low_hz[apart], hits.dial_high_hz[apart]
+    dial, by = (low + high) // 2, route[hits.line[apart]]
+    heard = _level_dbm(chains, routes, by, [hz[n].astype(np.float64) for n in (one, two, three)],
+                       [carriers.level_dbm[occupant[n]] for n in (one, two, three)], dial)  # fmt: skip
+    sound = np.max([carriers.sound[occupant[n]] for n in (one, two, three)], axis=0)
+    width = np.sum([carriers.width_hz[occupant[n]] for n in (one, two, three)], axis=0).astype(np.int32)
+    bar = bar_dbm(chains, np.zeros(len(dial), dtype=np.int64), dial, sound, width)
+    audible = np.flatnonzero(heard - bar >= settings.audible_at)
+    return Triples(
+        candidate=np.zeros(len(audible), dtype=np.int64), first=occupant[one[audible]],
+        second=occupant[two[audible]], third=occupant[three[audible]], route=by[audible],
+        dial_low_hz=low[audible], dial_high_hz=high[audible], loudest_dial_hz=dial[audible],
+        heard_dbm=heard[audible], bar_dbm=bar[audible], routes=routes,
+    )  # fmt: skip
+
+
+def _lines(block: Chains, routes: Routes, route: Ints, held_hz: Ints, need_dbm: Floats) -> Lines:
+    """Return f1 + f2 against the dial, one line for each route and f3 held: sign (f1 + f2) = T + sign f3."""
+    sign, d = np.sign(routes.c_1[route]), routes.d[route]
+    return Lines(
+        candidate=np.zeros(len(route), dtype=np.int64),
+        steps=np.zeros((len(route), block.conversions, 2), dtype=np.int64),
+        p=(sign * routes.p[route])[None], q=(sign * routes.q[route] + d * held_hz)[None],
+        r=routes.r[route][None], d=d[None],
+        dial_low_hz=routes.low_hz[route], dial_high_hz=routes.high_hz[route],
+        reach_hz=np.full(len(route), int(block.bandwidth_hz[0])),
+        tight=np.zeros(len(route), dtype=bool), need_dbm=need_dbm,
+    )  # fmt: skip
+
+
+def _level_dbm(
+    chains: Chains, routes: Routes, route: Ints, f_hz: list[Floats], antenna_dbm: list[Floats], dial_hz: Ints
+) -> Floats:
+    if not len(route):
+        return np.zeros(0)
+    mixer, head = int(routes.mixer[0]), routes.head_1[route]
+    there = [
+        at_mixer(chains, head, mixer, hz, dbm, dial_hz) for hz, dbm in zip(f_hz, antenna_dbm, strict=True)
+    ]
+    level = there[0][0] + there[1][0] + there[2][0]
+    made = there[0][1] + there[1][1] - there[2][1]
+    return heard_of_made(chains, routes.behind[route], mixer, ORDER, MORE_DB, level, made, dial_hz)
+
+
+def _loudest_of_each(found: Triples) -> Triples:
+    """Return the stretches of the loudest route of those that are one product on the same settings."""
+    routes, route = found.routes, found.route
+    sign = np.sign(routes.c_1[route])
+    law = [sign * routes.p[route], sign * routes.q[route], routes.d[route]]
+    key = np.stack([found.first, found.second, found.third, *law])
+    _, group = np.unique(key, axis=1, return_inverse=True)
+    best = np.full(int(group.max(initial=-1)) + 1, -np.inf)
+    np.maximum.at(best, group, found.heard_dbm)
+    loudest = np.flatnonzero(found.heard_dbm == best[group])
+    chosen = np.full(len(best), -1)
+    chosen[group[loudest[::-1]]] = route[loudest[::-1]]
+    return found.take(np.flatnonzero(route == chosen[group]))

@@ -1,0 +1,65 @@
+"""Noise beside an oscillator: what a strong neighbour mixes into the passband with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cache
+from math import log10
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from spurplan.receiver.description import Conversion
+from spurplan.tomlfile import shipped_toml
+
+Floats = npt.NDArray[np.float64]
+
+
+@cache
+def _kinds() -> Mapping[str, Mapping[str, Any]]:
+    return MappingProxyType(shipped_toml("oscillator_noise.toml"))
+
+
+def oscillator_noise_dbc_hz(
+    noise: str | Sequence[tuple[int, float]], offset_hz: Floats, oscillator_hz: Floats, multiplied: int = 1
+) -> Floats:
+    """Return the noise of an oscillator in 1 Hz against its carrier, shape (n,). [dBc/Hz]
+
+    Parameters
+    ----------
+    noise : "lc", "crystal", "synthesiser", or measured pairs of offset and noise, ascending. [Hz, dBc/Hz]
+    offset_hz : float64, shape (n,). Distance from the carrier, above 0. [Hz]
+    oscillator_hz : float64, shape (n,). The oscillator itself. [Hz]
+    multiplied : int. Times which a crystal is multiplied.
+
+    Notes
+    -----
+    Between points a straight line against the logarithm of the offset; beyond the last ones their values.
+    Of a multiplied oscillator 20 log10(times) more.
+    """
+    if not isinstance(noise, str):
+        return _between(noise, offset_hz)
+    kind = _kinds()[noise]
+    if "points" in kind:
+        return _between(kind["points"], offset_hz)
+    level = kind["dbc_hz"] + kind["slope"] * np.log10(offset_hz / kind["at"])
+    floor = np.full(len(offset_hz), kind["floor"])
+    if kind["of_hz"]:
+        level = level + 20.0 * np.log10(oscillator_hz / kind["of_hz"])
+    out: Floats = np.maximum(level, floor) + 20.0 * log10(multiplied)
+    return out
+
+
+def _between(points: Sequence[Sequence[float]], offset_hz: Floats) -> Floats:
+    at, noise = zip(*points, strict=True)
+    out: Floats = np.interp(np.log10(offset_hz), np.log10(np.array(at, dtype=np.float64)), noise)
+    return out
+
+
+def noise_of(conversion: Conversion) -> str | tuple[tuple[int, float], ...]:
+    """Return the noise of a conversion's oscillator: as described, else that of its kind."""
+    if conversion.oscillator_noise is not None:
+        return conversion.oscillator_noise
+    return "lc" if conversion.crystal_hz is None else "crystal"

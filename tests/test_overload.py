@@ -1,0 +1,173 @@
+"""What strong stations do to a set: published figures, and a third-order stage sampled in time."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import mkdtemp
+from typing import Any
+
+import numpy as np
+import pytest
+
+import spurplan
+from spurplan.receiver.description import Receiver
+from spurplan.responses.strong_signals.oscillator_noise import oscillator_noise_dbc_hz
+from spurplan.responses.strong_signals.overload import blocking_db, cross_modulation_db
+from tests.outside import Differences, against
+from tests.two_tones import plain_set
+
+FAR = ("60,beacon,R,-140 dBm", "90000,beacon,S,-140 dBm")
+
+
+def air(folder: Path, *stations: tuple[float, float]) -> Path:
+    """A table of broadcasters: kHz and dBm."""
+    rows = [f"{khz},broadcast,{khz} kHz,{dbm} dBm" for khz, dbm in stations]
+    path = folder / "air.csv"
+    path.write_text("\n".join(["freq_khz,service,label,level", *rows, *FAR, ""]), "utf-8")
+    return path
+
+
+def made(bandwidth: str = "2.2 kHz", **conversion: Any) -> dict[str, Any]:
+    """A set without a front end, far from its intercepts unless they are given, noise figure 15 dB."""
+    out = plain_set("7 MHz", "7.2 MHz", iip2=120.0, iip3=60.0) | {"noise_figure": "15 dB"}
+    out["conversion"][0] |= conversion | {"filter": {"bandwidth": bandwidth}}
+    return out
+
+
+def overload_of(receiver: dict[str, Any], table: Path, **options: Any) -> list[dict[str, Any]]:
+    told = spurplan.dial(Receiver.from_dict(receiver), table, "7.1 MHz", region=1, **options)
+    return told.tables["overload"].records()
+
+
+def floor_dbm(receiver: dict[str, Any], table: Path) -> float:
+    told = spurplan.dial(
+        Receiver.from_dict(receiver), table, "7.1 MHz", region=1, intermodulation=True, everything=True
+    )
+    return float(told.tables["pairs"].records()[0]["floor_dbm"])
+
+
+@against(
+    "operating manual of a 1990s receiver, p. 35; a published noise-measurement page",
+    "blocker over the floor that costs 3 dB by oscillator noise",
+    unit="dB",
+    tolerance=0.5,
+)
+def test_published_oscillator_noise() -> Differences:
+    """A blocker 90 dB over the floor of 2.2 kHz costs 3 dB at -123 dBc/Hz, 109 dB at -142."""
+    folder = Path(mkdtemp())
+    for offset_khz, dbc_hz, blocker_db in ((5, -123, 90.0), (20, -142, 109.0)):
+        receiver = made(oscillator_noise=[["5 kHz", "-123 dB"], ["20 kHz", "-142 dB"]])
+        floor = floor_dbm(receiver, air(folder, (7_000, -40.0), (7_050, -40.0)))
+        level = floor + blocker_db
+        (one,) = (
+            record
+            for record in overload_of(receiver, air(folder, (7_100 + offset_khz, level)), mode="ssb")
+            if record["effect"] == "reciprocal mixing"
+        )
+        # 3 dB is as much noise again
+        as_much = 10 * np.log10(10 ** (one["amount_db"] / 10) - 1)
+        yield f"{offset_khz} kHz, {dbc_hz} dBc/Hz", as_much
+    # a single-sideband bandwidth of 2.5 kHz adds 34 dB: of the same blocker 0.6 dB more than 2.2 kHz
+    yield "34 dB in 2.5 kHz", 10 * np.log10(2_500) - 34.0
+
+
+@against(
+    "list post on dynamic range; triple beats, a journal article; on selectivity and intercept points",
+    "products of strong stations as a set hears them",
+    unit="dB",
+    tolerance=0.5,
+)
+def test_published_intermodulation() -> Differences:
+    """IIP3 +30 dBm, floor -115 dBm: -18.3 dBm and 96.7 dB; a triple beat 6 dB above."""
+    folder = Path(mkdtemp())
+    receiver = made() | {"iip3": "30 dBm", "iip2": "60 dBm"}
+
+    def heard(lands_khz: int, *stations: tuple[float, float], table: str = "pairs", **changes: Any) -> float:
+        set_ = Receiver.from_dict(receiver | changes)
+        asked = {"region": 1, "intermodulation": True, "audible_at": -60.0, "strong_at": -60.0}
+        told = spurplan.dial(set_, air(folder, *stations), f"{lands_khz} kHz", **asked)
+        found = [one for one in told.tables[table].records() if one["lands_on"] == "dial"]
+        return max(float(one["heard_dbm"]) for one in found)
+
+    pair = heard(7_100, (7_120, -18.3), (7_140, -18.3))
+    yield "18: IIP3 +30, -18.3 dBm", pair + 115.0
+    yield "18: range", -18.3 - pair - 96.7
+    three = heard(7_100, (7_120, -30.0), (7_150, -30.0), (7_170, -30.0), table="triples")
+    yield "19: triple beat", three - heard(7_100, (7_120, -30.0), (7_140, -30.0)) - 6.02
+    yield "20: 3 P - 2 IIP3", heard(7_100, (7_120, -30.0), (7_140, -30.0)) - (-90.0 - 60.0)
+    yield "20: 2 P - IIP2", heard(7_100, (3_000, -30.0), (4_100, -30.0)) - (-60.0 - 60.0)
+
+
+@against(
+    "a third-order stage sampled in time", "loss of gain and borrowed modulation", unit="dB", tolerance=0.1
+)
+def test_blocking_and_cross_modulation_in_time() -> Differences:
+    """A weak carrier beside a strong one through x + a3 x^3: level, and borrowed modulation."""
+    samples, wanted, strong, audio, depth = 1 << 14, 1_201, 1_733, 7, 0.01
+    t = 2 * np.pi * np.arange(samples) / samples
+    # IIP3 of 0 dBm: 3/4 |a3| V^2 = 1 at 0 dBm, the larger signal compressed
+    volt = 10 ** (-10 / 20)
+    a3 = -4.0 / 3.0 / volt**2
+
+    def line(at: int, modulation: float, above_db: float) -> float:
+        v = volt * 10 ** (above_db / 20)
+        x = 1e-6 * np.cos(wanted * t) + v * (1 + modulation * np.cos(audio * t)) * np.cos(strong * t)
+        return float(2 * np.abs(np.fft.rfft(x + a3 * x**3))[at] / samples / 1e-6)
+
+    for above_db in (-12.6, -8.4):
+        measured = 20 * np.log10(line(wanted, 0.0, above_db))
+        yield f"blocking, {above_db} dB", float(blocking_db(np.array([above_db]))[0]) - measured
+        # published: 1 dB at IIP3 - 12.6, 3 dB at IIP3 - 8.4 [derived]
+    for above_db in (-30.0, -40.0):
+        own = 2 * line(wanted + audio, depth, above_db) / line(wanted, depth, above_db) / depth
+        yield (
+            f"cross-modulation, {above_db} dB",
+            (float(cross_modulation_db(np.array([above_db]))[0]) - 20 * np.log10(own)),
+        )
+
+
+def test_a_strong_neighbour_is_named_with_what_a_pad_does(tmp_path: Path) -> None:
+    """At -14 dBm against an intercept of 0 dBm: its programme is heard on the wanted carrier, in am alone."""
+    receiver = made() | {"iip3": "0 dBm", "iip2": "60 dBm"}
+    table = air(tmp_path, (7_150, -14.0))
+    by_effect = {record["effect"]: record for record in overload_of(receiver, table)}
+    cross = by_effect["cross-modulation"]
+    assert (cross["label"], cross["f_hz"], cross["pad_gains_db_per_db"]) == ("7150 kHz", 7_150_000, 2)
+    assert cross["amount_db"] == pytest.approx(12.04 + 2 * -14.0, abs=0.01)
+    for mode in ("ssb", "cw"):
+        assert "cross-modulation" not in {
+            record["effect"] for record in overload_of(receiver, table, mode=mode)
+        }
+    # 6 dB of pad take 12 dB off it, which is then further down than 26 dB
+    assert "cross-modulation" not in {
+        record["effect"]
+        for record in overload_of(receiver | {"ahead": [{"name": "pad", "gain": "-6 dB"}]}, table)
+    }
+
+
+def test_noise_of_kinds() -> None:
+    """A free oscillator is quieter low down and farther off; multiplying adds 20 log k."""
+    at = np.array([10_000.0, 100_000.0])
+    low, high = (oscillator_noise_dbc_hz("lc", at, np.full(2, hz)) for hz in (5e6, 20e6))
+    assert (high - low)[0] == pytest.approx(20 * np.log10(4))
+    assert low[1] < low[0]
+    assert low[1] == -155.0
+    crystal, tripled = (oscillator_noise_dbc_hz("crystal", at, np.full(2, 1e7), k) for k in (1, 3))
+    assert tripled - crystal == pytest.approx(20 * np.log10(3))
+    assert oscillator_noise_dbc_hz("synthesiser", np.array([50_000.0]), at[:1])[0] == -120.0
+
+
+def test_noise_by_a_strong_neighbour_makes_deaf_and_hides_nobody(tmp_path: Path) -> None:
+    """The chance to hear the wanted signal falls; what an intruder is heard from stays."""
+    image = (7_100 + 2 * 455, -80.0)
+    told = {}
+    for noise in ("-160 dB", "-90 dB"):
+        receiver = Receiver.from_dict(made(oscillator_noise=[["10 kHz", noise]]))
+        table = air(tmp_path, (7_130, -40.0), image)
+        told[noise] = spurplan.dial(receiver, table, "7.1 MHz", region=1)
+    usable = [one.tables["dial"].records()[0]["usable_chance"] for one in told.values()]
+    # the image is on nine times in ten
+    assert usable[0] == pytest.approx(0.1, abs=0.02)
+    assert usable[1] < 0.01
+    margins = [one.tables["intrusions"].records()[0]["margin_db"] for one in told.values()]
+    assert margins[0] == margins[1]
