@@ -29,6 +29,7 @@ from spurplan.occupancy.rows import (
     RowReader,
     Vocabulary,
     collect,
+    joined,
     read_heads,
     region_bits,
 )
@@ -78,7 +79,8 @@ class Bands(Rows):
     table, row : int16, int32 array. Index into `tables`; physical line, header = 1.
     services, labels, modes, regions, notes, sources : tuple of str.
     levels : tuple of Level.
-    sites : tuple of (lat, lon, power_kw). Where stations stand, and with how much power. [deg, deg, kW]
+    sites : float64 array, shape (s, 3). Where stations stand, and with how much power: lat, lon,
+        power_kw. [deg, deg, kW]
     schedules : tuple of Schedule; schedule_texts : tuple of (hours, days, slot) as written.
     tables : tuple of TableInfo.
     """
@@ -103,7 +105,7 @@ class Bands(Rows):
     modes: tuple[str, ...] = shared()
     regions: tuple[str, ...] = shared()
     levels: tuple[Level, ...] = shared()
-    sites: tuple[tuple[float, float, float], ...] = shared()
+    sites: npt.NDArray[np.float64] = shared()
     schedules: tuple[Schedule, ...] = shared()
     schedule_texts: tuple[tuple[str, str, str], ...] = shared()
     notes: tuple[str, ...] = shared()
@@ -235,8 +237,7 @@ def _merged(opened: Sequence[Opened], refused: list[Refused]) -> Bands:
         arrays.append(array)
     if refused:
         raise Refused([fault for one in refused for fault in one.faults], sum(r.total for r in refused))
-    joined = {name: np.concatenate([array[name] for array in arrays]) for name in (*TYPES, "table")}
-    return _bands(joined, words, tuple(infos))
+    return _bands(joined(arrays, dict.fromkeys((*TYPES, "table"), np.zeros(0))), words, tuple(infos))
 
 
 def read_table(
@@ -259,7 +260,7 @@ def _read_sheet(
 ) -> tuple[dict[str, npt.NDArray[Any]], TableInfo]:
     heads = read_heads(sheet)
     sheet.faults.check()
-    array = collect(sheet, RowReader(sheet, heads, words))
+    array = collect(RowReader(sheet, heads, words), sheet.blocks())
     info = TableInfo(
         sheet.name,
         len(array["row"]),
@@ -274,10 +275,9 @@ def _read_sheet(
 
 def _bands(array: dict[str, npt.NDArray[Any]], words: Vocabulary, infos: tuple[TableInfo, ...]) -> Bands:
     schedules = words.schedules.words()
-    spot = array["freq"] > 0
     return Bands(
-        low_hz=np.where(spot, array["freq"], array["low"]),
-        high_hz=np.where(spot, array["freq"], array["high"]),
+        low_hz=array["low"],
+        high_hz=array["high"],
         raster_hz=array["raster"],
         bandwidth_hz=array["bandwidth"],
         **{name: array[name] for name in _CODED},
@@ -288,7 +288,7 @@ def _bands(array: dict[str, npt.NDArray[Any]], words: Vocabulary, infos: tuple[T
         modes=words.modes.words(),
         regions=words.regions.words(),
         levels=words.levels.words(),
-        sites=words.sites.words(),
+        sites=words.sites.array(),
         schedules=tuple(schedule for schedule, *_ in schedules),
         schedule_texts=tuple((hours, days, slot) for _, hours, days, slot in schedules),
         notes=words.notes.words(),
