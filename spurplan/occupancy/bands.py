@@ -38,6 +38,8 @@ from spurplan.rows import Rows, column, ints, shared
 from spurplan.units import Level, as_path, as_whole, several
 
 MOST_TABLES = 1_000
+# a smaller table is read sooner row by row
+SMALL_BYTES = 1 << 16
 _CODED = ("service", "label", "mode", "region", "level", "schedule", "site", "note", "source")
 
 
@@ -260,7 +262,8 @@ def _read_sheet(
 ) -> tuple[dict[str, npt.NDArray[Any]], TableInfo]:
     heads = read_heads(sheet)
     sheet.faults.check()
-    array = collect(RowReader(sheet, heads, words), sheet.blocks())
+    batches = sheet.batches() if len(data) < SMALL_BYTES else sheet.blocks()
+    array = collect(RowReader(sheet, heads, words), batches)
     info = TableInfo(
         sheet.name,
         len(array["row"]),
