@@ -83,7 +83,7 @@ def test_bands_and_all_our_columns(tmp_path: Path) -> None:
         "low": "from", "high": "to", "raster": "step", "label": "who", "service": "what", "region": "where",
         "mode": "how", "level": "loud", "bandwidth": "wide",
     }  # fmt: skip
-    write_text(tmp_path / "ours.csv", import_list(listed(tmp_path, text), columns).text)
+    write_text(tmp_path / "ours.csv", import_list(listed(tmp_path, text), columns, "kHz").text)
     o = occupants_of(read_bands(tmp_path / "ours.csv"))
     assert o.low_hz.tolist() == [526_500, 535_500, 544_500, 553_500]
     assert set(o.level_dbm.tolist()) == {-53.0}
@@ -98,20 +98,29 @@ def test_encodings(tmp_path: Path, encoding: str) -> None:
         import_list(path, columns, encoding="ascii")
 
 
-def test_without_a_decimal_comma_one_is_not_read_as_a_point(tmp_path: Path) -> None:
-    """7,100 may be seven thousand one hundred: the row is left out, not guessed."""
-    path = listed(tmp_path, "f;s\n7,100;A\n7100;B\n")
-    got = import_list(path, {"freq": "f", "label": "s", "service": "=amateur"}, delimiter=";")
-    assert got.taken == 1
-    assert '"7,100" is not a number' in str(got.left_out[0])
+@pytest.mark.parametrize(
+    ("unit", "hz"), [("kHz", [7_100_000, 7_100_000]), ("MHz", [7_100_000, 7_100_000_000])]
+)
+def test_seven_comma_one_hundred_is_what_lies_in_a_band(tmp_path: Path, unit: str, hz: list[int]) -> None:
+    """In kHz the comma groups thousands, in MHz it is a decimal one; what was told is not found out."""
+    path = listed(tmp_path, f"{unit};s\n7,100;A\n")
+    got = import_list(path, {"label": "s", "service": "=amateur"})
+    assert got.form.decimal_comma == (unit == "MHz")
+    assert "decimal_comma" in got.form.found
+    write_text(tmp_path / "ours.csv", got.text)
+    assert read_bands(tmp_path / "ours.csv").low_hz.tolist() == hz[:1]
+    got = import_list(path, {"label": "s", "service": "=amateur"}, unit=unit, decimal_comma=False)
+    write_text(tmp_path / "ours.csv", got.text)
+    assert read_bands(tmp_path / "ours.csv").low_hz.tolist() == hz[1:]
 
 
-def test_grouped_thousands_are_left_out(tmp_path: Path) -> None:
-    path = listed(tmp_path, "f;s\n7.100,5;A\n7100,5;B\n")
-    got = import_list(
-        path, {"freq": "f", "label": "s", "service": "=amateur"}, delimiter=";", decimal_comma=True
-    )
-    assert (got.taken, got.skipped) == (1, 1)
+def test_grouped_thousands_beside_a_decimal_comma_are_taken(tmp_path: Path) -> None:
+    path = listed(tmp_path, "f;s\n7.100,5;A\n7 100,5;B\n7100,5;C\n7,100.5;D\n")
+    columns = {"freq": "f", "label": "s", "service": "=amateur"}
+    got = import_list(path, columns, delimiter=";", decimal_comma=True)
+    assert (got.taken, got.skipped) == (3, 1)
+    write_text(tmp_path / "ours.csv", got.text)
+    assert set(read_bands(tmp_path / "ours.csv").low_hz.tolist()) == {7_100_500}
 
 
 @pytest.mark.parametrize(
@@ -119,12 +128,11 @@ def test_grouped_thousands_are_left_out(tmp_path: Path) -> None:
     [
         (
             {"columns": {"freq": "kHz", "label": "Station"}},
-            "columns: say nothing of service; name its column, or one text",
+            'has no column known by its head for service; its columns: "kHz", "Station", "UTC", "Power"',
         ),
-        ({"columns": {"label": "Station", "service": "=x"}}, "columns: say nothing of frequency"),
         (
             {"columns": {"low": "kHz", "label": "Station", "service": "=x"}},
-            "columns: say nothing of frequency",
+            "has no column known by its head for frequency",
         ),
         (
             {"columns": {**COLUMNS, "labl": "Station"}},
@@ -134,7 +142,7 @@ def test_grouped_thousands_are_left_out(tmp_path: Path) -> None:
             {"columns": {**COLUMNS, "label": "Staton"}},
             '"Staton" is not a column of it; did you mean "Station"?',
         ),
-        ({"unit": "GHz"}, 'unit: "GHz" is not a unit of the list; give Hz, kHz or MHz'),
+        ({"unit": "THz"}, 'unit: "THz" is not a unit of the list; give Hz, kHz, MHz or GHz'),
         ({"delimiter": ";;"}, 'delimiter: ";;" is not one character'),
         ({"delimiter": ","}, 'it has one column when split at ",": name another delimiter'),
         ({"encoding": "martian"}, 'encoding: "martian" is not known here'),
