@@ -74,7 +74,7 @@ def _import(path: str, columns: dict[str, str], form: dict[str, Any], options: O
     from spurplan.occupancy.list_form import Unclear
 
     try:
-        made = import_list(path, columns, **form)
+        made = import_list(path, columns=columns, **form)
     except Unclear as unclear:
         proposed = {"unit": unclear.unit, "decimal_comma": unclear.decimal_comma or None}
         told = form | {name: value for name, value in proposed.items() if value is not None}

@@ -9,11 +9,11 @@ the air for 10 seconds of every 180, from second 20 on, counted from midnight UT
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -25,17 +25,22 @@ from spurplan.occupancy.hours import Schedule
 from spurplan.occupancy.rows import (
     COLUMNS,
     SERVICES,
+    SITE_COLUMNS,
     TYPES,
     RowReader,
     Vocabulary,
     collect,
     joined,
+    level_of,
     read_heads,
     region_bits,
 )
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
 from spurplan.rows import Rows, column, ints, shared
-from spurplan.units import Level, as_path, as_whole, several
+from spurplan.units import S_CHANGE_HZ, Level, as_path, as_whole, several
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 MOST_TABLES = 1_000
 # a smaller table is read sooner row by row
@@ -118,6 +123,51 @@ class Bands(Rows):
     def unknown_services(self) -> tuple[str, ...]:
         """Services in the tables that are not among the known ones."""
         return self.services[len(SERVICES) :]
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a pandas frame, a row a row: words in place of their numbers, empty where not given.
+
+        Notes
+        -----
+        ``frame.attrs["units"]`` has the unit of each column that has one.
+        """
+        import pandas as pd
+
+        def worded(codes: npt.NDArray[Any], words: Sequence[Any]) -> Any:
+            texts = pd.Index([*words, None], dtype=object)
+            return texts[codes]
+
+        names = [info.name for info in self.tables]
+        sites = np.vstack([self.sites, np.full((1, 3), np.nan)])[self.site]
+        level_low, level_high = (levels[self.level] for levels in level_of(self.levels))
+        series: dict[str, Any] = {
+            "low_hz": self.low_hz,
+            "high_hz": self.high_hz,
+            "raster_hz": self.raster_hz,
+            "bandwidth_hz": self.bandwidth_hz,
+            "service": worded(self.service, self.services),
+            "label": worded(self.label, self.labels),
+            "mode": worded(self.mode, self.modes),
+            "region": worded(self.region, self.regions),
+            "level_dbm": np.where(self.high_hz <= S_CHANGE_HZ, level_low, level_high),
+            **dict(zip(("hours", "days", "slot"), self._when(worded), strict=True)),
+            **{name: sites[:, at] for at, name in enumerate(SITE_COLUMNS)},
+            "note": worded(self.note, self.notes),
+            "source": worded(self.source, self.sources),
+            "table": worded(self.table, names),
+            "row": self.row,
+        }
+        frame = pd.DataFrame(series)
+        frame.attrs["units"] = {name: "Hz" for name in series if name.endswith("_hz")} | {
+            "lat": "deg",
+            "lon": "deg",
+            "power_kw": "kW",
+            "level_dbm": "dBm",
+        }
+        return frame
+
+    def _when(self, worded: Callable[[npt.NDArray[Any], Sequence[Any]], Any]) -> list[Any]:
+        return [worded(self.schedule, [texts[at] for texts in self.schedule_texts]) for at in range(3)]
 
     def carriers(self) -> npt.NDArray[np.int64]:
         """Return how many occupants each row makes: 1, or the carriers of a raster."""

@@ -74,6 +74,7 @@ class Imported:
 
 def import_list(
     path: str | os.PathLike[str],
+    *,
     columns: Mapping[str, str] | None = None,
     unit: str | None = None,
     delimiter: str | None = None,
