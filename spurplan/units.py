@@ -365,6 +365,11 @@ def is_number(value: object) -> TypeGuard[float]:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
+def pythons_own(value: Any) -> Any:
+    """Return a numpy scalar, or an array of no dimension, as Python's own value; anything else as it is."""
+    return value.item() if getattr(value, "ndim", None) == 0 and hasattr(value, "item") else value
+
+
 def as_whole(value: Any) -> int | None:
     """Return an integer of any kind, numpy's too, as Python's own; None for what is none, or a bool."""
     if isinstance(value, bool):
@@ -377,6 +382,7 @@ def as_whole(value: Any) -> int | None:
 
 def _real(value: Any) -> float | None:
     """Return a finite number; None for anything that is none (text, true, nan)."""
+    value = pythons_own(value)
     if isinstance(value, bool) or not isinstance(value, Real | Decimal):
         return None
     try:
@@ -426,8 +432,9 @@ def span_hz_of(value: Any) -> tuple[int, int]:
     """
     if isinstance(value, str):
         return parse_span(value)
-    if isinstance(value, list | tuple) and len(value) == 2:
-        return checked_span(hz_of(value[0]), hz_of(value[1]), f"{value[0]}:{value[1]}")
+    edges = list(value) if isinstance(value, list | tuple) or getattr(value, "ndim", 0) == 1 else []
+    if len(edges) == 2:
+        return checked_span(hz_of(edges[0]), hz_of(edges[1]), f"{edges[0]}:{edges[1]}")
     raise BadValue(shown(value), "is not two edges", "write it as 21MHz:21.45MHz")
 
 

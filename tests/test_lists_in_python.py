@@ -6,14 +6,18 @@ import inspect
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from sybil import Sybil
 from sybil.parsers.markdown import PythonCodeBlockParser
 
+import spurplan
 from spurplan import occupancy
+from spurplan.errors import Refused
 from spurplan.occupancy import import_list, on_frequency, read_bands, tables_in_use
+from spurplan.units import span_hz
 
 PAGE = Path(__file__).parent.parent / "demos" / "lists.md"
 TABLE = (
@@ -97,6 +101,43 @@ def test_numpy_values_are_taken_like_pythons_own(tmp_path: Path) -> None:
     assert on_frequency(np.array(7_205_000), bands, region=np.array(1)).to_dict() == expected
     assert on_frequency(np.str_("7205 kHz"), bands, region=1).to_dict() == expected
     assert import_list(paths[0], unit=np.str_("kHz")).taken == 2
+
+
+SET = Path(__file__).parent / "receivers" / "boathouse.toml"
+
+
+@pytest.mark.parametrize(
+    ("own", "numpys"),
+    [
+        ({"region": 1, "rf_order": 2, "lo_order": 4},
+         {"region": np.int8(1), "rf_order": np.uint8(2), "lo_order": np.array(4)}),
+        ({"audible_at": 3.0, "strong_at": 13.0}, {"audible_at": np.float32(3), "strong_at": np.array(13.0)}),
+        ({"skirts": True, "everything": False}, {"skirts": np.bool_(True), "everything": np.array(False)}),
+        ({"utc": "1200", "day": "mon"}, {"utc": np.str_("1200"), "day": np.array("mon")}),
+        ({"seed": 3, "worlds": 8}, {"seed": np.int64(3), "worlds": np.uint16(8)}),
+    ],
+)  # fmt: skip
+def test_settings_out_of_arrays_are_settings(own: dict[str, Any], numpys: dict[str, Any]) -> None:
+    """Scalars of any kind, and arrays of no dimension; what they become is Python's own, as JSON needs it."""
+    settings = spurplan.Settings(**numpys)
+    assert settings == spurplan.Settings(**own)
+    assert {name: type(getattr(settings, name)) for name in own} == {name: type(v) for name, v in own.items()}
+
+
+def test_spans_and_lists_out_of_arrays_are_taken() -> None:
+    """Edges of a cover and several IFs, as a program has them."""
+    cover = np.array([28_000_000, 28_100_000])
+    one = spurplan.ranges(SET, range="4", cover=cover, worlds=4)
+    assert one.to_dict() == spurplan.ranges(SET, range="4", cover=tuple(cover.tolist()), worlds=4).to_dict()
+    assert span_hz(cover, "cover") == (28_000_000, 28_100_000)
+    with pytest.raises(Refused, match="is not two edges"):
+        span_hz(np.array([[1, 2]]), "cover")
+
+
+@pytest.mark.parametrize("value", [np.nan, np.array([1.0, 2.0]), np.array("x"), np.complex64(1)])
+def test_what_is_no_margin_stays_refused(value: Any) -> None:
+    with pytest.raises(Refused, match="is not a margin over the floor"):
+        spurplan.Settings(audible_at=value)
 
 
 def test_arguments_of_an_import_go_by_name() -> None:
