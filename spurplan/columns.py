@@ -25,6 +25,7 @@ Kind = Literal["int", "float", "bool", "text", "list"]
 
 # int64 has no NaN; no frequency, row or count comes near its lowest value.
 NULL_INT = int(np.iinfo(np.int64).min)
+_NOTEBOOK_ROWS = 20
 
 
 @dataclass(frozen=True)
@@ -134,7 +135,7 @@ def _only_read_array(array: npt.NDArray[Any]) -> npt.NDArray[Any]:
     return seen
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Table:
     """Records of one kind, kept as columns.
 
@@ -223,7 +224,13 @@ class Table:
         return iter(self.records())
 
     def to_frame(self) -> pd.DataFrame:
-        """Return a pandas frame: text as categories, unknown integers as <NA>."""
+        """Return a pandas frame: text as categories, unknown integers as <NA>.
+
+        Notes
+        -----
+        ``frame.attrs["units"]`` has the unit of each column that has one, ``frame.attrs["meaning"]``
+        a clause for each column.
+        """
         import pandas as pd
 
         series: dict[str, Any] = {}
@@ -242,7 +249,28 @@ class Table:
                 )
             else:
                 series[column.name] = self[column.name].copy()
-        return pd.DataFrame(series, columns=[column.name for column in self.columns])
+        frame = pd.DataFrame(series, columns=[column.name for column in self.columns])
+        frame.attrs["units"] = {column.name: column.unit for column in self.columns if column.unit}
+        frame.attrs["meaning"] = {column.name: column.doc for column in self.columns}
+        return frame
+
+    def __repr__(self) -> str:
+        names = ", ".join(column.name for column in self.columns)
+        return f"<Table {self.name}: {len(self)} row{'' if len(self) == 1 else 's'} of {names}>"
+
+    def _repr_html_(self) -> str:
+        """Return the first rows for a notebook."""
+        from html import escape
+
+        columns = [column for column in self.columns if column.text]
+        heads = "".join(f"<th>{escape(c.text)}{f' ({c.unit})' if c.unit else ''}</th>" for c in columns)
+        rows = "".join(
+            "<tr>" + "".join(f"<td>{escape(_cell(record[c.name]))}</td>" for c in columns) + "</tr>"
+            for record in self.records(_NOTEBOOK_ROWS)
+        )
+        more = f"<p>{len(self) - _NOTEBOOK_ROWS} more rows</p>" if len(self) > _NOTEBOOK_ROWS else ""
+        head = f"<p>{escape(self.name)}</p><table><thead><tr>{heads}</tr></thead>"
+        return f"{head}<tbody>{rows}</tbody></table>{more}"
 
 
 def distinct(values: npt.NDArray[Any]) -> npt.NDArray[Any]:
@@ -378,19 +406,8 @@ class Answer:
         """Return the first rows for a notebook."""
         from html import escape
 
-        shown = 20
         parts = [f"<p><b>{escape(self.receiver)}</b></p>"]
-        for name, table in self.tables.items():
-            columns = [column for column in table.columns if column.text]
-            heads = "".join(f"<th>{escape(c.text)}{f' ({c.unit})' if c.unit else ''}</th>" for c in columns)
-            rows = "".join(
-                "<tr>" + "".join(f"<td>{escape(_cell(record[c.name]))}</td>" for c in columns) + "</tr>"
-                for record in table.records(shown)
-            )
-            more = f"<p>{len(table) - shown} more rows</p>" if len(table) > shown else ""
-            parts.append(
-                f"<p>{escape(name)}</p><table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>{more}"
-            )
+        parts += [table._repr_html_() for table in self.tables.values()]
         parts += [f"<p>{escape(line)}</p>" for line in (*self.assumptions, *self.cautions)]
         return "".join(parts)
 

@@ -5,7 +5,9 @@ clear band, and nobody would ever know; so every fault is reported with its
 physical line, the first twenty in full and then the count.
 
 Rows come in batches of columns: text is turned into arrays a batch at a time,
-and two million rows never stand in memory as Python strings at once.
+and two million rows never stand in memory as Python strings at once. What is plain
+can be had as `csvblocks` has it, many thousand rows at a time and none of them looked
+at by itself; what is not, and what is wrong, is always said by the reader here.
 """
 
 from __future__ import annotations
@@ -17,15 +19,21 @@ import os
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from spurplan.csvtext import GUARDED_BYTES, unguarded
+from spurplan.csvtext import unguarded
 from spurplan.errors import FAULTS_SHOWN, BadValue, Fault, Refused, did_you_mean, quoted
 from spurplan.files import LARGEST_BYTES, read_bytes
 from spurplan.units import as_path
 
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
 # Larger batches are slower: their lists fall out of the cache.
 BATCH_ROWS = 1024
+# Bytes of a block that is tried as a whole, and of the least that is read row by row around a fault.
+BLOCK_BYTES, LEAST_BYTES = 1 << 24, 1 << 14
 
 _WIDE_MARKS = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _DECODED_BYTES = 1 << 20
@@ -87,11 +95,11 @@ class Batch:
 
     Attributes
     ----------
-    lines : list of int, length n. Physical line on which each row begins; header = 1.
+    lines : list or array of int, length n. Physical line on which each row begins; header = 1.
     columns : list of sequences of str, one a header column, each of length n.
     """
 
-    lines: list[int]
+    lines: list[int] | npt.NDArray[np.int64]
     columns: list[Sequence[str]]
 
 
@@ -115,7 +123,9 @@ class Sheet:
     others: tuple[str, ...] = ()
     blank_lines: int = 0
     rows: int = 0
-    _rows: Iterator[tuple[int, list[str]]] = field(default_factory=lambda: iter(()), repr=False)
+    _records: _Records | None = field(default=None, repr=False)
+    _first: list[str] = field(default_factory=list, repr=False)
+    _guarded: bool = field(default=False, repr=False)
 
     def place(self, line: int, column: str = "") -> str:
         """Return "north.csv, row 37, column high_mhz"."""
@@ -123,9 +133,51 @@ class Sheet:
 
     def batches(self, size: int = BATCH_ROWS) -> Iterator[Batch]:
         """Yield the sound rows in batches; damaged ones become faults."""
+        assert self._records is not None  # `open_csv` made it
+        yield from self._batched(self._records, None, size)
+        self._check_any()
+
+    def blocks(self, largest: int = BLOCK_BYTES, least: int = LEAST_BYTES) -> Iterator[Batch]:
+        """Yield the same rows in larger batches, columns of a plain block as `csvblocks.Column`.
+
+        Parameters
+        ----------
+        largest, least : int. Bytes of the largest block, and of the least that is tried as a whole.
+        """
+        from spurplan.csvblocks import has_lone_returns, plain_block
+
+        assert self._records is not None  # `open_csv` made it
+        content, width = self._records.content, len(self.header)
+        if width == 1 or has_lone_returns(content):
+            yield from self.batches()  # a line of one column may have no mark at all, and CR may end one
+            return
+        line = self._records.last
+        start = _line_start(content, 0, line)
+        size = largest
+        while start < len(content):
+            stop = content.find(b"\n", min(start + size, len(content)) - 1) + 1 or len(content)
+            piece = content[start:stop]
+            block = None if self._may_repeat_header(piece) else plain_block(piece, width)
+            if block is not None:
+                self.rows += len(block.rows)
+                self.blank_lines += block.blank_lines
+                if len(block.rows):
+                    yield Batch(block.rows + (line + 1), list(block.columns))
+                line += len(block.rows) + block.blank_lines
+                start, size = stop, min(4 * size, largest)
+            elif size > least:
+                size = max(min(size, stop - start) // 4, least)
+            else:
+                lines = piece.count(b"\n") + (stop == len(content))
+                records = _Records(self, content, start, line)
+                yield from self._batched(records, line + lines)
+                start, line = _line_start(content, stop, records.last - line - lines), records.last
+        self._check_any()
+
+    def _batched(self, records: _Records, end: int | None, size: int = BATCH_ROWS) -> Iterator[Batch]:
         lines: list[int] = []
         rows: list[list[str]] = []
-        for line, row in self._rows:
+        for line, row in _sound_rows(self, records.until(end)):
             lines.append(line)
             rows.append(row)
             if len(rows) == size:
@@ -133,6 +185,14 @@ class Sheet:
                 lines, rows = [], []
         if rows:
             yield Batch(lines, list(zip(*rows, strict=True)))
+
+    def _may_repeat_header(self, piece: bytes) -> bool:
+        """Return whether a line of some whole lines begins as the header does, in quotes or without."""
+        cell = self._first[0].encode()
+        begins = (cell + b",", b'"' + cell.replace(b'"', b'""') + b'",')
+        return piece.startswith(begins) or any(b"\n" + begin in piece for begin in begins)
+
+    def _check_any(self) -> None:
         if self.rows == 0:
             self.faults.add(Fault(self.name, "has a header and no rows", remedy="add rows below it"))
 
@@ -237,8 +297,8 @@ def open_csv(
     content = read_bytes(path, limit) if data is None else data
     content = _checked_encoding(name, content)
     sheet = Sheet(name, (), FaultList(kept))
-    records = _records(sheet, content)
-    line, first = next(records, (0, []))
+    records = _Records(sheet, content)
+    line, first = next(records.until(None), (0, []))
     sheet.faults.check()
     if not first:
         raise Refused(Fault(name, "is empty", remedy="give a header and rows"))
@@ -246,8 +306,8 @@ def open_csv(
     known = (*needed, *known, *REMARKS)
     sheet.others = tuple(name for name in sheet.header if name not in known)
     _check_header(sheet, line, first, needed, known)
-    guarded = any(mark in content for mark in GUARDED_BYTES)
-    sheet._rows = _sound_rows(sheet, records, first, guarded)
+    sheet._records, sheet._first = records, first
+    sheet._guarded = b"'" in content
     return sheet
 
 
@@ -291,30 +351,58 @@ def _line_of(content: bytes, offset: int) -> int:
     return 1 + before.count(b"\n") + before.count(b"\r") - before.count(b"\r\n")
 
 
-def _records(sheet: Sheet, content: bytes) -> Iterator[tuple[int, list[str]]]:
-    """Yield (physical line, cells) of every line that is not blank; quoting faults are added."""
-    # newline="" splits at LF, CRLF and CR and nowhere else: str.splitlines would
-    # also split at U+2028 or a form feed, which may stand in a label.
-    text = io.TextIOWrapper(io.BytesIO(content), encoding="utf-8", newline="")
-    reader = csv.reader(text, strict=True)
-    last = 0
-    while True:
-        try:
-            for row in reader:
-                line, last = last + 1, reader.line_num
-                if not row or (not row[0].strip() and not "".join(row).strip()):
-                    sheet.blank_lines += last - line + 1
-                elif last > line and _swallowed(sheet, row):
-                    sheet.rows += 1
-                    sheet.faults.add(_unclosed(sheet, line), line)
-                else:
-                    yield line, row
-            return
-        except csv.Error as bad:
-            # the reader goes on with the next line
-            line, last = last + 1, reader.line_num
-            sheet.rows += 1
-            sheet.faults.add(_misquoted(sheet, line, last, str(bad)), line)
+def _line_start(content: bytes, start: int, lines: int) -> int:
+    """Return where the line begins that is so many behind the one beginning at `start`."""
+    for _ in range(lines):
+        start = content.find(b"\n", start) + 1 or len(content)
+    return start
+
+
+class _Records:
+    """The lines of a file that are not blank, as the csv module reads them; quoting faults are added.
+
+    Parameters
+    ----------
+    sheet : Sheet that counts blank lines and takes the faults.
+    content : bytes. The whole file.
+    start : int. Where in it to begin, at the beginning of a line.
+    before : int. Physical lines before that.
+    """
+
+    def __init__(self, sheet: Sheet, content: bytes, start: int = 0, before: int = 0) -> None:
+        self.content = content
+        self.last = before
+        self._sheet = sheet
+        self._before = before
+        whole = io.BytesIO(content)
+        whole.seek(start)
+        # newline="" splits at LF, CRLF and CR and nowhere else: str.splitlines would
+        # also split at U+2028 or a form feed, which may stand in a label.
+        self._reader = csv.reader(io.TextIOWrapper(whole, encoding="utf-8", newline=""), strict=True)
+
+    def until(self, end: int | None) -> Iterator[tuple[int, list[str]]]:
+        """Yield (physical line, cells), up to the record with physical line `end`, or to the last."""
+        sheet = self._sheet
+        while end is None or self.last < end:
+            line = self.last + 1
+            try:
+                row = next(self._reader, None)
+            except csv.Error as bad:
+                # the reader goes on with the next line
+                self.last = self._before + self._reader.line_num
+                sheet.rows += 1
+                sheet.faults.add(_misquoted(sheet, line, self.last, str(bad)), line)
+                continue
+            if row is None:
+                return
+            self.last = self._before + self._reader.line_num
+            if not row or (not row[0].strip() and not "".join(row).strip()):
+                sheet.blank_lines += self.last - line + 1
+            elif self.last > line and _swallowed(sheet, row):
+                sheet.rows += 1
+                sheet.faults.add(_unclosed(sheet, line), line)
+            else:
+                yield line, row
 
 
 def _misquoted(sheet: Sheet, line: int, last: int, said: str) -> Fault:
@@ -436,9 +524,8 @@ def left_alone(name: str, others: Sequence[str]) -> list[str]:
     return [f"{name}: nothing reads its column{'' if len(others) == 1 else 's'} {named}{more}"]
 
 
-def _sound_rows(
-    sheet: Sheet, records: Iterator[tuple[int, list[str]]], first: list[str], guarded: bool
-) -> Iterator[tuple[int, list[str]]]:
+def _sound_rows(sheet: Sheet, records: Iterator[tuple[int, list[str]]]) -> Iterator[tuple[int, list[str]]]:
+    first, guarded = sheet._first, sheet._guarded
     width = len(first)
     for record in records:
         line, row = record

@@ -14,8 +14,6 @@ from itertools import chain
 # A spreadsheet would take a cell that begins so for a formula.
 _FORMULA = re.compile(r"'*[=+\-@\t]")
 _GUARDED = re.compile(r"'+[=+\-@\t]")
-# What a file that has any guarded cell must hold somewhere.
-GUARDED_BYTES = (b"'=", b"'+", b"'-", b"'@", b"'\t")
 
 
 def guarded(text: str) -> str:

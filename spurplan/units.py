@@ -19,9 +19,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from numbers import Real
-from typing import Any, TypeGuard, TypeVar
+from typing import TYPE_CHECKING, Any, TypeGuard, TypeVar
 
 from spurplan.errors import BadValue, Fault, Refused, checked_name, shown, text_of
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 LOWEST_HZ = 1
 HIGHEST_HZ = 30_000_000_000
@@ -361,6 +365,11 @@ def is_number(value: object) -> TypeGuard[float]:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
+def pythons_own(value: Any) -> Any:
+    """Return a numpy scalar, or an array of no dimension, as Python's own value; anything else as it is."""
+    return value.item() if getattr(value, "ndim", None) == 0 and hasattr(value, "item") else value
+
+
 def as_whole(value: Any) -> int | None:
     """Return an integer of any kind, numpy's too, as Python's own; None for what is none, or a bool."""
     if isinstance(value, bool):
@@ -373,6 +382,7 @@ def as_whole(value: Any) -> int | None:
 
 def _real(value: Any) -> float | None:
     """Return a finite number; None for anything that is none (text, true, nan)."""
+    value = pythons_own(value)
     if isinstance(value, bool) or not isinstance(value, Real | Decimal):
         return None
     try:
@@ -422,8 +432,9 @@ def span_hz_of(value: Any) -> tuple[int, int]:
     """
     if isinstance(value, str):
         return parse_span(value)
-    if isinstance(value, list | tuple) and len(value) == 2:
-        return checked_span(hz_of(value[0]), hz_of(value[1]), f"{value[0]}:{value[1]}")
+    edges = list(value) if isinstance(value, list | tuple) or getattr(value, "ndim", 0) == 1 else []
+    if len(edges) == 2:
+        return checked_span(hz_of(edges[0]), hz_of(edges[1]), f"{edges[0]}:{edges[1]}")
     raise BadValue(shown(value), "is not two edges", "write it as 21MHz:21.45MHz")
 
 
@@ -617,6 +628,35 @@ def headed_number(text: str, low: float, high: float) -> float:
     if not low <= number <= high:
         raise BadValue(text, "is outside any sense", f"give {low:g} to {high:g}")
     return number
+
+
+def headed_hz_of_digits(
+    digits: npt.NDArray[np.int64], decimals: npt.NDArray[np.int64], exponent: int
+) -> npt.NDArray[np.int64]:
+    """Return hertz from cells that are digits and nothing else; 0 for what `headed_hz` has to look at.
+
+    Parameters
+    ----------
+    digits, decimals : int64 arrays of one shape. As `csvblocks.Digits` has them: no sign, no more than 16.
+    exponent : int. As in `headed_hz`.
+    """
+    # twelve digits are more than 30 GHz has, and times a million stay within 64 bits
+    sound = (decimals <= exponent) & (digits < 10**12)
+    hz = digits * sound * 10 ** ((exponent - decimals) * sound)
+    return hz * ((hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ))
+
+
+def numbers_of_digits(
+    digits: npt.NDArray[np.int64], decimals: npt.NDArray[np.int64], sign: npt.NDArray[np.int8]
+) -> npt.NDArray[np.float64]:
+    """Return numbers from digits below 2^53, a sign and up to 16 decimals: those of their text.
+
+    Notes
+    -----
+    Such digits and powers of ten are exact as floats, so the quotient is the one nearest to the number.
+    """
+    numbers: npt.NDArray[np.float64] = digits / 10.0**decimals * (1.0 - 2.0 * (sign < 0))
+    return numbers
 
 
 # --- arguments and options, refused at their place ----------------------------------------------

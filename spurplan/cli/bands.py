@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+import shlex
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -11,13 +13,16 @@ from spurplan.cli.frame import command, put, show
 from spurplan.cli.options import OCCUPANTS, OUTPUT, Options
 from spurplan.cli.words import pairs
 
+if TYPE_CHECKING:
+    from spurplan.occupancy.list_form import Form
+
 FILES_HELP = "Band tables to check and use; the shipped ones without."
 AT_HELP = "Who may be on this frequency."
 IMPORT_HELP = "Station list in another form: written as a band table."
-COLUMN_HELP = "What its column is, as low=Start or service==broadcast for one text in every row (repeat)."
-UNIT_HELP = "Unit of its frequencies: Hz, kHz or MHz (default kHz)."
-DELIMITER_HELP = "What stands between its cells: one character, or tab (default a comma)."
-ENCODING_HELP = "Its encoding (default utf-8)."
+COLUMN_HELP = "What a column of it is, as low=Start or service==broadcast for one text in every row (repeat)."
+UNIT_HELP = "Unit of its frequencies: Hz, kHz, MHz or GHz (found out without)."
+DELIMITER_HELP = "What stands between its cells: one character, or tab (found out without)."
+ENCODING_HELP = "Its encoding (found out without)."
 # what leaves rows out or makes them louder, which a list of tables does not look at
 SILENT_OR_LOUD = ("utc", "day", "place", "month", "sunspots", "level", "levels")
 
@@ -64,10 +69,49 @@ def bands(
 
 
 def _import(path: str, columns: dict[str, str], form: dict[str, Any], options: Options) -> None:
+    from spurplan.errors import Fault, Refused
+    from spurplan.occupancy.list_form import Unclear
     from spurplan.occupancy.station_list import import_list
 
-    made = import_list(path, columns, **form)
+    try:
+        made = import_list(path, columns=columns, **form)
+    except Unclear as unclear:
+        proposed = {"unit": unclear.unit, "decimal_comma": unclear.decimal_comma or None}
+        told = form | {name: value for name, value in proposed.items() if value is not None}
+        command = Fault("what would take it", _command(path, unclear.columns, told))
+        raise Refused([*unclear.faults, command], unclear.total + 1) from None
     put(made.text, options)
-    # a row that is left out is never left out silently
+    # a row that is left out is never left out silently, nor is anything taken for granted
     said = f"{made.taken:,} taken, {made.skipped:,} left out of {made.taken + made.skipped:,} rows"
-    streams.complain("\n".join([*map(str, made.left_out), said]))
+    lines = [*map(str, made.left_out), *map(str, made.questioned), form_text(made.form, made.above)]
+    if not made.has_levels:
+        lines.append(
+            "no levels in it: those usual for each service are assumed; give a local station its own, as "
+            "S9+20, in a column level"
+        )
+    streams.complain("\n".join([*lines, said]))
+
+
+def _command(path: str, columns: Mapping[str, str], form: Mapping[str, Any]) -> str:
+    """Return the command line that imports a list so."""
+    words = ["spurplan", "bands", "--import", path]
+    for ours, theirs in columns.items():
+        words += ["--column", f"{ours}={theirs}"]
+    for name, value in form.items():
+        option = "--" + name.replace("_", "-")
+        words += [option] if value is True else [option, str(value)]
+    return shlex.join(words)
+
+
+_SPOKEN = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
+
+
+def form_text(form: Form, above: int) -> str:
+    """Return how a list was read, in words."""
+    between = _SPOKEN.get(form.delimiter, f'"{form.delimiter}"')
+    parts = [f"{between} between cells, {form.encoding}"] if form.encoding else ["a workbook's first sheet"]
+    left = f", {above} line{'' if above == 1 else 's'} above left out" if above else ""
+    parts.append(f"heads in line {form.head_line}{left}")
+    parts.append(f"{form.unit}, {'decimal comma' if form.decimal_comma else 'decimal point'}")
+    named = [f"{ours} = {theirs.removeprefix('=')}" for ours, theirs in form.columns.items()]
+    return f"read as: {'; '.join(parts)}; {', '.join(named)}"

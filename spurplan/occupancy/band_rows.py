@@ -1,8 +1,9 @@
 """Rows of band tables turned into arrays, every fault with its line and column.
 
 Cells repeat: a table of 200,000 rows has a few hundred services, regions, hours
-and levels, and most frequencies stand on a raster. Each distinct text is parsed
-once, by a dictionary that asks the parser for what it does not hold.
+and levels. Each distinct text is parsed once, by a dictionary that asks the parser
+for what it does not hold. Figures do not repeat: those that are plain digits are
+read as arrays, and the parser sees the others alone.
 """
 
 from __future__ import annotations
@@ -10,15 +11,25 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
+from sys import maxsize
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.csvblocks import Column, numbered
 from spurplan.csvfile import Batch, Sheet
-from spurplan.errors import BadValue, Fault, checked_name, did_you_mean
+from spurplan.errors import LONGEST_NAME, BadValue, Fault, checked_name, did_you_mean
 from spurplan.occupancy.hours import ALL_DAYS, Schedule, parse_days, parse_hours, parse_slot
-from spurplan.units import Level, decimal_text, headed_hz, parse_level, parse_signed_decimal
+from spurplan.units import (
+    Level,
+    decimal_text,
+    headed_hz,
+    headed_hz_of_digits,
+    numbers_of_digits,
+    parse_level,
+    parse_signed_decimal,
+)
 
 SERVICES = (
     "amateur",
@@ -52,7 +63,6 @@ TYPES: dict[str, npt.DTypeLike] = {
     "row": np.int32,
     "low": np.int64,
     "high": np.int64,
-    "freq": np.int64,
     "raster": np.int64,
     "bandwidth": np.int64,
     "service": np.int16,
@@ -97,19 +107,142 @@ class Parsed(dict[str, int]):
         self.bad: dict[str, BadValue] = {}
 
     def __missing__(self, text: str) -> int:
-        try:
-            value = self.parse(text.strip())
-        except BadValue as bad:
-            self.bad[text] = bad
-            value = _BAD
         if len(self) >= _MOST_KEPT:
             self.clear()  # frequencies that never repeat: keep memory within bounds
-        self[text] = value
+        value = self[text] = self._parsed(text)
         return value
+
+    def _parsed(self, text: str) -> int:
+        try:
+            return self.parse(text.strip())
+        except BadValue as bad:
+            self.bad[text] = bad
+            return _BAD
 
     def array(self, cells: Sequence[str]) -> Ints:
         """Return one integer a cell."""
+        if isinstance(cells, Column):
+            codes, texts = cells.distinct()
+            return self.array(texts)[codes]
         return np.fromiter(map(self.__getitem__, cells), np.int64, len(cells))
+
+
+class Named(Parsed):
+    """Text to the code of a word; see `Parsed`.
+
+    Parameters
+    ----------
+    words : Words. What holds the words; one that stands in it as it is written is sound.
+    parse : as in `Parsed`. Takes what is not among them yet.
+    longest : int. A new word of at most so many characters and no blank at its ends is sound as it is.
+    """
+
+    def __init__(self, words: Words, parse: Callable[[str], int], longest: int = 0) -> None:
+        super().__init__(parse)
+        self.words = words
+        self.longest = longest
+
+    def array(self, cells: Sequence[str]) -> Ints:
+        """Return one integer a cell."""
+        if not isinstance(cells, Column):
+            return super().array(cells)
+        codes, texts = cells.distinct()
+        known = self.words.codes
+        # a register has as many labels as rows: one dictionary of them is enough
+        found = [known.get(text, _BAD) for text in texts]
+        longest = self.longest
+        for at, code in enumerate(found):
+            if code == _BAD:
+                text = texts[at]
+                if 0 < len(text) <= longest and text == text.strip():
+                    found[at] = known[text] = len(known)
+                else:
+                    found[at] = self._parsed(text)
+        return np.array(found, np.int64)[codes]
+
+
+class Frequencies(Parsed):
+    """Text to hertz, 0 for an empty cell; see `Parsed`.
+
+    Parameters
+    ----------
+    exponent : int. Power of ten of the unit that the head names.
+    """
+
+    def __init__(self, exponent: int) -> None:
+        super().__init__(lambda text: headed_hz(text, exponent) if text else 0)
+        self.exponent = exponent
+
+    def array(self, cells: Sequence[str]) -> Ints:
+        """Return one integer a cell."""
+        if not isinstance(cells, Column):
+            return super().array(cells)
+        digits = cells.digits()
+        hz = headed_hz_of_digits(digits.value, digits.decimals, self.exponent)
+        hz[~digits.plain | (digits.sign != 0)] = 0
+        rest = np.flatnonzero((hz == 0) & (cells.lengths > 0))
+        if len(rest):
+            hz[rest] = super().array(cells.take(rest))
+        return hz
+
+
+class SiteFigures(Parsed):
+    """Text to 0 where a figure of a site is sound, -1 where there is none; see `Parsed`.
+
+    Parameters
+    ----------
+    name : "lat", "lon" or "power_kw".
+    """
+
+    def __init__(self, name: str) -> None:
+        super().__init__(_site_figure(name))
+        self.limits = _SITE_LIMITS[name]
+
+    def array(self, cells: Sequence[str]) -> Ints:
+        """Return one integer a cell."""
+        if not isinstance(cells, Column):
+            return super().array(cells)
+        number, plain = _numbers(cells)
+        low, high = self.limits
+        sound = np.where(plain & (number >= low) & (number <= high), 0, -1)
+        rest = np.flatnonzero((sound != 0) & (cells.lengths > 0))
+        if len(rest):
+            sound[rest] = super().array(cells.take(rest))
+        return sound
+
+
+def _numbers(cells: Column) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.bool_]]:
+    """Return the numbers of cells that are plain digits, and which are."""
+    digits = cells.digits()
+    exact = digits.plain & (digits.value < 1 << 53)
+    return numbers_of_digits(digits.value, digits.decimals, digits.sign), exact
+
+
+class Sites:
+    """Where stations stand; each place with its power has a code.
+
+    Notes
+    -----
+    Held as arrays: a register may have as many as it has rows.
+    """
+
+    def __init__(self) -> None:
+        self._lots: list[npt.NDArray[np.float64]] = []
+        self._count = 0
+
+    def codes(self, sites: npt.NDArray[np.float64]) -> Ints:
+        """Return the codes of sites of shape (n, 3), new ones but for what repeats among them."""
+        codes, first = numbered(sites @ np.array([1.0, np.e, np.pi]))
+        distinct = sites[first]
+        if not np.array_equal(distinct[codes], sites):  # two of them have one sum
+            codes, distinct = np.arange(len(sites)), sites
+        self._lots.append(distinct)
+        self._count += len(distinct)
+        return codes + (self._count - len(distinct))
+
+    def array(self) -> npt.NDArray[np.float64]:
+        """Return all sites in the order of their codes, shape (sites, 3)."""
+        return np.concatenate(self._lots) if self._lots else np.zeros((0, len(SITE_COLUMNS)))
 
 
 @dataclass
@@ -126,7 +259,7 @@ class Vocabulary:
     regions: Words = field(default_factory=Words)
     levels: Words = field(default_factory=Words)
     schedules: Words = field(default_factory=Words)
-    sites: Words = field(default_factory=Words)
+    sites: Sites = field(default_factory=lambda: Sites())
     notes: Words = field(default_factory=Words)
     sources: Words = field(default_factory=Words)
 
@@ -286,10 +419,6 @@ def read_heads(sheet: Sheet) -> Heads:
     return Heads(quantities, {name: at for name, at in texts.items() if name not in unread}, unread)
 
 
-def _quantity(exponent: int) -> Callable[[str], int]:
-    return lambda text: headed_hz(text, exponent) if text else 0
-
-
 class RowReader:
     """Turns batches of one table into arrays.
 
@@ -304,15 +433,15 @@ class RowReader:
         self.sheet = sheet
         self.heads = heads
         self.words = words
-        self.quantities = {name: Parsed(_quantity(e)) for name, (_, e) in heads.quantities.items()}
+        self.quantities = {name: Frequencies(e) for name, (_, e) in heads.quantities.items()}
         self.texts = {
-            "service": Parsed(words.code_service),
-            "label": Parsed(words.code_label),
+            "service": Named(words.services, words.code_service),
+            "label": Named(words.labels, words.code_label, LONGEST_NAME),
             "region": Parsed(words.code_region),
             "mode": Parsed(words.code_mode),
             "level": Parsed(words.code_level),
-            "note": Parsed(lambda text: words.notes.code(text) if text else -1),
-            "source": Parsed(lambda text: words.sources.code(text) if text else -1),
+            "note": Named(words.notes, lambda text: words.notes.code(text) if text else -1, maxsize),
+            "source": Named(words.sources, lambda text: words.sources.code(text) if text else -1, maxsize),
         }
         self.schedules = Schedules(words)
         # parsed here for their faults alone; the three together make one schedule
@@ -321,7 +450,7 @@ class RowReader:
             "days": Parsed(lambda text: parse_days(text) if text else -1),
             "slot": Parsed(lambda text: parse_slot(text)[0] if text else -1),
         }
-        self.where = {name: Parsed(_site_figure(name)) for name in SITE_COLUMNS}
+        self.where = {name: SiteFigures(name) for name in SITE_COLUMNS}
 
     def read(self, batch: Batch) -> dict[str, Ints]:
         """Return the arrays of a batch; damaged rows are faults, and are not in them."""
@@ -347,6 +476,9 @@ class RowReader:
         out["site"] = self._sites(batch, out)
         for name in (*self.when, *self.where):
             del out[name]
+        freq = out.pop("freq")
+        for edge in ("low", "high"):
+            out[edge] = np.where(freq > 0, freq, out[edge])
         for line, _, fault in sorted(found, key=lambda item: item[:2]):
             self.sheet.faults.add(fault, line)
         return {name: array[~bad] for name, array in out.items()} if found else out
@@ -362,7 +494,7 @@ class RowReader:
         cells = batch.columns[index]
         array = parsed.array(cells)
         for at in np.flatnonzero(array == _BAD).tolist():
-            line = batch.lines[at]
+            line = int(batch.lines[at])
             found.append((line, index, parsed.bad[cells[at]].at(self._place(line, index))))
             bad[at] = True
         return array
@@ -403,7 +535,7 @@ class RowReader:
         for mask, name, rule, remedy in checks:
             for at in np.flatnonzero(mask & sound).tolist():
                 index = self.heads.quantities[name][0] if name else -1
-                line = batch.lines[at]
+                line = int(batch.lines[at])
                 value = batch.columns[index][at].strip() if name else None
                 said = rule.format(high=decimal_text(int(high[at]), 3) + " kHz", carriers=int(carriers[at]))
                 place = self._place(line, index) if name else self.sheet.place(line)
@@ -423,7 +555,7 @@ class RowReader:
         part = (count > 0) & (count < len(SITE_COLUMNS))
         many = (count > 0) & (out["freq"] == 0)
         for at in np.flatnonzero((part | many) & ~bad).tolist():
-            line = batch.lines[at]
+            line = int(batch.lines[at])
             if part[at]:
                 missing = " and ".join(
                     n for n, there in zip(SITE_COLUMNS, given[:, at], strict=True) if not there
@@ -441,22 +573,45 @@ class RowReader:
 
     def _sites(self, batch: Batch, out: dict[str, Ints]) -> Ints:
         code = np.full(len(batch.lines), -1, np.int64)
-        whole = np.logical_and.reduce([out[name] == 0 for name in SITE_COLUMNS])
-        for at in np.flatnonzero(whole).tolist():
-            cells = (batch.columns[self.heads.texts[name]][at] for name in SITE_COLUMNS)
-            code[at] = self.words.sites.code(tuple(parse_signed_decimal(cell.strip()) for cell in cells))
+        whole = np.flatnonzero(np.logical_and.reduce([out[name] == 0 for name in SITE_COLUMNS]))
+        if len(whole):
+            figures = [self._figures(batch.columns[self.heads.texts[name]], whole) for name in SITE_COLUMNS]
+            code[whole] = self.words.sites.codes(np.array(figures).T)
         return code
 
+    def _figures(self, cells: Sequence[str], which: npt.NDArray[np.intp]) -> npt.NDArray[np.float64]:
+        """Return the numbers of some cells, all of them sound."""
+        if not isinstance(cells, Column):
+            return np.array([parse_signed_decimal(cells[at].strip()) for at in which.tolist()])
+        some = cells.take(which)
+        numbers, plain = _numbers(some)
+        rest = np.flatnonzero(~plain)
+        numbers[rest] = [parse_signed_decimal(cell.strip()) for cell in some.take(rest)]
+        return numbers
+
     def _schedules(self, batch: Batch) -> Ints:
-        if not any(name in self.heads.texts for name in self.when):
+        columns = [batch.columns[self.heads.texts[name]] for name in self.when if name in self.heads.texts]
+        if not columns:
             return np.full(len(batch.lines), -1, np.int64)
-        blank = [""] * len(batch.lines)
-        columns = [
-            batch.columns[self.heads.texts[name]] if name in self.heads.texts else blank for name in self.when
-        ]
-        return np.fromiter(
-            map(self.schedules.__getitem__, zip(*columns, strict=True)), np.int64, len(batch.lines)
-        )
+        given = [name in self.heads.texts for name in self.when]
+        if not all(isinstance(column, Column) for column in columns):
+            return self._schedule_codes(zip(*columns, strict=True), given, len(batch.lines))
+        # the texts of each column by number, the numbers of a row as one
+        key = np.zeros(len(batch.lines), np.int64)
+        texts = []
+        for column in columns:
+            assert isinstance(column, Column)
+            codes, words = column.distinct()
+            key = key * len(words) + codes
+            texts.append((codes, words))
+        which, first = numbered(key)
+        cells = [[words[code] for code in codes[first].tolist()] for codes, words in texts]
+        return self._schedule_codes(zip(*cells, strict=True), given, len(first))[which]
+
+    def _schedule_codes(self, rows: Iterable[tuple[str, ...]], given: list[bool], count: int) -> Ints:
+        """Return the code of each schedule; what its rows do not give is blank."""
+        whole = (tuple(next(cells) if there else "" for there in given) for cells in map(iter, rows))
+        return np.fromiter(map(self.schedules.__getitem__, whole), np.int64, count)
 
 
 def level_of(levels: Sequence[Level]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
@@ -466,12 +621,19 @@ def level_of(levels: Sequence[Level]) -> tuple[npt.NDArray[np.float64], npt.NDAr
     return low, high
 
 
-def collect(sheet: Sheet, reader: RowReader) -> dict[str, npt.NDArray[Any]]:
+def collect(reader: RowReader, batches: Iterable[Batch]) -> dict[str, npt.NDArray[Any]]:
     """Return all sound rows of a table as arrays; its faults stand in the sheet."""
     parts = [
-        {name: array.astype(TYPES[name]) for name, array in reader.read(batch).items()}
-        for batch in sheet.batches()
+        {name: array.astype(TYPES[name]) for name, array in reader.read(batch).items()} for batch in batches
     ]
-    if not parts:
-        return {name: np.zeros(0, kind) for name, kind in TYPES.items()}
-    return {name: np.concatenate([part[name] for part in parts]) for name in TYPES}
+    return joined(parts, {name: np.zeros(0, kind) for name, kind in TYPES.items()})
+
+
+def joined(
+    parts: list[dict[str, npt.NDArray[Any]]], none: dict[str, npt.NDArray[Any]]
+) -> dict[str, npt.NDArray[Any]]:
+    """Return the arrays of several lots of rows as one, and leave the lots empty; `none` for no lot."""
+    if len(parts) <= 1:
+        return parts.pop() if parts else none
+    # one after the other: all of them twice would be the most that a large table holds in memory
+    return {name: np.concatenate([part.pop(name) for part in parts]) for name in none}

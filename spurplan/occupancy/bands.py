@@ -9,11 +9,11 @@ the air for 10 seconds of every 180, from second 20 on, counted from midnight UT
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -24,19 +24,27 @@ from spurplan.files import read_bytes, read_shipped
 from spurplan.occupancy.band_rows import (
     COLUMNS,
     SERVICES,
+    SITE_COLUMNS,
     TYPES,
     RowReader,
     Vocabulary,
     collect,
+    joined,
+    level_of,
     read_heads,
     region_bits,
 )
 from spurplan.occupancy.hours import Schedule
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
 from spurplan.rows import Rows, column, ints, shared
-from spurplan.units import Level, as_path, as_whole, several
+from spurplan.units import S_CHANGE_HZ, Level, as_path, as_whole, several
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 MOST_TABLES = 1_000
+# a smaller table is read sooner row by row
+SMALL_BYTES = 1 << 16
 _CODED = ("service", "label", "mode", "region", "level", "schedule", "site", "note", "source")
 
 
@@ -78,7 +86,8 @@ class Bands(Rows):
     table, row : int16, int32 array. Index into `tables`; physical line, header = 1.
     services, labels, modes, regions, notes, sources : tuple of str.
     levels : tuple of Level.
-    sites : tuple of (lat, lon, power_kw). Where stations stand, and with how much power. [deg, deg, kW]
+    sites : float64 array, shape (s, 3). Where stations stand, and with how much power: lat, lon,
+        power_kw. [deg, deg, kW]
     schedules : tuple of Schedule; schedule_texts : tuple of (hours, days, slot) as written.
     tables : tuple of TableInfo.
     """
@@ -103,7 +112,7 @@ class Bands(Rows):
     modes: tuple[str, ...] = shared()
     regions: tuple[str, ...] = shared()
     levels: tuple[Level, ...] = shared()
-    sites: tuple[tuple[float, float, float], ...] = shared()
+    sites: npt.NDArray[np.float64] = shared()
     schedules: tuple[Schedule, ...] = shared()
     schedule_texts: tuple[tuple[str, str, str], ...] = shared()
     notes: tuple[str, ...] = shared()
@@ -114,6 +123,51 @@ class Bands(Rows):
     def unknown_services(self) -> tuple[str, ...]:
         """Services in the tables that are not among the known ones."""
         return self.services[len(SERVICES) :]
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a pandas frame, a row a row: words in place of their numbers, empty where not given.
+
+        Notes
+        -----
+        ``frame.attrs["units"]`` has the unit of each column that has one.
+        """
+        import pandas as pd
+
+        def worded(codes: npt.NDArray[Any], words: Sequence[Any]) -> Any:
+            texts = pd.Index([*words, None], dtype=object)
+            return texts[codes]
+
+        names = [info.name for info in self.tables]
+        sites = np.vstack([self.sites, np.full((1, 3), np.nan)])[self.site]
+        level_low, level_high = (levels[self.level] for levels in level_of(self.levels))
+        series: dict[str, Any] = {
+            "low_hz": self.low_hz,
+            "high_hz": self.high_hz,
+            "raster_hz": self.raster_hz,
+            "bandwidth_hz": self.bandwidth_hz,
+            "service": worded(self.service, self.services),
+            "label": worded(self.label, self.labels),
+            "mode": worded(self.mode, self.modes),
+            "region": worded(self.region, self.regions),
+            "level_dbm": np.where(self.high_hz <= S_CHANGE_HZ, level_low, level_high),
+            **dict(zip(("hours", "days", "slot"), self._when(worded), strict=True)),
+            **{name: sites[:, at] for at, name in enumerate(SITE_COLUMNS)},
+            "note": worded(self.note, self.notes),
+            "source": worded(self.source, self.sources),
+            "table": worded(self.table, names),
+            "row": self.row,
+        }
+        frame = pd.DataFrame(series)
+        frame.attrs["units"] = {name: "Hz" for name in series if name.endswith("_hz")} | {
+            "lat": "deg",
+            "lon": "deg",
+            "power_kw": "kW",
+            "level_dbm": "dBm",
+        }
+        return frame
+
+    def _when(self, worded: Callable[[npt.NDArray[Any], Sequence[Any]], Any]) -> list[Any]:
+        return [worded(self.schedule, [texts[at] for texts in self.schedule_texts]) for at in range(3)]
 
     def carriers(self) -> npt.NDArray[np.int64]:
         """Return how many occupants each row makes: 1, or the carriers of a raster."""
@@ -235,8 +289,7 @@ def _merged(opened: Sequence[Opened], refused: list[Refused]) -> Bands:
         arrays.append(array)
     if refused:
         raise Refused([fault for one in refused for fault in one.faults], sum(r.total for r in refused))
-    joined = {name: np.concatenate([array[name] for array in arrays]) for name in (*TYPES, "table")}
-    return _bands(joined, words, tuple(infos))
+    return _bands(joined(arrays, dict.fromkeys((*TYPES, "table"), np.zeros(0))), words, tuple(infos))
 
 
 def read_table(
@@ -259,7 +312,8 @@ def _read_sheet(
 ) -> tuple[dict[str, npt.NDArray[Any]], TableInfo]:
     heads = read_heads(sheet)
     sheet.faults.check()
-    array = collect(sheet, RowReader(sheet, heads, words))
+    batches = sheet.batches() if len(data) < SMALL_BYTES else sheet.blocks()
+    array = collect(RowReader(sheet, heads, words), batches)
     info = TableInfo(
         sheet.name,
         len(array["row"]),
@@ -274,10 +328,9 @@ def _read_sheet(
 
 def _bands(array: dict[str, npt.NDArray[Any]], words: Vocabulary, infos: tuple[TableInfo, ...]) -> Bands:
     schedules = words.schedules.words()
-    spot = array["freq"] > 0
     return Bands(
-        low_hz=np.where(spot, array["freq"], array["low"]),
-        high_hz=np.where(spot, array["freq"], array["high"]),
+        low_hz=array["low"],
+        high_hz=array["high"],
         raster_hz=array["raster"],
         bandwidth_hz=array["bandwidth"],
         **{name: array[name] for name in _CODED},
@@ -288,7 +341,7 @@ def _bands(array: dict[str, npt.NDArray[Any]], words: Vocabulary, infos: tuple[T
         modes=words.modes.words(),
         regions=words.regions.words(),
         levels=words.levels.words(),
-        sites=words.sites.words(),
+        sites=words.sites.array(),
         schedules=tuple(schedule for schedule, *_ in schedules),
         schedule_texts=tuple((hours, days, slot) for _, hours, days, slot in schedules),
         notes=words.notes.words(),

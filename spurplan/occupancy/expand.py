@@ -211,7 +211,7 @@ def _at_hour(
     path = np.zeros(len(rows), dtype=np.bool_)
     sited = np.flatnonzero(assumed & (bands.site[rows] >= 0))
     if len(sited):
-        where = np.array(bands.sites, dtype=np.float64)[bands.site[rows[sited]]]
+        where = bands.sites[bands.site[rows[sited]]]
         own = now.own_path_dbm(where[:, 0], where[:, 1], where[:, 2], at_hz[sited])
         path[sited] = ~np.isnan(own)
         heard[sited] = np.where(np.isnan(own), heard[sited], own)

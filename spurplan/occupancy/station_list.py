@@ -2,29 +2,46 @@
 
 This is the one place that skips rows: lists from elsewhere have remarks and
 half-filled lines in them. Every row that is left out is returned with its line
-and its reasons, and what is taken has passed the strict reader.
+and its reasons, and what is taken has passed the strict reader. How the list is
+written is found out from it, by `list_form`, where it is not told.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import os
 import re
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from difflib import get_close_matches
 
-from spurplan.csvfile import open_csv
+import numpy as np
+
+from spurplan.csvfile import REMARKS, open_csv
 from spurplan.csvtext import csv_text
-from spurplan.errors import Fault, Refused, did_you_mean
+from spurplan.errors import BadValue, Fault, Refused, did_you_mean
 from spurplan.files import LARGEST_BYTES, read_bytes
-from spurplan.occupancy.band_rows import QUANTITIES, TEXT_COLUMNS, UNITS, RowReader, Vocabulary, read_heads
-from spurplan.units import as_path
+from spurplan.occupancy import list_form
+from spurplan.occupancy.band_rows import (
+    QUANTITIES,
+    SERVICES,
+    SITE_COLUMNS,
+    TEXT_COLUMNS,
+    RowReader,
+    Vocabulary,
+    read_heads,
+)
+from spurplan.occupancy.list_form import Form, Line, Unclear
+from spurplan.occupancy.list_reach import Hz, beyond_reach, in_bands, likeliest_service, reach_hz
+from spurplan.units import as_path, decimal_text, headed_hz, hz_of, hz_text
 
 KEYS = (*QUANTITIES, *TEXT_COLUMNS)
 
 _RAGGED = "mend the line, or name the right delimiter"
 _COLUMN_IN_PLACE = re.compile(r", column (.+)$")
+_UNIT_NAMES = {"hz": "Hz", "khz": "kHz", "mhz": "MHz", "ghz": "GHz"}
+_TRIED = 2_000
 
 
 @dataclass(frozen=True)
@@ -38,87 +55,99 @@ class Imported:
     left_out : tuple of Fault. Why each other row is not in it; a row may have
         several reasons.
     skipped : int. Rows left out.
+    form : Form. How the list was read.
+    above : int. Lines above its heads.
+    questioned : tuple of Fault. What was taken and looks wrong: services that nobody has there,
+        services that are not known, sites that are not whole.
+    has_levels : bool. Whether any row says how loud it is, or where it stands.
     """
 
     text: str
     taken: int
     left_out: tuple[Fault, ...]
     skipped: int
+    form: Form
+    above: int
+    questioned: tuple[Fault, ...]
+    has_levels: bool
 
 
 def import_list(
     path: str | os.PathLike[str],
-    columns: Mapping[str, str],
-    unit: str = "kHz",
-    delimiter: str = ",",
-    decimal_comma: bool = False,
-    encoding: str = "utf-8",
+    *,
+    columns: Mapping[str, str] | None = None,
+    unit: str | None = None,
+    delimiter: str | None = None,
+    decimal_comma: bool | None = None,
+    encoding: str | None = None,
 ) -> Imported:
     """Make a band table of a list in another form.
 
     Parameters
     ----------
-    path : path of the list; its first line that is not blank names the columns.
-    columns : mapping of our names (low, high, freq, raster, bandwidth, service, label,
-        region, mode, level, hours, days, slot, note, source) to the list's column
-        names. A value that begins with = is a text for every row: {"service": "=broadcast"}.
-    unit : "Hz", "kHz" or "MHz", of all frequencies in the list.
-    delimiter : one character, or "tab".
-    decimal_comma : whether 7,1 means 7.1 in it.
-    encoding : of the list, such as "utf-8", "latin-1" or "utf-16".
+    path : path of the list, a text or a workbook; a line above its rows names the columns.
+    columns : mapping of our names (low, high, freq, raster, bandwidth, service, label, region, mode,
+        level, hours, days, slot, lat, lon, power_kw, note, source) to the list's column names, as far
+        as these have to be told. A value that begins with = is a text for every row:
+        {"service": "=broadcast"}.
+    unit : "Hz", "kHz", "MHz" or "GHz", of all frequencies in the list; None to find it out.
+    delimiter : one character, or "tab"; None to find it out.
+    decimal_comma : whether 7,1 means 7.1 in it; None to find it out.
+    encoding : of the list, such as "utf-8", "latin-1" or "utf-16"; None to find it out.
 
     Raises
     ------
+    Unclear  when it can be read in no way or in several, with a proposal.
     Refused  for options that do not fit the list, and when no row can be taken.
     """
     name = as_path(path)
-    mark = _checked_options(columns, unit, delimiter)
-    text = _decoded(name, read_bytes(path, LARGEST_BYTES), encoding)
-    records = _records(name, text, mark)
-    _, header = next(records, (0, []))
-    if isinstance(header, Fault) or not header:
-        raise Refused(header if isinstance(header, Fault) else Fault(name, "is empty"))
-    where = _found_columns(name, [cell.strip() for cell in header], columns, mark)
-    heads = [f"{key}_{unit.lower()}" if key in QUANTITIES else key for key in columns]
-    rows: list[list[str]] = []
-    lines: list[int] = []
-    damaged: list[tuple[int, Fault]] = []
-    for line, cells in records:
-        if isinstance(cells, Fault):
-            damaged.append((line, cells))
-        elif len(cells) != len(header):
-            rule = f"has {len(cells)} cells where the header has {len(header)}"
-            damaged.append((line, Fault(f"{name}, row {line}", rule, remedy=_RAGGED)))
-        else:
-            row = [_cell(key, cells, where[key], decimal_comma) for key in columns]
-            fault = _unusable(f"{name}, row {line}", row)
-            if fault is None:
-                rows.append(row)
-                lines.append(line)
-            else:
-                damaged.append((line, fault))
-    return _checked_rows(name, columns, heads, rows, lines, damaged)
+    given = dict(columns or {})
+    mark = _checked_options(given, unit, delimiter)
+    data = read_bytes(path, LARGEST_BYTES)
+    lines, encoding_read, mark = _lines(name, data, encoding, mark)
+    at = list_form.head_at(name, lines)
+    head_line, heads = lines[at]
+    head = [" ".join(cell.split()) for cell in heads] if isinstance(heads, list) else []
+    body, damaged = _body(name, lines[at + 1 :], len(head))
+    cells = [row for _, row in body]
+    where = _columns(name, head, cells, given, mark)
+    try:
+        read_unit, comma = _numbers(name, head, cells, where, unit, decimal_comma)
+    except Unclear as unclear:
+        unclear.columns = given
+        raise
+    told = {"encoding": encoding, "delimiter": delimiter, "unit": unit, "decimal_comma": decimal_comma}
+    found = {key for key, value in told.items() if value is None} | (where.keys() - given.keys())
+    form = Form(encoding_read, mark, head_line, _UNIT_NAMES[read_unit], comma, where, frozenset(found))
+    made = _Made(name, form, head, None if unit is None else read_unit)
+    return made.table(body, damaged, at)
 
 
-def _checked_options(columns: Mapping[str, str], unit: str, delimiter: str) -> str:
+def _checked_options(columns: Mapping[str, str], unit: str | None, delimiter: str | None) -> str:
     faults = []
-    if unit.lower() not in UNITS:
-        faults.append(Fault("unit", "is not a unit of the list", unit, "give Hz, kHz or MHz"))
-    mark = "\t" if delimiter == "tab" else delimiter
-    if len(mark) != 1 or mark in '"\r\n':
+    if unit is not None and unit.lower() not in list_form.UNITS:
+        faults.append(Fault("unit", "is not a unit of the list", unit, "give Hz, kHz, MHz or GHz"))
+    mark = "\t" if delimiter == "tab" else delimiter or ""
+    if delimiter is not None and (len(mark) != 1 or mark in '"\r\n'):
         faults.append(Fault("delimiter", "is not one character", delimiter, 'give , or ; or "tab"'))
     for key in columns:
         if key not in KEYS:
             faults.append(Fault("columns", "is not a name of ours", key, did_you_mean(key, KEYS)))
-    for key in ("service", "label"):
-        if key not in columns:
-            remedy = f'name its column, or one text for all rows: {key}="=text"'
-            faults.append(Fault("columns", f"say nothing of {key}", remedy=remedy))
-    if "freq" not in columns and not {"low", "high"} <= set(columns):
-        faults.append(Fault("columns", "say nothing of frequency", remedy="name freq, or low and high"))
     if faults:
         raise Refused(faults)
     return mark
+
+
+def _lines(name: str, data: bytes, encoding: str | None, mark: str) -> tuple[list[Line], str, str]:
+    """Return the lines of a list that are not blank, its encoding and its delimiter."""
+    if list_form.is_workbook(data):
+        return list_form.workbook_lines(name, data), "", ""
+    encoding = encoding or list_form.encoding_of(data)
+    text = _decoded(name, data, encoding)
+    if not text.strip():
+        raise Refused(Fault(name, "is empty", remedy="give a list with heads and rows"))
+    mark = mark or list_form.delimiter_of(name, text)
+    return list(list_form.records(name, text, mark)), encoding, mark
 
 
 def _decoded(name: str, data: bytes, encoding: str) -> str:
@@ -132,23 +161,339 @@ def _decoded(name: str, data: bytes, encoding: str) -> str:
         raise Refused(Fault("encoding", "is not known here", encoding, remedy)) from None
 
 
-def _records(name: str, text: str, delimiter: str) -> Iterator[tuple[int, list[str] | Fault]]:
-    """Yield (line, cells) of every line that is not blank, a fault where it can not be read."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    last = 0
-    while True:
-        line = last + 1
-        try:
-            row = next(reader)
-        except StopIteration:
-            return
-        except csv.Error as bad:
-            last = reader.line_num
-            yield line, Fault(f"{name}, row {line}", f"can not be read: {bad}", remedy="mend its quotes")
+def _body(
+    name: str, lines: Sequence[Line], width: int
+) -> tuple[list[tuple[int, list[str]]], list[tuple[int, Fault]]]:
+    """Return the lines that are rows, and those that can not be, each with its line."""
+    rows: list[tuple[int, list[str]]] = []
+    damaged: list[tuple[int, Fault]] = []
+    for line, cells in lines:
+        if isinstance(cells, Fault):
+            damaged.append((line, cells))
+        elif len(cells) != width:
+            rule = f"has {len(cells)} cells where the header has {width}"
+            damaged.append((line, Fault(f"{name}, row {line}", rule, remedy=_RAGGED)))
+        else:
+            rows.append((line, cells))
+    return rows, damaged
+
+
+def _columns(
+    name: str, head: list[str], body: list[list[str]], given: Mapping[str, str], mark: str
+) -> dict[str, str]:
+    """Return which column of the list is which of ours.
+
+    Raises
+    ------
+    Unclear  where one is missing, with what its contents propose.
+    """
+    faults = []
+    for theirs in given.values():
+        if theirs.startswith("=") or head.count(theirs) == 1:
             continue
-        last = reader.line_num
-        if "".join(row).strip():
-            yield line, row
+        if theirs in head:
+            faults.append(Fault(name, "is the name of two columns", theirs, "rename one of them"))
+        else:
+            remedy = did_you_mean(theirs, head)
+            if len(head) == 1:
+                remedy = f'it has one column when split at "{mark}": name another delimiter'
+            faults.append(Fault(name, "is not a column of it", theirs, remedy))
+    if faults:
+        raise Refused(faults)
+    where = list_form.by_heads(head, given)
+    wanted = [key for key in ("service", "label") if key not in where]
+    if "freq" not in where and not {"low", "high"} <= set(where):
+        wanted.insert(0, "frequency")
+    if wanted:
+        proposed = list_form.by_contents(head, body, where)
+        if "service" not in where | proposed:
+            proposed["service"] = "=" + _likely_service(head, body, where | proposed)
+        shown = list_form.columns_shown(head)
+        rule = "has no column known by its head for"
+        faults = [Fault(name, f"{rule} {key}", remedy=shown) for key in wanted]
+        raise Unclear(faults, {**given, **proposed})
+    return where
+
+
+def _likely_service(head: list[str], body: list[list[str]], where: Mapping[str, str]) -> str:
+    theirs = where.get("freq", where.get("low", ""))
+    if theirs not in head:
+        return "broadcast"
+    readings = _readings(head, body, where, None, None)
+    counts = dict.fromkeys(SERVICES, 0)
+    for hz in readings.values():
+        sound = hz[hz > 0]
+        if len(sound):
+            service = likeliest_service(sound)
+            counts[service] = max(counts[service], int(in_bands([service] * len(sound), sound).sum()))
+    return max(counts, key=lambda service: counts[service])
+
+
+# --- unit and decimal mark ----------------------------------------------------------------------
+
+Reading = tuple[str, str]  # unit, decimal mark
+
+
+def _readings(
+    head: list[str],
+    body: list[list[str]],
+    where: Mapping[str, str],
+    unit: str | None,
+    decimal_comma: bool | None,
+) -> dict[Reading, Hz]:
+    """Return the frequencies of the first rows in each way in which they may be read, 0 for none. [Hz]"""
+    theirs = where["freq"] if "freq" in where else where["low"]
+    cells = _cells_of(head, body, where)
+    named = unit.lower() if unit else list_form.head_unit(theirs)
+    units = [named] if named in list_form.UNITS else list(list_form.UNITS)
+    if decimal_comma is None:
+        marks = list_form.decimal_marks(cells)
+    else:
+        marks = ("," if decimal_comma else ".",)
+    return {(one, mark): _hertz_of(cells[:_TRIED], one, mark) for one in units for mark in marks}
+
+
+def _hertz_of(cells: Sequence[str], unit: str, mark: str) -> Hz:
+    out = np.zeros(len(cells), np.int64)
+    for at, cell in enumerate(cells):
+        try:
+            out[at] = headed_hz(list_form.plain_number(cell, mark), list_form.UNITS[unit])
+        except BadValue:
+            continue
+    return out
+
+
+def _numbers(
+    name: str,
+    head: list[str],
+    body: list[list[str]],
+    where: Mapping[str, str],
+    unit: str | None,
+    decimal_comma: bool | None,
+) -> tuple[str, bool]:
+    """Return the unit of a list, and whether it has a decimal comma: what puts its services into their bands.
+
+    Raises
+    ------
+    Unclear  where none does, or several do.
+    """
+    readings = _readings(head, body, where, unit, decimal_comma)
+    services = _services(head, body[:_TRIED], where)
+    if not any(hz.any() for hz in readings.values()):
+        return (next(iter(readings))[0] if unit else "khz"), bool(decimal_comma)  # no row will be taken
+    if len(readings) > 1:
+        scores = {reading: _score(services, hz) for reading, hz in readings.items()}
+        best = max(scores, key=lambda reading: scores[reading])
+        rivals = [
+            reading for reading in scores
+            if 2 * scores[reading] >= scores[best] and not np.array_equal(readings[reading], readings[best])
+        ]  # fmt: skip
+        if scores[best] <= 0.0 or rivals:
+            units = {one for one, _ in readings}
+            what = "unit of its frequencies" if len(units) > 1 else "meaning of its commas and points"
+            rule = f"leaves the {what} open"
+            remedy = "give the unit" if len(units) > 1 else "say whether it has a decimal comma"
+            raise Unclear([Fault(name, rule, remedy=remedy)], where, _UNIT_NAMES[best[0]], best[1] == ",")
+        return best[0], best[1] == ","
+    (reading, hz), *_ = readings.items()
+    if unit is None and _mostly_beyond(services, hz):
+        cells = _cells_of(head, body, where)[:_TRIED]
+        every = {
+            (one, mark): _hertz_of(cells, one, mark)
+            for one in list_form.UNITS
+            for mark in list_form.decimal_marks(cells)
+        }
+        best = max(every, key=lambda other: _score(services, every[other]))
+        if _score(services, every[best]) > 0.5:
+            low, high = hz_text(int(hz[hz > 0].min())), hz_text(int(hz[hz > 0].max()))
+            rule = f"puts its services on {low} to {high} in {_UNIT_NAMES[reading[0]]}, where they are not"
+            remedy = f"read in {_UNIT_NAMES[best[0]]} they are in their bands"
+            raise Unclear([Fault(name, rule, remedy=remedy)], where, _UNIT_NAMES[best[0]], best[1] == ",")
+    return reading[0], reading[1] == ","
+
+
+def _cells_of(head: list[str], body: list[list[str]], where: Mapping[str, str]) -> list[str]:
+    theirs = where["freq"] if "freq" in where else where["low"]
+    return [row[head.index(theirs)].strip() for row in body] if theirs in head else []
+
+
+def _services(head: list[str], body: list[list[str]], where: Mapping[str, str]) -> list[str]:
+    theirs = where["service"]
+    if theirs.startswith("="):
+        return [list_form.service_of(theirs[1:]).lower()] * len(body)
+    at = head.index(theirs)
+    return [list_form.service_of(row[at].strip()).lower() for row in body]
+
+
+def _score(services: Sequence[str], hz: Hz) -> float:
+    """Return how many of the rows with a frequency are in a band of their service, as a share."""
+    sound = hz > 0
+    return float((in_bands(services, hz) & sound).sum() / max(1, sound.sum()))
+
+
+def _mostly_beyond(services: Sequence[str], hz: Hz) -> bool:
+    sound = hz > 0
+    return bool(2 * (beyond_reach(services, hz) & sound).sum() > sound.sum())
+
+
+# --- rows ---------------------------------------------------------------------------------------
+
+
+class _Made:
+    """Rows of a list as rows of ours.
+
+    Parameters
+    ----------
+    name : str. What the list is called in faults.
+    form : Form of it.
+    head : list of str. Its heads.
+    unit : str or None. The unit of every frequency, where one was told; else each head may name its own.
+    """
+
+    def __init__(self, name: str, form: Form, head: list[str], unit: str | None) -> None:
+        self.name = name
+        self.form = form
+        self.mark = "," if form.decimal_comma else "."
+        self.columns = dict(form.columns)
+        self.where: dict[str, int | str] = {
+            key: theirs[1:] if theirs.startswith("=") else head.index(theirs)
+            for key, theirs in self.columns.items()
+        }
+        listed = form.unit.lower()
+        self.units = {
+            key: unit or self._unit(theirs, listed)
+            for key, theirs in self.columns.items()
+            if key in QUANTITIES
+        }
+        power = self.columns.get("power_kw", "")
+        self.watts = list_form.head_unit(power) == "w"
+        self.part_sites = 0
+
+    @staticmethod
+    def _unit(theirs: str, listed: str) -> str:
+        named = list_form.head_unit(theirs)
+        return named if named in list_form.UNITS else listed
+
+    def table(
+        self, body: list[tuple[int, list[str]]], damaged: list[tuple[int, Fault]], above: int
+    ) -> Imported:
+        rows: list[list[str]] = []
+        lines: list[int] = []
+        for line, cells in body:
+            row = [self._cell(key, cells) for key in self.columns]
+            said = [cell for key, cell in zip(self.columns, row, strict=True) if key not in REMARKS]
+            fault = _unusable(f"{self.name}, row {line}", said)
+            if fault is None:
+                rows.append(self._whole_site(row))
+                lines.append(line)
+            else:
+                damaged.append((line, fault))
+        refused = self._refused(rows, lines)
+        taken = [row for number, row in enumerate(rows) if number not in refused]
+        reasons = [(lines[number], fault) for number, faults in refused.items() for fault in faults]
+        left_out = tuple(fault for _, fault in sorted((*damaged, *reasons), key=lambda found: found[0]))
+        if not taken:
+            remedy = "check the columns, unit and delimiter"
+            raise Refused((Fault(self.name, "has no row that can be taken", remedy=remedy), *left_out))
+        kept = [line for number, line in enumerate(lines) if number not in refused]
+        skipped = len(damaged) + len(refused)
+        loud = [at for at, key in enumerate(self.columns) if key in ("level", "power_kw")]
+        has_levels = any(row[at] for row in taken for at in loud)
+        return Imported(
+            csv_text(self._heads(), taken), len(taken), left_out, skipped, self.form, above,
+            tuple(self._questions(taken, kept)), has_levels,
+        )  # fmt: skip
+
+    def _heads(self) -> list[str]:
+        # gigahertz are no unit of a band table: written as MHz
+        return [
+            f"{key}_{'mhz' if self.units[key] == 'ghz' else self.units[key]}" if key in QUANTITIES else key
+            for key in self.columns
+        ]
+
+    def _cell(self, key: str, cells: list[str]) -> str:
+        where = self.where[key]
+        # a row of ours is one line, so that its line leads back to theirs
+        text = " ".join((where if isinstance(where, str) else cells[where]).split())
+        if key in QUANTITIES:
+            return self._frequency(list_form.plain_number(text, self.mark), self.units[key])
+        if key in SITE_COLUMNS:
+            number = list_form.plain_number(text, self.mark)
+            return _times(number, -3) if key == "power_kw" and self.watts else number
+        if key == "hours":
+            return list_form.plain_hours(text)
+        if key == "service":
+            return list_form.service_of(text)
+        return list_form.mode_of(text) if key == "mode" else text
+
+    def _frequency(self, text: str, unit: str) -> str:
+        if text[-1:].isalpha():  # a cell with a unit of its own
+            try:
+                return decimal_text(hz_of(text), 6 if unit == "ghz" else list_form.UNITS[unit])
+            except BadValue:
+                return text
+        return _times(text, 3) if unit == "ghz" else text
+
+    def _whole_site(self, row: list[str]) -> list[str]:
+        """Return a row without the site that it tells in part: no level can be worked out for it."""
+        at = [list(self.columns).index(key) for key in SITE_COLUMNS if key in self.columns]
+        given = [row[one] for one in at if row[one]]
+        if len(at) == len(SITE_COLUMNS) and 0 < len(given) < len(at):
+            self.part_sites += 1
+            return ["" if one in at else cell for one, cell in enumerate(row)]
+        return row
+
+    def _refused(self, rows: list[list[str]], lines: list[int]) -> dict[int, list[Fault]]:
+        """Return what the strict reader has against each row."""
+        refused: dict[int, list[Fault]] = {}
+        if not rows:
+            return refused
+        heads = self._heads()
+        theirs = dict(zip(heads, self.columns.values(), strict=True))
+        data = csv_text(heads, rows).encode("utf-8", "replace")
+        sheet = open_csv(self.name, data=data, kept=len(rows) * len(heads) + 1)
+        reader = RowReader(sheet, read_heads(sheet), Vocabulary())
+        for batch in sheet.blocks():
+            reader.read(batch)
+        for ours, fault in sheet.faults.by_line():
+            line = lines[ours - 2]  # the header is line 1 of ours
+            refused.setdefault(ours - 2, []).append(_in_their_words(self.name, line, fault, theirs))
+        return refused
+
+    def _questions(self, rows: list[list[str]], lines: list[int]) -> list[Fault]:
+        """Return what was taken and looks wrong."""
+        keys = list(self.columns)
+        services = [row[keys.index("service")].lower() for row in rows]
+        edge = "freq" if "freq" in keys else "low"
+        exponent = list_form.UNITS["mhz" if self.units[edge] == "ghz" else self.units[edge]]
+        cells = [row[keys.index(edge)] for row in rows]
+        hz = np.array([headed_hz(cell, exponent) if cell else 0 for cell in cells], np.int64)
+        beyond = beyond_reach(services, hz) & (hz > 0)
+        found = []
+        for service in dict.fromkeys(np.array(services, dtype=object)[beyond].tolist()):
+            where = [at for at in np.flatnonzero(beyond).tolist() if services[at] == service]
+            low, high = (hz_text(edge_hz) for edge_hz in reach_hz(service))
+            rule = f"has {service} on {hz_text(int(hz[where[0]]))}" + (
+                f", and {len(where) - 1} more so" if len(where) > 1 else ""
+            )
+            remedy = f"that service reaches from {low} to {high}: is the unit right?"
+            found.append(Fault(f"{self.name}, row {lines[where[0]]}", rule, remedy=remedy))
+        for service, count in Counter(one for one in services if one not in SERVICES).items():
+            near = get_close_matches(service, SERVICES, n=1, cutoff=0.0)
+            rule = f"is a service that is not known here, in {count:,} row{'' if count == 1 else 's'}"
+            found.append(Fault(self.name, rule, service, f"the nearest is {near[0]}" if near else ""))
+        if self.part_sites:
+            rule = f"gives {self.part_sites:,} sites in part: taken without lat, lon and power_kw"
+            found.append(Fault(self.name, rule, remedy="a site is all three"))
+        return found
+
+
+def _times(number: str, exponent: int) -> str:
+    """Return a plain number times a power of ten, exactly; what is none as it is."""
+    try:
+        return f"{Decimal(number).scaleb(exponent):f}" if number else number
+    except InvalidOperation:
+        return number
 
 
 def _unusable(place: str, row: list[str]) -> Fault | None:
@@ -158,65 +503,6 @@ def _unusable(place: str, row: list[str]) -> Fault | None:
     if any("\0" in cell for cell in row):
         return Fault(place, "holds a NUL byte", remedy="take it out, or name another encoding")
     return None
-
-
-def _found_columns(
-    name: str, header: list[str], columns: Mapping[str, str], delimiter: str
-) -> dict[str, int | str]:
-    """Return where each of our columns comes from: an index, or the text for every row."""
-    faults = []
-    where: dict[str, int | str] = {}
-    for key, theirs in columns.items():
-        if theirs.startswith("="):
-            where[key] = theirs[1:]
-        elif header.count(theirs) == 1:
-            where[key] = header.index(theirs)
-        elif theirs in header:
-            faults.append(Fault(name, "is the name of two columns", theirs, "rename one of them"))
-        else:
-            remedy = did_you_mean(theirs, header)
-            if len(header) == 1:
-                remedy = f'it has one column when split at "{delimiter}": name another delimiter'
-            faults.append(Fault(name, "is not a column of it", theirs, remedy))
-    if faults:
-        raise Refused(faults)
-    return where
-
-
-def _cell(key: str, cells: list[str], where: int | str, decimal_comma: bool) -> str:
-    # a row of ours is one line, so that its line leads back to theirs
-    text = " ".join((where if isinstance(where, str) else cells[where]).split())
-    if decimal_comma and key in QUANTITIES and "." not in text:
-        return text.replace(",", ".")
-    return text
-
-
-def _checked_rows(
-    name: str,
-    columns: Mapping[str, str],
-    heads: list[str],
-    rows: list[list[str]],
-    lines: list[int],
-    damaged: list[tuple[int, Fault]],
-) -> Imported:
-    refused: dict[int, list[Fault]] = {}
-    if rows:
-        theirs = dict(zip(heads, columns.values(), strict=True))
-        data = csv_text(heads, rows).encode("utf-8", "replace")
-        sheet = open_csv(name, data=data, kept=len(rows) * len(heads) + 1)
-        reader = RowReader(sheet, read_heads(sheet), Vocabulary())
-        for batch in sheet.batches():
-            reader.read(batch)
-        for ours, fault in sheet.faults.by_line():
-            line = lines[ours - 2]  # the header is line 1 of ours
-            refused.setdefault(ours - 2, []).append(_in_their_words(name, line, fault, theirs))
-    taken = [row for number, row in enumerate(rows) if number not in refused]
-    reasons = [(lines[number], fault) for number, faults in refused.items() for fault in faults]
-    left_out = tuple(fault for _, fault in sorted((*damaged, *reasons), key=lambda found: found[0]))
-    if not taken:
-        first = Fault(name, "has no row that can be taken", remedy="check the columns, unit and delimiter")
-        raise Refused((first, *left_out))
-    return Imported(csv_text(heads, taken), len(taken), left_out, len(damaged) + len(refused))
 
 
 def _in_their_words(name: str, line: int, fault: Fault, theirs: Mapping[str, str]) -> Fault:

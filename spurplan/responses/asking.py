@@ -25,7 +25,7 @@ from spurplan.receiver.description import Box, Range, Receiver
 from spurplan.receiver.description.quantities import wanted_of
 from spurplan.receiver.file.reading import read_box, read_receiver
 from spurplan.receiver.listener import MODES
-from spurplan.units import as_path, as_whole, flag_faults, hz_text, is_number
+from spurplan.units import as_path, as_whole, flag_faults, hz_text, is_number, pythons_own
 
 if TYPE_CHECKING:
     from spurplan.occupancy.sky import HereAndNow
@@ -101,10 +101,10 @@ class Settings:
     seed: int = SEED
 
     def __post_init__(self) -> None:
-        for name in ("region", "lo_order", "rf_order"):
-            whole = as_whole(getattr(self, name))
-            if whole is not None:  # numpy's integers are integers, and JSON knows none of them
-                object.__setattr__(self, name, whole)
+        for name, value in list(vars(self).items()):
+            own = pythons_own(value)
+            if own is not value:  # numpy's numbers are numbers, and JSON knows none of them
+                object.__setattr__(self, name, own)
         faults = [*self._orders(), *self._thresholds(), *self._hour()]
         if self.region is not None and (type(self.region) is not int or self.region not in (1, 2, 3)):
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))

@@ -9,7 +9,7 @@ from importlib.metadata import version
 from tests.benchmarks.figures import FIGURES, Figure
 
 # modules in the order in which their figures stand in the table
-MODULES = ("engine", "sizes", "converter", "if_scan", "intermodulation", "sky", "start_up", "truth")
+MODULES = ("engine", "sizes", "tables", "converter", "if_scan", "intermodulation", "sky", "start_up", "truth")
 HEAD = "| what | time | against | its time | ratio | wanted |\n| --- | --: | --- | --: | --- | --- |"
 
 

@@ -233,7 +233,7 @@ def test_an_imported_list_gives_a_table_that_reads_or_a_refusal(tmp_path: Path, 
     columns = {"low": "low_khz", "high": "high_khz", "label": "label", "service": "service", "level": "level"}
 
     def rule(data: bytes) -> None:
-        found = outcome(lambda path: import_list(path, columns), tmp_path / "list.csv", data)
+        found = outcome(lambda path: import_list(path, columns=columns), tmp_path / "list.csv", data)
         if found is not None:
             assert found.taken >= 1
             made = tmp_path / "made.csv"

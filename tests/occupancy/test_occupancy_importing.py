@@ -35,7 +35,7 @@ def listed(folder: Path, text: str = LIST, encoding: str = "utf-8") -> Path:
 
 
 def test_what_is_taken_is_a_table_of_ours(tmp_path: Path) -> None:
-    got = import_list(listed(tmp_path), COLUMNS, delimiter=";", decimal_comma=True)
+    got = import_list(listed(tmp_path), columns=COLUMNS, delimiter=";", decimal_comma=True)
     write_text(tmp_path / "ours.csv", got.text)
     b = read_bands(tmp_path / "ours.csv")
     assert b.low_hz.tolist() == [7_100_500, 7_120_000]
@@ -47,7 +47,7 @@ def test_what_is_taken_is_a_table_of_ours(tmp_path: Path) -> None:
 
 def test_every_row_left_out_is_told_with_its_line_and_column_and_all_its_reasons(tmp_path: Path) -> None:
     path = listed(tmp_path)
-    got = import_list(path, COLUMNS, delimiter=";", decimal_comma=True)
+    got = import_list(path, columns=COLUMNS, delimiter=";", decimal_comma=True)
     assert [fault.place.removeprefix(f"{path}, ") for fault in got.left_out] == [
         "row 4, column kHz",
         "row 5, column Station",
@@ -73,7 +73,8 @@ def test_every_row_left_out_is_told_with_its_line_and_column_and_all_its_reasons
 )
 def test_delimiters_and_units(tmp_path: Path, delimiter: str, unit: str, text: str, hz: int) -> None:
     columns = {"freq": "f", "label": "s", "service": "=amateur"}
-    write_text(tmp_path / "ours.csv", import_list(listed(tmp_path, text), columns, unit, delimiter).text)
+    got = import_list(listed(tmp_path, text), columns=columns, unit=unit, delimiter=delimiter)
+    write_text(tmp_path / "ours.csv", got.text)
     assert read_bands(tmp_path / "ours.csv").low_hz.tolist() == [hz]
 
 
@@ -83,7 +84,7 @@ def test_bands_and_all_our_columns(tmp_path: Path) -> None:
         "low": "from", "high": "to", "raster": "step", "label": "who", "service": "what", "region": "where",
         "mode": "how", "level": "loud", "bandwidth": "wide",
     }  # fmt: skip
-    write_text(tmp_path / "ours.csv", import_list(listed(tmp_path, text), columns).text)
+    write_text(tmp_path / "ours.csv", import_list(listed(tmp_path, text), columns=columns, unit="kHz").text)
     o = occupants_of(read_bands(tmp_path / "ours.csv"))
     assert o.low_hz.tolist() == [526_500, 535_500, 544_500, 553_500]
     assert set(o.level_dbm.tolist()) == {-53.0}
@@ -93,25 +94,34 @@ def test_bands_and_all_our_columns(tmp_path: Path) -> None:
 def test_encodings(tmp_path: Path, encoding: str) -> None:
     columns = {"freq": "f", "label": "s", "service": "=amateur"}
     path = listed(tmp_path, "f,s\n7100,Süd\n", encoding)
-    assert "7100,Süd,amateur" in import_list(path, columns, encoding=encoding).text
+    assert "7100,Süd,amateur" in import_list(path, columns=columns, encoding=encoding).text
     with pytest.raises(Refused, match=r"list\.csv: is not ascii; name another encoding"):
-        import_list(path, columns, encoding="ascii")
+        import_list(path, columns=columns, encoding="ascii")
 
 
-def test_without_a_decimal_comma_one_is_not_read_as_a_point(tmp_path: Path) -> None:
-    """7,100 may be seven thousand one hundred: the row is left out, not guessed."""
-    path = listed(tmp_path, "f;s\n7,100;A\n7100;B\n")
-    got = import_list(path, {"freq": "f", "label": "s", "service": "=amateur"}, delimiter=";")
-    assert got.taken == 1
-    assert '"7,100" is not a number' in str(got.left_out[0])
+@pytest.mark.parametrize(
+    ("unit", "hz"), [("kHz", [7_100_000, 7_100_000]), ("MHz", [7_100_000, 7_100_000_000])]
+)
+def test_seven_comma_one_hundred_is_what_lies_in_a_band(tmp_path: Path, unit: str, hz: list[int]) -> None:
+    """In kHz the comma groups thousands, in MHz it is a decimal one; what was told is not found out."""
+    path = listed(tmp_path, f"{unit};s\n7,100;A\n")
+    got = import_list(path, columns={"label": "s", "service": "=amateur"})
+    assert got.form.decimal_comma == (unit == "MHz")
+    assert "decimal_comma" in got.form.found
+    write_text(tmp_path / "ours.csv", got.text)
+    assert read_bands(tmp_path / "ours.csv").low_hz.tolist() == hz[:1]
+    got = import_list(path, columns={"label": "s", "service": "=amateur"}, unit=unit, decimal_comma=False)
+    write_text(tmp_path / "ours.csv", got.text)
+    assert read_bands(tmp_path / "ours.csv").low_hz.tolist() == hz[1:]
 
 
-def test_grouped_thousands_are_left_out(tmp_path: Path) -> None:
-    path = listed(tmp_path, "f;s\n7.100,5;A\n7100,5;B\n")
-    got = import_list(
-        path, {"freq": "f", "label": "s", "service": "=amateur"}, delimiter=";", decimal_comma=True
-    )
-    assert (got.taken, got.skipped) == (1, 1)
+def test_grouped_thousands_beside_a_decimal_comma_are_taken(tmp_path: Path) -> None:
+    path = listed(tmp_path, "f;s\n7.100,5;A\n7 100,5;B\n7100,5;C\n7,100.5;D\n")
+    columns = {"freq": "f", "label": "s", "service": "=amateur"}
+    got = import_list(path, columns=columns, delimiter=";", decimal_comma=True)
+    assert (got.taken, got.skipped) == (3, 1)
+    write_text(tmp_path / "ours.csv", got.text)
+    assert set(read_bands(tmp_path / "ours.csv").low_hz.tolist()) == {7_100_500}
 
 
 @pytest.mark.parametrize(
@@ -119,12 +129,11 @@ def test_grouped_thousands_are_left_out(tmp_path: Path) -> None:
     [
         (
             {"columns": {"freq": "kHz", "label": "Station"}},
-            "columns: say nothing of service; name its column, or one text",
+            'has no column known by its head for service; its columns: "kHz", "Station", "UTC", "Power"',
         ),
-        ({"columns": {"label": "Station", "service": "=x"}}, "columns: say nothing of frequency"),
         (
             {"columns": {"low": "kHz", "label": "Station", "service": "=x"}},
-            "columns: say nothing of frequency",
+            "has no column known by its head for frequency",
         ),
         (
             {"columns": {**COLUMNS, "labl": "Station"}},
@@ -134,7 +143,7 @@ def test_grouped_thousands_are_left_out(tmp_path: Path) -> None:
             {"columns": {**COLUMNS, "label": "Staton"}},
             '"Staton" is not a column of it; did you mean "Station"?',
         ),
-        ({"unit": "GHz"}, 'unit: "GHz" is not a unit of the list; give Hz, kHz or MHz'),
+        ({"unit": "THz"}, 'unit: "THz" is not a unit of the list; give Hz, kHz, MHz or GHz'),
         ({"delimiter": ";;"}, 'delimiter: ";;" is not one character'),
         ({"delimiter": ","}, 'it has one column when split at ",": name another delimiter'),
         ({"encoding": "martian"}, 'encoding: "martian" is not known here'),
@@ -152,19 +161,19 @@ def test_a_row_with_nothing_in_our_columns_is_left_out_and_told(tmp_path: Path) 
     (tmp_path / "list.csv").write_text(
         "kc,kind,who,remark\n100,amateur,a,x\n,,,closed down\n200,amateur,b,\n"
     )
-    found = import_list(tmp_path / "list.csv", {"freq": "kc", "service": "kind", "label": "who"})
+    found = import_list(tmp_path / "list.csv", columns={"freq": "kc", "service": "kind", "label": "who"})
     assert [str(fault) for fault in found.left_out] == [
         f"{tmp_path / 'list.csv'}, row 3: holds nothing in the columns named; "
         "fill it in, or name other columns"
     ]
     (tmp_path / "list.csv").write_text("kc,kind,who,remark\n,,,closed down\n")
     with pytest.raises(Refused, match="has no row that can be taken"):
-        import_list(tmp_path / "list.csv", {"freq": "kc", "service": "kind", "label": "who"})
+        import_list(tmp_path / "list.csv", columns={"freq": "kc", "service": "kind", "label": "who"})
 
 
 def test_a_nul_costs_its_row_alone(tmp_path: Path) -> None:
     (tmp_path / "list.csv").write_bytes(b"kc,kind,who\n\n100,amateur,a\n2\x0000,amateur,b\n")
-    found = import_list(tmp_path / "list.csv", {"freq": "kc", "service": "kind", "label": "who"})
+    found = import_list(tmp_path / "list.csv", columns={"freq": "kc", "service": "kind", "label": "who"})
     assert found.taken == 1
     assert [str(fault) for fault in found.left_out] == [
         f"{tmp_path / 'list.csv'}, row 4: holds a NUL byte; take it out, or name another encoding"
@@ -172,12 +181,13 @@ def test_a_nul_costs_its_row_alone(tmp_path: Path) -> None:
 
 
 def test_a_list_of_which_nothing_can_be_taken_is_refused(tmp_path: Path) -> None:
+    columns = {"freq": "f", "label": "s", "service": "=amateur"}
     with pytest.raises(Refused, match="has no row that can be taken"):
-        import_list(listed(tmp_path, "f,s\nx,A\n"), {"freq": "f", "label": "s", "service": "=amateur"})
+        import_list(listed(tmp_path, "f,s\nx,A\n"), columns=columns)
     with pytest.raises(Refused, match="is empty"):
-        import_list(listed(tmp_path, "\n\n"), {"freq": "f", "label": "s", "service": "=amateur"})
+        import_list(listed(tmp_path, "\n\n"), columns=columns)
 
 
 def test_a_list_that_is_not_there_is_refused(tmp_path: Path) -> None:
     with pytest.raises(Refused, match=r"none\.csv: does not exist"):
-        import_list(tmp_path / "none.csv", COLUMNS)
+        import_list(tmp_path / "none.csv", columns=COLUMNS)

@@ -36,7 +36,7 @@ from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import columns_left_alone
 from spurplan.responses.asking import ReceiverLike, as_receiver, own_arithmetic, picked_ranges
-from spurplan.units import as_path, generator_dbm, is_number
+from spurplan.units import as_path, generator_dbm, is_number, pythons_own
 
 
 @own_arithmetic
@@ -114,6 +114,7 @@ def readings(
     aside. Intervals are nominal 95 %, after Student with the degrees of freedom left. How Q goes with
     frequency is chosen range by range with Akaike's criterion, corrected for small samples.
     """
+    reading_error = pythons_own(reading_error)
     if reading_error is not None and not (is_number(reading_error) and 0.0 < reading_error <= 20.0):
         rule = "is no spread of a reading"
         raise Refused(Fault("--reading-error", rule, str(reading_error), "give above 0 to 20 dB"))

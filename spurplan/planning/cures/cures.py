@@ -37,7 +37,7 @@ from spurplan.responses.asking import (
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
 from spurplan.responses.listening.findings import Loss
-from spurplan.units import checked_progress, is_number, share_text
+from spurplan.units import checked_progress, is_number, pythons_own, share_text
 
 _SHARES = (
     Column("usable_before", "float", "", False, "Now", "usable part (0 to 1) on a busy evening before it"),
@@ -201,6 +201,7 @@ def with_efforts(listed: Sequence[Cure], effort: Mapping[str, float | str] | Non
 
 def _effort_of(value: object) -> float:
     """Return a number, or the number that text tells; not a number for anything else."""
+    value = pythons_own(value)
     if is_number(value):
         return value
     try:

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
-from spurplan.units import flag_faults, is_number
+from spurplan.units import flag_faults, is_number, pythons_own
 
 Floats = npt.NDArray[np.float64]
 
@@ -80,6 +80,8 @@ class Evidence:
     trimmer: str | None = None
 
     def __post_init__(self) -> None:
+        for name in ("pad_drop_db", "inverted"):
+            object.__setattr__(self, name, pythons_own(getattr(self, name)))
         faults = []
         if self.moves is not None and self.moves not in MOVES_WORDS and _number(self.moves) is None:
             faults.append(
