@@ -19,20 +19,20 @@ Curve = float | tuple[tuple[int, float], ...]
 
 
 def proposed(
-    receiver: Receiver, found: BenchFit | None, decided: Sequence[Key], dials: Sequence[DialFit]
+    receiver: Receiver, found: BenchFit | None, told: Sequence[Key], dials: Sequence[DialFit]
 ) -> Receiver:
-    """Return the set with the figures that readings decided; all others as they were.
+    """Return the set with the figures that readings told something of; all others as they were.
 
     Parameters
     ----------
     receiver : Receiver. As described.
     found : BenchFit or None. None where there are pointer readings alone.
-    decided : keys of the figures to put in.
+    told : keys of the figures to put in, which readings have told something of.
     dials : offsets of the ranges that have one; those that readings decided are put in.
     """
     out = receiver
     if found is not None:
-        values = {key: value for key, value in found.model.values(found.fit.at).items() if key in decided}
+        values = {key: value for key, value in found.model.values(found.fit.at).items() if key in told}
         for one in found.model.ranges:
             out = _with_front_end(out, one, found, values)
         for owner in dict.fromkeys(owner_of(one) for one in found.model.ranges):
@@ -43,11 +43,13 @@ def proposed(
 
 
 def _with_front_end(receiver: Receiver, one: Range, found: BenchFit, values: Mapping[Key, float]) -> Receiver:
-    law, at_hz = found.model.laws[one.name], found.model.at_hz[one.name]
-    keys = [("q", one.name, number) for number in range(law.points)]
-    if all(key in values for key in keys):
-        figures = {figure.key: x for figure, x in zip(found.model.figures, found.fit.at, strict=True)}
-        curve = law.curve(one.low_hz, one.high_hz, at_hz, [float(figures[key]) for key in keys])
+    course = found.model.courses.get(one.name)
+    if course is not None and any(("q", one.name, k) in values for k in range(len(course.at_hz))):
+        figures = {
+            figure.key: x for figure, x in zip(found.model.figures, found.fit.at.tolist(), strict=True)
+        }
+        log_q = [figures["q", one.name, k] for k in range(len(course.at_hz))]
+        curve = course.curve(one.low_hz, one.high_hz, log_q)
         elements = with_mean_q(front_end_of(one), curve, lambda element, q: _with_q(element, q, receiver))
         receiver = with_front_end(receiver, elements, one.name)
     if ("ceiling", one.name) in values:
