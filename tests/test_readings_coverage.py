@@ -27,7 +27,7 @@ def test_intervals_cover_what_was_planted() -> None:
 def test_blunders_are_found_among_readings_that_others_check() -> None:
     """In logs of sets that the generator reaches, a wrong reading that others check is set aside."""
     seen = 0
-    for number in (9, 19, 24):
+    for number in (54, 294, 414):
         log = log_of(number)
         found = fitted(log.described, log.readings)
         for reading, kept, own in zip(found.readings, found.fit.kept, found.fit.leverage, strict=True):
@@ -39,10 +39,11 @@ def test_blunders_are_found_among_readings_that_others_check() -> None:
 
 @pytest.mark.long
 def test_five_hundred_logs() -> None:
-    """92 to 98 % covered for every kind of figure told 400 times, no wider than 1.3 of the bound."""
-    found = summary(told(run()))
-    judged = {kind: entry for kind, entry in found.items() if entry[0] >= ENOUGH}
-    assert judged
-    for kind, (_, covered, width) in judged.items():
+    """92 to 98 % covered for every kind with 400 cases; told by readings, at most 1.3 bounds wide."""
+    found = run()
+    narrow = summary(told(found))
+    judged = {kind: entry for kind, entry in summary(found).items() if entry[0] >= ENOUGH}
+    assert set(judged) >= {"q", "ceiling", "e1", "isolation", "h2"}
+    for kind, (_, covered, _) in judged.items():
         assert 0.92 <= covered <= 0.98, kind
-        assert width <= 1.3, kind
+        assert narrow[kind][2] <= 1.3, kind

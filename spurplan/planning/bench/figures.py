@@ -11,6 +11,7 @@ from spurplan.planning.bench.laws import LEAST_Q, MOST_Q, Course, mean_log_q, tu
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Conversion, Mixer, Range, Receiver
 from spurplan.receiver.families import figures_of
+from spurplan.receiver.selectivity import known_of
 from spurplan.responses.listening.worlds import shipped_spreads
 
 Key = tuple[str | int, ...]
@@ -103,13 +104,9 @@ def _of_front_end(one: Range, course: Course | None) -> Iterator[Figure]:
             where = f" at {_mhz(hz)}" if several else ""
             yield _q(("q", one.name, number), f"loaded Q{where}", one.name, log_q)
     if front_end_of(one):
-        yield _db(
-            ("ceiling", one.name),
-            "front-end ceiling",
-            one.name,
-            one.front_end_ceiling_db,
-            shipped_spreads().ceiling_db,
-        )
+        measured = known_of(one).ceiling_db
+        spread = shipped_spreads().ceiling_db if measured is None else measured
+        yield _db(("ceiling", one.name), "front-end ceiling", one.name, one.front_end_ceiling_db, spread)
 
 
 def _mhz(hz: int) -> str:

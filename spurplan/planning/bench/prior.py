@@ -15,6 +15,7 @@ from spurplan.planning.bench.figures import Figure
 from spurplan.planning.bench.laws import Course
 from spurplan.planning.bench.least_squares import Prior
 from spurplan.receiver.description import Range
+from spurplan.receiver.selectivity import known_of
 from spurplan.responses.listening.worlds import shipped_spreads
 from spurplan.tomlfile import shipped_toml
 
@@ -90,7 +91,8 @@ def prior_of(figures: Sequence[Figure], ranges: Sequence[Range], courses: Mappin
 def _departures(one: Range, course: Course) -> list[tuple[np.ndarray[Any, Any], float]]:
     """Return height, slope and bend of a Q as weights of where it is told, each with its spread."""
     known, at = expected(), course.at_hz
-    height = shipped_spreads().q
+    measured = known_of(one).q
+    height = shipped_spreads().q if measured is None else measured
     middle = math.sqrt(one.low_hz * one.high_hz)
     if len(at) == 1:
         off = known.q_slope * math.log(at[0] / middle)

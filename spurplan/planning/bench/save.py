@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Mapping, Sequence
 from typing import Any
+
+import numpy as np
 
 from spurplan.planning.bench.dial import DialFit
 from spurplan.planning.bench.figures import SHARED, Key, owner_of
@@ -52,9 +55,29 @@ def _with_front_end(receiver: Receiver, one: Range, found: BenchFit, values: Map
         curve = course.curve(one.low_hz, one.high_hz, log_q)
         elements = with_mean_q(front_end_of(one), curve, lambda element, q: _with_q(element, q, receiver))
         receiver = with_front_end(receiver, elements, one.name)
+        receiver = with_fitted(receiver, one.name, q_interval=_q_interval(one, found))
     if ("ceiling", one.name) in values:
-        receiver = with_fitted(receiver, one.name, front_end_ceiling_db=round(values["ceiling", one.name], 1))
+        number = next(j for j, f in enumerate(found.model.figures) if f.key == ("ceiling", one.name))
+        low, high = (round(end, 1) for end in found.fit.interval(number))
+        receiver = with_fitted(
+            receiver,
+            one.name,
+            front_end_ceiling_db=round(values["ceiling", one.name], 1),
+            front_end_ceiling_interval_db=(low, high),
+        )
     return receiver
+
+
+def _q_interval(one: Range, found: BenchFit) -> tuple[float, float]:
+    """Return the 95 % interval of the mean Q in the middle of a range, to three figures."""
+    course = found.model.courses[one.name]
+    middle = math.sqrt(one.low_hz * one.high_hz)
+    number = {figure.key: j for j, figure in enumerate(found.model.figures)}
+    columns = [number["q", one.name, k] for k in range(len(course.at_hz))]
+    weights = course.weights(middle) * found.fit.scale[columns]
+    half = found.fit.quantile * math.sqrt(weights @ found.fit.covariance[np.ix_(columns, columns)] @ weights)
+    at = float(course.log_q(middle, found.fit.at[columns]))
+    return float(f"{math.exp(at - half):.3g}"), float(f"{math.exp(at + half):.3g}")
 
 
 def _with_q(element: Circuits | CoupledPair, q: Curve, receiver: Receiver) -> Element:
