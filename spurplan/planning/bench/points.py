@@ -218,10 +218,10 @@ def design(bench: Bench, ranges: Sequence[Range], points: int) -> Design:
     """
     dials = {one.name: bench.settings(one, points) for one in ranges}
     signals = {one.name: bench.signals(one, dials[one.name]) for one in ranges}
+    # the ends alone: what a bend is like no sheet is made for
+    ends = {one.name: told_at([min(dials[one.name]), max(dials[one.name])]) for one in ranges}
     courses = {
-        one.name: Course(front_end_of(one), told_at(dials[one.name])[:: len(dials[one.name]) - 1 or 1])
-        for one in ranges
-        if tuned(front_end_of(one))
+        one.name: Course(front_end_of(one), ends[one.name]) for one in ranges if tuned(front_end_of(one))
     }
     model = BenchModel(bench.receiver, tuple(ranges), signals, courses)
     return designed(bench, model, model.described)

@@ -235,16 +235,13 @@ def _why(found: BenchFit, figure: Figure, verdict: Verdict) -> Iterator[str]:
         return
     count = verdict.readings
     some = "1 reading moves with it" if count == 1 else f"{_counted(count)} move with it"
+    some = "readings hardly move with it" if count == 0 else some
     if verdict.rests == "readings":
         yield some
     elif verdict.rests == "both":
-        yield f"{some}; the description says as much"
+        yield f"{some}; the rest is the description's"
     else:
-        yield (
-            "as described: readings hardly move with it"
-            if count == 0
-            else f"as described: {some}, too little"
-        )
+        yield f"as described: {some}" if count == 0 else f"as described: {some}, too little to matter"
     if verdict.tied_to:
         others = ", ".join(full_name(found.model.figures[k]) for k in verdict.tied_to)
         yield f"readings tell it only together with {others}, the description how it is shared out"
