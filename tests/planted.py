@@ -129,17 +129,10 @@ def intervals(
     """Return the decided figures of a fit: q at both ends by "q low" and "q high", the others by name."""
     found = fitted(described, readings, spread)
     out: dict[str, Interval] = {}
-    for figure, at, verdict in zip(
-        found.model.figures, found.fit.at.tolist(), verdicts(found.fit, found.law_variance), strict=True
-    ):
-        if not verdict.decided:
-            continue
-        entry = Interval(*(figure.value(at + k * verdict.half_width) for k in (0.0, -1.0, 1.0)))
-        kind = figure.key[0]
-        if kind == "q":
-            constant = found.model.laws[str(figure.key[1])].points == 1
-            names = ("q low", "q high") if constant else (("q low", "q high")[int(figure.key[2])],)
-        else:
-            names = (str(figure.key[-1]) if kind == "mixer" else str(kind),)
-        out |= dict.fromkeys(names, entry)
+    for figure, at, verdict in zip(found.model.figures, found.fit.at.tolist(), verdicts(found), strict=True):
+        if verdict.decided:
+            entry = Interval(*(figure.value(x) for x in (at, verdict.low, verdict.high)))
+            kind = figure.key[0]
+            name = ("q low", "q middle", "q high")[int(figure.key[2])] if kind == "q" else str(kind)
+            out[str(figure.key[-1]) if kind == "mixer" else name] = entry
     return out

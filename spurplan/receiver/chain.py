@@ -27,6 +27,7 @@ from spurplan.receiver.selectivity import (
     compile_elements,
     compile_filter,
     compile_lead,
+    known_of,
 )
 from spurplan.rows import Rows, floats, ints, shared
 
@@ -96,9 +97,13 @@ class Chains(Rows):
         coupling_score: float = 0.0,
         box_q_factor: float = 1.0,
         box_ceiling_db: float = 0.0,
+        q_spread: float = 0.0,
+        ceiling_spread_db: float = 0.0,
     ) -> Chains:
         """Return the candidates with other figures of circuits and of stray coupling; as `Varied`."""
-        figures = Varied(q_factor, ceiling_db, coupling_score, box_q_factor, box_ceiling_db)
+        figures = Varied(
+            q_factor, ceiling_db, coupling_score, box_q_factor, box_ceiling_db, q_spread, ceiling_spread_db
+        )
         varied = tuple(
             tuple(selectivity.varied(figures) for selectivity in point) for point in self.selectivity
         )
@@ -265,7 +270,7 @@ class _Filling:
         arrays["want_a"][v, 0] = 1
         lead = (
             receiver.ahead_of(tuning_range), tuning_range.front_end, tuning_range.front_end_ceiling_db,
-            receiver.case_pickup_db,
+            receiver.case_pickup_db, known_of(tuning_range),
         )  # fmt: skip
         code = self.selectivities[0].code(lead, compile_lead, *lead)
         arrays["selectivity_code"][v, 0] = code

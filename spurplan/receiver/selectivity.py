@@ -35,6 +35,8 @@ _SIDES = {"capacitive": -1.0, "inductive": 1.0, None: 0.0}
 # a piece and its intermediate arrays stay in a processor's cache: half the time of one go on millions
 _PIECE = 16_384
 _LN10 = math.log(10.0)
+# standard deviations from end to end of a 95 % interval
+INTERVAL_SPREADS = 2.0 * 1.96
 # 10*log10(1 + a) = 6 dB and 60 dB: the two points at which an IF filter is exact
 _AT_6_DB = 2.981
 _EXPONENT = 2.763
@@ -52,6 +54,8 @@ class Varied:
     coupling_score : float. Where pairs stand whose coupling nobody described: -1 coupled by a capacitor,
         1 by an inductance.
     box_q_factor, box_ceiling_db : float. The same of boxes in the aerial lead, round and past them. [dB]
+    q_spread, ceiling_spread_db : float. The spreads that these are so many of. Circuits whose own spread is
+        known are off by as many of their own; 0 for none. [-, dB]
     """
 
     q_factor: float = 1.0
@@ -59,6 +63,22 @@ class Varied:
     coupling_score: float = 0.0
     box_q_factor: float = 1.0
     box_ceiling_db: float = 0.0
+    q_spread: float = 0.0
+    ceiling_spread_db: float = 0.0
+
+
+@dataclass(frozen=True)
+class Known:
+    """How far off the figures of some circuits may be, one standard deviation; None where nobody measured.
+
+    Attributes
+    ----------
+    q : float or None. Part of the Q.
+    ceiling_db : float or None. [dB]
+    """
+
+    q: float | None = None
+    ceiling_db: float | None = None
 
 
 class Selectivity(ABC):
@@ -252,6 +272,7 @@ class Elements(_PowerSum):
 
     shapes: tuple[Shape, ...]
     ceiling_db: float
+    known: Known = Known()
 
     def passed(self, x: Array, wanted: Array) -> Array:
         return _with_stray(self.through(x, wanted), self.stray)
@@ -292,12 +313,17 @@ class Elements(_PowerSum):
         return len(self.shapes) > 1 or not all(isinstance(shape, Tuned) for shape in self.shapes)
 
     def varied(self, figures: Varied) -> Elements:
-        return self.moved(figures.q_factor, figures.ceiling_db, figures.coupling_score)
+        q_factor, ceiling_db = figures.q_factor, figures.ceiling_db
+        if self.known.q is not None and figures.q_spread:
+            q_factor = max(1.0 + (q_factor - 1.0) * self.known.q / figures.q_spread, 0.01)
+        if self.known.ceiling_db is not None and figures.ceiling_spread_db:
+            ceiling_db *= self.known.ceiling_db / figures.ceiling_spread_db
+        return self.moved(q_factor, ceiling_db, figures.coupling_score)
 
     def moved(self, q_factor: float, ceiling_db: float, coupling_score: float) -> Elements:
         """Return the same with other figures; as `Varied`. [-, dB, -]"""
         shapes = tuple(shape.scaled(q_factor, coupling_score) for shape in self.shapes)
-        return Elements(shapes, max(self.ceiling_db + ceiling_db, 0.0))
+        return replace(self, shapes=shapes, ceiling_db=max(self.ceiling_db + ceiling_db, 0.0))
 
     def corners_x(self) -> Array:
         return _corners([shape.corners_x() for shape in self.shapes])
@@ -550,6 +576,7 @@ def compile_lead(
     elements: Sequence[description.Element] | None,
     ceiling_db: float,
     case_pickup_db: float,
+    known: Known = Known(),
 ) -> Selectivity:
     """Return the selectivity from the aerial to the first mixer.
 
@@ -558,10 +585,20 @@ def compile_lead(
     boxes : boxes in the aerial lead, outermost first.
     elements, ceiling_db : the set's own, as `compile_elements`.
     case_pickup_db : float. How far down signals get past everything into wiring and chassis. [dB]
+    known : Known. How far off the set's own may be.
     """
     own = compile_elements((description.Circuits(circuits=1),) if elements is None else elements, ceiling_db)
     bare = own if isinstance(own, Elements) else Elements((), ceiling_db)
-    return Lead(compile_boxes(boxes), bare, case_pickup_db)
+    return Lead(compile_boxes(boxes), replace(bare, known=known), case_pickup_db)
+
+
+def known_of(one: description.Range) -> Known:
+    """Return how far off the front end of a range may be, from the 95 % intervals that were measured."""
+    q, ceiling = one.q_interval, one.front_end_ceiling_interval_db
+    return Known(
+        None if q is None else math.log(q[1] / q[0]) / INTERVAL_SPREADS,
+        None if ceiling is None else (ceiling[1] - ceiling[0]) / INTERVAL_SPREADS,
+    )
 
 
 def compile_boxes(boxes: Sequence[description.Box]) -> tuple[LeadBox, ...]:

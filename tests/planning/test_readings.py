@@ -14,8 +14,10 @@ import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
 from spurplan.planning.bench.fit import fitted
+from spurplan.planning.bench.laws import mean_log_q
 from spurplan.receiver.changes import with_fitted, with_mixer
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.resonance import QLaw
 from tests.bench_logs import Row, by_figure, filled, own_prediction, rows_of, write
 from tests.planted import predicted_db, read, sheet_of, valve_set
 from tests.receiver_strategies import receivers
@@ -30,14 +32,14 @@ def log_of(answer: spurplan.Answer, path: Path, reading: Any = own_prediction) -
 
 @pytest.mark.parametrize("name", NAMES)
 def test_its_own_predictions_give_the_same_set(name: str, tmp_path: Path) -> None:
-    """Filled with what the description predicts, the sheet gives back every figure that it decides."""
+    """Filled with what the description predicts, the sheet gives back every figure, decided or not."""
     path = SETS / f"{name}.toml"
     log = log_of(spurplan.bench_sheet(path), tmp_path / "log.csv")
     answer = spurplan.readings(path, log)
     records = [r for r in answer.tables["fitted"].records() if r["described"] is not None]
     decided = [r for r in records if r["decided"]]
-    assert len(decided) >= 2 * len(records) / 3
-    for record in decided:
+    assert len(decided) >= len(records) / 2
+    for record in records:
         assert record["value"] == pytest.approx(record["described"], rel=1e-3, abs=1e-3), record["figure"]
     assert not answer.residuals["outlier"].any()
     np.testing.assert_allclose(answer.residuals["residual_db"], 0.0, atol=1e-4)
@@ -81,7 +83,7 @@ def test_a_set_unlike_its_description_is_found(q: Any) -> None:
     truth = valve_set(q=q, ceiling=58.0, e1=1.4, isolation=2.0, h2=22.0)
     described = valve_set(q=110.0, ceiling=75.0)
     lines = sheet_of(described)
-    found = fitted(described, read(lines, predicted_db(truth, lines)))
+    found = fitted(described, read(lines, predicted_db(truth, lines)), spread=1e-3)
     np.testing.assert_allclose(found.fit.residuals, 0.0, atol=1e-3)
     values = {
         figure.key[-1]: figure.value(at) for figure, at in zip(found.model.figures, found.fit.at, strict=True)
@@ -91,13 +93,17 @@ def test_a_set_unlike_its_description_is_found(q: Any) -> None:
     assert values["isolation"] == pytest.approx(mixer.isolation, abs=0.01)
     assert values["h2"] == pytest.approx(mixer.h2, abs=0.02)
     assert values["4"] == pytest.approx(58.0, abs=0.01)
+    course = found.model.courses["4"]
+    np.testing.assert_allclose(
+        found.fit.at[:3], mean_log_q(truth.ranges[0].front_end, course.at_hz), atol=1e-3
+    )
 
 
 def test_a_ceiling_described_far_too_low_does_not_hide_the_q() -> None:
     """Described at 20 dB every reading seems to be at the ceiling; the images say otherwise."""
     truth, described = valve_set(q=60.0, ceiling=66.0), valve_set(q=60.0, ceiling=20.0)
     lines = sheet_of(truth)
-    found = fitted(described, read(lines, predicted_db(truth, lines)))
+    found = fitted(described, read(lines, predicted_db(truth, lines)), spread=0.05)
     values = {
         figure.key[0]: figure.value(at) for figure, at in zip(found.model.figures, found.fit.at, strict=True)
     }
@@ -105,15 +111,37 @@ def test_a_ceiling_described_far_too_low_does_not_hide_the_q() -> None:
     assert values["ceiling"] == pytest.approx(66.0, abs=0.01)
 
 
-def test_a_slope_is_taken_only_where_readings_show_one() -> None:
-    """With errors of 0.5 dB: a halved Q is seen as sloped, the same Q as constant."""
+@pytest.mark.parametrize("blunder", [False, True])
+def test_a_described_slope_stays_where_readings_say_no_more(blunder: bool) -> None:
+    """One good image reading of a Q a fifth lower than described: all of it is lower, its slope as it was.
+
+    A second reading of 20 dB too little changes nothing of that: set aside, or held to be wrong.
+    """
+    described = valve_set(q=[("11 MHz", 80.0), ("30 MHz", 40.0)])
+    truth = valve_set(q=[("11 MHz", 64.0), ("30 MHz", 32.0)])
+    lines = [line for line in sheet_of(described) if line.response != "image" or line.dial_hz < 25_000_000]
+    values = predicted_db(truth, lines)
+    if blunder:
+        images = [n for n, line in enumerate(lines) if line.response == "image"]
+        values[images[-1]] -= 20.0
+    found = fitted(described, read(lines, values))
+    course = found.model.courses["4"]
+    low, high = np.exp(course.log_q(np.array([11e6, 30e6]), found.fit.at[: len(course.at_hz)]))
+    assert high / low == pytest.approx(0.5, rel=0.1)
+    assert low == pytest.approx(64.0, rel=0.06)
+
+
+@pytest.mark.parametrize("q_high", [60.0, 30.0])
+def test_a_slope_is_taken_where_readings_show_one(q_high: float) -> None:
+    """With errors of 0.5 dB and a constant described: half the Q is seen as a slope, the same Q as none."""
     rng = np.random.default_rng(3)
-    for q, points in ((60.0, 1), ([("11 MHz", 80.0), ("30 MHz", 40.0)], 2)):
-        truth = valve_set(q=q)
-        lines = sheet_of(truth)
-        values = predicted_db(truth, lines)
-        found = fitted(valve_set(q=70.0), read(lines, values + 0.5 * rng.normal(size=len(values))))
-        assert found.model.laws["4"].points == points
+    truth = valve_set(q=[("11 MHz", 60.0), ("30 MHz", q_high)])
+    lines = sheet_of(truth)
+    values = predicted_db(truth, lines)
+    found = fitted(valve_set(q=70.0), read(lines, values + 0.5 * rng.normal(size=len(values))))
+    course = found.model.courses["4"]
+    low, high = np.exp(course.log_q(np.array([11e6, 30e6]), found.fit.at[:3]))
+    assert high / low == pytest.approx(q_high / 60.0, rel=0.12)
 
 
 def test_nothing_is_carried_across_the_wave_change_switch(tmp_path: Path) -> None:
@@ -124,9 +152,11 @@ def test_nothing_is_carried_across_the_wave_change_switch(tmp_path: Path) -> Non
     answer = spurplan.readings(path, log)
     before = {one.name: one for one in spurplan.read_receiver(path).ranges}
     after = {one.name: one for one in answer.findings.calibrated.ranges}
-    assert after["4"].front_end_ceiling_db == 60.0
+    # readings of 1 dB, so what was described still counts a little
+    assert after["4"].front_end_ceiling_db == pytest.approx(60.0, abs=0.3)
     assert after["4"].front_end is not None
-    assert after["4"].front_end[0].q == pytest.approx(40.0, rel=1e-3)  # type: ignore[union-attr]
+    q = QLaw(after["4"].front_end[0].q)  # type: ignore[union-attr]
+    assert np.sqrt(q.squared(np.array([12e6, 18e6, 28e6]))) == pytest.approx(40.0, rel=0.05)
     for name in ("1", "2", "3"):
         assert after[name] == before[name]
     assert {r["range"] for r in answer.tables["fitted"].records()} == {"4", None}
@@ -155,17 +185,23 @@ def test_a_wrong_reading_is_named_and_set_aside(tmp_path: Path) -> None:
     assert found["range 4, front-end ceiling"]["value"] == pytest.approx(65.0, abs=1.0)
 
 
-def test_readings_at_the_ceiling_leave_the_q_open_and_say_so(tmp_path: Path) -> None:
-    """With a ceiling of 40 dB on range 1 all are: it is decided, the Q is not, and no value made up."""
+def test_readings_at_the_ceiling_leave_the_q_as_described_and_say_so(tmp_path: Path) -> None:
+    """With a ceiling of 40 dB on range 1 all are: it is decided, the Q stays as described."""
     leaky = with_fitted(spurplan.read_receiver(SETS / "boathouse.toml"), "1", front_end_ceiling_db=40.0)
     log = log_of(spurplan.bench_sheet(leaky, range="1"), tmp_path / "log.csv")
     answer = spurplan.readings(leaky, log)
-    q = by_figure(answer)["range 1, loaded Q"]
-    assert (q["value"], q["low"], q["high"], q["decided"]) == (None, None, None, False)
-    assert "at the ceiling" in q["reason"]
+    rows = [row for name, row in by_figure(answer).items() if "loaded Q" in name]
+    for q in rows:
+        assert not q["decided"]
+        assert q["rests_on"] == "description"
+        assert q["value"] == pytest.approx(q["described"], rel=1e-3)
+        # two of three circuits are within a fifth: that is what the description is taken to be good for
+        assert q["low"] < 0.8 * q["value"] < 1.2 * q["value"] < q["high"]
+        assert "as described" in q["reason"]
+    assert any("at the ceiling" in q["reason"] for q in rows)
     assert by_figure(answer)["range 1, front-end ceiling"]["decided"]
     assert answer.residuals["at_ceiling"].all()
-    assert all("carries no Q" in note for note in answer.residuals["note"])
+    assert any("carries no Q" in note for note in answer.residuals["note"])
 
 
 def test_what_is_told_only_together_says_with_what_and_what_would_part_it(tmp_path: Path) -> None:
@@ -173,25 +209,30 @@ def test_what_is_told_only_together_says_with_what_and_what_would_part_it(tmp_pa
     path = SETS / "boathouse.toml"
 
     def reading(row: Row) -> str:
-        return own_prediction(row) if row["response"] == "IF breakthrough" else ""
+        if row["response"] != "IF breakthrough":
+            return ""
+        return f"{float(row['predicted_db']) + 6.0:.2f}"
 
     log = log_of(spurplan.bench_sheet(path, range="4"), tmp_path / "log.csv", reading)
     answer = spurplan.readings(path, log)
     ceiling, isolation = (by_figure(answer)[n] for n in ("range 4, front-end ceiling", "mixer isolation"))
-    assert not ceiling["decided"]
-    assert not isolation["decided"]
-    assert "together with mixer isolation" in ceiling["reason"]
-    assert "together with range 4, front-end ceiling" in isolation["reason"]
-    for record in (ceiling, isolation):
-        assert record["value"] is None
+    for record, other in (
+        (ceiling, "together with mixer isolation"),
+        (isolation, "together with range 4, front-end ceiling"),
+    ):
+        assert not record["decided"]
+        assert record["rests_on"] == "both"
+        assert other in record["reason"]
         assert "would tell" in record["reason"]
+        # 6 dB more in all: the description is as good for either, so each takes half
+        assert record["value"] - record["described"] == pytest.approx(3.0, abs=0.5)
     # adding the line that was named decides it, or at least no longer leaves the two in one sum
     named = ceiling["reason"].split("; ")[-1]
     assert named.startswith(("LO-harmonic at ", "image at ")), named
 
 
-def test_where_nothing_was_heard_the_reading_is_held_against_the_fit(tmp_path: Path) -> None:
-    """>20 dB where 37 dB are fitted is no contradiction; >60 dB is, and neither is fitted."""
+def test_where_nothing_was_heard_that_counts(tmp_path: Path) -> None:
+    """>20 dB where 37 dB are expected says nothing; >60 dB is held against all others and set aside."""
     path = SETS / "boathouse.toml"
     sheet = spurplan.bench_sheet(path, range="4")
     for limit, odd in ((">20 dB", False), (">60 dB", True)):
@@ -204,7 +245,25 @@ def test_where_nothing_was_heard_the_reading_is_held_against_the_fit(tmp_path: P
         assert record["outlier"] is odd
         assert record["residual_db"] is None
         assert record["predicted_db"] == pytest.approx(36.8, abs=0.1)
-        assert by_figure(answer)["range 4, loaded Q"]["value"] == pytest.approx(55.0, rel=1e-3)
+        for name, row in by_figure(answer).items():
+            if "loaded Q" in name:
+                assert row["value"] == pytest.approx(55.0, rel=1e-2)
+
+
+def test_silence_narrows_a_ceiling_from_below(tmp_path: Path) -> None:
+    """Nothing heard up to 80 dB, where 61 were expected: stray coupling is far less than said."""
+    path = SETS / "boathouse.toml"
+    found = {}
+    for limit in (">40 dB", ">80 dB"):
+
+        def reading(row: Row, limit: str = limit) -> str:
+            return limit if row["response"] == "IF breakthrough" else ""
+
+        log = log_of(spurplan.bench_sheet(path, range="4"), tmp_path / "log.csv", reading)
+        found[limit] = by_figure(spurplan.readings(path, log))["range 4, front-end ceiling"]
+    assert found[">40 dB"]["value"] == pytest.approx(65.0, abs=0.5)
+    assert found[">80 dB"]["value"] > 68.0
+    assert found[">80 dB"]["low"] > found[">40 dB"]["low"] + 5.0
 
 
 def test_the_dial_offset_is_the_mean_of_the_pointer_readings(tmp_path: Path) -> None:
@@ -261,8 +320,8 @@ def test_a_stretched_scale_is_said_so(tmp_path: Path) -> None:
     assert "the scale is stretched" in by_figure(answer)["range 3, dial offset"]["reason"]
 
 
-def test_a_known_reading_error_gives_intervals_even_without_a_reading_to_spare(tmp_path: Path) -> None:
-    """One image reading of one circuit's worth: no interval by itself, 1.96 errors with the error given."""
+def test_a_known_reading_error_takes_the_place_of_the_usual_one(tmp_path: Path) -> None:
+    """One image reading: to 0.5 dB it gives the Q to 1.96 of that, to 5 dB hardly more than described."""
     receiver = valve_set(q=60.0)
     path = tmp_path / "set.toml"
     spurplan_write(receiver, path)
@@ -271,13 +330,16 @@ def test_a_known_reading_error_gives_intervals_even_without_a_reading_to_spare(t
         return own_prediction(row) if row["number"] == "3" else ""
 
     log = log_of(spurplan.bench_sheet(path), tmp_path / "log.csv", reading)
-    alone = by_figure(spurplan.readings(path, log))["range 4, loaded Q"]
-    assert alone["decided"]
-    assert alone["low"] is None
-    assert "nothing checks it" in alone["reason"]
     given = by_figure(spurplan.readings(path, log, reading_error=0.5))["range 4, loaded Q"]
-    # two circuits: 40 dB a decade of Q v, so 1.96*0.5 dB is a factor of 10^(0.98/40), a little more near 1
+    # two circuits: 40 dB a decade of Q v, so 1.96*0.5 dB is a factor of 10^(0.98/40), a little more near 1;
+    # the fifth that the description is good for adds a seventieth
     assert given["high"] / given["value"] == pytest.approx(10 ** (0.98 / 40), rel=0.01)
+    usual, poor = (
+        by_figure(spurplan.readings(path, log, reading_error=error))["range 4, loaded Q"]
+        for error in (None, 5.0)
+    )
+    assert given["high"] < usual["high"] < poor["high"]
+    assert not poor["decided"]
     with pytest.raises(Refused, match=r'--reading-error: "0.0" is no spread'):
         spurplan.readings(path, log, reading_error=0.0)
 
@@ -306,17 +368,18 @@ def test_saving_keeps_the_file_and_says_where_the_figures_came_from(tmp_path: Pa
     ):
         assert comment in text
     again = spurplan.read_receiver(saved)
-    assert again.conversions[0].mixer.e1 == pytest.approx(1.25, abs=2e-3)
+    assert again.conversions[0].mixer.e1 == pytest.approx(1.25, abs=0.02)
     ranges = {one.name: one for one in again.ranges}
     assert ranges["4"].dial_offset_hz == -35_000
-    assert ranges["4"].front_end[0].q == pytest.approx(40.0, rel=1e-3)  # type: ignore[index, union-attr]
+    q = QLaw(ranges["4"].front_end[0].q)  # type: ignore[index, union-attr]
+    assert np.sqrt(q.squared(np.array([12e6, 18e6, 28e6]))) == pytest.approx(40.0, rel=0.05)
     # range 1 is all at the ceiling: its Q is as it was written
     assert "coupled_pair = 1.0, q = 90" in text
     assert "# Fitted from bench.csv" in text
-    assert "#   range 4, loaded Q: 40 (" in text
+    assert "#   range 4, loaded Q at " in text
     assert "range 1, loaded Q" not in text
     out = capsys.readouterr().out
-    assert "Left open" in out
+    assert "Left to the description" in out
     assert "1      loaded" in out
 
 
@@ -336,31 +399,19 @@ def test_the_page_fits_eighty_columns_and_leaves_no_row_out(
     assert "| Range | Figure | Value |" in capsys.readouterr().out
 
 
-@pytest.mark.parametrize("fitted_on", [None, "3"])
-def test_nothing_heard_on_a_range_without_a_fit_is_held_against_the_description(
-    fitted_on: str | None, tmp_path: Path, capsys: Any
-) -> None:
-    """Such readings stay in the list with what the description predicts, drawn too; none decides a figure."""
+def test_silence_alone_is_an_answer_too(tmp_path: Path, capsys: Any) -> None:
+    """Three lines with nothing heard up to 80 dB, where 20 to 37 are expected: nothing speaks against it."""
     path = SETS / "boathouse.toml"
 
     def reading(row: Row) -> str:
-        if row["range"] == "4":
-            return ">80" if row["response"] == "image" else ""
-        return own_prediction(row) if row["range"] == fitted_on else ""
+        return ">80" if row["range"] == "4" and row["response"] == "image" else ""
 
-    rows = filled(rows_of(spurplan.bench_sheet(path)), reading)
-    log = write(tmp_path / "log.csv", rows)
-    expected = {int(row["number"]): float(row["predicted_db"]) for row in rows if row["reading"] == ">80"}
-    found = [r for r in spurplan.readings(path, log).residuals.records() if r["range"] == "4"]
-    assert {r["number"]: r["predicted_db"] for r in found} == pytest.approx(expected, abs=1e-6)
-    assert all("the set as described" in r["note"] for r in found)
+    log = write(tmp_path / "log.csv", filled(rows_of(spurplan.bench_sheet(path)), reading))
     words = ["readings", str(path), str(log), "--chart", str(tmp_path / "log.svg")]
     assert main(words) == 0
-    if fitted_on is None:
-        assert "3 level readings" in capsys.readouterr().out
-    saved = [*words, "--save-receiver", str(tmp_path / "new.toml")]
-    assert main(saved) == (1 if fitted_on is None else 0)
-    assert (tmp_path / "new.toml").exists() == (fitted_on is not None)
+    assert "3 level readings" in capsys.readouterr().out
+    records = spurplan.readings(path, log).residuals.records()
+    assert [r["residual_db"] for r in records] == [None] * 3
 
 
 def test_agreed_fields(tmp_path: Path) -> None:

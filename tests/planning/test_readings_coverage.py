@@ -1,6 +1,6 @@
 """Nominal 95 % intervals: how often they cover what was planted, and how wide they are.
 
-`python -m tests.benchmarks.readings` prints the 500 trials of all cases.
+`python -m tests.benchmarks.readings` prints the 500 logs.
 """
 
 from __future__ import annotations
@@ -10,46 +10,40 @@ import math
 import numpy as np
 import pytest
 
-from tests.benchmarks.readings import constant, losses, power, run
+from spurplan.planning.bench.fit import fitted
+from tests.bench_sets import log_of
+from tests.benchmarks.readings import ENOUGH, run, summary, told
 
-COVER = 0.95
+
+def test_intervals_cover_what_was_planted() -> None:
+    """A sample of ten logs of ten sets: covered to within 4 standard errors of the 92 % asked at least."""
+    found = told(run(10))
+    assert len(found) > 40
+    covered = np.mean([case.covered for case in found])
+    assert covered > 0.92 - 4.0 * math.sqrt(0.92 * 0.08 / len(found))
+    assert np.median([case.width for case in found]) <= 1.3
 
 
-@pytest.mark.parametrize(
-    ("make", "q", "points"),
-    [(constant, (60.0, 60.0), 3), (power, (75.0, 40.0), 5)],
-    ids=["constant", "falling"],
-)
-def test_intervals_cover_and_are_no_wider_than_they_must_be(
-    make: object, q: tuple[float, float], points: int
-) -> None:
-    """60 trials: each figure covered to within 4 standard errors of 95 %, no wider than 1.3 of the bound."""
-    trials = 60
-    found = run(make, q, trials, points)  # type: ignore[arg-type]
-    assert set(found) == {"q low", "q high", "ceiling", "e1", "isolation", "h2"}
-    slack = 4.0 * math.sqrt(COVER * (1.0 - COVER) / trials)
-    for name, (decided, covered, width) in found.items():
-        assert decided > 0.85, name
-        assert covered > COVER - slack, name
-        assert width < 1.3, name
+def test_blunders_are_found_among_readings_that_others_check() -> None:
+    """In logs of sets that the generator reaches, a wrong reading that others check is set aside."""
+    seen = 0
+    for number in (54, 294, 414):
+        log = log_of(number)
+        found = fitted(log.described, log.readings)
+        for reading, kept, own in zip(found.readings, found.fit.kept, found.fit.leverage, strict=True):
+            if reading.number in log.wrong and not reading.beyond and own < 0.5:
+                seen += 1
+                assert not kept, (number, reading.number)
+    assert seen
 
 
 @pytest.mark.long
-@pytest.mark.parametrize(
-    ("make", "q", "points", "outliers"),
-    [
-        (constant, (60.0, 60.0), 3, 0),
-        (power, (75.0, 40.0), 3, 0),
-        (power, (40.0, 65.0), 5, 0),
-        (losses, (75.0, 40.0), 5, 0),
-        (constant, (60.0, 60.0), 5, 2),
-    ],
-    ids=["constant", "falling", "rising", "losses", "two wrong"],
-)
-def test_five_hundred_trials(make: object, q: tuple[float, float], points: int, outliers: int) -> None:
-    """93 to 97 % covered, figure by figure, and no wider than 1.3 times the Cramer-Rao bound."""
-    found = run(make, q, 500, points, outliers)  # type: ignore[arg-type]
-    for name, (_, covered, width) in found.items():
-        assert 0.93 <= covered <= 0.97, name
-        assert width <= 1.3, name
-    assert 0.93 <= np.mean([entry[1] for entry in found.values()]) <= 0.97
+def test_five_hundred_logs() -> None:
+    """92 to 98 % covered for every kind with 400 cases; told by readings, at most 1.3 bounds wide."""
+    found = run()
+    narrow = summary(told(found))
+    judged = {kind: entry for kind, entry in summary(found).items() if entry[0] >= ENOUGH}
+    assert set(judged) >= {"q", "ceiling", "e1", "isolation", "h2"}
+    for kind, (_, covered, _) in judged.items():
+        assert 0.92 <= covered <= 0.98, kind
+        assert narrow[kind][2] <= 1.3, kind

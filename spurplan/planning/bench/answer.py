@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import replace
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused
 from spurplan.planning.bench.dial_settings import step_hz
 from spurplan.planning.bench.findings import Findings
-from spurplan.planning.bench.fit import BenchFit, fitted, model_of
+from spurplan.planning.bench.fit import BenchFit, fitted
 from spurplan.planning.bench.fitted import (
     DIAL_COLUMNS,
     FITTED_COLUMNS,
@@ -27,15 +26,17 @@ from spurplan.planning.bench.fitted import (
     unit_text,
 )
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
-from spurplan.planning.bench.log import LevelReading, Log, read_log
+from spurplan.planning.bench.log import Log, read_log
 from spurplan.planning.bench.pointer import DialFit, dial_fits
 from spurplan.planning.bench.points import Bench
+from spurplan.planning.bench.prior import expected
 from spurplan.planning.bench.save import proposed
 from spurplan.planning.bench.sheet import sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import columns_left_alone
 from spurplan.responses.asking import ReceiverLike, as_receiver, own_arithmetic, picked_ranges
+from spurplan.responses.listening.worlds import shipped_spreads
 from spurplan.units import as_path, generator_dbm, is_number, pythons_own
 
 
@@ -109,10 +110,11 @@ def readings(
 
     Notes
     -----
-    Least squares in dB on the logarithm of Q and on the other figures in dB, by damped Gauss-Newton; a
-    Huber fit first, then readings that chance does not explain (1 % for any in a log) are set
-    aside. Intervals are nominal 95 %, after Student with the degrees of freedom left. How Q goes with
-    frequency is chosen range by range with Akaike's criterion, corrected for small samples.
+    The most probable figures, given the readings and how far off a description may be (``spreads.toml``
+    and ``bench.toml``), in dB and the logarithm of Q. Readings that chance does not explain (1 % for any
+    in a log) are set aside. Intervals are nominal 95 %, by how far the sum of squares rises, after
+    Student with the degrees of freedom left. A loaded Q goes along its range as described, but for a
+    height, a slope and a bend that readings may give it.
     """
     reading_error = pythons_own(reading_error)
     if reading_error is not None and not (is_number(reading_error) and 0.0 < reading_error <= 20.0):
@@ -120,17 +122,15 @@ def readings(
         raise Refused(Fault("--reading-error", rule, str(reading_error), "give above 0 to 20 dB"))
     set_ = as_receiver(receiver)
     taken = read_log(as_path(log, "log"), set_)
-    heard = [reading for reading in taken.levels if not reading.beyond]
-    beyond = [reading for reading in taken.levels if reading.beyond]
-    found = fitted(set_, heard, reading_error) if heard else None
+    found = fitted(set_, taken.levels, reading_error) if taken.levels else None
     dials = dial_fits(taken.pointers, {one.name: step_hz(one) for one in set_.ranges})
-    rows = _figure_rows(set_, found, beyond, dials)
-    residuals = residual_rows(found, _predicted(set_, found, beyond))
-    decided = [row.key for row in rows if row.key is not None and row.decided]
+    rows = _figure_rows(set_, found, dials)
+    residuals = [] if found is None else residual_rows(found)
+    told = [row.key for row in rows if row.key is not None and row.rests_on != "description"]
     return Answer(
         receiver=set_.name,
         settings={"log": taken.name, "reading_error": reading_error},
-        assumptions=tuple(_assumptions(set_, taken, found, beyond)),
+        assumptions=tuple(_assumptions(set_, taken, found)),
         cautions=cautions_of("readings"),
         tables={
             "fitted": table_of("fitted", FITTED_COLUMNS, [row.record() for row in rows]),
@@ -140,17 +140,15 @@ def readings(
         findings=Findings(
             tuple(rows),
             tuple(residuals),
-            proposed(set_, found, decided, dials),
+            proposed(set_, found, told, dials),
             tuple(_origin(taken, rows)),
         ),
     )
 
 
-def _figure_rows(
-    receiver: Receiver, found: BenchFit | None, beyond: Sequence[LevelReading], dials: Sequence[DialFit]
-) -> list[Fitted]:
+def _figure_rows(receiver: Receiver, found: BenchFit | None, dials: Sequence[DialFit]) -> list[Fitted]:
     """Return all rows of `fitted`: range by range, then what ranges share, then the spread."""
-    own = [] if found is None else figure_rows(receiver, found, beyond)
+    own = [] if found is None else figure_rows(receiver, found)
     names = {dial.range for dial in dials} | {row.range for row in own}
     ranges = [one for one in receiver.ranges if one.name in names]
     rows = [*own, *dial_rows(ranges, dials)]
@@ -159,49 +157,21 @@ def _figure_rows(
     return rows if found is None else [*rows, spread_row(found)]
 
 
-def _predicted(
-    receiver: Receiver, found: BenchFit | None, others: Sequence[LevelReading]
-) -> list[tuple[LevelReading, float]]:
-    """Return readings that nothing was fitted to, each with what the set predicts of it. [dB]
-
-    Notes
-    -----
-    The fitted set; on a range without a fitted reading the set as described.
-    """
-    fitted_to = set() if found is None else {one.name for one in found.model.ranges}
-    ours = [reading for reading in others if reading.range in fitted_to]
-    rest = [reading for reading in others if reading.range not in fitted_to]
-    predicted: dict[int, float] = {}
-    if found is not None and ours:
-        every, ordered = model_of(receiver, [*found.readings, *ours], found.model.laws)
-        same = replace(every, at_hz=found.model.at_hz)
-        predicted |= zip((r.number for r in ordered), same.predict(found.fit.at).tolist(), strict=True)
-    if rest:
-        described, ordered = model_of(receiver, rest)
-        levels = described.predict(described.described).tolist()
-        predicted |= zip((r.number for r in ordered), levels, strict=True)
-    return [(reading, predicted[reading.number]) for reading in others]
-
-
-def _assumptions(
-    receiver: Receiver, taken: Log, found: BenchFit | None, beyond: Sequence[LevelReading]
-) -> list[str]:
+def _assumptions(receiver: Receiver, taken: Log, found: BenchFit | None) -> list[str]:
+    spreads, known = shipped_spreads(), expected()
     said = [*taken.unread, *columns_left_alone(receiver)]
     if taken.missing:
         one = taken.missing == 1
         lines = "1 line has no reading and was" if one else f"{taken.missing} lines have no reading and were"
         said.append(f"{lines} passed over")
-    if beyond:
-        said.append(
-            "lines at which nothing was heard were not fitted: they are held against the fit, or against the "
-            "description on a range without a fitted reading"
-        )
     if taken.reference_assumed:
         said.append("where the wanted signal has no reading its level is the sheet's")
     if found is not None:
         said += [
-            "readings err by chance alike, in dB; intervals are 95 %; a slope of Q too small to be seen may "
-            "hide in a constant, whose interval is then that of its mean",
+            "readings err by chance alike, in dB; intervals are 95 %",
+            f"before the readings a loaded Q may be {spreads.q:.0%} off (one sigma), its slope "
+            f"{known.q_slope:g} of an exponent, a ceiling {spreads.ceiling_db:g} dB, products of a mixer "
+            f"{spreads.mixer_db:g} dB, one reading {known.reading_db:g} dB [est]",
             "nothing is carried from one range to another but what they share: the mixer",
             "figures of the mixer above the first order rest on the gain ahead of it, as described",
         ]
@@ -219,7 +189,7 @@ def _origin(taken: Log, rows: Sequence[Fitted]) -> list[str]:
     name = taken.name.encode("utf-8", "replace").decode("utf-8")
     lines = [f"Fitted from {name} ({count} readings{size}), with 95 % intervals:"]
     for row in rows:
-        if row.decided and row.name != SPREAD:
+        if row.rests_on != "description" and row.name != SPREAD:
             value, low, high = (number_text(number, row.unit) for number in (row.value, row.low, row.high))
             span = f" ({low} to {high})" if row.low is not None else ""
             lines.append(f"  {row.figure}: {value}{unit_text(row.unit)}{span}")

@@ -7,10 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from spurplan.planning.bench.laws import LEAST_Q, MOST_Q, Law, mean_log_q, tuned
+from spurplan.planning.bench.laws import LEAST_Q, MOST_Q, Course, mean_log_q, tuned
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Conversion, Mixer, Range, Receiver
 from spurplan.receiver.families import figures_of
+from spurplan.receiver.selectivity import known_of
+from spurplan.responses.listening.worlds import shipped_spreads
 
 Key = tuple[str | int, ...]
 
@@ -33,6 +35,8 @@ class Figure:
     described : float. What the description says, in the unit.
     step : float. A step that matters, in the coordinate of the fit.
     low, high : float. Sensible limits of the coordinate.
+    spread : float. How far off the description may be, one standard deviation of the coordinate; of
+        the Q of a front end `prior` says it.
     log : bool. Whether the coordinate is the logarithm of the value.
     """
 
@@ -44,6 +48,7 @@ class Figure:
     step: float
     low: float
     high: float
+    spread: float
     log: bool = False
 
     @property
@@ -72,7 +77,7 @@ def owner_of(one: Range) -> str:
 
 
 def figures_for(
-    receiver: Receiver, ranges: Sequence[Range], laws: Mapping[str, Law], at_hz: Mapping[str, Sequence[int]]
+    receiver: Receiver, ranges: Sequence[Range], courses: Mapping[str, Course]
 ) -> tuple[Figure, ...]:
     """Return the figures of some ranges, each once.
 
@@ -80,12 +85,11 @@ def figures_for(
     ----------
     receiver : Receiver.
     ranges : those in play.
-    laws : how Q goes with frequency, by name of the range.
-    at_hz : lowest and highest dial setting read, by name of the range. [Hz]
+    courses : how Q goes with frequency, by name of the range, of those with tuned circuits.
     """
     found: dict[Key, Figure] = {}
     for one in ranges:
-        for figure in _of_front_end(one, laws[one.name], at_hz[one.name]):
+        for figure in _of_front_end(one, courses.get(one.name)):
             found[figure.key] = figure
     for one in ranges:
         for figure in _of_conversions(receiver, one):
@@ -93,19 +97,20 @@ def figures_for(
     return tuple(found.values())
 
 
-def _of_front_end(one: Range, law: Law, at_hz: Sequence[int]) -> Iterator[Figure]:
-    elements = front_end_of(one)
-    if tuned(elements):
-        for number in range(law.points):
-            where = "" if law.points == 1 else f" at {_mhz(at_hz[number])}"
-            hz = math.sqrt(at_hz[0] * at_hz[-1]) if law.points == 1 else at_hz[number]
-            yield _q(("q", one.name, number), f"loaded Q{where}", one.name, float(mean_log_q(elements, hz)))
-    if elements:
-        yield _db(("ceiling", one.name), "front-end ceiling", one.name, one.front_end_ceiling_db)
+def _of_front_end(one: Range, course: Course | None) -> Iterator[Figure]:
+    if course is not None:
+        several = len(course.at_hz) > 1
+        for number, (hz, log_q) in enumerate(zip(course.at_hz, course.described.tolist(), strict=True)):
+            where = f" at {_mhz(hz)}" if several else ""
+            yield _q(("q", one.name, number), f"loaded Q{where}", one.name, log_q)
+    if front_end_of(one):
+        measured = known_of(one).ceiling_db
+        spread = shipped_spreads().ceiling_db if measured is None else measured
+        yield _db(("ceiling", one.name), "front-end ceiling", one.name, one.front_end_ceiling_db, spread)
 
 
 def _mhz(hz: int) -> str:
-    return f"{hz / 1e6:.10g} MHz"
+    return f"{float(f'{hz / 1e6:.4g}'):.10g} MHz"
 
 
 def _of_conversions(receiver: Receiver, one: Range) -> Iterator[Figure]:
@@ -125,11 +130,11 @@ def _of_conversions(receiver: Receiver, one: Range) -> Iterator[Figure]:
 
 
 def _of_mixer(mixer: Mixer, at: Key, place: str, whose: str | None) -> Iterator[Figure]:
-    figures = figures_of(mixer)
+    figures, spread = figures_of(mixer), shipped_spreads().mixer_db
     told: list[tuple[str, str, float]] = [("isolation", "isolation", figures.isolation)]
     yield Figure(
         ("mixer", *at, "e1"), f"{place} e1, slope of oscillator harmonics", whose, "", figures.e1, STEP_E1,
-        0.0, 10.0,
+        0.0, 10.0, spread / (20.0 * math.log10(3.0)),
     )  # fmt: skip
     if figures.balance_lo > 0:
         told.append(("balance_lo", "balance_lo, even oscillator harmonics", figures.balance_lo))
@@ -139,36 +144,37 @@ def _of_mixer(mixer: Mixer, at: Key, place: str, whose: str | None) -> Iterator[
     elif mixer.v0 is not None:
         yield Figure(
             ("mixer", *at, "v0"), f"{place} v0, characteristic voltage", whose, "V", mixer.v0, 0.7,
-            math.log(0.001), math.log(100.0), log=True,
+            math.log(0.001), math.log(100.0), spread * math.log(10.0) / 20.0, log=True,
         )  # fmt: skip
     else:
         h2 = figures.intercept_dbm(2)
         yield Figure(
             ("mixer", *at, "h2"), f"{place} h2, second-order intercept", whose, "dBm", h2, STEP_DB,
-            -100.0, 150.0,
+            -100.0, 150.0, spread,
         )  # fmt: skip
     for name, words, db in told:
-        yield _db(("mixer", *at, name), f"{place} {words}", whose, db, low=-60.0)
+        yield _db(("mixer", *at, name), f"{place} {words}", whose, db, spread, low=-60.0)
 
 
 def _behind(conversion: Conversion, at: Key, place: str, whose: str | None, last: bool) -> Iterator[Figure]:
+    spread = shipped_spreads().ceiling_db
     if conversion.pickup_db is not None:
-        yield _db(("pickup", *at), f"pickup past mixer{place}", whose, conversion.pickup_db)
+        yield _db(("pickup", *at), f"pickup past mixer{place}", whose, conversion.pickup_db, spread)
     if conversion.filter is not None and not last:
         name = f"ultimate rejection of filter{place}"
-        yield _db(("ultimate", *at), name, whose, conversion.filter.ultimate_db)
+        yield _db(("ultimate", *at), name, whose, conversion.filter.ultimate_db, spread)
     if conversion.selectivity:
         name = f"ceiling behind mixer{place}"
-        yield _db(("selectivity_ceiling", *at), name, whose, conversion.selectivity_ceiling_db)
+        yield _db(("selectivity_ceiling", *at), name, whose, conversion.selectivity_ceiling_db, spread)
 
 
 def _q(key: Key, name: str, whose: str | None, log_q: float) -> Figure:
     limits = math.log(LEAST_Q), math.log(MOST_Q)
-    return Figure(key, name, whose, "", math.exp(log_q), STEP_LOG_Q, *limits, log=True)
+    return Figure(key, name, whose, "", math.exp(log_q), STEP_LOG_Q, *limits, shipped_spreads().q, log=True)
 
 
-def _db(key: Key, name: str, whose: str | None, db: float, low: float = 0.0) -> Figure:
-    return Figure(key, name, whose, "dB", db, STEP_DB, low, 200.0)
+def _db(key: Key, name: str, whose: str | None, db: float, spread: float, low: float = 0.0) -> Figure:
+    return Figure(key, name, whose, "dB", db, STEP_DB, low, 200.0, spread)
 
 
 def mixer_values(values: Mapping[Key, float], owner: str, stage: int) -> dict[str, Any]:

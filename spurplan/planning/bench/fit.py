@@ -1,33 +1,28 @@
-"""From readings to figures: the law of each range's Q chosen, everything fitted together."""
+"""From readings to figures: the description as what is known before, everything fitted together."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.planning.bench.figures import Figure, Key
 from spurplan.planning.bench.injection import injections
-from spurplan.planning.bench.laws import CONSTANT, LAWS, Law, tuned, weight_of
-from spurplan.planning.bench.least_squares import Fit, evidence, fit, rank
+from spurplan.planning.bench.laws import Course, told_at, tuned, weight_of
+from spurplan.planning.bench.least_squares import Fit, Prior, Spread, fit
 from spurplan.planning.bench.log import LevelReading
 from spurplan.planning.bench.model import BenchModel
+from spurplan.planning.bench.prior import expected, prior_of
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Range, Receiver
 
 Floats = npt.NDArray[np.float64]
 
-# A law with one more figure has to be better by this much of Akaike's criterion, so that a slope that
-# is not there is seen in one log out of twenty at most.
-BETTER_BY = 2.0
 # Where nothing holds a reading down: above any reading of the range. [dB]
 ABOVE_DB = 6.0
-# A reading that moves by less for a third of the Q tells nothing of how Q goes. [dB]
-TELLS_Q_DB = 0.5
 
 
 @dataclass(frozen=True)
@@ -36,47 +31,25 @@ class BenchFit:
 
     Attributes
     ----------
-    model : BenchModel. With the laws chosen.
+    model : BenchModel.
     readings : tuple of LevelReading, in the order of the model's predictions.
     fit : Fit.
-    gains : mapping of name of range to how much better the best sloped law does than a constant Q;
-        nan where there was nothing to judge by.
-    law_variance : float64, shape (p,). How far the laws of Q disagree about each figure, as a
-        variance of its coordinate; 0 for all that is no Q.
+    prior : Prior. What the description says of the figures.
     """
 
     model: BenchModel
     readings: tuple[LevelReading, ...]
     fit: Fit
-    gains: Mapping[str, float]
-    law_variance: Floats
-
-
-@dataclass(frozen=True)
-class _Rival:
-    """One law of a range's Q as it fits: its score, and its logarithm of Q where it is told."""
-
-    score: float
-    law: Law
-    at_hz: tuple[int, ...]
-    log_q: tuple[float, ...]
-
-    def log_at(self, hz: float) -> float:
-        return float(np.log(self.law.q(hz, self.at_hz, self.log_q)))
+    prior: Prior
 
 
 def model_of(
-    receiver: Receiver, readings: Sequence[LevelReading], laws: Mapping[str, Law] | None = None
+    receiver: Receiver, readings: Sequence[LevelReading]
 ) -> tuple[BenchModel, tuple[LevelReading, ...]]:
-    """Return the set as a function of its figures, for some readings, and those in its order.
-
-    Parameters
-    ----------
-    laws : by name of range; constant Q where None.
-    """
+    """Return the set as a function of its figures, for some readings, and those in its order."""
     ranges = tuple(one for one in receiver.ranges if any(r.range == one.name for r in readings))
     ordered: list[LevelReading] = []
-    signals, at_hz = {}, {}
+    signals, dials = {}, {}
     for one in ranges:
         own = [reading for reading in readings if reading.range == one.name]
         ordered += own
@@ -86,10 +59,17 @@ def model_of(
             np.array([reading.dial_hz for reading in own], dtype=np.int64),
             np.array([reading.reference_dbm for reading in own]),
         )
-        dials = [reading.dial_hz for reading in own]
-        at_hz[one.name] = (min(dials), max(dials))
-    chosen = dict.fromkeys((one.name for one in ranges), CONSTANT) if laws is None else laws
-    return BenchModel(receiver, ranges, signals, chosen, at_hz), tuple(ordered)
+        dials[one.name] = [reading.dial_hz for reading in own]
+    return BenchModel(receiver, ranges, signals, courses_of(ranges, dials)), tuple(ordered)
+
+
+def courses_of(ranges: Sequence[Range], dials_hz: dict[str, list[int]]) -> dict[str, Course]:
+    """Return how the Q of ranges with tuned circuits goes, told at the settings read, by name. [Hz]"""
+    return {
+        one.name: Course(front_end_of(one), told_at(dials_hz[one.name]))
+        for one in ranges
+        if tuned(front_end_of(one))
+    }
 
 
 def fitted(receiver: Receiver, readings: Sequence[LevelReading], spread: float | None = None) -> BenchFit:
@@ -97,117 +77,28 @@ def fitted(receiver: Receiver, readings: Sequence[LevelReading], spread: float |
 
     Parameters
     ----------
-    receiver : Receiver. As described: what it says is where the fit starts, and stays where no
-        reading speaks.
-    readings : those that were made; none that lie beyond the generator.
+    receiver : Receiver. As described: what it says is where the fit starts, and holds as far as readings
+        do not say otherwise.
+    readings : those that were made, those at which nothing was heard among them.
     spread : float or None. Standard deviation of one reading, where it is known. [dB]
 
     Notes
     -----
-    Every range first gets a constant Q, all together as they share mixers. Then range by range each
-    sloped law is tried, and taken where Akaike's criterion with its small-sample correction is
-    better by 2.
+    The most probable figures, given the readings and how far off descriptions are; all ranges
+    together, as they share mixers.
     """
     model, ordered = model_of(receiver, readings)
-    values = np.array([reading.db for reading in ordered])
-    current = fit(model, values, _starts(model, ordered), spread)
-    score = _score(current)
-    gains: dict[str, float] = {}
-    rivals: dict[str, list[_Rival]] = {}
-    for one in model.ranges:
-        gains[one.name] = math.nan
-        if not _may_slope(model, current, one, ordered):
-            continue
-        trials = [(score, model, current)]
-        for law in LAWS[1:]:
-            tried, _ = model_of(receiver, readings, {**model.laws, one.name: law})
-            found = fit(tried, values, [_carried(model, current, tried)], spread)
-            trials.append((_score(found), tried, found))
-        rivals[one.name] = [_rival(one.name, *trial) for trial in trials]
-        best = min(trials[1:], key=lambda trial: trial[0])
-        if math.isfinite(score) and math.isfinite(best[0]):
-            gains[one.name] = score - best[0]
-        if best[0] < score - BETTER_BY:
-            score, model, current = best
-    variance = np.array(
-        [
-            _law_variance(model, figure, rivals, at)
-            for figure, at in zip(model.figures, current.at.tolist(), strict=True)
-        ]
+    prior = prior_of(model.figures, model.ranges, model.courses)
+    known = expected()
+    found = fit(
+        model,
+        np.array([reading.db for reading in ordered]),
+        _starts(model, ordered),
+        Spread(known.reading_db, known.reading_worth) if spread is None else Spread(spread, math.inf),
+        beyond=np.array([reading.beyond for reading in ordered], dtype=bool),
+        prior=prior,
     )
-    return BenchFit(model, ordered, _less_freedom(current, len(rivals)), gains, variance)
-
-
-def _less_freedom(found: Fit, choices: int) -> Fit:
-    """Return a fit with a degree of freedom less for each law that its readings have chosen.
-
-    Notes
-    -----
-    A choice uses up information as a figure does: of several laws the one with the least squares is
-    taken, so they come out a little too small.
-    """
-    freedom = max(found.freedom - choices, 1)
-    if found.known or found.freedom < 1:
-        return replace(found, freedom=min(freedom, found.freedom))
-    return replace(found, freedom=freedom, spread=math.sqrt(found.cost / freedom))
-
-
-def _rival(name: str, score: float, model: BenchModel, found: Fit) -> _Rival:
-    log_q = [x for f, x in zip(model.figures, found.at.tolist(), strict=True) if f.key[:2] == ("q", name)]
-    return _Rival(score, model.laws[name], model.at_hz[name], tuple(log_q))
-
-
-def _law_variance(
-    model: BenchModel, figure: Figure, rivals: Mapping[str, Sequence[_Rival]], at: float
-) -> float:
-    """Return how far the laws disagree about a Q, weighted by how well each does.
-
-    Notes
-    -----
-    Weights exp(-score/2) of Akaike's criterion. Without this an interval would take the law for
-    certain that the same readings have only made likely, and cover its 95 % in far fewer logs.
-
-    References
-    ----------
-    [1] S. Buckland, K. Burnham, N. Augustin, Model selection: an integral part of inference, Biometrics
-        53, 1997 (from memory).
-    """
-    own = [r for r in rivals.get(str(figure.key[1]), ()) if math.isfinite(r.score)]
-    if figure.key[0] != "q" or not own:
-        return 0.0
-    at_hz = model.at_hz[str(figure.key[1])]
-    constant = model.laws[str(figure.key[1])] is CONSTANT
-    hz = math.sqrt(at_hz[0] * at_hz[-1]) if constant else at_hz[int(figure.key[2])]
-    best = min(rival.score for rival in own)
-    weights = np.array([math.exp(-0.5 * (rival.score - best)) for rival in own])
-    apart = np.array([rival.log_at(hz) - at for rival in own])
-    return float((weights * apart**2).sum() / weights.sum())
-
-
-def _score(found: Fit) -> float:
-    return evidence(found, rank(found.jacobian[found.kept]))
-
-
-def _may_slope(model: BenchModel, found: Fit, one: Range, readings: Sequence[LevelReading]) -> bool:
-    """Whether readings at two settings or more tell something about the Q of a range."""
-    column = next((j for j, f in enumerate(model.figures) if f.key == ("q", one.name, 0)), None)
-    if column is None:
-        return False
-    # those set aside too: a slope may be all that sets them apart
-    tells = np.abs(found.jacobian[:, column]) > TELLS_Q_DB
-    dials = {r.dial_hz for r, yes in zip(readings, tells, strict=True) if yes and r.range == one.name}
-    return len(dials) > 1
-
-
-def _carried(before: BenchModel, found: Fit, after: BenchModel) -> Floats:
-    """Return where a fit with another law begins: a slope of nothing, all else as found."""
-    known: dict[Key, float] = {f.key: x for f, x in zip(before.figures, found.at.tolist(), strict=True)}
-    return np.array(
-        [
-            known.get(figure.key, known.get((figure.key[0], figure.key[1], 0), figure.start))
-            for figure in after.figures
-        ]
-    )
+    return BenchFit(model, ordered, found, prior)
 
 
 def _starts(model: BenchModel, readings: Sequence[LevelReading]) -> list[Floats]:
@@ -216,8 +107,8 @@ def _starts(model: BenchModel, readings: Sequence[LevelReading]) -> list[Floats]
     Notes
     -----
     A ceiling described too low, or a Q too high, hides the other: readings that should tell the Q are
-    then taken for readings of the ceiling. The second start has the ceiling above every reading and
-    the Q that the images ask for.
+    then taken for readings of the ceiling. The other starts have the ceiling above every reading, one of
+    them the Q that the images ask for, too.
     """
     first = model.described
     lifted, told = first.copy(), first.copy()

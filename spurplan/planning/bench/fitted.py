@@ -13,28 +13,27 @@ from spurplan.columns import RANGE, Column
 from spurplan.planning.bench.chi_square import chi_square_quantile
 from spurplan.planning.bench.dial_settings import settings_hz
 from spurplan.planning.bench.figures import Figure, Key
-from spurplan.planning.bench.fit import BETTER_BY, BenchFit
+from spurplan.planning.bench.fit import BenchFit
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
-from spurplan.planning.bench.identifiability import USUAL_SPREAD_DB, Verdict, telling, verdicts
+from spurplan.planning.bench.identifiability import TELLS_DB, Rests, Verdict, telling, verdicts
 from spurplan.planning.bench.injection import losses_db
-from spurplan.planning.bench.laws import CONSTANT
-from spurplan.planning.bench.least_squares import TELLS_DB, inverse_information
-from spurplan.planning.bench.log import LevelReading
 from spurplan.planning.bench.pointer import DialFit
 from spurplan.planning.bench.points import Bench, Inject, designed
+from spurplan.planning.bench.prior import expected
 from spurplan.receiver.description import Range, Receiver
 from spurplan.units import generator_dbm_of, hz_text
 
 FITTED_COLUMNS = (
     Column("figure", "text", "", False, "Figure", "which figure of the set"),
-    Column("value", "float", "", True, "Value", "as the readings have it; null where they do not decide it"),
-    Column("low", "float", "", True, "Low", "lower end of its 95 % interval; null where nothing checks it"),
+    Column("value", "float", "", True, "Value", "most probable, by readings and description; null for none"),
+    Column("low", "float", "", True, "Low", "lower end of its 95 % interval; null where nothing tells it"),
     Column("high", "float", "", True, "High", "upper end"),
     Column("unit", "text", "", False, "Unit", "dB, dBm, V, Hz; nothing for a Q or a slope"),
     Column("decided", "bool", "", False, "Decided", "whether the readings decide it"),
     Column("reason", "text", "", False, "Why", "what it rests on, or which reading would decide it"),
     Column("range", "text", "", True, "Range", "name of the range; null for what ranges share"),
     Column("described", "float", "", True, "Described", "what the description says"),
+    Column("rests_on", "text", "", False, "", "readings, description, or both"),
 )
 RESIDUAL_COLUMNS = (
     Column("number", "int", "", False, "No.", "number of the line on the sheet"),
@@ -57,8 +56,8 @@ DIAL_COLUMNS = (
     Column("outlier", "bool", "", False, "Outlier", "whether it disagrees with the others and was set aside"),
 )
 SPREAD = "spread of one reading"
-# A reading that nothing checks passes for exact; it is said so.
-_ALONE = 0.99
+# A reading that decides so much of what is expected of it is checked by no other.
+_ALONE = 0.9
 
 
 @dataclass(frozen=True)
@@ -72,9 +71,9 @@ class Fitted:
     range : str or None. None for what ranges share.
     value, low, high, described : float or None. In `unit`.
     unit : str.
-    decided : bool.
-    reason : str. What it rests on, or which reading would decide it.
-    law : str or None. How a Q that was decided goes with frequency.
+    decided : bool. Whether readings decide it.
+    reason : str. What it rests on, and which reading would tell more.
+    rests_on : str. "readings", "description" or "both".
     """
 
     key: Key | None
@@ -87,7 +86,7 @@ class Fitted:
     decided: bool
     reason: str
     described: float | None
-    law: str | None = None
+    rests_on: Rests
 
     @property
     def figure(self) -> str:
@@ -136,29 +135,21 @@ class Residual:
         return {column.name: getattr(self, column.name) for column in RESIDUAL_COLUMNS}
 
 
-def figure_rows(receiver: Receiver, found: BenchFit, beyond: Sequence[LevelReading]) -> list[Fitted]:
-    """Return a row a figure, in the order of the set, with what would decide the open ones.
-
-    Parameters
-    ----------
-    receiver : Receiver. As described.
-    found : BenchFit.
-    beyond : readings at which nothing was heard.
-    """
-    said = verdicts(found.fit, found.law_variance)
-    helps = _further(receiver, found, beyond)
+def figure_rows(receiver: Receiver, found: BenchFit) -> list[Fitted]:
+    """Return a row a figure, in the order of the set, with what would tell more of the open ones."""
+    helps = _further(receiver, found)
     return [
         _figure_row(found, j, figure, verdict, helps[j])
-        for j, (figure, verdict) in enumerate(zip(found.model.figures, said, strict=True))
+        for j, (figure, verdict) in enumerate(zip(found.model.figures, verdicts(found), strict=True))
     ]
 
 
-def _further(receiver: Receiver, found: BenchFit, beyond: Sequence[LevelReading]) -> list[Inject | None]:
+def _further(receiver: Receiver, found: BenchFit) -> list[Inject | None]:
     """Return for each figure the reading not yet made that would tell most about it."""
     bench = Bench(receiver, _most_dbm(found))
     signals = {one.name: bench.signals(one, settings_hz(receiver, one, 3)) for one in found.model.ranges}
     possible = designed(bench, found.model.with_signals(signals), found.fit.at)
-    made = {(r.range, r.dial_hz, r.steps) for r in (*found.readings, *beyond)}
+    made = {(r.range, r.dial_hz, r.steps) for r in found.readings}
     free = [
         i
         for i, inject in enumerate(possible.injects)
@@ -179,31 +170,23 @@ def _most_dbm(found: BenchFit) -> float:
 def _figure_row(
     found: BenchFit, number: int, figure: Figure, verdict: Verdict, help_: Inject | None
 ) -> Fitted:
-    at = float(found.fit.at[number])
-    ends = at - verdict.half_width, at + verdict.half_width
-    known = not (verdict.silent or verdict.tied_to) and (verdict.decided or math.isfinite(verdict.half_width))
-    low, high = (figure.value(end) if known and math.isfinite(end) else None for end in ends)
-    if not verdict.decided and figure.key[0] == "ceiling" and verdict.silent:
-        low = _deepest_db(found, figure)
-    law = None
-    if verdict.decided:
-        law = _law_text(found, str(figure.range)) if figure.key[0] == "q" else None
-        why = [*_why_decided(found, verdict), *([] if law is None else [law])]
-    else:
-        nothing = "no reading within reach of the generator would settle it"
-        why = [_why_open(found, figure, verdict, low, high), nothing if help_ is None else _told(help_)]
+    told = [*_why(found, figure, verdict)]
+    if not verdict.decided:
+        told.append(
+            "no reading within reach of the generator would settle it" if help_ is None else _told(help_)
+        )
     return Fitted(
         key=figure.key,
         name=figure.name,
         range=figure.range,
-        value=figure.value(at) if known else None,
-        low=low,
-        high=high,
+        value=figure.value(float(found.fit.at[number])),
+        low=figure.value(verdict.low),
+        high=figure.value(verdict.high),
         unit=figure.unit,
         decided=verdict.decided,
-        reason="; ".join(why),
+        reason="; ".join(told),
         described=figure.described,
-        law=law,
+        rests_on=verdict.rests,
     )
 
 
@@ -239,47 +222,29 @@ def _counted(number: int) -> str:
     return "1 reading" if number == 1 else f"{number} readings"
 
 
-def _why_decided(found: BenchFit, verdict: Verdict) -> list[str]:
-    count = verdict.readings
-    why = ["1 reading moves with it" if count == 1 else f"{_counted(count)} move with it"]
-    if found.fit.freedom == 0 and not found.fit.known:
-        why.append("as many figures as readings: nothing checks it")
-    return why
-
-
-def _law_text(found: BenchFit, name: str) -> str:
-    """Return which law of Q was taken and how clear that was."""
-    law, gain = found.model.laws[name], found.gains[name]
-    if law is CONSTANT:
-        if math.isnan(gain):
-            return "constant: one setting alone tells it, or too few readings to see a slope"
-        if gain > 0.0:
-            return (
-                f"constant, though a slope would do a little better ({gain:.1f} of the {BETTER_BY:g} asked)"
-            )
-        return "constant: a slope does no better"
-    log_q = [
-        float(x) for f, x in zip(found.model.figures, found.fit.at, strict=True) if f.key[:2] == ("q", name)
-    ]
-    said = law.said(found.model.at_hz[name], log_q)
-    return f"{said}, better than constant by {gain:.1f}"
-
-
-def _why_open(
-    found: BenchFit, figure: Figure, verdict: Verdict, low: float | None, high: float | None
-) -> str:
+def _why(found: BenchFit, figure: Figure, verdict: Verdict) -> Iterator[str]:
+    """Give what a figure rests on, in words."""
     if verdict.silent:
         if figure.key[0] == "q":
-            return "its readings are at the ceiling, or none was made: they carry no Q"
-        if figure.key[0] == "ceiling":
-            return f"no reading got down to it: it is above {low:.0f} dB"
-        return "no reading moves with it"
+            yield "as described: its readings are at the ceiling, or none was made, and carry no Q"
+        elif figure.key[0] == "ceiling":
+            deepest = f"{_deepest_db(found, figure):.0f} dB"
+            yield f"as described: no reading got down to it, it is above {deepest}"
+        else:
+            yield "as described: no reading moves with it"
+        return
+    count = verdict.readings
+    some = "1 reading moves with it" if count == 1 else f"{_counted(count)} move with it"
+    some = "readings hardly move with it" if count == 0 else some
+    if verdict.rests == "readings":
+        yield some
+    elif verdict.rests == "both":
+        yield f"{some}; the rest is the description's"
+    else:
+        yield f"as described: {some}" if count == 0 else f"as described: {some}, too little to matter"
     if verdict.tied_to:
         others = ", ".join(full_name(found.model.figures[k]) for k in verdict.tied_to)
-        return f"the readings tell it only together with {others}"
-    if low is None or high is None:
-        return "the readings hardly move with it"
-    return f"the readings leave it between {low:.3g} and {high:.3g}"
+        yield f"readings tell it only together with {others}, the description how it is shared out"
 
 
 def _deepest_db(found: BenchFit, figure: Figure) -> float:
@@ -307,6 +272,7 @@ def dial_rows(ranges: Sequence[Range], dials: Sequence[DialFit]) -> Iterator[Fit
             decided=dial is not None and dial.decided,
             reason=_why_offset(dial),
             described=float(one.dial_offset_hz),
+            rests_on="readings" if dial is not None and dial.decided else "description",
         )
 
 
@@ -331,75 +297,55 @@ def spread_row(found: BenchFit) -> Fitted:
     """Return the row of how far one reading is off by chance."""
     fit = found.fit
     low = high = None
+    rests: Rests = "description"
     if fit.known:
         why = "as given"
-    elif fit.freedom > 0:
-        low, high = (
-            fit.spread * math.sqrt(fit.freedom / chi_square_quantile(p, fit.freedom)) for p in (0.975, 0.025)
-        )
-        why = f"estimated from {fit.freedom} readings more than figures"
     else:
-        why = "as many figures as readings: give --reading-error, or read more"
-    known = math.isfinite(fit.spread)
+        freedom = max(int(fit.freedom), 1)
+        low, high = (
+            fit.spread * math.sqrt(fit.freedom / chi_square_quantile(p, freedom)) for p in (0.975, 0.025)
+        )
+        spare = max(round(fit.freedom - expected().reading_worth), 0)
+        usual = f"the usual {expected().reading_db:g} dB, which counts as {expected().reading_worth:g}"
+        why = f"{_counted(spare)} to spare, and {usual}"
+        rests = "both" if spare else "description"
     return Fitted(
-        key=None, name=SPREAD, range=None, value=fit.spread if known else None, low=low, high=high,
-        unit="dB", decided=known, reason=why, described=None,
+        key=None, name=SPREAD, range=None, value=fit.spread, low=low, high=high,
+        unit="dB", decided=fit.known or rests == "both", reason=why, described=None, rests_on=rests,
     )  # fmt: skip
 
 
-def residual_rows(found: BenchFit | None, beyond: Sequence[tuple[LevelReading, float]]) -> list[Residual]:
-    """Return a row a level reading, in the order of the sheet.
-
-    Parameters
-    ----------
-    found : BenchFit or None. None where nothing was fitted.
-    beyond : readings at which nothing was heard, each with what the set predicts. [dB]
-    """
-    rows = [] if found is None else _fitted_rows(found)
-    rows += [_beyond_row(found, reading, predicted) for reading, predicted in beyond]
-    return sorted(rows, key=lambda row: row.number)
-
-
-def _fitted_rows(found: BenchFit) -> list[Residual]:
+def residual_rows(found: BenchFit) -> list[Residual]:
+    """Return a row a level reading, in the order of the sheet."""
     fit, model = found.fit, found.model
     ceiling = model.at_ceiling(fit.at)
-    jacobian = fit.jacobian
-    alone = _nothing_checks(found)
     q_columns = [j for j, figure in enumerate(model.figures) if figure.key[0] == "q"]
     rows = []
     for i, reading in enumerate(found.readings):
-        carries = bool(np.any(np.abs(jacobian[i, q_columns]) > TELLS_DB)) if q_columns else False
-        remark = "nothing checks it" if alone[i] else None
+        carries = bool(np.any(np.abs(fit.jacobian[i, q_columns]) > TELLS_DB)) if q_columns else False
         rows.append(
             Residual(
                 number=reading.number, predicted_db=reading.db - float(fit.residuals[i]),
-                reading_db=reading.db, residual_db=float(fit.residuals[i]), outlier=not bool(fit.kept[i]),
+                reading_db=reading.db,
+                residual_db=None if reading.beyond else float(fit.residuals[i]),
+                outlier=not bool(fit.kept[i]),
                 range=reading.range, dial_hz=reading.dial_hz, response=reading.response,
                 at_ceiling=bool(ceiling[i]), carries_no_q=bool(ceiling[i]) and not carries,
-                remark=remark if fit.kept[i] else "disagrees with the others; set aside",
+                remark=_remark(found, i),
             )
         )  # fmt: skip
-    return rows
+    return sorted(rows, key=lambda row: row.number)
 
 
-def _beyond_row(found: BenchFit | None, reading: LevelReading, predicted: float) -> Residual:
-    """Return the row of a reading at which nothing was heard."""
-    fitted = found is not None and any(one.name == reading.range for one in found.model.ranges)
-    spread = found.fit.spread if found is not None and math.isfinite(found.fit.spread) else USUAL_SPREAD_DB
-    off = predicted < reading.db - 3.0 * spread
-    which = "the fitted set" if fitted else "the set as described"
-    return Residual(
-        number=reading.number, predicted_db=predicted, reading_db=reading.db, residual_db=None, outlier=off,
-        range=reading.range, dial_hz=reading.dial_hz, response=reading.response,
-        remark=f"nothing was heard, where {which} would be" if off else "nothing was heard up to there",
-    )  # fmt: skip
-
-
-def _nothing_checks(found: BenchFit) -> list[bool]:
-    kept = found.fit.jacobian[found.fit.kept]
-    inverse = inverse_information(kept)
-    own = np.einsum("ni,ij,nj->n", found.fit.jacobian, inverse, found.fit.jacobian)
-    return [bool(x) for x in own > _ALONE]
+def _remark(found: BenchFit, number: int) -> str | None:
+    kept = bool(found.fit.kept[number])
+    if found.readings[number].beyond:
+        return (
+            "nothing was heard up to there" if kept else "nothing was heard, where the others say it would be"
+        )
+    if not kept:
+        return "disagrees with the others; set aside"
+    return "no other reading checks it" if found.fit.leverage[number] > _ALONE else None
 
 
 def pointer_rows(dials: Sequence[DialFit]) -> list[dict[str, Any]]:

@@ -1,97 +1,90 @@
-"""Which figures some readings decide, which they do not, and what further reading would."""
+"""What each figure rests on, readings or description, and which further reading would tell more."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.planning.bench.least_squares import TELLS_DB, Fit, told
+from spurplan.planning.bench.fit import BenchFit
+from spurplan.planning.bench.least_squares import Fit
 
 Floats = npt.NDArray[np.float64]
+Rests = Literal["readings", "both", "description"]
 
-# Part of a figure that lies in directions nobody tells anything about, above which it is open.
-OPEN = 0.01
-# Others count as tied up with it from this part of its own share on.
-TIED = 0.05
-# A figure whose 95 % interval reaches further than this many steps that matter is not decided.
-WIDEST_STEPS = 2.0
-# What a reading is taken to be good for where no spread is known. [dB]
-USUAL_SPREAD_DB = 1.0
+# What is left of the spread that a description has: below the first readings decide, above the second they
+# say next to nothing.
+DECIDED, UNTOUCHED = 0.5, 0.9
+# Of a full step of every figure together, what moves the readings by less than this moves nothing. [dB]
+TELLS_DB = 0.05
+# A reading moves with a figure when a step that matters changes it by so much. [dB]
+MOVES_DB = 0.5
+# Figures as strongly correlated as this are told together alone.
+TIED = 0.9
 # A further reading must take this part of what is unknown away to be worth naming.
 WORTH = 0.3
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """What readings say about one figure.
+    """What one figure rests on.
 
     Attributes
     ----------
-    decided : bool.
+    rests : str. On readings, on both, or on the description.
+    left : float. Its spread over the one of the description.
     silent : bool. Whether no reading moves with it at all.
-    tied_to : tuple of int. Figures it can be told together with alone.
-    half_width : float. Half its 95 % interval, in the coordinate; nan where nothing checks it.
+    tied_to : tuple of int. Figures that readings tell it together with alone.
+    low, high : float. Its 95 % interval, in the coordinate; nan where nothing tells the spread of readings.
     readings : int. How many move with it.
     """
 
-    decided: bool
+    rests: Rests
+    left: float
     silent: bool
     tied_to: tuple[int, ...]
-    half_width: float
+    low: float
+    high: float
     readings: int
 
+    @property
+    def decided(self) -> bool:
+        """Whether readings decide it."""
+        return self.rests == "readings"
 
-def verdicts(fit: Fit, variance: Floats | None = None, moves_db: float = 0.5) -> list[Verdict]:
-    """Return what a fit's readings decide of each figure.
 
-    Parameters
-    ----------
-    fit : Fit.
-    variance : float64, shape (p,), or None. What else is not sure of each coordinate.
-    moves_db : float. A reading moves with a figure when a step that matters changes it by so much. [dB]
+def verdicts(found: BenchFit) -> list[Verdict]:
+    """Return what each figure of a fit rests on.
 
     Notes
     -----
-    A figure is open where the directions that no reading tells anything about (singular values of
-    the Jacobian below `TELLS_DB`) hold more than a hundredth of it; it is not decided either when
-    its interval is wider than two steps that matter each way. Without a spread, 1 dB is taken for that.
+    Readings that leave no more than half of the spread that the description has carry three
+    quarters of what is known of a figure, or more.
     """
-    jacobian = fit.jacobian[fit.kept]
-    figures = jacobian.shape[1]
-    values, vectors = told(jacobian)
-    blind = vectors[values <= TELLS_DB]
-    open_ = blind.T @ blind
+    fit = found.fit
+    jacobian = np.abs(fit.jacobian[fit.kept])
+    deviation = np.sqrt(np.diag(fit.covariance))
+    correlation = fit.covariance / np.outer(deviation, deviation)
+    before = np.sqrt(np.diag(found.prior.covariance)) / fit.scale
     out = []
-    for j in range(figures):
-        column = np.abs(jacobian[:, j])
-        silent = not len(column) or bool(column.max() < TELLS_DB)
-        free = float(open_[j, j]) > OPEN
+    for j in range(len(fit.at)):
+        silent = not len(jacobian) or bool(jacobian[:, j].max() < TELLS_DB)
+        left = float(deviation[j] / before[j])
+        rests: Rests = "readings" if left <= DECIDED else "both" if left <= UNTOUCHED else "description"
         tied = tuple(
-            k for k in range(figures) if free and k != j and abs(open_[j, k]) > TIED * float(open_[j, j])
+            k for k in range(len(fit.at)) if k != j and abs(correlation[j, k]) > TIED and rests != "readings"
         )
-        unit = np.eye(figures)[j]
-        width = fit.half_width(unit) if not free else math.nan
-        if variance is not None and not math.isnan(width):
-            width = math.hypot(width, fit.quantile * math.sqrt(float(variance[j])))
+        low, high = fit.interval(j)
+        count = int((jacobian[:, j] >= MOVES_DB).sum())
         out.append(
             Verdict(
-                not free and not silent and _narrow(fit, unit, width),
-                silent,
-                () if silent else tied,
-                width,
-                int((column >= moves_db).sum()),
+                "description" if silent else rests, left, silent, () if silent else tied, low, high, count
             )
         )
     return out
-
-
-def _narrow(fit: Fit, unit: Floats, half_width: float) -> bool:
-    if math.isnan(half_width):
-        half_width = 2.0 * USUAL_SPREAD_DB * math.sqrt(fit.step_variance(unit * fit.scale))
-    return half_width <= WIDEST_STEPS * float(unit @ fit.scale)
 
 
 def telling(fit: Fit, rows: Floats) -> list[int | None]:
@@ -104,17 +97,30 @@ def telling(fit: Fit, rows: Floats) -> list[int | None]:
 
     Notes
     -----
-    With C the covariance of the figures given the readings (and one step that matters known of each
-    beforehand), a reading r takes (C r)^2/(s^2 + r C r) off the variances.
+    With C the covariance of the figures, a reading r takes (C r)^2/(s^2 + r C r) off the variances.
     """
     figures = fit.jacobian.shape[1]
     if not len(rows):
         return [None] * figures
-    spread = fit.spread if math.isfinite(fit.spread) and fit.spread > 0.1 else USUAL_SPREAD_DB
-    kept = fit.jacobian[fit.kept] / spread
-    covariance = np.linalg.inv(np.eye(figures) + kept.T @ kept)
-    moved = rows @ covariance / spread
-    gain = moved**2 / (1.0 + np.einsum("cp,cp->c", moved, rows / spread))[:, None]
-    best = np.argmax(np.round(gain, 6), axis=0)
-    part = gain[best, np.arange(figures)] / np.diag(covariance)
-    return [int(b) if p >= WORTH else None for b, p in zip(best.tolist(), part.tolist(), strict=True)]
+    part = taken_off(fit.covariance, rows, fit.spread) / np.diag(fit.covariance)
+    best = np.argmax(np.round(part, 6), axis=0)
+    most = part[best, np.arange(figures)]
+    return [int(b) if p >= WORTH else None for b, p in zip(best.tolist(), most.tolist(), strict=True)]
+
+
+def taken_off(covariance: Floats, rows: Floats, spread_db: float) -> Floats:
+    """Return what each of some readings would take off the variance of each figure, shape (c, p)."""
+    moved = rows @ covariance
+    off = moved**2 / (spread_db**2 + np.einsum("cp,cp->c", moved, rows))[:, None]
+    return np.asarray(off, dtype=np.float64)
+
+
+def with_reading(covariance: Floats, row: Floats, spread_db: float) -> Floats:
+    """Return the covariance once a reading has been made, shape (p, p)."""
+    moved = covariance @ row
+    return np.asarray(covariance - np.outer(moved, moved) / (spread_db**2 + row @ moved))
+
+
+def narrowed_to(before: Floats, after: Floats, number: int) -> float:
+    """Return what is left of the spread of one figure, 0 to 1."""
+    return math.sqrt(max(float(after[number, number] / before[number, number]), 0.0))

@@ -111,13 +111,14 @@ def losses_db(parts: Parts, signals: Injections, point: int) -> Floats:
     return parts.selectivity[point].loss_db(signals.x_hz[point], signals.wanted_hz[point])
 
 
-def above_wanted_db(parts: Parts, signals: Injections) -> Floats:
+def above_wanted_db(parts: Parts, signals: Injections, ahead_db: Floats | None = None) -> Floats:
     """Return how far the generator must stand above the wanted signal for the same output, shape (n,). [dB]
 
     Parameters
     ----------
     parts : Parts.
     signals : Injections; all of them must work.
+    ahead_db : float64, shape (n,), or None. Losses ahead of the first mixer, where they are known. [dB]
 
     Notes
     -----
@@ -131,7 +132,7 @@ def above_wanted_db(parts: Parts, signals: Injections) -> Floats:
     level = level + losses_db(parts, signals, conversions)
     for i in range(conversions - 1, -1, -1):
         m, n = np.abs(signals.steps[:, i, 0]), np.abs(signals.steps[:, i, 1])
-        lost = losses_db(parts, signals, i)
+        lost = losses_db(parts, signals, i) if i or ahead_db is None else ahead_db
         into = parts.mixer[i].need_dbm(m, n, level)
         through = into + lost
         # straight through a mixer is of first order: its suppression does not depend on level

@@ -1,8 +1,8 @@
-"""Loaded Q against frequency inside one range: the laws a fit chooses between.
+"""Loaded Q against frequency inside one range: the described course, moved to where readings put it.
 
-Parallel damping makes Q fall with frequency, series loading makes it rise, so
-the slope may take either sign; across the wave-change switch the coils are
-others and nothing is carried over.
+Parallel damping makes Q fall with frequency, series loading makes it rise, so a
+range may depart from its description either way; across the wave-change switch
+the coils are others and nothing is carried over.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -20,72 +21,79 @@ from spurplan.receiver.resonance import QLaw
 
 Floats = npt.NDArray[np.float64]
 
-# No circuit of a receiver has less or more; a law that runs out of this is held there.
+# No circuit of a receiver has less or more; a course that runs out of this is held there.
 LEAST_Q, MOST_Q = 0.1, 2_000.0
-# Points that stand for 1/Q = a + b f^2 in a receiver file, which joins them on log-log paper.
-_LAW_POINTS = 7
+# Settings this near to each other, high over low, tell one Q. A departure that bends wants three.
+APART = 1.1
+BENDS = 3
+# Points that stand for a bent course in a receiver file, which joins them on log-log paper.
+_COURSE_POINTS = 7
 
 
 @dataclass(frozen=True)
-class Law:
-    """One way for Q to go with frequency, told by Q at one or two frequencies.
+class Course:
+    """How the mean Q of a range goes with frequency: as described, times what readings make of it.
 
     Attributes
     ----------
-    name : str.
-    points : int. How many values of Q tell it.
+    elements : of the range as described.
+    at_hz : tuple of 1 to 3 rising frequencies, at which Q is told. [Hz]
+
+    Notes
+    -----
+    The logarithm of the factor is the polynomial in log frequency through its values at `at_hz`: a
+    height, a slope where there are two, a bend where there are three.
     """
 
-    name: str
-    points: int
+    elements: tuple[Element, ...]
+    at_hz: tuple[int, ...]
 
-    def q(self, hz: npt.ArrayLike, at_hz: Sequence[float], log_q: Sequence[float]) -> Floats:
-        """Return Q at some frequencies.
+    @cached_property
+    def described(self) -> Floats:
+        """Logarithm of the described Q at `at_hz`."""
+        return mean_log_q(self.elements, np.array(self.at_hz, dtype=np.float64))
 
-        Parameters
-        ----------
-        hz : float or array. [Hz]
-        at_hz : the frequencies at which Q is given. [Hz]
-        log_q : natural logarithm of Q there.
-        """
-        f = np.asarray(hz, dtype=np.float64)
-        if self.points == 1:
-            out = np.full(f.shape, math.exp(log_q[0]))
-        elif self is POWER:
-            share = np.log(f / at_hz[0]) / math.log(at_hz[1] / at_hz[0])
-            out = np.exp(np.clip(log_q[0] + share * (log_q[1] - log_q[0]), -50.0, 50.0))
-        else:
-            share = (f**2 - at_hz[0] ** 2) / (at_hz[1] ** 2 - at_hz[0] ** 2)
-            low, high = math.exp(-log_q[0]), math.exp(-log_q[1])
-            out = 1.0 / np.maximum(low + share * (high - low), 1e-12)
-        return np.asarray(np.clip(out, LEAST_Q, MOST_Q), dtype=np.float64)
+    def weights(self, hz: npt.ArrayLike) -> Floats:
+        """Return how much the factor at some frequencies takes of each told one, shape (..., k)."""
+        x, at = np.log(np.asarray(hz, dtype=np.float64)), np.log(np.array(self.at_hz, dtype=np.float64))
+        out = np.ones((*x.shape, len(at)))
+        for k in range(len(at)):
+            for other in range(len(at)):
+                if other != k:
+                    out[..., k] *= (x - at[other]) / (at[k] - at[other])
+        return out
+
+    def log_q(self, hz: npt.ArrayLike, log_q: Sequence[float] | Floats) -> Floats:
+        """Return the logarithm of Q at some frequencies, from that at `at_hz`. [Hz]"""
+        departs = self.weights(hz) @ (np.asarray(log_q, dtype=np.float64) - self.described)
+        return held(mean_log_q(self.elements, hz) + departs)
 
     def curve(
-        self, low_hz: int, high_hz: int, at_hz: Sequence[float], log_q: Sequence[float]
+        self, low_hz: int, high_hz: int, log_q: Sequence[float]
     ) -> float | tuple[tuple[int, float], ...]:
-        """Return the law as a receiver file takes it: a number, or points over the range."""
-        if self.points == 1:
-            return float(self.q(low_hz, at_hz, log_q))
-        count = 2 if self is POWER else _LAW_POINTS
-        hz = distinct(np.rint(np.geomspace(low_hz, high_hz, count)).astype(np.int64))
-        return tuple(zip(hz.tolist(), self.q(hz, at_hz, log_q).tolist(), strict=True))
-
-    def said(self, at_hz: Sequence[float], log_q: Sequence[float]) -> str:
-        """Return the law in words, with its own figures."""
-        if self.points == 1:
-            return "constant"
-        if self is POWER:
-            slope = (log_q[1] - log_q[0]) / math.log(at_hz[1] / at_hz[0])
-            return f"a power of frequency, f^{slope:+.2f}"
-        b = (math.exp(-log_q[1]) - math.exp(-log_q[0])) / (at_hz[1] ** 2 - at_hz[0] ** 2)
-        a = math.exp(-log_q[0]) - b * at_hz[0] ** 2
-        return f"1/Q = {a:.4g} {'+' if b >= 0 else '-'} {abs(b) * 1e12:.3g} f^2, f in MHz"
+        """Return the course as a receiver file takes it: a number, or points over the range."""
+        bends = [f for element in tuned(self.elements) for f in QLaw(element.q).knots_hz.tolist()]
+        inside = [f for f in bends if low_hz < f < high_hz]
+        count = 2 if len(self.at_hz) < BENDS else _COURSE_POINTS
+        hz = distinct(np.rint([*np.geomspace(low_hz, high_hz, count), *inside]).astype(np.int64))
+        q = np.exp(self.log_q(hz, log_q))
+        if np.ptp(np.log(q)) < 1e-9:
+            return float(q[0])
+        return tuple(zip(hz.tolist(), q.tolist(), strict=True))
 
 
-CONSTANT = Law("constant", 1)
-POWER = Law("power", 2)
-LOSSES = Law("1/Q = a + b f^2", 2)
-LAWS = (CONSTANT, POWER, LOSSES)
+def held(log_q: Floats) -> Floats:
+    """Return the logarithm of a Q, held to what a circuit can have."""
+    return np.clip(log_q, math.log(LEAST_Q), math.log(MOST_Q))
+
+
+def told_at(dials_hz: Sequence[int]) -> tuple[int, ...]:
+    """Return where readings at some dial settings tell Q: one, or the ends and between. [Hz]"""
+    low, high = min(dials_hz), max(dials_hz)
+    if high < APART * low:
+        return (round(math.sqrt(low * high)),)
+    middle = round(math.sqrt(low * high))
+    return (low, middle, high) if len(set(dials_hz)) >= BENDS else (low, high)
 
 
 def tuned(elements: Sequence[Element]) -> tuple[Circuits | CoupledPair, ...]:

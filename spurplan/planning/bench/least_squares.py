@@ -1,15 +1,17 @@
-"""Least squares for a few figures from readings in decibels, some of which may be wrong.
+"""Figures from readings in decibels, some of which may be wrong, and from what is known beforehand.
 
-A robust fit (Huber) comes first, so that one slip of the pen does not hide
-another; what then stands too far off for chance is set aside, one by one, and
-the rest is fitted by plain least squares. Directions that no reading tells
-anything about stay where they started.
+The most probable figures are looked for, which is least squares with a row more
+for each thing known. A fit that no single reading can pull far comes first, so
+that one slip of the pen does not hide another; what then stands too far off for
+chance is set aside, one by one. Intervals follow the sum of squares itself, all
+other figures let loose, since a Q near the ceiling has a short side and a long one.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -22,17 +24,19 @@ Bools = npt.NDArray[np.bool_]
 
 # Readings agree no better than an attenuator's own steps: less is not evidence of anything. [dB]
 RESOLUTION_DB = 0.05
-# Of a full step of every figure together, what moves the readings by less than this moves nothing. [dB]
-TELLS_DB = 0.05
 # Chance of calling any good reading of a log an outlier.
 FALSE_ALARM = 0.01
 # Where more readings than this part disagree it is the model that is wrong, not they.
 MOST_OUTLIERS = 0.3
-_HUBER = 1.345
-_FAR = 3.0
-_ROUNDS = 12
-_STEPS = 40
+# Degrees of freedom of the law that readings follow while wrong ones may be among them.
+_WARY = 4.0
+_STEPS, _WARY_STEPS = 40, 12
+# The last step, in natural ones, and what it still takes off the sum.
+_STILL, _SETTLED = 1e-5, 1e-6
 _LEVERAGE = 0.99
+# An end of an interval is found to this part of it.
+_NEAR = 0.02
+_PROBABILITY = 0.975
 
 
 class Problem(Protocol):
@@ -58,6 +62,57 @@ class Problem(Protocol):
 
 
 @dataclass(frozen=True)
+class Prior:
+    """What is known of the coordinates before anything is read.
+
+    Attributes
+    ----------
+    rows : float64, shape (k, p). The combinations that something is known of.
+    at : float64, shape (k,). What each is expected to be.
+    spread : float64, shape (k,). By how much it may be off, one standard deviation.
+    tails : float. Degrees of freedom of Student's law; its middle is that of the normal one.
+    """
+
+    rows: Floats
+    at: Floats
+    spread: Floats
+    tails: float = math.inf
+
+    @classmethod
+    def nothing(cls, p: int) -> Prior:
+        """Return the prior of somebody who knows nothing of p coordinates."""
+        return cls(np.zeros((0, p)), np.zeros(0), np.ones(0))
+
+    def off(self, at: Floats) -> tuple[Floats, Floats]:
+        """Return roots of the squares, shape (k,), and how each moves with the coordinates, shape (k, p)."""
+        # as wide in the middle as the normal law of that spread
+        wide = 1.0 if math.isinf(self.tails) else math.sqrt((self.tails + 1.0) / self.tails)
+        z = (self.rows @ at - self.at) / (self.spread * wide)
+        root, slope = _heavy(z, self.tails)
+        return root, self.rows * (slope / (self.spread * wide))[:, None]
+
+    @cached_property
+    def covariance(self) -> Floats:
+        """Covariance of the coordinates, shape (p, p), where nothing has been read."""
+        rows = self.rows / self.spread[:, None]
+        return np.asarray(np.linalg.inv(rows.T @ rows))
+
+
+@dataclass(frozen=True)
+class Spread:
+    """What is known of how far one reading is off by chance.
+
+    Attributes
+    ----------
+    db : float. One standard deviation. [dB]
+    worth : float. As how many readings that estimate counts; inf where it is known.
+    """
+
+    db: float
+    worth: float
+
+
+@dataclass(frozen=True)
 class Fit:
     """Figures that fit some readings.
 
@@ -68,11 +123,11 @@ class Fit:
     residuals : float64, shape (n,). Reading minus prediction, of all readings.
     kept : bool, shape (n,). False for those set aside as outliers.
     scale : float64, shape (p,). The natural steps.
-    spread : float. Standard deviation of one reading, estimated or known; nan where there
-        are no more readings than figures.
-    freedom : int. Readings kept less figures they decide.
+    spread : float. Standard deviation of one reading; nan where nothing tells it.
+    freedom : float. Readings that tell it: those to spare, and those an estimate counts for.
     known : bool. Whether the spread was given.
-    cost : float. Sum of the squared residuals kept.
+    leverage : float64, shape (n,). How far each reading decides its own prediction, 0 to 1.
+    covariance : float64, shape (p, p). Of the coordinates, in natural steps, near the best ones.
     """
 
     at: Floats
@@ -81,54 +136,235 @@ class Fit:
     kept: Bools
     scale: Floats
     spread: float
-    freedom: int
+    freedom: float
     known: bool
-    cost: float
+    leverage: Floats
+    covariance: Floats
+    _sum: _Squares = field(repr=False)
+    _rows: Floats = field(repr=False)
 
     @property
     def quantile(self) -> float:
         """How many standard deviations a 95 % interval reaches to each side; nan where unknown."""
         if self.known:
-            return t_quantile(0.975, math.inf)
-        return t_quantile(0.975, self.freedom) if self.freedom > 0 else math.nan
+            return t_quantile(_PROBABILITY, math.inf)
+        return t_quantile(_PROBABILITY, int(self.freedom)) if self.freedom >= 1.0 else math.nan
 
-    def step_variance(self, direction: Floats) -> float:
-        """Return the variance of a combination of coordinates for readings of unit spread.
+    def deviation(self, number: int) -> float:
+        """Return the standard deviation of one coordinate near the best ones."""
+        return math.sqrt(max(float(self.covariance[number, number]), 0.0)) * float(self.scale[number])
+
+    def interval(self, number: int) -> tuple[float, float]:
+        """Return the 95 % interval of one coordinate, nan where the spread is unknown.
+
+        Notes
+        -----
+        Its ends are where the least sum of squares that the others can still reach is greater than the
+        least of all by the square of the quantile.
+        """
+        if math.isnan(self.quantile):
+            return math.nan, math.nan
+        return self._end(number, -1.0), self._end(number, 1.0)
+
+    def _end(self, number: int, sign: float) -> float:
+        squares, wish = self._sum, self.quantile
+        bound = float((squares.problem.low if sign < 0 else squares.problem.high)[number])
+        most = abs(bound - float(self.at[number]))
+        free = np.ones(len(self.at), dtype=bool)
+        free[number] = False
+        least = squares.value(self.at)
+        along = self.covariance[:, number] / max(float(self.covariance[number, number]), 1e-30)
+        along = along * self.scale / self.scale[number]
+        from_, root = self.at, 0.0
+        inside, outside = (0.0, 0.0), (math.inf, math.inf)
+        length, before = wish * self.deviation(number), 0.0
+        for _ in range(8):
+            length = min(length, most)
+            start = from_ + along * sign * (length - before)
+            start[number] = self.at[number] + sign * length
+            from_ = squares.near_least(start, free, self._rows if from_ is self.at else None)
+            root, before = math.sqrt(max(squares.value(from_) - least, 0.0)), length
+            if abs(root - wish) <= _NEAR * wish or (length >= most and root < wish):
+                break
+            if root < wish:
+                inside = (length, root)
+            else:
+                outside = (length, root)
+            if math.isinf(outside[0]):
+                length *= min(max(wish / max(root, 1e-9), 1.05), 3.0)
+            else:
+                share = (wish - inside[1]) / max(outside[1] - inside[1], 1e-9)
+                length = inside[0] + min(max(share, 0.1), 0.9) * (outside[0] - inside[0])
+        return float(self.at[number] + sign * length)
+
+
+@dataclass(frozen=True)
+class _Squares:
+    """The sum that is made least: readings kept, and what is known beforehand.
+
+    Attributes
+    ----------
+    problem, prior : as of `fit`.
+    readings, beyond : float64 and bool, shape (n,). [dB]
+    kept : bool, shape (n,).
+    spread : float. [dB]
+    wary : bool. Whether wrong readings may be among them.
+    """
+
+    problem: Problem
+    prior: Prior
+    readings: Floats
+    beyond: Bools
+    kept: Bools
+    spread: float
+    wary: bool = False
+
+    def roots(self, predicted: Floats) -> tuple[Floats, Floats]:
+        """Return roots of the squares of readings, and how they move with what is predicted, shape (n,).
+
+        Notes
+        -----
+        Where nothing was heard up to a level the chance of that stands, which is next to certain where
+        the response needs much more and next to nothing where it needs much less.
+        """
+        z = (self.readings - predicted) / self.spread
+        root, slope = _heavy(z, _WARY) if self.wary else (z, np.ones_like(z))
+        silent, moves = _silent(-z[self.beyond])
+        if self.wary:
+            silent, wary = _heavy(silent, _WARY)
+            moves = moves * wary
+        root, slope = root.copy(), slope.copy()
+        root[self.beyond], slope[self.beyond] = silent, moves
+        return root * self.kept, -slope * self.kept / self.spread
+
+    def value(self, at: Floats) -> float:
+        """Return the sum of squares at some coordinates."""
+        return self._sum(at, self.problem.predict(at))
+
+    def _sum(self, at: Floats, predicted: Floats) -> float:
+        root, known = self.roots(predicted)[0], self.prior.off(at)[0]
+        return float(root @ root + known @ known)
+
+    def near_least(self, at: Floats, free: Bools, rows: Floats | None) -> Floats:
+        """Return coordinates near a minimum of the sum, started close to it, shape (p,).
 
         Parameters
         ----------
-        direction : float64, shape (p,). Weights, per natural step.
+        at : float64, shape (p,). Where to start.
+        free : bool, shape (p,). Which coordinates may move.
+        rows : float64, shape (n + k, p). Slopes of everything in the sum; those of the start where None.
+
+        Notes
+        -----
+        The same slopes serve for a few steps: asking for them costs many times what a step does.
         """
-        return float(direction @ inverse_information(self.jacobian[self.kept]) @ direction)
+        scale = self.problem.scale
+        at = np.clip(at, self.problem.low, self.problem.high)
+        predicted = self.problem.predict(at)
+        cost = self._sum(at, predicted)
+        if rows is None:
+            rows = self._linear(at, predicted)[0]
+        roots = np.concatenate([self.roots(predicted)[0], self.prior.off(at)[0]])
+        turned = np.linalg.pinv(rows[:, free], rcond=1e-9)
+        for _ in range(4):
+            moved = at.copy()
+            moved[free] -= (turned @ roots) * scale[free]
+            moved = np.clip(moved, self.problem.low, self.problem.high)
+            predicted = self.problem.predict(moved)
+            new = self._sum(moved, predicted)
+            if new > cost:
+                break
+            little = cost - new < 0.01
+            at, cost = moved, new
+            if little:
+                break
+            roots = np.concatenate([self.roots(predicted)[0], self.prior.off(at)[0]])
+        return at
 
-    def half_width(self, direction: Floats) -> float:
-        """Return half the 95 % interval of a combination of coordinates, shape (p,) as weights."""
-        weights = direction * self.scale
-        return self.quantile * self.spread * math.sqrt(max(self.step_variance(weights), 0.0))
+    def least(self, at: Floats, steps: int = _STEPS) -> Floats:
+        """Return coordinates at a minimum of the sum.
+
+        Parameters
+        ----------
+        at : float64, shape (p,). Where to start.
+        steps : int. After so many it is near enough.
+
+        Notes
+        -----
+        Damped Gauss-Newton (Levenberg, Marquardt) in units of the natural steps. A step that does not
+        lower the sum is shortened.
+        """
+        scale = self.problem.scale
+        at = np.clip(at, self.problem.low, self.problem.high)
+        predicted = self.problem.predict(at)
+        cost, damping = self._sum(at, predicted), 1e-3
+        rows, roots = self._linear(at, predicted)
+        for _ in range(steps):
+            ridge = math.sqrt(damping + 1e-10) * np.eye(len(at))
+            step, *_rest = np.linalg.lstsq(
+                np.concatenate([rows, ridge]), np.concatenate([-roots, np.zeros(len(at))]), rcond=None
+            )
+            moved = np.clip(at + step * scale, self.problem.low, self.problem.high)
+            predicted = self.problem.predict(moved)
+            new = self._sum(moved, predicted)
+            if new <= cost:
+                still = bool(np.max(np.abs(moved - at) / scale, initial=0.0) < _STILL)
+                settled = damping < 1e-2 and cost - new <= _SETTLED * (1.0 + cost)
+                at, cost, damping = moved, new, damping * 0.1
+                if still or settled:
+                    break
+                rows, roots = self._linear(at, predicted)
+            else:
+                damping *= 10.0
+                if damping > 1e8:
+                    break
+        return at
+
+    def _linear(self, at: Floats, predicted: Floats) -> tuple[Floats, Floats]:
+        """Return rows, per natural step, and roots of everything in the sum."""
+        jacobian = self.problem.jacobian(at) * self.problem.scale
+        roots, slopes = self.roots(predicted)
+        known, moves = self.prior.off(at)
+        return (
+            np.concatenate([slopes[:, None] * jacobian, moves * self.problem.scale]),
+            np.concatenate([roots, known]),
+        )
 
 
-def told(jacobian: Floats) -> tuple[Floats, Floats]:
-    """Return singular values and right vectors of a Jacobian per natural step, padded to p rows."""
-    p = jacobian.shape[1]
-    if not len(jacobian) or not p:
-        return np.zeros(p), np.eye(p)
-    _, values, vectors = np.linalg.svd(jacobian, full_matrices=True)
-    return np.concatenate([values, np.zeros(p - len(values))]), vectors
+def _heavy(z: Floats, tails: float) -> tuple[Floats, Floats]:
+    """Return the root of -2 log of Student's density at z, with the sign of z, and its slope."""
+    if math.isinf(tails):
+        return z, np.ones_like(z)
+    root = np.sign(z) * np.sqrt((tails + 1.0) * np.log1p(z * z / tails))
+    middle = math.sqrt((tails + 1.0) / tails)
+    small = np.abs(z) < 1e-6
+    slope = np.where(small, middle, (tails + 1.0) * z / (tails + z * z) / np.where(small, 1.0, root))
+    return root, slope
 
 
-def inverse_information(jacobian: Floats) -> Floats:
-    """Return the inverse of J'J over the directions that readings tell something about, shape (p, p)."""
-    values, vectors = told(jacobian)
-    seen = values > TELLS_DB
-    return np.asarray((vectors[seen].T / values[seen] ** 2) @ vectors[seen], dtype=np.float64)
+def _silent(u: Floats) -> tuple[Floats, Floats]:
+    """Return the root of -2 log of the chance that a normal score is below u, and minus its slope."""
+    log = np.array([_log_normal_below(x) for x in u.tolist()])
+    root = np.sqrt(np.maximum(-2.0 * log, 1e-300))
+    density = np.exp(-0.5 * u * u - log) / math.sqrt(2.0 * math.pi)
+    return root, np.where(root > 1e-12, density / np.maximum(root, 1e-12), 0.0)
 
 
-def rank(jacobian: Floats) -> int:
-    """Return how many combinations of figures the readings decide."""
-    return int((told(jacobian)[0] > TELLS_DB).sum())
+def _log_normal_below(u: float) -> float:
+    if u > -30.0:
+        return math.log(max(0.5 * math.erfc(-u / math.sqrt(2.0)), 1e-300))
+    return -0.5 * u * u - math.log(-u * math.sqrt(2.0 * math.pi))
 
 
-def fit(problem: Problem, readings: Floats, starts: list[Floats], spread: float | None = None) -> Fit:
+def fit(
+    problem: Problem,
+    readings: Floats,
+    starts: list[Floats],
+    spread: Spread | None = None,
+    *,
+    beyond: Bools | None = None,
+    prior: Prior | None = None,
+) -> Fit:
     """Return the figures that fit, outliers set aside.
 
     Parameters
@@ -136,124 +372,93 @@ def fit(problem: Problem, readings: Floats, starts: list[Floats], spread: float 
     problem : Problem.
     readings : float64, shape (n,). [dB]
     starts : coordinates to start from, each of shape (p,); the best end is taken.
-    spread : float or None. Standard deviation of one reading, where it is known. [dB]
+    spread : Spread or None. What is known of the spread of one reading; None for nothing. [dB]
+    beyond : bool, shape (n,). Where nothing was heard up to the reading; none where None.
+    prior : Prior or None. What is known of the coordinates; None for nothing.
     """
-    even = np.ones(len(readings))
-    ends = [
-        _least_squares(problem, readings, np.clip(start, problem.low, problem.high), even) for start in starts
-    ]
-    # the same yardstick for every start: the sum of sizes, which a few outliers do not rule
-    best = min(ends, key=lambda end: float(np.abs(end[2]).sum()))
-    return _without_outliers(problem, readings, _robust(problem, readings, best, spread), spread)
+    known = Spread(math.nan, 0.0) if spread is None else spread
+    squares = _Squares(
+        problem,
+        Prior.nothing(len(problem.scale)) if prior is None else prior,
+        readings,
+        np.zeros(len(readings), dtype=bool) if beyond is None else beyond,
+        np.ones(len(readings), dtype=bool),
+        known.db if known.worth > 0.0 else 1.0,
+        wary=True,
+    )
+    # twice: what the readings say of their own spread counts, too
+    for _ in range(2):
+        ends = [squares.least(start, _WARY_STEPS) for start in starts]
+        best = min(ends, key=squares.value)
+        wary = _found(squares, best, known)
+        if math.isinf(known.worth):
+            break
+        squares = replace(squares, spread=_middling(wary, known))
+        starts = [best]
+    return _without_outliers(replace(squares, wary=False), wary, known)
 
 
-def _least_squares(
-    problem: Problem, readings: Floats, at: Floats, weights: Floats, steps: int = _STEPS
-) -> tuple[Floats, Floats, Floats]:
-    """Return coordinates, Jacobian and residuals at a minimum of the weighted squares.
-
-    Notes
-    -----
-    Damped Gauss-Newton (Levenberg, Marquardt) in units of the natural steps. A step that does not
-    lower the sum is shortened, so the corner where a ceiling begins to hold does no harm.
-    """
-    scale, root = problem.scale, np.sqrt(weights)
-    residuals = readings - problem.predict(at)
-    cost = float((weights * residuals**2).sum())
-    damping = 1e-3
-    jacobian = problem.jacobian(at) * scale
-    for _ in range(steps):
-        # the floor keeps a direction nobody tells anything about from wandering off
-        ridge = np.sqrt(damping + 1e-10) * np.eye(len(at))
-        step, *_rest = np.linalg.lstsq(
-            np.concatenate([root[:, None] * jacobian, ridge]),
-            np.concatenate([root * residuals, np.zeros(len(at))]),
-            rcond=None,
-        )
-        moved = np.clip(at + step * scale, problem.low, problem.high)
-        new = readings - problem.predict(moved)
-        new_cost = float((weights * new**2).sum())
-        if new_cost <= cost:
-            still = bool(np.max(np.abs(moved - at) / scale, initial=0.0) < 1e-7)
-            settled = damping < 1e-2 and cost - new_cost <= 1e-12 * cost
-            at, residuals, cost, damping = moved, new, new_cost, damping * 0.1
-            jacobian = problem.jacobian(at) * scale
-            if still or settled:
-                break
-        else:
-            damping *= 10.0
-            if damping > 1e8:
-                break
-    return at, jacobian, residuals
-
-
-def _leverage(jacobian: Floats) -> Floats:
-    """Return how far each reading decides its own prediction, 0 to 1, shape (n,)."""
-    inverse = inverse_information(jacobian)
-    own = np.einsum("ni,ij,nj->n", jacobian, inverse, jacobian)
-    return np.asarray(np.clip(own, 0.0, 1.0), dtype=np.float64)
-
-
-def _robust_spread(jacobian: Floats, residuals: Floats) -> float:
+def _middling(current: Fit, known: Spread) -> float:
     """Return the spread by the median, of the readings that others can check. [dB]"""
-    own = _leverage(jacobian)
-    checked = own < _LEVERAGE
+    checked = current.kept & (current.leverage < _LEVERAGE) & ~current._sum.beyond
     if not checked.any():
-        return RESOLUTION_DB
-    size = np.abs(residuals[checked]) / np.sqrt(1.0 - own[checked])
-    return max(1.4826 * float(np.median(size)), RESOLUTION_DB)
+        return max(known.db, RESOLUTION_DB) if known.worth > 0.0 else RESOLUTION_DB
+    size = np.abs(current.residuals[checked]) / np.sqrt(1.0 - current.leverage[checked])
+    own, count = 1.4826 * float(np.median(size)), float((1.0 - current.leverage[checked]).sum())
+    prior = known.worth * known.db**2 if known.worth > 0.0 else 0.0
+    return max(math.sqrt((prior + count * own**2) / (known.worth + count)), RESOLUTION_DB)
 
 
-def _robust(
-    problem: Problem, readings: Floats, plain: tuple[Floats, Floats, Floats], spread: float | None
-) -> Fit:
-    """Return Huber's fit: beyond 1.345 spreads a residual counts by its size and no longer by its square.
-
-    Notes
-    -----
-    Where nothing stands far off the plain fit it is that one: there is nobody to be robust against.
-    """
-    at, jacobian, residuals = plain
-    weights = np.ones(len(readings))
-    for round_ in range(_ROUNDS):
-        own = spread if spread is not None else _robust_spread(jacobian, residuals)
-        size = np.abs(residuals)
-        if round_ == 0 and size.max(initial=0.0) < _FAR * own:
-            break
-        new = np.minimum(1.0, _HUBER * own / np.maximum(size, 1e-9))
-        if np.max(np.abs(new - weights), initial=0.0) < 0.02:
-            break
-        weights = new
-        at, jacobian, residuals = _least_squares(problem, readings, at, weights, steps=2)
-    return _finished(problem, at, jacobian, residuals, np.ones(len(readings), dtype=bool), spread)
-
-
-def _finished(
-    problem: Problem, at: Floats, jacobian: Floats, residuals: Floats, kept: Bools, spread: float | None
-) -> Fit:
-    cost = float((residuals[kept] ** 2).sum())
-    freedom = int(kept.sum()) - rank(jacobian[kept])
-    estimated = math.sqrt(cost / freedom) if freedom > 0 else math.nan
+def _found(squares: _Squares, at: Floats, known: Spread) -> Fit:
+    """Return the fit at some coordinates."""
+    predicted = squares.problem.predict(at)
+    jacobian = squares.problem.jacobian(at) * squares.problem.scale
+    residuals = squares.readings - predicted
+    _, slopes = squares.roots(predicted)
+    _, moves = squares.prior.off(at)
+    told = np.concatenate([slopes[:, None] * jacobian, moves * squares.problem.scale])
+    covariance = np.linalg.pinv(told.T @ told, rcond=1e-12, hermitian=True)
+    # one set aside is held against the others as if it were among them
+    weight = np.where(squares.kept, slopes**2, 1.0 / squares.spread**2)
+    leverage = np.einsum("ni,ij,nj->n", jacobian, covariance, jacobian) * weight
+    heard = squares.kept & ~squares.beyond
+    spare = float(heard.sum() - np.minimum(leverage[heard], 1.0).sum())
+    spread, freedom = squares.spread, known.worth + spare
+    if not math.isinf(known.worth):
+        before = known.worth * known.db**2 if known.worth > 0.0 else 0.0
+        cost = before + float((residuals[heard] ** 2).sum())
+        spread = math.sqrt(cost / freedom) if freedom > 1e-6 else math.nan
     return Fit(
-        at, jacobian, residuals, kept, problem.scale, estimated if spread is None else spread, freedom,
-        spread is not None, cost,
+        at, jacobian, residuals, squares.kept, squares.problem.scale, spread, freedom,
+        math.isinf(known.worth), np.asarray(leverage), np.asarray(covariance), squares, told,
     )  # fmt: skip
 
 
-def _without_outliers(problem: Problem, readings: Floats, robust: Fit, spread: float | None) -> Fit:
+def _refit(squares: _Squares, at: Floats, known: Spread) -> Fit:
+    """Return the fit of the readings kept, its spread that of its own residuals."""
+    for _ in range(4):
+        at = squares.least(at)
+        found = _found(squares, at, known)
+        if known.worth == math.inf:
+            break
+        spread = max(found.spread if math.isfinite(found.spread) else squares.spread, RESOLUTION_DB)
+        if abs(math.log(spread / squares.spread)) < 0.01:
+            break
+        squares = replace(squares, spread=spread)
+    return found
+
+
+def _without_outliers(squares: _Squares, wary: Fit, known: Spread) -> Fit:
     """Return the plain fit of what is left when readings that chance does not explain are set aside."""
-    first = spread if spread is not None else _robust_spread(robust.jacobian, robust.residuals)
-    free = np.sqrt(1.0 - np.minimum(_leverage(robust.jacobian), _LEVERAGE))
-    most = int(MOST_OUTLIERS * len(readings))
-    far = np.abs(robust.residuals) / (first * free)
-    order = np.argsort(-far)
-    kept = np.ones(len(readings), dtype=bool)
-    kept[[int(i) for i in order[:most] if far[i] > 5.0]] = False
+    most = int(MOST_OUTLIERS * len(squares.readings))
+    far = _far(wary, squares.spread)
+    kept = np.ones(len(far), dtype=bool)
+    kept[[int(i) for i in np.argsort(-far)[:most] if far[i] > 5.0]] = False
     seen: set[bytes] = set()
-    current = _refit(problem, readings, robust.at, kept, spread)
+    current = _refit(replace(squares, kept=kept), wary.at, known)
     while kept.tobytes() not in seen:
         seen.add(kept.tobytes())
-        off = _standing_off(current)
+        off = _standing_off(current, known)
         inside, outside = np.where(kept, off, -np.inf), np.where(kept, np.inf, off)
         kept = kept.copy()
         if len(off) and outside.min() <= 1.0:
@@ -262,16 +467,25 @@ def _without_outliers(problem: Problem, readings: Floats, robust: Fit, spread: f
             kept[int(np.argmax(inside))] = False
         else:
             break
-        current = _refit(problem, readings, current.at, kept, spread)
+        current = _refit(replace(current._sum, kept=kept), current.at, known)
     return current
 
 
-def _refit(problem: Problem, readings: Floats, at: Floats, kept: Bools, spread: float | None) -> Fit:
-    at, jacobian, residuals = _least_squares(problem, readings, at, kept.astype(np.float64))
-    return _finished(problem, at, jacobian, residuals, kept, spread)
+def _far(current: Fit, spread: float) -> Floats:
+    """Return how far each reading stands off, in spreads and with its share in the fit, shape (n,).
+
+    Notes
+    -----
+    A reading inside the fit pulls it along; one outside adds the fit's own uncertainty. Where nothing
+    was heard only a response that should have been is off.
+    """
+    own = current.leverage
+    share = np.where(current.kept, 1.0 - np.minimum(own, _LEVERAGE), 1.0 + own)
+    size = np.where(current._sum.beyond, np.maximum(current.residuals, 0.0), np.abs(current.residuals))
+    return np.asarray(size / (spread * np.sqrt(share)))
 
 
-def _standing_off(current: Fit) -> Floats:
+def _standing_off(current: Fit, known: Spread) -> Floats:
     """Return how far each reading stands off what the others say, over what chance allows, shape (n,).
 
     Notes
@@ -280,60 +494,29 @@ def _standing_off(current: Fit) -> Floats:
     alarm anywhere in the log at `FALSE_ALARM`. A reading alone in deciding a figure stands off by 0:
     nothing checks it.
     """
-    count = len(current.residuals)
-    inverse = inverse_information(current.jacobian[current.kept])
-    own = np.einsum("ni,ij,nj->n", current.jacobian, inverse, current.jacobian)
-    # a reading inside the fit pulls it along; one outside adds the fit's own uncertainty
-    share = np.where(current.kept, 1.0 - np.minimum(own, 1.0), 1.0 + own)
-    checked = ~current.kept | (share > 1.0 - _LEVERAGE)
-    tail = 1.0 - FALSE_ALARM / (2.0 * max(count, 1))
-    out = np.zeros(count)
+    far = _far(current, 1.0)
+    checked = ~current.kept | (current.leverage < _LEVERAGE)
+    tail = 1.0 - FALSE_ALARM / (2.0 * max(len(far), 1))
+    out = np.zeros(len(far))
     for i in np.flatnonzero(checked):
-        spread, limit = _spread_without(current, int(i), share[i], tail)
+        spread, limit = _spread_without(current, known, int(i), float(far[i]), tail)
         if math.isfinite(spread):
-            size = abs(current.residuals[i]) / math.sqrt(share[i])
-            out[i] = size / (limit * max(spread, RESOLUTION_DB))
+            out[i] = far[i] / (limit * max(spread, RESOLUTION_DB))
     return out
 
 
-def _spread_without(current: Fit, reading: int, share: float, tail: float) -> tuple[float, float]:
+def _spread_without(
+    current: Fit, known: Spread, reading: int, far_db: float, tail: float
+) -> tuple[float, float]:
     """Return the spread of the other readings and the quantile that goes with it; nan for none."""
     if current.known:
         return current.spread, t_quantile(tail, math.inf)
-    freedom, cost = current.freedom, current.cost
-    if current.kept[reading]:
-        freedom, cost = freedom - 1, cost - current.residuals[reading] ** 2 / share
-    if freedom < 1:
+    freedom, cost = current.freedom, current.spread**2 * current.freedom
+    if current.kept[reading] and not current._sum.beyond[reading]:
+        freedom, cost = freedom - 1.0, cost - far_db**2
+    if not freedom >= 1.0:
         return math.nan, math.nan
-    return math.sqrt(max(cost, 0.0) / freedom), t_quantile(tail, freedom)
-
-
-def evidence(fit_: Fit, figures: int) -> float:
-    """Return how badly a model does, its figures counted: the lower the better.
-
-    Parameters
-    ----------
-    fit_ : Fit.
-    figures : int. How many the readings decide.
-
-    Notes
-    -----
-    Akaike's criterion with the correction for small samples; inf where there are too few readings
-    to judge. Agreement closer than an attenuator's steps counts as no better than those. Readings set
-    aside count as four spreads off each, so that no model wins by setting aside what speaks against it.
-    """
-    count = len(fit_.residuals)
-    spread = fit_.spread if math.isfinite(fit_.spread) else 0.0
-    aside = np.minimum(np.abs(fit_.residuals[~fit_.kept]), 4.0 * max(spread, RESOLUTION_DB))
-    cost = fit_.cost + float((aside**2).sum())
-    k = figures if fit_.known else figures + 1
-    if count - k - 1 <= 0:
-        return math.inf
-    if fit_.known:
-        misfit = cost / max(spread, RESOLUTION_DB) ** 2
-    else:
-        misfit = count * math.log(cost / count + RESOLUTION_DB**2)
-    return misfit + 2.0 * k + 2.0 * k * (k + 1) / (count - k - 1)
+    return math.sqrt(max(cost, 0.0) / freedom), t_quantile(tail, int(freedom))
 
 
 @dataclass(frozen=True)

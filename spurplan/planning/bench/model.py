@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from spurplan.planning.bench.figures import Figure, Key, figures_for, mixer_values, owner_of
 from spurplan.planning.bench.injection import Injections, Parts, above_wanted_db, parts_of
-from spurplan.planning.bench.laws import Law, log_q_of, mean_log_q, tuned, with_mean_q
+from spurplan.planning.bench.laws import Course, held, log_q_of, mean_log_q, tuned, with_mean_q
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Circuits, CoupledPair, Element, Range, Receiver
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
@@ -56,30 +56,34 @@ class FrontEnd:
     ----------
     shapes : the parts of the compiled selectivity.
     shares : one a shape: what its Q is of the mean Q at each signal; None for one without.
-    dial_hz : float64, shape (n,). [Hz]
+    described : float64, shape (n,). Logarithm of the described mean Q at each signal.
+    weights : float64, shape (n, k). How much each takes of what readings make of the told ones.
     """
 
     shapes: tuple[Shape, ...]
     shares: tuple[Floats | None, ...]
-    dial_hz: Floats
+    described: Floats
+    weights: Floats
 
     @classmethod
-    def of(cls, one: Range, signals: Injections) -> FrontEnd:
+    def of(cls, one: Range, signals: Injections, course: Course | None) -> FrontEnd:
         """Return the front end of a range for some signals."""
         elements = front_end_of(one)
         dial = signals.wanted_hz[0]
+        weights = np.zeros((len(dial), 0)) if course is None else course.weights(dial)
         if not elements:
-            return cls((), (), dial)
+            return cls((), (), np.zeros(len(dial)), weights)
         described: Any = compile_elements(elements, one.front_end_ceiling_db)
         mean = mean_log_q(elements, dial) if tuned(elements) else np.zeros(dial.shape)
         shares = [
             np.exp(log_q_of(element, dial) - mean) if isinstance(element, Circuits | CoupledPair) else None
             for element in elements
         ]
-        return cls(described.shapes, tuple(shares), dial)
+        return cls(described.shapes, tuple(shares), mean, weights)
 
-    def with_figures(self, ceiling_db: float, mean_q: Floats | None = None) -> Elements:
-        """Return the circuits with another ceiling, and another mean Q at each signal. [dB]"""
+    def with_figures(self, ceiling_db: float, departs: Floats | None = None) -> Elements:
+        """Return the circuits with another ceiling, and a mean Q that departs where it is told. [dB]"""
+        mean_q = None if departs is None else np.exp(held(self.described + self.weights @ departs))
         shapes = tuple(
             replace(shape, q=KnownQ(mean_q * share))
             if mean_q is not None and share is not None and isinstance(shape, Tuned | Coupled)
@@ -98,8 +102,7 @@ class BenchModel:
     receiver : Receiver. As described: what the figures leave alone.
     ranges : tuple of Range. Those with signals, in the order of the set.
     signals : mapping of name of range to Injections.
-    laws : mapping of name of range to Law.
-    at_hz : mapping of name of range to the dial settings that its Q is told at. [Hz]
+    courses : mapping of name of range to Course, of those with tuned circuits.
     figures : tuple of Figure, made from these.
 
     Notes
@@ -111,17 +114,19 @@ class BenchModel:
     receiver: Receiver
     ranges: tuple[Range, ...]
     signals: Mapping[str, Injections]
-    laws: Mapping[str, Law]
-    at_hz: Mapping[str, tuple[int, ...]]
+    courses: Mapping[str, Course]
     figures: tuple[Figure, ...] = field(init=False)
     _plain: dict[str, Parts] = field(init=False, repr=False)
     _fronts: dict[str, FrontEnd] = field(init=False, repr=False)
     _mixers: dict[Any, CompiledMixer] = field(init=False, repr=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.figures = figures_for(self.receiver, self.ranges, self.laws, self.at_hz)
+        self.figures = figures_for(self.receiver, self.ranges, self.courses)
         self._plain = {one.name: parts_of(self.signals[one.name].chains) for one in self.ranges}
-        self._fronts = {one.name: FrontEnd.of(one, self.signals[one.name]) for one in self.ranges}
+        self._fronts = {
+            one.name: FrontEnd.of(one, self.signals[one.name], self.courses.get(one.name))
+            for one in self.ranges
+        }
 
     # --- what `least_squares` asks -----------------------------------------------------------
 
@@ -156,14 +161,35 @@ class BenchModel:
         base = {one.name: self._predicted(one, values) for one in self.ranges}
         start = dict(zip(base, np.cumsum([0, *map(len, base.values())])[:-1].tolist(), strict=True))
         out = np.zeros((sum(map(len, base.values())), len(at)))
+        ahead = {one.name: self._by_losses(one, values, base[one.name]) for one in self.ranges}
         for j, figure in enumerate(self.figures):
             step = 1e-4 * figure.step
             moved = {**values, figure.key: figure.value(float(at[j]) + step)}
             for one in self.ranges:
-                if self._concerns(figure, one):
-                    rows = slice(start[one.name], start[one.name] + len(base[one.name]))
+                if not self._concerns(figure, one):
+                    continue
+                rows = slice(start[one.name], start[one.name] + len(base[one.name]))
+                if figure.key[0] in ("q", "ceiling"):
+                    lost, weight = ahead[one.name]
+                    out[rows, j] = weight * (self._lost(one, moved) - lost) / step
+                else:
                     out[rows, j] = (self._predicted(one, moved) - base[one.name]) / step
         return out
+
+    def _by_losses(self, one: Range, values: Mapping[Key, float], base: Floats) -> tuple[Floats, Floats]:
+        """Return losses ahead of the first mixer, and how predictions move with them, shape (n,)."""
+        lost, signals = self._lost(one, values), self.signals[one.name]
+        if not len(signals):
+            return lost, np.zeros(0)
+        more = above_wanted_db(self.parts(one, values), signals, lost + 1e-4)
+        return lost, (more - base) / 1e-4
+
+    def _lost(self, one: Range, values: Mapping[Key, float]) -> Floats:
+        signals = self.signals[one.name]
+        front = self._plain[one.name].selectivity[0]
+        if ("ceiling", one.name) in values:
+            front = self._front(one, values)
+        return front.loss_db(signals.x_hz[0], signals.wanted_hz[0])
 
     # --- what else is asked ------------------------------------------------------------------
 
@@ -173,7 +199,7 @@ class BenchModel:
 
     def with_signals(self, signals: Mapping[str, Injections]) -> BenchModel:
         """Return the same set with other signals; every range in play must have some."""
-        return BenchModel(self.receiver, self.ranges, signals, self.laws, self.at_hz)
+        return BenchModel(self.receiver, self.ranges, signals, self.courses)
 
     def at_ceiling(self, at: Floats) -> Bools:
         """Return which signals get past the front end by stray coupling alone, shape (n,)."""
@@ -220,12 +246,11 @@ class BenchModel:
     def _front(self, one: Range, values: Mapping[Key, float]) -> Selectivity:
         front, ceiling = self._fronts[one.name], values["ceiling", one.name]
         lead = cast(Lead, self._plain[one.name].selectivity[0])
-        if ("q", one.name, 0) not in values:
+        course = self.courses.get(one.name)
+        if course is None:
             return lead.with_own(front.with_figures(ceiling))
-        law = self.laws[one.name]
-        log_q = [math.log(values["q", one.name, number]) for number in range(law.points)]
-        mean_q = law.q(front.dial_hz, self.at_hz[one.name], log_q)
-        return lead.with_own(front.with_figures(ceiling, mean_q))
+        log_q = np.array([math.log(values["q", one.name, number]) for number in range(len(course.at_hz))])
+        return lead.with_own(front.with_figures(ceiling, log_q - course.described))
 
     def _mixer(
         self, owner: str, stage: int, wanted: tuple[int, int], described: Any, changes: dict[str, float]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -65,7 +65,7 @@ def dial_fits(pointers: Sequence[PointerReading], step_hz: Mapping[str, int]) ->
     Notes
     -----
     The mean of the readings without outliers, its interval after Student. A straight line in
-    frequency that does better than the mean by more than 2 of Akaike's criterion is a trend. Readings
+    frequency that rises or falls by more than a round step, and by more than chance, is a trend. Readings
     that agree better than a tenth of a round step are taken for no better than that.
     """
     return [
@@ -79,13 +79,15 @@ def _fit_of(name: str, own: Sequence[PointerReading], step_hz: int) -> DialFit:
     rows = np.ones((len(own), 1))
     mean = least_squares.fit(least_squares.Linear(rows), offsets, [np.array([float(np.median(offsets))])])
     spread = max(mean.spread, READ_TO * step_hz / _HZ_A_UNIT)  # nan stays nan
-    half = replace(mean, spread=spread).half_width(np.ones(1))
+    kept = int(mean.kept.sum())
+    half = mean.quantile * spread / math.sqrt(kept)
     trend = False
     dials = np.array([p.dial_hz for p in own], dtype=np.float64)
     if len(set(dials.tolist())) > 2:
         share = (dials - dials.mean()) / np.ptp(dials)
         line = least_squares.fit(least_squares.Linear(np.column_stack([rows, share])), offsets, [np.zeros(2)])
-        trend = least_squares.evidence(line, 2) < least_squares.evidence(mean, 1) - 2.0
+        low, high = line.interval(1)
+        trend = low * high > 0.0 and abs(line.at[1]) * _HZ_A_UNIT > step_hz
     decided = not half * _HZ_A_UNIT > WORTH_STEPS * step_hz  # nan is a single reading
     at = float(mean.at[0])
     low, high = (at - half, at + half) if math.isfinite(half) else (math.nan, math.nan)

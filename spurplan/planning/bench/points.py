@@ -12,9 +12,10 @@ import numpy.typing as npt
 from spurplan.planning.bench.dial_settings import settings_hz, step_hz
 from spurplan.planning.bench.generator import HARMLESS_DB, HARMONICS, HARMONICS_DB
 from spurplan.planning.bench.injection import Injections, above_wanted_db, injections, parts_of
-from spurplan.planning.bench.laws import CONSTANT, POWER
+from spurplan.planning.bench.laws import Course, told_at, tuned
 from spurplan.planning.bench.model import BenchModel
 from spurplan.receiver.chain import Chains, compile_chains
+from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.noise import KT0_DBM_PER_HZ, noise_figure_of
 from spurplan.responses.image_rejection import flipped
@@ -217,13 +218,12 @@ def design(bench: Bench, ranges: Sequence[Range], points: int) -> Design:
     """
     dials = {one.name: bench.settings(one, points) for one in ranges}
     signals = {one.name: bench.signals(one, dials[one.name]) for one in ranges}
-    model = BenchModel(
-        bench.receiver,
-        tuple(ranges),
-        signals,
-        {one.name: POWER if len(dials[one.name]) > 1 else CONSTANT for one in ranges},
-        {one.name: (min(dials[one.name]), max(dials[one.name])) for one in ranges},
-    )
+    # the ends alone: what a bend is like no sheet is made for
+    ends = {one.name: told_at([min(dials[one.name]), max(dials[one.name])]) for one in ranges}
+    courses = {
+        one.name: Course(front_end_of(one), ends[one.name]) for one in ranges if tuned(front_end_of(one))
+    }
+    model = BenchModel(bench.receiver, tuple(ranges), signals, courses)
     return designed(bench, model, model.described)
 
 

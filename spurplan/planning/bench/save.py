@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Mapping, Sequence
 from typing import Any
+
+import numpy as np
 
 from spurplan.planning.bench.figures import SHARED, Key, owner_of
 from spurplan.planning.bench.fit import BenchFit
@@ -19,20 +22,20 @@ Curve = float | tuple[tuple[int, float], ...]
 
 
 def proposed(
-    receiver: Receiver, found: BenchFit | None, decided: Sequence[Key], dials: Sequence[DialFit]
+    receiver: Receiver, found: BenchFit | None, told: Sequence[Key], dials: Sequence[DialFit]
 ) -> Receiver:
-    """Return the set with the figures that readings decided; all others as they were.
+    """Return the set with the figures that readings told something of; all others as they were.
 
     Parameters
     ----------
     receiver : Receiver. As described.
     found : BenchFit or None. None where there are pointer readings alone.
-    decided : keys of the figures to put in.
+    told : keys of the figures to put in, which readings have told something of.
     dials : offsets of the ranges that have one; those that readings decided are put in.
     """
     out = receiver
     if found is not None:
-        values = {key: value for key, value in found.model.values(found.fit.at).items() if key in decided}
+        values = {key: value for key, value in found.model.values(found.fit.at).items() if key in told}
         for one in found.model.ranges:
             out = _with_front_end(out, one, found, values)
         for owner in dict.fromkeys(owner_of(one) for one in found.model.ranges):
@@ -43,16 +46,38 @@ def proposed(
 
 
 def _with_front_end(receiver: Receiver, one: Range, found: BenchFit, values: Mapping[Key, float]) -> Receiver:
-    law, at_hz = found.model.laws[one.name], found.model.at_hz[one.name]
-    keys = [("q", one.name, number) for number in range(law.points)]
-    if all(key in values for key in keys):
-        figures = {figure.key: x for figure, x in zip(found.model.figures, found.fit.at, strict=True)}
-        curve = law.curve(one.low_hz, one.high_hz, at_hz, [float(figures[key]) for key in keys])
+    course = found.model.courses.get(one.name)
+    if course is not None and any(("q", one.name, k) in values for k in range(len(course.at_hz))):
+        figures = {
+            figure.key: x for figure, x in zip(found.model.figures, found.fit.at.tolist(), strict=True)
+        }
+        log_q = [figures["q", one.name, k] for k in range(len(course.at_hz))]
+        curve = course.curve(one.low_hz, one.high_hz, log_q)
         elements = with_mean_q(front_end_of(one), curve, lambda element, q: _with_q(element, q, receiver))
         receiver = with_front_end(receiver, elements, one.name)
+        receiver = with_fitted(receiver, one.name, q_interval=_q_interval(one, found))
     if ("ceiling", one.name) in values:
-        receiver = with_fitted(receiver, one.name, front_end_ceiling_db=round(values["ceiling", one.name], 1))
+        number = next(j for j, f in enumerate(found.model.figures) if f.key == ("ceiling", one.name))
+        low, high = (round(end, 1) for end in found.fit.interval(number))
+        receiver = with_fitted(
+            receiver,
+            one.name,
+            front_end_ceiling_db=round(values["ceiling", one.name], 1),
+            front_end_ceiling_interval_db=(low, high),
+        )
     return receiver
+
+
+def _q_interval(one: Range, found: BenchFit) -> tuple[float, float]:
+    """Return the 95 % interval of the mean Q in the middle of a range, to three figures."""
+    course = found.model.courses[one.name]
+    middle = math.sqrt(one.low_hz * one.high_hz)
+    number = {figure.key: j for j, figure in enumerate(found.model.figures)}
+    columns = [number["q", one.name, k] for k in range(len(course.at_hz))]
+    weights = course.weights(middle) * found.fit.scale[columns]
+    half = found.fit.quantile * math.sqrt(weights @ found.fit.covariance[np.ix_(columns, columns)] @ weights)
+    at = float(course.log_q(middle, found.fit.at[columns]))
+    return float(f"{math.exp(at - half):.3g}"), float(f"{math.exp(at + half):.3g}")
 
 
 def _with_q(element: Circuits | CoupledPair, q: Curve, receiver: Receiver) -> Element:

@@ -35,9 +35,9 @@ def with_front_end(
     ------
     Refused  for an unknown range or elements that make no sense there.
     """
-    new: dict[str, Any] = {"front_end": tuple(elements)}
+    new: dict[str, Any] = {"front_end": tuple(elements), "q_interval": None}
     if ceiling_db is not None:
-        new["front_end_ceiling_db"] = ceiling_db
+        new |= {"front_end_ceiling_db": ceiling_db, "front_end_ceiling_interval_db": None}
     return with_range(receiver, range_name, **new)
 
 
@@ -51,7 +51,9 @@ def with_added_elements(
     Refused  as `with_front_end`.
     """
     added = tuple(elements)
-    return with_ranges(receiver, range_name, lambda one: {"front_end": added + front_end_of(one)})
+    return with_ranges(
+        receiver, range_name, lambda one: {"front_end": added + front_end_of(one), "q_interval": None}
+    )
 
 
 def with_pad(receiver: Receiver, pad_db: float) -> Receiver:
@@ -97,6 +99,8 @@ def with_fitted(
     front_end_ceiling_db: float | None = None,
     rf_gain_db: float | None = None,
     dial_offset_hz: int | None = None,
+    q_interval: tuple[float, float] | None = None,
+    front_end_ceiling_interval_db: tuple[float, float] | None = None,
 ) -> Receiver:
     """Return the set with figures of one range as measured; None leaves a figure as it is.
 
@@ -107,6 +111,7 @@ def with_fitted(
     q : float. Loaded Q of its tuned circuits and coupled pairs.
     front_end_ceiling_db, rf_gain_db : float. [dB]
     dial_offset_hz : int. What the pointer shows minus what it is tuned to. [Hz]
+    q_interval, front_end_ceiling_interval_db : (float, float). Their 95 % intervals. [-, dB]
 
     Raises
     ------
@@ -117,6 +122,8 @@ def with_fitted(
         "front_end_ceiling_db": front_end_ceiling_db,
         "rf_gain_db": rf_gain_db,
         "dial_offset_hz": dial_offset_hz,
+        "q_interval": q_interval,
+        "front_end_ceiling_interval_db": front_end_ceiling_interval_db,
     }
     new = {key: value for key, value in new.items() if value is not None}
     if q is not None:

@@ -10,6 +10,7 @@ from spurplan.receiver.description.conversions import CONVERSIONS, Conversion, M
 from spurplan.receiver.description.elements import ELEMENT_LIST, Element
 from spurplan.receiver.description.quantities import (
     CURVE_POINTS,
+    DB_INTERVAL,
     FIGURE_DBM,
     GAIN_DB,
     HZ,
@@ -19,6 +20,7 @@ from spurplan.receiver.description.quantities import (
     NOISE_POINTS,
     PICO_FARADS,
     PLACE,
+    Q_INTERVAL,
     REGION,
     SIGNED_HZ,
     WANTED,
@@ -150,6 +152,9 @@ class Range(Description):
     rf_gain_db : float. Voltage gain from the terminals to the first mixer's input. [dB]
     front_end : tuple of elements, or None for one circuit of the default Q.
     front_end_ceiling_db : float. How far down signals get round all of them by stray coupling. [dB]
+    q_interval : (float, float) or None. 95 % interval of the loaded Q in the middle of the range, the mean of
+        its circuits, as measured; None where nobody has measured it.
+    front_end_ceiling_interval_db : (float, float) or None. Likewise of the stray coupling. [dB]
     dial_shows : str or None. What the main dial is marked in, one of `DialShows`; None
         for the first IF behind a crystal that leaves it tunable, else the signal.
     dial_offset_hz : int. What the pointer shows minus what it should. [Hz]
@@ -166,6 +171,10 @@ class Range(Description):
     rf_gain_db: float = key(GAIN_DB, toml="rf_gain", default=20.0)
     front_end: tuple[Element, ...] | None = key(ELEMENT_LIST, default=None)
     front_end_ceiling_db: float = key(LOSS_DB, toml="front_end_ceiling", default=70.0)
+    q_interval: tuple[float, float] | None = key(Q_INTERVAL, default=None)
+    front_end_ceiling_interval_db: tuple[float, float] | None = key(
+        DB_INTERVAL, toml="front_end_ceiling_interval", default=None
+    )
     dial_shows: DialShows | None = key(Choice(DIAL_SHOWS), default=None)
     dial_offset_hz: int = key(SIGNED_HZ, toml="dial_offset", default=0)
     mode: Mode | None = key(Choice(MODES), default=None)

@@ -96,6 +96,13 @@ def gang(checked: Gang) -> list[Wrong]:
 def coverage(checked: Range) -> list[Wrong]:
     """Check one range by itself."""
     wrongs = low_below_high("coverage", checked.low_hz, checked.high_hz)
+    for name, ends in (
+        ("q_interval", checked.q_interval),
+        ("front_end_ceiling_interval", checked.front_end_ceiling_interval_db),
+    ):
+        if ends is not None and not ends[0] < ends[1]:
+            value = f"{ends[0]:g} to {ends[1]:g}"
+            wrongs.append(Wrong((name,), "does not rise", value, "write the lower end first"))
     if not wrongs and checked.gang is not None:
         wrongs += _swing(checked)
     return wrongs

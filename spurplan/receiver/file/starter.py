@@ -109,6 +109,8 @@ front_end_ceiling = "70 dB"     # stray coupling: how far down signals get round
 _LAST = """
 # What a range may say besides:
 # dial_offset = "-3 kHz"        # what the pointer shows too much; spurplan readings fills it in
+# q_interval = [52, 61]         # 95 % interval of the loaded Q in mid-range, as measured: spurplan readings
+# front_end_ceiling_interval = ["64 dB", "67 dB"]    # fills in both; margins and shares rest on them
 # gang = { c_max = "365 pF", c_min = "40 pF" }       # tuning capacitor; or coil = "1.2 uH" for c_min
 
 # A range with a chain of its own: here a crystal that brings it down to a tunable IF of 3.5 to 4 MHz.

@@ -75,7 +75,8 @@ def _plain(model: type[Description], name: str, value: Any, folder: str) -> Any:
     if name == "q" and isinstance(value, tuple):
         return [[hz_text(hz), number(q)] for hz, q in value]
     if isinstance(value, tuple):
-        return [_plain(model, "", item, folder) for item in value]
+        unit = name if name[-3:] in _TEXT_BY_UNIT else ""
+        return [_plain(model, unit, item, folder) for item in value]
     # figures of a mixer stand as numbers: a column of them reads better so
     if name[-3:] in _TEXT_BY_UNIT and model is not Mixer:
         return _TEXT_BY_UNIT[name[-3:]](value)

@@ -61,8 +61,9 @@ DECIDED = (
 OPEN = (
     Show("Range", ("range",)),
     Show("Figure", ("told",)),
-    Show("Readings say", ("interval",)),
-    Show("Why, and what would decide it", ("reason",)),
+    Show("Value", ("value_text",)),
+    Show("95 % interval", ("interval",)),
+    Show("Rests on, and what would tell more", ("reason",)),
 )
 RESIDUALS = (
     Show("No.", ("number",)),
@@ -183,28 +184,26 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
     remarks = [row.remark for row in findings.residuals]
     tables = {
         "Decided by the readings": fitted.take(np.flatnonzero(known)),
-        "Left open": fitted.take(np.flatnonzero(~known)),
+        "Left to the description": fitted.take(np.flatnonzero(~known)),
         "Readings against the fitted set": _with(residuals, {"remark": remarks}, len(residuals)),
         "Dial": dial,
     }
     tables = {name: table for name, table in tables.items() if len(table)}
     layouts = dict(
         zip(
-            ("Decided by the readings", "Left open", "Readings against the fitted set", "Dial"),
+            (
+                "Decided by the readings",
+                "Left to the description",
+                "Readings against the fitted set",
+                "Dial",
+            ),
             (DECIDED, OPEN, RESIDUALS, DIAL),
             strict=True,
         )
     )
     heading = [f"{answer.receiver}: readings of {answer.settings['log']}", *receiver.splitlines()]
     heading += _summary(answer.tables["fitted"], residuals, dial)
-    return View(tuple(heading), tables, layouts, tuple(_laws(findings.fitted)), whole=frozenset(tables))
-
-
-def _laws(fitted: Sequence[Fitted]) -> Iterator[str]:
-    """Give how Q goes with frequency on each range, once a range."""
-    yield from dict.fromkeys(
-        f"Range {row.range}, loaded Q: {row.law}." for row in fitted if row.law is not None
-    )
+    return View(tuple(heading), tables, layouts, (), whole=frozenset(tables))
 
 
 def _summary(fitted: Table, residuals: Table, dial: Table) -> Iterator[str]:

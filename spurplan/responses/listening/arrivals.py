@@ -453,8 +453,9 @@ def _of_set(
         of_box = {"box_q_factor": 1.0 + sign * spreads.q, "box_ceiling_db": sign * spreads.ceiling_db}
         factors = {
             "noise": noisier(sign * spreads.noise_db),
-            "q": by(q_factor=1.0 + sign * spreads.q),
-            "ceiling": by(ceiling_db=sign * spreads.ceiling_db),
+            # what was measured of a set has a spread of its own
+            "q": by(q_factor=1.0 + sign * spreads.q, q_spread=spreads.q),
+            "ceiling": by(ceiling_db=sign * spreads.ceiling_db, ceiling_spread_db=spreads.ceiling_db),
             "box": by(**of_box) if boxes else nothing,
             "coupling": by(coupling_score=sign) if spreads.q else nothing,
             "mixer": sign * mixer,
