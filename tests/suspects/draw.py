@@ -5,18 +5,19 @@ python -m tests.suspects.draw > tests/suspects/drawn.csv
 Knows nothing of the tool it is for: the ways in are worked out by hand below, and how common, how loud and
 how often misread anything is are figures of this script alone [est], not those the tool weighs by.
 
-The distribution, stated. A set is one of six (`SETS`), its dial uniform over one of its ranges to 1 kHz. The
-true way in is drawn from `CAUSES`, with so many cases each. Who is heard is what an own rough list of bands has on
-the frequency the way leads to. In one case of five of those that come from the air no table has it. The tables of
-a case are rows made for it: the true one (unless it is in none), with two chances of three something where the
-set is tuned, and with one of two something on each other way. They bear no levels, but for a local station one
-case in two.
+The distribution, stated. A set is one of six (`SETS`), its dial uniform over one of its ranges to 1 kHz.
+The true way in is drawn from `CAUSES`, with so many cases each. Who is heard is what an own rough list of
+bands has on the frequency the way leads to. In one case of five of those that come from the air no table
+has it. The tables of a case are rows made for it: the true one (unless it is in none), with two chances
+of three something where the set is tuned, and with one of two something on each other way. They bear no
+levels, but for a local station one case in two.
 
 Told at first are what it sounds like (nine times of ten), how strong it is (seven of ten) and one, two or
-three tests of the bench, the motion twice as likely as any other. The file has what each other test would show,
-misreadings drawn already. `open_ways` counts the ways whose undisturbed predictions agree with every test told at
-first: two or more make a case ambiguous. `other_set_hears` says whether another set, tuned to where the
-transmitter really is, has it; `other_set_errs` whether it takes something else there for it where it is not.
+three tests of the bench, the motion twice as likely as any other. The file has what each other test would
+show, misreadings drawn already. `open_ways` counts the ways whose undisturbed predictions agree with
+every test told at first: two or more make a case ambiguous. `other_set_hears` says whether another set,
+tuned to where the transmitter really is, has it; `other_set_errs` whether it takes something else there
+for it where it is not.
 """
 
 from __future__ import annotations
