@@ -80,8 +80,8 @@ PAD_SPREAD_DB = 2.0
 TESTS = ("moves", "pad_drop_db", "trimmer", "inverted", "fading", "aerial_off", "pitch_moves")
 AGREES_DB = 6.0
 COLUMNS = (
-    "case", "set", "dial_khz", "cause", "really_khz", "station_khz", "listed", "heard", "strength",
-    "pitch_hz", "told", "open_ways", *TESTS, "other_set_hears", "other_set_errs", "air",
+    "case", "set", "dial_khz", "cause", "really_khz", "station_khz", "listed", "heard", "heard_told",
+    "strength", "pitch_hz", "told", "open_ways", *TESTS, "other_set_hears", "other_set_errs", "air",
 )  # fmt: skip
 
 
@@ -202,7 +202,7 @@ def _case(rng: np.random.Generator, cause: str) -> dict[str, Any]:
     told = _told(rng, shown)
     return {
         "set": name, "dial_khz": dial // 1_000, "cause": cause, "really_khz": way.rf_hz / 1_000,
-        "station_khz": khz, "listed": int(listed), "heard": heard if rng.random() < 0.9 else "",
+        "station_khz": khz, "listed": int(listed), "heard": heard, "heard_told": int(rng.random() < 0.9),
         "strength": _strength(rng, cause) if rng.random() < 0.7 else "",
         "pitch_hz": pitch if rng.random() < 0.6 else "",
         "told": " ".join(told), "open_ways": _open(way, rest, shown, told, dial), **shown,
