@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 
-from tests.suspects.cases import drawn_cases
+import pytest
+
+from tests.suspects.cases import PRINTED, drawn_cases, judge
 from tests.suspects.draw import drawn
 
 
@@ -23,3 +25,17 @@ def test_the_file_has_enough_of_everything() -> None:
     stations = [case for case in cases if case.row["cause"] != "own"]
     assert 0.17 <= sum(case.row["listed"] == "0" for case in stations) / len(stations) <= 0.25
     assert sum(case.ambiguous for case in cases) >= 60
+
+
+@pytest.mark.long
+def test_the_true_way_in_of_the_drawn_cases_is_printed_and_mostly_first() -> None:
+    """Every fifth case: the true way in is among those printed, and asking on names it more often each time.
+
+    The part named first is measured over all of them by ``python -m tests.benchmarks.suspects``: 86 in 100 after
+    the test proposed, 89 after the next. 90 in 100 are wanted after the first; that is not reached.
+    """
+    out = judge(drawn_cases()[::5])
+    first = [sum(one.ranks[i] == 1 for one in out) / len(out) for i in range(3)]
+    assert first[0] < first[1] < first[2]
+    assert first[1] >= 0.8
+    assert sum(1 <= one.after <= PRINTED for one in out) >= 0.98 * len(out)
