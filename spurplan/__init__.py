@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from spurplan.planning.cures.answer import cures
     from spurplan.planning.if_change.answer import if_change
     from spurplan.planning.suspects.answer import suspects
+    from spurplan.planning.suspects.evening import evening
     from spurplan.receiver.file.reading import read_receiver
     from spurplan.responses.asking import Settings
     from spurplan.responses.birdies.answer import birdies
@@ -38,6 +39,7 @@ __all__ = [
     "converter",
     "cures",
     "dial",
+    "evening",
     "if_change",
     "ranges",
     "read_bands",
@@ -57,6 +59,7 @@ _HOMES = {
     "converter": "planning.converter.answer",
     "cures": "planning.cures.answer",
     "dial": "responses.questions",
+    "evening": "planning.suspects.evening",
     "if_change": "planning.if_change.answer",
     "ranges": "responses.questions",
     "read_bands": "occupancy.bands",

@@ -31,8 +31,8 @@ def test_the_file_has_enough_of_everything() -> None:
 def test_the_true_way_in_of_the_drawn_cases_is_printed_and_mostly_first() -> None:
     """Every fifth case: the true way in is among those printed, and asking on names it more often each time.
 
-    The part named first is measured over all of them by ``python -m tests.benchmarks.suspects``: 86 in 100 after
-    the test proposed, 89 after the next. 90 in 100 are wanted after the first; that is not reached.
+    The part named first is measured over all of them by ``python -m tests.benchmarks.suspects``: 86 in 100
+    after the test proposed, 89 after the next. 90 are wanted after the first; that is not reached.
     """
     out = judge(drawn_cases()[::5])
     first = [sum(one.ranks[i] == 1 for one in out) / len(out) for i in range(3)]

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, Words, command, joined, show, ways
+from spurplan.cli.frame import ReceiverFile, command, joined, show, ways
 from spurplan.cli.options import OCCUPANTS, OUTPUT, Options
 
 MOVES_HELP = "How it moves with the dial: with, against, twice, not, or a number (wanted is 1)."
@@ -22,14 +22,16 @@ FADING_HELP = "Whether it fades: yes or no."
 AERIAL_HELP = "What it does when the aerial is taken off: stays or goes."
 ALSO_HELP = "Where another set has the same, as 14.99MHz (repeat)."
 NOT_HELP = "Where another set has it not (repeat)."
+FREQ_HELP = "Frequency the dial is set to, as 14.2 MHz."
+LOG_HELP = "An evening of observations, explained together: dial_khz, heard and what else was noted."
 DIAL_ERROR_HELP = "How far the pointer may be off, either way, as 5kHz."
 
 
 @command(OCCUPANTS, "range", "lo_order", "rf_order", "strong_at", "audible_at", OUTPUT)
 def suspects(
     receiver: ReceiverFile,
-    freq: Words,
     options: Options,
+    freq: Annotated[list[str] | None, typer.Argument(metavar="FREQ", help=FREQ_HELP)] = None,
     moves: Annotated[str | None, typer.Option("--moves", metavar="HOW", help=MOVES_HELP)] = None,
     pad_drop: Annotated[str | None, typer.Option("--pad-drop", metavar="DB", help=PAD_HELP)] = None,
     inverted: Annotated[
@@ -47,6 +49,7 @@ def suspects(
     aerial_off: Annotated[str | None, typer.Option("--aerial-off", metavar="HOW", help=AERIAL_HELP)] = None,
     also_on: Annotated[list[str] | None, typer.Option("--also-on", metavar="FREQ", help=ALSO_HELP)] = None,
     not_on: Annotated[list[str] | None, typer.Option("--not-on", metavar="FREQ", help=NOT_HELP)] = None,
+    log: Annotated[str | None, typer.Option("--log", metavar="FILE", help=LOG_HELP)] = None,
     dial_error: Annotated[
         str | None, typer.Option("--dial-error", metavar="FREQ", help=DIAL_ERROR_HELP)
     ] = None,
@@ -55,17 +58,27 @@ def suspects(
 
     FREQ is the frequency the dial is set to. Each observation is optional; the
     answer says which one not yet made would tell most. Every way into the set is
-    a suspect, whether or not a table has anybody there.
+    a suspect, whether or not a table has anybody there. With --log the
+    observations stand in a file, a line each, and FREQ is left out.
     """
+    if (not freq) == (log is None):
+        raise typer.BadParameter("give either a frequency or --log FILE", param_hint="FREQ")
     import spurplan
     from spurplan import units
     from spurplan.reporting import suspicion
 
     described = spurplan.read_receiver(receiver)
+    if log is not None:
+        told = (moves, pad_drop, inverted, trimmer, heard, strength, pitch, pitch_moves, fading, aerial_off)
+        if any(one is not None for one in (*told, also_on, not_on, dial_error)):
+            raise typer.BadParameter("what was observed stands in its lines", param_hint="--log")
+        evening = spurplan.evening(described, options.bands, log, **options.question())
+        show(evening, options, view=suspicion.evening_view)
+        return
     answer = spurplan.suspects(
         described,
         options.bands,
-        joined(freq),
+        joined(freq or []),
         moves=moves,
         pad_drop=None if pad_drop is None else units.typed_db(pad_drop, "--pad-drop"),
         inverted=inverted,

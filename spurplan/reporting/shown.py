@@ -17,6 +17,7 @@ WIDTH = 100
 VIEWS: Mapping[str, Callable[[Answer], View]] = {
     "intrusions": intrusions.view,
     "suspects": suspicion.view,
+    "causes": suspicion.evening_view,
     "birdies": birdies.view,
     "candidates": converters.view,
     "proposals": if_changes.view,

@@ -8,6 +8,7 @@ import numpy as np
 
 from spurplan.columns import Answer, Table
 from spurplan.planning.suspects.answer import Findings, Weighed
+from spurplan.planning.suspects.evening import Common, Evening
 from spurplan.planning.suspects.evidence import FITS, SOUND_WORDS, Evidence, made_tests
 from spurplan.planning.suspects.ways import (
     BIRDIE,
@@ -22,7 +23,7 @@ from spurplan.planning.suspects.ways import (
 )
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
-from spurplan.units import hz_text
+from spurplan.units import hz_text, listed_text
 
 # Suspects that a page has at most, where nobody asks for more.
 MOST = 12
@@ -192,4 +193,33 @@ def _foremost(table: Table, most: int) -> tuple[Table, tuple[str, ...]]:
     share = 100 * (weight.sum() - weight[kept].sum()) / weight.sum()
     return table.take(kept), (
         f"{counted(missing, 'more way')} in, {share:.1f} of 100 together, left out; --top 0 shows them all.",
+    )
+
+
+def evening_view(answer: Answer) -> View:
+    """Return what people see of an evening's observations, explained together."""
+    found: Evening = answer.findings
+    heading = [_together(one, found) for one in found.common]
+    if not heading:
+        heading = ["Nothing explains two of these lines better than each its own cause does."]
+    causes = answer.tables["causes"]
+    tables = {"causes": causes, "lines": answer.tables["lines"]}
+    layouts = {
+        "lines": (
+            Show("Line", ("line",)), Show("Dial", ("dial_hz",)), Show("Heard", ("heard",)),
+            Show("Common", ("explained_by",)), Show("Cause", ("cause", "response")),
+            Show("Really on", ("rf_hz",)), Show("Station or band", ("label",), 1),
+        )
+    }  # fmt: skip
+    return View((*heading, answer.receiver), tables if len(causes) else {"lines": tables["lines"]}, layouts)
+
+
+def _together(one: Common, found: Evening) -> str:
+    """Say what is behind several lines of a log."""
+    lines = listed_text([str(found.noted[i].line) for i in one.lines])
+    label = f" ({one.who.label})" if one.who.label is not None else ""
+    if one.first.listen_hz is None:
+        return f"Behind lines {lines} is one cause: {phrase(one.first)}{label}."
+    return (
+        f"Behind lines {lines} is one station, on {hz_text(one.first.listen_hz)}{label}; listen for it there."
     )
