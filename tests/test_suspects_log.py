@@ -86,3 +86,28 @@ def test_a_log_on_the_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -
     assert said.startswith("Behind lines 2 and 3 is one station, on 465 kHz")
     assert main(["suspects", str(set_), "14 MHz", "--log", str(log)]) == 2
     assert main(["suspects", str(set_), "--log", str(log), "--moves", "with"]) == 2
+
+
+def test_a_log_refines_the_levels_of_services(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Stronger than typical raises a service, not heard lowers one; the file is taken as --levels."""
+    rows = "6000,6200,broadcast,49 m,\n14000,14350,amateur,20 m,\n"
+    loud = "".join(f"19{n}0,60{n}0,am,S9+40,with,10,same,\n" for n in range(1, 5))
+    quiet = "".join(f"20{n}0,140{n}0,nothing,,,,,\n" for n in range(1, 5))
+    shifts = explained(tmp_path, loud + quiet, rows=rows).shifts()
+    assert shifts["broadcast"][1] == shifts["amateur"][1] == 4
+    assert shifts["broadcast"][0] > 3.0
+    assert shifts["amateur"][0] < -1.0
+    set_ = Path(__file__).parents[1] / "demos" / "boathouse" / "set.toml"
+    words = [
+        "suspects",
+        str(set_),
+        "--log",
+        str(tmp_path / "evening.csv"),
+        "--bands",
+        str(tmp_path / "air.csv"),
+    ]
+    assert main([*words, "--as-levels", "--output", str(tmp_path / "mine.csv")]) == 0
+    assert main(["dial", str(set_), "6050 kHz", "--bands", str(tmp_path / "air.csv"), "--levels",
+                 str(tmp_path / "mine.csv")]) == 0  # fmt: skip
+    capsys.readouterr()
+    assert main(["suspects", str(set_), "14 MHz", "--as-levels"]) == 2

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from spurplan.cli.frame import ReceiverFile, command, joined, show, ways
+from spurplan.cli.frame import ReceiverFile, command, joined, put, show, ways
 from spurplan.cli.options import OCCUPANTS, OUTPUT, Options
 
 MOVES_HELP = "How it moves with the dial: with, against, twice, not, or a number (wanted is 1)."
@@ -23,6 +23,7 @@ AERIAL_HELP = "What it does when the aerial is taken off: stays or goes."
 ALSO_HELP = "Where another set has the same, as 14.99MHz (repeat)."
 NOT_HELP = "Where another set has it not (repeat)."
 FREQ_HELP = "Frequency the dial is set to, as 14.2 MHz."
+AS_LEVELS_HELP = "Write what --log tells of the levels of services, as a file for --levels."
 LOG_HELP = "An evening of observations, explained together: dial_khz, heard and what else was noted."
 DIAL_ERROR_HELP = "How far the pointer may be off, either way, as 5kHz."
 
@@ -50,6 +51,7 @@ def suspects(
     also_on: Annotated[list[str] | None, typer.Option("--also-on", metavar="FREQ", help=ALSO_HELP)] = None,
     not_on: Annotated[list[str] | None, typer.Option("--not-on", metavar="FREQ", help=NOT_HELP)] = None,
     log: Annotated[str | None, typer.Option("--log", metavar="FILE", help=LOG_HELP)] = None,
+    as_levels: Annotated[bool, typer.Option("--as-levels", help=AS_LEVELS_HELP)] = False,
     dial_error: Annotated[
         str | None, typer.Option("--dial-error", metavar="FREQ", help=DIAL_ERROR_HELP)
     ] = None,
@@ -73,8 +75,13 @@ def suspects(
         if any(one is not None for one in (*told, also_on, not_on, dial_error)):
             raise typer.BadParameter("what was observed stands in its lines", param_hint="--log")
         evening = spurplan.evening(described, options.bands, log, **options.question())
-        show(evening, options, view=suspicion.evening_view)
+        if as_levels:
+            put(evening.findings.levels_text(), options, by_hand=True)
+        else:
+            show(evening, options, view=suspicion.evening_view)
         return
+    if as_levels:
+        raise typer.BadParameter("is worked out from a log: add --log FILE", param_hint="--as-levels")
     answer = spurplan.suspects(
         described,
         options.bands,

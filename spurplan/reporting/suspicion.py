@@ -211,7 +211,9 @@ def evening_view(answer: Answer) -> View:
             Show("Really on", ("rf_hz",)), Show("Station or band", ("label",), 1),
         )
     }  # fmt: skip
-    return View((*heading, answer.receiver), tables if len(causes) else {"lines": tables["lines"]}, layouts)
+    levels = answer.tables["levels"]
+    shown = {name: table for name, table in (*tables.items(), ("levels", levels)) if len(table)}
+    return View((*heading, answer.receiver), shown, layouts)
 
 
 def _together(one: Common, found: Evening) -> str:

@@ -19,6 +19,7 @@ from spurplan.columns import NULL_INT, Answer, Column, table_of
 from spurplan.csvfile import Cells, FaultList, left_alone, read_csv
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.hours import parse_moment
+from spurplan.occupancy.levels import typical_levels
 from spurplan.planning.suspects.answer import Findings, Weighed, suspects
 from spurplan.planning.suspects.evidence import Evidence
 from spurplan.planning.suspects.ways import (
@@ -70,6 +71,14 @@ LINE_COLUMNS = (
     Column("rf_hz", "int", "Hz", True, "Really on", "where that is sent"),
     Column("label", "text", "", True, "Station or band", "who by the tables"),
     Column("weight", "float", "", True, "", "how likely that is by this line alone"),
+)  # fmt: skip
+LEVEL_COLUMNS = (
+    Column("service", "text", "", False, "Service", "whose level it is"),
+    Column("low_khz", "float", "", False, "From (kHz)", "of the row of typical levels"),
+    Column("high_khz", "float", "", False, "To (kHz)", "of that row"),
+    Column("level", "text", "", False, "Level", "as a file of levels takes it"),
+    Column("shift_db", "float", "dB", False, "Shift", "against the typical level of the service"),
+    Column("lines", "int", "", False, "Lines", "of the log that say so, heard and not heard"),
 )  # fmt: skip
 ALONE = "lines without a common cause are explained each by itself, as `suspects` does"
 
@@ -214,11 +223,111 @@ class Evening:
     noted : the lines.
     alone : the findings of each line by itself; of one on which nothing was heard what it would be.
     common : causes of several lines, the one that explains most first.
+    antenna_gain_db : float. Of the set's aerial. [dB]
     """
 
     noted: tuple[Noted, ...]
     alone: tuple[Findings, ...]
     common: tuple[Common, ...]
+    antenna_gain_db: float
+
+    def explained(self, i: int) -> Weighed:
+        """Return what explains a line: its common cause, or the likeliest of its own."""
+        for one in self.common:
+            if i in one.lines:
+                return _of_cause(self.alone[i], one.key)
+        return self.alone[i].ranked[0]
+
+    def shifts(self) -> dict[str, tuple[float, int]]:
+        """Return how far off its typical level each service was, and how many lines say so. [dB]
+
+        Notes
+        -----
+        Of a normal law of a service's shift, mean 0 and spread `service_spread_db`, after readings of single
+        stations: one that was heard, with a strength, is off by that less its median, divided by the order
+        of its way; one of the tables that ought to have been heard where the set was tuned, and was not, is
+        off by the mean of what would not have been. Only what is sure to `sure_from` counts, no level that a
+        row has of its own.
+        """
+        seen: dict[str, list[tuple[float, float]]] = {}
+        for i, noted in enumerate(self.noted):
+            reading = self._silent(i) if noted.heard == NOTHING else self._heard(i)
+            if reading is not None:
+                service, off, spread = reading
+                seen.setdefault(service, []).append((off, 1.0 / spread**2))
+        before = 1.0 / figure("log", "service_spread_db") ** 2
+        return {
+            service: (sum(off * w for off, w in some) / (before + sum(w for _, w in some)), len(some))
+            for service, some in sorted(seen.items())
+        }
+
+    def _heard(self, i: int) -> tuple[str, float, float] | None:
+        one, noted = self.explained(i), self.noted[i]
+        fields = one.who.fields
+        strength = noted.seen.strength_dbm(noted.dial_hz)
+        known = "spread_db" in fields and not fields["own_level"] and not math.isnan(strength)
+        if not known or one.weight < figure("log", "sure_from"):
+            return None
+        order = max(one.way.pad_db_per_db, 1.0)
+        return one.who.service, (strength - fields["heard_dbm"]) / order, fields["spread_db"] / order
+
+    def _silent(self, i: int) -> tuple[str, float, float] | None:
+        station = next(one for one in self.alone[i].ranked if one.way.cause == THE_STATION)
+        fields = station.who.fields
+        if "spread_db" not in fields or fields["own_level"] or fields["margin_db"] <= 0.0:
+            return None
+        spread = float(fields["spread_db"])
+        score = -float(fields["margin_db"]) / spread
+        below = max(0.5 * math.erfc(-score / math.sqrt(2.0)), 1e-9)
+        density = math.exp(-0.5 * score * score) / math.sqrt(2.0 * math.pi)
+        return station.who.service, -spread * density / below, spread
+
+    def levels(self) -> list[dict[str, Any]]:
+        """Return the levels of the services that the log tells of, row by row of the typical ones."""
+        typical = typical_levels()
+        out = []
+        for service, (shift, lines) in self.shifts().items():
+            if service not in typical.services:
+                continue
+            for low, high, dbm, _ in zip(*(a.tolist() for a in typical.services[service]), strict=True):
+                level = dbm + self.antenna_gain_db + shift
+                out.append(
+                    {
+                        "service": service, "low_khz": low / 1e3, "high_khz": high / 1e3,
+                        "level": f"{level:.1f} dBm", "shift_db": shift, "lines": lines,
+                    }
+                )  # fmt: skip
+        return out
+
+    def levels_text(self) -> str:
+        """Return them as a file of levels.
+
+        Raises
+        ------
+        Refused  where the log tells of none.
+        """
+        rows = self.levels()
+        if not rows:
+            rule = "tells of no level: no line with a strength is surely somebody of the tables"
+            raise Refused(Fault("--as-levels", rule, remedy="write strengths, and what tells the cause"))
+        head = "service,low_khz,high_khz,level,note"
+        note = "off the typical level by {:+.1f} dB, by {} of a log"
+        return (
+            "\n".join(
+                [head]
+                + [
+                    f"{row['service']},{row['low_khz']:g},{row['high_khz']:.15g},{row['level']},"
+                    f'"{note.format(row["shift_db"], counted_lines(row["lines"]))}"'
+                    for row in rows
+                ]
+            )
+            + "\n"
+        )
+
+
+def counted_lines(number: int) -> str:
+    """Return "1 line", "3 lines"."""
+    return f"{number} line{'' if number == 1 else 's'}"
 
 
 def evening(
@@ -240,7 +349,8 @@ def evening(
 
     Returns
     -------
-    Answer with the tables `causes`, which lines have in common, and `lines`.
+    Answer with the tables `causes`, which lines have in common, `lines`, and `levels`: how far services
+    that were heard, or were not, are off their typical level.
 
     Raises
     ------
@@ -259,7 +369,9 @@ def evening(
     ]  # fmt: skip
     before = [answer.findings for answer in answers]
     alone = [findings.with_evidence(**vars(one.seen)) for findings, one in zip(before, noted, strict=True)]
-    found = Evening(tuple(noted), tuple(alone), tuple(common_causes(noted, before, alone)))
+    found = Evening(
+        tuple(noted), tuple(alone), tuple(common_causes(noted, before, alone)), set_.antenna_gain_db
+    )
     first = answers[0]
     return Answer(
         receiver=first.receiver,
@@ -269,6 +381,7 @@ def evening(
         tables={
             "causes": table_of("causes", CAUSE_COLUMNS, _causes(found)),
             "lines": table_of("lines", LINE_COLUMNS, _lines(found)),
+            "levels": table_of("levels", LEVEL_COLUMNS, found.levels()),
         },
         findings=found,
     )
@@ -381,14 +494,14 @@ def _causes(found: Evening) -> list[dict[str, Any]]:
 def _lines(found: Evening) -> list[dict[str, Any]]:
     by_line = {i: (rank, one) for rank, one in enumerate(found.common, start=1) for i in one.lines}
     out = []
-    for i, (noted, findings) in enumerate(zip(found.noted, found.alone, strict=True)):
+    for i, noted in enumerate(found.noted):
         record: dict[str, Any] = {column.name: None for column in LINE_COLUMNS}
         record |= {
             "line": noted.line, "dial_hz": noted.dial_hz, "heard": noted.heard,
             "explained_by": by_line[i][0] if i in by_line else NULL_INT, "rf_hz": NULL_INT,
         }  # fmt: skip
         if noted.heard != NOTHING:
-            top = _of_cause(findings, by_line[i][1].key) if i in by_line else findings.ranked[0]
+            top = found.explained(i)
             record |= {
                 "cause": top.way.cause, "response": top.way.response, "label": top.who.label,
                 "rf_hz": NULL_INT if top.listen_hz is None else top.listen_hz, "weight": top.weight,

@@ -326,7 +326,7 @@ def _listed(setting: Setting, way: Way, met: _Met) -> Who:
     fields = {
         **occupants.record(o), "rf_hz": met.rf_hz, "dial_hz": met.dial_hz,
         "heard_dbm": met.heard_dbm, "margin_db": met.heard_dbm - bar, "inverted": traits.inverted,
-        "spot": bool(occupants.spot[o]),
+        "spot": bool(occupants.spot[o]), "spread_db": spread, "own_level": bool(presence.own_level[o]),
     }  # fmt: skip
     return Who(_there(setting, o) * loud.chance, traits, service, fields)
 
