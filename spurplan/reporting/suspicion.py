@@ -123,7 +123,9 @@ def phrase(one: Weighed) -> str:
 
 def _because(one: Weighed, seen: Evidence) -> str | None:
     """Return the observation that speaks for it, the motion first; None where none fits."""
-    for test, shown in made_tests(seen, one.way.dial_hz):
+    # what it sounds like says least of the way
+    made = sorted(made_tests(seen, one.way.dial_hz), key=lambda pair: pair[0].option == "--heard")
+    for test, shown in made:
         said = _OBSERVED.get(test.option)
         if said is not None and test.sits(one.who.traits, shown) == FITS:
             return said(seen)
@@ -131,15 +133,18 @@ def _because(one: Weighed, seen: Evidence) -> str | None:
 
 
 def _moved(seen: Evidence) -> str:
-    words = {
-        "with": "It moves with the dial",
-        "against": "It moves against the dial",
-        "not": "It stays where it is while the dial turns",
-        "twice": "It moves twice as fast as the dial",
-    }
-    return words.get(str(seen.moves), f"It moves {seen.moves} times as fast as the dial")
+    moved = _WORD_OF.get(str(seen.moves), str(seen.moves))
+    return _MOVED.get(moved, f"It moves {moved} times as fast as the dial")
 
 
+# a motion told as a number is said as its word
+_WORD_OF = {"1": "with", "-1": "against", "0": "not", "2": "twice"}
+_MOVED = {
+    "with": "It moves with the dial",
+    "against": "It moves against the dial",
+    "not": "It stays where it is while the dial turns",
+    "twice": "It moves twice as fast as the dial",
+}
 _OBSERVED: Mapping[str, Callable[[Evidence], str]] = {
     "--moves": _moved,
     "--pad-drop": lambda seen: f"It falls {seen.pad_drop_db:g} dB with a 10 dB pad",
