@@ -263,8 +263,8 @@ def suspects(
         pitch_moves=pitch_moves,
         fading=fading,
         aerial_off=aerial_off,
-        also_on=tuple(units.hz(hz, "--also-on") for hz in also_on),
-        not_on=tuple(units.hz(hz, "--not-on") for hz in not_on),
+        also_on=_frequencies(also_on, "--also-on"),
+        not_on=_frequencies(not_on, "--not-on"),
     )
     chosen = settings_from(settings, options)
     set_, tables = as_receiver(receiver, chosen), as_bands(bands)
@@ -290,6 +290,12 @@ def suspects(
         },
         findings=findings,
     )
+
+
+def _frequencies(values: Sequence[int | str] | int | str, place: str) -> tuple[int, ...]:
+    """Return frequencies from several, or from one by itself. [Hz]"""
+    several = values if isinstance(values, list | tuple) else (values,)
+    return tuple(units.hz(value, place) for value in several)
 
 
 def _birdies(receiver: Receiver, bands: Bands, settings: Settings, setting: Setting) -> Any:
