@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from spurplan.planning.converter.converter import converter
     from spurplan.planning.cures.cures import cures
     from spurplan.planning.if_change.if_change import if_change
+    from spurplan.planning.suspects.evening import evening
     from spurplan.planning.suspects.suspects import suspects
     from spurplan.receiver.file.reading import read_receiver
     from spurplan.responses.asking import Settings
@@ -38,6 +39,7 @@ __all__ = [
     "converter",
     "cures",
     "dial",
+    "evening",
     "if_change",
     "ranges",
     "read_bands",
@@ -57,6 +59,7 @@ _HOMES = {
     "converter": "planning.converter.converter",
     "cures": "planning.cures.cures",
     "dial": "responses.questions",
+    "evening": "planning.suspects.evening",
     "if_change": "planning.if_change.if_change",
     "ranges": "responses.questions",
     "read_bands": "occupancy.bands",

@@ -17,6 +17,7 @@ WIDTH = 100
 VIEWS: Mapping[str, Callable[[Answer], View]] = {
     "intrusions": intrusions.view,
     "suspects": suspects.view,
+    "causes": suspects.evening_view,
     "birdies": birdies.view,
     "candidates": converter.view,
     "proposals": if_change.view,

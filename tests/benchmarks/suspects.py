@@ -1,27 +1,29 @@
-"""How often `suspects` puts the true cause first with one piece of evidence, and the confusion table.
+"""How often `suspects` puts the true way in first in the drawn cases, before and after the test it proposes.
 
 python -m tests.benchmarks.suspects
 """
 
 from __future__ import annotations
 
-import tempfile
-from pathlib import Path
+from collections import Counter
 
-from tests.suspicion_cases import PRIORS, judge
-
-CASES = 600
+from tests.suspects.cases import PRINTED, drawn_cases, judge
+from tests.suspects.draw import CAUSES
 
 
 def main() -> None:
-    with tempfile.TemporaryDirectory() as folder:
-        taken, listed = judge(CASES, 2024, Path(folder))
-    first = sum(count for (cause, said), count in taken.items() if cause == said)
-    print(f"{CASES} cases, one observation each: true cause first in {first / CASES:.1%}, listed in {listed}")
-    said_of = sorted({said for _, said in taken})
-    print("true cause   " + "".join(f"{said:>12}" for said in said_of))
-    for cause in PRIORS:
-        print(f"{cause:<13}" + "".join(f"{taken[cause, said]:>12}" for said in said_of))
+    out = judge(drawn_cases())
+    unclear = [one for one in out if one.case.ambiguous]
+    for name, some in (("all cases", out), ("ambiguous at first", unclear)):
+        count = len(some)
+        first = [sum(one.ranks[i] == 1 for one in some) / count for i in range(3)]
+        within = sum(1 <= one.after <= PRINTED for one in some) / count
+        print(f"{count} {name}: first in {first[0]:.1%} before any test is proposed, in {first[1]:.1%} after")
+        print(f"  the one proposed, in {first[2]:.1%} after the next; printed in {within:.1%}")
+    for cause in CAUSES:
+        own = [one for one in out if one.case.row["cause"] == cause]
+        said = Counter("first" if one.after == 1 else one.said for one in own)
+        print(f"{cause:<22}{said['first'] / len(own):>6.0%}  {dict(said.most_common(5))}")
 
 
 if __name__ == "__main__":

@@ -1,17 +1,34 @@
-"""How suspects read for people: who it may be, how likely, and what to try next."""
+"""How suspects read for people: what it is, where it really is, how sure that is, and what to try next."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
 from spurplan.columns import Answer, Table
-from spurplan.planning.suspects.evidence import Evidence
+from spurplan.planning.suspects.evening import Common, Evening
+from spurplan.planning.suspects.evidence import FITS, SOUND_WORDS, Evidence, made_tests
 from spurplan.planning.suspects.suspects import Findings, Weighed
+from spurplan.planning.suspects.ways import (
+    BIRDIE,
+    CROSS,
+    INTRUSION,
+    NEIGHBOUR,
+    OVERLOAD,
+    PAIR,
+    SELF_WHISTLE,
+    THE_STATION,
+    TRANSMITTER,
+)
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
-from spurplan.units import hz_text
+from spurplan.units import hz_text, listed_text
+
+# Suspects that a page has at most, where nobody asks for more.
+MOST = 12
+# From this weight on, and with something observed, the likeliest is said as what it is.
+PLAINLY = 0.5
 
 WHO = (
     Show("Weight", ("weight",)),
@@ -25,68 +42,191 @@ MORE = (Show("By way of", ("equation",), 3), Show("Heard", ("heard_s",), 4))
 # what there is to say of the observations is worth more than what to observe next
 UNSEEN = (*WHO, Show("It would show", WOULD_SHOW), *MORE)
 SEEN = (*WHO, Show("Evidence", EVIDENCE), Show("It would show", WOULD_SHOW, 2), *MORE)
-# what tells one product of two stations from another
-PAIR = ("range", "equation", "moves")
+
+_WAYS = {
+    "image": "an image",
+    "half-IF": "a half-IF response",
+    "IF breakthrough": "a signal on the IF itself",
+    "LO-harmonic": "a signal that mixes with a harmonic of the oscillator",
+    "RF-harmonic": "a harmonic of the signal, made in the mixer",
+    "mixed": "a product of two harmonics",
+}
+_CAUSES = {
+    THE_STATION: "a station that belongs there",
+    NEIGHBOUR: "a neighbour by way of the skirts",
+    BIRDIE: "a birdie of the set's own",
+    SELF_WHISTLE: "a station that whistles with itself",
+    TRANSMITTER: "the harmonic of a transmitter near by",
+    PAIR: "a product of two strong stations",
+    CROSS: "cross-modulation by a strong station",
+    OVERLOAD: "a strong station that overloads the set",
+}
 
 
-def view(answer: Answer, receiver: str = "") -> View:
+def view(answer: Answer, receiver: str = "", most: int = MOST) -> View:
     """Return what people see of suspects.
 
     Parameters
     ----------
     receiver : str. The way of the signal through the set, a line a range.
+    most : int. Suspects shown at most, of all ranges together; 0 for all.
     """
     findings: Findings = answer.findings
-    heading = [f"{answer.receiver} at {hz_text(answer.settings['frequency_hz'])}", *receiver.splitlines()]
     by_range = findings.by_range()
-    if not by_range:
-        heading.append("Nothing in the tables in use, and nothing of the set's own, is heard there.")
+    heading = []
     for name, some in by_range.items():
-        heading += _likeliest(some, name if len(by_range) > 1 else None)
+        heading += _answered(some, findings.seen, name if len(by_range) > 1 else None)
     if findings.next_test is not None:
-        heading.append(f"The test that would tell most: {findings.next_test}.")
+        test = findings.next_test.test
+        heading.append(f"The test that would tell most: {test.name} ({test.option}).")
+    heading += [f"{answer.receiver} at {hz_text(answer.settings['frequency_hz'])}", *receiver.splitlines()]
     ranges = Show("Range", ("range",), 2)
     columns = UNSEEN if findings.seen == Evidence() else SEEN
     layout = (columns[0], ranges, *columns[1:]) if len(by_range) > 1 else columns
-    table, remarks = _folded(answer.tables["suspects"])
+    table, remarks = _foremost(answer.tables["suspects"], most)
     return View(tuple(heading), {"suspects": table}, {"suspects": layout}, remarks)
 
 
-def _likeliest(suspects: Sequence[Weighed], name: str | None) -> list[str]:
-    """Say who is likeliest on one range, named where there are several."""
-    fitting = all(one.listed for one in suspects)
-    on = "" if name is None else f" on range {name}"
-    lines = []
-    if not fitting:
-        lines.append(
-            f"Nothing the tables and the set lead one to expect there{on} fits what was observed: look for a "
-            "source in the house, a fault, or a station in no table."
+def _answered(suspects: Sequence[Weighed], seen: Evidence, name: str | None) -> list[str]:
+    """Say what it is on one range, named where there are several."""
+    first = suspects[0]
+    on = "" if name is None else f"On range {name}: "
+    share = f"{100 * first.weight:.0f} of 100"
+    if seen == Evidence():
+        second = f" before {phrase(suspects[1])} ({100 * suspects[1].weight:.0f})" if suspects[1:] else ""
+        return [f"{on}Nothing was observed, so nothing is sure: likeliest {phrase(first)} ({share}){second}."]
+    if not first.explained:
+        said = "Nothing that the set leads one to expect there fits what was observed"
+        nearest = (
+            f"Of the ways in the likeliest: {phrase(suspects[1])} ({100 * suspects[1].weight:.0f} of 100)."
         )
-    likeliest = next(one for one in suspects if one.listed)
-    share = f"{100 * likeliest.weight:.0f} of 100"
-    first = "Likeliest" if fitting else "Of what is known the likeliest"
-    many = counted(len(suspects), "suspect")
-    return [*lines, f"{first}{on}: {likeliest.suspect.cause}, {likeliest.who} ({share}), of {many}."]
+        return [f"{on}{said}: look for a source in the house, or a fault.", nearest]
+    because = _because(first, seen)
+    if first.weight >= PLAINLY and because:
+        lines = [f"{on}{because}: {phrase(first)} ({share}). {_where(first)}"]
+    else:
+        second = f", before {phrase(suspects[1])} ({100 * suspects[1].weight:.0f})" if suspects[1:] else ""
+        lines = [f"{on}Not settled: likeliest {phrase(first)} ({share}){second}. {_where(first)}"]
+    if not first.fitting:
+        lines.append("Something observed speaks against it: make that test again.")
+    return lines
 
 
-def _folded(table: Table) -> tuple[Table, tuple[str, ...]]:
-    """Return the likeliest of what would read alike, and what was left out.
+def phrase(one: Weighed) -> str:
+    """Return what a way in is called in a sentence."""
+    response = one.way.response
+    if one.way.cause == INTRUSION:
+        # the later mixers' are named by their number
+        return _WAYS.get(str(response), f"a signal by way of the {response}")
+    return _CAUSES.get(one.way.cause, "something the set does not explain")
 
-    That is pairs of stations that come by one product, and rows of several tables or
-    regions that hold one station.
-    """
-    first: dict[tuple[object, ...], int] = {}
-    pairs = rows = 0
-    for at, record in enumerate(table.records()):
-        pair = record["response"] == "intermodulation"
-        alike = PAIR if pair else (*PAIR, "cause", "response", "label", "rf_hz", "fits")
-        if first.setdefault((pair, *(str(record[name]) for name in alike)), at) != at:
-            pairs, rows = pairs + pair, rows + (not pair)
-    remarks = []
-    if pairs:
-        more = counted(pairs, "more pair")
-        remarks.append(f"{more} of stations come by a product that is listed; csv and json have them.")
-    if rows:
-        more = counted(rows, "more row")
-        remarks.append(f"{more} of the tables with a station that is listed; csv and json have them.")
-    return table.take(np.array(list(first.values()), dtype=np.int64)), tuple(remarks)
+
+def _because(one: Weighed, seen: Evidence) -> str | None:
+    """Return the observation that speaks for it, the motion first; None where none fits."""
+    # what it sounds like says least of the way
+    made = sorted(made_tests(seen, one.way.dial_hz), key=lambda pair: pair[0].option == "--heard")
+    for test, shown in made:
+        said = _OBSERVED.get(test.option)
+        if said is not None and test.sits(one.who.traits, shown) == FITS:
+            return said(seen)
+    return None
+
+
+def _moved(seen: Evidence) -> str:
+    moved = _WORD_OF.get(str(seen.moves), str(seen.moves))
+    return _MOVED.get(moved, f"It moves {moved} times as fast as the dial")
+
+
+# a motion told as a number is said as its word
+_WORD_OF = {"1": "with", "-1": "against", "0": "not", "2": "twice"}
+_MOVED = {
+    "with": "It moves with the dial",
+    "against": "It moves against the dial",
+    "not": "It stays where it is while the dial turns",
+    "twice": "It moves twice as fast as the dial",
+}
+_OBSERVED: Mapping[str, Callable[[Evidence], str]] = {
+    "--moves": _moved,
+    "--pad-drop": lambda seen: f"It falls {seen.pad_drop_db:g} dB with a 10 dB pad",
+    "--inverted or --not-inverted": lambda seen: (
+        "Its sideband is inverted" if seen.inverted else "Its sideband is the right way round"
+    ),
+    "--trimmer": lambda seen: (
+        "No other setting of the front end peaks it"
+        if seen.trimmer == "same"
+        else f"It peaks with the circuits tuned {seen.trimmer}"
+    ),
+    "--aerial-off": lambda seen: f"It {seen.aerial_off} when the aerial is taken off",
+    "--heard": lambda seen: f"It sounds like {SOUND_WORDS[str(seen.heard)]}",
+}
+
+
+def _where(one: Weighed) -> str:
+    """Say where it really is, and what to do to see it."""
+    hz, label = one.listen_hz, one.who.label
+    who = f" ({label})" if label is not None else ""
+    cause = one.way.cause
+    if cause == THE_STATION:
+        told = label if label is not None else "nobody in the tables"
+        return f"There by the tables: {told}."
+    if cause == BIRDIE:
+        return f"It is made in the set ({one.way.equation}): no aerial and no front end helps."
+    if cause == SELF_WHISTLE:
+        return f"The station tuned in comes by two ways ({one.way.equation}): the front end does not help."
+    if cause == NEIGHBOUR:
+        beside = (
+            f" on {hz_text(hz)}{who}" if label is not None and hz is not None else " a few kilohertz beside"
+        )
+        return f"Then it is{beside}: tune there, and it grows."
+    if cause in (CROSS, OVERLOAD):
+        told = label if label is not None else "whoever sends near by"
+        return f"Look for a strong station ({told}); a trap for it, or a pad, cleans the dial up."
+    if cause == PAIR:
+        return f"By way of {one.way.equation}{who}; a pad takes it off faster than a station."
+    if hz is None:
+        return "Where it really is, nobody knows."
+    return f"Then it is really on {hz_text(hz)}{who}; listen there on another set."
+
+
+def _foremost(table: Table, most: int) -> tuple[Table, tuple[str, ...]]:
+    """Return the likeliest, and what was left out."""
+    if not most or len(table) <= most:
+        return table, ()
+    weight = np.asarray(table["weight"])
+    kept = np.sort(np.argsort(-weight, kind="stable")[:most])
+    missing = len(table) - most
+    share = 100 * (weight.sum() - weight[kept].sum()) / weight.sum()
+    return table.take(kept), (
+        f"{counted(missing, 'more way')} in, {share:.1f} of 100 together, left out; --top 0 shows them all.",
+    )
+
+
+def evening_view(answer: Answer) -> View:
+    """Return what people see of an evening's observations, explained together."""
+    found: Evening = answer.findings
+    heading = [_together(one, found) for one in found.common]
+    if not heading:
+        heading = ["Nothing explains two of these lines better than each its own cause does."]
+    causes = answer.tables["causes"]
+    tables = {"causes": causes, "lines": answer.tables["lines"]}
+    layouts = {
+        "lines": (
+            Show("Line", ("line",)), Show("Dial", ("dial_hz",)), Show("Heard", ("heard",)),
+            Show("Common", ("explained_by",)), Show("Cause", ("cause", "response")),
+            Show("Really on", ("rf_hz",)), Show("Station or band", ("label",), 1),
+        )
+    }  # fmt: skip
+    levels = answer.tables["levels"]
+    shown = {name: table for name, table in (*tables.items(), ("levels", levels)) if len(table)}
+    return View((*heading, answer.receiver), shown, layouts)
+
+
+def _together(one: Common, found: Evening) -> str:
+    """Say what is behind several lines of a log."""
+    lines = listed_text([str(found.noted[i].line) for i in one.lines])
+    label = f" ({one.who.label})" if one.who.label is not None else ""
+    if one.first.listen_hz is None:
+        return f"Behind lines {lines} is one cause: {phrase(one.first)}{label}."
+    return (
+        f"Behind lines {lines} is one station, on {hz_text(one.first.listen_hz)}{label}; listen for it there."
+    )

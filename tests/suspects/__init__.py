@@ -1,0 +1,1 @@
+"""Cases for `suspects`: drawn, kept in a file, and asked."""
