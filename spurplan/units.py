@@ -772,6 +772,15 @@ def listed_text(names: Sequence[str], word: str = "and") -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
 
 
+def whole_percent_text(share: float) -> str:
+    """Return a part of one in whole percent, "94"; what is not quite all or none is ">99" or "<1"."""
+    if share in (0.0, 1.0):
+        return f"{100 * share:.0f}"
+    if share < 0.005:
+        return "<1"
+    return ">99" if share >= 0.995 else f"{100 * share:.0f}"
+
+
 def percent_text(share: float) -> str:
     """Return a part of one in percent, "76.1"; what is not quite all or none does not read as that."""
     return f"{100 * share:.0f}" if share in (0.0, 1.0) else f"{min(max(100 * share, 0.1), 99.9):.1f}"

@@ -314,10 +314,10 @@ def test_columns_and_no_color_are_obeyed(
     """A pipe has room for every column unless COLUMNS says otherwise."""
     monkeypatch.delenv("COLUMNS", raising=False)
     main(["dial", SET, "14.2MHz"])
-    assert "left out" not in capsys.readouterr().out
+    assert "Left out" not in capsys.readouterr().out
     monkeypatch.setenv("COLUMNS", "80")
     main(["dial", SET, "14.2MHz"])
-    assert "Columns left out at this width" in capsys.readouterr().out
+    assert "Left out at this width" in capsys.readouterr().out
 
 
 def test_a_closed_pipe_is_silent() -> None:

@@ -295,6 +295,7 @@ def _written(answer: Answer, options: Options, view: Callable[[Answer], View] | 
         width=streams.page_width(to_file),
         emphasis=not to_file and streams.may_emphasise(),
         top=top,
+        assumed_by="" if options.assumptions else "--assumptions shows them",
     )
     return [text(answer, page, shown)]
 

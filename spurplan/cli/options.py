@@ -135,6 +135,9 @@ class Options:
     output: Annotated[
         str | None, typer.Option("--output", "-o", metavar="FILE", help="Write to FILE, whole or not at all.")
     ] = None
+    assumptions: Annotated[
+        bool, typer.Option("--assumptions", help="Say what is assumed, line by line; else how many.")
+    ] = False
     chart: Annotated[
         str | None, typer.Option("--chart", metavar="FILE", help="Draw it too: .svg, .png or .pdf.")
     ] = None
@@ -153,6 +156,8 @@ class Options:
     def __post_init__(self) -> None:
         if self.format in (Format.csv, Format.json):
             self.leave_out(["top"], f"{self.format} has every row: leave it out")
+        if self.format is not Format.text:
+            self.leave_out(["assumptions"], f"{self.format} is not shortened: leave it out")
         if self.fail_on is FailOn.buried and not self.everything:
             rule = "what is buried is left out of the answer: add --everything"
             raise typer.BadParameter(rule, param_hint="--fail-on")
@@ -208,7 +213,7 @@ OCCUPANTS = ("bands", "region", "utc", "day", "place", "month", "sunspots", "lev
 HEARD = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "skirts")
 ENGINE = (*HEARD, "everything")
 LISTENER = ("mode", "wanted", "activity", "worlds", "seed")
-OUTPUT = ("format", "output", "top")
+OUTPUT = ("format", "output", "top", "assumptions")
 SAVE = ("save_receiver", "overwrite")
 SHARED = tuple(field.name for field in fields(Options))
 # the band tables go in as an argument of their own

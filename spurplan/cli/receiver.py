@@ -16,7 +16,7 @@ COVER_HELP = "Coverage of one range of the file to start from, as 11:30MHz (repe
 IF_HELP = "Its intermediate frequency; twice for double conversion."
 
 
-@command("format", "output", "overwrite")
+@command("format", "output", "assumptions", "overwrite")
 def receiver(
     options: Options,
     file: Annotated[str | None, typer.Argument(metavar="FILE", help=FILE_HELP)] = None,

@@ -25,8 +25,7 @@ CURES: Layout = (
     Show("", ("rank",)),
     Show("Cure", ("cure",)),
     Show("Usable", ("usable_share",)),
-    Show("Low", ("usable_share_low",), 2),
-    Show("High", ("usable_share_high",), 3),
+    Show("Between", ("usable_share_low", "usable_share_high"), 2),
     UNKNOWN,
     Show("Evenings", ("effort",)),
     Show("Not cured", ("left",), 1),
@@ -41,7 +40,7 @@ def view(answer: Answer, receiver: str = "") -> View:
     receiver : str. The way of the signal through the set, a line a range.
     """
     findings: Findings = answer.findings
-    lines = [*findings.said, answer.receiver, *receiver.splitlines()]
+    lines = [*findings.said]
     alone = [one.trial.cures[0] for one in findings.offered]
     remarks = [f"{name}: {note}." for name, note in {cure.name: cure.note for cure in alone}.items() if note]
     remarks += [f"Not tried, {cure.text}." for cure in findings.not_tried]
@@ -49,7 +48,8 @@ def view(answer: Answer, receiver: str = "") -> View:
     shares = [findings.present.unknown, *(one.outlook.unknown for one in findings.offered)]
     layout = CURES if any(shares) else tuple(show for show in CURES if show is not UNKNOWN)
     tables = {"cures": table_of("cures", _SHOWN, rows)} if rows else {}
-    return View(tuple(lines), tables, {"cures": layout}, tuple(remarks))
+    described = (answer.receiver, *receiver.splitlines())
+    return View(tuple(lines), tables, {"cures": layout}, described, tuple(remarks))
 
 
 def _row(rank: int, one: Tried) -> dict[str, Any]:

@@ -15,9 +15,9 @@ from spurplan.units import hz_text
 
 WHO = (
     Show("Weight", ("weight",)),
-    Show("Cause", ("cause", "response")),
+    Show("Cause", ("cause", "response"), key="first"),
     Show("Station or band", ("label",)),
-    Show("Really on", ("rf_hz",)),
+    Show("Really on", ("rf_hz",), near=True),
 )
 WOULD_SHOW = ("next_test",)
 EVIDENCE = ("fits",)
@@ -37,7 +37,7 @@ def view(answer: Answer, receiver: str = "") -> View:
     receiver : str. The way of the signal through the set, a line a range.
     """
     findings: Findings = answer.findings
-    heading = [f"{answer.receiver} at {hz_text(answer.settings['frequency_hz'])}", *receiver.splitlines()]
+    heading = [f"{answer.receiver} at {hz_text(answer.settings['frequency_hz'])}"]
     by_range = findings.by_range()
     if not by_range:
         heading.append("Nothing in the tables in use, and nothing of the set's own, is heard there.")
@@ -45,11 +45,13 @@ def view(answer: Answer, receiver: str = "") -> View:
         heading += _likeliest(some, name if len(by_range) > 1 else None)
     if findings.next_test is not None:
         heading.append(f"The test that would tell most: {findings.next_test}.")
-    ranges = Show("Range", ("range",), 2)
+    ranges = Show("Range", ("range",))
     columns = UNSEEN if findings.seen == Evidence() else SEEN
     layout = (columns[0], ranges, *columns[1:]) if len(by_range) > 1 else columns
     table, remarks = _folded(answer.tables["suspects"])
-    return View(tuple(heading), {"suspects": table}, {"suspects": layout}, remarks)
+    return View(
+        tuple(heading), {"suspects": table}, {"suspects": layout}, tuple(receiver.splitlines()), remarks
+    )
 
 
 def _likeliest(suspects: Sequence[Weighed], name: str | None) -> list[str]:
