@@ -27,6 +27,8 @@ UNKNOWN = (
     Show("On the dial", ("dial_low_hz", "dial_high_hz"), near=True),
     Show("Margin of a strong one there", ("margin_db",), places=0),
 )
+# places where a station turns up, in the sentence above
+_NAMED = 3
 # rows that are seen first
 _FIRST = 5
 RANGES = (
@@ -99,6 +101,7 @@ def heading(answer: Answer, about: str = "") -> list[str]:
     """Return the lines above the tables: what it comes to, then how much is heard, by grade."""
     table = answer.first
     lines = [f"{answer.receiver}{about or _setting(answer)}", *(one.said for one in answer.findings or ())]
+    lines += _turns_up(answer)
     by_grade = counts_of(table).tolist()
     said = [f"{count:,} {grade}" for grade, count in zip(GRADES, by_grade, strict=True) if count][::-1]
     none = "No intrusions." if "wanted" not in answer.tables else "It comes in nowhere by a wrong way."
@@ -107,7 +110,7 @@ def heading(answer: Answer, about: str = "") -> list[str]:
     lines.append(f"{counted(sum(by_grade), 'intrusion')}: {', '.join(said)}." if said else none)
     assumed = _count(table, "level_from")["assumed"]
     if not said and "pairs" not in answer.tables:
-        lines.append(f"That rests on the levels under Assumed: {_still_heard(answer)}.")
+        lines.append(f"That rests on assumed levels: {_still_heard(answer)}.")
     if assumed:
         verb = "is" if assumed == 1 else "are"
         which = (
@@ -117,6 +120,29 @@ def heading(answer: Answer, about: str = "") -> list[str]:
             f"{which} assumed, typical of the service; a band may be occupied, now and then or never."
         )
     return lines + _not_to_be_trusted(answer)
+
+
+def _turns_up(answer: Answer) -> list[str]:
+    """Say where a station that was asked about is heard: its own place, then wrong ones, loudest first."""
+    if "wanted" not in answer.tables:
+        return []
+    places = {}
+    for name in ("wanted", "intrusions"):
+        places[name] = {
+            hz_text(round((row["dial_low_hz"] + row["dial_high_hz"]) // 2, -3)): row
+            for row in reversed(answer.tables[name].records())
+        }
+    if len({(row["rf_low_hz"], row["rf_high_hz"]) for some in places.values() for row in some.values()}) != 1:
+        return []
+    own = [f"{dial}, {row['heard_s']}" for dial, row in reversed(places["wanted"].items())]
+    wrong = [
+        f"{dial} by the {row['response']}, {row['heard_s']}"
+        for dial, row in reversed(places["intrusions"].items())
+    ]
+    more = len(wrong) - _NAMED
+    said = f"Heard on its own place, {'; '.join(own)}" if own else "The set does not tune its own place"
+    also = f"; where it does not belong, on {'; '.join(wrong[:_NAMED])}" if wrong else ""
+    return [f"{said}{also}{f' and {more} more' if more > 0 else ''}."]
 
 
 def _still_heard(answer: Answer) -> str:
