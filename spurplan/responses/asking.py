@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
@@ -25,7 +24,7 @@ from spurplan.receiver.description import Box, Range, Receiver
 from spurplan.receiver.description.quantities import wanted_of
 from spurplan.receiver.file.reading import read_box, read_receiver
 from spurplan.receiver.listener import MODES
-from spurplan.units import as_path, as_whole, flag_faults, hz_text, is_number
+from spurplan.units import Where, as_path, as_whole, flag_faults, hz_text, is_number
 
 if TYPE_CHECKING:
     from spurplan.occupancy.sky import HereAndNow
@@ -34,7 +33,6 @@ ReceiverLike = Receiver | str | Path
 SpanLike = tuple[int | str, int | str] | str
 BandsLike = Bands | str | Path | Sequence[str | Path] | None
 
-_BARE_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+")
 HIGHEST_LO_ORDER = 40
 ACTIVITIES = ("typical", "busy", "everybody")
 # enough for an interval, and what a seed may be
@@ -459,6 +457,14 @@ def ranges_text(picked: Iterable[Range]) -> str:
     return ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in picked)
 
 
+def in_set(receiver: Receiver) -> Where:
+    """Return where a stretch without its unit is looked for: in what the set tunes."""
+    return Where(
+        "what the set tunes",
+        lambda low, high: any(one.low_hz <= high and low <= one.high_hz for one in receiver.ranges),
+    )
+
+
 def parse_dial_hz(text: str, coverage_hz: Sequence[tuple[int, int]]) -> int:
     """Return a dial setting in hertz.
 
@@ -473,11 +479,10 @@ def parse_dial_hz(text: str, coverage_hz: Sequence[tuple[int, int]]) -> int:
         its MHz reading lie in the ranges, or neither does. Whether a setting
         with a unit lies in the ranges is for the caller to say.
     """
-    said = text.strip()
-    if not _BARE_NUMBER.fullmatch(said):
+    if not units.is_bare(text) or ":" in text:
         return units.hz_of(text)
-    readings = [f"{said} kHz", f"{said} MHz"]
-    inside = [hz for reading in readings if (hz := _covered(reading, coverage_hz)) is not None]
+    readings = units.bare_readings(text)
+    inside = [hz for hz in map(units.hz_of, readings) if any(low <= hz <= high for low, high in coverage_hz)]
     if len(inside) == 1:
         return inside[0]
     if inside:
@@ -492,12 +497,3 @@ def parse_dial_hz(text: str, coverage_hz: Sequence[tuple[int, int]]) -> int:
         "write its unit; the ranges are "
         + ", ".join(f"{hz_text(low)} to {hz_text(high)}" for low, high in coverage_hz),
     )
-
-
-def _covered(reading: str, coverage_hz: Sequence[tuple[int, int]]) -> int | None:
-    """Return the reading in hertz when it is a frequency inside one of the ranges."""
-    try:
-        hz = units.hz_of(reading)
-    except BadValue:
-        return None
-    return hz if any(low <= hz <= high for low, high in coverage_hz) else None

@@ -31,6 +31,7 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     hour_settings,
+    in_set,
     occupants_of,
     own_arithmetic,
     picked_ranges,
@@ -38,7 +39,7 @@ from spurplan.responses.asking import (
 )
 from spurplan.responses.listening.findings import Loss
 from spurplan.responses.remarks import assumptions_of, listed_share
-from spurplan.units import checked_progress, is_number, share_text
+from spurplan.units import Where, checked_progress, is_number, share_text
 
 _SHARES = (
     Column("usable_before", "float", "", False, "Now", "usable part (0 to 1) on a busy evening before it"),
@@ -116,7 +117,7 @@ def cures(
     tables = as_bands(bands)
     listed = with_efforts(cures_in_use(cures), effort)
     picked = picked_ranges(set_, chosen.range)
-    span = None if cover is None else _one_cover(cover)
+    span = None if cover is None else _one_cover(cover, in_set(set_))
     names = ranges_tuning(picked, span)
     occupants = occupants_of(set_, tables, chosen)
     place = place_of(set_, occupants, chosen)
@@ -210,8 +211,8 @@ def _effort_of(value: object) -> float:
         return math.nan
 
 
-def _one_cover(cover: SpanLike) -> tuple[int, int]:
-    covers = as_covers(cover)
+def _one_cover(cover: SpanLike, where: Where) -> tuple[int, int]:
+    covers = as_covers(cover, where)
     if len(covers) > 1:
         raise Refused(Fault("--cover", "is more than one stretch", remedy="ask about one at a time"))
     return covers[0]
