@@ -41,6 +41,7 @@ class FailOn(StrEnum):
 BANDS_HELP = "Band table (CSV; repeat); 'shipped' for ours beside it."
 AHEAD_HELP = "Box in the aerial lead (TOML; repeat, outermost first)."
 REGION_HELP = "1 Europe, Africa; 2 Americas; 3 Asia, Pacific (or so)."
+LOCAL_HELP = "A station nearby, as 1278kHz=-13dBm,name (repeat)."
 LEVEL_HELP = "Level of a service, as broadcast=S9+40 (repeat)."
 PLACE_HELP = "Where it stands, as 52N,5E; wants --month, --utc."
 MONTH_HELP = "Month there, 1 to 12 or its name."
@@ -111,6 +112,9 @@ class Options:
             help="Table of typical levels (CSV).",
             autocompletion=completing.files(".csv"),
         ),
+    ] = None
+    local: Annotated[
+        list[str] | None, typer.Option("--local", metavar="FREQ=LEVEL,NAME", help=LOCAL_HELP)
     ] = None
     lo_order: Annotated[
         int | None,
@@ -255,7 +259,7 @@ def _option(name: str) -> str:
     return "--" + name.replace("_", "-")
 
 
-OCCUPANTS = ("bands", "region", "utc", "day", "place", "month", "sunspots", "level", "levels")
+OCCUPANTS = ("bands", "region", "utc", "day", "place", "month", "sunspots", "level", "levels", "local")
 # what counts is what is heard: nothing that is buried makes a difference to it
 HEARD = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "skirts")
 ENGINE = (*HEARD, "everything")

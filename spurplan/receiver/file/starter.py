@@ -83,6 +83,14 @@ _MIDDLE = """
 # name = "calibrator"
 # frequency = "100 kHz"
 
+# [[local]]                     # a station nearby, on the air in its hours whatever the tables say
+# frequency = "1278 kHz"
+# level = "-13 dBm"             # at the aerial terminals; or "S9+60"
+# label = "Local mast"
+# service = "broadcast"         # as in the band tables: amateur, broadcast, citizens, ...
+# mode = "am"
+# hours = "0500-2300"           # UTC; always where it is left out
+
 # One [[range]] a position of the wave-change switch. Elements of front_end:
 #   {{ circuits = 2, q = 55 }}                 tuned circuits; q is the loaded Q, if you know it
 #        Count the sections of the tuning gang without the oscillator's: the aerial coil is one circuit, each
