@@ -6,9 +6,11 @@ from typing import Any
 
 from spurplan.columns import Answer, Column, table_of
 from spurplan.planning.cures.answer import MOST_NAMED, loss_text
+from spurplan.planning.cures.component_values import SOURCES
 from spurplan.planning.cures.findings import Findings
 from spurplan.planning.cures.trials import Tried
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.units import listed_text
 
 _SHOWN = (
     Column("rank", "int", "", False, "", ""),
@@ -43,6 +45,12 @@ def view(answer: Answer, receiver: str = "") -> View:
     lines = [*findings.said]
     alone = [one.trial.cures[0] for one in findings.offered]
     remarks = [f"{name}: {note}." for name, note in {cure.name: cure.note for cure in alone}.items() if note]
+    made: dict[str, list[str]] = {}
+    for one in findings.offered:
+        for value in findings.values_of(one):
+            made.setdefault(value.said, []).append(one.trial.name)
+    remarks += [f"For {listed_text(names)}: {said}." for said, names in made.items()]
+    remarks += [SOURCES] if made else []
     remarks += [f"Not tried, {cure.text}." for cure in findings.not_tried]
     rows = [_row(rank, one) for rank, one in enumerate(findings.offered, start=1)]
     shares = [findings.present.unknown, *(one.outlook.unknown for one in findings.offered)]

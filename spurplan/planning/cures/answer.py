@@ -60,6 +60,7 @@ CURE_COLUMNS = (
     Column("unknown_share_after", "float", "", False, "", "part where they can not, with the cure"),
     Column("not_cured", "list", "", False, "Not cured", "who still takes most, by which way in"),
     Column("note", "text", "", True, "", "what to know about it"),
+    Column("values", "list", "", False, "", "coils and capacitors of what stands ahead of the set"),
 )
 PLAN_COLUMNS = (
     Column("step", "int", "", False, "Step", "from 1; each on top of those before it"),
@@ -160,7 +161,10 @@ def _worked_out(bench: Bench) -> Findings:
         besides, next_choice = ordered(_best_ways(bench, bench.on_top(done.trial)), done.outlook)
         done = None if next_choice.recommended is None else besides[next_choice.recommended]
         further += [] if done is None else [done]
-    return Findings(bench.names, bench.cover, present, tried, choice, tuple(further), tuple(bench.not_tried))
+    not_tried = tuple(bench.not_tried)
+    return Findings(
+        bench.names, bench.cover, present, tried, choice, tuple(further), not_tried, bench.receiver
+    )
 
 
 def _best_ways(bench: Bench, ways: Sequence[Sequence[Trial]]) -> list[Tried]:
@@ -237,6 +241,7 @@ def _record(number: int, findings: Findings) -> dict[str, Any]:
         "unknown_share_after": one.outlook.unknown,
         "not_cured": [loss_text(loss) for loss in one.outlook.losses[:MOST_NAMED]],
         "note": one.trial.note,
+        "values": [value.said for value in findings.values_of(one)],
     }
 
 
