@@ -98,6 +98,7 @@ def view(answer: Answer, receiver: str = "") -> View:
         heading += _one_for_all(findings)
     reasoned = listed if explain else listed[:REASONED]
     why = _why([findings.candidate(number) for number in reasoned.tolist()])
+    remarks += _orders(findings)
     described = tuple(receiver.splitlines())
     return View(tuple(heading), tables, layouts, described, (*remarks, *why))
 
@@ -235,6 +236,12 @@ def _with_losses(table: Table, tune: tuple[int, int] | None) -> Table:
         names.append(shown)
     codes = np.array([-1 if name is None else at for at, name in enumerate(names)], dtype=np.int64)
     return Table(table.name, table.columns, {**table.values, "range": Coded(codes, names)})
+
+
+def _orders(findings: Findings) -> list[str]:
+    """Return how the crystal of the best for each cover is ordered."""
+    orders = [findings.order_of(best.number) for _, best in findings.per_cover() if best is not None]
+    return list(dict.fromkeys(f"To order: {one.said}." for one in orders if one is not None))
 
 
 def _why(candidates: list[Candidate]) -> list[str]:

@@ -138,6 +138,7 @@ CANDIDATE_COLUMNS = (
     Column("birdies", "int", "", True, "Birdies", "places where the crystal is heard"),
     Column("reading_error_hz", "int", "Hz", False, "Dial error", "what the crystal's tolerance makes of it"),
     Column("reasons", "list", "", False, "Why", "why it stands where it stands, and what is against it"),
+    Column("order", "text", "", True, "", "what to tell whoever cuts it, and what that means on the dial"),
 )  # fmt: skip
 
 
@@ -429,6 +430,7 @@ def _candidate_table(findings: Findings) -> Table:
         "straight_in_label": labels.of(figures.straight_in),
         "worst_label": labels.of(figures.worst),
         "worst_grade": Coded(np.where(figures.worst == NOBODY, -1, figures.worst_grade), GRADES),
+        "order": _orders(findings, every),
         "reasons": Coded(
             every, [[why.text for why in findings.reasons.of(number)] for number in every.tolist()]
         ),
@@ -440,6 +442,12 @@ def _candidate_table(findings: Findings) -> Table:
     ):  # fmt: skip
         values[name] = getattr(figures, name)
     return Table("candidates", CANDIDATE_COLUMNS, values)
+
+
+def _orders(findings: Findings, every: Ints) -> Coded:
+    orders = [findings.order_of(number) for number in every.tolist()]
+    known = [order is not None for order in orders]
+    return Coded(np.where(known, every, -1), ["" if one is None else one.said for one in orders])
 
 
 class _Labels:
