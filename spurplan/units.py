@@ -43,6 +43,14 @@ MOST_DB = 200.0
 # What a generator gives, or an attenuator in front of it. [dBm]
 GENERATOR_DBM = (-200.0, 60.0)
 
+# The continents that lie in each ITU region but for their edges: northern Asia and the Middle East to
+# the Persian Gulf are of region 1, Hawaii of region 2 (Radio Regulations, 5.2 to 5.9).
+REGION_WORDS = {
+    "europe": 1, "africa": 1, "middle east": 1,
+    "americas": 2, "america": 2,
+    "asia": 3, "pacific": 3, "oceania": 3,
+}  # fmt: skip
+
 Read = TypeVar("Read")
 
 # [0-9], not \d: \d and int() take the digits of every script.
@@ -669,19 +677,98 @@ def _at(place: str, read: Callable[[], Read]) -> Read:
         raise Refused(bad.at(place)) from None
 
 
-def hz(value: Any, place: str) -> int:
-    """Return whole hertz from an int or text with its unit, or refuse it at its place; see `hz_of`."""
-    return _at(place, lambda: hz_of(value))
+@dataclass(frozen=True)
+class Where:
+    """Where a number without its unit has to lie, so that it can be read.
+
+    Attributes
+    ----------
+    said : str. In words, as "the tables".
+    lies : function of (low, high), both edges in hertz. Whether some of that is there.
+    """
+
+    said: str
+    lies: Callable[[int, int], bool]
 
 
-def span_hz(value: Any, place: str) -> tuple[int, int]:
-    """Return the edges of a span in whole hertz, or refuse it at its place; see `span_hz_of`."""
-    return _at(place, lambda: span_hz_of(value))
+def is_bare(text: str) -> bool:
+    """Return whether text is a number, or two edges, without a unit."""
+    edges = text.split(":")
+    return len(edges) <= 2 and all(_NUMBER.fullmatch(part.strip()) for part in edges)
+
+
+def bare_readings(text: str) -> list[str]:
+    """Return a number without a unit in kHz and in MHz, as far as each is a frequency; none of other text.
+
+    Notes
+    -----
+    Two edges, as "21:21.45", are read in one unit.
+    """
+    if not is_bare(text):
+        return []
+    edges = [part.strip() for part in text.split(":")]
+    found = []
+    for unit in ("kHz", "MHz"):
+        reading = f"{':'.join(edges)} {unit}"
+        try:
+            parse_span(reading) if len(edges) == 2 else parse_hz(reading)
+        except BadValue:
+            continue
+        found.append(reading)
+    return found
+
+
+def _with_unit(value: Any, where: Where | None) -> Any:
+    """Return a value as it came, a bare number with the unit in which alone it lies where it has to.
+
+    Raises
+    ------
+    BadValue  for a bare number that lies there in both units, or in neither.
+    """
+    if where is None or not isinstance(value, str) or not is_bare(value):
+        return value
+    low, _, high = value.partition(":")
+    if high and Decimal(low) >= Decimal(high):
+        raise BadValue(value, "has its low edge not below its high edge", "give the lower edge first")
+    readings = bare_readings(value)
+    edges = [parse_span(one) if ":" in one else (parse_hz(one),) * 2 for one in readings]
+    there = [one for one, span in zip(readings, edges, strict=True) if where.lies(*span)]
+    if len(there) == 1:
+        return there[0]
+    rule = "in kHz and in MHz" if there else "in neither kHz nor MHz"
+    remedy = f"write {' or '.join(readings)}" if readings else "give 1 Hz to 30 GHz, with its unit"
+    raise BadValue(value, f"has no unit and lies in {where.said} {rule}", remedy)
+
+
+def hz(value: Any, place: str, where: Where | None = None) -> int:
+    """Return whole hertz from an int or text with its unit, or refuse it at its place; see `hz_of`.
+
+    Parameters
+    ----------
+    where : Where or None. Where a number without a unit has to lie; None takes none.
+    """
+    return _at(place, lambda: hz_of(_with_unit(value, where)))
+
+
+def span_hz(value: Any, place: str, where: Where | None = None) -> tuple[int, int]:
+    """Return the edges of a span in whole hertz, or refuse it at its place; see `span_hz_of` and `hz`."""
+    return _at(place, lambda: span_hz_of(_with_unit(value, where)))
 
 
 def db(value: Any, place: str, low: float = -MOST_DB, high: float = MOST_DB) -> float:
     """Return decibels from a number or text with its unit, or refuse it at its place; see `db_of`."""
     return _at(place, lambda: db_of(value, low=low, high=high))
+
+
+def region(text: str, place: str) -> int:
+    """Return an ITU region as somebody typed it, ``1`` to ``3`` or ``europe``, or refuse it at its place."""
+    said = text.strip().lower().replace("-", " ")
+    if said in ("1", "2", "3"):
+        return int(said)
+    if said not in REGION_WORDS:
+        remedy = f"give 1, 2, 3 or one of {', '.join(REGION_WORDS)}"
+        raise Refused(BadValue(text, "is not an ITU region", remedy).at(place))
+    return REGION_WORDS[said]
 
 
 def typed_db(text: str, place: str) -> float:
@@ -810,6 +897,15 @@ def share_span_text(low: float, high: float) -> str:
 def listed_text(names: Sequence[str], word: str = "and") -> str:
     """Return names as a list within a sentence, "a, b and c"; one or more of them."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
+
+
+def whole_percent_text(share: float) -> str:
+    """Return a part of one in whole percent, "94"; what is not quite all or none is ">99" or "<1"."""
+    if share in (0.0, 1.0):
+        return f"{100 * share:.0f}"
+    if share < 0.005:
+        return "<1"
+    return ">99" if share >= 0.995 else f"{100 * share:.0f}"
 
 
 def percent_text(share: float) -> str:

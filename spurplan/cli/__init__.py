@@ -28,7 +28,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from spurplan.errors import Fault, Refused
 
     streams.prepare()
-    words = with_units(list(sys.argv[1:] if arguments is None else arguments))
+    # by itself it says what there is
+    words = with_units(list(sys.argv[1:] if arguments is None else arguments)) or ["--help"]
     try:
         status = _run(words)
         streams.flush()

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from importlib import import_module
+from inspect import cleandoc
 from itertools import groupby
+from textwrap import wrap
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from typer.core import TyperCommand, TyperGroup
 
 from spurplan.cli.commands import COMMANDS, function_of, module_of
+from spurplan.cli.options import HEADINGS
 from spurplan.cli.words import forgotten_value
 
 if TYPE_CHECKING:
@@ -61,6 +64,59 @@ class _Command(TyperCommand):
             )
         return super().parse_args(ctx, args)
 
+    def collect_usage_pieces(self, ctx: Context) -> list[str]:
+        """Return the arguments as people write them, then that there are options."""
+        arguments = [one for one in self.get_params(ctx) if one.param_type_name == "argument"]
+        names = [one.metavar or str(one.name).upper() for one in arguments]
+        return [
+            *(n if one.required else f"[{n}]" for n, one in zip(names, arguments, strict=True)),
+            "[OPTIONS]",
+        ]
+
+    def format_help(self, ctx: Context, formatter: Formatter) -> None:
+        """Write what it answers, examples, its own options, then the shared ones under their headings."""
+        params = self.get_params(ctx)
+        shared = {name for names in HEADINGS.values() for name in names}
+        own = [one for one in params if one.name not in shared and one.name != "help"]
+        self.format_usage(ctx, formatter)
+        formatter.write("\n")
+        with formatter.indentation():
+            for paragraph in cleandoc(self.help or "").split("\n\n"):
+                formatter.write_text(" ".join(paragraph.split()))
+        with formatter.section("Examples"):
+            for example in COMMANDS[str(ctx.info_name)].examples:
+                formatter.write(f"  spurplan {ctx.info_name} {example}\n")
+        described: dict[str, list[Any]] = {"": own}
+        for heading, names in HEADINGS.items():
+            described[heading] = [one for name in names for one in params if one.name == name]
+        for heading, some in described.items():
+            if some:
+                formatter.write(f"{heading[:1].upper()}{heading[1:]}:\n" if heading else "\n")
+                formatter.write("".join(map(_line_of, some)))
+        formatter.write(f"{'  -h, --help':{_OPTION_WIDTH}}Show this message and exit.\n")
+
+
+# what an option is called stands in so many columns, what it does behind them
+_OPTION_WIDTH = 25
+
+
+def _line_of(param: Any) -> str:
+    """Return an argument or an option in help: its names and what follows them, then what it does."""
+    metavar = param.metavar or ""
+    if param.param_type_name == "argument":
+        named = metavar or str(param.name).upper()
+    else:
+        names = "/".join(sorted(param.opts, key=len)[:1] + list(param.secondary_opts))
+        if len(param.opts) > 1:
+            names = ", ".join(sorted(param.opts, key=len))
+        named = f"{names} {metavar}".rstrip()
+    lines = wrap(param.help or "", 80 - _OPTION_WIDTH)
+    first = f"  {named}"
+    if len(first) >= _OPTION_WIDTH:
+        return "".join(f"{line}\n" for line in (first, *(" " * _OPTION_WIDTH + line for line in lines)))
+    padded = [f"{first:{_OPTION_WIDTH}}{lines[0]}", *(" " * _OPTION_WIDTH + line for line in lines[1:])]
+    return "".join(f"{line}\n" for line in padded)
+
 
 def build() -> Callable[..., Any]:
     """Return the whole command line as something to call with the words."""
@@ -70,7 +126,6 @@ def build() -> Callable[..., Any]:
         # plain help: half the time to start, and readable in every terminal
         rich_markup_mode=None,
         pretty_exceptions_enable=False,
-        no_args_is_help=True,
         context_settings={"help_option_names": HELP_NAMES},
     )
     app.callback()(_root)
@@ -101,6 +156,12 @@ def _root(
 ) -> None:
     """Tell which stations a superheterodyne receiver hears where they are not.
 
-    Works from a description of the receiver and tables of who transmits where.
-    Each command has its own help: spurplan dial --help.
+    It works from a description of the receiver and tables of who transmits where. To begin:
+
+    \b
+      spurplan receiver --ask --output set.toml     describe your own set
+      spurplan ranges set.toml                      what intrudes across it
+      spurplan dial set.toml 14.2 MHz               and at one dial setting
+
+    Each command has examples in its own help: spurplan dial --help.
     """

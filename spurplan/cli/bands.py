@@ -60,7 +60,8 @@ def bands(
 
     if at is None:
         options.leave_out(SILENT_OR_LOUD, "it says who is heard on a frequency: name that with --at")
-        show(tables_in_use(files or None, options.region), options, view=page.tables_view)
+        region = options.question().get("region")
+        show(tables_in_use(files or None, region), options, view=page.tables_view)
     else:
         given = options.question()
         if "level" in given:

@@ -7,22 +7,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from spurplan import units
 from spurplan.cli.frame import ReceiverFile, command, show
 from spurplan.cli.options import ENGINE, OCCUPANTS, OUTPUT, SAVE, Options
-from spurplan.cli.words import span_hz
+from spurplan.cli.words import two_edges
 
 if TYPE_CHECKING:
     from spurplan.columns import Answer
     from spurplan.planning.converter.findings import Candidate, Findings
 
 COVER_HELP = "What to receive, as 21MHz:21.45MHz (repeat)."
-STOCK_HELP = "List of crystals (CSV: freq_mhz, mode, tolerance_ppm, note); without one, common crystals."
+STOCK_HELP = "List of crystals at hand (CSV: freq_mhz, mode, ...)."
 CRYSTAL_HELP = "A crystal at hand, as 14.318MHz (repeat)."
-STEP_HELP = "Crystals to order: every multiple of this that serves, as 10kHz."
-EXPLAIN_HELP = 'Everything about one crystal, as 14MHz, or about one way of using it: "7MHz times 2 above".'
-TUNE_HELP = "Where on the set the whole cover is to be tuned, as 3.5MHz:4MHz."
-FRONT_HELP = "File (TOML) that describes the converter: front_end, rf_gain, gain, pickup, [mixer]."
+STEP_HELP = "Crystals to order: every multiple, as 10kHz."
+EXPLAIN_HELP = 'All about one, as 14MHz or "7MHz times 2 above".'
+TUNE_HELP = "Where on the set it is to be tuned, as 3.5MHz:4MHz."
+FRONT_HELP = "The converter itself (TOML: front_end, gain, [mixer])."
 
 
 @command(OCCUPANTS, ENGINE, OUTPUT, "chart", SAVE)
@@ -39,18 +38,14 @@ def converter(
 ) -> None:
     """Say which crystal serves best for a converter in front of the set, and why.
 
-    The set tunes what comes out of the converter, its own front end included.
-    Every range of the set is tried (--range takes one), the crystal below the
-    signal, above it, and for the sum, multiplied where its mode allows it.
-    --save-receiver writes the set behind the best one, or behind the one that
-    --explain names, for every other command.
+    Every range of the set is tried, the crystal below the signal, above it and for the sum.
+    --save-receiver writes the set behind the best one, or the one that --explain names.
     """
     if explain is None:
         options.leave_out(["everything"], "candidates are judged by what is heard: it goes with --explain")
-    covers = tuple(dict.fromkeys(span_hz(text, "--cover") for text in cover))
+    covers = tuple(dict.fromkeys(two_edges(text, "--cover") for text in cover))
     if len(covers) > 1:
         options.leave_out(["save_receiver"], "one file holds a converter for one cover: ask about one")
-    crystals = [units.hz(text, "--crystal") for text in crystal or ()]
     import spurplan
     from spurplan.cli.progress import counting
     from spurplan.receiver.file.writing import receiver_toml
@@ -65,11 +60,11 @@ def converter(
             bands,
             covers,
             stock=stock,
-            crystal=crystals,
+            crystal=crystal or (),
             step=step,
             explain=explain,
             front=front,
-            tune=None if tune is None else span_hz(tune, "--tune"),
+            tune=None if tune is None else two_edges(tune, "--tune"),
             progress=progress,
             **options.question(),
         )

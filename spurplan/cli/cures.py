@@ -34,14 +34,14 @@ def cures(
     """
     import spurplan
     from spurplan.cli.progress import counting
-    from spurplan.cli.words import span_hz
+    from spurplan.cli.words import two_edges
     from spurplan.receiver.file.writing import receiver_toml
     from spurplan.receiver.sentence import receiver_text
     from spurplan.reporting import charts
     from spurplan.reporting.views import cures as page
 
     described = set_asked(receiver, options)
-    span = None if cover is None else span_hz(cover, "--cover")
+    span = None if cover is None else two_edges(cover, "--cover")
     with counting("trials") as progress:
         answer = spurplan.cures(
             receiver,

@@ -24,9 +24,7 @@ def dial(
 ) -> None:
     """Say what intrudes at this dial setting: who, where it really is, how loud, by which way.
 
-    FREQ is the frequency the dial is set to, as 14.2MHz, 14200 kHz, 14M2 or 465k;
-    behind a converter it is the signal's frequency. A number without a unit is
-    taken where only one of kHz and MHz can be meant.
+    FREQ is what the dial is set to; behind a converter, the signal's frequency.
     """
     import spurplan
     from spurplan.reporting import charts

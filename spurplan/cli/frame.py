@@ -16,11 +16,12 @@ from __future__ import annotations
 import functools
 import inspect
 from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
 
-from spurplan.cli import streams
+from spurplan.cli import completing, streams
 from spurplan.cli.options import SHARED, TOP, FailOn, Format, Options
 from spurplan.errors import Fault, Refused
 from spurplan.reporting.plain import harmless
@@ -31,10 +32,17 @@ if TYPE_CHECKING:
     from spurplan.receiver.description import Receiver
     from spurplan.reporting.layout import View
 
-ReceiverFile = Annotated[str, typer.Argument(metavar="RECEIVER", help="Receiver file (TOML).")]
+ReceiverFile = Annotated[
+    str,
+    typer.Argument(
+        metavar="RECEIVER",
+        help="Receiver file; spurplan receiver begins one.",
+        autocompletion=completing.files(".toml"),
+    ),
+]
 Words = Annotated[
     list[str],
-    typer.Argument(metavar="FREQ", help="Frequency, as 14.2MHz, 14200 kHz, 14M2 or 465k."),
+    typer.Argument(metavar="FREQ", help="14.2MHz, 14200 kHz, 14M2; a bare 14.2 where clear."),
 ]
 
 FAILED = 3
@@ -110,6 +118,7 @@ def command(*takes: str | tuple[str, ...]) -> Callable[[Callable[..., None]], Ca
             with recorded(), Outputs() as outputs:
                 _planned(outputs, options)
                 outputs.check()  # before anything is worked out for nothing
+                _in_order(function, values)
                 function(**values, options=options)
 
         own_hints = get_type_hints(function, include_extras=True)
@@ -123,6 +132,35 @@ def command(*takes: str | tuple[str, ...]) -> Callable[[Callable[..., None]], Ca
         return run
 
     return decorate
+
+
+def _in_order(function: Callable[..., None], values: dict[str, Any]) -> None:
+    """Refuse a frequency that stands where the receiver file has to.
+
+    Raises
+    ------
+    typer.BadParameter  with the words in their order.
+    """
+    from spurplan.errors import BadValue
+    from spurplan.units import bare_readings, hz_of
+
+    receiver, freq = values.get("receiver"), values.get("freq")
+    if not isinstance(receiver, str) or Path(receiver).exists():
+        return
+    try:
+        if not bare_readings(receiver):
+            hz_of(receiver)
+    except BadValue:
+        return
+    name = function.__name__.replace("_", "-")
+    given = joined(freq) if isinstance(freq, list) else freq
+    files = [word for word in (freq or ()) if word.endswith(".toml")]
+    rule = f"{receiver} is a frequency, and the receiver file comes first"
+    if files:
+        rule += f": spurplan {name} {files[0]} {receiver}"
+    elif given is None:
+        rule += f": spurplan {name} set.toml"
+    raise typer.BadParameter(rule, param_hint="RECEIVER")
 
 
 def show(
@@ -295,6 +333,7 @@ def _written(answer: Answer, options: Options, view: Callable[[Answer], View] | 
         width=streams.page_width(to_file),
         emphasis=not to_file and streams.may_emphasise(),
         top=top,
+        assumed_by="" if options.assumptions else "--assumptions shows them",
     )
     return [text(answer, page, shown)]
 

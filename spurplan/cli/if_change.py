@@ -36,13 +36,13 @@ def if_change(
     import spurplan
     from spurplan import units
     from spurplan.cli.progress import counting
-    from spurplan.cli.words import span_hz
+    from spurplan.cli.words import two_edges
     from spurplan.receiver.file.writing import receiver_toml
     from spurplan.reporting import charts
     from spurplan.reporting.views import if_change as page
 
     described = spurplan.read_receiver(receiver)
-    span = None if scan is None else span_hz(scan, "--scan")
+    span = None if scan is None else two_edges(scan, "--scan")
     wanted_db = None if rejection is None else units.typed_db(rejection, "--rejection")
     with counting("IFs") as progress:
         answer = spurplan.if_change(
@@ -52,7 +52,7 @@ def if_change(
             first_if=first_if,
             scan=span,
             rejection=wanted_db,
-            cover=None if cover is None else span_hz(cover, "--cover"),
+            cover=None if cover is None else two_edges(cover, "--cover"),
             progress=progress,
             **options.question(),
         )

@@ -1,8 +1,9 @@
-"""A progress bar on standard error, for people who wait: none before a second, none in a pipe."""
+"""A progress bar on standard error, with the time left: none before a second, none in a pipe."""
 
 from __future__ import annotations
 
 import contextlib
+import math
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -38,6 +39,8 @@ def counting(what: str) -> Iterator[Progress | None]:
             return
         full = WIDTH * done // max(whole, 1)
         line = f"[{'#' * full}{'.' * (WIDTH - full)}] {done:,} of {whole:,} {what}"
+        if done:
+            line += f", {duration_text((time.monotonic() - start) * (whole - done) / done)} left"
         stream.write(f"\r{line.ljust(shown)}")
         stream.flush()
         shown = len(line)
@@ -49,3 +52,8 @@ def counting(what: str) -> Iterator[Progress | None]:
             with contextlib.suppress(OSError):
                 stream.write(f"\r{' ' * shown}\r")
                 stream.flush()
+
+
+def duration_text(seconds: float) -> str:
+    """Return a time for somebody who waits: "5 s", "3 min"; never less than what is left."""
+    return f"{math.ceil(seconds)} s" if seconds < 90 else f"{math.ceil(seconds / 60)} min"

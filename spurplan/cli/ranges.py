@@ -9,7 +9,7 @@ import typer
 
 from spurplan.cli.frame import ReceiverFile, command, set_asked, show, ways
 from spurplan.cli.options import ENGINE, LISTENER, OCCUPANTS, OUTPUT, WORLDS, Options
-from spurplan.cli.words import span_hz
+from spurplan.cli.words import two_edges
 
 BY_HOUR_HELP = "How much of each range is usable at each hour of a day in --month, and who comes when."
 COVER_HELP = "That stretch alone, as 28MHz:29.7MHz: is it usable, and what would it take?"
@@ -33,7 +33,7 @@ def ranges(
     from spurplan.responses.turning import turned_ranges
 
     described = set_asked(receiver, options)
-    span = None if cover is None else span_hz(cover, "--cover")
+    span = None if cover is None else two_edges(cover, "--cover")
     if by_hour:
         from spurplan.reporting.views import by_hour as course
 

@@ -14,7 +14,7 @@ LOG_HELP = "The sheet of bench-sheet --format csv, its column reading filled in.
 ERROR_HELP = "Standard deviation of one reading, where it is known (default: from how they agree)."
 
 
-@command("format", "output", "chart", SAVE)
+@command("format", "output", "assumptions", "chart", SAVE)
 def readings(
     receiver: ReceiverFile,
     log: Annotated[str, typer.Argument(metavar="LOG", help=LOG_HELP)],

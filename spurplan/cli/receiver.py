@@ -6,45 +6,75 @@ from typing import Annotated, Any
 
 import typer
 
+from spurplan.cli import completing
 from spurplan.cli.frame import command, put, show
-from spurplan.cli.options import Options
-from spurplan.cli.words import span_hz
+from spurplan.cli.options import REGION_HELP, Options
+from spurplan.cli.words import two_edges
 
-FILE_HELP = "Receiver file to check; without one a file to start from is written."
-SCHEMA_HELP = "Write the JSON Schema of the file, for editors that complete and check as you type."
-COVER_HELP = "Coverage of one range of the file to start from, as 11:30MHz (repeat)."
-IF_HELP = "Its intermediate frequency; twice for double conversion."
+FILE_HELP = "Receiver file to check; without one a file is begun."
+SCHEMA_HELP = "Write the JSON Schema of the file, for editors."
+COVER_HELP = "What one range tunes, as 11:30MHz (repeat)."
+IF_HELP = "The IF, as on its cans; twice for double conversion."
+STAGES_HELP = "Tuned stages ahead of the mixer: 0, 1, 2."
+ASK_HELP = "Be asked for all of it, one question after another."
 
 
-@command("format", "output", "overwrite")
+@command("format", "output", "assumptions", "overwrite")
 def receiver(
     options: Options,
-    file: Annotated[str | None, typer.Argument(metavar="FILE", help=FILE_HELP)] = None,
-    schema: Annotated[bool, typer.Option("--schema", help=SCHEMA_HELP)] = False,
+    file: Annotated[
+        str | None,
+        typer.Argument(metavar="FILE", help=FILE_HELP, autocompletion=completing.files(".toml")),
+    ] = None,
+    ask: Annotated[bool, typer.Option("--ask", help=ASK_HELP)] = False,
     cover: Annotated[list[str] | None, typer.Option("--cover", metavar="LOW:HIGH", help=COVER_HELP)] = None,
     if_: Annotated[list[str] | None, typer.Option("--if", metavar="FREQ", help=IF_HELP)] = None,
+    rf_stages: Annotated[int | None, typer.Option("--rf-stages", metavar="N", help=STAGES_HELP)] = None,
+    bfo: Annotated[bool, typer.Option("--bfo", help="It has a beat oscillator.")] = False,
+    region: Annotated[
+        str | None,
+        typer.Option("--region", metavar="1|2|3", help=REGION_HELP, autocompletion=completing.regions),
+    ] = None,
     name: Annotated[str | None, typer.Option("--name", metavar="TEXT", help="Its name.")] = None,
+    schema: Annotated[bool, typer.Option("--schema", help=SCHEMA_HELP)] = False,
 ) -> None:
-    """Check a receiver file and say what it describes; without FILE write one to start from."""
-    begun = bool(cover or if_ or name is not None)
-    if file is not None and (schema or begun):
+    """Check a receiver file and say what it describes; without FILE write one to start from.
+
+    A bare number is taken where only kHz or only MHz can be meant.
+    """
+    given: dict[str, Any] = {
+        "if_hz": if_,
+        "name": name,
+        "cover": cover,
+        "rf_stages": rf_stages,
+        "bfo": bfo,
+        "region": region,
+    }
+    given = {key: value for key, value in given.items() if value is not None and value is not False}
+    if file is not None and (schema or ask or given):
         raise typer.BadParameter("a file is checked as it is: leave the other options out", param_hint="FILE")
-    if schema and begun:
+    if schema and (ask or given):
         rule = "it is the same for every file: leave the other options out"
         raise typer.BadParameter(rule, param_hint="--schema")
-    if schema:
+    if ask and given:
+        raise typer.BadParameter("it asks for all of that: leave the other options out", param_hint="--ask")
+    if file is not None:
+        _check(file, options)
+    elif schema:
         put(_schema(), options)
-    elif file is None:
-        put(_starter(cover, if_, name), options, by_hand=True)
     else:
-        import spurplan
-        from spurplan.receiver.doubts import doubts, own_ifs
-        from spurplan.receiver.overview import overview
-        from spurplan.reporting.views.tables import receiver_view
+        put(_asked() if ask else _starter(given), options, by_hand=True)
 
-        described = spurplan.read_receiver(file)
-        questions = (*doubts(described), *own_ifs(described))
-        show(overview(described), options, view=lambda answer: receiver_view(answer, questions))
+
+def _check(file: str, options: Options) -> None:
+    import spurplan
+    from spurplan.receiver.doubts import doubts, own_ifs
+    from spurplan.receiver.overview import overview
+    from spurplan.reporting.views.tables import receiver_view
+
+    described = spurplan.read_receiver(file)
+    questions = (*doubts(described), *own_ifs(described))
+    show(overview(described), options, view=lambda answer: receiver_view(answer, questions))
 
 
 def _schema() -> str:
@@ -55,10 +85,29 @@ def _schema() -> str:
     return json.dumps(json_schema(), indent=2) + "\n"
 
 
-def _starter(cover: list[str] | None, if_: list[str] | None, name: str | None) -> str:
+def _starter(given: dict[str, Any]) -> str:
+    from spurplan import units
+    from spurplan.occupancy.bands import in_tables, read_bands
     from spurplan.receiver.file.starter import starter_text
 
-    given: dict[str, Any] = {"if_hz": if_, "name": name}
-    if cover:
-        given["coverage"] = [span_hz(text, "--cover") for text in cover]
-    return starter_text(**{key: value for key, value in given.items() if value is not None})
+    where = in_tables(read_bands(None))
+    typed = dict(given)
+    if "cover" in typed:
+        edges = [two_edges(text, "--cover") for text in typed.pop("cover")]
+        typed["coverage"] = [units.span_hz(text, "--cover", where) for text in edges]
+    if "if_hz" in typed:
+        typed["if_hz"] = [units.hz(text, "--if", where) for text in typed["if_hz"]]
+    if "region" in typed:
+        typed["region"] = units.region(typed["region"], "--region")
+    return starter_text(**typed)
+
+
+def _asked() -> str:
+    """Return a file from what somebody at a terminal answers, asked again where it cannot be read."""
+    import sys
+
+    from spurplan.cli.asking import answers
+
+    if sys.stdin is None or not sys.stdin.isatty():
+        raise typer.BadParameter("nobody answers here: give --cover, --if and the rest", param_hint="--ask")
+    return _starter(answers())

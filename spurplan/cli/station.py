@@ -28,15 +28,19 @@ def station(
     if (not freq) == (label is None):
         raise typer.BadParameter("give either a frequency or --label TEXT", param_hint="FREQ")
     import spurplan
+    from spurplan import units
+    from spurplan.occupancy.bands import in_tables
     from spurplan.reporting import charts
     from spurplan.reporting.views import intrusions
-    from spurplan.units import hz_of, hz_text
+    from spurplan.units import hz_text
 
     described = set_asked(receiver, options)
+    tables = spurplan.read_bands(options.bands)
     answer = spurplan.station(
-        receiver, options.bands, joined(freq) if freq else None, label=label, **options.question()
+        receiver, tables, joined(freq) if freq else None, label=label, **options.question()
     )
-    about = f", looking for {hz_text(hz_of(joined(freq))) if freq else label}"
+    asked_for = hz_text(units.hz(joined(freq), "FREQ", in_tables(tables))) if freq else label
+    about = f", looking for {asked_for}"
     show(
         answer,
         options,

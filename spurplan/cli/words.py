@@ -7,8 +7,6 @@ from collections.abc import Mapping, Sequence
 
 import typer
 
-from spurplan import units
-
 _NUMBER_LAST = re.compile(r".*(?<![A-Za-z0-9.])[+-]?[0-9][0-9.,]*")
 _UNIT_FIRST = re.compile(r"(?:[kmg]?hz|dbm?)(?::[0-9][0-9.,]*)?", re.IGNORECASE)
 
@@ -54,18 +52,16 @@ def forgotten_value(words: Sequence[str], takes_value: Mapping[str, bool]) -> tu
     return None
 
 
-def span_hz(text: str, option: str) -> tuple[int, int]:
-    """Return the two edges of ``21MHz:21.45MHz`` or ``21:21.45 MHz`` in hertz.
+def two_edges(text: str, option: str) -> str:
+    """Return ``21MHz:21.45MHz``, ``21:21.45 MHz`` or ``21:21.45`` as it was typed, two edges of a stretch.
 
     Raises
     ------
     typer.BadParameter  when there are not two edges.
-    Refused  naming the option, when an edge is no frequency or the low one is
-        not below the high one.
     """
     if text.count(":") != 1 or not all(part.strip() for part in text.split(":")):
         raise typer.BadParameter("give two edges, as 21MHz:21.45MHz", param_hint=option)
-    return units.span_hz(text, option)
+    return text
 
 
 def pairs(texts: Sequence[str] | None, option: str) -> dict[str, str]:

@@ -37,7 +37,7 @@ from spurplan.occupancy.band_rows import (
 from spurplan.occupancy.hours import Schedule
 from spurplan.occupancy.shipped import NO_RECORD, SourceRecord, record_beside, shipped_tables
 from spurplan.rows import Rows, column, ints, shared
-from spurplan.units import S_CHANGE_HZ, Level, as_path, as_whole, several
+from spurplan.units import S_CHANGE_HZ, Level, Where, as_path, as_whole, several
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -347,4 +347,11 @@ def _bands(array: dict[str, npt.NDArray[Any]], words: Vocabulary, infos: tuple[T
         notes=words.notes.words(),
         sources=words.sources.words(),
         tables=infos,
+    )
+
+
+def in_tables(bands: Bands) -> Where:
+    """Return where a frequency without its unit is looked for: where some row lists somebody."""
+    return Where(
+        "the tables", lambda low, high: bool(np.any((bands.low_hz <= high) & (bands.high_hz >= low)))
     )

@@ -13,7 +13,7 @@ from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table, distinct
 from spurplan.errors import BadValue, Fault, Refused, text_of
-from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.bands import Bands, in_tables, read_bands
 from spurplan.occupancy.expand import idle_moment, occupants_of, regions_taken, unread
 from spurplan.occupancy.frequency_index import OccupantIndex
 from spurplan.occupancy.hours import MINUTE_SECONDS, parse_moment
@@ -171,8 +171,8 @@ def on_frequency(
     ------
     Refused  for a value or a file that can not be understood.
     """
-    hz = units.hz(frequency, "frequency")
     held = as_bands(bands)
+    hz = units.hz(frequency, "frequency", in_tables(held))
     now = _here_and_now(place, month, utc, sunspots)
     occupants = occupants_of(held, region, utc, day, levels, now=now)
     found = occupants.take(OccupantIndex(occupants).at(hz))

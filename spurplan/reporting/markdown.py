@@ -23,8 +23,12 @@ def markdown(answer: Answer, view: View | None = None, top: int = 30) -> str:
     top : int. Rows of each table to show; 0 for all.
     """
     view = default_view(answer) if view is None else view
-    parts = ["\n".join(map(_note, cautions(answer)))] if view.cautions_first else []
-    parts.append("\n".join(f"{escaped(line)}  " for line in view.heading))
+    named, rest = (
+        "\n".join(f"{escaped(line)}  " for line in lines) for lines in (view.heading[:1], view.heading[1:])
+    )
+    parts = [f"{named}\n{rest}" if rest else named]
+    if view.cautions_first:
+        parts = [named, "\n".join(map(_note, cautions(answer))), rest]
     tables = answer.tables if view.tables is None else view.tables
     for name, table in tables.items():
         if len(tables) > 1:
@@ -33,7 +37,8 @@ def markdown(answer: Answer, view: View | None = None, top: int = 30) -> str:
         parts.append(table_markdown(table, view.layouts.get(name), cut))
         if more := left_out(table, cut):
             parts.append(more)
-    parts += ["\n".join(map(_note, lines)) for lines in [view.remarks, *notes(answer, view)]]
+    below = [view.described, view.remarks, *notes(answer, view)]
+    parts += ["\n".join(map(_note, lines)) for lines in below]
     return "\n\n".join(part for part in parts if part) + "\n"
 
 

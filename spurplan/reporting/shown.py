@@ -32,11 +32,12 @@ VIEWS: Mapping[str, Callable[[Answer], View]] = {
 
 
 def answer_text(answer: Answer) -> str:
-    """Return an answer as its command prints it, the way through the set left out.
+    """Return an answer as its command prints it, the way through the set left out, assumptions counted.
 
     Parameters
     ----------
     answer : Answer. One with tables of its own kind is shown with every column that has a head.
     """
     view = VIEWS.get(next(iter(answer.tables), ""))
-    return text(answer, Page(width=WIDTH), None if view is None else view(answer))
+    page = Page(width=WIDTH, assumed_by="the attribute assumptions holds them")
+    return text(answer, page, None if view is None else view(answer))

@@ -16,13 +16,23 @@ from spurplan.reporting.layout import UNKNOWN, Cells, Layout, View, default_view
 from spurplan.reporting.plain import counted, harmless
 
 GAP = 2
-COMFORTABLE = 24
 # words and equations up to so many columns stay whole, as long as the page allows
 WHOLE_WORDS = (24, 18, 14, 9)
 # an equation reads badly in two halves
 _WORD = re.compile(r"IF[0-9]* = [^;]*;?|\S+")
-# bold and faint, no colour: the word itself says the grade
-GRADES = {"strong": "1", "audible": "", "buried": "2"}
+# How a cell that holds the answer stands out: the word in it says as much. Any other is bold.
+STYLES = {
+    "strong": "bold red",
+    "audible": "yellow",
+    "buried": "dim",
+    "better": "bold green",
+    "a little better": "green",
+    "a gamble": "yellow",
+    "worse": "red",
+    "no difference": "",
+    "present": "",
+    UNKNOWN: "",
+}
 
 
 @dataclass(frozen=True)
@@ -32,14 +42,16 @@ class Page:
     Attributes
     ----------
     width : int. Columns of the terminal.
-    emphasis : bool. Whether bold and faint type may be used; every grade
-        stands there as a word in any case.
+    emphasis : bool. Whether the cells that hold the answer may stand out in colour and bold type; what
+        they say stands there as a word in any case.
     top : int. Rows of each table to show; 0 for all.
+    assumed_by : str. What shows the assumptions, which are then counted and no more; "" says them here.
     """
 
     width: int
     emphasis: bool = False
     top: int = 30
+    assumed_by: str = ""
 
 
 def text(answer: Answer, page: Page, view: View | None = None) -> str:
@@ -50,13 +62,15 @@ def text(answer: Answer, page: Page, view: View | None = None) -> str:
     view : what people are shown of it; None for everything under its heads.
     """
     view = default_view(answer) if view is None else view
-    parts = [_lines([*(cautions(answer) if view.cautions_first else ()), *view.heading], page.width)]
+    first, *more = view.heading
+    parts = [_lines([first, *(cautions(answer) if view.cautions_first else ()), *more], page.width)]
     tables = answer.tables if view.tables is None else view.tables
     for name, table in tables.items():
         title = f"{title_of(name)}\n" if len(tables) > 1 else ""
         cut = replace(page, top=0) if name in view.whole else page
         parts.append(title + table_text(table, cut, view.layouts.get(name)))
-    parts += [_lines(lines, page.width) for lines in [view.remarks, *notes(answer, view)]]
+    below = [view.described, view.remarks, *notes(answer, view, page.assumed_by)]
+    parts += [_lines(lines, page.width) for lines in below]
     return "\n".join(part for part in parts if part)
 
 
@@ -66,18 +80,22 @@ def title_of(name: str) -> str:
     return said[:1].upper() + said[1:]
 
 
-def notes(answer: Answer, view: View) -> list[list[str]]:
+def notes(answer: Answer, view: View, assumed_by: str = "") -> list[list[str]]:
     """Return what stands below the tables: assumptions and cautions, a list of lines each.
+
+    Parameters
+    ----------
+    assumed_by : str. What shows the assumptions, which are then only counted: "--assumptions shows them".
 
     Notes
     -----
-    What the heading has already asked is not said again.
+    What the heading has already asked is not said again; a page that is taken to the bench says all of it.
     """
     assumed = [line for line in answer.assumptions if line not in view.heading]
-    return [
-        ["Assumed:", *(f"- {line}" for line in assumed)] if assumed else [],
-        [] if view.cautions_first else cautions(answer),
-    ]
+    said = ["Assumed:", *(f"- {line}" for line in assumed)]
+    if assumed_by and not view.cautions_first:
+        said = [f"{counted(len(assumed), 'assumption')}: {assumed_by}."]
+    return [said if assumed else [], [] if view.cautions_first else cautions(answer)]
 
 
 def cautions(answer: Answer) -> list[str]:
@@ -98,12 +116,14 @@ def table_text(table: Table, page: Page, layout: Layout | None = None) -> str:
     if not len(table):
         return "none\n"
     shown = table.take(slice(0, page.top)) if page.top else table
-    cells, dropped = fitting(written(shown, layout), page.width)
+    cells, dropped, shortened = fitting(written(shown, layout), page.width)
     remarks = [left_out(table, page.top)]
     if dropped:
-        remarks.append(f"Columns left out at this width: {', '.join(dropped)}.")
+        remarks.append(f"Left out at this width: {', '.join(dropped)}.")
+    if shortened:
+        remarks.append(f"Shortened: {', '.join(shortened)}.")
     below = _lines([remark for remark in remarks if remark], page.width)
-    return _drawn(cells, page, _styles(shown)) + below
+    return _drawn(cells, page) + below
 
 
 def _lines(lines: Sequence[str], width: int) -> str:
@@ -117,29 +137,40 @@ def _lines(lines: Sequence[str], width: int) -> str:
     return "".join(f"{line}\n" for line in wrapped)
 
 
-def fitting(cells: list[Cells], width: int) -> tuple[list[Cells], list[str]]:
-    """Return the columns that fit side by side, and the heads of those that do not.
+def fitting(cells: list[Cells], width: int) -> tuple[list[Cells], list[str], list[str]]:
+    """Return the columns that fit side by side, the heads of those left out, and of those said shorter.
 
     Notes
     -----
-    A column goes before the texts beside it get too narrow to read.
+    What can be said shorter is, before any column goes; and a column goes before the
+    texts beside it get too narrow to read.
     """
     # a column of unknowns says nothing that its absence does not
     kept = [entry for entry in cells if entry.rank == 0 or set(entry.texts) != {UNKNOWN}]
     dropped: list[str] = []
-    while sum(_comfortable(entry) + GAP for entry in kept) - GAP > width:
+    shortened: list[str] = []
+    for at, entry in enumerate(kept):
+        if entry.short is not None and not _fits(kept, width):
+            kept[at] = replace(entry, texts=entry.short, short=None)
+            shortened.append(entry.head)
+    while not _fits(kept, width):
         last = max(kept, key=lambda entry: entry.rank)
         if last.rank == 0:
             break
         kept.remove(last)
         dropped.append(last.head)
-    return kept, dropped[::-1]
+    return kept, dropped[::-1], [head for head in shortened if head not in dropped]
+
+
+def _fits(cells: list[Cells], width: int) -> bool:
+    """Return whether columns stand side by side and read well."""
+    return sum(_comfortable(entry) + GAP for entry in cells) - GAP <= width
 
 
 def _comfortable(cells: Cells) -> int:
     """Return the width at which a column reads well."""
-    least = _least(cells, WHOLE_WORDS[0])
-    return least if cells.right else max(least, min(_wished(cells), COMFORTABLE))
+    least = _least(cells, min(WHOLE_WORDS[0], cells.comfort))
+    return least if cells.right else max(least, min(_wished(cells), cells.comfort))
 
 
 def _wished(cells: Cells) -> int:
@@ -161,11 +192,17 @@ def _widths(cells: list[Cells], width: int) -> list[int]:
         if sum(given) <= room:
             break
     wished = [_wished(entry) for entry in cells]
+    modest = [
+        least if entry.right else min(wish, entry.comfort)
+        for least, wish, entry in zip(given, wished, cells, strict=True)
+    ]
     for _ in range(room - sum(given)):
-        hungry = [at for at in range(len(cells)) if given[at] < wished[at]]
-        if not hungry:
+        # what reads well comes before what is wished for
+        wants = next((some for some in (modest, wished) if any(map(int.__lt__, given, some))), None)
+        if wants is None:
             break
-        given[max(hungry, key=lambda at: wished[at] / given[at])] += 1
+        hungry = [at for at in range(len(cells)) if given[at] < wants[at]]
+        given[max(hungry, key=lambda at: wants[at] / given[at])] += 1
     return given
 
 
@@ -187,37 +224,61 @@ def _words(text: str, width: int) -> Iterator[str]:
             yield from word.split()
 
 
-def _styles(table: Table) -> list[str]:
-    if "grade" not in table.values:
-        return [""] * len(table)
-    return [GRADES.get(str(grade), "") for grade in table["grade"]]
-
-
-def _drawn(cells: list[Cells], page: Page, styles: list[str]) -> str:
+def _drawn(cells: list[Cells], page: Page) -> str:
     widths = _widths(cells, page.width)
     lines = _row([entry.head for entry in cells], cells, widths, at_bottom=True)
     lines.append("-" * (sum(widths) + GAP * (len(widths) - 1)))
-    for row, style in enumerate(styles):
-        shown = _row([entry.texts[row] for entry in cells], cells, widths)
-        lines += [f"\x1b[{style}m{line}\x1b[0m" for line in shown] if page.emphasis and style else shown
+    for row in range(len(cells[0].texts)):
+        texts = [entry.texts[row] for entry in cells]
+        lines += _row(texts, cells, widths, styles=_styles(cells, row) if page.emphasis else None)
     return "".join(f"{line}\n" for line in lines)
 
 
-def _row(texts: list[str], cells: list[Cells], widths: list[int], at_bottom: bool = False) -> list[str]:
-    """Return one row as lines, each cell wrapped into its column."""
+def _row(
+    texts: list[str],
+    cells: list[Cells],
+    widths: list[int],
+    at_bottom: bool = False,
+    styles: Sequence[str] | None = None,
+) -> list[str]:
+    """Return one row as lines, each cell wrapped into its column and in its style."""
     blocks = [_wrapped(text, width) for text, width in zip(texts, widths, strict=True)]
     height = max(map(len, blocks))
     for block in blocks:
         block[len(block) if not at_bottom else 0 : 0] = [""] * (height - len(block))
-    return [
-        (" " * GAP)
-        .join(
+    drawn = []
+    for line_of in zip(*blocks, strict=True):
+        padded = [
             _padded(line, width, entry.right)
             for line, width, entry in zip(line_of, widths, cells, strict=True)
-        )
-        .rstrip()
-        for line_of in zip(*blocks, strict=True)
+        ]
+        padded[-1] = padded[-1].rstrip()
+        line = (" " * GAP).join(padded if styles is None else map(_styled, padded, styles))
+        drawn.append(line.rstrip())
+    return drawn
+
+
+def _styles(cells: list[Cells], row: int) -> list[str]:
+    """Return how each cell of a row stands out, "" for those that do not."""
+    return [
+        STYLES.get((entry.words or entry.texts)[row], "bold")
+        if entry.key == "every" or (entry.key == "first" and row == 0)
+        else ""
+        for entry in cells
     ]
+
+
+def _styled(text: str, style: str) -> str:
+    """Return a cell so that it stands out, the blanks beside it as they were."""
+    said = text.strip()
+    if not style or not said:
+        return text
+    from rich.color import ColorSystem
+    from rich.style import Style
+
+    stressed = Style.parse(style).render(said, color_system=ColorSystem.STANDARD)
+    at = text.index(said)
+    return text[:at] + stressed + text[at + len(said) :]
 
 
 def columns_of(text: str) -> int:

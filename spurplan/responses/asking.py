@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
@@ -16,16 +15,17 @@ from spurplan.errors import BadValue, Fault, Refused, did_you_mean, text_of
 from spurplan.occupancy import expand
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.occupancy.hours import MINUTE_SECONDS, parse_moment
+from spurplan.occupancy.local import with_local
 from spurplan.occupancy.occupants import Occupants
 from spurplan.occupancy.typical_levels import Levels, option_levels, read_levels, typical_levels
 from spurplan.place import parse_month, parse_place, parse_sunspots
 from spurplan.receiver.changes.edits import changed
 from spurplan.receiver.changes.front_ends import with_ahead
-from spurplan.receiver.description import Box, Range, Receiver
-from spurplan.receiver.description.quantities import wanted_of
+from spurplan.receiver.description import Box, Local, Range, Receiver
+from spurplan.receiver.description.quantities import level_text_of, wanted_of
 from spurplan.receiver.file.reading import read_box, read_receiver
 from spurplan.receiver.listener import MODES
-from spurplan.units import as_path, as_whole, flag_faults, hz_text, is_number, pythons_own
+from spurplan.units import Where, as_path, as_whole, flag_faults, hz_text, is_number, pythons_own
 
 if TYPE_CHECKING:
     from spurplan.occupancy.sky import HereAndNow
@@ -34,7 +34,6 @@ ReceiverLike = Receiver | str | Path
 SpanLike = tuple[int | str, int | str] | str
 BandsLike = Bands | str | Path | Sequence[str | Path] | None
 
-_BARE_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+")
 HIGHEST_LO_ORDER = 40
 ACTIVITIES = ("typical", "busy", "everybody")
 # enough for an interval, and what a seed may be
@@ -67,6 +66,8 @@ class Settings:
     intermodulation : bool. Products of two stations too.
     ahead : sequence of Box, or of paths of files of one each. Boxes in the aerial lead, outermost first,
         outside those of the receiver.
+    local : sequence of Local, or of text as "1278kHz=-13dBm,name". Stations nearby, beside those of the
+        tables and of the receiver.
     mode : str or None. What is listened to, "am", "ssb", "cw" or "fm"; the receiver's where None.
     wanted : str or None. "weak", "fair", "good" or a level; the receiver's where None.
     activity : str. "typical", "busy" or "everybody": who is on the air.
@@ -94,6 +95,7 @@ class Settings:
     everything: bool = False
     intermodulation: bool = False
     ahead: Sequence[Box | str | Path] = ()
+    local: Sequence[Local | str] = ()
     mode: str | None = None
     wanted: str | None = None
     activity: str = "typical"
@@ -110,7 +112,7 @@ class Settings:
             faults.append(Fault("--region", "is not an ITU region", str(self.region), "give 1, 2 or 3"))
         if self.range is not None and not isinstance(self.range, str):
             faults.append(not_a_name(self.range))
-        faults += [*self._flags(), *self._levels(), *self._listening(), *self._boxes()]
+        faults += [*self._flags(), *self._levels(), *self._listening(), *self._boxes(), *self._nearby()]
         if faults:
             raise Refused(faults)
 
@@ -228,13 +230,49 @@ class Settings:
             return []
         return [Fault("--ahead", "is no list of boxes", str(self.ahead), "give files of boxes, or Box")]
 
+    def _nearby(self) -> list[Fault]:
+        """Read the local stations, and return what is wrong with them."""
+        remedy = "write each as 1278kHz=-13dBm,name"
+        if not isinstance(self.local, list | tuple):
+            return [Fault("--local", "is no list of stations", text_of(self.local), remedy)]
+        faults, read = [], []
+        for one in self.local:
+            try:
+                if not isinstance(one, Local | str):
+                    raise BadValue(text_of(one), "is no station", remedy)
+                read.append(one if isinstance(one, Local) else local_of(one))
+            except BadValue as bad:
+                faults.append(bad.at("--local"))
+        object.__setattr__(self, "local", tuple(read))
+        return faults
+
     def plain(self) -> dict[str, Any]:
         """Return the settings as plain values, for the answer."""
-        values = asdict(replace(self, ahead=()))
+        values = asdict(replace(self, ahead=(), local=()))
+        values["local"] = [
+            f"{hz_text(one.frequency_hz)}={one.level},{one.label}"
+            for one in self.local
+            if isinstance(one, Local)
+        ]
         values["ahead"] = [box.name if isinstance(box, Box) else str(box) for box in self.ahead]
         values["level"] = dict(self.level)
         values["levels"] = None if self.levels is None else str(self.levels)
         return values
+
+
+def local_of(text: str) -> Local:
+    """Return a local station from "1278kHz=-13dBm,name".
+
+    Raises
+    ------
+    BadValue  for another form, or what is no frequency or no level.
+    """
+    frequency, equals, rest = text.partition("=")
+    level, comma, label = (part.strip() for part in rest.partition(","))
+    if not equals or not level or (comma and not label):
+        raise BadValue(text, "is no station with its level", "write it as 1278kHz=-13dBm,name")
+    given = {"label": units.name_of(label)} if label else {}
+    return Local(frequency_hz=units.hz_of(frequency.strip()), level=level_text_of(level), **given)
 
 
 def not_a_name(value: object) -> Fault:
@@ -289,6 +327,9 @@ def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Rec
         return made
     if settings.ahead:
         made = with_ahead(made, [box if isinstance(box, Box) else read_box(box) for box in settings.ahead])
+    fresh = [one for one in settings.local if isinstance(one, Local) and one not in made.local]
+    if fresh:
+        made = changed(made, made.name, local=(*made.local, *fresh))
     now = here_and_now(made, settings)
     storms = None if now is None else now.atmospheric
     if storms != made.atmospheric:
@@ -366,7 +407,7 @@ def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupa
     region = settings.region if settings.region is not None else receiver.region
     now = here_and_now(receiver, settings)
     found = expand.occupants_of(
-        bands,
+        with_local(bands, receiver.local),
         region=region,
         utc=settings.utc,
         day=settings.day,
@@ -376,6 +417,12 @@ def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupa
         terminals=receiver.noise is not None,
     )
     said = _place_unused(receiver) if now is None else _noise_as_measured(receiver)
+    if receiver.local:
+        # what lies between the tables and a station beyond them is as unknown as before
+        found = found.replace(reach=bands.reach(region))
+        one = len(receiver.local) == 1
+        nearby = "1 local station is" if one else f"{len(receiver.local)} local stations are"
+        said = [*said, f"{nearby} on the air in {'its' if one else 'their'} hours, as loud as given"]
     return found.replace(assumptions=(*found.assumptions, *said)) if said else found
 
 
@@ -459,6 +506,14 @@ def ranges_text(picked: Iterable[Range]) -> str:
     return ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in picked)
 
 
+def in_set(receiver: Receiver) -> Where:
+    """Return where a stretch without its unit is looked for: in what the set tunes."""
+    return Where(
+        "what the set tunes",
+        lambda low, high: any(one.low_hz <= high and low <= one.high_hz for one in receiver.ranges),
+    )
+
+
 def parse_dial_hz(text: str, coverage_hz: Sequence[tuple[int, int]]) -> int:
     """Return a dial setting in hertz.
 
@@ -473,11 +528,10 @@ def parse_dial_hz(text: str, coverage_hz: Sequence[tuple[int, int]]) -> int:
         its MHz reading lie in the ranges, or neither does. Whether a setting
         with a unit lies in the ranges is for the caller to say.
     """
-    said = text.strip()
-    if not _BARE_NUMBER.fullmatch(said):
+    if not units.is_bare(text) or ":" in text:
         return units.hz_of(text)
-    readings = [f"{said} kHz", f"{said} MHz"]
-    inside = [hz for reading in readings if (hz := _covered(reading, coverage_hz)) is not None]
+    readings = units.bare_readings(text)
+    inside = [hz for hz in map(units.hz_of, readings) if any(low <= hz <= high for low, high in coverage_hz)]
     if len(inside) == 1:
         return inside[0]
     if inside:
@@ -492,12 +546,3 @@ def parse_dial_hz(text: str, coverage_hz: Sequence[tuple[int, int]]) -> int:
         "write its unit; the ranges are "
         + ", ".join(f"{hz_text(low)} to {hz_text(high)}" for low, high in coverage_hz),
     )
-
-
-def _covered(reading: str, coverage_hz: Sequence[tuple[int, int]]) -> int | None:
-    """Return the reading in hertz when it is a frequency inside one of the ranges."""
-    try:
-        hz = units.hz_of(reading)
-    except BadValue:
-        return None
-    return hz if any(low <= hz <= high for low, high in coverage_hz) else None

@@ -22,6 +22,7 @@ from spurplan.responses.asking import (
     as_receiver,
     here_and_now,
     hour_settings,
+    in_set,
     occupants_of,
     own_arithmetic,
     picked_ranges,
@@ -167,7 +168,7 @@ def by_hour(
     if chosen.month is None:
         raise Refused(Fault("--month", "is missing", remedy="say which, as --month 6"))
     set_, tables = as_receiver(receiver), as_bands(bands)
-    span = None if cover is None else units.span_hz(cover, "--cover")
+    span = None if cover is None else units.span_hz(cover, "--cover", in_set(set_))
     picked = ranges_in(picked_ranges(set_, chosen.range), span)
     found: dict[str, list[RangeFinding]] = {one.name: [] for one in picked}
     said: list[list[str]] = []

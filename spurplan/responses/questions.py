@@ -13,7 +13,7 @@ from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, distinct
 from spurplan.errors import BadValue, Fault, Refused
-from spurplan.occupancy.bands import Bands
+from spurplan.occupancy.bands import Bands, in_tables
 from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
@@ -25,6 +25,7 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     hour_settings,
+    in_set,
     loudest_typical_dbm,
     occupants_of,
     own_arithmetic,
@@ -146,7 +147,7 @@ def ranges(
     """
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
-    span = None if cover is None else units.span_hz(cover, "--cover")
+    span = None if cover is None else units.span_hz(cover, "--cover", in_set(set_))
     picked = ranges_in(picked_ranges(set_, chosen.range), span)
     occupants = occupants_of(set_, as_bands(bands), chosen)
     here = place_of(set_, occupants, chosen)
@@ -337,7 +338,7 @@ def _occupants_of_station(
             raise Refused(Fault("--label", "is in no label of the tables in use", label, remedy))
         return every.take(found)
     assert frequency is not None
-    hz = units.hz(frequency, "FREQ")
+    hz = units.hz(frequency, "FREQ", in_tables(bands))
     here = np.flatnonzero((every.low_hz <= hz) & (every.high_hz >= hz))
     if len(here):
         # of a band or a raster one carrier is asked about; a station keeps the width it has

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import shlex
 import subprocess
 import sys
 from collections.abc import Callable
@@ -15,9 +16,11 @@ import pytest
 
 import spurplan
 from spurplan.cli import main
+from spurplan.cli.app import load
 from spurplan.cli.commands import COMMANDS, module_of
 from spurplan.cli.frame import command
-from spurplan.cli.options import Options
+from spurplan.cli.options import HEADINGS, SHARED, Options
+from spurplan.cli.words import with_units
 from spurplan.errors import Fault, Refused
 from tests.answers import HOSTILE, answer, row
 
@@ -129,7 +132,9 @@ def test_a_refusal_is_text_on_standard_error_and_status_1(
         (["dial", "set.toml", "14.2MHz", "--format", "xml"], "--format"),
         (["dial", "set.toml", "14.2MHz", "--lo-order", "many"], "--lo-order"),
         (["dial", "set.toml", "14.2MHz", "--top", "-1"], "--top"),
-        (["dial", "set.toml", "14.2MHz", "--region", "4"], "--region"),
+        (["dial", "14.2MHz", "set.toml"], "comes first: spurplan dial set.toml 14.2MHz"),
+        (["dial", "14.2", "MHz", "set.toml"], "comes first: spurplan dial set.toml 14.2 MHz"),
+        (["ranges", "14.2"], "comes first: spurplan ranges set.toml"),
         (["dial", SET, "14.2MHz", "--level", "broadcast"], "NAME=VALUE"),
         (["dial", SET, "14.2MHz", "-o", "-h"], "given as --output=-h"),
         (["dial", SET, "14.2MHz", "--output", "--format", "csv"], "--format, is an option itself"),
@@ -314,10 +319,10 @@ def test_columns_and_no_color_are_obeyed(
     """A pipe has room for every column unless COLUMNS says otherwise."""
     monkeypatch.delenv("COLUMNS", raising=False)
     main(["dial", SET, "14.2MHz"])
-    assert "left out" not in capsys.readouterr().out
+    assert "Left out" not in capsys.readouterr().out
     monkeypatch.setenv("COLUMNS", "80")
     main(["dial", SET, "14.2MHz"])
-    assert "Columns left out at this width" in capsys.readouterr().out
+    assert "Left out at this width" in capsys.readouterr().out
 
 
 def test_a_closed_pipe_is_silent() -> None:
@@ -365,6 +370,47 @@ def test_every_command_has_help_of_its_own(name: str, capsys: Any) -> None:
     said = capsys.readouterr().out
     assert "Usage: spurplan " + name in said
     assert max(map(len, said.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("name", list(COMMANDS))
+def test_help_has_its_examples_and_its_own_options_on_the_first_page(name: str, capsys: Any) -> None:
+    """Twenty-four lines hold them, sixty hold all; shared options follow under headings."""
+    assert main([name, "--help"]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert len(said) <= 60
+    examples = COMMANDS[name].examples
+    assert 2 <= len(examples) <= 3
+    first = said[:24]
+    for example in examples:
+        assert f"  spurplan {name} {example}" in first
+    own = {one.name for one in load(name).params} - set(SHARED) - {"help"}
+    for one in load(name).params:
+        if one.name in own and one.param_type_name == "option":
+            assert any(line.strip().startswith(max(one.opts, key=len)) for line in first), one.name
+    text = "\n".join(said)
+    for typed in ("<", "list[", "[x>=", "[default", "[required]"):
+        assert typed not in text, "a word of the language, or a limit said twice"
+
+
+@pytest.mark.parametrize(("name", "example"), [(n, e) for n, one in COMMANDS.items() for e in one.examples])
+def test_every_example_can_be_asked(name: str, example: str) -> None:
+    """The options stand there and take what the example gives them."""
+    load(name).make_context(name, with_units(shlex.split(example)), resilient_parsing=False)
+
+
+def test_every_shared_option_has_one_heading() -> None:
+    """None is left out of help, and none is in it twice."""
+    named = [name for names in HEADINGS.values() for name in names]
+    assert sorted(named) == sorted(SHARED)
+
+
+def test_the_bare_program_says_what_there_is(capsys: Any) -> None:
+    """Help on standard output, and no fault."""
+    assert main([]) == 0
+    bare = capsys.readouterr().out
+    assert main(["--help"]) == 0
+    assert bare == capsys.readouterr().out
+    assert "spurplan receiver" in bare
 
 
 def test_a_command_can_not_take_an_option_nobody_declared() -> None:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from spurplan import units
-from spurplan.cli.words import forgotten_value, pairs, span_hz, with_units
+from spurplan.cli.words import forgotten_value, pairs, two_edges, with_units
 from spurplan.errors import BadValue, Refused
 from spurplan.responses.asking import parse_dial_hz
 
@@ -60,16 +60,16 @@ def test_an_option_is_not_the_value_of_another(words: list[str], found: tuple[st
     assert forgotten_value(words, takes_value) == found
 
 
-def test_a_span_is_read_as_units_reads_it() -> None:
-    """A low edge without a unit has the unit of the high edge."""
-    assert span_hz("21:21.45 MHz", "--cover") == (21_000_000, 21_450_000)
-
-
 @pytest.mark.parametrize("text", ["21MHz", "21MHz:", ":21MHz", "1MHz:2MHz:3MHz", ""])
 def test_a_span_of_another_form_is_a_wrong_option(text: str) -> None:
     """One edge, three edges and no edge are no span."""
     with pytest.raises(typer.BadParameter, match="two edges"):
-        span_hz(text, "--cover")
+        two_edges(text, "--cover")
+
+
+def test_two_edges_go_on_as_they_were_typed() -> None:
+    """The library reads them, which knows where a bare number lies."""
+    assert two_edges("21:21.45", "--cover") == "21:21.45"
 
 
 @pytest.mark.parametrize(
@@ -84,7 +84,68 @@ def test_a_span_of_another_form_is_a_wrong_option(text: str) -> None:
 def test_a_span_that_means_nothing_is_refused_with_its_option(text: str, said: str) -> None:
     """The refusal names the option, the value, the rule and the remedy."""
     with pytest.raises(Refused, match=said):
-        span_hz(text, "--cover")
+        units.span_hz(text, "--cover")
+
+
+SHORT = units.Where("the set", lambda low, high: low <= 30_000_000 and high >= 1_500_000)
+
+
+@pytest.mark.parametrize(
+    ("text", "hz"),
+    [("15.13", 15_130_000), ("15130", 15_130_000), ("15.13 MHz", 15_130_000), ("465kHz", 465_000)],
+)
+def test_a_bare_number_is_read_where_one_reading_lies_there(text: str, hz: int) -> None:
+    """kHz and MHz are a thousand apart: mostly one of them can be meant; a unit settles it anywhere."""
+    assert units.hz(text, "FREQ", SHORT) == hz
+
+
+@pytest.mark.parametrize(
+    ("text", "span"),
+    [("21:21.45", (21_000_000, 21_450_000)), ("7000:7300", (7_000_000, 7_300_000))],
+)
+def test_bare_edges_are_read_in_one_unit(text: str, span: tuple[int, int]) -> None:
+    """Both edges in the unit in which the stretch lies there."""
+    assert units.span_hz(text, "--cover", SHORT) == span
+
+
+WIDE = units.Where("the tables", lambda low, high: low <= 137_000_000 and high >= 40_000)
+
+
+@pytest.mark.parametrize(
+    ("text", "where", "said"),
+    [
+        ("60", WIDE, r'"60" has no unit and lies in the tables in kHz and in MHz; write 60 kHz or 60 MHz'),
+        ("455", SHORT, r'"455" has no unit and lies in the set in neither kHz nor MHz'),
+        ("0", WIDE, '"0" has no unit'),
+    ],
+)
+def test_a_bare_number_that_says_two_things_or_none_is_asked_about(
+    text: str, where: units.Where, said: str
+) -> None:
+    """Nothing is guessed."""
+    with pytest.raises(Refused, match=said):
+        units.hz(text, "FREQ", where)
+
+
+@given(st.decimals(0, 40_000, places=3, allow_nan=False).map(str))
+def test_a_bare_number_is_never_read_outside(text: str) -> None:
+    """Whatever is read lies where it has to, and no other reading does."""
+    try:
+        hz = units.hz(text, "FREQ", SHORT)
+    except Refused:
+        return
+    assert SHORT.lies(hz, hz)
+    assert sum(SHORT.lies(one, one) for one in map(units.hz_of, units.bare_readings(text))) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "region"), [("1", 1), ("europe", 1), ("Africa", 1), ("americas", 2), ("asia", 3), ("Pacific", 3)]
+)
+def test_a_region_has_a_word(text: str, region: int) -> None:
+    """Nobody knows the continents by number."""
+    assert units.region(text, "--region") == region
+    with pytest.raises(Refused, match='--region: "4" is not an ITU region; give 1, 2, 3 or one of europe'):
+        units.region("4", "--region")
 
 
 def test_pairs_are_names_and_values() -> None:

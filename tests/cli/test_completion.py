@@ -12,6 +12,7 @@ import pytest
 
 from tests.charting import ROOT
 
+SET = str(ROOT / "demos" / "boathouse" / "set.toml")
 PROGRAM = f"#!{sys.executable}\nimport sys\nfrom spurplan.cli import main\nsys.exit(main())\n"
 
 pytestmark = pytest.mark.skipif(shutil.which("bash") is None, reason="no bash on this machine")
@@ -44,6 +45,12 @@ def run(home: Path, line: str) -> str:
         (["spurplan", "dial", "--dial"], ["--dial-error"]),
         (["spurplan", "ranges", "set.toml", "--format", ""], ["text", "csv", "json", "md"]),
         (["spurplan", "ranges", "set.toml", "--fail-on", "s"], ["strong"]),
+        (["spurplan", "ranges", "set.toml", "--day", "t"], ["tue", "thu"]),
+        (["spurplan", "ranges", "set.toml", "--mode", ""], ["am", "ssb", "cw", "fm"]),
+        (["spurplan", "ranges", "set.toml", "--region", "e"], ["europe"]),
+        (["spurplan", "ranges", SET, "--range", ""], ["1", "2", "3", "4"]),
+        (["spurplan", "ranges", "nowhere.toml", "--range", ""], []),
+        (["spurplan", "ranges", SET[:-3]], [SET]),
     ],
 )
 def test_words_are_completed(home: Path, words: list[str], offered: list[str]) -> None:

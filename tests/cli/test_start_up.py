@@ -108,7 +108,10 @@ def test_an_answer_loads_no_masked_arrays() -> None:
 def test_a_command_loads_no_other_command() -> None:
     """Commands are imported one at a time."""
     commands = {name for name in loaded_by("dial", "--help") if name.startswith("spurplan.cli.")}
-    frame = {f"spurplan.cli.{name}" for name in ("app", "commands", "frame", "options", "streams", "words")}
+    frame = {
+        f"spurplan.cli.{name}"
+        for name in ("app", "commands", "completing", "frame", "options", "streams", "words")
+    }
     assert commands == frame | {"spurplan.cli.dial"}
 
 

@@ -117,7 +117,7 @@ def test_every_number_of_the_answer_is_the_page_s(page: str) -> None:
     name = next(name for name in DEMOS if demo(name).name in page)
     cells = [data.strip() for tag, data in Reader(page).texts if tag in ("td", "span")]
     for record in spurplan.ranges(demo(name)).ranges.records():
-        assert f"{record['image_rejection_db']:.1f}" in cells
+        assert f"{record['image_rejection_db']:.0f}" in cells
         assert str(record["strong"]) in cells
 
 

@@ -56,7 +56,7 @@ def test_no_label_breaks_the_page(labels: list[str], width: int) -> None:
 def test_ranges_that_hold_one_setting_are_told_apart() -> None:
     """Which position of the switch is meant stays, whatever else must go."""
     shown = page(row(range="D"), row(range="E", heard_s="S8", equation="IF1 = 2 LO1 - RF; IF2 = IF1 - LO2"))
-    assert re.search(r"Heard +Range", shown)
+    assert re.search(r"^Range +", shown, re.MULTILINE)
 
 
 def test_a_dial_marked_in_another_frequency_is_told_from_the_signal() -> None:
@@ -82,19 +82,20 @@ def test_eighty_columns_say_who_where_how_loud_and_which_way() -> None:
         "strong",
         "S9+16",
         "Marrowmere",
-        "14115.001-14284.999",
+        "14.115-14.285",
+        "15.045-15.215",
         "image",
-        "IF = RF - LO",
-        "(kHz)",
+        "(MHz)",
+        "Margin",
     ):
         assert said in shown
 
 
 @pytest.mark.parametrize("width", [80, 200])
 def test_a_frequency_is_never_cut_or_broken(width: int) -> None:
-    """Every frequency stands on one line with all its digits."""
+    """Every frequency stands on one line, a stretch rounded outward to the kilohertz."""
     shown = page(row(dial_low_hz=14_115_001, dial_high_hz=14_284_999, label="long words " * 20), width=width)
-    assert "14115.001-14284.999" in shown
+    assert "14.115-14.285" in shown
     assert "15.130" in shown
 
 
@@ -114,19 +115,77 @@ def test_rows_that_say_the_same_are_one_row_and_that_is_said() -> None:
 
 def test_columns_left_out_are_named() -> None:
     """What the width costs is said, and a wide page costs nothing."""
-    assert re.search(r"left out at this width: .*Margin \(dB\)", page(*DIAL_STRETCHES))
-    assert "left out" not in page(*DIAL_STRETCHES, width=200)
+    narrow = " ".join(page(*DIAL_STRETCHES).split())
+    assert re.search(r"Left out at this width: .*Rejection \(dB\), Moves, Level\.", narrow)
+    assert "Shortened: By way of." in narrow
+    assert "IF = RF - LO" not in narrow
+    wide = page(*DIAL_STRETCHES, width=200)
+    assert "Left out" not in wide
+    assert "Shortened" not in wide
+    assert "IF = RF - LO" in wide
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 100, 200])
+def test_range_and_margin_stay_at_any_width(width: int) -> None:
+    """What decides is on the page of a telephone; the way in goes before it."""
+    shown = page(row(range="D", dial_low_hz=14_115_001), row(range="E", margin_db=-3.4), width=width)
+    heads = shown.split("-----")[0].split()
+    assert {"Range", "Margin"} <= set(heads)
+    assert "-3" in shown
+
+
+def test_all_frequencies_of_a_table_have_one_unit() -> None:
+    """A dial on short wave and an intruder on medium wave are both in kilohertz: they compare along a row."""
+    made = table(
+        [row(dial_low_hz=14_115_000, dial_high_hz=14_284_999, rf_low_hz=650_000, rf_high_hz=660_000)]
+    )
+    cells = {one.head: one.texts[0] for one in written(made, intrusions.columns_of(made))}
+    assert cells["On the dial (kHz)"] == "14115-14285"
+    assert cells["Really on (kHz)"] == "650-660"
+
+
+@given(
+    st.lists(st.tuples(st.integers(150_000, 30_000_000), st.integers(0, 2_000_000)), min_size=1, max_size=5)
+)
+def test_a_stretch_for_the_eye_holds_all_of_it(stretches: list[tuple[int, int]]) -> None:
+    """Rounded outward and by less than 1 kHz: nothing that is heard lies beside what is said."""
+    edges = [[low for low, _ in stretches], [low + wide for low, wide in stretches]]
+    unit, (lows, highs) = frequency_texts(edges, aligned=False, near=True, outward=True)
+    for (low, wide), said_low, said_high in zip(stretches, lows, highs, strict=True):
+        if wide:
+            assert 0 <= low - units.parse_hz(f"{said_low} {unit}") < 1_000
+            assert 0 <= units.parse_hz(f"{said_high} {unit}") - (low + wide) < 1_000
+
+
+def test_half_a_kilohertz_of_a_low_station_stays() -> None:
+    """77.5 kHz is a station, 78 kHz is none; on short wave a kilohertz is as near as a pointer shows."""
+    assert frequency_texts([[77_500, 1_278_000]], near=True) == ("kHz", [["77.5", "1278.0"]])
+    assert frequency_texts([[11_171_376]], near=True) == ("MHz", [["11.171"]])
+
+
+def test_assumptions_are_one_line_where_something_shows_them() -> None:
+    """How many, and by what they are shown; alone on a page they are said."""
+    made = answer(row())
+    count = len(made.assumptions)
+    folded = text(made, Page(80, assumed_by="--assumptions shows them"))
+    assert f"{count} assumption{'s' if count > 1 else ''}: --assumptions shows them." in folded
+    assert made.assumptions[0] not in folded
+    assert made.assumptions[0] in text(made, Page(200))
 
 
 def test_the_grade_is_a_word_with_and_without_emphasis() -> None:
-    """Bold and faint only repeat what the word says; without them no escape is written."""
+    """Colour only repeats what the word says, in that cell alone; without it no escape is written."""
     plain, styled = page(*DIAL_STRETCHES), page(*DIAL_STRETCHES, emphasis=True)
     assert "\x1b" not in plain
-    assert "\x1b[1m" in styled
-    assert not re.search(r"\x1b\[[0-9;]*3[0-9]m", styled), "a colour"
-    for grade in ("strong", "audible", "buried"):
-        assert grade in plain
-        assert grade in styled
+    stressed = re.findall(r"\x1b\[[0-9;]+m(.*?)\x1b\[0m", styled)
+    lines = intrusions.view(answer(*DIAL_STRETCHES)).tables
+    assert lines is not None
+    assert len(stressed) == len(lines["intrusions"]) > 1
+    assert all(re.fullmatch(r"-?\d+", one) for one in stressed), "the margin, and nothing else"
+    assert re.sub(r"\x1b\[[0-9;]*m", "", styled) == plain
+    wide = page(*DIAL_STRETCHES, width=120)
+    for grade in lines["intrusions"]["grade"]:
+        assert grade in wide
 
 
 def test_assumptions_and_cautions_stand_below_the_table() -> None:
@@ -201,7 +260,7 @@ def test_a_share_is_percent_and_never_rounded_to_all_or_nothing() -> None:
     shares = Table("ranges", (column,), {"clear_share": np.array([1.0, 0.9997, 0.5, 0.0001, 0.0, np.nan])})
     [cells] = written(shares)
     assert cells.head == "Clear (%)"
-    assert cells.texts == ["100", "99.9", "50.0", "0.1", "0", "-"]
+    assert cells.texts == ["100", ">99", "50", "<1", "0", "-"]
 
 
 def test_the_default_layout_shows_each_column_that_has_a_head() -> None:

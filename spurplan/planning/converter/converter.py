@@ -14,6 +14,7 @@ from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Coded, Column, Table
 from spurplan.errors import Fault, Refused
+from spurplan.occupancy.bands import in_tables
 from spurplan.planning.converter import candidates as ways
 from spurplan.planning.converter.candidates import SIDES, Candidates, Cover
 from spurplan.planning.converter.crystals import USUAL_PPM, Crystal, together
@@ -49,6 +50,7 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     hour_settings,
+    in_set,
     occupants_of,
     own_arithmetic,
     picked_ranges,
@@ -136,6 +138,7 @@ CANDIDATE_COLUMNS = (
     Column("birdies", "int", "", True, "Birdies", "places where the crystal is heard"),
     Column("reading_error_hz", "int", "Hz", False, "Dial error", "what the crystal's tolerance makes of it"),
     Column("reasons", "list", "", False, "Why", "why it stands where it stands, and what is against it"),
+    Column("order", "text", "", True, "", "what to tell whoever cuts it, and what that means on the dial"),
 )  # fmt: skip
 
 
@@ -189,12 +192,13 @@ def converter(
     checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
-    covers = as_covers(cover)
-    named = named_crystals(crystal)
+    known = as_bands(bands)
+    covers = as_covers(cover, in_tables(known))
+    named = named_crystals(crystal, in_tables(known))
     about = as_about(explain)
     step_hz = None if step is None else units.hz(step, "--step")
     serving = picked_ranges(set_, chosen.range)
-    tune_hz = None if tune is None else units.span_hz(tune, "--tune")
+    tune_hz = None if tune is None else units.span_hz(tune, "--tune", in_set(set_))
     held, unread = as_stock(stock)
     crystals = crystals_of(held, named, step_hz, covers, serving)
     # a crystal that is to be explained is compared with the others, whether it is among them or not
@@ -207,7 +211,7 @@ def converter(
         ranges=set_.ranges,
         serving=serving,
         front=converter_front,
-        place=place_of(set_, occupants_of(set_, as_bands(bands), chosen), chosen),
+        place=place_of(set_, occupants_of(set_, known, chosen), chosen),
         settings=chosen,
         before=ways.prototypes(set_, set_.ranges, converter_front),
         tune=tune_hz,
@@ -426,6 +430,7 @@ def _candidate_table(findings: Findings) -> Table:
         "straight_in_label": labels.of(figures.straight_in),
         "worst_label": labels.of(figures.worst),
         "worst_grade": Coded(np.where(figures.worst == NOBODY, -1, figures.worst_grade), GRADES),
+        "order": _orders(findings, every),
         "reasons": Coded(
             every, [[why.text for why in findings.reasons.of(number)] for number in every.tolist()]
         ),
@@ -437,6 +442,12 @@ def _candidate_table(findings: Findings) -> Table:
     ):  # fmt: skip
         values[name] = getattr(figures, name)
     return Table("candidates", CANDIDATE_COLUMNS, values)
+
+
+def _orders(findings: Findings, every: Ints) -> Coded:
+    orders = [findings.order_of(number) for number in every.tolist()]
+    known = [order is not None for order in orders]
+    return Coded(np.where(known, every, -1), ["" if one is None else one.said for one in orders])
 
 
 class _Labels:

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from spurplan.errors import Fault, Refused
 from spurplan.planning.converter.candidates import SIDES, Candidates, Cover
 from spurplan.planning.converter.figures import Figures
+from spurplan.planning.converter.order import Order
 from spurplan.planning.converter.question import Question
 from spurplan.planning.converter.ranking import NONE, Ranking, dial_rule, difference
 from spurplan.planning.converter.reasons import Reasons
@@ -115,6 +116,13 @@ class Findings:
             usable_high=_known(figures.usable_high[number]),
             reasons=tuple(self.reasons.of(number)),
         )
+
+    def order_of(self, number: int) -> Order | None:
+        """Return how the crystal of a candidate is ordered; None for the set alone."""
+        some = self.candidates.take(np.array([number]))
+        if some.alone[0]:
+            return None
+        return Order(self.asked.crystals[int(some.crystal[0])], int(some.injected_hz[0]))
 
     @property
     def meant(self) -> npt.NDArray[np.bool_]:

@@ -26,7 +26,7 @@ from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file.reading import read_front
 from spurplan.responses.asking import Settings, SpanLike
 from spurplan.responses.listening.judged import Place
-from spurplan.units import as_path, hz_text, several
+from spurplan.units import Where, as_path, hz_text, several
 
 StockLike = str | Path | Sequence[Crystal] | None
 FrontLike = Front | str | Path | None
@@ -89,8 +89,12 @@ class Question:
         return self.place.occupants
 
 
-def as_covers(cover: SpanLike | Sequence[SpanLike]) -> tuple[Cover, ...]:
+def as_covers(cover: SpanLike | Sequence[SpanLike], where: Where | None = None) -> tuple[Cover, ...]:
     """Return covers in hertz from "21MHz:21.45MHz", a pair of edges, or several of either.
+
+    Parameters
+    ----------
+    where : Where or None. Where edges without a unit have to lie.
 
     Raises
     ------
@@ -101,14 +105,14 @@ def as_covers(cover: SpanLike | Sequence[SpanLike]) -> tuple[Cover, ...]:
     elif isinstance(cover, Sequence):
         lot = cover  # type: ignore[assignment]
     else:
-        lot = [units.span_hz(cover, "--cover")]
+        lot = [units.span_hz(cover, "--cover", where)]
     if not lot:
         raise Refused(Fault("--cover", "is missing", remedy="say what is to be received, as 21MHz:21.45MHz"))
     faults: list[Fault] = []
     covers = []
     for one in lot:
         try:
-            covers.append(units.span_hz(one, "--cover"))
+            covers.append(units.span_hz(one, "--cover", where))
         except Refused as refused:
             faults += refused.faults
     if faults:
@@ -163,7 +167,9 @@ def front_text(front: FrontLike) -> str:
     )
 
 
-def named_crystals(crystal: int | str | Sequence[int | str]) -> tuple[Crystal, ...]:
+def named_crystals(
+    crystal: int | str | Sequence[int | str], where: Where | None = None
+) -> tuple[Crystal, ...]:
     """Return the crystals that were named one by one.
 
     Raises
@@ -175,7 +181,7 @@ def named_crystals(crystal: int | str | Sequence[int | str]) -> tuple[Crystal, .
     found = []
     for one in lot:
         try:
-            found.append(single(units.hz(one, "--crystal")))
+            found.append(single(units.hz(one, "--crystal", where)))
         except Refused as refused:
             faults += refused.faults
     if faults:

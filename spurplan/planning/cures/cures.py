@@ -30,6 +30,7 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     hour_settings,
+    in_set,
     occupants_of,
     own_arithmetic,
     picked_ranges,
@@ -37,7 +38,7 @@ from spurplan.responses.asking import (
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
 from spurplan.responses.listening.findings import Loss
-from spurplan.units import checked_progress, is_number, pythons_own, share_text
+from spurplan.units import Where, checked_progress, is_number, pythons_own, share_text
 
 _SHARES = (
     Column("usable_before", "float", "", False, "Now", "usable part (0 to 1) on a busy evening before it"),
@@ -58,6 +59,7 @@ CURE_COLUMNS = (
     Column("unknown_share_after", "float", "", False, "", "part where they can not, with the cure"),
     Column("not_cured", "list", "", False, "Not cured", "who still takes most, by which way in"),
     Column("note", "text", "", True, "", "what to know about it"),
+    Column("values", "list", "", False, "", "coils and capacitors of what stands ahead of the set"),
 )
 PLAN_COLUMNS = (
     Column("step", "int", "", False, "Step", "from 1; each on top of those before it"),
@@ -115,7 +117,7 @@ def cures(
     tables = as_bands(bands)
     listed = with_efforts(cures_in_use(cures), effort)
     picked = picked_ranges(set_, chosen.range)
-    span = None if cover is None else _one_cover(cover)
+    span = None if cover is None else _one_cover(cover, in_set(set_))
     names = ranges_tuning(picked, span)
     occupants = occupants_of(set_, tables, chosen)
     place = place_of(set_, occupants, chosen)
@@ -158,7 +160,10 @@ def _findings_of(bench: Bench) -> Findings:
         besides, next_choice = ordered(_best_ways(bench, bench.on_top(done.trial)), done.outlook)
         done = None if next_choice.recommended is None else besides[next_choice.recommended]
         further += [] if done is None else [done]
-    return Findings(bench.names, bench.cover, present, tried, choice, tuple(further), tuple(bench.not_tried))
+    not_tried = tuple(bench.not_tried)
+    return Findings(
+        bench.names, bench.cover, present, tried, choice, tuple(further), not_tried, bench.receiver
+    )
 
 
 def _best_ways(bench: Bench, ways: Sequence[Sequence[Trial]]) -> list[Tried]:
@@ -210,8 +215,8 @@ def _effort_of(value: object) -> float:
         return math.nan
 
 
-def _one_cover(cover: SpanLike) -> tuple[int, int]:
-    covers = as_covers(cover)
+def _one_cover(cover: SpanLike, where: Where) -> tuple[int, int]:
+    covers = as_covers(cover, where)
     if len(covers) > 1:
         raise Refused(Fault("--cover", "is more than one stretch", remedy="ask about one at a time"))
     return covers[0]
@@ -236,6 +241,7 @@ def _record(number: int, findings: Findings) -> dict[str, Any]:
         "unknown_share_after": one.outlook.unknown,
         "not_cured": [loss_text(loss) for loss in one.outlook.losses[:MOST_NAMED]],
         "note": one.trial.note,
+        "values": [value.said for value in findings.values_of(one)],
     }
 
 

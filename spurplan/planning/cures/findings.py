@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from spurplan.planning.cures.component_values import Values, values_of
 from spurplan.planning.cures.trials import NotTried, Tried
 from spurplan.planning.decision import Choice, Comparison, choose, compare, verdict
 from spurplan.planning.outlook import Together
+from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
 from spurplan.responses.listening.findings import WORTH_A_WORD
 from spurplan.units import hz_text, listed_text, share_span_text, share_text
@@ -62,6 +64,7 @@ class Findings:
     choice : Choice. What is worth doing, as numbers of `tried`.
     further : tuple of Tried. The steps after the recommended one, each with those before it.
     not_tried : what could not be.
+    receiver : Receiver or None. The set as it is.
     """
 
     names: tuple[str, ...]
@@ -71,6 +74,14 @@ class Findings:
     choice: Choice
     further: tuple[Tried, ...] = ()
     not_tried: tuple[NotTried, ...] = ()
+    receiver: Receiver | None = None
+
+    def values_of(self, one: Tried) -> tuple[Values, ...]:
+        """Return coils and capacitors of what a cure puts ahead of the set."""
+        already = 0 if self.receiver is None else len(self.receiver.ahead)
+        added = one.trial.receiver.ahead[already:]
+        ranges = [range_named(one.trial.receiver, name) for name in one.trial.names]
+        return values_of(added, ranges, self.cover)
 
     @cached_property
     def gains(self) -> tuple[Comparison, ...]:

@@ -9,6 +9,7 @@ from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.errors import Fault, Refused
+from spurplan.occupancy.bands import in_tables
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.cover import ranges_tuning
 from spurplan.planning.if_change.findings import Findings
@@ -43,13 +44,14 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     hour_settings,
+    in_set,
     occupants_of,
     own_arithmetic,
     picked_ranges,
     settings_from,
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
-from spurplan.units import checked_progress, hz_text, several
+from spurplan.units import Where, checked_progress, hz_text, several
 
 # A trap this near the IF is there because of it.
 TRAP_ON_IF = 0.03
@@ -110,14 +112,17 @@ def if_change(
     checked_progress(progress)
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
-    stretch = None if cover is None else units.span_hz(cover, "--cover")
+    known = as_bands(bands)
+    stretch = None if cover is None else units.span_hz(cover, "--cover", in_set(set_))
     picked = picked_ranges(set_, chosen.range)
     tuning = ranges_tuning(picked, stretch)
     picked = tuple(one for one in picked if one.name in tuning)
-    asked = _asked(set_, if_, first_if, something_else=scan is not None or rejection is not None)
+    asked = _asked(
+        set_, in_tables(known), if_, first_if, something_else=scan is not None or rejection is not None
+    )
     _refuse_other_ranges(asked, picked)
-    occupants = occupants_of(set_, as_bands(bands), chosen)
-    span = None if scan is None else units.span_hz(scan, "--scan")
+    occupants = occupants_of(set_, known, chosen)
+    span = None if scan is None else units.span_hz(scan, "--scan", in_tables(known))
     axis = axis_of(set_, picked, occupants, chosen, stretch)
     scan_ = None if span is None else scanned(axis, span, progress)
     listed = () if scan_ is None else scan_list(scan_, axis, set_, occupants)
@@ -170,6 +175,7 @@ def if_change(
 
 def _asked(
     receiver: Receiver,
+    where: Where,
     ifs: int | str | Iterable[int | str],
     first_if: int | str | None,
     *,
@@ -182,7 +188,7 @@ def _asked(
     if len(listed) > MOST_IFS:
         remedy = "take --scan LOW:HIGH for many"
         raise Refused(Fault("--if", f"are more than {MOST_IFS} proposals", str(len(listed)), remedy))
-    return asked_for(receiver, listed, first_if)
+    return asked_for(receiver, listed, first_if, where)
 
 
 def _refuse_other_ranges(asked: Sequence[Asked], picked: Sequence[Range]) -> None:

@@ -11,7 +11,7 @@ from spurplan.receiver.changes import changed, with_injection, with_intermediate
 from spurplan.receiver.changes.edits import range_named, with_chains
 from spurplan.receiver.description import Conversion, Filter, Range, Receiver
 from spurplan.schema import described
-from spurplan.units import hz_text
+from spurplan.units import Where, hz_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
 OTHER = {"high": "low", "low": "high", "sum": "high"}
@@ -111,7 +111,9 @@ class Proposal:
         return self.receiver, range_named(self.receiver, self.range.name)
 
 
-def asked_for(receiver: Receiver, ifs: Iterable[int | str], first_if: int | str | None) -> tuple[Asked, ...]:
+def asked_for(
+    receiver: Receiver, ifs: Iterable[int | str], first_if: int | str | None, where: Where | None = None
+) -> tuple[Asked, ...]:
     """Return the changes asked for, the present IF first, each followed by its other side.
 
     Parameters
@@ -119,13 +121,14 @@ def asked_for(receiver: Receiver, ifs: Iterable[int | str], first_if: int | str 
     receiver : Receiver.
     ifs : int hertz, text with its unit, or "RANGE=FREQ" for one range alone. [Hz]
     first_if : int, text or None. First IF of a double conversion. [Hz]
+    where : Where or None. Where a number without its unit has to lie.
 
     Raises
     ------
     Refused  for what is no frequency or names no range.
     """
-    first_hz = None if first_if is None else units.hz(first_if, "--first-if")
-    wanted = [_asked(receiver, value, first_hz) for value in ifs]
+    first_hz = None if first_if is None else units.hz(first_if, "--first-if", where)
+    wanted = [_asked(receiver, value, first_hz, where) for value in ifs]
     if first_hz is not None and not wanted:
         wanted = [Asked(first_if_hz=first_hz)]
     out: list[Asked] = []
@@ -134,12 +137,12 @@ def asked_for(receiver: Receiver, ifs: Iterable[int | str], first_if: int | str 
     return tuple(dict.fromkeys(out))
 
 
-def _asked(receiver: Receiver, value: int | str, first_hz: int | None) -> Asked:
+def _asked(receiver: Receiver, value: int | str, first_hz: int | None, where: Where | None) -> Asked:
     if isinstance(value, str) and "=" in value:
         name, _, text = (part.strip() for part in value.partition("="))
         range_named(receiver, name)
-        return Asked(units.hz(text, "--if"), first_hz, range_name=name)
-    return Asked(units.hz(value, "--if"), first_hz)
+        return Asked(units.hz(text, "--if", where), first_hz, range_name=name)
+    return Asked(units.hz(value, "--if", where), first_hz)
 
 
 def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked]) -> list[Proposal]:

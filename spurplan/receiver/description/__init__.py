@@ -4,7 +4,7 @@
     +-- Conversion (in signal order)      Mixer, Filter, Element...
     +-- Box (outermost first)             Element...
     +-- Range                             Element..., Gang, its own Conversion...
-    +-- Bfo, Internal
+    +-- Bfo, Internal, Local
 
 Attributes carry the unit in their name. ``given`` tells what was given and what
 is left to default. A description that exists is consistent: it has been through
@@ -24,7 +24,7 @@ from spurplan.receiver.description.elements import (
     Trap,
     element_kind,
 )
-from spurplan.receiver.description.receiver import Bfo, Box, Front, Gang, Internal, Range, Receiver
+from spurplan.receiver.description.receiver import Bfo, Box, Front, Gang, Internal, Local, Range, Receiver
 from spurplan.schema import Description
 
 __all__ = [
@@ -42,6 +42,7 @@ __all__ = [
     "Front",
     "Gang",
     "Internal",
+    "Local",
     "Mixer",
     "Passband",
     "Range",

@@ -59,6 +59,17 @@ def wanted_of(value: Any, needs_unit: bool = False) -> str:
     return text
 
 
+def level_text_of(value: Any, needs_unit: bool = False) -> str:
+    """Return a level as text; S units stay open until the frequency is known.
+
+    Raises
+    ------
+    BadValue  for what is none.
+    """
+    level = level_of(value, needs_unit)
+    return value.strip() if isinstance(value, str) else f"{decimal(level.dbm_low)} dBm"
+
+
 def place_of(value: Any, needs_unit: bool = False) -> str:
     """Return a place as it was written.
 
@@ -116,6 +127,7 @@ GAIN_DB = decibels(-200.0, 200.0)
 LOSS_DB = decibels(0.0, 300.0)
 NOISE_FIGURE_DB = decibels(0.0, 60.0)
 LEVEL = Quantity(level_of, _form(_LEVEL, "S6", "S9+20", "-97 dBm"))
+LEVEL_TEXT = Quantity(level_text_of, _form(_LEVEL, "-13 dBm", "S9+60"))
 # below it nothing is a resonance any more, and arithmetic gives out
 LOADED_Q = Number(0.01, 1e6, minimum=0.01)
 WANTED = Quantity(wanted_of, {"type": "string", "examples": [*WANTED_WORDS, "S5", "-102 dBm"]})

@@ -14,6 +14,7 @@ from spurplan.receiver.description.quantities import (
     FIGURE_DBM,
     GAIN_DB,
     HZ,
+    LEVEL_TEXT,
     LOSS_DB,
     MICRO_HENRIES,
     NOISE_FIGURE_DB,
@@ -69,6 +70,26 @@ class Internal(Description):
 
     name: str = key(NAME, example=_NAME_EXAMPLE)
     frequency_hz: int = key(HZ, toml="frequency", example='frequency = "100 kHz"')
+
+
+class Local(Description):
+    """A station nearby that is always on the air in its hours, in no table or louder than in one.
+
+    Attributes
+    ----------
+    frequency_hz : int. [Hz]
+    level : str. At the aerial terminals, "-13 dBm" or "S9+60".
+    label : str.
+    service : str. One of the services of the band tables.
+    mode, hours : str or None. As in a band table.
+    """
+
+    frequency_hz: int = key(HZ, toml="frequency", example='frequency = "1278 kHz"')
+    level: str = key(LEVEL_TEXT, example='level = "-13 dBm"')
+    label: str = key(NAME, default="local station")
+    service: str = key(NAME, default="broadcast")
+    mode: str | None = key(NAME, default=None)
+    hours: str | None = key(NAME, default=None)
 
 
 class Gang(Description):
@@ -216,6 +237,7 @@ class Receiver(Description):
     conversions : tuple of Conversion, in signal order, for ranges without their own.
     bfo : Bfo or None.
     internal : tuple of Internal.
+    local : tuple of Local. Stations nearby, beside the band tables.
     ranges : tuple of Range, one or more.
     """
 
@@ -238,6 +260,9 @@ class Receiver(Description):
     bfo: Bfo | None = key(Part(Bfo, "[bfo]"), default=None)
     internal: tuple[Internal, ...] = key(
         ListOf(Part(Internal, "[[internal]]"), "write each one as [[internal]]"), default=()
+    )
+    local: tuple[Local, ...] = key(
+        ListOf(Part(Local, "[[local]]"), "write each one as [[local]]"), default=()
     )
     ranges: tuple[Range, ...] = key(
         ListOf(Part(Range, "[[range]]"), "write each one as [[range]]", 1),

@@ -17,7 +17,7 @@ _HEAD = """\
 # A superheterodyne receiver. Every quantity is text with its unit, as "465 kHz".
 # What is left out takes its default, and every answer says so.
 name = {name}
-# region = 1                    # ITU region: which rows of the band tables apply; all where it is left out
+{region}# ITU region: which rows of the band tables apply; all where it is left out
 # place = "52N,5E"              # or a locator: with --month and --utc, who can be heard there and then
 environment = "rural"           # man-made noise: city, residential, rural, quiet_rural
 # noise = [["3.5 MHz", "S6"], ["28 MHz", "S2"]]      # or as measured on the set itself
@@ -81,15 +81,25 @@ ultimate = "70 dB"
 """
 
 _MIDDLE = """
-# [bfo]                         # beat oscillator, from the last IF
-# offset = "1 kHz"
+{bfo}
 
 # [[internal]]                  # other oscillators in the box
 # name = "calibrator"
 # frequency = "100 kHz"
 
+# [[local]]                     # a station nearby, on the air in its hours whatever the tables say
+# frequency = "1278 kHz"
+# level = "-13 dBm"             # at the aerial terminals; or "S9+60"
+# label = "Local mast"
+# service = "broadcast"         # as in the band tables: amateur, broadcast, citizens, ...
+# mode = "am"
+# hours = "0500-2300"           # UTC; always where it is left out
+
 # One [[range]] a position of the wave-change switch. Elements of front_end:
 #   {{ circuits = 2, q = 55 }}                 tuned circuits; q is the loaded Q, if you know it
+#        Count the sections of the tuning gang without the oscillator's: the aerial coil is one circuit, each
+#        tuned RF stage adds one. That circuit is worth much more than its gain: every one takes the image
+#        down once more, and most on the top range, where the image is nearest to the signal.
 #   {{ coupled_pair = 1.0, q = 55 }}           two circuits, coupled: 1.0 is critical;
 #        coupling = "capacitive" or "inductive", if you know it
 #   {{ passband = ["3 MHz", "4 MHz"], order = 3 }}
@@ -101,8 +111,8 @@ _RANGE = """
 [[range]]
 name = "{name}"
 coverage = [{low}, {high}]
-rf_gain = "20 dB"               # from the aerial terminals to the first mixer's input
-front_end = [ {{ circuits = {circuits} }} ]
+rf_gain = "{gain_db} dB"{pad}# from the aerial terminals to the first mixer's input
+front_end = [ {{ circuits = {circuits} }} ]  # {counted}
 front_end_ceiling = "70 dB"     # stray coupling: how far down signals get round the circuits
 """
 
@@ -136,10 +146,23 @@ Coverage = tuple[str | int, str | int]
 USUAL_COVERAGE: tuple[Coverage, ...] = (("530 kHz", "1.6 MHz"), ("1.6 MHz", "5 MHz"), ("5 MHz", "15 MHz"))
 
 
+MOST_RF_STAGES = 3
+# An aerial coil steps up by some 6 dB, a tuned RF stage under AGC gives some 14 dB [est]. [dB]
+COIL_GAIN_DB, STAGE_GAIN_DB = 6, 14
+_BFO = """\
+[bfo]                           # beat oscillator, from the last IF
+offset = "1 kHz"\
+"""
+_NO_BFO = "\n".join(f"# {line}" for line in _BFO.replace("]  ", "]", 1).splitlines())
+
+
 def starter_text(
     coverage: Coverage | Sequence[Coverage] = USUAL_COVERAGE,
     if_hz: str | int | Sequence[str | int] = "455 kHz",
     name: str = "My receiver",
+    rf_stages: int | None = None,
+    bfo: bool = False,
+    region: int | None = None,
 ) -> str:
     """Return a commented receiver file to start from, which runs as it is.
 
@@ -148,6 +171,9 @@ def starter_text(
     coverage : (low, high), or a sequence of them, one a range. [int Hz, or text with its unit]
     if_hz : the IF, or two of them for a double-conversion set. [int Hz, or text]
     name : str. Name of the set.
+    rf_stages : int or None. Tuned stages ahead of the first mixer, 0 to 3; None where nobody said.
+    bfo : bool. Whether it has a beat oscillator.
+    region : int or None. ITU region.
 
     Returns
     -------
@@ -156,19 +182,23 @@ def starter_text(
     Raises
     ------
     Refused  when the figures make no receiver: no range or one upside down, no IF
-        or more than two, or a value that is no frequency.
+        or more than two, more RF stages than any set has, or a value that is no frequency.
     """
     ifs = [units.hz(one, _SOURCE) for one in _listed(if_hz)]
     if not 1 <= len(ifs) <= 2:
         rule = "is not one or two conversions"
         raise Refused(Fault(_SOURCE, rule, f"{len(ifs)} IFs", "write further [[conversion]] tables by hand"))
+    if rf_stages is not None and not 0 <= rf_stages <= MOST_RF_STAGES:
+        rule = "is no number of RF stages"
+        raise Refused(Fault("--rf-stages", rule, str(rf_stages), f"give 0 to {MOST_RF_STAGES}"))
+    said = "# region = 1" if region is None else f"region = {region}"
     text = (
-        _HEAD.format(name=inline(name), if_text=_quoted(ifs[0]))
+        _HEAD.format(name=inline(name), if_text=_quoted(ifs[0]), region=f"{said:32}")
         + _conversions(ifs)
-        + _MIDDLE.format(if_text=_quoted(ifs[0]))
+        + _MIDDLE.format(if_text=_quoted(ifs[0]), bfo=_BFO if bfo else _NO_BFO)
     )
     for number, (low, high) in enumerate(_pairs(coverage), 1):
-        text += _range(number, units.hz(low, _SOURCE), units.hz(high, _SOURCE))
+        text += _range(number, units.hz(low, _SOURCE), units.hz(high, _SOURCE), rf_stages)
     text += _LAST
     parse_receiver(text, _SOURCE)
     return text
@@ -187,9 +217,21 @@ def _conversions(ifs: list[int]) -> str:
     )
 
 
-def _range(number: int, low_hz: int, high_hz: int) -> str:
-    circuits = 1 if high_hz <= 2_000_000 else 2
-    return _RANGE.format(name=number, low=_quoted(low_hz), high=_quoted(high_hz), circuits=circuits)
+def _range(number: int, low_hz: int, high_hz: int, rf_stages: int | None) -> str:
+    """Return a [[range]]; where nobody said, one of medium wave has one circuit, others an RF stage too."""
+    stages = (0 if high_hz <= 2_000_000 else 1) if rf_stages is None else rf_stages
+    gain_db = 20 if rf_stages is None else COIL_GAIN_DB + STAGE_GAIN_DB * rf_stages
+    several = "s" if stages > 1 else ""
+    counted = "the aerial coil" + (f" and {stages} tuned RF stage{several}" if stages else "")
+    return _RANGE.format(
+        name=number,
+        low=_quoted(low_hz),
+        high=_quoted(high_hz),
+        circuits=1 + stages,
+        gain_db=gain_db,
+        pad=" " * (17 - len(str(gain_db))),
+        counted=f"{counted}; one more for each further one" if rf_stages is None else counted,
+    )
 
 
 def _bandwidth(if_hz: int, last: bool) -> str:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     Holder = Container | AbstractTable
 
-_TABLE_LISTS = ("ahead", "conversion", "internal", "range")
+_TABLE_LISTS = ("ahead", "conversion", "internal", "local", "range")
 
 
 def write_receiver(

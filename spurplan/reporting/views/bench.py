@@ -100,9 +100,9 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
         }
     layouts = {name: ALIGNMENT if "right_hz" in table.values else POINTS for name, table in tables.items()}
     peaks = [f"{line[:1].upper()}{line[1:]}." for line in warnings(answer.tables["alignment"].records())]
-    heading = (f"{answer.receiver}: measuring sheet", *receiver.splitlines(), *METHOD, *peaks)
-    remarks = tuple(_notes(answer.findings))
-    return View(heading, tables, layouts, remarks, whole=frozenset(tables), cautions_first=True)
+    heading = (f"{answer.receiver}: measuring sheet", *METHOD, *peaks)
+    described, remarks = tuple(receiver.splitlines()), tuple(_notes(answer.findings))
+    return View(heading, tables, layouts, described, remarks, whole=frozenset(tables), cautions_first=True)
 
 
 def _settings(points: Table) -> Iterator[tuple[str, Table]]:
@@ -201,9 +201,10 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
             strict=True,
         )
     )
-    heading = [f"{answer.receiver}: readings of {answer.settings['log']}", *receiver.splitlines()]
+    heading = [f"{answer.receiver}: readings of {answer.settings['log']}"]
     heading += _summary(answer.tables["fitted"], residuals, dial)
-    return View(tuple(heading), tables, layouts, (), whole=frozenset(tables))
+    described = tuple(receiver.splitlines())
+    return View(tuple(heading), tables, layouts, described, (), whole=frozenset(tables))
 
 
 def _summary(fitted: Table, residuals: Table, dial: Table) -> Iterator[str]:

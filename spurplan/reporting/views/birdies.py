@@ -14,8 +14,8 @@ from spurplan.responses.birdies.birdies import SELF_WHISTLE
 
 BIRDIES = (
     Show("Range", ("range",)),
-    Show("On the dial", ("dial_low_hz", "dial_high_hz")),
-    Show("Exactly", ("exact_dial_hz",), 2),
+    Show("On the dial", ("dial_low_hz", "dial_high_hz"), near=True),
+    Show("Exactly", ("exact_dial_hz",), 2, near=True),
     Show("What meets there", ("equation",)),
     Show("Kind", ("kind",)),
     Show("Order", ("order",), 3),
@@ -24,12 +24,12 @@ BIRDIES = (
 )
 WHISTLES = (
     Show("Range", ("range",)),
-    Show("On the dial", ("dial_low_hz", "dial_high_hz")),
-    Show("Exactly", ("exact_dial_hz",), 2),
+    Show("On the dial", ("dial_low_hz", "dial_high_hz"), near=True),
+    Show("Exactly", ("exact_dial_hz",), 2, near=True),
     Show("Comes in too by", ("equation",)),
     Show("Spoils", ("label",)),
-    Show("Below it", ("below_station_db",)),
-    Show("Grade", ("grade",)),
+    Show("Below it", ("below_station_db",), places=0),
+    Show("Grade", ("grade",), key="every"),
     Show("Beat", ("beat_hz",), 3),
     Show("Beat moves", ("beat_hz_per_hz",), 4),
 )
@@ -37,7 +37,7 @@ RADIATES = (
     Show("Range", ("range",)),
     Show("Oscillator", ("oscillator",)),
     Show("Harmonic", ("harmonic",)),
-    Show("On", ("low_hz", "high_hz")),
+    Show("On", ("low_hz", "high_hz"), near=True),
     Show("Among", ("services",)),
 )
 RADIATED = ("range", "oscillator", "harmonic", "low_hz", "high_hz")
@@ -74,15 +74,15 @@ def view(answer: Answer, receiver: str = "") -> View:
     several = len(set(table["range"].tolist())) > 1
     if not several:
         layouts = {name: tuple(s for s in shows if s.head != "Range") for name, shows in layouts.items()}
-    return View(tuple(_heading(answer, receiver)), tables, layouts, tuple(remarks))
+    return View(tuple(_heading(answer)), tables, layouts, tuple(receiver.splitlines()), tuple(remarks))
 
 
-def _heading(answer: Answer, receiver: str) -> list[str]:
+def _heading(answer: Answer) -> list[str]:
     table = answer.tables["birdies"]
     kinds = Counter(table["kind"].tolist())
     whistles = kinds.pop(SELF_WHISTLE, 0)
     said = ", ".join(f"{number:,} {kind}" for kind, number in kinds.most_common())
-    lines = [answer.receiver, *receiver.splitlines()]
+    lines = [answer.receiver]
     lines.append(
         f"{counted(kinds.total(), 'possible birdie')}: {said}; how loud each is, only listening tells."
         if said
@@ -93,7 +93,7 @@ def _heading(answer: Answer, receiver: str) -> list[str]:
         if whistles
         else "No self-whistle is heard, by the levels of the model."
     )
-    return lines
+    return lines + [marks.said for marks in answer.findings or ()]
 
 
 def radiated(table: Table) -> Table:

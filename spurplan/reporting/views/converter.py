@@ -20,22 +20,22 @@ NAMED = 3
 _IN_POINTS = ("spread_khz_mm", "drift_hz")
 CANDIDATES: Layout = (
     Show("Rank", ("rank",)),
-    Show("Crystal", ("crystal_hz",), mhz=True),
-    Show("Times", ("multiplier",)),
-    Show("How to read the dial", ("dial_rule",)),
+    Show("Crystal", ("crystal_hz",), mhz=True, key="first"),
+    Show("Times", ("multiplier",), 1),
+    Show("How to read the dial", ("dial_rule",), comfort=14),
     Show("Range", ("range",)),
     Show("Usable", ("usable_share",)),
-    Show("Scale", ("spread_khz_mm",)),
-    Show("Drift", ("drift_hz",)),
-    Show("Impurity", ("impurity_db",), 2),
-    Show("Points", ("points",)),
+    Show("Scale", ("spread_khz_mm",), 2, places=0),
+    Show("Drift", ("drift_hz",), 2, near=True),
+    Show("Impurity", ("impurity_db",), 3, places=0),
+    Show("Points", ("points",), 1, places=0),
     Show("Tunable IF", ("set_low_hz", "set_high_hz"), 3, mhz=True),
     intrusions.UNKNOWN_SHARE,
-    Show("Image", ("image_rejection_db",), 4),
-    Show("2nd image", ("second_image_rejection_db",), 4),
+    Show("Image", ("image_rejection_db",), 4, places=0),
+    Show("2nd image", ("second_image_rejection_db",), 4, places=0),
     Show("Clear", ("clear_share",), 5),
     Show("Worst intruder", ("worst_label",), 5),
-    Show("Margin", ("worst_margin_db",), 4),
+    Show("Margin", ("worst_margin_db",), places=0),
     Show("Whistles", ("whistles",), 8),
     Show("Birdies", ("birdies",), 6),
     Show("Lost", ("lost_hz",), 7),
@@ -44,16 +44,16 @@ CANDIDATES: Layout = (
 )
 WAYS_IN: Layout = (
     Show("Response", ("response",)),
-    Show("From", ("rf_low_hz", "rf_high_hz"), mhz=True),
-    Show("Rejection", ("rejection_db",)),
+    Show("From", ("rf_low_hz", "rf_high_hz"), near=True),
+    Show("Rejection", ("rejection_db",), places=0),
     Show("Loudest there", ("label",)),
-    Show("Heard", ("heard_dbm",), 2),
-    Show("Grade", ("grade",)),
+    Show("Heard", ("heard_dbm",), 2, places=0),
+    Show("Grade", ("grade",), key="every"),
     Show("Equation", ("equation",), 3),
 )
 BIRDIES: Layout = (
-    Show("Heard on", ("exact_dial_hz",)),
-    Show("Set's dial", ("set_dial_hz",)),
+    Show("Heard on", ("exact_dial_hz",), near=True),
+    Show("Set's dial", ("set_dial_hz",), near=True),
     Show("What it is", ("what",)),
     Show("Equation", ("equation",), 1),
 )
@@ -96,10 +96,11 @@ def view(answer: Answer, receiver: str = "") -> View:
     heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *_summary(findings)]
     if several:
         heading += _one_for_all(findings)
-    heading += receiver.splitlines()
     reasoned = listed if explain else listed[:REASONED]
     why = _why([findings.candidate(number) for number in reasoned.tolist()])
-    return View(tuple(heading), tables, layouts, (*remarks, *why))
+    remarks += _orders(findings)
+    described = tuple(receiver.splitlines())
+    return View(tuple(heading), tables, layouts, described, (*remarks, *why))
 
 
 def _covers(findings: Findings) -> str:
@@ -235,6 +236,12 @@ def _with_losses(table: Table, tune: tuple[int, int] | None) -> Table:
         names.append(shown)
     codes = np.array([-1 if name is None else at for at, name in enumerate(names)], dtype=np.int64)
     return Table(table.name, table.columns, {**table.values, "range": Coded(codes, names)})
+
+
+def _orders(findings: Findings) -> list[str]:
+    """Return how the crystal of the best for each cover is ordered."""
+    orders = [findings.order_of(best.number) for _, best in findings.per_cover() if best is not None]
+    return list(dict.fromkeys(f"To order: {one.said}." for one in orders if one is not None))
 
 
 def _why(candidates: list[Candidate]) -> list[str]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from spurplan.columns import Answer, Column, table_of
+from spurplan.planning.cures.component_values import SOURCES
 from spurplan.planning.cures.cures import MOST_NAMED, loss_text
 from spurplan.planning.cures.findings import Findings
 from spurplan.planning.cures.trials import Tried
 from spurplan.reporting.layout import Layout, Show, View
+from spurplan.units import listed_text
 
 _SHOWN = (
     Column("rank", "int", "", False, "", ""),
@@ -25,8 +27,7 @@ CURES: Layout = (
     Show("", ("rank",)),
     Show("Cure", ("cure",)),
     Show("Usable", ("usable_share",)),
-    Show("Low", ("usable_share_low",), 2),
-    Show("High", ("usable_share_high",), 3),
+    Show("Between", ("usable_share_low", "usable_share_high"), 2),
     UNKNOWN,
     Show("Evenings", ("effort",)),
     Show("Not cured", ("left",), 1),
@@ -41,15 +42,22 @@ def view(answer: Answer, receiver: str = "") -> View:
     receiver : str. The way of the signal through the set, a line a range.
     """
     findings: Findings = answer.findings
-    lines = [*findings.said, answer.receiver, *receiver.splitlines()]
+    lines = [*findings.said]
     alone = [one.trial.cures[0] for one in findings.offered]
     remarks = [f"{name}: {note}." for name, note in {cure.name: cure.note for cure in alone}.items() if note]
+    made: dict[str, list[str]] = {}
+    for one in findings.offered:
+        for value in findings.values_of(one):
+            made.setdefault(value.said, []).append(one.trial.name)
+    remarks += [f"For {listed_text(names)}: {said}." for said, names in made.items()]
+    remarks += [SOURCES] if made else []
     remarks += [f"Not tried, {cure.text}." for cure in findings.not_tried]
     rows = [_row(rank, one) for rank, one in enumerate(findings.offered, start=1)]
     shares = [findings.present.unknown, *(one.outlook.unknown for one in findings.offered)]
     layout = CURES if any(shares) else tuple(show for show in CURES if show is not UNKNOWN)
     tables = {"cures": table_of("cures", _SHOWN, rows)} if rows else {}
-    return View(tuple(lines), tables, {"cures": layout}, tuple(remarks))
+    described = (answer.receiver, *receiver.splitlines())
+    return View(tuple(lines), tables, {"cures": layout}, described, tuple(remarks))
 
 
 def _row(rank: int, one: Tried) -> dict[str, Any]:

@@ -52,7 +52,8 @@ _BESIDES = (
 _OSCILLATOR = (
     RANGE,
     *_IF,
-    Column("swing", "text", "", True, "Swing", "of the tuning oscillator"),
+    Column("swing_low_hz", "int", "Hz", False, "Swing", "of the tuning oscillator, lowest"),
+    Column("swing_high_hz", "int", "Hz", False, "", "and highest"),
     Column("ratio", "text", "", True, "Tunes 1 to", "its tuning ratio"),
     Column("off", "text", "", True, "Tracks within", "largest error with the best points"),
     Column("off_chebyshev", "text", "", True, "Chebyshev points", "largest error with Chebyshev's points"),
@@ -63,18 +64,18 @@ COMPARED: Layout = (
     *_IF_SHOWN,
     Show("Usable", ("usable_share",)),
     Show("Gain", ("gain",)),
-    Show("8 of 10", ("gain_span",), 2),
+    Show("8 of 10", ("gain_span",), 3),
     intrusions.UNKNOWN_SHARE,
-    Show("It is", ("face",)),
-    Show("Image", ("image_rejection_db",)),
-    Show("Half-IF margin", ("half_if_margin_db",), 3),
-    Show("Most lost to", ("lost_to",)),
+    Show("It is", ("face",), key="every"),
+    Show("Image", ("image_rejection_db",), 1, places=0),
+    Show("Half-IF margin", ("half_if_margin_db",), 4, places=0),
+    Show("Most lost to", ("lost_to",), 2),
 )
 BESIDES: Layout = (
     Show("Range", ("range",)),
     Show("IF", ("if_hz",)),
     Show("On the IF", ("on_if",)),
-    Show("Heard", ("on_if_dbm",)),
+    Show("Heard", ("on_if_dbm",), places=0),
     Show("Dead", ("dead",), 1),
     Show("Whistles at", ("whistles",), 2),
     Show("Same coils pass", ("same_coils",), 3),
@@ -82,7 +83,7 @@ BESIDES: Layout = (
 OSCILLATOR: Layout = (
     Show("Range", ("range",)),
     *_IF_SHOWN,
-    Show("Swing", ("swing",)),
+    Show("Swing", ("swing_low_hz", "swing_high_hz"), near=True),
     Show("Tunes 1 to", ("ratio",)),
     Show("Tracks within", ("off",)),
     Show("Chebyshev points", ("off_chebyshev",), 3),
@@ -106,8 +107,8 @@ SCAN: Layout = (
     Show("Gain", ("gain",)),
     Show("8 of 10", ("gain_span",), 2),
     intrusions.UNKNOWN_SHARE,
-    Show("It is", ("face",)),
-    Show("Image", ("image_rejection_db",), 2),
+    Show("It is", ("face",), key="every"),
+    Show("Image", ("image_rejection_db",), 2, places=0),
     Show("Why", ("why",)),
     Show("Used in", ("usual",), 1),
 )
@@ -153,8 +154,9 @@ def view(answer: Answer, receiver: str = "") -> View:
         tables["for that image rejection"] = answer.tables["rejection"]
         layouts["for that image rejection"] = REJECTION
     remarks = [*_ways(answer), *_parts(answer), *_filters(answer), *_radiates(answer)]
-    heading = [*_recommendation(findings), *_of_scan(answer), answer.receiver, *receiver.splitlines()]
-    return View(tuple(heading), tables, layouts, tuple(remarks))
+    heading = [*_recommendation(findings), *_of_scan(answer)]
+    described = (answer.receiver, *receiver.splitlines())
+    return View(tuple(heading), tables, layouts, described, tuple(remarks))
 
 
 def _recommendation(findings: Findings) -> list[str]:
@@ -354,7 +356,8 @@ def _oscillator(answer: Answer, assessed: Assessment) -> dict[str, Any]:
     return {
         "range": name,
         **_if(assessed),
-        "swing": span_text(*assessed.oscillator_hz),
+        "swing_low_hz": assessed.oscillator_hz[0],
+        "swing_high_hz": assessed.oscillator_hz[1],
         "ratio": None if ratio is None else f"{ratio:.2f}",
         "off": None if off is None else near_text(off),
         "off_chebyshev": None if off_chebyshev is None else near_text(off_chebyshev),

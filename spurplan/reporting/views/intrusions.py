@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 
@@ -26,24 +25,26 @@ MISMARKED = 0.02
 UNKNOWN_SHARE = Show("Unknown", ("unknown_share",))
 UNKNOWN = (
     Show("Range", ("range",)),
-    Show("On the dial", ("dial_low_hz", "dial_high_hz")),
-    Show("A strong one there: margin", ("margin_db",)),
+    Show("On the dial", ("dial_low_hz", "dial_high_hz"), near=True),
+    Show("Margin of a strong one there", ("margin_db",), places=0),
 )
+# places where a station turns up, in the sentence above
+_NAMED = 3
 # rows that are seen first
 _FIRST = 5
 RANGES = (
     Show("Range", ("range",)),
-    Show("Tunes", ("low_hz", "high_hz")),
-    Show("Usable", ("usable_share",)),
-    Show("Between", ("usable_low", "usable_high"), 5),
+    Show("Tunes", ("low_hz", "high_hz"), near=True),
+    Show("Usable", ("usable_share",), key="every"),
+    Show("Between", ("usable_low", "usable_high"), 3),
     Show("Clear", ("clear_share",)),
     UNKNOWN_SHARE,
+    Show("Image", ("image_rejection_db",), 1, places=0),
+    Show("Worst intruder", ("worst_label", "worst_response"), 2, short=("worst_label",), comfort=14),
+    Show("Margin", ("worst_margin_db",), places=0),
+    Show("Loudest at", ("worst_dial_hz",), 5, near=True),
     Show("Intruders", ("intruders",), 4),
-    Show("Least image rejection", ("image_rejection_db",), 1),
-    Show("Worst intruder", ("worst_label", "worst_response"), 3),
-    Show("Loudest at", ("worst_dial_hz",), 6),
-    Show("Margin", ("worst_margin_db",), 7),
-    Show("Dead", ("dead_low_hz", "dead_high_hz"), 2),
+    Show("Dead", ("dead_low_hz", "dead_high_hz"), 2, near=True),
 )
 
 
@@ -69,7 +70,7 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
                 lines = counted(len(stand_for), "line")
                 remarks.append(f"{title_of(name)}: {len(table):,} records in {lines}.")
     if remarks:
-        remarks.append("Those of one range, service, grade and way in stand together; json lists each.")
+        remarks.append("One range, service, grade and way in make a line; json lists each.")
     layouts = {name: columns_of(table) for name, table in tables.items() if is_intrusions(table)}
     if "ranges" in tables:
         layouts["ranges"] = with_unknown(RANGES, tables["ranges"])
@@ -82,7 +83,7 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
         said += [remark] if remark else []
     if "triples" in tables:
         layouts["triples"] = TRIPLES
-    return View(tuple(heading(answer, receiver, about)), tables, layouts, tuple(said))
+    return View(tuple(heading(answer, about)), tables, layouts, tuple(receiver.splitlines()), tuple(said))
 
 
 def with_unknown(layout: Layout, table: Table) -> Layout:
@@ -99,11 +100,11 @@ def is_intrusions(table: Table) -> bool:
     return "steps" in table.values and "margin_db" in table.values
 
 
-def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
-    """Return the lines above the tables: the set, then how much is heard, by grade."""
+def heading(answer: Answer, about: str = "") -> list[str]:
+    """Return the lines above the tables: what it comes to, then how much is heard, by grade."""
     table = answer.first
     lines = [f"{answer.receiver}{about or _setting(answer)}", *(one.said for one in answer.findings or ())]
-    lines += receiver.splitlines()
+    lines += _turns_up(answer)
     by_grade = counts_of(table).tolist()
     said = [f"{count:,} {grade}" for grade, count in zip(GRADES, by_grade, strict=True) if count][::-1]
     none = "No intrusions." if "wanted" not in answer.tables else "It comes in nowhere by a wrong way."
@@ -112,7 +113,7 @@ def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
     lines.append(f"{counted(sum(by_grade), 'intrusion')}: {', '.join(said)}." if said else none)
     assumed = _count(table, "level_from")["assumed"]
     if not said and "pairs" not in answer.tables:
-        lines.append(f"That rests on the levels under Assumed: {_still_heard(answer)}.")
+        lines.append(f"That rests on assumed levels: {_still_heard(answer)}.")
     if assumed:
         verb = "is" if assumed == 1 else "are"
         which = (
@@ -122,6 +123,29 @@ def heading(answer: Answer, receiver: str = "", about: str = "") -> list[str]:
             f"{which} assumed, typical of the service; a band may be occupied, now and then or never."
         )
     return lines + _not_to_be_trusted(answer)
+
+
+def _turns_up(answer: Answer) -> list[str]:
+    """Say where a station that was asked about is heard: its own place, then wrong ones, loudest first."""
+    if "wanted" not in answer.tables:
+        return []
+    places = {}
+    for name in ("wanted", "intrusions"):
+        places[name] = {
+            hz_text(round((row["dial_low_hz"] + row["dial_high_hz"]) // 2, -3)): row
+            for row in reversed(answer.tables[name].records())
+        }
+    if len({(row["rf_low_hz"], row["rf_high_hz"]) for some in places.values() for row in some.values()}) != 1:
+        return []
+    own = [f"{dial}, {row['heard_s']}" for dial, row in reversed(places["wanted"].items())]
+    wrong = [
+        f"{dial} by the {row['response']}, {row['heard_s']}"
+        for dial, row in reversed(places["intrusions"].items())
+    ]
+    more = len(wrong) - _NAMED
+    said = f"Heard on its own place, {'; '.join(own)}" if own else "The set does not tune its own place"
+    also = f"; where it does not belong, on {'; '.join(wrong[:_NAMED])}" if wrong else ""
+    return [f"{said}{also}{f' and {more} more' if more > 0 else ''}."]
 
 
 def _still_heard(answer: Answer) -> str:
@@ -192,9 +216,8 @@ def columns_of(table: Table) -> Layout:
 
     Notes
     -----
-    Eighty columns hold who, how loud, where on the dial, where in truth, and by
-    which way. The dial goes where it says the same in every row, as do ranges; where
-    those overlap, the dial alone does not tell them apart.
+    Where on the dial, how loud, who, and where in truth stand at any width, the way in from eighty
+    columns on. The dial goes where it says the same in every row, as do ranges.
     """
     one_dial = len(table) > 0 and _constant(table, "dial_low_hz") and _constant(table, "dial_high_hz")
     dial = (
@@ -203,19 +226,20 @@ def columns_of(table: Table) -> Layout:
         else ("dial_low_hz", "dial_high_hz")
     )
     other = _shows_something_else(table)
+    ranges = not _constant(table, "range")
     return (
-        Show("Grade", ("grade",)),
-        Show("Heard", ("heard_s",)),
-        *([Show("Tuned to" if other else "On the dial", dial)] if dial else []),
-        *([Show("Set's dial", ("set_dial_hz",), 2)] if dial and other else []),
-        *([] if _constant(table, "range") else [Show("Range", ("range",), _rank_of_ranges(table, dial))]),
-        Show("Station or band", ("label",)),
-        Show("Really on", ("rf_low_hz", "rf_high_hz")),
-        Show("By way of", ("response", "equation", "note")),
-        Show("Margin", ("margin_db",), 4),
-        Show("Chance", ("chance",), 3),
-        Show("At the aerial", ("antenna_dbm",), 5),
-        Show("Rejection", ("rejection_db",), 6),
+        *([Show("Range", ("range",))] if ranges else []),
+        *([Show("Tuned to" if other else "On the dial", dial, near=True)] if dial else []),
+        *([Show("Set's dial", ("set_dial_hz",), 2, near=True)] if dial and other else []),
+        Show("Grade", ("grade",), 3),
+        Show("Heard", ("heard_s",), 1),
+        Show("Margin", ("margin_db",), places=0, key="every", by="grade"),
+        Show("Chance", ("chance",), 4),
+        Show("Station or band", ("label",), comfort=14),
+        Show("Really on", ("rf_low_hz", "rf_high_hz"), near=True),
+        Show("By way of", ("response", "equation", "note"), 3, short=("response",)),
+        Show("At the aerial", ("antenna_dbm",), 5, places=0),
+        Show("Rejection", ("rejection_db",), 6, places=0),
         Show("Moves", ("moves",), 7),
         Show("Level", ("level_from",), 8),
     )
@@ -225,20 +249,6 @@ def _shows_something_else(table: Table) -> bool:
     """Return whether the set's own dial is marked in another frequency, not just a little off."""
     shown, tuned = table["set_dial_hz"], table["loudest_dial_hz"]
     return bool((np.abs(shown - tuned) > MISMARKED * tuned).any())
-
-
-def _rank_of_ranges(table: Table, dial: tuple[str, ...]) -> int:
-    """Return when the range may go: never, last or early, as the dial tells ranges apart less or more."""
-    if not dial:
-        return 0
-    return 1 if _overlapping(table) else 3
-
-
-def _overlapping(table: Table) -> bool:
-    """Return whether rows of several ranges lie in one part of the dial."""
-    low, high, name = table["dial_low_hz"], table["dial_high_hz"], table["range"]
-    spans = sorted((low[name == one].min(), high[name == one].max()) for one in set(name.tolist()))
-    return any(after[0] <= before[1] for before, after in pairwise(spans))
 
 
 def _constant(table: Table, name: str) -> bool:

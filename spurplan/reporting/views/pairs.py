@@ -10,17 +10,17 @@ from spurplan.reporting.plain import counted
 from spurplan.responses.folding import kind_of
 
 PAIRS = (
-    Show("Grade", ("grade",)),
+    Show("Range", ("range",)),
+    Show("On the dial", ("dial_low_hz", "dial_high_hz"), near=True),
+    Show("Grade", ("grade",), 3),
     Show("Heard", ("heard_s",), 1),
-    Show("Range", ("range",), 3),
-    Show("On the dial", ("dial_low_hz", "dial_high_hz")),
+    Show("Margin", ("margin_db",), places=0, key="every", by="grade"),
     Show("Product", ("product",)),
-    Show("on", ("lands_on",)),
-    Show("Station 1", ("label_1",)),
-    Show("f1", ("f1_hz",), 2),
-    Show("Station 2", ("label_2",)),
-    Show("f2", ("f2_hz",), 2),
-    Show("Margin", ("margin_db",), 4),
+    Show("on", ("lands_on",), 4),
+    Show("Station 1", ("label_1",), comfort=14),
+    Show("f1", ("f1_hz",), 2, near=True),
+    Show("Station 2", ("label_2",), comfort=14),
+    Show("f2", ("f2_hz",), 2, near=True),
 )
 TRIPLES = (
     *(one for one in PAIRS if one.head != "Margin"),

@@ -34,7 +34,7 @@ WHO = (
     Show("Weight", ("weight",)),
     Show("Cause", ("cause", "response")),
     Show("Station or band", ("label",)),
-    Show("Really on", ("rf_hz",)),
+    Show("Really on", ("rf_hz",), near=True),
 )
 WOULD_SHOW = ("next_test",)
 EVIDENCE = ("fits",)
@@ -79,12 +79,13 @@ def view(answer: Answer, receiver: str = "", most: int = MOST) -> View:
     if findings.next_test is not None:
         test = findings.next_test.test
         heading.append(f"The test that would tell most: {test.name} ({test.option}).")
-    heading += [f"{answer.receiver} at {hz_text(answer.settings['frequency_hz'])}", *receiver.splitlines()]
-    ranges = Show("Range", ("range",), 2)
+    heading.append(f"{answer.receiver} at {hz_text(answer.settings['frequency_hz'])}")
+    ranges = Show("Range", ("range",))
     columns = UNSEEN if findings.seen == Evidence() else SEEN
     layout = (columns[0], ranges, *columns[1:]) if len(by_range) > 1 else columns
     table, remarks = _foremost(answer.tables["suspects"], most)
-    return View(tuple(heading), {"suspects": table}, {"suspects": layout}, remarks)
+    described = tuple(receiver.splitlines())
+    return View(tuple(heading), {"suspects": table}, {"suspects": layout}, described, remarks)
 
 
 def _answered(suspects: Sequence[Weighed], seen: Evidence, name: str | None) -> list[str]:
@@ -213,7 +214,7 @@ def evening_view(answer: Answer) -> View:
         "lines": (
             Show("Line", ("line",)), Show("Dial", ("dial_hz",)), Show("Heard", ("heard",)),
             Show("Common", ("explained_by",)), Show("Cause", ("cause", "response")),
-            Show("Really on", ("rf_hz",)), Show("Station or band", ("label",), 1),
+            Show("Really on", ("rf_hz",), near=True), Show("Station or band", ("label",), 1),
         )
     }  # fmt: skip
     levels = answer.tables["levels"]

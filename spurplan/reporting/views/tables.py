@@ -24,7 +24,7 @@ ROWS = (
     Show("Station or band", ("label",)),
     Show("Service", ("service",)),
     Show("Frequency", ("low_hz", "high_hz")),
-    Show("Level", ("level_dbm",)),
+    Show("Level", ("level_dbm",), places=0),
     Show("Level from", ("level_from",), 1),
     Show("Region", ("region",), 2),
     Show("When", ("hours", "days", "slot"), 3),

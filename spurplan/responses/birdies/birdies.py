@@ -30,6 +30,7 @@ from spurplan.responses.asking import (
 )
 from spurplan.responses.assumptions import SKIRTS_LEFT_OUT, assumptions_of, listed_share
 from spurplan.responses.birdies import combinations, harmonics
+from spurplan.responses.birdies.calibrator import false_marks
 from spurplan.responses.birdies.oscillators import DETECTOR, ROLES, oscillators_in
 from spurplan.responses.birdies.radiation import HIGHEST_HARMONIC, radiated
 from spurplan.responses.birdies.self_whistles import Whistles, self_whistles
@@ -185,6 +186,7 @@ def birdies(
             "birdies": table_of("birdies", BIRDIE_COLUMNS, records),
             "radiates": table_of("radiates", RADIATES_COLUMNS, sweeps),
         },
+        findings=false_marks(set_, picked),
     )
     return with_pairs(answer, groups, occupants, chosen)
 

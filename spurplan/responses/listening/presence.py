@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from spurplan.columns import distinct
 from spurplan.occupancy.activity import ActivityTable, Hour, shipped_activity
+from spurplan.occupancy.local import LOCAL_TABLE
 from spurplan.occupancy.occupants import FROM_OPTION, FROM_SKY, FROM_TABLE, Occupants
 from spurplan.occupancy.typical_levels import short_aerial_db, typical_levels
 from spurplan.rows import Rows, bools, floats
@@ -95,7 +96,7 @@ def present(
     loudest = np.where(own, LOUD_SPREADS * spread, over_loudest)
     return Presence(
         per_hz=np.where(single, 0.0, of_band.n_per_mhz * 1e-6),
-        chance=np.where(single, spots.chance, 0.0),
+        chance=np.where(_nearby(occupants), 1.0, np.where(single, spots.chance, 0.0)),
         single=single,
         median_dbm=median,
         spread_db=spread,
@@ -103,6 +104,11 @@ def present(
         most_dbm=np.maximum(occupants.level_dbm, median) + loudest,
         own_level=own,
     )
+
+
+def _nearby(occupants: Occupants) -> npt.NDArray[np.bool_]:
+    """Return which stations somebody named as local: they are on the air."""
+    return np.array([name == LOCAL_TABLE for name in occupants.tables] or [False])[occupants.table]
 
 
 def _louder_db(occupants: Occupants, hz: Floats, antenna_gain_db: float) -> Floats:

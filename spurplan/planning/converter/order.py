@@ -1,0 +1,75 @@
+"""What to tell a crystal maker, and what comes of it on the dial."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from spurplan.planning.converter.crystals import Crystal
+from spurplan.planning.converter.handling import estimates
+from spurplan.units import hz_text
+
+
+@dataclass(frozen=True)
+class Order:
+    """A crystal as it is ordered for one way of using it.
+
+    Attributes
+    ----------
+    crystal : Crystal.
+    injected_hz : int. What it is used on, multiplied. [Hz]
+    """
+
+    crystal: Crystal
+    injected_hz: int
+
+    @property
+    def load_pf(self) -> float | None:
+        """Load capacitance to order it for; None for series resonance, as overtones are. [pF]"""
+        return estimates()["order"]["load"] if self.crystal.mode == "fundamental" else None
+
+    @property
+    def dial_error_hz(self) -> float:
+        """What its tolerance may come to on the dial, either way. [Hz]"""
+        return self.injected_hz * self.crystal.ppm * 1e-6
+
+    @property
+    def ppm_for_a_kilohertz(self) -> float:
+        """The tolerance that keeps the dial within 1 kHz. [parts per million]"""
+        return 1e9 / self.injected_hz
+
+    @property
+    def pulled_hz(self) -> float | None:
+        """How far the dial is off where the circuit loads it with less than ordered; None in series. [Hz]
+
+        Notes
+        -----
+        df/f = C1/2 (1/(C0 + CL') - 1/(C0 + CL)) for a load CL' in place of CL, C1 the motional and C0
+        the shunt capacitance (common practice; both estimates). The step is `order.load_error`.
+        """
+        if self.load_pf is None:
+            return None
+        figures = estimates()["order"]
+        c0, c1, less = figures["shunt"], figures["motional"], self.load_pf - figures["load_error"]
+        return self.injected_hz * c1 / 2.0 * (1.0 / (c0 + less) - 1.0 / (c0 + self.load_pf))
+
+    @property
+    def said(self) -> str:
+        """It in words."""
+        one = self.crystal
+        multiplied = round(self.injected_hz / one.frequency_hz)
+        used = "" if multiplied == 1 else f", multiplied by {multiplied}"
+        cut = "fundamental" if one.mode == "fundamental" else f"{one.mode} overtone"
+        resonance = "series resonance" if self.load_pf is None else f"load {self.load_pf:g} pF"
+        text = (
+            f"{hz_text(one.frequency_hz)} {cut}, {resonance}, {one.ppm:g} ppm or better at 25 C: that may "
+            f"put the dial off by {_khz(self.dial_error_hz)}{used}; {self.ppm_for_a_kilohertz:.0f} ppm keep "
+            "it within 1 kHz"
+        )
+        if self.pulled_hz is None:
+            return text
+        error = estimates()["order"]["load_error"]
+        return f"{text}, and {error:g} pF less load than ordered shifts it by {_khz(self.pulled_hz)}"
+
+
+def _khz(hz: float) -> str:
+    return f"{hz / 1e3:.1f} kHz"
