@@ -71,6 +71,7 @@ def answers() -> Iterator[tuple[str, spurplan.Answer]]:
     yield "ranges", spurplan.by_hour(demo, range="1", place="50N,10E", month=1)
     yield "station", spurplan.station(demo, None, "15130 kHz")
     yield "suspects", spurplan.suspects(demo, None, "14.2 MHz")
+    yield "suspects --log", spurplan.evening(demo, None, ROOT / "demos/boathouse/evening.csv")
     yield "birdies", spurplan.birdies(demo, intermodulation=True)
     yield "converter", spurplan.converter(demo, None, "50:52 MHz", crystal="48 MHz", explain="48 MHz")
     yield (

@@ -171,7 +171,11 @@ def test_the_command_line_and_python_give_the_same_answer(
 ) -> None:
     """Row by row of README's table: JSON is the answer's dictionary."""
     monkeypatch.chdir(ROOT)
-    here = {"set.toml": papers.DEMO, "log.csv": "demos/boathouse/log.csv"}
+    here = {
+        "set.toml": papers.DEMO,
+        "log.csv": "demos/boathouse/log.csv",
+        "evening.csv": "demos/boathouse/evening.csv",
+    }
     for name, path in here.items():
         command = re.sub(rf"\b{name}", path, command)
         python = re.sub(rf"\b{name}", path, python)

@@ -28,7 +28,7 @@ SHOWN = [words for words, _ in papers.questions() if "[" not in words]
 def printed(words: str, folder: Path, surroundings: dict[str, str]) -> bytes:
     """What a command line of README prints for programs, asked in a folder with the files it names."""
     folder.mkdir(parents=True)
-    for name in ("set.toml", "log.csv"):
+    for name in ("set.toml", "log.csv", "evening.csv"):
         shutil.copy((papers.ROOT / papers.DEMO).with_name(name), folder)
     pictures = ("spurplan report", "spurplan card")
     form = [] if words.startswith(pictures) else ["--format", "json"]

@@ -20,7 +20,8 @@ if sys.platform == "linux":
     import resource
 
 HERE = Path(__file__).parents[1]
-SET, LOG = str(papers.ROOT / papers.DEMO), str(papers.ROOT / "demos/boathouse/log.csv")
+DEMO = papers.ROOT / "demos/boathouse"
+SET, LOG, EVENING = (str(DEMO / name) for name in ("set.toml", "log.csv", "evening.csv"))
 TABLE = str(papers.ROOT / "bandplans/beacons.csv")
 COLUMNS = ["--column", "freq=freq_khz", "--column", "label=label", "--column", "service=service"]
 # A command for every kind of file that is written. Each is far longer than `ALLOWED_BYTES`.
@@ -153,7 +154,7 @@ def test_a_reader_that_leaves_early_is_no_fault(words: str, tmp_path: Path) -> N
     """Every command into a pipe nobody reads from any more: silent, status 0."""
     reader, writer = os.pipe()
     os.close(reader)
-    asked = [{"set.toml": SET, "log.csv": LOG}.get(word, word) for word in words.split()[1:]]
+    asked = [{"set.toml": SET, "log.csv": LOG, "evening.csv": EVENING}.get(word, word) for word in words.split()[1:]]
     try:
         status, _, err = ended(started(asked, tmp_path, out=writer))
     finally:
