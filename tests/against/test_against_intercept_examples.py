@@ -11,7 +11,7 @@ from spurplan.receiver.description import Conversion, Filter, Mixer, Receiver
 from spurplan.receiver.families import single_tone_intercept_dbm
 from spurplan.receiver.mixers import compile_mixer
 from spurplan.receiver.noise import Floor, compile_floor
-from tests.outside import Differences, against
+from tests.outside import SAME_FORMULA, Differences, against
 
 
 def two_tone_product_dbm(order: int, two_tone_intercept_dbm: float, tone_dbm: float) -> float:
@@ -25,7 +25,13 @@ def two_tone_product_dbm(order: int, two_tone_intercept_dbm: float, tone_dbm: fl
     return float(single) + 20 * math.log10({2: 2, 3: 3}[order])
 
 
-@against("analyser maintenance manuals; homework problem", "third-order product", unit="dB", tolerance=0.01)
+@against(
+    "analyser maintenance manuals; homework problem",
+    "third-order product",
+    unit="dB",
+    tolerance=0.01,
+    apart=SAME_FORMULA,
+)
 def test_third_order_intercept() -> Differences:
     for tone, delta, intercept in (
         # Maintenance manuals of a handheld spectrum analyser and of a network analyser: two -20 dBm
@@ -41,13 +47,25 @@ def test_third_order_intercept() -> Differences:
         yield f"{tone} dBm, {intercept} dBm", two_tone_product_dbm(3, intercept, tone) - (tone - delta)
 
 
-@against("IM2 = 2P - IIP2, RF reference page", "second-order product", unit="dB", tolerance=0.01)
+@against(
+    "IM2 = 2P - IIP2, RF reference page",
+    "second-order product",
+    unit="dB",
+    tolerance=0.01,
+    apart=SAME_FORMULA,
+)
 def test_second_order_product() -> Differences:
     """IM2 = 2P - IIP2 (RF reference page): -30 dBm and +50 dBm give -110 dBm [calc]."""
     yield "-30 dBm", two_tone_product_dbm(2, 50.0, -30.0) - -110.0
 
 
-@against("data-sheet convention for half-IF (from memory)", "half-IF product", unit="dB", tolerance=1e-6)
+@against(
+    "data-sheet convention for half-IF (from memory)",
+    "half-IF product",
+    unit="dB",
+    tolerance=1e-6,
+    apart=SAME_FORMULA,
+)
 def test_half_if_convention_of_data_sheets() -> Differences:
     """2RF - 2LO 70 dB down at -5 dBm is written as IIP2 = +65 dBm (from memory): product 2P - IIP2."""
     rows = ((1, 1, 0.0, -5.0), (2, 1, 30.0, -5.0), (1, 2, 65.0, -5.0), (2, 2, 70.0, -5.0))
@@ -58,7 +76,13 @@ def test_half_if_convention_of_data_sheets() -> Differences:
     yield "backwards", mixer.need_dbm(2, 2, -110.0) - (-110.0 + 65.0) / 2
 
 
-@against("IP_N = S + delta/(N - 1), guide, app. E", "intercepts, orders 2 to 5", unit="dB", tolerance=1e-6)
+@against(
+    "IP_N = S + delta/(N - 1), guide, app. E",
+    "intercepts, orders 2 to 5",
+    unit="dB",
+    tolerance=1e-6,
+    apart=SAME_FORMULA,
+)
 def test_the_intercept_is_the_signal_plus_the_ratio_over_order_minus_one() -> Differences:
     """IP_N = S + delta/(N - 1): guide to spectrum and signal analysis, app. E."""
     mixer = compile_mixer(Mixer(family="jfet"))

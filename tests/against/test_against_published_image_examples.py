@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from spurplan.receiver.description import Circuits
 from spurplan.receiver.selectivity import compile_elements
-from tests.outside import Differences, against
+from tests.outside import SAME_FORMULA, Differences, against
 
 
 @dataclass(frozen=True)
@@ -93,7 +93,13 @@ def test_an_image_20_db_down_comes_from_where_the_inverse_problem_says() -> Diff
         yield f"{signal_khz} kHz", loss_db(image_hz, signal_khz * 1e3, Circuits(circuits=1, q=50.0)) - db
 
 
-@against("10 log10(1 + Q² rho²), worked out apart", "one circuit of Q 100", unit="dB", tolerance=0.005)
+@against(
+    "10 log10(1 + Q² rho²), worked out apart",
+    "one circuit of Q 100",
+    unit="dB",
+    tolerance=0.005,
+    apart=SAME_FORMULA,
+)
 def test_universal_resonance_curve() -> Differences:
     """[calc] from the formula beside it: 10*log10(1 + Q^2 rho^2), Q 100, f0 10 MHz."""
     for mhz, db in (
@@ -111,7 +117,11 @@ def test_universal_resonance_curve() -> Differences:
 
 
 @against(
-    "10 log10(1 + Q² rho²), worked out apart", "image rejection, 3.5 to 28 MHz", unit="dB", tolerance=0.06
+    "10 log10(1 + Q² rho²), worked out apart",
+    "image rejection, 3.5 to 28 MHz",
+    unit="dB",
+    tolerance=0.06,
+    apart=SAME_FORMULA,
 )
 def test_image_rejection_across_the_amateur_bands() -> Differences:
     """[calc] image rejection of 455 kHz, high side, on 3.5, 7, 14, 21 and 28 MHz."""

@@ -60,6 +60,7 @@ class Check:
     unit, tolerance : of the difference, and the greatest that passes.
     needs : a program or module without which it cannot be run; "" for none.
     long : whether it takes minutes.
+    apart : why it shows that nothing slipped and not that the world agrees; "" where it shows that.
     """
 
     source: str
@@ -69,6 +70,7 @@ class Check:
     cases_of: Callable[..., Differences] = field(repr=False)
     needs: str = ""
     long: bool = False
+    apart: str = ""
 
     @property
     def missing(self) -> bool:
@@ -96,17 +98,29 @@ class Check:
         return Found(cases, worst, beyond)
 
 
+# why a check stands apart
+CHOSEN_ON_IT = "a default was chosen on it"
+SAME_FORMULA = "the same formula, written again"
+ROUND_TRIP = "what was put in comes out"
+
 CHECKS: list[Check] = []
 
 
 def against(
-    source: str, compares: str, *, unit: str, tolerance: float, needs: str = "", long: bool = False
+    source: str,
+    compares: str,
+    *,
+    unit: str,
+    tolerance: float,
+    needs: str = "",
+    long: bool = False,
+    apart: str = "",
 ) -> Callable[[Callable[..., Differences]], Callable[[], None]]:
     """Register a generator of cases as a check, and make it a test.
 
     Parameters
     ----------
-    source, compares, unit, tolerance, needs, long : see `Check`.
+    source, compares, unit, tolerance, needs, long, apart : see `Check`.
 
     Returns
     -------
@@ -114,7 +128,7 @@ def against(
     """
 
     def registered(cases_of: Callable[..., Differences]) -> Callable[[], None]:
-        check = Check(source, compares, unit, tolerance, cases_of, needs, long)
+        check = Check(source, compares, unit, tolerance, cases_of, needs, long, apart)
         CHECKS.append(check)
 
         def test() -> None:

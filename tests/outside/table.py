@@ -48,6 +48,9 @@ SECTIONS = {
     ),
 }
 
+# what tells that nothing slipped, and not that the world agrees
+APART = "Not independent: a default was chosen on it, or the same formula stands on both sides"
+
 # What sources print and no function of the package answers: what, where it is printed, why not.
 UNANSWERED = (
     ("field strength of external noise", "ITU-R P.372", "levels are at the terminals, not in the field"),
@@ -87,13 +90,17 @@ def row(check: Check, long: bool) -> str:
         cases, worst = "", "in the long profile"
     else:
         cases, worst = f"{check.found.cases:,}", figure(check.found.worst, check.tolerance) + unit
-    return f"| {check.source} | {check.compares} | {cases} | {worst} | {check.tolerance:g}{unit} |"
+    source = f"{check.source}: {check.apart}" if check.apart else check.source
+    return f"| {source} | {check.compares} | {cases} | {worst} | {check.tolerance:g}{unit} |"
 
 
 def table(long: bool = False) -> str:
-    """Return the whole table in Markdown."""
+    """Return the whole table in Markdown; what stands apart comes behind all that is independent."""
+    by_heading = checks()
+    parts = {heading: [one for one in found if not one.apart] for heading, found in by_heading.items()}
+    parts[APART] = [one for found in by_heading.values() for one in found if one.apart]
     lines = []
-    for heading, found in checks().items():
+    for heading, found in parts.items():
         lines += [f"**{heading}**", ""]
         lines += [
             "| source | compared | cases | worst difference | tolerance |",

@@ -12,7 +12,7 @@ from spurplan.receiver.families import single_tone_intercept_dbm
 from spurplan.responses.asking import Settings
 from spurplan.responses.pairs.heard import intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
-from tests.outside import Differences, against
+from tests.outside import SAME_FORMULA, Differences, against
 from tests.two_tones import Stations, at_levels, chains_of, landing, plain_set
 
 
@@ -100,6 +100,7 @@ EXAMPLES = [
     "products of two stations as a set hears them",
     unit="dB",
     tolerance=1e-6,
+    apart=SAME_FORMULA,
 )
 def test_intercept_examples() -> Differences:
     """Published intercepts and products, as a receiver without selectivity hears them."""
