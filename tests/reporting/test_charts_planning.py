@@ -24,8 +24,11 @@ from spurplan.reporting.charts import converter, cures, if_change, ink, readings
 from spurplan.reporting.charts.if_axis import IfAxis, draw_if_axis
 from spurplan.reporting.charts.ruler import Ruler
 from spurplan.reporting.charts.scale import Scale
-from spurplan.reporting.charts.sheet import Dots, Ground, Hatch, Pen, Sheet, Stroke
+from spurplan.reporting.charts.sheet import Dots, Ground, Hatch, Pen, Sheet, Stroke, shown
 from spurplan.reporting.data import csv_pieces
+from spurplan.reporting.views import bench
+from spurplan.reporting.views import if_change as if_change_view
+from spurplan.reporting.views.converter import summary
 from spurplan.units import share_text
 from tests.charting import ROOT, WIDTHS, covering, demo, outside
 
@@ -397,6 +400,21 @@ def test_no_words_cover_each_other(log: Path, width: float) -> None:
         assert covering(made.words()) == []
         assert outside(made) == []
         assert ink.picture(made, "svg")
+
+
+def test_the_answer_in_a_sentence_stands_on_each(log: Path) -> None:
+    """Bold, right below the title, as the page says it."""
+    receiver = demo("boathouse")
+    read = spurplan.readings(receiver, log)
+    for made, said in (
+        (converter.sheet(converters(COVERS[0]), receiver, 720.0, heard_of(COVERS[0])),
+         summary(converters(COVERS[0]).findings)[0]),
+        (if_change.sheet(scanned(), receiver, 720.0), if_change_view.verdict(scanned().findings)),
+        (cures.sheet(cured(), receiver, 720.0), cured().findings.said[0]),
+        (readings.sheet(read, receiver, 720.0), bench.verdict(read)),
+    ):  # fmt: skip
+        bold = [word.text for word in made.words() if word.bold]
+        assert " ".join(bold[1:]).startswith(shown(said))
 
 
 @pytest.mark.parametrize(("low", "high"), [(0, 100), (20, 90), (-30, 40), (0, 7)])

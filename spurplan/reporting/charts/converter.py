@@ -40,6 +40,7 @@ from spurplan.reporting.charts.sheet import (
     text_width,
     wrapped,
 )
+from spurplan.reporting.views.converter import summary
 from spurplan.units import hz_text
 from spurplan.units import share_text as percent
 
@@ -103,8 +104,9 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
     findings: Findings = answer.findings
     covers = findings.asked.covers
     spans = ", ".join(dashed(span_text(*cover)) for cover in covers)
-    made = open_sheet(width, [f"{answer.receiver}: a converter for {spans}"] if title else [])
-    made.says = f"{shown(receiver.name)}, candidates for a converter for {spans}: {_best(findings)}"
+    said = " ".join(summary(findings))
+    made = open_sheet(width, [f"{answer.receiver}: a converter for {spans}"] if title else [], said)
+    made.says = f"{shown(receiver.name)}, candidates for a converter for {spans}: {shown(said)}"
     top = made.height
     for cover in covers:
         scale = Scale(*cover, LEFT_PT, width - MARGIN_PT)
@@ -118,12 +120,6 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
     made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, kinds)
     foot(made, answer.cautions if title else ())
     return made
-
-
-def _best(findings: Findings) -> str:
-    """Return which candidate to build for each cover."""
-    best = [one for _, one in findings.per_cover()]
-    return "; ".join("none serves" if one is None else f"best {_name(one)}" for one in best)
 
 
 def _name(one: Candidate) -> str:
