@@ -22,6 +22,7 @@ from spurplan.planning.converter.findings import Candidate
 from spurplan.planning.if_change.scan_curve import ScanCurve
 from spurplan.reporting.charts import converter, cures, if_change, ink, readings
 from spurplan.reporting.charts.if_axis import IfAxis, draw_if_axis
+from spurplan.reporting.charts.marks import Spoilt
 from spurplan.reporting.charts.ruler import Ruler
 from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import Dots, Ground, Hatch, Pen, Sheet, Stroke, shown
@@ -113,7 +114,7 @@ def test_spoilt_and_lost_parts_agree_with_the_figures(cover: str) -> None:
             assert record["cover_low_hz"] <= part.low_hz <= part.high_hz <= record["cover_high_hz"]
 
 
-def test_what_is_lost_is_crossed_out_with_the_reason() -> None:
+def test_what_is_lost_is_no_part_of_the_strip_and_has_its_reason() -> None:
     """A cover wider than any range loses a part of itself, and the chart says which and why."""
     _, strips = strips_of("24MHz:34MHz")
     losing = [strip for strip in strips if strip.lost and strip.reasons]
@@ -123,7 +124,38 @@ def test_what_is_lost_is_crossed_out_with_the_reason() -> None:
         assert any(reason.text.startswith("loses") for reason in strip.reasons)
         assert "of the cover" in said
     assert any(strip.lost for strip in strips)
-    assert any(isinstance(item, Hatch) and item.falling for item in made.items)
+    scale = Scale(24_000_000, 34_000_000, 32.0, 710.0)
+    lines = [item.points for item in strokes(made, converter.LOST)]
+    for strip in strips:
+        for low, high in strip.lost:
+            assert any((a[0], b[0]) == (scale.at(low), scale.at(high)) for a, b in lines)
+        assert fill_ends(strip) == (strip.low_hz, strip.high_hz)
+
+
+def fill_ends(strip: converter.Strip) -> tuple[int, int]:
+    """Return where the fills of a strip begin and end, each beginning where the one before ends."""
+    parts = converter.fills(strip)
+    assert [low for low, _, _ in parts[1:]] == [high for _, high, _ in parts[:-1]]
+    return parts[0][0], parts[-1][1]
+
+
+def test_an_if_of_the_set_is_never_drawn_as_clear_or_as_heard() -> None:
+    """It counts before whatever is heard there, and unknown before clear."""
+    (first, *_) = strips_of(COVERS[0])[1]
+    low, width = first.low_hz, (first.high_hz - first.low_hz) // 10
+    parts = [(low + n * width, low + (n + 1) * width) for n in range(3)]
+    strip = replace(
+        first,
+        spoilt=(Spoilt(parts[0][0], parts[1][1], "strong"),),
+        unknown=(parts[2],),
+        dead=(parts[1],),
+    )
+    assert converter.fills(strip) == [
+        (*parts[0], "don't"),
+        (*parts[1], "dead"),
+        (*parts[2], "unknown"),
+        (parts[2][1], first.high_hz, "believe"),
+    ]
 
 
 def test_a_dial_that_runs_backwards_reads_backwards() -> None:
