@@ -185,9 +185,13 @@ def _places(hz: int, exponent: int = 3) -> int:
     return len(f"{hz % 10**exponent:0{exponent}d}".rstrip("0"))
 
 
+# parts of one whose names do not say so
+_SHARES = ("weight", "chance", "usable_chance", "usable_low", "usable_high")
+
+
 def is_share(column: Column) -> bool:
     """Return whether a column holds a part of one, which people read as percent."""
-    return column.kind == "float" and ("_share" in column.name or column.name == "weight")
+    return column.kind == "float" and ("_share" in column.name or column.name in _SHARES)
 
 
 def _text(value: Any, column: Column) -> str:
