@@ -82,6 +82,8 @@ def picture(sheet: Sheet, kind: str) -> bytes:
         "pdf.fonttype": 42,
         "font.family": FONT,
         "path.simplify": False,
+        # hinted letters stand on whole dots, and a long line of them runs over the edge
+        "text.hinting": "no_hinting",
     }
     metadata: Any = {
         "svg": {"Date": None, "Creator": "spurplan", "Title": sheet.says},

@@ -15,7 +15,7 @@ from spurplan.reporting.charts.dial_row import NAME_PT, Level, Name, Row, key, l
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, VERDICT_PT, foot, open_sheet
 from spurplan.reporting.charts.marks import Mark, Spoilt, s_units, skyline, spoilt, unknown
 from spurplan.reporting.charts.scale import Scale
-from spurplan.reporting.charts.sheet import Sheet, cut, dashed, shown, wrapped
+from spurplan.reporting.charts.sheet import GRADE_PENS, Sheet, cut, dashed, shown, wrapped
 from spurplan.reporting.charts.verdicts import KEY_ORDER, shares_text, verdict, word_text
 from spurplan.reporting.plain import counted
 from spurplan.reporting.views.intrusions import besides, counted_said
@@ -82,11 +82,12 @@ def sheet(
         top = lay(made, row, top) + 13
     settings = answer.settings
     thresholds = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
-    kinds = ["own"] * _is_station(answer) + ["strong", "audible"]
-    kinds += ["buried"] * bool(settings.get("everything") or _is_station(answer))
+    # what occurs, and nothing else
+    grades = {mark.grade for row in drawn for mark in row.marks}
+    kinds = ["own"] * _is_station(answer) + [grade for grade in GRADE_PENS if grade in grades]
     if turned:
         used = {WORDS[code] for one in turned for code in one.words.word.tolist()}
-        kinds += ["noise", "bar", *(word for word in KEY_ORDER if word in used)]
+        kinds += [*(["noise", "bar"] if grades else []), *(word for word in KEY_ORDER if word in used)]
     else:
         kinds += ["spoilt", "not heard" if _is_station(answer) else "clear"]
         kinds += ["unknown"] * any(row.unknown for row in drawn)
