@@ -15,7 +15,7 @@ BY_HOUR_HELP = "How much of each range is usable at each hour of a day in --mont
 COVER_HELP = "That stretch alone, as 28MHz:29.7MHz: is it usable, and what would it take?"
 
 # what looks at single intrusions
-NOT_BY_HOUR = ("everything", "intermodulation", "fail_on", "chart")
+NOT_BY_HOUR = ("everything", "intermodulation", "fail_on")
 
 
 @command("ahead", OCCUPANTS, LISTENER, WORLDS, ENGINE, OUTPUT, "chart", "fail_on", "intermodulation")
@@ -30,6 +30,7 @@ def ranges(
     from spurplan.reporting import charts
     from spurplan.reporting.views import intrusions
     from spurplan.responses.asking import as_bands, settings_from
+    from spurplan.responses.by_hour import dials_by_hour
     from spurplan.responses.turning import turned_ranges
 
     described = set_asked(receiver, options)
@@ -40,7 +41,12 @@ def ranges(
         options.leave_out(("utc", *NOT_BY_HOUR), "a day hour by hour knows none: leave it out")
         asked = options.question(every_hour=True)
         of_day = spurplan.by_hour(receiver, options.bands, cover=span, **asked)
-        show(of_day, options, view=course.view)
+
+        def draw_day(path: str) -> bytes:
+            dials = dials_by_hour(receiver, options.bands, cover=span, **asked)
+            return charts.chart_bytes("by_hour", of_day, described, path, dials=dials)
+
+        show(of_day, options, view=course.view, draw=draw_day)
         return
     answer = spurplan.ranges(receiver, options.bands, cover=span, **options.question())
 

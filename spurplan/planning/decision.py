@@ -106,6 +106,11 @@ def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) 
     return Choice(recommended, tuple(sorted(alike, key=lambda number: efforts[number])))
 
 
+def least_gain() -> float:
+    """Return what the best of some changes has to gain before any is worth its effort, a part of the dial."""
+    return limits()["recommended"]["gain"]
+
+
 def verdict(one: Comparison) -> str:
     """Return what a change is worth in the trade's words: one of five.
 

@@ -308,6 +308,7 @@ def _places(hz: int, exponent: int = 3) -> int:
     return len(f"{hz % 10**exponent:0{exponent}d}".rstrip("0"))
 
 
+# parts of one whose names do not say so
 _SHARES = frozenset({"weight", "chance", "usable_chance", "usable_low", "usable_high"})
 
 

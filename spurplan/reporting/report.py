@@ -25,6 +25,8 @@ from spurplan.responses.turning import TurnedRange, turned_ranges
 
 # a sheet of A4 or Letter upright, and a telephone
 WIDE_PT, NARROW_PT = 560.0, 270.0
+# letters of a verdict that names every range
+MOST_VERDICT = 160
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,7 @@ class ReportPage:
     Attributes
     ----------
     title : str. The set.
+    verdict : str. The answer in a sentence: the ranges by their word.
     ways : the way of the signal through it, a line a range.
     asked : str. The settings of the question, in a sentence.
     cautions, assumptions : lines.
@@ -66,6 +69,7 @@ class ReportPage:
     """
 
     title: str
+    verdict: str
     ways: tuple[str, ...]
     asked: str
     cautions: tuple[str, ...]
@@ -112,6 +116,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     from spurplan.reporting.charts import ink
     from spurplan.reporting.charts.card import card, sheet
     from spurplan.reporting.charts.dial_page import dial_json, dial_page
+    from spurplan.reporting.charts.verdicts import verdict
     from spurplan.responses.birdies.birdies import birdies as own_birdies
 
     turned = turned_ranges(receiver, bands, chosen)
@@ -122,6 +127,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     sources = tables_in_use(bands, heard.settings.get("region")).first
     return ReportPage(
         title=harmless(receiver.name),
+        verdict=harmless(_short_enough(*verdict([one.busy for one in turned]))),
         ways=tuple(_arrows(line) for line in receiver_text(receiver).splitlines()),
         asked=_asked(heard),
         cautions=_each(line for answer in answers for line in answer.cautions),
@@ -141,6 +147,11 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
         dial=dial_json(dial_page(receiver, bands, chosen, turned)),
         card=Markup(ink.inline_svg(sheet(card(receiver, bands, chosen, turned=turned)), "card")),
     )
+
+
+def _short_enough(full: str, short: str) -> str:
+    """Return a verdict with the names of the ranges where that is a line or two."""
+    return full if len(full) <= MOST_VERDICT else short
 
 
 def _part(

@@ -30,6 +30,9 @@ from spurplan.responses.asking import (
     settings_from,
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
+from spurplan.responses.engine import respond
+from spurplan.responses.intrusion_table import intruding
+from spurplan.responses.listening.dial_words import DialWords, judge_dials
 from spurplan.responses.listening.findings import WORTH_A_WORD, Loss, RangeFinding
 from spurplan.responses.listening.judged import judge_ranges, place_of
 from spurplan.units import share_text
@@ -89,6 +92,18 @@ class Visitor:
         """The hours at which it is worth a word."""
         return tuple(hour for hour in HOURS if self.shares[hour] >= WORTH_AN_HOUR)
 
+    @property
+    def hours_text(self) -> str:
+        """The same in words, from the first minute of an hour to the last: "1500 to 2059, 0200 to 0259"."""
+        if len(self.hours) == len(HOURS):
+            return "at every hour"
+        first = [hour for hour in self.hours if (hour - 1) % len(HOURS) not in self.hours]
+        last = [hour for hour in self.hours if (hour + 1) % len(HOURS) not in self.hours]
+        # one that goes on past midnight ends where the first end is
+        if first and last[0] < first[0]:
+            last = [*last[1:], last[0]]
+        return ", ".join(f"{a:02d}00 to {b:02d}59" for a, b in zip(first, last, strict=True))
+
 
 @dataclass(frozen=True)
 class CourseFinding:
@@ -137,6 +152,43 @@ class CourseFinding:
         return f"{text}."
 
 
+@dataclass(frozen=True)
+class DayDial:
+    """The dial of a range in words at each hour of a day.
+
+    Attributes
+    ----------
+    range : str. Its name.
+    hours : tuple of DialWords, one for each hour from 0000 UTC.
+    """
+
+    range: str
+    hours: tuple[DialWords, ...]
+
+    @property
+    def low_hz(self) -> int:
+        """The first dial frequency. [Hz]"""
+        return int(self.hours[0].low_hz[0])
+
+    @property
+    def high_hz(self) -> int:
+        """The last dial frequency. [Hz]"""
+        return int(self.hours[0].high_hz[-1])
+
+
+def day_said(courses: Sequence[CourseFinding]) -> str:
+    """Return when most and when least of all the dial is usable, in a sentence."""
+    widths = np.array([one.hours[0].width_hz for one in courses])
+    usable = widths @ np.array([[hour.usable for hour in one.hours] for one in courses]) / widths.sum()
+    worst, best = int(np.argmin(usable)), int(np.argmax(usable))
+    if usable[best] - usable[worst] < WORTH_A_WORD:
+        return f"{share_text(float(usable.mean()))} of the dial is usable, at one hour as at another."
+    return (
+        f"Most of the dial is usable at {_utc(best)} UTC, {share_text(float(usable[best]))}; "
+        f"least at {_utc(worst)} UTC, {share_text(float(usable[worst]))}."
+    )
+
+
 @own_arithmetic
 def by_hour(
     receiver: ReceiverLike,
@@ -161,12 +213,7 @@ def by_hour(
     ------
     Refused  as `ranges`; without a month or a place, and for an hour among the options.
     """
-    if options.get("utc") is not None:
-        rule = "plays no part: every hour is asked about"
-        raise Refused(Fault("--utc", rule, str(options["utc"]), "leave it out"))
-    chosen = settings_from(settings, {**options, "utc": _utc(0)})
-    if chosen.month is None:
-        raise Refused(Fault("--month", "is missing", remedy="say which, as --month 6"))
+    chosen = _chosen(settings, options)
     set_, tables = as_receiver(receiver), as_bands(bands)
     span = None if cover is None else units.span_hz(cover, "--cover", in_set(set_))
     picked = ranges_in(picked_ranges(set_, chosen.range), span)
@@ -200,6 +247,56 @@ def by_hour(
         tables={"day": _day(findings), "visitors": _visitors(findings)},
         findings=findings,
     )
+
+
+@own_arithmetic
+def dials_by_hour(
+    receiver: ReceiverLike,
+    bands: BandsLike = None,
+    *,
+    cover: SpanLike | None = None,
+    settings: Settings | None = None,
+    **options: Any,
+) -> list[DayDial]:
+    """Return each range, or what the cover takes of it, in words at each hour of a day; see `by_hour`.
+
+    Parameters
+    ----------
+    receiver, bands, cover, settings, options : as in `by_hour`.
+
+    Raises
+    ------
+    Refused  as `by_hour`.
+    """
+    chosen = _chosen(settings, options)
+    set_, tables = as_receiver(receiver), as_bands(bands)
+    span = None if cover is None else units.span_hz(cover, "--cover")
+    picked = ranges_in(picked_ranges(set_, chosen.range), span)
+    found: dict[str, list[DialWords]] = {one.name: [] for one in picked}
+    for hour in HOURS:
+        then = replace(chosen, utc=_utc(hour))
+        there = as_receiver(set_, then)
+        occupants = occupants_of(there, tables, then)
+        place = place_of(there, occupants, then)
+        for every in compile_chains([(there, one) for one in picked]):
+            chains = every
+            if span is not None:
+                chains = every.tuned_to(np.maximum(every.low_hz, span[0]), np.minimum(every.high_hz, span[1]))
+            words = judge_dials(intruding(respond(chains, occupants, then)), place, then, then.activity)
+            for v, one in enumerate(words):
+                found[chains.names[int(chains.name_code[v])]].append(one)
+    return [DayDial(one.name, tuple(found[one.name])) for one in picked]
+
+
+def _chosen(settings: Settings | None, options: dict[str, Any]) -> Settings:
+    """Return the settings of a day, which has a month and no hour."""
+    if options.get("utc") is not None:
+        rule = "plays no part: every hour is asked about"
+        raise Refused(Fault("--utc", rule, str(options["utc"]), "leave it out"))
+    chosen = settings_from(settings, {**options, "utc": _utc(0)})
+    if chosen.month is None:
+        raise Refused(Fault("--month", "is missing", remedy="say which, as --month 6"))
+    return chosen
 
 
 def _day(findings: Sequence[CourseFinding]) -> Table:

@@ -13,10 +13,15 @@ from hypothesis import strategies as st
 
 import spurplan
 from spurplan.reporting.charts import dial, ranges, setting
+from spurplan.reporting.charts.dial_row import AERIAL, FRONT, NOISE
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
 from spurplan.reporting.charts.marks import s_units, skyline, spoilt
 from spurplan.reporting.charts.scale import NUMBERED, Scale
-from spurplan.reporting.charts.sheet import Box, Hatch, Words, cut, shown, text_width, wrapped
+from spurplan.reporting.charts.sheet import Box, Hatch, Pen, Stroke, Words, cut, shown, text_width, wrapped
+from spurplan.reporting.charts.verdicts import verdict
+from spurplan.reporting.views.intrusions import counted_said
+from spurplan.responses.asking import Settings, as_bands
+from spurplan.responses.turning import turned_ranges
 from spurplan.units import parse_hz
 from tests.answers import HOSTILE, row, table
 from tests.charting import DEMOS, WIDTHS, covering, crowd, demo, outside, picked, ranges_of, stretch
@@ -382,6 +387,64 @@ def test_an_intruder_is_drawn_where_it_is_and_tied_by_its_equation() -> None:
     assert drawn.ties[0].s_units == pytest.approx(9 + (loudest["heard_dbm"] + 73) / 6)
     made = dial.sheet(answer, demo("boathouse"), 720.0)
     assert {tie.equation for tie in drawn.ties} <= {word.text for word in made.words()}
+
+
+def test_a_dial_shows_the_level_at_the_aerial_and_what_the_circuits_ask() -> None:
+    """By the image the curve lies above the noise by the rejection; the cap is the level at the aerial."""
+    answer = spurplan.dial(demo("boathouse"), None, "14.2 MHz")
+    [drawn] = setting.settings(answer, demo("boathouse"), 720.0)
+    loudest = answer.intrusions.records(1)[0]
+    image = next(tie for tie in drawn.ties if tie.equation == "image, IF = RF − LO")
+    assert image.aerial_dbm == loudest["antenna_dbm"]
+    asked = [point for part in drawn.front for point in part]
+    at_dial, at_image = (np.interp(hz, *zip(*asked, strict=True)) for hz in (14_200_000, image.hz))
+    assert at_dial == pytest.approx(loudest["floor_dbm"], abs=0.1)
+    assert at_image - at_dial == pytest.approx(loudest["rejection_db"], abs=0.3)
+    made = dial.sheet(answer, demo("boathouse"), 720.0)
+    caps = {
+        item.points[0][1]: (item.points[0][0] + item.points[1][0]) / 2
+        for item in made.items
+        if isinstance(item, Stroke) and item.pen == AERIAL and item.points[0][1] == item.points[1][1]
+    }
+    ticks = {word.text: word.y - 0.36 * word.size for word in made.words() if word.anchor == "end"}
+    per_db = (ticks["−60"] - ticks["0"]) / -60.0
+    assert caps[ticks["0"] + per_db * image.aerial_dbm] == pytest.approx(drawn.at(image.hz))
+
+
+@pytest.mark.parametrize("pen", [FRONT, NOISE])
+def test_a_dial_shows_noise_and_front_end_on_every_part_of_its_scale(pen: Pen) -> None:
+    """Where a scale is cut each part has its own piece of the line."""
+    answer = spurplan.dial(demo("boathouse"), None, "11.5 MHz", everything=True)
+    [drawn] = [one for one in setting.settings(answer, demo("boathouse"), 720.0) if one.head[0] == "4"]
+    made = dial.sheet(answer, demo("boathouse"), 720.0)
+    spans = {
+        (item.points[0][0], item.points[-1][0])
+        for item in made.items
+        if isinstance(item, Stroke) and item.pen == pen
+    }
+    for scale in drawn.scales:
+        assert any(
+            (left, right) == (pytest.approx(scale.left), pytest.approx(scale.right)) for left, right in spans
+        )
+
+
+@pytest.mark.parametrize("title", [True, False])
+def test_the_answer_in_a_sentence_stands_on_each(title: bool) -> None:
+    """Bold, right below the title, and without a title first of all."""
+    receiver = demo("boathouse")
+    at = spurplan.dial(receiver, None, "14.2 MHz")
+    one = spurplan.station(receiver, None, "15300 kHz")
+    turned = turned_ranges(receiver, as_bands(None), Settings())
+    for made, said in (
+        (dial.sheet(at, receiver, 720.0, title), at.findings[0].said),
+        (ranges.sheet(one, receiver, 720.0, title), counted_said(one)),
+        (
+            ranges.sheet(ranges_of("boathouse"), receiver, 720.0, title, turned=turned),
+            verdict([each.busy for each in turned])[0],
+        ),
+    ):
+        bold = [word.text for word in made.words() if word.bold][int(title) :]
+        assert " ".join(bold).startswith(shown(said))
 
 
 @given(st.lists(st.integers(100_000, 200_000_000), min_size=1, max_size=30), st.integers(1_000, 40_000_000))

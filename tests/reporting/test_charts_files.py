@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import subprocess
 import sys
@@ -9,13 +10,15 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
+from matplotlib.image import imread
 
 from spurplan.cli import main
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.reporting.charts import ink, ranges
-from spurplan.reporting.charts.sheet import Ground, Hatch, Sheet, Stroke
+from spurplan.reporting.charts.sheet import Ground, Hatch, Sheet, Stroke, Words, text_width
 from spurplan.responses.asking import Settings
 from spurplan.responses.turning import turned_ranges
 from tests.charting import ROOT, demo, picked, ranges_of, stretch
@@ -183,3 +186,14 @@ def test_no_window_system_is_touched() -> None:
         cwd=ROOT,
     )
     assert done.stdout.splitlines()[-1] == "False False False"
+
+
+@pytest.mark.parametrize("size", [6.2, 6.6, 7.4, 9.0, 12.0])
+def test_a_long_line_is_no_longer_in_a_picture_than_it_was_laid_out_for(size: float) -> None:
+    """Letters of a PNG stand where those of the other kinds do, not on the next whole dot."""
+    text = "Most is lost by way of the IF breakthrough, Medium wave carrier near 1600 kHz first, " * 2
+    made = Sheet(10.0 + 1.2 * text_width(text, size), 30.0)
+    made.add(Words(10.0, 20.0, text, size))
+    picture = imread(io.BytesIO(ink.picture(made, "png")))[..., :3].mean(axis=2)
+    last = np.flatnonzero((picture < 0.8).any(axis=0))[-1] * 72 / ink.PNG_DPI
+    assert 0.96 * text_width(text, size) < last - 10.0 <= text_width(text, size)

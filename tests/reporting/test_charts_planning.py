@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import copy
 import csv
 import io
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 import spurplan
@@ -16,11 +19,18 @@ from spurplan.cli import main
 from spurplan.columns import Answer
 from spurplan.errors import Refused
 from spurplan.planning.converter.findings import Candidate
+from spurplan.planning.if_change.scan_curve import ScanCurve
 from spurplan.reporting.charts import converter, cures, if_change, ink, readings
+from spurplan.reporting.charts.if_axis import IfAxis, draw_if_axis
+from spurplan.reporting.charts.marks import Spoilt
 from spurplan.reporting.charts.ruler import Ruler
 from spurplan.reporting.charts.scale import Scale
-from spurplan.reporting.charts.sheet import Hatch, Sheet
+from spurplan.reporting.charts.sheet import Dots, Ground, Hatch, Pen, Sheet, Stroke, shown
 from spurplan.reporting.data import csv_pieces
+from spurplan.reporting.views import bench
+from spurplan.reporting.views import if_change as if_change_view
+from spurplan.reporting.views.converter import summary
+from spurplan.units import share_text
 from tests.charting import ROOT, WIDTHS, covering, demo, outside
 
 COVERS = ("28MHz:29.7MHz", "5MHz:16MHz", "24MHz:34MHz")
@@ -104,7 +114,7 @@ def test_spoilt_and_lost_parts_agree_with_the_figures(cover: str) -> None:
             assert record["cover_low_hz"] <= part.low_hz <= part.high_hz <= record["cover_high_hz"]
 
 
-def test_what_is_lost_is_crossed_out_with_the_reason() -> None:
+def test_what_is_lost_is_no_part_of_the_strip_and_has_its_reason() -> None:
     """A cover wider than any range loses a part of itself, and the chart says which and why."""
     _, strips = strips_of("24MHz:34MHz")
     losing = [strip for strip in strips if strip.lost and strip.reasons]
@@ -114,7 +124,38 @@ def test_what_is_lost_is_crossed_out_with_the_reason() -> None:
         assert any(reason.text.startswith("loses") for reason in strip.reasons)
         assert "of the cover" in said
     assert any(strip.lost for strip in strips)
-    assert any(isinstance(item, Hatch) and item.falling for item in made.items)
+    scale = Scale(24_000_000, 34_000_000, 32.0, 710.0)
+    lines = [item.points for item in strokes(made, converter.LOST)]
+    for strip in strips:
+        for low, high in strip.lost:
+            assert any((a[0], b[0]) == (scale.at(low), scale.at(high)) for a, b in lines)
+        assert fill_ends(strip) == (strip.low_hz, strip.high_hz)
+
+
+def fill_ends(strip: converter.Strip) -> tuple[int, int]:
+    """Return where the fills of a strip begin and end, each beginning where the one before ends."""
+    parts = converter.fills(strip)
+    assert [low for low, _, _ in parts[1:]] == [high for _, high, _ in parts[:-1]]
+    return parts[0][0], parts[-1][1]
+
+
+def test_an_if_of_the_set_is_never_drawn_as_clear_or_as_heard() -> None:
+    """It counts before whatever is heard there, and unknown before clear."""
+    (first, *_) = strips_of(COVERS[0])[1]
+    low, width = first.low_hz, (first.high_hz - first.low_hz) // 10
+    parts = [(low + n * width, low + (n + 1) * width) for n in range(3)]
+    strip = replace(
+        first,
+        spoilt=(Spoilt(parts[0][0], parts[1][1], "strong"),),
+        unknown=(parts[2],),
+        dead=(parts[1],),
+    )
+    assert converter.fills(strip) == [
+        (*parts[0], "don't"),
+        (*parts[1], "dead"),
+        (*parts[2], "unknown"),
+        (parts[2][1], first.high_hz, "believe"),
+    ]
 
 
 def test_a_dial_that_runs_backwards_reads_backwards() -> None:
@@ -132,32 +173,119 @@ def scanned() -> Answer:
     return spurplan.if_change(demo("boathouse"), scan="400kHz:12MHz")
 
 
-def test_each_if_is_a_row_with_its_share_its_verdict_and_its_reason() -> None:
-    """In the order of the scan, the present one among them."""
-    bars = if_change.bars(scanned())
-    records = {f"{r['rank']}.": r for r in scanned().scan.records()}
-    ranks = [int(bar.name.split(".")[0]) for bar in bars]
-    assert ranks == sorted(ranks)
-    assert ranks[0] == 1
-    for bar in bars:
-        record = records[bar.name.split()[0]]
-        assert bar.clear_share == record["usable_after"]
-        assert bar.before == record["usable_before"]
-        assert record["verdict"] is None or f", {record['verdict']}, " in bar.summary
-        assert f"image {record['image_rejection_db']:.0f} dB down" in bar.summary
-        assert bar.reasons
-    present = next(r["rank"] for r in scanned().scan.records() if r["if_hz"] == 465_000)
-    assert [bar.name for bar in bars if "present" in bar.name] == [f"{present}. 465 kHz, the present IF"]
+def test_the_curve_is_the_scan_and_where_ifs_were_judged_closer_the_list() -> None:
+    """Every IF tried is on it; one in the table stands where the table says."""
+    curve, scan = if_change.curve_of(scanned()), scanned().findings.scan
+    assert curve.if_hz.tolist() == scan.if_hz.tolist()
+    assert ((curve.low <= curve.usable) & (curve.usable <= curve.high)).all()
+    assert (curve.usable + curve.unknown <= 1.0 + 1e-9).all()
+    records = {record["if_hz"]: record for record in scanned().scan.records()}
+    for if_hz, usable in zip(curve.if_hz.tolist(), curve.usable.tolist(), strict=True):
+        if if_hz in records:
+            assert usable == records[if_hz]["usable_after"]
+    others = ~np.isin(curve.if_hz, list(records))
+    assert others.sum() > 100
+    assert (curve.usable[others] == scan.usable_share[others]).all()
+    assert curve.present_hz == (465_000,)
 
 
-def test_the_white_part_of_a_row_is_what_can_be_used() -> None:
-    """Half of the rule is half of the dial."""
-    bars = if_change.bars(scanned())
+def test_an_if_inside_a_range_is_drawn_in_dashes() -> None:
+    """The present IF and what lies in a gap between ranges stand on the full line alone."""
+    curve = if_change.curve_of(scanned())
+    ranges = demo("boathouse").ranges
+    for if_hz, inside in zip(curve.if_hz.tolist(), curve.inside.tolist(), strict=True):
+        assert inside == any(one.low_hz <= if_hz <= one.high_hz for one in ranges)
     made = if_change.sheet(scanned(), demo("boathouse"), 720.0)
-    hatched = [item.box for item in made.items if isinstance(item, Hatch)][: len(bars)]
-    for bar, box in zip(bars, hatched, strict=True):
-        spoilt = 1 - bar.clear_share - bar.unknown_share
-        assert (box.right - box.left) / (710.0 - 32.0) == pytest.approx(spoilt)
+    axis = if_change.IfAxis(400_000, 12_000_000, 32.0, 710.0)
+    full = [x for item in strokes(made, if_change.CURVE) for x, _ in item.points]
+    assert full
+    assert max(full) <= axis.at(float(curve.if_hz[curve.inside].min()))
+    assert len(strokes(made, if_change.INSIDE)) >= 1
+
+
+def test_the_curve_stands_where_its_share_is() -> None:
+    """Each point of the full line is the usable share on the rule of the plot, to a tenth of a point."""
+    curve = if_change.curve_of(scanned())
+    made = if_change.sheet(scanned(), demo("boathouse"), 720.0)
+    numerals = {word.text: word.y - 0.36 * word.size for word in made.words() if word.anchor == "end"}
+    per_share = (numerals["50"] - numerals["100 %"]) / 0.5
+    axis = if_change.IfAxis(400_000, 12_000_000, 32.0, 710.0)
+    known = dict(zip(curve.if_hz.tolist(), curve.usable.tolist(), strict=True))
+    base = numerals["100 %"] + if_change.PLOT_PT
+    seen = 0
+    for item in strokes(made, if_change.CURVE):
+        for x, y in item.points if item.points[0][1] < base else ():
+            if_hz = min(known, key=lambda hz: abs(axis.at(hz) - x))
+            if abs(axis.at(if_hz) - x) < 1e-6:
+                assert 1.0 - (y - numerals["100 %"]) / per_share == pytest.approx(known[if_hz], abs=0.001)
+                seen += 1
+    assert seen >= 2
+
+
+def test_usual_ifs_are_flags_and_the_present_one_is_a_post() -> None:
+    """Each usual IF of the table has a flag with its share; the present one is named first."""
+    flags = if_change.flags(scanned())
+    usual = {r["if_hz"] for r in scanned().scan.records() if r["usual"] is not None}
+    assert {flag.if_hz for flag in flags} == usual | {465_000}
+    assert [flag.kind for flag in flags].count("present") == 1
+    assert flags[0].text == f"present 465 kHz, {share_text(flags[0].usable or 0.0)}"
+    made = if_change.sheet(scanned(), demo("boathouse"), 720.0)
+    axis = if_change.IfAxis(400_000, 12_000_000, 32.0, 710.0)
+    assert axis.at(465_000) in [item.points[0][0] for item in strokes(made, if_change.POST)]
+
+
+def test_what_cannot_be_had_and_what_is_unknown_are_no_part_of_the_curve() -> None:
+    """IFs that no filter or oscillator gives are crossed out; what is unknown is dotted above the curve."""
+    curve = if_change.curve_of(scanned())
+    unsure = curve.replace(
+        unknown=np.full(len(curve), 0.05),
+        usable=np.full(len(curve), 0.6),
+        low=np.full(len(curve), 0.5),
+        high=np.full(len(curve), 0.7),
+        whole=curve.if_hz > 1_000_000,
+    )
+    made = if_change.sheet(answer_with(unsure), demo("boathouse"), 720.0)
+    axis = if_change.IfAxis(400_000, 12_000_000, 32.0, 710.0)
+    drawn = [
+        x for pen in (if_change.CURVE, if_change.INSIDE) for one in strokes(made, pen) for x, _ in one.points
+    ]
+    first = axis.at(float(unsure.if_hz[unsure.whole].min()))
+    samples = axis.left + 400.0
+    assert min(x for x in drawn if x > samples) >= first or min(drawn) >= axis.left
+    crossed = [item.box for item in made.items if isinstance(item, Hatch) and item.falling]
+    assert crossed[0].left == axis.left
+    assert crossed[0].right == pytest.approx(first, abs=3.0)
+    dots = [item.box for item in made.items if isinstance(item, Dots)]
+    assert min(box.left for box in dots[:-1]) == pytest.approx(first)
+    said = {word.text for word in made.words()}
+    assert {"unknown: an image beyond the tables", "cannot be had on every range"} <= said
+
+
+def answer_with(curve: ScanCurve) -> Answer:
+    """Return the scan with another curve."""
+    findings = copy.copy(scanned().findings)
+    findings.__dict__["curve"] = curve
+    return replace(scanned(), findings=findings)
+
+
+def strokes(made: Sheet, pen: Pen) -> list[Stroke]:
+    """Return the lines of a sheet that are drawn with a pen."""
+    return [item for item in made.items if isinstance(item, Stroke) and item.pen == pen]
+
+
+@pytest.mark.parametrize(
+    ("low", "high"), [(400_000, 12_000_000), (1_500_000, 1_700_000), (50_000, 9_000_000)]
+)
+@pytest.mark.parametrize("width", WIDTHS)
+def test_an_axis_of_ifs_rises_and_its_numerals_have_room(low: int, high: int, width: float) -> None:
+    """From edge to edge, and no numeral over another."""
+    axis = IfAxis(low, high, 32.0, width - 10.0)
+    made = Sheet(width, 40.0)
+    draw_if_axis(made, axis, 10.0)
+    assert (axis.at(low), axis.at(high)) == (pytest.approx(32.0), pytest.approx(width - 10.0))
+    assert axis.at(low) < axis.at((low + high) // 2) < axis.at(high)
+    assert len(made.words()) >= 3
+    assert covering(made.words()) == []
 
 
 def test_without_a_scan_there_is_nothing_to_draw() -> None:
@@ -172,16 +300,44 @@ def cured() -> Answer:
     return spurplan.cures(demo("boathouse"), range="4")
 
 
-def test_each_cure_is_a_row_with_what_is_usable_and_what_it_leaves() -> None:
-    """In the order of the answer; the share as it is stands on each, for comparison."""
-    records = cured().cures.records(cures.MOST_CURES)
-    bars = cures.bars(cured())
-    assert [bar.name.partition(". ")[2] for bar in bars] == [record["cure"] for record in records]
-    for bar, record in zip(bars, records, strict=True):
-        assert (bar.before, bar.clear_share) == (record["usable_before"], record["usable_after"])
-        assert bool(bar.reasons) == bool(record["not_cured"])
-    said = {word.text for word in cures.sheet(cured(), demo("boathouse"), 720.0).words()}
-    assert "usable up to here as it is" in said
+def test_each_cure_stands_with_its_evenings_and_its_gain() -> None:
+    """Least effort first; gain, its interval, and which is recommended are those of the table."""
+    records = {record["cure"]: record for record in cured().cures.records(cures.MOST_CURES)}
+    effects = cures.effects(cured())
+    assert {one.name for one in effects} == set(records)
+    assert [one.effort for one in effects] == sorted(one.effort for one in effects)
+    for one in effects:
+        record = records[one.name]
+        shares = (record["usable_gain"], record["usable_gain_low"], record["usable_gain_high"])
+        assert (one.gain, one.low, one.high) == pytest.approx([100 * share for share in shares])
+        assert (one.effort, one.usable) == (record["effort"], record["usable_after"])
+        assert (one.standing == "recommended") == record["recommended"]
+    assert [one.standing for one in effects].count("recommended") == 1
+    made = cures.sheet(cured(), demo("boathouse"), 720.0)
+    assert any(word.text.startswith("recommended; ") for word in made.words())
+
+
+def test_a_gain_is_drawn_from_its_low_to_its_high_end() -> None:
+    """All intervals stand on one rule, whose zero is the set as it is."""
+    effects = cures.effects(cured())
+    made = cures.sheet(cured(), demo("boathouse"), 720.0)
+    drawn = strokes(made, cures.INTERVAL)[: len(effects)]
+    uprights = [item.points for item in strokes(made, cures.ZERO)]
+    (zero,) = {top[0] for top, foot in uprights if foot[1] - top[1] == pytest.approx(cures.MARK_PT)}
+    for one, item in zip(effects, drawn, strict=True):
+        if abs(one.high) > 0.5:
+            per_point = (item.points[1][0] - zero) / one.high
+            assert item.points[0][0] - zero == pytest.approx(one.low * per_point, abs=0.01)
+
+
+def test_the_dial_before_and_after_is_the_thickest_thing() -> None:
+    """Two strips, solid as far as usable and hatched for the rest, thicker than any mark."""
+    made = cures.sheet(cured(), demo("boathouse"), 720.0)
+    findings = cured().findings
+    solid = [item.box for item in made.items if isinstance(item, Ground)][:2]
+    for share, box in zip((findings.present.usable, findings.recommended.outlook.usable), solid, strict=True):
+        assert (box.right - box.left) / 678.0 == pytest.approx(share)
+        assert box.bottom - box.top > cures.MARK_PT
 
 
 @pytest.fixture(scope="module")
@@ -203,16 +359,63 @@ def log(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def test_each_reading_is_a_row_against_the_model(log: Path) -> None:
-    """Both stand on one rule of decibels; what was set aside says so."""
+def test_each_reading_is_a_bar_from_zero(log: Path) -> None:
+    """As long as it is off, on one rule a unit; what was set aside says so."""
     answer = spurplan.readings(demo("boathouse"), log)
     points = readings.points(answer)
     records = answer.residuals.records()
-    assert [point.number for point in points] == [record["number"] for record in records]
+    assert [(point.number, point.off) for point in points] == [
+        (record["number"], record["residual_db"]) for record in records
+    ]
     for point, record in zip(points, records, strict=True):
-        assert (point.predicted_db, point.reading_db) == (record["predicted_db"], record["reading_db"])
-        assert point.off.endswith("set aside") == record["outlier"]
+        assert point.text.endswith("set aside") == record["outlier"]
     assert any(point.outlier for point in points)
+    made = readings.sheet(answer, demo("boathouse"), 720.0)
+    solid = [
+        item.box
+        for item in made.items
+        if isinstance(item, Ground) and item.tint == 1.0 and item.box.bottom - item.box.top < 5.5
+    ]
+    kept = [abs(point.off) for point in points if point.off is not None and not point.outlier]
+    lengths = [box.right - box.left for box in solid[: len(kept)]]
+    longest = max(range(len(kept)), key=lambda number: kept[number])
+    for off, length in zip(kept, lengths, strict=True):
+        assert length == pytest.approx(max(lengths[longest] * off / kept[longest], 0.6), abs=0.01)
+
+
+def test_what_was_not_heard_has_no_bar(log: Path, tmp_path: Path) -> None:
+    """It is off by at least so much, and is drawn from there on in dashes."""
+    rows = list(csv.DictReader(io.StringIO(log.read_text("utf-8"))))
+    deaf = next(row for row in rows if (row["range"], row["response"]) == ("4", "half-IF"))
+    deaf["reading"] = f">{deaf['predicted_db']}"
+    path = tmp_path / "log.csv"
+    with path.open("w", encoding="utf-8", newline="") as file:
+        made = csv.DictWriter(file, list(rows[0]))
+        made.writeheader()
+        made.writerows(rows)
+    answer = spurplan.readings(demo("boathouse"), path)
+    (silent,) = [point for point in readings.points(answer) if point.off is None]
+    assert (silent.number, silent.text) == (int(deaf["number"]), "not heard")
+    record = next(row for row in answer.residuals.records() if row["number"] == silent.number)
+    assert silent.at_least == record["reading_db"] - record["predicted_db"]
+    assert len(strokes(readings.sheet(answer, demo("boathouse"), 720.0), readings.BEYOND)) == 2
+
+
+def test_figures_run_from_described_to_fitted(log: Path) -> None:
+    """Those of one unit on one rule; one that the readings leave open is dotted, not at zero."""
+    answer = spurplan.readings(demo("boathouse"), log)
+    moved = readings.moved(answer)
+    known = {one.figure: one for one in answer.findings.fitted}
+    drawn = [one for some in moved.values() for one in some]
+    assert len(drawn) == sum(one.described is not None for one in known.values())
+    for (_, unit), some in moved.items():
+        for one in some:
+            figure = known[one.name]
+            assert (one.change is not None) == figure.decided
+            if one.change is not None and unit == "dB":
+                assert one.change == pytest.approx(figure.value - figure.described)
+    ceiling = next(one for one in drawn if one.name == "range 4, front-end ceiling")
+    assert ceiling.change is not None
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -229,6 +432,21 @@ def test_no_words_cover_each_other(log: Path, width: float) -> None:
         assert covering(made.words()) == []
         assert outside(made) == []
         assert ink.picture(made, "svg")
+
+
+def test_the_answer_in_a_sentence_stands_on_each(log: Path) -> None:
+    """Bold, right below the title, as the page says it."""
+    receiver = demo("boathouse")
+    read = spurplan.readings(receiver, log)
+    for made, said in (
+        (converter.sheet(converters(COVERS[0]), receiver, 720.0, heard_of(COVERS[0])),
+         summary(converters(COVERS[0]).findings)[0]),
+        (if_change.sheet(scanned(), receiver, 720.0), if_change_view.verdict(scanned().findings)),
+        (cures.sheet(cured(), receiver, 720.0), cured().findings.said[0]),
+        (readings.sheet(read, receiver, 720.0), bench.verdict(read)),
+    ):  # fmt: skip
+        bold = [word.text for word in made.words() if word.bold]
+        assert " ".join(bold[1:]).startswith(shown(said))
 
 
 @pytest.mark.parametrize(("low", "high"), [(0, 100), (20, 90), (-30, 40), (0, 7)])

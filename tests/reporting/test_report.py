@@ -20,6 +20,7 @@ from spurplan.reporting.layout import Show
 from spurplan.reporting.report import report
 from tests.answers import HOSTILE, row, table
 from tests.charting import DEMOS, ROOT, demo
+from tests.drawn_sets import quiet, twelve
 
 BANDS = """low_khz,high_khz,freq_khz,service,label,level
 ,,15130,broadcast,<script>document.title='owned'</script>,S9+40
@@ -74,6 +75,15 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> str:
     bands = tmp_path_factory.mktemp("bands") / "mine.csv"
     bands.write_text(BANDS, "utf-8")
     return report(demo("boathouse"), bands)
+
+
+def test_the_answer_stands_below_the_name(tmp_path: Path) -> None:
+    """In a sentence; of twelve ranges with long names in numbers instead of names."""
+    (said,) = re.findall(r'</h1>\s*<p class="verdict">(.*?)</p>', report(*quiet(tmp_path)))
+    assert said == "Believe long, trawler and short."
+    (said,) = re.findall(r'<p class="verdict">(.*?)</p>', report(*twelve(tmp_path)))
+    assert "12 ranges." in said
+    assert len(said) < 160
 
 
 def test_the_page_is_whole_html(page: str) -> None:

@@ -273,6 +273,49 @@ def test_long_tables_fold_on_a_screen(page: Page, files: dict[str, Path]) -> Non
     assert 10 < page.ask(rows) < every
 
 
+def test_a_sheet_for_the_bench_folds_on_a_screen(page: Page, files: dict[str, Path]) -> None:
+    """A screen has its first table and a button for the rest; paper, and a page without script, have all."""
+    part = "document.querySelector('section[data-folds]')"
+    seen = f"[...{part}.querySelectorAll('table')].filter(t => t.getClientRects().length).length"
+    page.open(files["boathouse"], width=390)
+    every = page.ask(f"{part}.querySelectorAll('table').length")
+    assert every > 10
+    assert page.ask(seen) == 1
+    page.ask(f"[...{part}.querySelectorAll('button.more')].pop().click()")
+    assert page.ask(seen) == every
+    page.ask(f"[...{part}.querySelectorAll('button.more')].pop().click()")
+    assert page.ask(seen) == 1
+    page.do("Emulation.setEmulatedMedia", media="print")
+    assert page.ask(seen) == every
+    page.do("Emulation.setEmulatedMedia", media="")
+    page.do("Emulation.setScriptExecutionDisabled", value=True)
+    try:
+        page.open(files["boathouse"], width=390)
+        assert page.ask(seen) == every
+    finally:
+        page.do("Emulation.setScriptExecutionDisabled", value=False)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_page_on_a_telephone_has_an_end(page: Page, files: dict[str, Path], name: str) -> None:
+    """At 390 px the answer stands on the first screen, and most of what is for paper is folded away."""
+    page.open(files[name], width=390, height=844)
+    assert page.ask("document.querySelector('.verdict').getBoundingClientRect().bottom") < 844
+    folded = page.ask("document.documentElement.scrollHeight")
+    page.ask("[...document.querySelectorAll('button.more')].forEach(b => b.click())")
+    assert folded < 0.6 * page.ask("document.documentElement.scrollHeight")
+    assert folded <= 24 * 844
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_words_of_a_cell_stand_beside_each_other(page: Page, files: dict[str, Path], name: str) -> None:
+    """At 390 px a list in a cell runs on as text does: none of its words is a column a letter wide."""
+    page.open(files[name], width=390)
+    tall = "[...document.querySelectorAll('td span')].filter(s => s.getBoundingClientRect().height > 45)"
+    assert page.ask("document.querySelectorAll('td span').length") > 100
+    assert page.ask(f"{tall}.map(s => s.textContent)") == []
+
+
 def test_heads_stand_on_every_page_of_a_table(page: Page, files: dict[str, Path]) -> None:
     """The buttons in them do not keep the browser from repeating them on paper."""
     page.open(files["boathouse"])

@@ -250,14 +250,15 @@ def test_no_digit_of_a_frequency_is_lost(values: list[int]) -> None:
     assert [units.parse_hz(f"{written_one} {unit}") for written_one in texts] == values
 
 
-def test_a_share_is_percent_and_never_rounded_to_all_or_nothing() -> None:
+@pytest.mark.parametrize("name", ["clear_share", "usable_low", "chance"])
+def test_a_share_is_percent_and_never_rounded_to_all_or_nothing(name: str) -> None:
     """99.97 % clear is not clear, and unknown is not zero."""
     import numpy as np
 
     from spurplan.columns import Table
 
-    column = Column("clear_share", "float", "", True, "Clear", "part that is clear")
-    shares = Table("ranges", (column,), {"clear_share": np.array([1.0, 0.9997, 0.5, 0.0001, 0.0, np.nan])})
+    column = Column(name, "float", "", True, "Clear", "part that is clear")
+    shares = Table("ranges", (column,), {name: np.array([1.0, 0.9997, 0.5, 0.0001, 0.0, np.nan])})
     [cells] = written(shares)
     assert cells.head == "Clear (%)"
     assert cells.texts == ["100", ">99", "50", "<1", "0", "-"]

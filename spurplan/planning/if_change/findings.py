@@ -11,6 +11,7 @@ from spurplan.planning.if_change.costs import Costs, effort_of, range_around
 from spurplan.planning.if_change.proposal_table import Assessment
 from spurplan.planning.if_change.proposals import Asked, with_change
 from spurplan.planning.if_change.scan import Scan
+from spurplan.planning.if_change.scan_curve import ScanCurve, curve_of
 from spurplan.planning.if_change.scan_list import Scanned
 from spurplan.planning.outlook import Together, width_hz
 from spurplan.receiver.changes.edits import range_named, with_range
@@ -89,6 +90,13 @@ class Findings:
     scan: Scan | None = None
     scanned: tuple[Scanned, ...] = ()
     cover: tuple[int, int] | None = None
+
+    @cached_property
+    def curve(self) -> ScanCurve | None:
+        """The scan as a curve; None where nothing was scanned, or none of it can be had."""
+        if self.scan is None:
+            return None
+        return curve_of(self.scan, self.scanned, self.receiver, self.ranges)
 
     def on_range(self, name: str) -> list[Assessment]:
         """Return the assessments of a range, the present IF first."""

@@ -45,6 +45,9 @@ class Scan(Rows):
     ----------
     if_hz : int64, shape (K,), ascending. [Hz]
     usable : float64, shape (K, ranges). Usable part of each dial; 0 where the IF can not be had.
+    unknown : float64, shape (K, ranges). Part of each dial of which the tables cannot tell.
+    low_share, high_share : float64, shape (K,). Between what the usable part of all ranges together lies in
+        eight worlds of ten.
     built : bool, shape (K, ranges). Whether it can be had.
     width_hz : int64, shape (ranges,). Whole hertz of each dial. [Hz]
     """
@@ -53,13 +56,24 @@ class Scan(Rows):
 
     if_hz: Ints = ints()
     usable: Floats = floats(ndim=2)
+    unknown: Floats = floats(ndim=2)
+    low_share: Floats = floats()
+    high_share: Floats = floats()
     built: npt.NDArray[np.bool_] = bools(ndim=2)
     width_hz: Ints = shared()
 
     @property
     def usable_share(self) -> Floats:
         """Usable part of all ranges together, shape (K,)."""
-        share: Floats = self.usable @ self.width_hz / self.width_hz.sum()
+        return self._together(self.usable)
+
+    @property
+    def unknown_share(self) -> Floats:
+        """Part of all ranges together of which the tables cannot tell, shape (K,)."""
+        return self._together(self.unknown)
+
+    def _together(self, parts: Floats) -> Floats:
+        share: Floats = parts @ self.width_hz / self.width_hz.sum()
         return share
 
 
@@ -88,8 +102,11 @@ class Axis:
 
     def looked_at(self, if_hz: Ints, count: int, progress: Progress | None = None) -> Scan:
         """Return what each IF leaves usable, on so many settings of each range."""
+        widths = np.array([width_hz(one, self.cover) for one in self.ranges], dtype=np.int64)
         usable = np.zeros((len(if_hz), len(self.chains)))
-        built = np.zeros(usable.shape, dtype=np.bool_)
+        unknown, built = np.zeros(usable.shape), np.zeros(usable.shape, dtype=np.bool_)
+        # what cannot be had leaves nothing usable in any world
+        worlds = np.zeros((len(if_hz), 1))
         done, whole = 0, usable.size
         for at, chain in enumerate(self.chains):
             for part in parts_of(len(if_hz), chain.conversions):
@@ -98,12 +115,18 @@ class Axis:
                 built[part[able], at] = True
                 if len(able):
                     told = shares_of(every.take(able), self.place, self.settings, self.cover, count=count)
-                    usable[part[able], at] = told.usable
+                    usable[part[able], at], unknown[part[able], at] = told.usable, told.unknown
+                    if worlds.shape[1] == 1:
+                        worlds = np.repeat(worlds, told.worlds.shape[1], axis=1)
+                    worlds[part[able]] += told.worlds * (widths[at] / widths.sum())
                 done += len(part)
                 if progress is not None:
                     progress(done, whole)
-        widths = np.array([width_hz(one, self.cover) for one in self.ranges], dtype=np.int64)
-        return Scan(if_hz, usable, built, widths)
+        share = usable @ widths / widths.sum()
+        low, high = np.quantile(worlds, [0.1, 0.9], axis=1)
+        # the worlds look at fewer settings than the share
+        ends = np.minimum(low, share), np.maximum(high, share)
+        return Scan(if_hz, usable, unknown, *ends, built, widths)
 
     def together(self, if_hz: Ints) -> list[Together]:
         """Return what becomes of all ranges with each IF, judged in the worlds that all share."""
@@ -184,12 +207,12 @@ def round_the_best(scan: Scan) -> Ints:
 
 def merged(some: Scan, others: Scan) -> Scan:
     """Return two scans of different IFs as one."""
-    both = [
-        np.concatenate([getattr(one, name) for one in (some, others)])
-        for name in ("if_hz", "usable", "built")
-    ]
-    order = np.argsort(both[0])
-    return Scan(both[0][order], both[1][order], both[2][order], some.width_hz)
+    order = np.argsort(np.concatenate([some.if_hz, others.if_hz]))
+    both = {
+        name: np.concatenate([getattr(some, name), getattr(others, name)])[order]
+        for name in Scan.column_names
+    }
+    return Scan(**both, width_hz=some.width_hz)
 
 
 def best_of(scan: Scan, most: int) -> list[int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -14,16 +15,12 @@ from spurplan.planning.reason import Reason
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts.dial_row import (
-    HATCH_GAPS,
     NAME_PT,
     ROUTE_PT,
-    STRIP_PT,
-    draw_lost,
     draw_scale,
-    draw_strip,
-    key,
 )
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
+from spurplan.reporting.charts.legend import a_fill, a_line, legend
 from spurplan.reporting.charts.marks import Ints, Spoilt, spoilt, unknown
 from spurplan.reporting.charts.ranges import share_text
 from spurplan.reporting.charts.scale import Scale
@@ -31,6 +28,8 @@ from spurplan.reporting.charts.sheet import (
     FINE,
     HANG,
     RISE,
+    Box,
+    Pen,
     Sheet,
     Stroke,
     Words,
@@ -40,8 +39,23 @@ from spurplan.reporting.charts.sheet import (
     text_width,
     wrapped,
 )
+from spurplan.reporting.charts.strip import frame, lay_fill
+from spurplan.reporting.views.converter import summary
 from spurplan.units import hz_text
 from spurplan.units import share_text as percent
+
+_DEAD = ("dead_low_hz", "dead_high_hz", "range")
+LOST = Pen(0.6, broken=True)
+KEY = (
+    (a_fill("believe"), "clear"),
+    (a_fill("don't"), "something strong is heard"),
+    (a_fill("check"), "something audible is heard"),
+    (a_fill("unknown"), "unknown: the tables end before an image"),
+    (a_fill("dead"), "the set\u2019s own IF"),
+    (a_line(LOST), "cannot be tuned"),
+)
+FILLS = {"strong": "don't", "audible": "check"}
+STRIP_PT = 11.0
 
 Heard = Callable[[Candidate | None], Answer]
 
@@ -62,6 +76,7 @@ class Strip:
     set_low_hz, set_high_hz : int or None. What the dial of the set shows at these ends. [Hz]
     spoilt : parts where something is heard, inside that.
     unknown : parts where nothing is, but nobody can know, likewise. [Hz]
+    dead : parts on an IF of the set, where nothing can be told from it, likewise. [Hz]
     lost : parts of the cover that cannot be tuned, low and high edge. [Hz]
     reasons : what speaks for it or against it.
     """
@@ -74,6 +89,7 @@ class Strip:
     set_high_hz: int | None
     spoilt: tuple[Spoilt, ...]
     unknown: tuple[tuple[int, int], ...]
+    dead: tuple[tuple[int, int], ...]
     lost: tuple[tuple[int, int], ...]
     reasons: tuple[Reason, ...]
 
@@ -103,8 +119,9 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
     findings: Findings = answer.findings
     covers = findings.asked.covers
     spans = ", ".join(dashed(span_text(*cover)) for cover in covers)
-    made = open_sheet(width, [f"{answer.receiver}: a converter for {spans}"] if title else [])
-    made.says = f"{shown(receiver.name)}, candidates for a converter for {spans}: {_best(findings)}"
+    said = " ".join(summary(findings))
+    made = open_sheet(width, [f"{answer.receiver}: a converter for {spans}"] if title else [], said)
+    made.says = f"{shown(receiver.name)}, candidates for a converter for {spans}: {shown(said)}"
     top = made.height
     for cover in covers:
         scale = Scale(*cover, LEFT_PT, width - MARGIN_PT)
@@ -112,18 +129,9 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
         top = draw_scale(made, scale, top + 4) + 8
         for strip in strips(answer, cover, heard, scale):
             top = _lay(made, strip, scale, top) + 9
-    settings = answer.settings
-    limits = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
-    kinds = ("clear", "heard strong", "heard audible", "unknown", "lost")
-    made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, kinds)
+    made.height = legend(made, LEFT_PT, width - MARGIN_PT, top, KEY)
     foot(made, answer.cautions if title else ())
     return made
-
-
-def _best(findings: Findings) -> str:
-    """Return which candidate to build for each cover."""
-    best = [one for _, one in findings.per_cover()]
-    return "; ".join("none serves" if one is None else f"best {_name(one)}" for one in best)
 
 
 def _name(one: Candidate) -> str:
@@ -141,7 +149,7 @@ def _candidates(findings: Findings, cover: tuple[int, int]) -> Iterator[Candidat
 def _candidate(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
     ends = (one.set_low_hz, one.set_high_hz)
     tuned = (one.low_hz, one.high_hz)
-    parts, open_ = _divided(heard(one), tuned, scale)
+    parts, open_, dead = _divided(heard(one), tuned, scale)
     return Strip(
         name=_name(one),
         summary=f"range {shown(str(one.range))}; {shown(one.dial_rule)}; {_figures(one)}",
@@ -151,6 +159,7 @@ def _candidate(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scal
         set_high_hz=ends[0] if one.side == "above" else ends[1],
         spoilt=parts,
         unknown=open_,
+        dead=dead,
         lost=_lost(tuned, cover),
         reasons=one.reasons,
     )
@@ -160,13 +169,13 @@ def _alone(findings: Findings, cover: tuple[int, int], heard: Heard, scale: Scal
     alone = findings.alone(cover)
     if not alone:
         name, why = "Without a converter", "the set does not tune it"
-        return [Strip(name, why, *cover, None, None, (), (), (cover,), ())]
+        return [Strip(name, why, *cover, None, None, (), (), (), (cover,), ())]
     return [_without(one, cover, heard, scale) for one in alone]
 
 
 def _without(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
     tuned = (one.low_hz, one.high_hz)
-    parts, open_ = _divided(heard(None), tuned, scale, one.range)
+    parts, open_, dead = _divided(heard(None), tuned, scale, one.range)
     return Strip(
         name="Without a converter",
         summary=f"number {one.rank}; range {shown(str(one.range))}; {_figures(one)}",
@@ -176,6 +185,7 @@ def _without(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale)
         set_high_hz=None,
         spoilt=parts,
         unknown=open_,
+        dead=dead,
         lost=_lost(tuned, cover),
         reasons=(),
     )
@@ -194,8 +204,8 @@ def _figures(one: Candidate) -> str:
 
 def _divided(
     answer: Answer, tuned: tuple[int, int], scale: Scale, name: str | None = None
-) -> tuple[tuple[Spoilt, ...], tuple[tuple[int, int], ...]]:
-    """Return the spoilt and the unknown parts that lie in what can be tuned; on one range, or on any."""
+) -> tuple[tuple[Spoilt, ...], tuple[tuple[int, int], ...], tuple[tuple[int, int], ...]]:
+    """Return the spoilt, the unknown and the dead parts of what can be tuned; on one range, or on any."""
     low, high = tuned
     heard = spoilt(answer.first, _inside(answer.first, name, low, high), scale)
     table = answer.tables["unknown"]
@@ -207,6 +217,11 @@ def _divided(
             if part.low_hz < high and part.high_hz > low
         ),
         tuple((max(a, low), min(b, high)) for a, b in open_ if a < high and b > low),
+        tuple(
+            (max(int(a), low), min(int(b), high))
+            for a, b, of in zip(*(answer.ranges[key] for key in _DEAD), strict=True)
+            if name in (None, of) and a <= high and b >= low
+        ),
     )
 
 
@@ -225,9 +240,7 @@ def _lay(made: Sheet, strip: Strip, scale: Scale, top: float) -> float:
     """Lay one candidate from `top` down and return where it ends. [pt]"""
     edges = scale.left, scale.right
     top = headed(made, strip.name, strip.summary, edges, top, (NAME_PT, ROUTE_PT)) + 1
-    parts = [(part.low_hz, part.high_hz, HATCH_GAPS[part.grade]) for part in strip.spoilt]
-    draw_strip(made, scale, top, parts, strip.unknown)
-    draw_lost(made, scale, top, strip.lost)
+    _lay_strip(made, strip, scale, top)
     top = _dial_of_set(made, strip, scale, top + STRIP_PT)
     lines = [
         line
@@ -235,6 +248,39 @@ def _lay(made: Sheet, strip: Strip, scale: Scale, top: float) -> float:
         for line in wrapped(reason, ROUTE_PT, scale.right - scale.left)
     ]
     return paragraph(made, lines, scale.left, top, ROUTE_PT)
+
+
+def fills(strip: Strip) -> list[tuple[int, int, str]]:
+    """Return low and high edge and fill of each part of what can be tuned, from low to high. [Hz]
+
+    Notes
+    -----
+    An IF of the set counts before anything heard there; what is neither heard nor unknown nor that is clear.
+    """
+    marked = [(*part, "dead") for part in strip.dead]
+    marked += [(part.low_hz, part.high_hz, FILLS[part.grade]) for part in strip.spoilt]
+    marked += [(*part, "unknown") for part in strip.unknown]
+    edges = sorted({strip.low_hz, strip.high_hz, *(hz for low, high, _ in marked for hz in (low, high))})
+    out: list[tuple[int, int, str]] = []
+    for low, high in pairwise(edges):
+        word = next((word for a, b, word in marked if a <= low and high <= b), "believe")
+        if out and out[-1][2] == word:
+            out[-1] = (out[-1][0], high, word)
+        else:
+            out.append((low, high, word))
+    return out
+
+
+def _lay_strip(made: Sheet, strip: Strip, scale: Scale, top: float) -> None:
+    """Lay what can be tuned as a strip, and a broken line along what cannot."""
+    for low, high in strip.lost:
+        middle = top + STRIP_PT / 2
+        made.add(Stroke(((scale.at(low), middle), (scale.at(high), middle)), LOST))
+    if len(strip.lost) == 1 and strip.lost[0] == (strip.low_hz, strip.high_hz):
+        return
+    for low, high, word in fills(strip):
+        lay_fill(made, word, Box(scale.at(low), top, scale.at(high), top + STRIP_PT))
+    frame(made, Box(scale.at(strip.low_hz), top, scale.at(strip.high_hz), top + STRIP_PT))
 
 
 def _most_telling(strip: Strip) -> Sequence[str]:

@@ -1,46 +1,204 @@
-"""Cures compared, a row each: what is usable with it, what is usable as the set is, what is not cured."""
+"""Cures by the evenings they take and what they gain, with its interval; the recommended one by name."""
 
 from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
 
 from spurplan.columns import Answer
 from spurplan.planning.cures.cures import MOST_NAMED, loss_text
 from spurplan.planning.cures.findings import Findings
-from spurplan.planning.cures.trials import Tried
+from spurplan.planning.decision import least_gain
+from spurplan.planning.outlook import Together
 from spurplan.receiver.description import Receiver
-from spurplan.reporting.charts.bars import USABLE, Bar, lay_bars
-from spurplan.reporting.charts.frame import open_sheet
-from spurplan.reporting.charts.sheet import Sheet, shown
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
+from spurplan.reporting.charts.legend import Draw, a_fill, a_line, an_upright, legend
+from spurplan.reporting.charts.ruler import Ruler, draw_ruler
+from spurplan.reporting.charts.sheet import (
+    FINE,
+    RISE,
+    Box,
+    Ground,
+    Pen,
+    Sheet,
+    Stroke,
+    Words,
+    paragraph,
+    shown,
+    wrapped,
+)
+from spurplan.reporting.charts.strip import frame, lay_fill
 from spurplan.units import share_text
 
 MOST_CURES = 14
+STRIP_PT = 13.0
+HEAD_PT, NAME_PT, SAID_PT, EVENINGS_PT = 9.0, 7.4, 6.6, 15.0
+EVENINGS_ROOM, MARK_PT = 54.0, 11.0
+INTERVAL, ENDS, ZERO, WORTH = Pen(1.6), Pen(0.8), Pen(1.0), Pen(0.7, broken=True)
+GROUP = FINE
+# half the side of the square of the mean: recommended, not told from it, any other
+HALF = {"recommended": 3.4, "alike": 2.4, "": 2.4}
+LEAST_UNKNOWN = 0.005
 
 
-def bars(answer: Answer) -> list[Bar]:
-    """Return the first cures, in the order of the answer; none where the place is to blame."""
+@dataclass(frozen=True)
+class Effect:
+    """One cure.
+
+    Attributes
+    ----------
+    name : str.
+    effort : float. Evenings.
+    gain, low, high : float. What it gains, and between what that lies in eight worlds of ten, in points of
+        a hundred of the dial.
+    usable, unknown : float. Parts of the dial with it, 0 to 1.
+    leaves : tuple of str. The worst that is left.
+    standing : "recommended", "alike" for what cannot be told from that, or "".
+    """
+
+    name: str
+    effort: float
+    gain: float
+    low: float
+    high: float
+    usable: float
+    unknown: float
+    leaves: tuple[str, ...]
+    standing: str
+
+
+def effects(answer: Answer) -> list[Effect]:
+    """Return the first cures of the answer, least effort first; none where the place is to blame."""
     findings: Findings = answer.findings
-    return [_bar(rank, one, findings) for rank, one in enumerate(findings.offered[:MOST_CURES], start=1)]
+    made = []
+    for number, (one, gain) in enumerate(zip(findings.offered, findings.gains, strict=False)):
+        if number == MOST_CURES:
+            break
+        recommended = findings.choice.recommended
+        standing = "alike" if number in findings.choice.not_told_from else ""
+        made.append(
+            Effect(
+                name=shown(one.trial.name),
+                effort=one.trial.effort,
+                gain=100 * gain.gain,
+                low=100 * gain.low,
+                high=100 * gain.high,
+                usable=one.outlook.usable,
+                unknown=one.outlook.unknown,
+                leaves=tuple(shown(loss_text(loss)) for loss in one.outlook.losses[:MOST_NAMED]),
+                standing="recommended" if number == recommended else standing,
+            )
+        )
+    return sorted(made, key=lambda one: (one.effort, -one.gain))
 
 
 def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) -> Sheet:
     """Return the chart of `cures`."""
     findings: Findings = answer.findings
-    drawn = bars(answer)
-    advice = shown(findings.said[0])
-    made = open_sheet(width, [f"{answer.receiver}: cures, {findings.present.at}", advice] if title else [])
-    first = [f"{bar.name}, {bar.summary}" for bar in drawn[:3]]
-    made.says = f"{shown(receiver.name)}, cures: " + "; ".join([advice.rstrip("."), *first])
-    lay_bars(made, drawn, answer.cautions if title else (), USABLE)
+    drawn = effects(answer)
+    advice = findings.said[0]
+    head = [f"{answer.receiver}: cures, {findings.present.at}"]
+    made = open_sheet(width, head if title else [], advice)
+    made.says = f"{shown(receiver.name)}, cures: {shown(advice)}"
+    edges = LEFT_PT, width - MARGIN_PT
+    top = paragraph(made, ["Part of the dial"], LEFT_PT, made.height, HEAD_PT, bold=True) + 2
+    top = _strip(made, "as it is", findings.present, edges, top)
+    if findings.recommended is not None:
+        best = findings.recommended
+        top = _strip(made, f"with {shown(best.trial.phrase)}", best.outlook, edges, top)
+    top = draw_ruler(made, Ruler(0, 100, *edges), top, "%") + 10
+    if drawn:
+        top = _lay(made, drawn, edges, top) + 6
+    made.height = legend(made, *edges, top, _entries(findings, drawn))
+    foot(made, answer.cautions if title else ())
     return made
 
 
-def _bar(rank: int, one: Tried, findings: Findings) -> Bar:
-    left = [shown(loss_text(loss)) for loss in one.outlook.losses[:MOST_NAMED]]
-    evenings = "evening" if one.trial.effort == 1 else "evenings"
-    return Bar(
-        name=f"{rank}. {shown(one.trial.name)}",
-        summary=f"{share_text(one.outlook.usable)} usable, {one.trial.effort:g} {evenings}",
-        clear_share=one.outlook.usable,
-        reasons=("leaves " + "; ".join(left),) if left else (),
-        before=findings.present.usable,
-        unknown_share=one.outlook.unknown,
-    )
+def _strip(made: Sheet, name: str, of: Together, edges: tuple[float, float], top: float) -> float:
+    """Lay what is usable, unknown and lost of the dial side by side; return where it ends. [pt]"""
+    said = f"{share_text(of.usable)} usable"
+    if of.unknown >= LEAST_UNKNOWN:
+        said += f", {share_text(of.unknown)} unknown"
+    top = headed(made, name, said, edges, top, (NAME_PT, SAID_PT)) + 1
+    ruler = Ruler(0, 1, *edges)
+    usable, known = ruler.at(of.usable), ruler.at(min(of.usable + of.unknown, 1.0))
+    for word, left, right in (
+        ("believe", edges[0], usable),
+        ("unknown", usable, known),
+        ("don't", known, edges[1]),
+    ):
+        if right - left > 0.05:
+            lay_fill(made, word, Box(left, top, right, top + STRIP_PT))
+    frame(made, Box(edges[0], top, edges[1], top + STRIP_PT))
+    return top + STRIP_PT + 4
+
+
+def _lay(made: Sheet, drawn: Sequence[Effect], edges: tuple[float, float], top: float) -> float:
+    """Lay the cures, those of equal effort together, from `top` down; return where they end. [pt]"""
+    said = "What each gains, in points of a hundred, by the evenings it takes"
+    head = wrapped(said, HEAD_PT, edges[1] - edges[0], True)
+    top = paragraph(made, head, LEFT_PT, top, HEAD_PT, bold=True) + 3
+    worth = 100 * least_gain()
+    low = min(0.0, *(one.low for one in drawn))
+    high = max(worth, *(one.high for one in drawn))
+    ruler = Ruler(math.floor(low), math.ceil(high) or 1, edges[0] + EVENINGS_ROOM, edges[1])
+    for effort, some in groupby(drawn, key=lambda one: one.effort):
+        made.add(Stroke(((edges[0], top), (edges[1], top)), GROUP))
+        made.add(Words(edges[0], top + RISE * EVENINGS_PT, f"{effort:g}", EVENINGS_PT))
+        unit = "evening" if effort == 1 else "evenings"
+        made.add(Words(edges[0], top + 1.2 * EVENINGS_PT + RISE * SAID_PT, unit, SAID_PT))
+        least = top + 1.2 * EVENINGS_PT + 1.3 * SAID_PT
+        for one in some:
+            top = _lay_one(made, one, ruler, worth, top + 2)
+        top = max(top, least) + 2
+    return draw_ruler(made, ruler, top, "points")
+
+
+def _lay_one(made: Sheet, one: Effect, ruler: Ruler, worth: float, top: float) -> float:
+    """Lay a cure in words with its mark below them; return where it ends. [pt]"""
+    said = f"{_points(one.gain, '+')} ({_points(one.low)} to {_points(one.high)}), "
+    said += f"{share_text(one.usable)} usable"
+    if one.unknown >= LEAST_UNKNOWN:
+        said += f", {share_text(one.unknown)} unknown"
+    if one.leaves:
+        said += f"; leaves {'; '.join(one.leaves[:1])}"
+    standing = {"recommended": "recommended; ", "alike": "cannot be told from that; "}
+    said = standing.get(one.standing, "") + said
+    top = headed(made, one.name, said, (ruler.left + 4, ruler.right), top, (NAME_PT, SAID_PT))
+    middle = top + MARK_PT / 2
+    low, at, high = (ruler.at(value) for value in (one.low, one.gain, one.high))
+    half = HALF[one.standing]
+    # as tall as the marks: longer they would run through the words
+    for points, pen in ((0.0, ZERO), (worth, WORTH)):
+        made.add(Stroke(((ruler.at(points), top), (ruler.at(points), top + MARK_PT)), pen))
+    made.add(Stroke(((low, middle), (high, middle)), INTERVAL))
+    for x in (low, high):
+        made.add(Stroke(((x, middle - 2.5), (x, middle + 2.5)), ENDS))
+    square = Box(at - half, middle - half, at + half, middle + half)
+    made.add(Ground(square, 1.0))
+    if one.standing == "recommended":
+        frame(made, Box(*(edge + by for edge, by in zip(square, (-2, -2, 2, 2), strict=True))))
+    return top + MARK_PT + 1
+
+
+def _points(gain: float, sign: str = "") -> str:
+    """Return a gain in whole points, with a true minus sign."""
+    whole = round(gain)
+    text = f"{whole:{sign}d}" if whole else "0"
+    return text.replace("-", "\N{MINUS SIGN}")
+
+
+def _entries(findings: Findings, drawn: Sequence[Effect]) -> list[tuple[Draw, str]]:
+    shares = [findings.present, *([] if findings.recommended is None else [findings.recommended.outlook])]
+    made = [(a_fill("believe"), "usable"), (a_fill("don't"), "lost to intruders or noise")]
+    if any(one.unknown for one in shares):
+        made.insert(1, (a_fill("unknown"), "unknown: an image beyond the tables"))
+    if drawn:
+        made += [
+            (a_line(INTERVAL), "gain, in eight worlds of ten; a square at its mean"),
+            (an_upright(ZERO), "as it is"),
+            (an_upright(WORTH), "what the best has to gain before any is worth its evenings"),
+        ]
+    return made

@@ -13,12 +13,16 @@ from itertools import pairwise
 from spurplan.columns import Answer
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts.dial_row import (
+    AERIAL,
+    FRONT,
     HEAD_PT,
     NAME_HEIGHT,
     NAME_PT,
+    NOISE,
     OWN_PEN,
     ROUTE_PT,
     S_PT,
+    SIDE_PT,
     TICK_PT,
     TIER_PT,
     WAY_PT,
@@ -28,9 +32,7 @@ from spurplan.reporting.charts.dial_row import (
 )
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
-from spurplan.reporting.charts.ranges import (
-    NARROW_BELOW_PT,
-)
+from spurplan.reporting.charts.ranges import NARROW_BELOW_PT
 from spurplan.reporting.charts.setting import Setting, Tie, settings
 from spurplan.reporting.charts.sheet import (
     FINE,
@@ -38,6 +40,7 @@ from spurplan.reporting.charts.sheet import (
     HANG,
     LINE,
     RISE,
+    TICK,
     Box,
     Sheet,
     Stroke,
@@ -48,7 +51,9 @@ from spurplan.reporting.charts.sheet import (
     text_width,
     wrapped,
 )
-from spurplan.reporting.views.intrusions import heading
+from spurplan.reporting.views.intrusions import besides, counted_said
+from spurplan.reporting.views.intrusions import title as title_of
+from spurplan.responses.listening.findings import SettingFinding
 from spurplan.units import hz_text
 
 TIERS_WIDE, TIERS_NARROW = 4, 7
@@ -58,12 +63,19 @@ FAR_PT = 40.0
 LEAST_MARK_PT = 2.0
 # a passband is an upright; what a dial error widens beyond this is drawn as wide as it is
 LEAST_FLAT_PT = 8.0
+# the part of the sheet that shows what is on the air: its height, and what it spans
+AIR_PT, BETWEEN_PT = 76.0, 13.0
+AIR_DBM, AIR_TICKS_DBM = (-130.0, 0.0), (-120, -90, -60, -30, 0)
+CAP_PT = 3.0
 
 
 def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) -> Sheet:
     """Return the chart of `dial`."""
     drawn = settings(answer, receiver, width)
-    made = open_sheet(width, heading(answer) if title else [])
+    findings: tuple[SettingFinding, ...] = answer.findings
+    said = " ".join(dict.fromkeys(one.said for one in findings))
+    lines = [title_of(answer), counted_said(answer), *besides(answer)]
+    made = open_sheet(width, lines if title else [], said)
     made.says = f"{shown(answer.receiver)} at {hz_text(answer.settings['frequency_hz'])}: " + "; ".join(
         f"range {one.head}, {one.summary}" for one in drawn
     )
@@ -71,7 +83,8 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     for one in drawn:
         top = _lay(made, one, top) + 13
     limits = (answer.settings.get("strong_at", 10.0), answer.settings.get("audible_at", 0.0))
-    made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, ("own", "strong", "audible", "buried"))
+    kinds = ("own", "aerial", "front end", "strong", "audible", "buried", "noise", "bar")
+    made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, kinds)
     foot(made, answer.cautions if title else ())
     return made
 
@@ -83,12 +96,19 @@ def _lay(made: Sheet, one: Setting, top: float) -> float:
         top = paragraph(made, wrapped(line, WAY_PT, right - left), left, top, WAY_PT)
     named, places = _names(one, made.width)
     tiers = 1 + max((p.tier for p in places), default=-1)
-    tallest = max([max(t.s_units * S_PT, LEAST_MARK_PT) for t in (one.wanted, *one.ties)])
+    heights = [t.s_units * S_PT for t in (one.wanted, *one.ties)]
+    tallest = max([LEAST_MARK_PT, *heights, *(height * S_PT for height in (one.noise_s, *one.bars_s))])
     bottom = top + 3 + tiers * TIER_PT
-    base = bottom + tallest + 4
+    air = Box(left, bottom + 2, right, bottom + 2 + AIR_PT)
+    base = air.bottom + BETWEEN_PT + tallest + 4
     side(made, left, base, tallest)
+    _lay_air(made, one, air)
     for at in places:
-        _lay_name(made, one, named[at.wish], at, bottom, base)
+        _lay_name(made, one, named[at.wish], at, bottom, air)
+    for height, pen in ((one.noise_s, NOISE), *((height, FINE) for height in one.bars_s)):
+        for scale in one.scales:
+            y = base - height * S_PT
+            made.add(Stroke(((scale.left, y), (scale.right, y)), pen))
     for tie in one.ties:
         _lay_mark(made, one, tie, base)
     x = one.at(one.wanted.hz)
@@ -105,7 +125,7 @@ class _Named:
     text: str
     below: str
     hz: int
-    s_units: float
+    aerial_dbm: float | None
 
     def wish(self, x: float) -> Wish:
         return Wish(x, max(text_width(self.text, NAME_PT), text_width(self.below, ROUTE_PT)))
@@ -113,10 +133,10 @@ class _Named:
 
 def _names(one: Setting, width: float) -> tuple[list[_Named], list[Place]]:
     """Return the names, the most wanted first, and their places."""
-    named = [_Named(t.label, t.route, t.hz, t.s_units) for t in (one.wanted, *one.ties)]
+    named = [_Named(t.label, t.route, t.hz, t.aerial_dbm) for t in (one.wanted, *one.ties)]
     for m, hz in one.oscillator:
         text = "oscillator" if m == 1 else f"its {_ordinal(m)} harmonic"
-        named.append(_Named(text, hz_text(hz), hz, 0.0))
+        named.append(_Named(text, hz_text(hz), hz, None))
     wishes = [name.wish(one.at(name.hz)) for name in named]
     tiers = TIERS_NARROW if width < NARROW_BELOW_PT else TIERS_WIDE
     edges = one.scales[0].left, one.scales[-1].right
@@ -130,13 +150,39 @@ def _ordinal(number: int) -> str:
     return f"{number}{'th' if teen else {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th')}"
 
 
-def _lay_name(made: Sheet, one: Setting, name: _Named, at: Place, bottom: float, base: float) -> None:
+def _lay_name(made: Sheet, one: Setting, name: _Named, at: Place, bottom: float, air: Box) -> None:
     x = one.at(name.hz)
     box = box_of(at, name.wish(x), bottom - 3.0, TIER_PT, NAME_HEIGHT)
-    y = base - max(name.s_units * S_PT, LEAST_MARK_PT) - 1.5 if name.s_units else base
+    y = air.bottom if name.aerial_dbm is None else air_y(air, name.aerial_dbm) - 1.5
     made.add(Stroke(((x, box.bottom + 0.5), (x, y)), FINE))
     made.add(Words(box.left, box.top + RISE * NAME_PT, name.text, NAME_PT))
     made.add(Words(box.left, box.bottom - HANG * ROUTE_PT, name.below, ROUTE_PT))
+
+
+def air_y(air: Box, dbm: float) -> float:
+    """Return where a level at the aerial stands in its part of the sheet. [pt]"""
+    part = (min(max(dbm, AIR_DBM[0]), AIR_DBM[1]) - AIR_DBM[0]) / (AIR_DBM[1] - AIR_DBM[0])
+    return air.bottom - part * (air.bottom - air.top)
+
+
+def _lay_air(made: Sheet, one: Setting, air: Box) -> None:
+    """Lay what is on the air: the level of each at the aerial, and what the circuits ask of it."""
+    for dbm in AIR_TICKS_DBM:
+        y = air_y(air, dbm)
+        text = f"{dbm}".replace("-", "\N{MINUS SIGN}")
+        made.add(Stroke(((air.left - 2.5, y), (air.left, y)), FINE))
+        made.add(Words(air.left - 4, y + 0.36 * SIDE_PT, text, SIDE_PT, anchor="end"))
+    for scale, curve in zip(one.scales, one.front, strict=True):
+        made.add(Stroke(((scale.left, air.bottom), (scale.right, air.bottom)), TICK))
+        made.add(Stroke(tuple((scale.at(hz), air_y(air, dbm)) for hz, dbm in curve), FRONT))
+    for tie in (one.wanted, *one.ties):
+        if tie.aerial_dbm is not None:
+            x, y = one.at(tie.hz), air_y(air, tie.aerial_dbm)
+            pen = OWN_PEN if tie is one.wanted else AERIAL
+            made.add(Stroke(((x, air.bottom), (x, y)), pen), Stroke(((x - CAP_PT, y), (x + CAP_PT, y)), pen))
+    said = "above: the level at the aerial, dBm; below: the level heard, S units"
+    line = air.bottom + RISE * SIDE_PT + 2.5
+    made.add(Words(air.left, line, cut(said, SIDE_PT, air.right - air.left), SIDE_PT))
 
 
 def _lay_mark(made: Sheet, one: Setting, tie: Tie, base: float) -> None:

@@ -48,11 +48,11 @@ NARROW_PT = 1.0
 TOUCHING_PT = 0.6
 # how far a narrow mark must rise over its neighbours to stand as an upright
 STAND_OUT_PT = 2.5
-# what cannot be tuned at all is hatched both ways
-LOST_GAP, LOST_TINT = 3.4, 0.1
 TINTS = {"strong": 0.13, "audible": 0.06, "buried": 0.0}
 HATCH_GAPS = {"strong": 2.1, "audible": 4.6}
 OWN_PEN = Pen(1.3)
+# the level of an intruder at the aerial, and what the circuits there ask of it
+AERIAL, FRONT = Pen(1.1, tint=0.8), Pen(1.1, broken=True, tint=0.8)
 # what nobody can know is dotted, in two rows
 DOT_PT, DOT_GAP_PT = 1.6, 3.2
 DOT_PEN = Pen(DOT_PT)
@@ -267,7 +267,7 @@ def _strip(sheet: Sheet, row: Row, base: float) -> None:
     if row.unusable is not None:
         low, high = row.unusable
         left, right = row.scale.at(low), row.scale.at(high)
-        sheet.add(Ground(Box(left, base, max(right, left + NARROW_PT), base + STRIP_PT), 1.0))
+        lay_fill(sheet, "dead", Box(left, base, max(right, left + NARROW_PT), base + STRIP_PT))
 
 
 def draw_strip(
@@ -307,19 +307,6 @@ def draw_dots(sheet: Sheet, box: Box) -> None:
     for number, x in enumerate(places, start=first):
         y = box.top + (third if number % 2 else 2 * third)
         sheet.add(Stroke(((x - DOT_PT / 2, y), (x + DOT_PT / 2, y)), DOT_PEN))
-    for x in (box.left, box.right):
-        sheet.add(Stroke(((x, box.top), (x, box.bottom)), FINE))
-
-
-def draw_lost(sheet: Sheet, scale: Scale, top: float, parts: Sequence[tuple[int, int]]) -> None:
-    """Cross out parts of a strip that cannot be tuned: low and high edge of each. [Hz]"""
-    for low, high in parts:
-        box = Box(max(scale.at(low), scale.left), top, min(scale.at(high), scale.right), top + STRIP_PT)
-        _cross(sheet, box)
-
-
-def _cross(sheet: Sheet, box: Box) -> None:
-    sheet.add(Ground(box, LOST_TINT), Hatch(box, LOST_GAP), Hatch(box, LOST_GAP, falling=True))
     for x in (box.left, box.right):
         sheet.add(Stroke(((x, box.top), (x, box.bottom)), FINE))
 
@@ -387,16 +374,12 @@ def key(
         "audible": "audible" if audible == 0 else f"audible, {audible:g} dB or more",
         "buried": "buried in the noise",
         "spoilt": "something is heard",
-        "heard strong": "something strong is heard",
-        "heard audible": "something audible is heard",
-        "lost": "can not be tuned",
         "unknown": "unknown: the tables end before an image",
-        "before": "clear up to here as it is",
         "clear": "clear",
-        "usable": "usable",
-        "not usable": "lost to intruders or noise",
-        "usable before": "usable up to here as it is",
+        "not heard": "it is not heard there",
         "own IF": "the set's own IF",
+        "aerial": "level at the aerial",
+        "front end": "what the circuits ask there to reach the noise",
         "noise": "the noise of the passband",
         "bar": "what a single tone needs to be heard, and to be strong",
         **MEANING,
@@ -419,21 +402,24 @@ def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
     if kind in GRADE_PENS:
         sheet.add(Stroke(((x, line - 2.4), (x + 16, line - 2.4)), GRADE_PENS[kind]))
         return
-    if kind in ("noise", "bar"):
-        sheet.add(Stroke(((x, line - 2.4), (x + 16, line - 2.4)), NOISE if kind == "noise" else FINE))
+    if kind in ("noise", "bar", "front end"):
+        pen = {"noise": NOISE, "bar": FINE, "front end": FRONT}[kind]
+        sheet.add(Stroke(((x, line - 2.4), (x + 16, line - 2.4)), pen))
+        return
+    if kind == "aerial":
+        sheet.add(Stroke(((x + 8, line - 6.0), (x + 8, line + 1)), AERIAL))
+        sheet.add(Stroke(((x + 5, line - 6.0), (x + 11, line - 6.0)), AERIAL))
         return
     if kind in MEANING:
         lay_fill(sheet, kind, box)
         frame(sheet, box)
         return
-    if kind in ("own", "before", "usable before"):
+    if kind == "own":
         sheet.add(Stroke(((x + 8, line - 6.5), (x + 8, line + 1)), OWN_PEN))
         return
     if kind == "own IF":
-        sheet.add(Ground(box, 1.0))
-    elif kind == "lost":
-        _cross(sheet, box)
-    elif kind not in ("clear", "usable"):
-        sheet.add(Hatch(box, HATCH_GAPS["audible" if kind == "heard audible" else "strong"]))
+        lay_fill(sheet, "dead", box)
+    elif kind not in ("clear", "not heard"):
+        sheet.add(Hatch(box, HATCH_GAPS["strong"]))
     corners = ((box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom))
     sheet.add(*(Stroke(edge, AUDIBLE) for edge in pairwise((*corners, corners[0]))))

@@ -9,19 +9,28 @@ from spurplan.reporting.charts.sheet import RISE, Sheet, Words, cut, paragraph, 
 MARGIN_PT = 10.0
 # the heights in S units hang in the margin
 LEFT_PT = 32.0
-TITLE_PT, SAID_PT, CAUTION_PT = 12.0, 7.4, 6.2
+TITLE_PT, VERDICT_PT, SAID_PT, CAUTION_PT = 12.0, 8.6, 7.4, 6.2
 
 
-def open_sheet(width: float, lines: Sequence[str]) -> Sheet:
-    """Return a sheet with a title and what is said below it; its height is where the chart begins."""
+def open_sheet(width: float, lines: Sequence[str], verdict: str = "") -> Sheet:
+    """Return a sheet with what is said above the chart; its height is where the chart begins.
+
+    Parameters
+    ----------
+    lines : a title and what is said besides; () where the page has its own.
+    verdict : str. The answer in a sentence, which stands first in any case; "" where there is none.
+    """
     made = Sheet(width, MARGIN_PT)
-    if not lines:
-        return made
     room = width - LEFT_PT - MARGIN_PT
-    top = paragraph(made, wrapped(shown(lines[0]), TITLE_PT, room, True), LEFT_PT, MARGIN_PT, TITLE_PT, True)
+    top = MARGIN_PT
+    for line in lines[:1]:
+        top = paragraph(made, wrapped(shown(line), TITLE_PT, room, True), LEFT_PT, top, TITLE_PT, True)
+    if verdict:
+        said = wrapped(shown(verdict), VERDICT_PT, room, True)
+        top = paragraph(made, said, LEFT_PT, top, VERDICT_PT, True) + 2
     for line in lines[1:]:
         top = paragraph(made, wrapped(shown(line), SAID_PT, room), LEFT_PT, top, SAID_PT)
-    made.height = top + 8
+    made.height = top + (8 if lines or verdict else 0)
     return made
 
 

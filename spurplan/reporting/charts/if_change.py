@@ -1,64 +1,359 @@
-"""Intermediate frequencies compared, a row each: how much is usable, the verdict, the reason."""
+"""A scan as a curve over the IF: what is usable and how sure that is, with the usual IFs as flags."""
 
 from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
 
 from spurplan.columns import Answer
 from spurplan.errors import Fault, Refused
 from spurplan.planning.if_change.findings import Findings
+from spurplan.planning.if_change.scan_curve import ScanCurve
 from spurplan.planning.if_change.scan_list import Scanned, Why
 from spurplan.receiver.description import Receiver
-from spurplan.reporting.charts.bars import Bar, lay_bars
-from spurplan.reporting.charts.frame import open_sheet
-from spurplan.reporting.charts.sheet import Sheet, shown
-from spurplan.units import hz_text, share_text
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
+from spurplan.reporting.charts.if_axis import IfAxis, draw_if_axis
+from spurplan.reporting.charts.labels import Place, Wish, box_of, place
+from spurplan.reporting.charts.legend import Draw, a_band, a_bracket, a_fill, a_line, an_upright, legend
+from spurplan.reporting.charts.sheet import (
+    FINE,
+    HANG,
+    LINE,
+    RISE,
+    Area,
+    Box,
+    Dots,
+    Pen,
+    Sheet,
+    Stroke,
+    Words,
+    cut,
+    paragraph,
+    shown,
+    text_width,
+    wrapped,
+)
+from spurplan.reporting.charts.strip import DOTS_RADIUS, DOTS_SQUARE, lay_fill
+from spurplan.reporting.views.if_change import verdict
+from spurplan.units import hz_text, share_span_text, share_text
 
-MOST_CANDIDATES, MOST_USUAL = 8, 5
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+PLOT_PT = 170.0
+# between the plot and the names: a pennant at the very top
+FLAG_ROOM = 7.0
+NARROW_BELOW_PT = 400.0
+TIERS_WIDE, TIERS_NARROW = 4, 6
+NAME_PT, NUMERAL_PT, ROW_PT, SAID_PT = 7.0, 6.6, 7.2, 6.4
+TIER_PT = 1.45 * NAME_PT
+CURVE, INSIDE, POST, STAFF = Pen(1.6), Pen(1.0, broken=True), Pen(2.4), FINE
+BRACKET = Pen(1.0)
+BAND_TINT = 0.14
+# how far the ticks of shares stand apart [per cent]
+STEPS = (1, 2, 5, 10, 20, 50)
+BRACKET_PT, LEAST_NAME_PT = 4.0, 26.0
+# what there is to say of the best
+MOST_LISTED, REASONS_SHOWN = 6, 2
+# less than this nobody can see
+LEAST_UNKNOWN = 0.005
 
 
-def bars(answer: Answer) -> list[Bar]:
-    """Return the first candidates of the table `scan`, some usual ones behind them, and the present IF.
+@dataclass(frozen=True)
+class Flag:
+    """An IF with a name over the curve.
+
+    Attributes
+    ----------
+    if_hz : int. [Hz]
+    text : str. What stands over it.
+    usable : float or None. Where it stands on the curve, 0 to 1; None off the curve.
+    kind : "present", "recommended" or "usual".
+    """
+
+    if_hz: int
+    text: str
+    usable: float | None
+    kind: str
+
+
+def curve_of(answer: Answer) -> ScanCurve:
+    """Return the curve that is drawn.
 
     Raises
     ------
-    Refused  when nothing was scanned.
+    Refused  when nothing was scanned, or nothing that was can be had.
     """
     findings: Findings = answer.findings
     if findings.scan is None:
         rule = "draws the candidates of a scan"
         raise Refused(Fault("--chart", rule, remedy="add --scan LOW:HIGH, as 400kHz:12MHz"))
-    every = findings.scanned
-    usual = [one for one in every[MOST_CANDIDATES:] if one.usual is not None][:MOST_USUAL]
-    present = [one for one in every if one.present]
-    picked = {one.rank: one for one in (*every[:MOST_CANDIDATES], *usual, *present)}
-    return [_bar(picked[rank]) for rank in sorted(picked)]
+    if findings.curve is None:
+        rule = "has nothing to draw: none of these IFs can be had"
+        raise Refused(Fault("--chart", rule, remedy="scan other IFs, as 400kHz:12MHz"))
+    return findings.curve
+
+
+def flags(answer: Answer) -> list[Flag]:
+    """Return the IFs that are named, the most wanted first: the present, what is recommended, the usual."""
+    findings: Findings = answer.findings
+    curve = curve_of(answer)
+    inside = {hz for hz, no in zip(curve.if_hz.tolist(), curve.inside.tolist(), strict=True) if no}
+    made: dict[int, Flag] = {}
+
+    def add(if_hz: int, kind: str, before: str = "") -> None:
+        at = curve.at(if_hz)
+        if at is None or if_hz in made:
+            return
+        had = bool(curve.whole[at])
+        share = share_text(float(curve.usable[at])) if had else "cannot be had"
+        made[if_hz] = Flag(
+            if_hz, f"{before}{hz_text(if_hz)}, {share}", float(curve.usable[at]) if had else None, kind
+        )
+
+    for if_hz in curve.present_hz:
+        add(if_hz, "present", "present ")
+    for change in findings.changes:
+        if change.if_hz is not None:
+            add(change.if_hz, "recommended", "recommended ")
+    usual = [one for one in findings.scanned if one.usual is not None]
+    for one in sorted(usual, key=lambda each: each.if_hz in inside):
+        add(one.if_hz, "usual")
+    return list(made.values())
 
 
 def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) -> Sheet:
     """Return the chart of `if_change` with a scan."""
-    drawn = bars(answer)
+    curve = curve_of(answer)
+    findings: Findings = answer.findings
     low, high = answer.settings["scan_low_hz"], answer.settings["scan_high_hz"]
     about = f"IFs from {hz_text(low)} to {hz_text(high)}"
-    findings: Findings = answer.findings
-    recommended = f"recommended: {findings.text}"
-    made = open_sheet(width, [f"{answer.receiver}: {about}", recommended] if title else [])
-    made.says = f"{shown(receiver.name)}, {about}: {recommended}; {drawn[0].name}, {drawn[0].summary}"
-    lay_bars(made, drawn, answer.cautions if title else ())
+    said = verdict(findings)
+    made = open_sheet(width, [f"{answer.receiver}: {about}"] if title else [], said)
+    made.says = f"{shown(receiver.name)}, {about}: {shown(said)}"
+    axis = IfAxis(int(curve.if_hz[0]), int(curve.if_hz[-1]), LEFT_PT, width - MARGIN_PT)
+    named = flags(answer)
+    places = _places(named, axis, TIERS_NARROW if width < NARROW_BELOW_PT else TIERS_WIDE)
+    tiers = 1 + max((one.tier for one in places), default=-1)
+    top = paragraph(made, ["Usable part of the dial on a busy evening, by IF"], LEFT_PT, made.height, SAID_PT)
+    bottom = top + 3 + tiers * TIER_PT + FLAG_ROOM
+    plot = Box(axis.left, bottom, axis.right, bottom + PLOT_PT)
+    shares = _Shares(_least(curve), plot)
+    _lay_shares(made, shares)
+    _lay_curve(made, curve, axis, shares)
+    _lay_flags(made, named, places, axis, shares)
+    top = draw_if_axis(made, axis, plot.bottom)
+    top = _lay_ranges(made, receiver, axis, top + 5) + 8
+    top = _lay_list(made, findings, (axis.left, axis.right), top)
+    made.height = legend(made, axis.left, axis.right, top + 4, _entries(curve, named))
+    foot(made, answer.cautions if title else ())
     return made
 
 
-def _bar(one: Scanned) -> Bar:
-    known = "the present IF" if one.present else one.usual
-    usual = f", {shown(known)}" if known else ""
-    figures = [f"{share_text(one.usable)} usable on a busy evening"]
-    if one.word is not None:
-        figures.append(one.word)
-    if one.image_rejection_db is not None:
-        figures.append(f"image {one.image_rejection_db:.0f} dB down")
-    return Bar(
-        f"{one.rank}. {hz_text(one.if_hz)}{usual}",
-        ", ".join(figures),
-        one.usable,
-        tuple(shown(reason.text) for reason in one.reasons if reason.about is not Why.present),
-        before=one.before,
-        unknown_share=one.unknown,
+@dataclass(frozen=True)
+class _Shares:
+    """Shares from `least` to 1 up a plot."""
+
+    least: float
+    plot: Box
+
+    def at(self, share: float) -> float:
+        part = (min(max(share, self.least), 1.0) - self.least) / (1.0 - self.least)
+        return self.plot.bottom - part * (self.plot.bottom - self.plot.top)
+
+
+def _least(curve: ScanCurve) -> float:
+    """Return where the rule of shares begins: a whole ten per cent below all that is drawn."""
+    lowest = min([float(curve.low[curve.whole].min()) if curve.whole.any() else 0.0, curve.before])
+    return max(0.0, min(math.floor(10.0 * lowest - 0.01) / 10.0, 0.9))
+
+
+def _lay_shares(made: Sheet, shares: _Shares) -> None:
+    left, right = shares.plot.left, shares.plot.right
+    least = round(100 * shares.least)
+    height = (shares.plot.bottom - shares.plot.top) / (100 - least)
+    step = next(one for one in STEPS if one * height >= 14.0)
+    for percent in range(100 - (100 - least) // step * step, 101, step):
+        y = shares.at(percent / 100)
+        made.add(Stroke(((left, y), (right, y)), Pen(0.35, tint=0.35)))
+        text = f"{percent} %" if percent == 100 else str(percent)
+        made.add(Words(left - 3, y + 0.36 * NUMERAL_PT, text, NUMERAL_PT, anchor="end"))
+    made.add(Stroke(((left, shares.plot.top), (left, shares.plot.bottom)), LINE))
+
+
+def _lay_curve(made: Sheet, curve: ScanCurve, axis: IfAxis, shares: _Shares) -> None:
+    x = np.array([axis.at(hz) for hz in curve.if_hz.tolist()])
+    for a, b in _runs(~curve.whole):
+        ends = [(x[n] + x[n + 1]) / 2 if 0 <= n < len(x) - 1 else None for n in (a - 1, b - 1)]
+        left = axis.left if ends[0] is None else ends[0]
+        right = axis.right if ends[1] is None else ends[1]
+        lay_fill(made, "dead", Box(left, shares.plot.top, right, shares.plot.bottom))
+    for a, b in _runs(curve.whole):
+        ups, downs = (
+            [(float(x[n]), shares.at(float(part[n]))) for n in range(a, b)]
+            for part in (curve.high, curve.low)
+        )
+        if b - a > 1:
+            made.add(Area((*ups, *reversed(downs)), BAND_TINT))
+            made.add(Stroke(tuple(ups), FINE), Stroke(tuple(downs), FINE))
+        _lay_unknown(made, curve, axis, shares, (a, b))
+        for pen, points in _lines(curve, x, shares, (a, b)):
+            made.add(Stroke(points, pen))
+
+
+def _lines(
+    curve: ScanCurve, x: Floats, shares: _Shares, run: tuple[int, int]
+) -> Iterator[tuple[Pen, tuple[tuple[float, float], ...]]]:
+    """Give the curve of a run in parts, in dashes wherever an IF would lie inside a range."""
+    a, b = run
+    at = [(float(x[n]), shares.at(float(curve.usable[n]))) for n in range(a, b)]
+    if b - a == 1:
+        # alone between two that cannot be had: a stroke as long as it is sure
+        yield CURVE, ((at[0][0] - 1.5, at[0][1]), (at[0][0] + 1.5, at[0][1]))
+        return
+    open_ = ~(curve.inside[a : b - 1] | curve.inside[a + 1 : b])
+    for kind, pen in ((open_, CURVE), (~open_, INSIDE)):
+        for first, beyond in _runs(kind):
+            yield pen, tuple(at[first : beyond + 1])
+
+
+def _lay_unknown(made: Sheet, curve: ScanCurve, axis: IfAxis, shares: _Shares, run: tuple[int, int]) -> None:
+    """Dot what nobody can know, on top of what is usable, in columns of the grid of dots."""
+    part = slice(*run)
+    if curve.unknown[part].max() < LEAST_UNKNOWN:
+        return
+    places = np.array([axis.at(hz) for hz in curve.if_hz[part].tolist()])
+    left = float(places[0])
+    while left < places[-1]:
+        right = min(left + DOTS_SQUARE, float(places[-1]))
+        middle = (left + right) / 2
+        usable, unknown = (
+            float(np.interp(middle, places, one[part])) for one in (curve.usable, curve.unknown)
+        )
+        if unknown >= LEAST_UNKNOWN:
+            box = Box(left, shares.at(usable + unknown), right, shares.at(usable))
+            made.add(Dots(box, DOTS_SQUARE, DOTS_RADIUS))
+        left += DOTS_SQUARE
+
+
+def _runs(of: Bools) -> list[tuple[int, int]]:
+    """Return first and behind the last of each run of what is so."""
+    edges = [0, *(np.flatnonzero(np.diff(of)) + 1).tolist(), len(of)]
+    return [(a, b) for a, b in pairwise(edges) if b > a and of[a]]
+
+
+def _wish(flag: Flag, axis: IfAxis) -> Wish:
+    return Wish(axis.at(flag.if_hz), text_width(flag.text, NAME_PT, flag.kind != "usual"))
+
+
+def _places(named: Sequence[Flag], axis: IfAxis, tiers: int) -> list[Place]:
+    """Return the places of names in as few tiers as hold as many as the most tiers would."""
+    wishes = [_wish(flag, axis) for flag in named]
+    full = place(wishes, axis.left, axis.right, tiers)
+    fewer = (place(wishes, axis.left, axis.right, count) for count in range(1, tiers))
+    return next((some for some in fewer if len(some) == len(full)), full)
+
+
+def _lay_flags(
+    made: Sheet, named: Sequence[Flag], places: Sequence[Place], axis: IfAxis, shares: _Shares
+) -> None:
+    plot = shares.plot
+    tops = {}
+    for at in places:
+        flag = named[at.wish]
+        box = box_of(at, _wish(flag, axis), plot.top - FLAG_ROOM, TIER_PT, 1.2 * NAME_PT)
+        tops[at.wish] = box.bottom
+        made.add(Words(box.left, box.bottom - HANG * NAME_PT, flag.text, NAME_PT, flag.kind != "usual"))
+    for number, flag in enumerate(named):
+        x = axis.at(flag.if_hz)
+        y = plot.bottom if flag.usable is None else shares.at(flag.usable)
+        if flag.kind != "usual":
+            made.add(Stroke(((x, plot.bottom), (x, y)), POST))
+        if number in tops:
+            made.add(Stroke(((x, tops[number] + 0.5), (x, y)), STAFF))
+        if flag.usable is not None:
+            # a pennant, so that a flag without room for its name is seen still
+            made.add(_pennant(x, y))
+
+
+def _pennant(x: float, y: float) -> Area:
+    return Area(((x, y), (x + 5.0, y - 2.5), (x, y - 5.0)), 1.0)
+
+
+def _a_flag(made: Sheet, box: Box) -> None:
+    x = (box.left + box.right) / 2
+    made.add(Stroke(((x, box.bottom + 1), (x, box.top - 1)), STAFF), _pennant(x, box.bottom))
+
+
+def _lay_ranges(made: Sheet, receiver: Receiver, axis: IfAxis, top: float) -> float:
+    """Lay the ranges of the set as brackets along the axis, in rows that keep them apart. [pt]"""
+    ends: list[float] = []
+    bottom = top
+    for one in sorted(receiver.ranges, key=lambda each: (each.low_hz, each.high_hz)):
+        low, high = max(one.low_hz, axis.low_hz), min(one.high_hz, axis.high_hz)
+        if low >= high:
+            continue
+        left, right = axis.at(low), axis.at(high)
+        text = cut(f"range {shown(one.name)}", NUMERAL_PT, max(right - left, LEAST_NAME_PT))
+        start = min(left, axis.right - text_width(text, NUMERAL_PT))
+        row = next((n for n, end in enumerate(ends) if end + 4 < start), len(ends))
+        ends[row : row + 1] = [max(right, start + text_width(text, NUMERAL_PT))]
+        y = top + row * (BRACKET_PT + 1.5 * NUMERAL_PT)
+        # open where it goes on beyond the span
+        corners = [(left, y)] * (low == one.low_hz) + [(left, y + BRACKET_PT), (right, y + BRACKET_PT)]
+        corners += [(right, y)] * (high == one.high_hz)
+        made.add(Stroke(tuple(corners), BRACKET))
+        line = y + BRACKET_PT + 1 + RISE * NUMERAL_PT
+        made.add(Words(start, line, text, NUMERAL_PT))
+        bottom = max(bottom, line + HANG * NUMERAL_PT)
+    return bottom
+
+
+def listed(findings: Findings) -> list[Scanned]:
+    """Return what is said in words: the present IF, the best that somebody would build, the best of all."""
+    present = [one for one in findings.scanned if one.present]
+    able = [one for one in findings.scanned if not one.objected and not one.present]
+    others = [one for one in findings.scanned if one.objected]
+    return [*present, *[*able, *others][: MOST_LISTED - len(present)]]
+
+
+def _lay_list(made: Sheet, findings: Findings, edges: tuple[float, float], top: float) -> float:
+    for one in listed(findings):
+        low, high = one.together.interval
+        span = share_span_text(low, high)
+        said = [f"{share_text(one.usable)} usable" + (f" ({span})" if span else "")]
+        said += [f"{share_text(one.unknown)} unknown"] if one.unknown >= LEAST_UNKNOWN else []
+        said += [] if one.word is None else [one.word]
+        said += [] if one.image_rejection_db is None else [f"image {one.image_rejection_db:.0f} dB down"]
+        name = f"{hz_text(one.if_hz)}{', the present IF' if one.present else ''}"
+        top = headed(made, name, "; ".join(said), edges, top, (ROW_PT, SAID_PT)) + 0.5
+        why = [shown(reason.text) for reason in one.reasons if reason.about is not Why.present]
+        lines = wrapped("; ".join(why[:REASONS_SHOWN]), SAID_PT, edges[1] - edges[0])
+        top = paragraph(made, lines, edges[0], top, SAID_PT) + 3
+    return top
+
+
+def _entries(curve: ScanCurve, named: Sequence[Flag]) -> list[tuple[Draw, str]]:
+    kinds = {flag.kind for flag in named}
+    made: list[tuple[Draw, str]] = [
+        (a_line(CURVE), "usable"),
+        (a_band(BAND_TINT, FINE), "between this it lies in eight worlds of ten"),
+    ]
+    if curve.inside.any():
+        made.append((a_line(INSIDE), "the same of an IF inside a range, which nobody would build"))
+    if (curve.unknown >= LEAST_UNKNOWN).any():
+        made.append((a_fill("unknown"), "unknown: an image beyond the tables"))
+    if not curve.whole.all():
+        made.append((a_fill("dead"), "cannot be had on every range"))
+    made.append(
+        (an_upright(POST), "the present IF" + (", and what is recommended" if "recommended" in kinds else ""))
     )
+    if "usual" in kinds:
+        made.append((_a_flag, "a usual IF"))
+    made.append((a_bracket(BRACKET), "a range of the set"))
+    return made

@@ -18,7 +18,7 @@ from spurplan.errors import Fault, Refused
 from spurplan.files import write_bytes
 
 if TYPE_CHECKING:
-    from spurplan.reporting.charts.sheet import Dots, Ground, Pen, Point, Sheet, Words
+    from spurplan.reporting.charts.sheet import Area, Dots, Ground, Pen, Point, Sheet, Words
 
 KINDS = ("svg", "png", "pdf")
 PNG_DPI = 200
@@ -82,6 +82,8 @@ def picture(sheet: Sheet, kind: str) -> bytes:
         "pdf.fonttype": 42,
         "font.family": FONT,
         "path.simplify": False,
+        # hinted letters stand on whole dots, and a long line of them runs over the edge
+        "text.hinting": "no_hinting",
     }
     metadata: Any = {
         "svg": {"Date": None, "Creator": "spurplan", "Title": sheet.says},
@@ -142,7 +144,7 @@ def _hex(colour: tuple[float, float, float]) -> str:
 
 def _draw(figure: Any, sheet: Sheet) -> None:
     """Draw grounds, then lines, then words; lines of one pen are one path."""
-    from spurplan.reporting.charts.sheet import Dots, Ground, Hatch, Stroke, Words
+    from spurplan.reporting.charts.sheet import Area, Dots, Ground, Hatch, Stroke, Words
 
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_axis_off()
@@ -152,6 +154,8 @@ def _draw(figure: Any, sheet: Sheet) -> None:
     for item in sheet.items:
         if isinstance(item, Ground):
             _lay_ground(axes, item)
+        elif isinstance(item, Area):
+            _lay_area(axes, item)
         elif isinstance(item, Stroke):
             lines[item.pen].append(item.points)
         elif isinstance(item, Hatch):
@@ -172,6 +176,14 @@ def _lay_ground(axes: Any, ground: Ground) -> None:
     shape = Rectangle((left, top), right - left, bottom - top)
     axes.add_patch(shape)
     shape.set(facecolor=INK, alpha=ground.tint, linewidth=0.0, clip_on=False)
+
+
+def _lay_area(axes: Any, area: Area) -> None:
+    from matplotlib.patches import Polygon
+
+    shape = Polygon([(round(x, 2), round(y, 2)) for x, y in area.points], closed=True)
+    axes.add_patch(shape)
+    shape.set(facecolor=INK, alpha=area.tint, linewidth=0.0, clip_on=False)
 
 
 def _lay_dots(axes: Any, dots: Dots) -> None:

@@ -12,13 +12,14 @@ from spurplan.emissions import CARRIER
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.sentence import range_text, span_text
 from spurplan.reporting.charts.dial_row import NAME_PT, Level, Name, Row, key, lay
-from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, VERDICT_PT, foot, open_sheet
 from spurplan.reporting.charts.marks import Mark, Spoilt, s_units, skyline, spoilt, unknown
 from spurplan.reporting.charts.scale import Scale
-from spurplan.reporting.charts.sheet import Sheet, cut, dashed, shown
+from spurplan.reporting.charts.sheet import GRADE_PENS, Sheet, cut, dashed, shown, wrapped
 from spurplan.reporting.charts.verdicts import KEY_ORDER, shares_text, verdict, word_text
 from spurplan.reporting.plain import counted
-from spurplan.reporting.views.intrusions import heading
+from spurplan.reporting.views.intrusions import besides, counted_said
+from spurplan.reporting.views.intrusions import title as title_of
 from spurplan.responses.counting import counts_of
 from spurplan.responses.folding import fold
 from spurplan.responses.levels import bar_dbm, floor_dbm
@@ -33,6 +34,7 @@ MOST_LOOKED_AT, MOST_NAMES = 400, 50
 TIERS_WIDE, TIERS_NARROW = 3, 5
 NARROW_BELOW_PT = 400.0
 LEVEL_POINTS = 33
+MOST_VERDICT_LINES = 3
 
 
 def rows(answer: Answer, receiver: Receiver, width: float, turned: Sequence[TurnedRange] = ()) -> list[Row]:
@@ -70,25 +72,38 @@ def sheet(
     turned : as of `rows`.
     """
     drawn = rows(answer, receiver, width, turned)
-    said = [verdict([one.busy for one in turned])[0]] if turned else []
-    made = open_sheet(width, [*heading(answer, about=about), *said] if title else said)
+    said = _verdict(answer, turned, width)
+    lines = [title_of(answer, about), *(one.said for one in answer.findings or ())]
+    lines += [*([counted_said(answer)] if said != counted_said(answer) else []), *besides(answer)]
+    made = open_sheet(width, lines if title else [], said)
     made.says = _says(answer, drawn)
     top = made.height
     for row in drawn:
         top = lay(made, row, top) + 13
     settings = answer.settings
     thresholds = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
-    kinds = ["own"] * _is_station(answer) + ["strong", "audible"]
-    kinds += ["buried"] * bool(settings.get("everything") or _is_station(answer))
+    # what occurs, and nothing else
+    grades = {mark.grade for row in drawn for mark in row.marks}
+    kinds = ["own"] * _is_station(answer) + [grade for grade in GRADE_PENS if grade in grades]
     if turned:
         used = {WORDS[code] for one in turned for code in one.words.word.tolist()}
-        kinds += ["noise", "bar", *(word for word in KEY_ORDER if word in used)]
+        kinds += [*(["noise", "bar"] if grades else []), *(word for word in KEY_ORDER if word in used)]
     else:
-        kinds += ["spoilt", "clear", *["unknown"] * any(row.unknown for row in drawn)]
+        kinds += ["spoilt", "not heard" if _is_station(answer) else "clear"]
+        kinds += ["unknown"] * any(row.unknown for row in drawn)
         kinds += ["own IF"] * any(row.unusable is not None for row in drawn)
     made.height = key(made, LEFT_PT, width - MARGIN_PT, top, thresholds, kinds)
     foot(made, answer.cautions if title else ())
     return made
+
+
+def _verdict(answer: Answer, turned: Sequence[TurnedRange], width: float) -> str:
+    """Return the answer in a sentence: the ranges by their word; how many ways in, where that was asked."""
+    if not turned:
+        return counted_said(answer)
+    full, short = verdict([one.busy for one in turned])
+    lines = wrapped(full, VERDICT_PT, width - LEFT_PT - MARGIN_PT, True)
+    return full if len(lines) <= MOST_VERDICT_LINES else short
 
 
 def _is_station(answer: Answer) -> bool:
@@ -166,7 +181,7 @@ def _own(answer: Answer, one: Range, scale: Scale) -> tuple[list[Mark], list[Nam
 def _summary(answer: Answer, one: Range, intrusions: Table, own: bool) -> str:
     if _is_station(answer):
         count = int(counts_of(intrusions).sum())
-        places = counted(count, "way in") if count else "no way in"
+        places = counted(count, "way in", "ways in") if count else "no way in"
         return f"{places} where it does not belong" + ("" if own else "; its own is not on this range")
     table = answer.tables["ranges"]
     row = table.take(np.flatnonzero(table["range"] == one.name)).records(1)[0]

@@ -1,23 +1,24 @@
-"""Readings against the model: a row each, what the fitted set gives and what was read."""
+"""Readings round what the fitted set gives, and the figures from what was described to what was fitted."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from spurplan.columns import Answer
+from spurplan.planning.bench.findings import Findings
+from spurplan.planning.bench.fitted import SPREAD, Fitted, number_text, unit_text
 from spurplan.receiver.description import Receiver
-from spurplan.reporting.charts.dial_row import NAME_PT, ROUTE_PT, WAY_PT
-from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
+from spurplan.reporting.charts.legend import Draw, a_band, a_fill, a_line, an_upright, legend
 from spurplan.reporting.charts.ruler import Ruler, draw_ruler
 from spurplan.reporting.charts.sheet import (
-    AUDIBLE,
-    BURIED,
     FINE,
-    HANG,
-    RISE,
-    STRONG,
+    Box,
+    Ground,
+    Hatch,
     Pen,
     Sheet,
     Stroke,
@@ -25,16 +26,21 @@ from spurplan.reporting.charts.sheet import (
     cut,
     paragraph,
     shown,
-    text_width,
 )
+from spurplan.reporting.charts.strip import CLOSE, CLOSE_PEN, frame, lay_fill
+from spurplan.reporting.views.bench import verdict
 from spurplan.units import hz_text
 
-ROW_PT = 13.0
-NAME_ROOM, OFF_ROOM = 150.0, 74.0
-NAME_ROOM_NARROW, OFF_ROOM_NARROW = 84.0, 44.0
+ROW_PT, BAR_PT = 9.6, 5.2
+NAME_ROOM, OFF_ROOM = 150.0, 84.0
+NAME_ROOM_NARROW, OFF_ROOM_NARROW = 92.0, 50.0
 NARROW_BELOW_PT = 400.0
-HEAD_PT = 9.0
-PREDICTED, READ = Pen(0.75), STRONG
+HEAD_PT, NAME_PT, SAID_PT = 9.0, 6.8, 6.2
+ZERO, INTERVAL, ENDS, MOVED, BEYOND = Pen(1.1), Pen(1.6), Pen(0.9), Pen(0.6), Pen(1.2, broken=True)
+SPREAD_TINT = 0.12
+MARK_PT, HALF_PT = 12.0, 2.6
+# the least that a rule reaches to either side, whatever is on it
+LEAST_REACH = 3.0
 
 
 @dataclass(frozen=True)
@@ -45,103 +51,249 @@ class Point:
     ----------
     number : int. Of its line on the sheet.
     range, name : str. The name says what was injected, and at which setting.
-    predicted_db, reading_db : float. Generator above the wanted signal's. [dB]
-    off : str. How far off it is, in words; or that it was set aside.
-    outlier : bool.
+    off : float or None. Reading less what the fitted set gives, in the unit of its rule; None where
+        nothing was heard.
+    at_least : float or None. Where nothing was heard: what it is off by at least.
+    outlier : bool. Whether it was set aside.
     """
 
     number: int
     range: str
     name: str
-    predicted_db: float
-    reading_db: float
-    off: str
+    off: float | None
+    at_least: float | None
     outlier: bool
+
+    @property
+    def text(self) -> str:
+        """How far off it is, in figures; or that nothing was heard, or that it was set aside."""
+        if self.off is None:
+            return "not heard"
+        sign = "+" if round(self.off, 1) > 0.0 else ""
+        said = f"{self.off:{sign}z.1f}".replace("-", "\N{MINUS SIGN}")
+        return f"{said}, set aside" if self.outlier else said
 
 
 def points(answer: Answer) -> list[Point]:
-    """Return the level readings in the order of the table `residuals`."""
+    """Return the level readings in the order of the table `residuals`. [dB]"""
     return [
         Point(
             number=record["number"],
             range=shown(record["range"]),
             name=f"{record['number']}. {shown(record['response'])} at {hz_text(record['dial_hz'])}",
-            predicted_db=record["predicted_db"],
-            reading_db=record["reading_db"],
-            off=_off(record["residual_db"], record["outlier"]),
+            off=record["residual_db"],
+            at_least=record["reading_db"] - record["predicted_db"] if record["residual_db"] is None else None,
             outlier=record["outlier"],
         )
         for record in answer.tables["residuals"].records()
     ]
 
 
-def _off(residual_db: float | None, outlier: bool) -> str:
-    if residual_db is None:
-        return "not heard"
-    said = f"{residual_db:+z.1f} dB".replace("-", "\u2212")
-    return f"{said}, set aside" if outlier else said
+def pointers(answer: Answer) -> list[Point]:
+    """Return the pointer readings in the order of the table `dial`, less the offset of its range. [kHz]"""
+    return [
+        Point(
+            number=record["number"],
+            range=shown(record["range"]),
+            name=f"{record['number']}. range {shown(record['range'])} at {hz_text(record['dial_hz'])}",
+            off=record["residual_hz"] / 1e3,
+            at_least=None,
+            outlier=record["outlier"],
+        )
+        for record in answer.tables["dial"].records()
+    ]
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A figure from what was described to what was fitted.
+
+    Attributes
+    ----------
+    name, said : str. Which; both values with their interval, in words.
+    change, low, high : float or None. By how much, and between what, in the unit of its rule; None where
+        the readings leave it open, or nothing checks it.
+    """
+
+    name: str
+    said: str
+    change: float | None
+    low: float | None
+    high: float | None
+
+
+# the rules that figures stand on: unit of the figure, what the rule says, its unit
+RULES = {
+    "dB": ("Levels", "dB"),
+    "dBm": ("Levels", "dB"),
+    "Hz": ("Dial offsets", "kHz"),
+    "": ("Circuits and slopes", "%"),
+}
+OTHER_RULE = ("Others", "%")
+
+
+def moved(answer: Answer) -> dict[tuple[str, str], list[Moved]]:
+    """Return the figures that the description has, by the rule that they stand on."""
+    findings: Findings = answer.findings
+    made: dict[tuple[str, str], list[Moved]] = {}
+    for one in findings.fitted:
+        if one.name != SPREAD and one.described is not None:
+            made.setdefault(RULES.get(one.unit, OTHER_RULE), []).append(_moved(one, one.described))
+    return made
+
+
+def _moved(one: Fitted, described: float) -> Moved:
+    before = number_text(described, one.unit)
+    decided = one.decided and one.value is not None
+    said = f"{before}{unit_text(one.unit)}, left open"
+    if decided:
+        span = f" ({number_text(one.low, one.unit)} to {number_text(one.high, one.unit)})"
+        known = one.low is not None and one.high is not None
+        after = f"{number_text(one.value, one.unit)}{unit_text(one.unit)}{span if known else ''}"
+        said = f"{before} \N{RIGHTWARDS ARROW} {after}"
+    change, low, high = (
+        _change(value, described, one.unit) if decided else None for value in (one.value, one.low, one.high)
+    )
+    return Moved(shown(one.figure), shown(said), change, low, high)
+
+
+def _change(value: float | None, described: float, unit: str) -> float | None:
+    if value is None:
+        return None
+    if unit == "Hz":
+        return (value - described) / 1e3
+    if unit in ("dB", "dBm"):
+        return value - described
+    return 100 * (value / described - 1.0) if described else None
 
 
 def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) -> Sheet:
     """Return the chart of `readings`."""
-    drawn = points(answer)
-    made = open_sheet(width, [f"{answer.receiver}: readings against the model"] if title else [])
-    aside = sum(point.outlier for point in drawn)
-    made.says = f"{shown(receiver.name)}: {len(drawn)} readings against the model, {aside} set aside"
-    narrow = width < NARROW_BELOW_PT
-    left = LEFT_PT + (NAME_ROOM_NARROW if narrow else NAME_ROOM)
-    right = width - MARGIN_PT - (OFF_ROOM_NARROW if narrow else OFF_ROOM)
-    ruler = Ruler(*_span(drawn), left, right)
+    drawn, dial = points(answer), pointers(answer)
+    findings: Findings = answer.findings
+    said = verdict(answer)
+    made = open_sheet(width, [f"{answer.receiver}: readings against the model"] if title else [], said)
+    made.says = f"{shown(receiver.name)}: {shown(said)}"
+    spread = next((one.value for one in findings.fitted if one.name == SPREAD), None)
     top = made.height
-    for name, some in groupby(drawn, key=lambda point: point.range):
-        top = _lay(made, name, list(some), ruler, top) + 10
     if not drawn:
-        top = paragraph(made, ["No level was read."], LEFT_PT, top, NAME_PT)
-    made.height = _key(made, top, width - MARGIN_PT)
+        top = paragraph(made, ["No level was read."], LEFT_PT, top, NAME_PT) + 6
+    ruler = _ruler(made, drawn)
+    for name, some in groupby(drawn, key=lambda one: one.range):
+        top = _lay_points(made, list(some), ruler, (f"Range {name}", "dB"), spread, top)
+    top = _lay_points(made, dial, _ruler(made, dial), ("Pointer beyond its offset", "kHz"), None, top)
+    figures = moved(answer)
+    for (head, unit), group in figures.items():
+        top = _lay_moved(made, group, (f"{head}: from as described to as fitted", unit), top)
+    entries = _entries([*drawn, *dial], [one for group in figures.values() for one in group], spread)
+    made.height = legend(made, LEFT_PT, width - MARGIN_PT, top, entries)
     foot(made, answer.cautions if title else ())
     return made
 
 
-def _span(drawn: Sequence[Point]) -> tuple[float, float]:
-    """Return the ends of the rule: whole tens, a little beyond what is on it. [dB]"""
-    values = [value for point in drawn for value in (point.predicted_db, point.reading_db)]
-    low, high = min(values, default=0.0), max(values, default=100.0)
-    return 10.0 * ((low - 1.0) // 10.0), 10.0 * ((high + 1.0) // 10.0 + 1.0)
+def _ruler(made: Sheet, drawn: Sequence[Point]) -> Ruler:
+    """Return a rule with zero in its middle that holds all of some readings."""
+    values = [value for one in drawn for value in (one.off, one.at_least) if value is not None]
+    narrow = made.width < NARROW_BELOW_PT
+    left = LEFT_PT + (NAME_ROOM_NARROW if narrow else NAME_ROOM)
+    right = made.width - MARGIN_PT - (OFF_ROOM_NARROW if narrow else OFF_ROOM)
+    reach = math.ceil(max([LEAST_REACH, *(abs(value) for value in values)]) * 1.02)
+    return Ruler(-reach, reach, left, right)
 
 
-def _lay(made: Sheet, name: str, some: Sequence[Point], ruler: Ruler, top: float) -> float:
-    """Lay the readings of one range from `top` down and return where they end. [pt]"""
-    top = paragraph(made, [f"Range {name}"], LEFT_PT, top, HEAD_PT, bold=True) + 2
-    for point in some:
-        middle = top + ROW_PT / 2
-        line = middle + 0.36 * NAME_PT
-        said = cut(point.name, NAME_PT, ruler.left - LEFT_PT - 8)
-        made.add(Words(LEFT_PT, line, said, NAME_PT))
-        predicted, read = ruler.at(point.predicted_db), ruler.at(point.reading_db)
-        made.add(Stroke(((ruler.left, middle), (ruler.right, middle)), FINE))
-        made.add(Stroke(((predicted, middle), (read, middle)), BURIED if point.outlier else AUDIBLE))
-        made.add(Stroke(((predicted, top + 1.5), (predicted, top + ROW_PT - 1.5)), PREDICTED))
-        made.add(Stroke(((read, top + 3.5), (read, top + ROW_PT - 3.5)), READ))
-        room = made.width - MARGIN_PT - ruler.right - 6
-        made.add(Words(ruler.right + 6, line, cut(point.off, ROUTE_PT, room), ROUTE_PT))
-        top += ROW_PT
-    return draw_ruler(made, ruler, top + 2, "dB")
+def _lay_points(
+    made: Sheet,
+    drawn: Sequence[Point],
+    ruler: Ruler,
+    head: tuple[str, str],
+    spread: float | None,
+    top: float,
+) -> float:
+    """Lay readings below a head and over a rule of some unit; return where the next may begin. [pt]"""
+    if not drawn:
+        return top
+    said = cut(head[0], HEAD_PT, made.width - MARGIN_PT - LEFT_PT, True)
+    first = paragraph(made, [said], LEFT_PT, top, HEAD_PT, bold=True) + 1
+    bottom = first + ROW_PT * len(drawn)
+    if spread is not None:
+        made.add(Ground(Box(ruler.at(-spread), first, ruler.at(spread), bottom), SPREAD_TINT))
+    for number, point in enumerate(drawn):
+        _lay_point(made, point, ruler, first + ROW_PT * number)
+    made.add(Stroke(((ruler.at(0), first), (ruler.at(0), bottom)), ZERO))
+    return draw_ruler(made, ruler, bottom, head[1]) + 8
 
 
-def _key(made: Sheet, top: float, right: float) -> float:
-    """Lay the key from `top` down and return where it ends. [pt]"""
-    entries = (
-        (PREDICTED, 5.0, "as the model has it"),
-        (READ, 3.0, "as it was read"),
-        (BURIED, 0.0, "set aside: it disagrees with the others"),
-    )
-    x, line = LEFT_PT, top + RISE * WAY_PT
-    for pen, half, text in entries:
-        width = 20 + text_width(text, WAY_PT)
-        if x > LEFT_PT and x + width > right:
-            x, line = LEFT_PT, line + 1.6 * WAY_PT
-        middle = line - 2.4
-        ends = ((x + 8, middle - half), (x + 8, middle + half)) if half else ((x, middle), (x + 16, middle))
-        made.add(Stroke(ends, pen), Words(x + 20, line, text, WAY_PT))
-        x += width + 12
-    return line + HANG * WAY_PT
+def _lay_point(made: Sheet, point: Point, ruler: Ruler, top: float) -> None:
+    middle = top + ROW_PT / 2
+    line = middle + 0.36 * NAME_PT
+    made.add(Words(LEFT_PT, line, cut(point.name, NAME_PT, ruler.left - LEFT_PT - 8), NAME_PT))
+    zero = ruler.at(0)
+    if point.off is not None:
+        ends = sorted((zero, ruler.at(point.off)))
+        box = Box(ends[0], middle - BAR_PT / 2, max(ends[1], ends[0] + 0.6), middle + BAR_PT / 2)
+        if point.outlier:
+            made.add(Hatch(box, CLOSE, pen=CLOSE_PEN))
+            frame(made, box)
+        else:
+            made.add(Ground(box, 1.0))
+    elif point.at_least is not None:
+        # nobody knows how much more
+        x = ruler.at(point.at_least)
+        made.add(Stroke(((x, middle), (ruler.right, middle)), BEYOND))
+        made.add(Stroke(((x, middle - BAR_PT / 2), (x, middle + BAR_PT / 2)), INTERVAL))
+    room = made.width - MARGIN_PT - ruler.right - 6
+    made.add(Words(ruler.right + 6, line, cut(point.text, SAID_PT, room), SAID_PT))
+
+
+def _lay_moved(made: Sheet, some: Sequence[Moved], rule: tuple[str, str], top: float) -> float:
+    """Lay figures on one rule of what they changed by; return where the next may begin. [pt]"""
+    head, unit = rule
+    edges = LEFT_PT, made.width - MARGIN_PT
+    top = paragraph(made, [cut(head, HEAD_PT, edges[1] - edges[0], True)], LEFT_PT, top, HEAD_PT, True) + 1
+    values = [value for one in some for value in (one.change, one.low, one.high) if value is not None]
+    reach = math.ceil(max([LEAST_REACH, *(abs(value) for value in values)]) * 1.02)
+    ruler = Ruler(-reach, reach, *edges)
+    for one in some:
+        top = headed(made, one.name, one.said, edges, top, (NAME_PT, SAID_PT))
+        _lay_change(made, one, ruler, top)
+        top += MARK_PT + 1
+    return draw_ruler(made, ruler, top, unit) + 9
+
+
+def _lay_change(made: Sheet, one: Moved, ruler: Ruler, top: float) -> None:
+    middle = top + MARK_PT / 2
+    zero = ruler.at(0)
+    if one.change is None:
+        box = Box(ruler.left, middle - BAR_PT / 2, ruler.right, middle + BAR_PT / 2)
+        lay_fill(made, "unknown", box)
+        frame(made, box)
+        return
+    at = ruler.at(one.change)
+    made.add(Stroke(((ruler.left, middle), (ruler.right, middle)), FINE))
+    made.add(Stroke(((zero, top + 1), (zero, top + MARK_PT - 1)), ZERO))
+    made.add(Stroke(((zero, middle), (at, middle)), MOVED))
+    if one.low is not None and one.high is not None:
+        ends = ruler.at(one.low), ruler.at(one.high)
+        made.add(Stroke(((ends[0], middle), (ends[1], middle)), INTERVAL))
+        for x in ends:
+            made.add(Stroke(((x, middle - 3), (x, middle + 3)), ENDS))
+    made.add(Ground(Box(at - HALF_PT, middle - HALF_PT, at + HALF_PT, middle + HALF_PT), 1.0))
+
+
+def _entries(
+    drawn: Sequence[Point], figures: Sequence[Moved], spread: float | None
+) -> list[tuple[Draw, str]]:
+    made: list[tuple[Draw, str]] = [(an_upright(ZERO), "as the fitted set has it; of a figure, as described")]
+    if any(point.off is not None for point in drawn):
+        made.append((a_fill("believe"), "reading less that"))
+    if any(point.outlier for point in drawn):
+        made.append((a_fill("don't"), "set aside: it disagrees with the others"))
+    if any(point.at_least is not None for point in drawn):
+        made.append((a_line(BEYOND), "not heard up to there"))
+    if spread is not None:
+        made.append((a_band(SPREAD_TINT, Pen(0.0)), "spread of one reading, to either side"))
+    if any(one.low is not None for one in figures):
+        made.append((a_line(INTERVAL), "95 % interval, a square at the figure"))
+    if any(one.change is None for one in figures):
+        made.append((a_fill("unknown"), "left open by the readings"))
+    return made

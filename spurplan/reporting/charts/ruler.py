@@ -48,5 +48,6 @@ def draw_ruler(sheet: Sheet, ruler: Ruler, top: float, unit: str) -> float:
         last = value == ticks[-1]
         # the last one may stand at the very edge of the sheet
         anchor: Anchor = "end" if last and x > ruler.right - 12 else "middle"
-        sheet.add(Words(x, foot, f"{value} {unit}" if last else str(value), NUMERAL_PT, anchor=anchor))
+        text = str(value).replace("-", "\N{MINUS SIGN}")
+        sheet.add(Words(x, foot, f"{text} {unit}" if last else text, NUMERAL_PT, anchor=anchor))
     return foot + HANG * NUMERAL_PT

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from spurplan.columns import Answer, Table
+from spurplan.emissions import CARRIER
+from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.plan import StagePlan
 from spurplan.receiver.sentence import range_text, span_text
@@ -19,10 +21,13 @@ from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import cut, dashed, shown, text_width
 from spurplan.reporting.plain import counted
 from spurplan.responses.counting import counts_of
+from spurplan.responses.levels import bar_dbm, floor_dbm, selectivity_db
 from spurplan.responses.routes import Steps
 from spurplan.units import hz_text
 
 MOST_TIES = 14
+# places along each scale at which the circuits are asked
+FRONT_POINTS = 241
 BREAK_PT = 14.0
 # empty stretches of so many times the distance of the oscillator are cut out
 CUT_AT = 4.0
@@ -38,6 +43,7 @@ class Tie:
     s_units : float. Heard level above S0.
     grade, label, route, equation : str. The label says how many more come this way.
     harmonic : int. Of the first oscillator, 0 for none.
+    aerial_dbm : float or None. Level of the loudest of them at the aerial; None for nobody. [dBm]
     """
 
     low_hz: int
@@ -48,6 +54,7 @@ class Tie:
     route: str
     equation: str
     harmonic: int
+    aerial_dbm: float | None = None
 
     @property
     def hz(self) -> int:
@@ -66,6 +73,10 @@ class Setting:
     ties : tuple of Tie, loudest first.
     oscillator : tuple of (harmonic, frequency in Hz) that bring them in.
     scales : tuple of Scale, low to high, all with as many points a hertz.
+    front : for each scale frequencies [Hz], and what a station there needs at the aerial to get past the
+        circuits as they are tuned and stand as high as the noise [dBm].
+    noise_s : float. The noise of the passband. [S units]
+    bars_s : tuple of float. From where on a single tone is audible, and strong. [S units]
     """
 
     head: str
@@ -75,6 +86,9 @@ class Setting:
     ties: tuple[Tie, ...]
     oscillator: tuple[tuple[int, int], ...]
     scales: tuple[Scale, ...]
+    front: tuple[tuple[tuple[float, float], ...], ...]
+    noise_s: float
+    bars_s: tuple[float, ...]
 
     def at(self, hz: float) -> float:
         """Return where a frequency stands on the scale it lies on. [pt]"""
@@ -111,6 +125,8 @@ def _setting(answer: Answer, receiver: Receiver, one: Range, hz: int, width: flo
     distance = max(abs(_oscillator_hz(plans[0], hz) - hz), 1_000)
     points = [wanted.low_hz, wanted.high_hz, *(f for _, f in oscillator)]
     points += [f for tie in ties for f in (tie.low_hz, tie.high_hz)]
+    scales = cut_scales(points, distance, LEFT_PT, width - MARGIN_PT)
+    front, noise, bars = _levels(answer, receiver, one, hz, scales)
     return Setting(
         head=f"{shown(one.name)}  {dashed(span_text(one.low_hz, one.high_hz))}",
         summary=summary,
@@ -118,8 +134,32 @@ def _setting(answer: Answer, receiver: Receiver, one: Range, hz: int, width: flo
         wanted=wanted,
         ties=ties,
         oscillator=oscillator,
-        scales=cut_scales(points, distance, LEFT_PT, width - MARGIN_PT),
+        scales=scales,
+        front=front,
+        noise_s=noise,
+        bars_s=bars,
     )
+
+
+def _levels(
+    answer: Answer, receiver: Receiver, one: Range, hz: int, scales: Sequence[Scale]
+) -> tuple[tuple[tuple[tuple[float, float], ...], ...], float, tuple[float, ...]]:
+    """Return the curve of the front end, the noise, and where a tone is audible and strong."""
+    (chains,) = compile_chains([(receiver, one)])
+    here, dial = np.zeros(1, dtype=np.int64), np.array([hz], dtype=np.int64)
+    noise = floor_dbm(chains, here, dial)
+    front = []
+    for scale in scales:
+        x = np.maximum(np.linspace(scale.low_hz, scale.high_hz, FRONT_POINTS), 1.0)
+        every = np.zeros(len(x), dtype=np.int64)
+        lost = selectivity_db(chains, 0, every, x, np.full(len(x), hz, dtype=np.int64))
+        front.append(tuple(zip(x.tolist(), (float(noise[0]) + lost).tolist(), strict=True)))
+    carrier = np.full(1, CARRIER, dtype=np.int8), np.ones(1, dtype=np.int32)
+    tone = bar_dbm(chains, here, dial, *carrier)
+    asked = answer.settings
+    bars = [tone + asked.get(name, least) for name, least in (("audible_at", 0.0), ("strong_at", 10.0))]
+    heights = [float(s_units(level, dial)[0]) for level in (noise, *bars)]
+    return tuple(front), heights[0], tuple(heights[1:])
 
 
 def _oscillator_hz(plan: StagePlan, hz: int) -> int:
@@ -137,11 +177,12 @@ def _wanted(answer: Answer, one: Range, hz: int) -> Tie:
     off = answer.settings.get("dial_error_hz") or 0
     table = answer.tables["on_frequency"]
     here = table.take(np.flatnonzero(table["range"] == one.name))
-    height, label = 0.0, "nobody in the tables"
+    height, label, aerial = 0.0, "nobody in the tables", None
     if len(here):
         height = float(s_units(here["heard_dbm"], here["loudest_dial_hz"])[0])
         label = _more(str(here["label"][0] or here["service"][0]), len(here) - 1)
-    return Tie(hz - off, hz + off, height, "own", label, f"on the dial, {hz_text(hz)}", "", 0)
+        aerial = float(here["antenna_dbm"][0])
+    return Tie(hz - off, hz + off, height, "own", label, f"on the dial, {hz_text(hz)}", "", 0, aerial)
 
 
 def _ways(here: Table) -> list[list[int]]:
@@ -166,6 +207,7 @@ def _tie_of(here: Table, rows: list[int], wanted: Steps) -> Tie:
         route=f"{loudest['heard_s']}, {place_text(low, high)}",
         equation=route_text(loudest["response"], loudest["steps"], wanted),
         harmonic=abs(loudest["steps"][0][0]),
+        aerial_dbm=loudest["antenna_dbm"],
     )
 
 

@@ -82,6 +82,14 @@ class Ground:
 
 
 @dataclass(frozen=True)
+class Area:
+    """A closed outline filled with a tint of the ink, 0 to 1."""
+
+    points: tuple[Point, ...]
+    tint: float
+
+
+@dataclass(frozen=True)
 class Hatch:
     """A rectangle hatched at 45 degrees, one line every `gap` points along it, rising or falling."""
 
@@ -162,7 +170,7 @@ class Words:
         return Box(left, self.y - RISE * self.size, left + width, self.y + HANG * self.size)
 
 
-Item = Stroke | Ground | Hatch | Dots | Words
+Item = Stroke | Ground | Area | Hatch | Dots | Words
 
 
 @dataclass

@@ -31,23 +31,51 @@ for (const table of document.querySelectorAll("table[data-sorts]")) {
 }
 
 const FOLDED_ROWS = 10;
-for (const table of document.querySelectorAll("table[data-sorts]")) {
-  const rows = table.tBodies[0].rows.length;
-  if (rows <= FOLDED_ROWS) continue;
+function folding(after, fold, open, closed) {
   const button = document.createElement("button");
   button.type = "button";
   button.className = "more";
-  const fold = (folded) => {
-    table.classList.toggle("folded", folded);
-    button.textContent = folded ? `Show all ${rows} rows` : `Show ${FOLDED_ROWS} rows`;
+  const set = (folded) => {
+    fold(folded);
+    button.textContent = folded ? open : closed;
     button.setAttribute("aria-expanded", String(!folded));
   };
-  button.addEventListener("click", () => fold(!table.classList.contains("folded")));
-  table.after(button);
-  fold(true);
+  button.addEventListener("click", () => set(button.getAttribute("aria-expanded") === "true"));
+  after.after(button);
+  set(true);
+  return set;
+}
+
+for (const table of document.querySelectorAll("table")) {
+  const rows = table.tBodies[0].rows.length;
+  if (rows <= FOLDED_ROWS) continue;
+  const away = (folded) => table.classList.toggle("folded", folded);
+  const set = folding(table, away, `Show all ${rows} rows`, `Show ${FOLDED_ROWS} rows`);
   // what is looked for may stand in any row
   const filter = document.querySelector(`input[data-filters="${table.id}"]`);
-  if (filter) filter.addEventListener("input", () => fold(filter.value.trim() === ""));
+  if (filter) filter.addEventListener("input", () => set(filter.value.trim() === ""));
+}
+
+// a sheet of many tables, one a dial setting, is for paper: a screen has the first ten rows of it
+for (const part of document.querySelectorAll("section[data-folds]")) {
+  let rows = 0, last = null;
+  const behind = [...part.querySelectorAll("table")].filter((table) => {
+    const away = rows >= FOLDED_ROWS;
+    rows += table.tBodies[0].rows.length;
+    if (!away) last = table;
+    return away;
+  });
+  if (!behind.length) continue;
+  while (last.nextElementSibling.matches("button")) last = last.nextElementSibling;
+  const away = [];
+  for (let one = last.nextElementSibling; one; one = one.nextElementSibling) {
+    away.push(one);
+    if (one === behind[behind.length - 1]) break;
+  }
+  const end = away[away.length - 1].nextElementSibling;
+  if (end && end.matches("button")) away.push(end);
+  const set = (folded) => away.forEach((one) => one.classList.toggle("away", folded));
+  folding(last, set, `Show the whole sheet, ${rows} rows`, "Show the first table alone");
 }
 
 for (const input of document.querySelectorAll("input[data-filters]")) {

@@ -207,21 +207,36 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
     return View(tuple(heading), tables, layouts, described, (), whole=frozenset(tables))
 
 
+def verdict(answer: Answer) -> str:
+    """Return what readings came to: how many figures they decide, and which to make again."""
+    tables = answer.tables
+    said = [_decided(tables["fitted"], tables["residuals"], tables["dial"])]
+    return " ".join([*said, *_odd(tables["residuals"], tables["dial"])])
+
+
 def _summary(fitted: Table, residuals: Table, dial: Table) -> Iterator[str]:
-    figures = fitted.take(np.flatnonzero(fitted["figure"] != SPREAD))
-    decided = int(figures["decided"].sum())
-    yield (
-        f"{counted(len(residuals), 'level reading')}, {counted(len(dial), 'pointer reading')}: "
-        f"{decided} of {counted(len(figures), 'figure')} decided."
-    )
-    odd = [int(n) for table in (residuals, dial) for n in table["number"][table["outlier"].astype(bool)]]
-    if odd:
-        one = len(odd) == 1
-        verdict = "disagrees with the others and was" if one else "disagree with the others and were"
-        yield f"No. {_listed(odd)} {verdict} set aside: read {'it' if one else 'them'} again."
+    yield _decided(fitted, residuals, dial)
+    yield from _odd(residuals, dial)
     ceiling = [int(n) for n in residuals["number"][residuals["at_ceiling"].astype(bool)]]
     if ceiling:
         yield f"At the ceiling, so without a word about Q: No. {_listed(ceiling)}."
+
+
+def _decided(fitted: Table, residuals: Table, dial: Table) -> str:
+    figures = fitted.take(np.flatnonzero(fitted["figure"] != SPREAD))
+    decided = int(figures["decided"].sum())
+    return (
+        f"{counted(len(residuals), 'level reading')}, {counted(len(dial), 'pointer reading')}: "
+        f"{decided} of {counted(len(figures), 'figure')} decided."
+    )
+
+
+def _odd(residuals: Table, dial: Table) -> Iterator[str]:
+    odd = [int(n) for table in (residuals, dial) for n in table["number"][table["outlier"].astype(bool)]]
+    if odd:
+        one = len(odd) == 1
+        disagree = "disagrees with the others and was" if one else "disagree with the others and were"
+        yield f"No. {_listed(odd)} {disagree} set aside: read {'it' if one else 'them'} again."
 
 
 def _fitted(table: Table, fitted: Sequence[Fitted]) -> Table:

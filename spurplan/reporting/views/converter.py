@@ -93,7 +93,7 @@ def view(answer: Answer, receiver: str = "") -> View:
     }  # fmt: skip
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
-    heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *_summary(findings)]
+    heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *summary(findings)]
     if several:
         heading += _one_for_all(findings)
     reasoned = listed if explain else listed[:REASONED]
@@ -107,7 +107,7 @@ def _covers(findings: Findings) -> str:
     return ", ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in findings.asked.covers)
 
 
-def _summary(findings: Findings) -> list[str]:
+def summary(findings: Findings) -> list[str]:
     """Return the candidate to build for each cover in a few sentences."""
     out = []
     for (low, high), best in findings.per_cover():

@@ -159,6 +159,11 @@ def view(answer: Answer, receiver: str = "") -> View:
     return View(tuple(heading), tables, layouts, described, tuple(remarks))
 
 
+def verdict(findings: Findings) -> str:
+    """Return what is recommended for all ranges asked about, in a sentence or two."""
+    return " ".join([_headline(findings), *_besides_use(findings)])
+
+
 def _recommendation(findings: Findings) -> list[str]:
     """Return what to do in a sentence, what the other IFs come to, and each range of several."""
     if not any(not one.same_if for one in findings.asked):
@@ -170,7 +175,7 @@ def _recommendation(findings: Findings) -> list[str]:
     ranges = [_of_range(findings, one.name) for one in findings.ranges]
     if len(ranges) == 1:
         return [" ".join([*ranges, *_besides_use(findings)]), *lines]
-    return [" ".join([_headline(findings), *_besides_use(findings)]), *lines, *ranges]
+    return [verdict(findings), *lines, *ranges]
 
 
 def _headline(findings: Findings) -> str:

@@ -102,17 +102,31 @@ def is_intrusions(table: Table) -> bool:
 
 def heading(answer: Answer, about: str = "") -> list[str]:
     """Return the lines above the tables: what it comes to, then how much is heard, by grade."""
-    table = answer.first
-    lines = [f"{answer.receiver}{about or _setting(answer)}", *(one.said for one in answer.findings or ())]
-    lines += _turns_up(answer)
-    by_grade = counts_of(table).tolist()
+    found = [one.said for one in answer.findings or ()]
+    return [title(answer, about), *found, *_turns_up(answer), counted_said(answer), *besides(answer)]
+
+
+def title(answer: Answer, about: str = "") -> str:
+    """Return the name of the set with what was asked."""
+    return f"{answer.receiver}{about or _setting(answer)}"
+
+
+def counted_said(answer: Answer) -> str:
+    """Return how much is heard that does not belong, by grade."""
+    by_grade = counts_of(answer.first).tolist()
     said = [f"{count:,} {grade}" for grade, count in zip(GRADES, by_grade, strict=True) if count][::-1]
     none = "No intrusions." if "wanted" not in answer.tables else "It comes in nowhere by a wrong way."
     if "pairs" in answer.tables and len(answer.tables["pairs"]):
         none = "No intrusions by one station alone; products of two are below."
-    lines.append(f"{counted(sum(by_grade), 'intrusion')}: {', '.join(said)}." if said else none)
+    return f"{counted(sum(by_grade), 'intrusion')}: {', '.join(said)}." if said else none
+
+
+def besides(answer: Answer) -> list[str]:
+    """Return what else to know of an answer: what it rests on, and where it is not to be trusted."""
+    table = answer.first
+    lines = []
     assumed = _count(table, "level_from")["assumed"]
-    if not said and "pairs" not in answer.tables:
+    if not counts_of(table).sum() and "pairs" not in answer.tables:
         lines.append(f"That rests on assumed levels: {_still_heard(answer)}.")
     if assumed:
         verb = "is" if assumed == 1 else "are"

@@ -107,7 +107,7 @@ class Listed(Dials):
         return first, beyond
 
 
-def judge_dials(response: Response, place: Place, settings: Settings) -> list[DialWords]:
+def judge_dials(response: Response, place: Place, settings: Settings, hour: str = BUSY) -> list[DialWords]:
     """Return the dial of each range in words.
 
     Parameters
@@ -115,6 +115,7 @@ def judge_dials(response: Response, place: Place, settings: Settings) -> list[Di
     response : Response. What intrudes, without the wanted route: its edges cut the dial.
     place : Place. Who is on the air.
     settings : Settings.
+    hour : str. Whether a typical hour or a busy one is meant.
 
     Returns
     -------
@@ -141,7 +142,7 @@ def judge_dials(response: Response, place: Place, settings: Settings) -> list[Di
     word = np.full(middles.shape, BELIEVE, dtype=np.uint8)
     _mark(word, dials, unknown, UNKNOWN)
     word[_deaf(response, middles)] = DEAF
-    spoilt = _spoilt(response, place, settings, dials)
+    spoilt = _spoilt(response, place, settings, dials, hour)
     word[spoilt >= HEARD_FROM] = CHECK
     word[spoilt >= SPOILT_FROM] = DONT
     _mark(word, dials, dead, DEAD)
@@ -177,9 +178,9 @@ def _deaf(response: Response, settings_hz: Ints) -> npt.NDArray[np.bool_]:
     return (over < 0.0).reshape(settings_hz.shape)
 
 
-def _spoilt(response: Response, place: Place, settings: Settings, dials: Listed) -> Floats:
-    """Return the chance that somebody spoils each setting on a busy evening, shape (V, count)."""
-    air = place.air(BUSY)
+def _spoilt(response: Response, place: Place, settings: Settings, dials: Listed, hour: str) -> Floats:
+    """Return the chance that somebody spoils each setting at an hour, shape (V, count)."""
+    air = place.air(hour)
     _, found = arrivals(response.chains, air.occupants, air.presence, settings, dials, shipped_spreads())
     expected = found.expected(spread_db=found.total_spread_db())
     total = np.bincount(found.place, weights=expected, minlength=dials.hz.size)
