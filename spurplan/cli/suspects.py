@@ -10,21 +10,21 @@ import typer
 from spurplan.cli.frame import ReceiverFile, command, joined, put, show, ways
 from spurplan.cli.options import OCCUPANTS, OUTPUT, Options
 
-MOVES_HELP = "How it moves with the dial: with, against, twice, not, or a number (wanted is 1)."
+MOVES_HELP = "How it moves with the dial: with, against, twice, not."
 PAD_HELP = "How far it falls with a 10 dB pad at the aerial."
 INVERTED_HELP = "Whether its sideband is the wrong way round."
-TRIMMER_HELP = "Which way the front-end circuits must be tuned to peak it: up, down or same."
-HEARD_HELP = "What it sounds like: am, ssb, cw, digital, carrier, noise or whistle."
+TRIMMER_HELP = "Where the front-end circuits peak it: up, down, same."
+HEARD_HELP = "am, ssb, cw, digital, carrier, noise or whistle."
 STRENGTH_HELP = "How strong it is, as S7 or '-80 dBm'."
 PITCH_HELP = "The pitch of a whistle, as 800Hz."
 PITCH_MOVES_HELP = "Whether its pitch changes while the dial is turned."
 FADING_HELP = "Whether it fades: yes or no."
-AERIAL_HELP = "What it does when the aerial is taken off: stays or goes."
+AERIAL_HELP = "With the aerial taken off it stays or goes."
 ALSO_HELP = "Where another set has the same, as 14.99MHz (repeat)."
 NOT_HELP = "Where another set has it not (repeat)."
 FREQ_HELP = "Frequency the dial is set to, as 14.2 MHz."
-AS_LEVELS_HELP = "Write what --log tells of the levels of services, as a file for --levels."
-LOG_HELP = "An evening of observations, explained together: dial_khz, heard and what else was noted."
+AS_LEVELS_HELP = "Write the levels that --log tells, for --levels."
+LOG_HELP = "An evening of observations (CSV) in place of FREQ."
 DIAL_ERROR_HELP = "How far the pointer may be off, either way, as 5kHz."
 
 
@@ -58,10 +58,8 @@ def suspects(
 ) -> None:
     """Say what may be heard at a dial setting, likeliest first, weighed by what you observed.
 
-    FREQ is the frequency the dial is set to. Each observation is optional; the
-    answer says which one not yet made would tell most. Every way into the set is
-    a suspect, whether or not a table has anybody there. With --log the
-    observations stand in a file, a line each, and FREQ is left out.
+    FREQ is the frequency the dial is set to. Each observation is optional; the answer says which test
+    would tell most. With --log they stand in a file: dial_khz, heard and what else was noted.
     """
     if (not freq) == (log is None):
         raise typer.BadParameter("give either a frequency or --log FILE", param_hint="FREQ")

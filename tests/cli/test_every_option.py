@@ -144,6 +144,7 @@ SHARED: dict[str, Case] = {
     "--range": Case(["--range", "2"]),
     "--level": Case(["--level", "fixed_mobile=S9+40", "--level", "maritime=S9+40"]),
     "--levels": Case(["--levels", "levels.csv"]),
+    "--local": Case(["--local", "15130kHz=0dBm,Image nearby", "--local", "21220kHz=-20dBm,Near the cover"]),
     "--lo-order": Case(["--lo-order", "1"]),
     "--rf-order": Case(["--rf-order", "1"]),
     "--strong-at": Case(["--strong-at", "80"]),
@@ -164,6 +165,14 @@ OWN: dict[tuple[str, str], Case] = {
     ("suspects", "--moves"): Case(["--moves", "against"]),
     ("suspects", "--pad-drop"): Case(["--pad-drop", "20dB"]),
     ("suspects", "--inverted"): Case(["--inverted"], ["--not-inverted"]),
+    ("suspects", "--heard"): Case(["--heard", "cw"]),
+    ("suspects", "--strength"): Case(["--strength", "S9"]),
+    ("suspects", "--pitch"): Case(["--heard", "whistle", "--pitch", "800Hz"], ["--heard", "whistle"]),
+    ("suspects", "--pitch-moves"): Case(["--pitch-moves"], ["--pitch-stays"]),
+    ("suspects", "--fading"): Case(["--fading", "yes"], ["--fading", "no"]),
+    ("suspects", "--aerial-off"): Case(["--aerial-off", "stays"], ["--aerial-off", "goes"]),
+    ("suspects", "--also-on"): Case(["--also-on", "15130kHz"]),
+    ("suspects", "--not-on"): Case(["--not-on", "15130kHz"]),
     ("suspects", "--trimmer"): Case(["--trimmer", "up"], ["--trimmer", "down"]),
     ("ranges", "--cover"): Case(["--cover", "6MHz:6.1MHz"]),
     ("ranges", "--by-hour"): Case(["--by-hour", "--place", "52N,5E", "--month", "6"]),
@@ -201,15 +210,19 @@ OWN: dict[tuple[str, str], Case] = {
     ("bands", "--at"): Case(["--at", "14.2MHz"]),
     ("receiver", "--cover"): Case(["--cover", "3MHz:9MHz"]),
     ("receiver", "--if"): Case(["--if", "1.6MHz"]),
+    ("receiver", "--rf-stages"): Case(["--rf-stages", "2"]),
+    ("receiver", "--bfo"): Case(["--bfo"]),
+    ("receiver", "--region"): Case(["--region", "2"], ["--region", "1"]),
     ("receiver", "--name"): Case(["--name", "Another"]),
     ("receiver", "--schema"): Case(["--schema"]),
 }
 # words of a card move in whole per cent and by the worst of a stretch: `ranges` holds the month
 IDLE = {("card", "--month"), ("card", "--sunspots")}
-# how an answer is written and what is read, not what it says: the tests of files and forms hold these
+# how an answer is written, what is read, what asks something else altogether: tests of their own hold these
 ELSEWHERE = {
     "--format", "--output", "--chart", "--top", "--save-receiver", "--overwrite", "--fail-on", "--import",
-    "--column", "--unit", "--delimiter", "--decimal-comma", "--encoding", "--help",
+    "--column", "--unit", "--assumptions", "--log", "--as-levels", "--ask",
+    "--delimiter", "--decimal-comma", "--encoding", "--help",
 }  # fmt: skip
 
 

@@ -25,7 +25,7 @@ from spurplan.receiver.file.tables import receiver_tables
 from spurplan.receiver.noise import MAN_MADE, compile_floor
 from spurplan.reporting.report import report
 from spurplan.responses.asking import Settings, as_receiver
-from tests.readme import DEMO, ROOT
+from tests.papers import DEMO, ROOT
 
 SET = ROOT / DEMO
 HERE: dict[str, Any] = {"place": "50N,10E", "month": 1}

@@ -32,7 +32,7 @@ from spurplan.planning.suspects.weights import HEARD_WORDS, mixed, suspicion
 from spurplan.receiver.description import Receiver
 from tests.suspects.cases import receiver_of
 
-BOATHOUSE = Path(__file__).parents[1] / "demos" / "boathouse" / "set.toml"
+BOATHOUSE = Path(__file__).parents[2] / "demos" / "boathouse" / "set.toml"
 STATION = Traits(moves=1.0, pad_db_per_db=1.0, inverted=False, off=0.0)
 IMAGE = Traits(moves=-1.0, pad_db_per_db=1.0, inverted=True, off=0.07)
 HALF_IF = Traits(moves=2.0, pad_db_per_db=2.0, inverted=False, off=0.03)

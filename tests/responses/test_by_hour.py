@@ -13,7 +13,7 @@ import spurplan
 from spurplan.columns import Answer
 from spurplan.errors import Refused
 from spurplan.reporting.views.by_hour import view
-from tests.readme import DEMO, ROOT
+from tests.papers import DEMO, ROOT
 
 SET = ROOT / DEMO
 HERE: dict[str, Any] = {"place": "50N,10E", "month": 1, "sunspots": 100}

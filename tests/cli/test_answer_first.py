@@ -19,7 +19,7 @@ DECISIONS = {
     "dial": (["28.3MHz"], r"28\.3 MHz: usable"),
     "ranges": ([], r"Range 4: at a typical hour (over )?\d+ % of it is usable"),
     "station": (["15130kHz"], r"where it does not belong, on 14\.2 MHz by the image"),
-    "suspects": (["28.3MHz"], r"Likeliest: .* of 100\).* The test that would tell most"),
+    "suspects": (["28.3MHz"], r"likeliest .* of 100\).* The test that would tell most"),
     "birdies": ([], r"\d+ possible birdies"),
     "converter": (["--cover", "50MHz:52MHz"], r"Number 1: crystal [0-9.]+ MHz.*% of it is usable"),
     "if-change": (["--if", "1600kHz"], r"(Keep the present IF|Change to).*% of the dial is usable"),

@@ -47,7 +47,7 @@ def test_what_was_measured_varies_by_its_own_interval() -> None:
 
 def test_shares_are_narrower_once_the_set_is_measured() -> None:
     """The part of a share's interval that the set's own figures make goes with their intervals."""
-    set_ = spurplan.read_receiver(Path(__file__).parent / "receivers" / "boathouse.toml")
+    set_ = spurplan.read_receiver(Path(__file__).parents[1] / "receivers" / "boathouse.toml")
     measured = set_
     for one in set_.ranges:
         ceiling = one.front_end_ceiling_db

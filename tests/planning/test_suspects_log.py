@@ -78,7 +78,7 @@ def test_a_damaged_log_is_refused_whole(tmp_path: Path) -> None:
 
 def test_a_log_on_the_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The answer first; a frequency or other evidence beside a log is refused."""
-    set_ = Path(__file__).parents[1] / "demos" / "boathouse" / "set.toml"
+    set_ = Path(__file__).parents[2] / "demos" / "boathouse" / "set.toml"
     log = tmp_path / "evening.csv"
     log.write_text(HEAD + "1900,14060,cw,,not,10,down,\n1905,21060,cw,,not,10,down,\n", "utf-8")
     assert main(["suspects", str(set_), "--log", str(log)]) == 0
@@ -97,7 +97,7 @@ def test_a_log_refines_the_levels_of_services(tmp_path: Path, capsys: pytest.Cap
     assert shifts["broadcast"][1] == shifts["amateur"][1] == 4
     assert shifts["broadcast"][0] > 3.0
     assert shifts["amateur"][0] < -1.0
-    set_ = Path(__file__).parents[1] / "demos" / "boathouse" / "set.toml"
+    set_ = Path(__file__).parents[2] / "demos" / "boathouse" / "set.toml"
     words = [
         "suspects",
         str(set_),

@@ -15,7 +15,7 @@ from spurplan.errors import Refused
 from spurplan.receiver.file.reading import parse_receiver
 from spurplan.receiver.file.writing import receiver_toml
 
-SET = Path(__file__).parents[1] / "demos" / "boathouse" / "set.toml"
+SET = Path(__file__).parents[2] / "demos" / "boathouse" / "set.toml"
 # 465 kHz above the top range's dial at 28.0 MHz lies the oscillator, and its image 930 kHz above the dial
 IMAGE = "28.93MHz=-20dBm,Harbour mast"
 

@@ -19,7 +19,7 @@ from spurplan.errors import Refused
 from spurplan.occupancy import import_list, on_frequency, read_bands, tables_in_use
 from spurplan.units import span_hz
 
-PAGE = Path(__file__).parent.parent / "demos" / "lists.md"
+PAGE = Path(__file__).parents[2] / "demos" / "lists.md"
 TABLE = (
     "freq_khz,service,label,level,hours,lat,lon,power_kw,note\n"
     "7205,broadcast,A,S9,1800-2200,,,,loud\n145500,amateur,B,S9,,51.5,-7.25,0.1,\n"
@@ -103,7 +103,7 @@ def test_numpy_values_are_taken_like_pythons_own(tmp_path: Path) -> None:
     assert import_list(paths[0], unit=np.str_("kHz")).taken == 2
 
 
-SET = Path(__file__).parent / "receivers" / "boathouse.toml"
+SET = Path(__file__).parents[1] / "receivers" / "boathouse.toml"
 
 
 @pytest.mark.parametrize(
