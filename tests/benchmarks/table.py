@@ -33,8 +33,11 @@ def machine() -> str:
     return f"Python {platform.python_version()}, numpy {version('numpy')}, typer {version('typer')}"
 
 
-def documented(text: str) -> list[tuple[str, str, str]]:
-    """Return what, against and wanted of each line of the table."""
+def lines_of(text: str) -> dict[tuple[str, str, str], str]:
+    """Return the lines of a table as it is written, by what, against and wanted."""
     lines = [line for line in text.splitlines() if line.startswith("| ")][2:]
-    cells = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines]
-    return [(what, against, wanted) for what, _, against, _, _, wanted in cells]
+    found = {}
+    for line in lines:
+        what, _, against, _, _, wanted = (cell.strip() for cell in line.strip("|").split("|"))
+        found[what, against, wanted] = line
+    return found
