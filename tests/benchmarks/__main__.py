@@ -2,7 +2,7 @@
 
 python -m tests.benchmarks             # some ten minutes; leave the machine alone meanwhile
 python -m tests.benchmarks join        # the figures with that word
-python -m tests.benchmarks --write     # put the table into TIMES.md; with words those figures anew, and what is missing
+python -m tests.benchmarks --write     # put the table into TIMES.md: those with the words, and what is new
 """
 
 from __future__ import annotations
