@@ -154,7 +154,10 @@ def test_a_reader_that_leaves_early_is_no_fault(words: str, tmp_path: Path) -> N
     """Every command into a pipe nobody reads from any more: silent, status 0."""
     reader, writer = os.pipe()
     os.close(reader)
-    asked = [{"set.toml": SET, "log.csv": LOG, "evening.csv": EVENING}.get(word, word) for word in words.split()[1:]]
+    asked = [
+        {"set.toml": SET, "log.csv": LOG, "evening.csv": EVENING}.get(word, word)
+        for word in words.split()[1:]
+    ]
     try:
         status, _, err = ended(started(asked, tmp_path, out=writer))
     finally:

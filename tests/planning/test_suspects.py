@@ -24,6 +24,7 @@ from spurplan.planning.suspects.evidence import (
     best_test,
     contradicted,
     fits_of,
+    made_tests,
     proposed_tests,
     weigh,
 )
@@ -32,7 +33,7 @@ from spurplan.planning.suspects.weights import HEARD_WORDS, mixed, suspicion
 from spurplan.receiver.description import Receiver
 from tests.suspects.cases import receiver_of
 
-BOATHOUSE = Path(__file__).parents[1] / "demos" / "boathouse" / "set.toml"
+BOATHOUSE = Path(__file__).parents[2] / "demos" / "boathouse" / "set.toml"
 STATION = Traits(moves=1.0, pad_db_per_db=1.0, inverted=False, off=0.0)
 IMAGE = Traits(moves=-1.0, pad_db_per_db=1.0, inverted=True, off=0.07)
 HALF_IF = Traits(moves=2.0, pad_db_per_db=2.0, inverted=False, off=0.03)
@@ -500,7 +501,7 @@ def test_a_page_has_twelve_suspects_at_most(tmp_path: Path, capsys: pytest.Captu
     def rows() -> int:
         page = capsys.readouterr().out
         table = page[page.index("----") :].split("\n\n", 1)[0]
-        return sum(line.strip()[:1].isdigit() and "." in line.split()[0] for line in table.splitlines())
+        return len(table.splitlines()) - 1
 
     assert main(words) == 0
     assert rows() == 12
@@ -632,3 +633,56 @@ def test_findings_travel() -> None:
     assert first(sent) == first(answer.findings)
     more = [one.with_evidence(trimmer="up").ranked[0].weight for one in (sent, answer.findings)]
     assert more[0] == more[1] > answer.findings.ranked[0].weight
+
+
+@pytest.mark.parametrize(
+    ("told", "word"),
+    [
+        ((1, 1.0, "1", "1.0", "+1", np.float64(1.0)), "with"),
+        ((-1, -1.0, "-1", "-1.0"), "against"),
+        ((0, 0.0, -0.0, "0", "-0", "0.0"), "not"),
+    ],
+)
+def test_a_motion_is_the_same_however_it_is_told(
+    told: tuple[Any, ...], word: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """1, 1.0, "1" and "with" are one observation: the same evidence, chances, settings and sentence.
+
+    Overload is there all over the dial, or moves with it, so its chance hangs on which of them it is.
+    """
+    overload = Traits(saturates=True)
+    by_word = Evidence(moves=word)
+    [(test, seen)] = made_tests(by_word, 0)
+    right = float(suspicion()["evidence"]["moves_right"]["value"])
+    if word != "against":
+        assert test.chance(overload, seen) != pytest.approx(1.0 - right)
+    for value in told:
+        assert Evidence(moves=value) == by_word, value
+        [(_, shown)] = made_tests(Evidence(moves=value), 0)
+        assert test.chance(overload, shown) == test.chance(overload, seen)
+    set_, bands = quiet(tmp_path)
+    answers = [spurplan.suspects(set_, bands, "21.2 MHz", moves=value) for value in (word, told[0], told[1])]
+    assert {answer.settings["moves"] for answer in answers} == {word}
+    assert len({tuple(answer.suspects["weight"]) for answer in answers}) == 1
+    pages = []
+    for value in (word, str(told[0]), str(told[1])):
+        assert main(["suspects", str(set_), "21.2MHz", "--bands", str(bands), "--moves", value]) == 0
+        pages.append(capsys.readouterr().out)
+    assert pages[0] == pages[1] == pages[2]
+
+
+def test_twice_leaves_open_which_way_and_a_number_does_not() -> None:
+    """A product at -2 fits "twice" and "-2", not "2"; its words say that it runs backwards."""
+    backwards = replace(HALF_IF, moves=-2.0)
+    fits = {told: not contradicted(backwards, Evidence(moves=told)) for told in ("twice", "-2", "2")}
+    assert fits == {"twice": True, "-2": True, "2": False}
+    assert fits_of(backwards, Evidence(moves=-2)) == ["fits: moves twice as fast, backwards"]
+
+
+@pytest.mark.parametrize("told", ["1e3", "nan", "1001", 1001, float("inf"), True, ["with"]])
+def test_what_is_no_motion_is_refused(told: Any) -> None:
+    """A number in plain digits within what any product does, or a word."""
+    with pytest.raises(Refused) as refusal:
+        Evidence(moves=told)
+    [fault] = refusal.value.faults
+    assert (fault.place, fault.rule) == ("--moves", "is no motion")

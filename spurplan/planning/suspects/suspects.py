@@ -253,7 +253,7 @@ def suspects(
     they are estimates.
     """
     seen = Evidence(
-        moves=None if moves is None else str(moves),
+        moves=moves,
         pad_drop_db=pad_drop,
         inverted=inverted,
         trimmer=trimmer,

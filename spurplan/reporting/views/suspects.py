@@ -134,18 +134,10 @@ def _because(one: Weighed, seen: Evidence) -> str | None:
 
 
 def _moved(seen: Evidence) -> str:
-    moved = _WORD_OF.get(str(seen.moves), str(seen.moves))
-    return _MOVED.get(moved, f"It moves {moved} times as fast as the dial")
+    assert seen.motion is not None
+    return f"It {seen.motion.said}"
 
 
-# a motion told as a number is said as its word
-_WORD_OF = {"1": "with", "-1": "against", "0": "not", "2": "twice"}
-_MOVED = {
-    "with": "It moves with the dial",
-    "against": "It moves against the dial",
-    "not": "It stays where it is while the dial turns",
-    "twice": "It moves twice as fast as the dial",
-}
 _OBSERVED: Mapping[str, Callable[[Evidence], str]] = {
     "--moves": _moved,
     "--pad-drop": lambda seen: f"It falls {seen.pad_drop_db:g} dB with a 10 dB pad",
