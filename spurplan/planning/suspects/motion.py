@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from spurplan.errors import BadValue
-from spurplan.units import is_number, number_of, parse_signed_decimal, pythons_own
+from spurplan.errors import BadValue, text_of
+from spurplan.units import number_of, parse_signed_decimal, pythons_own
 
 # Nothing moves faster: the highest harmonics that may be asked for stay far below.
 FASTEST = 1000.0
@@ -68,9 +68,8 @@ def motion_of(value: object) -> Motion:
     try:
         rate = number_of(parse_signed_decimal(value) if isinstance(value, str) else value, -FASTEST, FASTEST)
     except BadValue:
-        said = f"{value:g}" if is_number(value) else str(value)
         remedy = "say with, against, twice, not, or a number as -2"
-        raise BadValue(said, "is no motion", remedy) from None
+        raise BadValue(text_of(value), "is no motion", remedy) from None
     # a zero has no sign here
     return Motion(rate + 0.0)
 
