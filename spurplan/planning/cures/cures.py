@@ -12,7 +12,6 @@ from spurplan.columns import Answer, Column, table_of
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
-from spurplan.planning.cover import ranges_tuning
 from spurplan.planning.cures.cure_list import MOST_EFFORT, Cure, cures_in_use
 from spurplan.planning.cures.findings import AS_GOOD_AS_ALL, Findings, Step, ordered
 from spurplan.planning.cures.trials import Bench, Trial, Tried
@@ -34,6 +33,7 @@ from spurplan.responses.asking import (
     occupants_of,
     own_arithmetic,
     picked_ranges,
+    ranges_in,
     settings_from,
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
@@ -118,7 +118,7 @@ def cures(
     listed = with_efforts(cures_in_use(cures), effort)
     picked = picked_ranges(set_, chosen.range)
     span = None if cover is None else _one_cover(cover, in_set(set_))
-    names = ranges_tuning(picked, span)
+    names = tuple(one.name for one in ranges_in(picked, span))
     occupants = occupants_of(set_, tables, chosen)
     place = place_of(set_, occupants, chosen)
     by_name = {cure.name: cure for cure in listed}
