@@ -48,6 +48,13 @@ COLUMNS = ("dial_khz", "heard")
 KNOWN = ("time_utc", "strength", "moves", "pad_drop_db", "trimmer")
 MOST_LINES = 500
 LARGEST_LOG = 1 << 20
+# where a log has what an option tells of one observation
+_COLUMN_OF = {
+    "--moves": "moves",
+    "--pad-drop": "pad_drop_db",
+    "--trimmer": "trimmer",
+    "--strength": "strength",
+}
 FROM_THE_AIR = (THE_STATION, INTRUSION, NEIGHBOUR, TRANSMITTER)
 
 CAUSE_COLUMNS = (
@@ -160,7 +167,7 @@ def _noted(cells: Cells, index: int, receiver: Receiver, faults: FaultList) -> N
         )  # fmt: skip
     except Refused as refused:
         for fault in refused.faults:
-            faults.add(replace(fault, place=cells.place(index, fault.place.lstrip("-"))), line)
+            faults.add(replace(fault, place=cells.place(index, _COLUMN_OF[fault.place])), line)
     return Noted(line, cell("time_utc"), dial_hz, heard, seen) if faults.total == before else None
 
 
