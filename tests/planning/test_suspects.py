@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+from collections.abc import Sequence
 from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
@@ -17,18 +18,16 @@ import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
 from spurplan.planning.suspects.evidence import (
-    NO_TRAITS,
     Evidence,
     Traits,
     Weights,
-    best_test,
     contradicted,
     fits_of,
     made_tests,
     proposed_tests,
-    weigh,
 )
-from spurplan.planning.suspects.suspects import Findings
+from spurplan.planning.suspects.suspects import Findings, weighed
+from spurplan.planning.suspects.ways import Way, Who
 from spurplan.planning.suspects.weights import HEARD_WORDS, mixed, suspicion
 from spurplan.receiver.description import Receiver
 from tests.suspects.cases import receiver_of
@@ -38,6 +37,17 @@ STATION = Traits(moves=1.0, pad_db_per_db=1.0, inverted=False, off=0.0)
 IMAGE = Traits(moves=-1.0, pad_db_per_db=1.0, inverted=True, off=0.07)
 HALF_IF = Traits(moves=2.0, pad_db_per_db=2.0, inverted=False, off=0.03)
 ON_BIRDIE = Traits(moves=-1.0, pad_db_per_db=0.0, off=0.0)
+
+
+def after(evidence: Evidence, everybody: Sequence[Traits], prior: Sequence[float]) -> np.ndarray[Any, Any]:
+    """Return the weight of each, a way in by itself, after the evidence; shape (n,)."""
+    ways = [
+        Way("1", str(i), None, None, share, one.moves, one.pad_db_per_db, one.inverted, None, 14_000_000,
+            (Who(1.0, one),))
+        for i, (one, share) in enumerate(zip(everybody, prior, strict=True))
+    ]  # fmt: skip
+    weights = {one.way.cause: one.weight for one in weighed([ways], evidence).ranked}
+    return np.array([weights[way.cause] for way in ways])
 
 
 def first(findings: Findings) -> tuple[str, str | None, int | None]:
@@ -195,7 +205,7 @@ def test_weights_add_to_one_and_ranks_follow_them() -> None:
 def test_evidence_favours_whom_it_fits(evidence: Evidence, favoured: Traits) -> None:
     """From even odds, the one that predicts what was seen is the heaviest."""
     everybody = [STATION, IMAGE, HALF_IF, ON_BIRDIE]
-    weight = weigh(np.ones(4), everybody, evidence)
+    weight = after(evidence, everybody, (1.0,) * 4)
     assert everybody[int(np.argmax(weight))] == favoured
     assert np.sort(weight)[-1] > np.sort(weight)[-2]
     assert (weight > 0).all(), "no observation rules anybody out altogether"
@@ -264,14 +274,14 @@ def observations(draw: st.DrawFn) -> tuple[Evidence, dict[str, object], dict[str
 
 
 @given(seen=observations(), prior=st.tuples(st.floats(1e-6, 1.0), st.floats(1e-6, 1.0)), base=st.sampled_from(
-    [STATION, IMAGE, HALF_IF, ON_BIRDIE, NO_TRAITS]))  # fmt: skip
+    [STATION, IMAGE, HALF_IF, ON_BIRDIE, Traits()]))  # fmt: skip
 def test_an_observation_that_fits_never_lowers_a_suspect_against_one_that_it_does_not(
     seen: tuple[Evidence, dict[str, object], dict[str, object]], prior: tuple[float, float], base: Traits
 ) -> None:
     """Whatever else they predict alike, and however likely they were before: the odds rise."""
     evidence, fitting, other = seen
     suspects = [replace(base, **fitting), replace(base, **other)]  # type: ignore[arg-type]
-    weight = weigh(np.array(prior), suspects, evidence)
+    weight = after(evidence, suspects, prior)
     assert weight[0] / weight[1] > prior[0] / prior[1]
 
 
@@ -311,12 +321,11 @@ def stand(*traits: Traits, weight: tuple[float, ...] = (0.5, 0.5)) -> list[Weigh
 def test_the_next_test_is_one_that_tells_them_apart() -> None:
     """A pad tells a birdie from an image that moves alike; nothing tells twins apart."""
     alike = replace(ON_BIRDIE, off=IMAGE.off)
-    apart = best_test(stand(replace(IMAGE, inverted=None), alike), Evidence())
-    assert apart is not None
-    assert apart.name == "put a 10 dB pad at the aerial"
-    assert best_test(stand(IMAGE, IMAGE), Evidence()) is None
+    apart = proposed_tests(stand(replace(IMAGE, inverted=None), alike), Evidence())[0]
+    assert apart.test.name == "put a 10 dB pad at the aerial"
+    assert proposed_tests(stand(IMAGE, IMAGE), Evidence()) == []
     made = Evidence(moves="with", pad_drop_db=10.0, inverted=False, trimmer="same")
-    assert best_test(stand(STATION, IMAGE), made) is None
+    assert proposed_tests(stand(STATION, IMAGE), made) == []
 
 
 def test_what_a_test_tells_is_worked_out() -> None:
@@ -515,7 +524,7 @@ def test_four_times_as_fast_is_not_against() -> None:
     assert contradicted(fast, Evidence(moves="against"))
     assert not contradicted(fast, Evidence(moves="4"))
     assert fits_of(fast, Evidence(moves="against")) == ["against it: moves 4 times as fast"]
-    assert not contradicted(NO_TRAITS, Evidence("against", 20.0, True, "up", "cw", "S7", fading="yes"))
+    assert not contradicted(Traits(), Evidence("against", 20.0, True, "up", "cw", "S7", fading="yes"))
 
 
 def test_a_band_inside_a_band_is_no_second_cause(tmp_path: Path) -> None:

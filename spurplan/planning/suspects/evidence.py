@@ -36,7 +36,7 @@ LEAST_BITS = 0.02
 BITS_WORTH = 0.1
 # Where another set is asked about, so many frequencies are thought of.
 MOST_ELSEWHERE = 6
-# S units that a strength is asked in, for what it would tell. [dBm]
+# Chance of an observation of which a suspect predicts nothing, where there are two.
 _NOTHING_KNOWN = 0.5
 
 
@@ -74,10 +74,6 @@ class Traits:
     stays: float = math.nan
     elsewhere_hz: tuple[int, ...] = ()
     saturates: bool = False
-
-
-# What nobody knows anything of.
-NO_TRAITS = Traits()
 
 
 @dataclass(frozen=True)
@@ -513,22 +509,6 @@ def made_tests(evidence: Evidence, dial_hz: int) -> list[tuple[Test, object]]:
     return [(test, seen) for test in every if (seen := test.observed(evidence)) is not None]
 
 
-def weigh(prior: Floats, traits: Sequence[Traits], evidence: Evidence, dial_hz: int = 0) -> Floats:
-    """Return the weight of each suspect after the evidence, shape (n,); they add to 1.
-
-    Parameters
-    ----------
-    prior : float64, shape (n,). Weights before it, above 0.
-    traits : what each predicts.
-    dial_hz : int. Where a strength in S units was read. [Hz]
-    """
-    weight = prior.astype(np.float64).copy()
-    for test, seen in made_tests(evidence, dial_hz):
-        weight *= [test.chance(t, seen) for t in traits]
-    total: float = weight.sum()
-    return weight / total if total > 0 else weight
-
-
 def fits_of(traits: Traits, evidence: Evidence, dial_hz: int = 0) -> list[str]:
     """Return in words how each observation sits with one suspect."""
     return [
@@ -598,12 +578,6 @@ def proposed_tests(suspected: Sequence[Weights], evidence: Evidence) -> list[Pro
         if told[0] >= LEAST_BITS:
             found.append(Proposed(test, float(told[0]), float(told[1])))
     return sorted(found, key=lambda one: -one.worth)
-
-
-def best_test(suspected: Sequence[Weights], evidence: Evidence) -> Test | None:
-    """Return the untried test that would tell the suspects apart best; None where none would."""
-    found = proposed_tests(suspected, evidence)
-    return found[0].test if found else None
 
 
 def _worth_listening(suspected: Sequence[Weights]) -> list[int]:
