@@ -107,7 +107,7 @@ def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) 
 
 
 def verdict(one: Comparison) -> str:
-    """Return what a change is worth in the trade's words: one of five.
+    """Return what a change is worth.
 
     Returns
     -------

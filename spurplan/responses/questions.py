@@ -42,7 +42,7 @@ from spurplan.responses.engine import respond
 from spurplan.responses.intrusion_table import Response, intruding, intrusion_table
 from spurplan.responses.listening.findings import CoverFinding, RangeFinding, SettingFinding
 from spurplan.responses.listening.judged import judge_cover, judge_ranges, judge_settings, place_of
-from spurplan.responses.listening.stretches import with_chances
+from spurplan.responses.listening.stretch_chances import with_chances
 from spurplan.responses.pairs.records import made_by_two, with_pairs
 from spurplan.responses.range_tables import range_tables, setting_table
 from spurplan.responses.strong_signals.records import with_overload

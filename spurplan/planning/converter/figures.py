@@ -20,7 +20,7 @@ from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
 from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of
 from spurplan.responses.image_rejection import image_rejection_db
-from spurplan.responses.listening.judged import Place
+from spurplan.responses.listening.judged import AirAtHour
 from spurplan.responses.routes import target_names
 from spurplan.rows import Rows, bools, column, floats, ints, shared
 
@@ -132,7 +132,7 @@ def figures_of(
     chosen: Candidates,
     crystals: Sequence[Crystal],
     before: Prototypes,
-    place: Place,
+    place: AirAtHour,
     settings: Settings,
     progress: Progress | None = None,
 ) -> Figures:
@@ -258,7 +258,7 @@ def _fill_usable(
     placed: Ints,
     rows: tuple[Ints, Ints],
     chains: Chains,
-    place: Place,
+    place: AirAtHour,
     settings: Settings,
     counted: Progress | None,
 ) -> None:

@@ -10,8 +10,8 @@ import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
 from spurplan.planning.converter.candidates import SIDES, Candidates, Cover
+from spurplan.planning.converter.crystal_order import Order
 from spurplan.planning.converter.figures import Figures
-from spurplan.planning.converter.order import Order
 from spurplan.planning.converter.question import Question
 from spurplan.planning.converter.ranking import NONE, Ranking, dial_rule, difference
 from spurplan.planning.converter.reasons import Reasons

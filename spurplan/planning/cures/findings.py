@@ -52,7 +52,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Findings:
-    """What was found.
+    """The set as it is, every cure tried on it, and the choice among them.
 
     Attributes
     ----------

@@ -9,7 +9,7 @@ import numpy as np
 from spurplan.columns import Answer, Table
 from spurplan.planning.suspects.evening import Common, Evening
 from spurplan.planning.suspects.evidence import FITS, SOUND_WORDS, Evidence, made_tests
-from spurplan.planning.suspects.suspects import Findings, Weighed
+from spurplan.planning.suspects.suspects import Findings, RankedWay
 from spurplan.planning.suspects.ways import (
     BIRDIE,
     CROSS,
@@ -88,7 +88,7 @@ def view(answer: Answer, receiver: str = "", most: int = MOST) -> View:
     return View(tuple(heading), {"suspects": table}, {"suspects": layout}, described, remarks)
 
 
-def _answered(suspects: Sequence[Weighed], seen: Evidence, name: str | None) -> list[str]:
+def _answered(suspects: Sequence[RankedWay], seen: Evidence, name: str | None) -> list[str]:
     """Say what it is on one range, named where there are several."""
     first = suspects[0]
     on = "" if name is None else f"On range {name}: "
@@ -113,7 +113,7 @@ def _answered(suspects: Sequence[Weighed], seen: Evidence, name: str | None) -> 
     return lines
 
 
-def phrase(one: Weighed) -> str:
+def phrase(one: RankedWay) -> str:
     """Return what a way in is called in a sentence."""
     response = one.way.response
     if one.way.cause == INTRUSION:
@@ -122,7 +122,7 @@ def phrase(one: Weighed) -> str:
     return _CAUSES.get(one.way.cause, "something the set does not explain")
 
 
-def _because(one: Weighed, seen: Evidence) -> str | None:
+def _because(one: RankedWay, seen: Evidence) -> str | None:
     """Return the observation that speaks for it, the motion first; None where none fits."""
     # what it sounds like says least of the way
     made = sorted(made_tests(seen, one.way.dial_hz), key=lambda pair: pair[0].option == "--heard")
@@ -154,7 +154,7 @@ _OBSERVED: Mapping[str, Callable[[Evidence], str]] = {
 }
 
 
-def _where(one: Weighed) -> str:
+def _where(one: RankedWay) -> str:
     """Say where it really is, and what to do to see it."""
     hz, label = one.listen_hz, one.who.label
     who = f" ({label})" if label is not None else ""
