@@ -500,10 +500,14 @@ def ranges_in(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[Ra
         return tuple(picked)
     inside = tuple(one for one in picked if max(one.low_hz, span[0]) < min(one.high_hz, span[1]))
     if not inside:
-        value = f"{hz_text(span[0])} to {hz_text(span[1])}"
         remedy = f"the set tunes {ranges_text(picked)}"
-        raise Refused(Fault("--cover", "is on no range of the set", value, remedy))
+        raise Refused(Fault("--cover", "is on no range of the set", cover_text(span), remedy))
     return inside
+
+
+def cover_text(span: tuple[int, int] | None) -> str:
+    """Return what the shares of an answer are of: a stretch, or the dial where it is None."""
+    return "the dial" if span is None else " to ".join(hz_text(edge) for edge in span)
 
 
 def ranges_text(picked: Iterable[Range]) -> str:

@@ -251,3 +251,9 @@ def test_verdicts_at_their_thresholds(gain: float, better_in: float, worse_in: f
     """Five words, each from its threshold on."""
     assert verdict(Comparison(gain, gain, gain, better_in, worse_in)) == word
     assert word in WORDS
+
+
+def test_what_takes_most_is_said_alike_of_a_route_and_of_two_stations() -> None:
+    """What two stations make together comes by no route that the trade has a name for."""
+    assert Loss("image", "Harbour light", 0.4).first == "by way of the image, Harbour light first"
+    assert Loss("intermodulation", "A with B", 0.4).first == "by intermodulation, A with B first"
