@@ -78,7 +78,7 @@ def test_a_saved_converter_is_as_clear_as_it_was_said_to_be(tmp_path: Path) -> N
     answer = spurplan.converter(set_, None, "50.4:51.4 MHz", crystal="50 MHz")
     best = answer.candidates.records(1)[0]
     row = spurplan.ranges(answer.findings.proposed).ranges.records()[0]
-    assert row["clear_share"] == pytest.approx(best["clear_share"], abs=1e-6)
+    assert row["clear_share"] == pytest.approx(best["unheard_share"], abs=1e-6)
     assert (row["dead_low_hz"], row["dead_high_hz"]) == (50_459_000, 50_471_000)
 
 
