@@ -400,13 +400,18 @@ def _real(value: Any) -> float | None:
     return number if math.isfinite(number) else None
 
 
-def hz_of(value: Any, needs_unit: bool = False) -> int:
+def hz_of(value: Any, needs_unit: bool = False, where: Where | None = None) -> int:
     """Return whole hertz from text with its unit, or from a whole number where it needs none.
+
+    Parameters
+    ----------
+    where : Where or None. Where text without a unit has to lie; None takes none.
 
     Raises
     ------
     BadValue  for anything else: a float, a bool, what is not within 1 Hz to 30 GHz.
     """
+    value = _with_unit(value, where)
     return parse_hz(value) if isinstance(value, str) else checked_hz(_whole_hz(value, needs_unit), value)
 
 
@@ -685,10 +690,12 @@ class Where:
     ----------
     said : str. In words, as "the tables".
     lies : function of (low, high), both edges in hertz. Whether some of that is there.
+    remedy : str. What to say to him whose number lies there in neither unit; "" where nothing is known.
     """
 
     said: str
     lies: Callable[[int, int], bool]
+    remedy: str = ""
 
 
 def is_bare(text: str) -> bool:
@@ -737,6 +744,8 @@ def _with_unit(value: Any, where: Where | None) -> Any:
         return there[0]
     rule = "in kHz and in MHz" if there else "in neither kHz nor MHz"
     remedy = f"write {' or '.join(readings)}" if readings else "give 1 Hz to 30 GHz, with its unit"
+    if where.remedy and not there:
+        remedy = where.remedy
     raise BadValue(value, f"has no unit and lies in {where.said} {rule}", remedy)
 
 
@@ -747,7 +756,7 @@ def hz(value: Any, place: str, where: Where | None = None) -> int:
     ----------
     where : Where or None. Where a number without a unit has to lie; None takes none.
     """
-    return _at(place, lambda: hz_of(_with_unit(value, where)))
+    return _at(place, lambda: hz_of(value, where=where))
 
 
 def span_hz(value: Any, place: str, where: Where | None = None) -> tuple[int, int]:

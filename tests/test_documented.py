@@ -44,7 +44,7 @@ AGREED = {
         rank possible crystal_hz multiplier injected_hz side dial_rule range cover_low_hz cover_high_hz
         set_low_hz set_high_hz lost_hz image_rejection_db second_image_rejection_db straight_in_label
         straight_in_dbm usable_share usable_low usable_high forward spread_khz_mm drift_hz impurity_db
-        clear_share worst_label worst_grade worst_margin_db whistles birdies
+        unheard_share worst_label worst_grade worst_margin_db whistles birdies
         reading_error_hz reasons""",
     ("if-change", "proposals"): """
         range if_hz first_if_hz injection verdict usable_before usable_after usable_gain usable_gain_low

@@ -32,7 +32,6 @@ Ints = npt.NDArray[np.int64]
 Hour = Literal["typical", "busy"]
 HOURS: tuple[Hour, Hour] = ("typical", "busy")
 REGIONS = (1, 2, 3)
-ESTIMATE = "[est]"
 # what a service that the table does not know is taken for: unknown must never look like clear
 LOUDEST = "broadcast"
 

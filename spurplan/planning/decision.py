@@ -112,7 +112,7 @@ def least_gain() -> float:
 
 
 def verdict(one: Comparison) -> str:
-    """Return what a change is worth in the trade's words: one of five.
+    """Return what a change is worth.
 
     Returns
     -------

@@ -15,7 +15,7 @@ from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.findings import AT, BUSY, Loss, RangeFinding
-from spurplan.responses.listening.judged import Place, findings_of, judged, place_of
+from spurplan.responses.listening.judged import AirAtHour, findings_of, judged, place_of
 from spurplan.responses.listening.share import Shares
 
 Floats = npt.NDArray[np.float64]
@@ -139,7 +139,7 @@ def width_hz(one: Range, cover: tuple[int, int] | None = None) -> int:
 
 def outlooks(
     pairs: Sequence[Pair],
-    place: Place,
+    place: AirAtHour,
     settings: Settings,
     cover: tuple[int, int] | None = None,
     hour: str = HOUR,
@@ -149,7 +149,7 @@ def outlooks(
     Parameters
     ----------
     pairs : sequence of (receiver, one of its ranges).
-    place : Place.
+    place : AirAtHour.
     settings : Settings. Orders, worlds and seed.
     cover : (low, high) or None. The stretch asked about; every range holds some of it. [Hz]
     hour : str. A busy evening unless asked otherwise.
@@ -170,7 +170,7 @@ def outlooks(
 
 def shares_of(
     chains: Chains,
-    place: Place,
+    place: AirAtHour,
     settings: Settings,
     cover: tuple[int, int] | None = None,
     hour: str = HOUR,

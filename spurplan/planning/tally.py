@@ -21,10 +21,10 @@ from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.birdies.self_whistles import whistles_on
-from spurplan.responses.clear_share import Stretches, divided, heard_stretches
 from spurplan.responses.counting import covered_hz, loudest_of
 from spurplan.responses.curves import Curve
 from spurplan.responses.dead_dial import dead_stretches
+from spurplan.responses.division_of_dial import Stretches, divided, heard_stretches
 from spurplan.responses.engine import respond, span_hz
 from spurplan.responses.grades import Graded
 from spurplan.responses.intrusion_table import Response, intruding
@@ -51,7 +51,7 @@ class Receptions(Rows):
 
     Attributes
     ----------
-    clear_share, unknown_share : float64, shape (V,). Parts of the stretch where nothing is heard:
+    unheard_share, unknown_share : float64, shape (V,). Parts of the stretch where nothing is heard:
         as far as the tables reach, and where they do not, 0 to 1.
     unknown_margin_db : float64, shape (V,). The greatest margin that a strong station beyond the
         tables could have anywhere on it; NaN where it would not be heard. [dB]
@@ -65,7 +65,7 @@ class Receptions(Rows):
         those left out that come by stray coupling alone.
     """
 
-    clear_share: Floats = floats()
+    unheard_share: Floats = floats()
     unknown_share: Floats = floats()
     unknown_margin_db: Floats = floats()
     dead_hz: Ints = ints()
@@ -243,7 +243,7 @@ def _tally(
     grade[at], margin[at], dial[at] = worst.grade, worst.margin_db, worst.loudest_dial_hz
     share, dead_hz = divided(chains, stretches, beyond), covered_hz(*dead_stretches(chains), count)
     return Receptions(
-        share.clear_share, share.unknown_share, beyond.greatest_margin_db(count), dead_hz, occupant, steps,
+        share.unheard_share, share.unknown_share, beyond.greatest_margin_db(count), dead_hz, occupant, steps,
         grade, margin, dial, whistles,
     )  # fmt: skip
 

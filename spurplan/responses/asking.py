@@ -485,7 +485,12 @@ def picked_ranges(receiver: Receiver, name: str | None) -> tuple[Range, ...]:
 
 
 def ranges_in(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[Range, ...]:
-    """Return the ranges that hold some of a stretch.
+    """Return the ranges that tune some of a stretch, all of them where it is None.
+
+    Notes
+    -----
+    A range that ends where the stretch begins tunes none of it: one hertz is nothing to listen to, and
+    no share of it can be said.
 
     Raises
     ------
@@ -493,12 +498,16 @@ def ranges_in(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[Ra
     """
     if span is None:
         return tuple(picked)
-    inside = tuple(one for one in picked if one.low_hz <= span[1] and one.high_hz >= span[0])
+    inside = tuple(one for one in picked if max(one.low_hz, span[0]) < min(one.high_hz, span[1]))
     if not inside:
-        value = f"{hz_text(span[0])} to {hz_text(span[1])}"
         remedy = f"the set tunes {ranges_text(picked)}"
-        raise Refused(Fault("--cover", "is outside every range", value, remedy))
+        raise Refused(Fault("--cover", "is on no range of the set", cover_text(span), remedy))
     return inside
+
+
+def cover_text(span: tuple[int, int] | None) -> str:
+    """Return what the shares of an answer are of: a stretch, or the dial where it is None."""
+    return "the dial" if span is None else " to ".join(hz_text(edge) for edge in span)
 
 
 def ranges_text(picked: Iterable[Range]) -> str:
@@ -508,9 +517,15 @@ def ranges_text(picked: Iterable[Range]) -> str:
 
 def in_set(receiver: Receiver) -> Where:
     """Return where a stretch without its unit is looked for: in what the set tunes."""
+    return in_ranges(receiver.ranges)
+
+
+def in_ranges(picked: Sequence[Range]) -> Where:
+    """Return where a dial setting without its unit is looked for: in what some ranges tune, edges too."""
     return Where(
         "what the set tunes",
-        lambda low, high: any(one.low_hz <= high and low <= one.high_hz for one in receiver.ranges),
+        lambda low, high: any(one.low_hz <= high and low <= one.high_hz for one in picked),
+        f"the set tunes {ranges_text(picked)}",
     )
 
 
@@ -524,25 +539,9 @@ def parse_dial_hz(text: str, coverage_hz: Sequence[tuple[int, int]]) -> int:
 
     Raises
     ------
-    BadValue  as `units.hz_of`; for a bare number also when both its kHz and
-        its MHz reading lie in the ranges, or neither does. Whether a setting
-        with a unit lies in the ranges is for the caller to say.
+    BadValue  as `units.hz_of`. Whether a setting with a unit lies in the ranges is for the caller to say.
     """
-    if not units.is_bare(text) or ":" in text:
-        return units.hz_of(text)
-    readings = units.bare_readings(text)
-    inside = [hz for hz in map(units.hz_of, readings) if any(low <= hz <= high for low, high in coverage_hz)]
-    if len(inside) == 1:
-        return inside[0]
-    if inside:
-        raise BadValue(
-            text,
-            "has no unit and is a setting of this set in kHz and in MHz",
-            f"write {readings[0]} or {readings[1]}",
-        )
-    raise BadValue(
-        text,
-        "has no unit and lies in no range of this set, in kHz or in MHz",
-        "write its unit; the ranges are "
-        + ", ".join(f"{hz_text(low)} to {hz_text(high)}" for low, high in coverage_hz),
+    where = Where(
+        "the ranges of this set", lambda low, high: any(a <= high and low <= b for a, b in coverage_hz)
     )
+    return units.hz_of(text, where=where)

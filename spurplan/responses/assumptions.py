@@ -14,6 +14,7 @@ from spurplan.receiver.doubts import columns_left_alone, doubts
 from spurplan.responses.asking import Settings
 from spurplan.responses.counting import covered_hz
 from spurplan.responses.dead_dial import dead_stretches
+from spurplan.responses.strong_signals.first_mixer import level_into_first_mixer
 from spurplan.units import hz_text, percent_text
 
 SKIRTS_LEFT_OUT = "signals beyond the -6 dB passband are left out; --skirts takes them in"
@@ -99,22 +100,6 @@ def _strong(chains: Sequence[Chains], occupants: Occupants) -> list[str]:
                     "products of higher order are not sure"
                 )
     return said
-
-
-def level_into_first_mixer(
-    chains: Chains, occupants: Occupants, candidate: int
-) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Return the strongest each occupant gets into the first mixer anywhere on a dial, shape (O,). [dBm]"""
-    tuned_low, tuned_high = float(chains.low_hz[candidate]), float(chains.high_hz[candidate])
-    nearest = np.clip((occupants.low_hz + occupants.high_hz) / 2.0, tuned_low, tuned_high)
-    nearest = np.clip(np.clip(nearest, occupants.low_hz, occupants.high_hz), tuned_low, tuned_high)
-    own = np.clip(nearest, occupants.low_hz, occupants.high_hz)
-    selectivity = chains.selectivity[0][int(chains.selectivity_code[candidate, 0])]
-    lost = selectivity.loss_db(own, nearest)
-    into: np.ndarray[tuple[int], np.dtype[np.float64]] = (
-        occupants.level_dbm - lost - selectivity.lead_loss_db(nearest) + chains.gain_db[candidate, 0]
-    )
-    return into
 
 
 def _listed(occupants: Occupants, share: float | None) -> list[str]:

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, distinct
-from spurplan.errors import BadValue, Fault, Refused
+from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import Bands, in_tables
 from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import Chains, compile_chains
@@ -25,11 +25,11 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     hour_settings,
+    in_ranges,
     in_set,
     loudest_typical_dbm,
     occupants_of,
     own_arithmetic,
-    parse_dial_hz,
     picked_ranges,
     ranges_in,
     ranges_text,
@@ -42,7 +42,7 @@ from spurplan.responses.engine import respond
 from spurplan.responses.intrusion_table import Response, intruding, intrusion_table
 from spurplan.responses.listening.findings import CoverFinding, RangeFinding, SettingFinding
 from spurplan.responses.listening.judged import judge_cover, judge_ranges, judge_settings, place_of
-from spurplan.responses.listening.stretches import with_chances
+from spurplan.responses.listening.stretch_chances import with_chances
 from spurplan.responses.pairs.records import made_by_two, with_pairs
 from spurplan.responses.range_tables import range_tables, setting_table
 from spurplan.responses.strong_signals.records import with_overload
@@ -292,11 +292,7 @@ def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -
         return units.hz(frequency, "FREQ")
     if not frequency.strip():
         raise Refused(Fault("FREQ", "is not given", remedy="say where the dial stands, as 14.2 MHz"))
-    picked = picked_ranges(receiver, range_name)
-    try:
-        return parse_dial_hz(frequency, [(one.low_hz, one.high_hz) for one in picked])
-    except BadValue as bad:
-        raise Refused(bad.at("FREQ")) from None
+    return units.hz(frequency, "FREQ", in_ranges(picked_ranges(receiver, range_name)))
 
 
 def _ranges_holding(receiver: Receiver, hz: int, name: str | None) -> list[tuple[Range, int]]:

@@ -13,9 +13,9 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Range
 from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
-from spurplan.responses.clear_share import unknown_stretches
 from spurplan.responses.counting import count_intrusions, counts, loudest_of
 from spurplan.responses.dead_dial import unusable
+from spurplan.responses.division_of_dial import unknown_stretches
 from spurplan.responses.image_rejection import image_heard_from_dbm, image_rejection_db
 from spurplan.responses.intrusion_table import Response, intrusion_table
 from spurplan.responses.listening.findings import RangeFinding, SettingFinding

@@ -13,7 +13,7 @@ from spurplan.responses.engine import respond
 from spurplan.responses.intrusion_table import Response, intruding
 from spurplan.responses.listening.dial_words import DialWords, judge_dials
 from spurplan.responses.listening.findings import BUSY, RangeFinding
-from spurplan.responses.listening.judged import Place, judge_ranges
+from spurplan.responses.listening.judged import AirAtHour, judge_ranges
 
 # where nobody says which region it is: rows of this one stand for all
 ANY_REGION = 1
@@ -40,7 +40,7 @@ class TurnedRange:
 
     @property
     def name(self) -> str:
-        """What it is called."""
+        """The name of the range."""
         return self.busy.range
 
     @property
@@ -65,7 +65,7 @@ def turned_ranges(receiver: Receiver, bands: Bands, settings: Settings) -> list[
     occupants = occupants_of(receiver, bands, settings)
     stranger_dbm = loudest_typical_dbm(receiver)
     region = settings.region if settings.region is not None else receiver.region
-    place = Place(
+    place = AirAtHour(
         occupants,
         ANY_REGION if region is None else region,
         receiver.antenna_gain_db,

@@ -9,10 +9,19 @@ from hypothesis import strategies as st
 
 from spurplan import units
 from spurplan.cli.words import forgotten_value, pairs, two_edges, with_units
-from spurplan.errors import BadValue, Refused
-from spurplan.responses.asking import parse_dial_hz
+from spurplan.errors import Refused
+from spurplan.receiver.description import Range
+from spurplan.responses.asking import in_ranges
 
-SHORT_WAVE = [(1_500_000, 4_000_000), (4_000_000, 11_000_000), (11_000_000, 30_000_000)]
+
+def ranges_of(*edges_khz: tuple[int, int]) -> tuple[Range, ...]:
+    return tuple(
+        Range(name=str(number), low_hz=1000 * low, high_hz=1000 * high)
+        for number, (low, high) in enumerate(edges_khz, start=1)
+    )
+
+
+SHORT_WAVE = in_ranges(ranges_of((1500, 4000), (4000, 11_000), (11_000, 30_000)))
 
 
 @pytest.mark.parametrize(
@@ -197,24 +206,25 @@ def test_frequency_options_need_a_unit() -> None:
 )
 def test_a_bare_dial_setting_is_read_where_one_reading_is_tunable(text: str, hz: int) -> None:
     """Edges of a range belong to it."""
-    assert parse_dial_hz(text, SHORT_WAVE) == hz
+    assert units.hz(text, "FREQ", SHORT_WAVE) == hz
 
 
 def test_a_bare_dial_setting_with_two_meanings_is_refused() -> None:
     """A set that tunes 150 kHz and 150 MHz must be told which."""
-    with pytest.raises(BadValue, match=r'"150" has no unit.*write 150 kHz or 150 MHz'):
-        parse_dial_hz("150", [(100_000, 300_000), (144_000_000, 152_000_000)])
+    both = in_ranges(ranges_of((100, 300), (144_000, 152_000)))
+    with pytest.raises(Refused, match=r'FREQ: "150" has no unit.*write 150 kHz or 150 MHz'):
+        units.hz("150", "FREQ", both)
 
 
 @pytest.mark.parametrize("text", ["50", "0", "30000.5", "99999999999999999999"])
 def test_a_bare_dial_setting_outside_the_set_is_refused_with_the_ranges(text: str) -> None:
     """The remedy lists what the set tunes."""
-    with pytest.raises(BadValue, match=r"lies in no range.*11 MHz to 30 MHz"):
-        parse_dial_hz(text, SHORT_WAVE)
+    with pytest.raises(Refused, match=r"in neither kHz nor MHz; the set tunes .*11 MHz to 30 MHz"):
+        units.hz(text, "FREQ", SHORT_WAVE)
 
 
 @given(st.integers(11_000_000, 30_000_000))
 def test_every_setting_is_read_back_from_its_kilohertz_and_its_megahertz(hz: int) -> None:
     """The bare number that somebody writes for a setting means that setting."""
     for exponent in (3, 6):
-        assert parse_dial_hz(units.decimal_text(hz, exponent), SHORT_WAVE) == hz
+        assert units.hz(units.decimal_text(hz, exponent), "FREQ", SHORT_WAVE) == hz

@@ -7,7 +7,7 @@ import pytest
 
 from spurplan.csvfile import Cells, read_csv
 from spurplan.errors import Refused
-from spurplan.occupancy.activity import COLUMNS, ESTIMATE, REGIONS, activity_table, shipped_activity
+from spurplan.occupancy.activity import COLUMNS, REGIONS, activity_table, shipped_activity
 from spurplan.occupancy.band_rows import SERVICES
 
 TABLE = shipped_activity()
@@ -86,7 +86,7 @@ def test_what_no_model_knows_is_marked_an_estimate() -> None:
         ("ism", 27.12),
     ):
         row = TABLE.rows_for(np.array([0]), (service,), np.array([mhz * 1e6]), 1)[0]
-        assert TABLE.mark[row] == ESTIMATE
+        assert TABLE.mark[row] == "[est]"
 
 
 def test_look_up_of_many_is_that_of_each() -> None:

@@ -21,7 +21,7 @@ from spurplan.receiver.description import Front, Receiver
 from spurplan.receiver.file.reading import parse_receiver, read_receiver
 from spurplan.receiver.file.starter import starter_text
 from spurplan.responses.asking import Settings, occupants_of
-from spurplan.responses.clear_share import heard_hz, heard_stretches
+from spurplan.responses.division_of_dial import heard_hz, heard_stretches
 from spurplan.responses.engine import respond
 from spurplan.responses.intrusion_table import intruding
 
@@ -147,7 +147,7 @@ def test_stations_inside_a_band_as_loud_as_they_are_change_no_share() -> None:
             heard_hz(chains, heard_stretches(every.lines, some)) for some in (beyond_doubt, every.graded)
         )
         width = chains.high_hz - chains.low_hz + 1
-        found = width * (1.0 - heard.clear_share - heard.unknown_share)
+        found = width * (1.0 - heard.unheard_share - heard.unknown_share)
         open_ = heard.dead_hz == 0
         assert (found[open_] >= least[open_] - 0.5).all()
         assert (found[open_] <= most[open_] + 0.5).all()
@@ -297,6 +297,6 @@ def test_crystals_that_serve_for_nothing_are_listed_last_with_the_reason() -> No
     )  # fmt: skip
     last = answer.candidates.records()[-1]
     assert (last["crystal_hz"], last["possible"], last["range"]) == (60_000_000, False, None)
-    unknown = ("set_low_hz", "clear_share", "image_rejection_db", "worst_label", "straight_in_dbm")
+    unknown = ("set_low_hz", "unheard_share", "image_rejection_db", "worst_label", "straight_in_dbm")
     assert [last[name] for name in unknown] == [None] * len(unknown)
     assert last["reasons"][0].startswith("no range holds any of its tunable IF (38.55-39 MHz above")

@@ -186,7 +186,7 @@ def ask(case: Case, folder: Path) -> float:
         if (record["side"], record["multiplier"]) == (case.side, case.multiplier) and record["lost_hz"] == 0
     ]
     assert len(wanted) == 1
-    return float(wanted[0]["clear_share"] + wanted[0]["unknown_share"])
+    return float(wanted[0]["unheard_share"] + wanted[0]["unknown_share"])
 
 
 def walked(case: Case) -> float:

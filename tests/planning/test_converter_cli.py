@@ -72,7 +72,7 @@ def test_csv_and_json_hold_every_candidate_with_every_field() -> None:
         "cover_high_hz set_low_hz set_high_hz lost_hz image_rejection_db second_image_rejection_db "
         "straight_in_label straight_in_dbm usable_share usable_low usable_high forward reading "
         "spread_khz_mm drift_hz impurity_db points usable_points backwards_points reading_points "
-        "scale_points drift_points multiplier_points sum_points clear_share unknown_share worst_label "
+        "scale_points drift_points multiplier_points sum_points unheard_share unknown_share worst_label "
         "worst_grade worst_margin_db whistles birdies reading_error_hz reasons order"
     )
     assert list(rows[0]) == list(as_json["candidates"][0]) == names.split()
@@ -172,7 +172,7 @@ def test_front_describes_the_converter(tmp_path: Path) -> None:
     )
     # 100 dB of ceiling instead of 70, beside 100 dB past everything: 10 log((10^-7 + 10^-10)/(2 * 10^-10))
     assert after["straight_in_dbm"] == pytest.approx(before["straight_in_dbm"] - 27.0, abs=1.0)
-    assert after["clear_share"] > before["clear_share"]
+    assert after["unheard_share"] > before["unheard_share"]
     assert any("--front describes yours" in text for text in plain["assumptions"])
     assert not any("--front describes yours" in text for text in better["assumptions"])
     assert better["settings"]["front"] == str(front)

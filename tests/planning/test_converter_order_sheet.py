@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import spurplan
+from spurplan.planning.converter.crystal_order import Order
 from spurplan.planning.converter.crystals import Crystal
-from spurplan.planning.converter.order import Order
 
 SET = "demos/boathouse/set.toml"
 

@@ -199,8 +199,8 @@ def test_a_second_harmonic_that_folds_the_cover_onto_itself(tmp_path: Path) -> N
     answer = spurplan.converter(wide, bands, "21MHz:21.45MHz", crystal=crystals, front=front)
     folded, clean = of(answer, crystal_hz=14_150_000), of(answer, crystal_hz=14_700_000)
     assert clean["rank"] < folded["rank"]
-    assert clean["clear_share"] == 1.0
-    assert folded["clear_share"] == 0.0
+    assert clean["unheard_share"] == 1.0
+    assert folded["unheard_share"] == 0.0
     assert folded["worst_label"] == "15 m"
     assert folded["whistles"] == 1
     assert any(

@@ -23,7 +23,7 @@ from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings, occupants_of
 from spurplan.responses.listening.findings import Loss
-from spurplan.responses.listening.judged import Place
+from spurplan.responses.listening.judged import AirAtHour
 from tests.planning.test_recommendation import random_set
 
 # two ranges with a gap between them, from 1.62 to 11 MHz
@@ -61,14 +61,14 @@ def bench(tmp_path: Path) -> tuple[Path, Path]:
     return tmp_path / "set.toml", tmp_path / "stations.csv"
 
 
-def together(receiver: Receiver, place: Place) -> Together:
+def together(receiver: Receiver, place: AirAtHour) -> Together:
     """Return what becomes of two ranges of a set."""
     ranges = [range_named(receiver, name) for name in ("1", "4")]
     found = outlooks([(receiver, one) for one in ranges], place, Settings())
     return Together(sum(width_hz(one) for one in ranges), tuple(found))
 
 
-def where(receiver: Receiver, stations: Path) -> Place:
+def where(receiver: Receiver, stations: Path) -> AirAtHour:
     return place_of(receiver, occupants_of(receiver, read_bands(stations), Settings()), Settings())
 
 
@@ -251,3 +251,9 @@ def test_verdicts_at_their_thresholds(gain: float, better_in: float, worse_in: f
     """Five words, each from its threshold on."""
     assert verdict(Comparison(gain, gain, gain, better_in, worse_in)) == word
     assert word in WORDS
+
+
+def test_what_takes_most_is_said_alike_of_a_route_and_of_two_stations() -> None:
+    """What two stations make together comes by no route that the trade has a name for."""
+    assert Loss("image", "Harbour light", 0.4).first == "by way of the image, Harbour light first"
+    assert Loss("intermodulation", "A with B", 0.4).first == "by intermodulation, A with B first"

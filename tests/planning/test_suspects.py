@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+from collections.abc import Sequence
 from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
@@ -17,17 +18,16 @@ import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
 from spurplan.planning.suspects.evidence import (
-    NO_TRAITS,
     Evidence,
     Traits,
     Weights,
-    best_test,
     contradicted,
     fits_of,
+    made_tests,
     proposed_tests,
-    weigh,
 )
-from spurplan.planning.suspects.suspects import Findings
+from spurplan.planning.suspects.suspects import Findings, weighed
+from spurplan.planning.suspects.ways import Way, Who
 from spurplan.planning.suspects.weights import HEARD_WORDS, mixed, suspicion
 from spurplan.receiver.description import Receiver
 from tests.suspects.cases import receiver_of
@@ -37,6 +37,17 @@ STATION = Traits(moves=1.0, pad_db_per_db=1.0, inverted=False, off=0.0)
 IMAGE = Traits(moves=-1.0, pad_db_per_db=1.0, inverted=True, off=0.07)
 HALF_IF = Traits(moves=2.0, pad_db_per_db=2.0, inverted=False, off=0.03)
 ON_BIRDIE = Traits(moves=-1.0, pad_db_per_db=0.0, off=0.0)
+
+
+def after(evidence: Evidence, everybody: Sequence[Traits], prior: Sequence[float]) -> np.ndarray[Any, Any]:
+    """Return the weight of each, a way in by itself, after the evidence; shape (n,)."""
+    ways = [
+        Way("1", str(i), None, None, share, one.moves, one.pad_db_per_db, one.inverted, None, 14_000_000,
+            (Who(1.0, one),))
+        for i, (one, share) in enumerate(zip(everybody, prior, strict=True))
+    ]  # fmt: skip
+    weights = {one.way.cause: one.weight for one in weighed([ways], evidence).ranked}
+    return np.array([weights[way.cause] for way in ways])
 
 
 def first(findings: Findings) -> tuple[str, str | None, int | None]:
@@ -194,7 +205,7 @@ def test_weights_add_to_one_and_ranks_follow_them() -> None:
 def test_evidence_favours_whom_it_fits(evidence: Evidence, favoured: Traits) -> None:
     """From even odds, the one that predicts what was seen is the heaviest."""
     everybody = [STATION, IMAGE, HALF_IF, ON_BIRDIE]
-    weight = weigh(np.ones(4), everybody, evidence)
+    weight = after(evidence, everybody, (1.0,) * 4)
     assert everybody[int(np.argmax(weight))] == favoured
     assert np.sort(weight)[-1] > np.sort(weight)[-2]
     assert (weight > 0).all(), "no observation rules anybody out altogether"
@@ -263,14 +274,14 @@ def observations(draw: st.DrawFn) -> tuple[Evidence, dict[str, object], dict[str
 
 
 @given(seen=observations(), prior=st.tuples(st.floats(1e-6, 1.0), st.floats(1e-6, 1.0)), base=st.sampled_from(
-    [STATION, IMAGE, HALF_IF, ON_BIRDIE, NO_TRAITS]))  # fmt: skip
+    [STATION, IMAGE, HALF_IF, ON_BIRDIE, Traits()]))  # fmt: skip
 def test_an_observation_that_fits_never_lowers_a_suspect_against_one_that_it_does_not(
     seen: tuple[Evidence, dict[str, object], dict[str, object]], prior: tuple[float, float], base: Traits
 ) -> None:
     """Whatever else they predict alike, and however likely they were before: the odds rise."""
     evidence, fitting, other = seen
     suspects = [replace(base, **fitting), replace(base, **other)]  # type: ignore[arg-type]
-    weight = weigh(np.array(prior), suspects, evidence)
+    weight = after(evidence, suspects, prior)
     assert weight[0] / weight[1] > prior[0] / prior[1]
 
 
@@ -310,12 +321,11 @@ def stand(*traits: Traits, weight: tuple[float, ...] = (0.5, 0.5)) -> list[Weigh
 def test_the_next_test_is_one_that_tells_them_apart() -> None:
     """A pad tells a birdie from an image that moves alike; nothing tells twins apart."""
     alike = replace(ON_BIRDIE, off=IMAGE.off)
-    apart = best_test(stand(replace(IMAGE, inverted=None), alike), Evidence())
-    assert apart is not None
-    assert apart.name == "put a 10 dB pad at the aerial"
-    assert best_test(stand(IMAGE, IMAGE), Evidence()) is None
+    apart = proposed_tests(stand(replace(IMAGE, inverted=None), alike), Evidence())[0]
+    assert apart.test.name == "put a 10 dB pad at the aerial"
+    assert proposed_tests(stand(IMAGE, IMAGE), Evidence()) == []
     made = Evidence(moves="with", pad_drop_db=10.0, inverted=False, trimmer="same")
-    assert best_test(stand(STATION, IMAGE), made) is None
+    assert proposed_tests(stand(STATION, IMAGE), made) == []
 
 
 def test_what_a_test_tells_is_worked_out() -> None:
@@ -500,7 +510,7 @@ def test_a_page_has_twelve_suspects_at_most(tmp_path: Path, capsys: pytest.Captu
     def rows() -> int:
         page = capsys.readouterr().out
         table = page[page.index("----") :].split("\n\n", 1)[0]
-        return sum(line.strip()[:1].isdigit() and "." in line.split()[0] for line in table.splitlines())
+        return len(table.splitlines()) - 1
 
     assert main(words) == 0
     assert rows() == 12
@@ -514,7 +524,7 @@ def test_four_times_as_fast_is_not_against() -> None:
     assert contradicted(fast, Evidence(moves="against"))
     assert not contradicted(fast, Evidence(moves="4"))
     assert fits_of(fast, Evidence(moves="against")) == ["against it: moves 4 times as fast"]
-    assert not contradicted(NO_TRAITS, Evidence("against", 20.0, True, "up", "cw", "S7", fading="yes"))
+    assert not contradicted(Traits(), Evidence("against", 20.0, True, "up", "cw", "S7", fading="yes"))
 
 
 def test_a_band_inside_a_band_is_no_second_cause(tmp_path: Path) -> None:
@@ -632,3 +642,56 @@ def test_findings_travel() -> None:
     assert first(sent) == first(answer.findings)
     more = [one.with_evidence(trimmer="up").ranked[0].weight for one in (sent, answer.findings)]
     assert more[0] == more[1] > answer.findings.ranked[0].weight
+
+
+@pytest.mark.parametrize(
+    ("told", "word"),
+    [
+        ((1, 1.0, "1", "1.0", "+1", np.float64(1.0)), "with"),
+        ((-1, -1.0, "-1", "-1.0"), "against"),
+        ((0, 0.0, -0.0, "0", "-0", "0.0"), "not"),
+    ],
+)
+def test_a_motion_is_the_same_however_it_is_told(
+    told: tuple[Any, ...], word: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """1, 1.0, "1" and "with" are one observation: the same evidence, chances, settings and sentence.
+
+    Overload is there all over the dial, or moves with it, so its chance hangs on which of them it is.
+    """
+    overload = Traits(saturates=True)
+    by_word = Evidence(moves=word)
+    [(test, seen)] = made_tests(by_word, 0)
+    right = float(suspicion()["evidence"]["moves_right"]["value"])
+    if word != "against":
+        assert test.chance(overload, seen) != pytest.approx(1.0 - right)
+    for value in told:
+        assert Evidence(moves=value) == by_word, value
+        [(_, shown)] = made_tests(Evidence(moves=value), 0)
+        assert test.chance(overload, shown) == test.chance(overload, seen)
+    set_, bands = quiet(tmp_path)
+    answers = [spurplan.suspects(set_, bands, "21.2 MHz", moves=value) for value in (word, told[0], told[1])]
+    assert {answer.settings["moves"] for answer in answers} == {word}
+    assert len({tuple(answer.suspects["weight"]) for answer in answers}) == 1
+    pages = []
+    for value in (word, str(told[0]), str(told[1])):
+        assert main(["suspects", str(set_), "21.2MHz", "--bands", str(bands), "--moves", value]) == 0
+        pages.append(capsys.readouterr().out)
+    assert pages[0] == pages[1] == pages[2]
+
+
+def test_twice_leaves_open_which_way_and_a_number_does_not() -> None:
+    """A product at -2 fits "twice" and "-2", not "2"; its words say that it runs backwards."""
+    backwards = replace(HALF_IF, moves=-2.0)
+    fits = {told: not contradicted(backwards, Evidence(moves=told)) for told in ("twice", "-2", "2")}
+    assert fits == {"twice": True, "-2": True, "2": False}
+    assert fits_of(backwards, Evidence(moves=-2)) == ["fits: moves twice as fast, backwards"]
+
+
+@pytest.mark.parametrize("told", ["1e3", "nan", "1001", 1001, 10**400, float("inf"), True, ["with"]])
+def test_what_is_no_motion_is_refused(told: Any) -> None:
+    """A number in plain digits within what any product does, or a word."""
+    with pytest.raises(Refused) as refusal:
+        Evidence(moves=told)
+    [fault] = refusal.value.faults
+    assert (fault.place, fault.rule) == ("--moves", "is no motion")

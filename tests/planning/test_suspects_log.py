@@ -76,6 +76,23 @@ def test_a_damaged_log_is_refused_whole(tmp_path: Path) -> None:
         assert any(f"row {row}" in place and column in place for place in places), (row, column, places)
 
 
+@pytest.mark.parametrize(
+    ("line", "column"),
+    [
+        ("1900,6100,am,loud,,,,", "strength"),
+        ("1900,6100,am,,sideways,,,", "moves"),
+        ("1900,6100,am,,,300,,", "pad_drop_db"),
+        ("1900,6100,am,,,,left,", "trimmer"),
+    ],
+)
+def test_a_cell_that_means_nothing_is_named_by_its_column(tmp_path: Path, line: str, column: str) -> None:
+    """As the head of the file writes it, whatever the option of the same observation is called."""
+    with pytest.raises(Refused) as refusal:
+        explained(tmp_path, line + "\n")
+    [fault] = refusal.value.faults
+    assert fault.place == f"{tmp_path / 'evening.csv'}, row 2, column {column}"
+
+
 def test_a_log_on_the_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The answer first; a frequency or other evidence beside a log is refused."""
     set_ = Path(__file__).parents[2] / "demos" / "boathouse" / "set.toml"

@@ -109,7 +109,7 @@ def test_spoilt_and_lost_parts_agree_with_the_figures(cover: str) -> None:
         cells = 2 * (len(strip.spoilt) + 1) * 0.25 / scale.pt_per_hz / tuned
         heard = heard_part(heard_of(cover)(converters(cover).findings.candidate(record["rank"] - 1)))
         assert hatched / tuned == pytest.approx(heard, abs=cells)
-        assert 1 - record["clear_share"] == pytest.approx(heard, abs=0.001)
+        assert 1 - record["unheard_share"] == pytest.approx(heard, abs=0.001)
         for part in strip.spoilt:
             assert record["cover_low_hz"] <= part.low_hz <= part.high_hz <= record["cover_high_hz"]
 

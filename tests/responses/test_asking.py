@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 import spurplan
+from spurplan.columns import Answer
 from spurplan.errors import Refused
+from spurplan.responses.asking import ranges_in
 
 SETS = Path(__file__).parents[1] / "receivers"
 BOATHOUSE = SETS / "boathouse.toml"
@@ -74,8 +78,36 @@ def test_a_saved_converter_is_as_clear_as_it_was_said_to_be(tmp_path: Path) -> N
     answer = spurplan.converter(set_, None, "50.4:51.4 MHz", crystal="50 MHz")
     best = answer.candidates.records(1)[0]
     row = spurplan.ranges(answer.findings.proposed).ranges.records()[0]
-    assert row["clear_share"] == pytest.approx(best["clear_share"], abs=1e-6)
+    assert row["clear_share"] == pytest.approx(best["unheard_share"], abs=1e-6)
     assert (row["dead_low_hz"], row["dead_high_hz"]) == (50_459_000, 50_471_000)
+
+
+ASKED_BY_COVER: dict[str, Callable[..., Answer]] = {
+    "ranges": spurplan.ranges,
+    "ranges by hour": partial(spurplan.by_hour, place="52N,5E", month=6),
+    "if-change": partial(spurplan.if_change, if_="455 kHz"),
+    "cures": spurplan.cures,
+}
+
+
+@pytest.mark.parametrize("cover", ["1600kHz:1700kHz", "300kHz:400kHz", "2MHz:3MHz"])
+def test_a_cover_that_only_touches_a_range_is_on_none(tmp_path: Path, cover: str) -> None:
+    """400 to 1600 kHz tunes nothing of 1600 to 1700 kHz: every question that takes a cover says so alike."""
+    (tmp_path / "set.toml").write_text(BROADCAST, "utf-8")
+    said = set()
+    for question in ASKED_BY_COVER.values():
+        with pytest.raises(Refused) as refusal:
+            question(tmp_path / "set.toml", cover=cover)
+        said.add(str(refusal.value))
+    assert len(said) == 1, said
+    assert "--cover" in said.pop()
+
+
+def test_a_range_at_the_edge_of_a_cover_is_left_out_and_one_within_is_not() -> None:
+    """Of 4.6 to 4.9 MHz the range that ends at 4.6 MHz tunes none; of 4.599 MHz on it does."""
+    ranges = spurplan.read_receiver(BOATHOUSE).ranges
+    assert [one.name for one in ranges_in(ranges, (4_600_000, 4_900_000))] == ["3"]
+    assert [one.name for one in ranges_in(ranges, (4_599_999, 4_900_000))] == ["2", "3"]
 
 
 def test_skirts_reach_as_far_as_the_quietest_part_of_the_dial_lets_them(tmp_path: Path) -> None:

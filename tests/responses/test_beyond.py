@@ -16,7 +16,7 @@ from spurplan.reporting.charts.marks import CELL_PT
 from spurplan.reporting.charts.ranges import rows as range_rows
 from spurplan.reporting.charts.ranges import sheet as range_sheet
 from spurplan.responses.asking import loudest_typical_dbm
-from spurplan.responses.clear_share import without
+from spurplan.responses.division_of_dial import without
 
 SET = """\
 name = "Bench set"

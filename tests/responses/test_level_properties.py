@@ -15,7 +15,7 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
-from spurplan.responses.clear_share import heard_hz, heard_stretches
+from spurplan.responses.division_of_dial import heard_hz, heard_stretches
 from spurplan.responses.engine import respond
 from spurplan.responses.intrusion_table import Response
 from spurplan.responses.levels import heard_dbm, nearest_hz

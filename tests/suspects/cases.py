@@ -12,7 +12,7 @@ from typing import Any
 import spurplan
 from spurplan.occupancy.bands import read_bands
 from spurplan.planning.suspects.evidence import Proposed
-from spurplan.planning.suspects.suspects import Findings, Weighed
+from spurplan.planning.suspects.suspects import Findings, RankedWay
 from spurplan.receiver.description import Receiver
 from tests.suspects.draw import RANGES_KHZ, SETS
 
@@ -173,7 +173,7 @@ def made(case: Case, proposed: Proposed) -> dict[str, Any]:
     return {"also_on" if heard else "not_on": (hz,)}
 
 
-def is_true(case: Case, one: Weighed) -> bool:
+def is_true(case: Case, one: RankedWay) -> bool:
     """Whether a suspect is the true way in, on the frequency it is really on."""
     cause = case.row["cause"]
     if cause in CAUSE:

@@ -144,9 +144,3 @@ def _atmospheric(now: HereAndNow) -> tuple[tuple[int, float], ...]:
     hz = np.round(np.geomspace(LOWEST_HZ, HIGHEST_HZ, _NOISE_POINTS)).astype(np.int64)
     noise = atmospheric_fa_db(now.place.lat, now.place.lon, now.month, now.utc_hour, hz)
     return tuple(zip(hz.tolist(), noise.fa_db.tolist(), strict=True))
-
-
-def forget() -> None:
-    """Forget the places and hours that were worked out: the next question works out its own."""
-    for kept in (_listening, _activity, _loudest_dbm, _atmospheric):
-        kept.cache_clear()

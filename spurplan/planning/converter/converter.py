@@ -123,7 +123,10 @@ CANDIDATE_COLUMNS = (
     Column("drift_points", "float", "", True, "", "taken off for drift [est]"),
     Column("multiplier_points", "float", "", False, "", "taken off for a multiplier [est]"),
     Column("sum_points", "float", "", False, "", "taken off for mixing the sum [est]"),
-    Column("clear_share", "float", "", True, "Clear", "part of what can be tuned on which nothing is heard"),
+    Column(
+        "unheard_share", "float", "", True, "Nothing heard",
+        "part of what can be tuned on which nothing is heard",
+    ),
     Column(
         "unknown_share", "float", "", True, "Unknown",
         "part of it where nothing is heard, but an image lies beyond the tables and a strong one would be",
@@ -436,7 +439,7 @@ def _candidate_table(findings: Findings) -> Table:
         ),
     }
     for name in (
-        "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share",
+        "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "unheard_share",
         "unknown_share", "usable_share", "usable_low", "usable_high", "worst_margin_db",
         "whistles", "birdies", "reading_error_hz",
     ):  # fmt: skip

@@ -20,7 +20,7 @@ from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
 from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of
 from spurplan.responses.image_rejection import image_rejection_db
-from spurplan.responses.listening.judged import Place
+from spurplan.responses.listening.judged import AirAtHour
 from spurplan.responses.routes import target_names
 from spurplan.rows import Rows, bools, column, floats, ints, shared
 
@@ -80,7 +80,7 @@ class Figures(Rows):
         into the occupants, -1 for nobody.
     straight_in_dbm : float64, shape (V,). Heard level; NaN for nobody. [dBm]
     straight_in_grade : int64, shape (V,).
-    clear_share, unknown_share, unknown_margin_db, worst, worst_grade, worst_margin_db, worst_dial_hz,
+    unheard_share, unknown_share, unknown_margin_db, worst, worst_grade, worst_margin_db, worst_dial_hz,
     whistles, dead_hz : as in `Receptions`, shape (V,); shares NaN where there is no range.
     worst_steps : object, shape (V,). Tuples: the way the worst comes in.
     usable_share, usable_low, usable_high : float64, shape (V,). Mean chance that a setting can be listened
@@ -96,7 +96,7 @@ class Figures(Rows):
     straight_in: Ints = ints()
     straight_in_dbm: Floats = floats()
     straight_in_grade: Ints = ints()
-    clear_share: Floats = floats()
+    unheard_share: Floats = floats()
     unknown_share: Floats = floats()
     usable_share: Floats = floats()
     usable_low: Floats = floats()
@@ -132,7 +132,7 @@ def figures_of(
     chosen: Candidates,
     crystals: Sequence[Crystal],
     before: Prototypes,
-    place: Place,
+    place: AirAtHour,
     settings: Settings,
     progress: Progress | None = None,
 ) -> Figures:
@@ -196,7 +196,7 @@ def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Figures:
 
 
 _FLOATS = (
-    "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "clear_share", "unknown_share",
+    "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "unheard_share", "unknown_share",
     "unknown_margin_db", "worst_margin_db", "usable_share", "usable_low", "usable_high",
 )  # fmt: skip
 _INTS = ("straight_in_grade", "worst_grade", "dead_hz")
@@ -242,7 +242,7 @@ def _counting(progress: Progress | None, whole: int) -> Progress | None:
 def _fill_heard(out: Figures, placed: Ints, rows: tuple[Ints, Ints], heard: Receptions) -> None:
     at, row = placed[rows[0]], rows[1]
     for name, values in (
-        ("clear_share", heard.clear_share), ("unknown_share", heard.unknown_share),
+        ("unheard_share", heard.unheard_share), ("unknown_share", heard.unknown_share),
         ("unknown_margin_db", heard.unknown_margin_db), ("worst", heard.occupant),
         ("worst_grade", heard.grade), ("worst_margin_db", heard.margin_db), ("worst_dial_hz", heard.dial_hz),
         ("whistles", heard.whistles), ("dead_hz", heard.dead_hz),
@@ -258,7 +258,7 @@ def _fill_usable(
     placed: Ints,
     rows: tuple[Ints, Ints],
     chains: Chains,
-    place: Place,
+    place: AirAtHour,
     settings: Settings,
     counted: Progress | None,
 ) -> None:

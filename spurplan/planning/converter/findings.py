@@ -10,8 +10,8 @@ import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
 from spurplan.planning.converter.candidates import SIDES, Candidates, Cover
+from spurplan.planning.converter.crystal_order import Order
 from spurplan.planning.converter.figures import Figures
-from spurplan.planning.converter.order import Order
 from spurplan.planning.converter.question import Question
 from spurplan.planning.converter.ranking import NONE, Ranking, dial_rule, difference
 from spurplan.planning.converter.reasons import Reasons
@@ -53,7 +53,7 @@ class Candidate:
     set_high_hz: int | None
     image_rejection_db: float | None
     second_image_rejection_db: float | None
-    clear_share: float | None
+    unheard_share: float | None
     unknown_share: float | None
     usable_share: float | None
     usable_low: float | None
@@ -109,7 +109,7 @@ class Findings:
             set_high_hz=set_high if placed and not alone else None,
             image_rejection_db=_known(figures.image_rejection_db[number]),
             second_image_rejection_db=_known(figures.second_image_rejection_db[number]),
-            clear_share=_known(figures.clear_share[number]),
+            unheard_share=_known(figures.unheard_share[number]),
             unknown_share=_known(figures.unknown_share[number]),
             usable_share=_known(figures.usable_share[number]),
             usable_low=_known(figures.usable_low[number]),

@@ -25,7 +25,7 @@ from spurplan.planning.converter.crystals import (
 from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file.reading import read_front
 from spurplan.responses.asking import Settings, SpanLike
-from spurplan.responses.listening.judged import Place
+from spurplan.responses.listening.judged import AirAtHour
 from spurplan.units import Where, as_path, hz_text, several
 
 StockLike = str | Path | Sequence[Crystal] | None
@@ -77,7 +77,7 @@ class Question:
     ranges: tuple[Range, ...]
     serving: tuple[Range, ...]
     front: Front
-    place: Place
+    place: AirAtHour
     settings: Settings
     before: Prototypes
     tune: tuple[int, int] | None = None

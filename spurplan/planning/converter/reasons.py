@@ -133,7 +133,7 @@ class Reasons:
             by = equation(found.worst_steps[number])
             yield Reason(
                 Why.intruders,
-                f"{percent_text(float(found.clear_share[number]))} % clear; worst is {label}, "
+                f"nothing heard on {percent_text(float(found.unheard_share[number]))} %; worst is {label}, "
                 f"{GRADES[found.worst_grade[number]]} on {hz_text(dial)} by {by}",
             )
         else:

@@ -51,7 +51,7 @@ class TrapValues:
 
     @property
     def said(self) -> str:
-        """It in words."""
+        """What to wind and solder for the trap, and what it takes beside its frequency."""
         return (
             f"{_henries(self.henries)} across {_farads(self.farads)} in series with the lead is resonant on "
             f"{hz_text(self.hz)} and {self.depth_db:g} dB deep between {OHMS:g} ohm with a coil of "
@@ -77,7 +77,7 @@ class LadderValues:
 
     @property
     def said(self) -> str:
-        """It in words."""
+        """The elements in turn from aerial to set, and the edge they make."""
         farads, henries = ", ".join(map(_farads, self.farads)), ", ".join(map(_henries, self.henries))
         across, along = (farads, henries) if self.kind == "low-pass" else (henries, farads)
         return (
@@ -107,7 +107,7 @@ class CircuitValues:
 
     @property
     def said(self) -> str:
-        """It in words."""
+        """The coil of each circuit, and what it tunes with the gang."""
         least, most = GANG_PF
         more = "" if self.reaches_hz >= self.high_hz else f", so {hz_text(self.high_hz)} wants a second coil"
         return (

@@ -12,10 +12,9 @@ from spurplan.columns import Answer, Column, table_of
 from spurplan.errors import Fault, Refused, did_you_mean
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.question import as_covers
-from spurplan.planning.cover import ranges_tuning
 from spurplan.planning.cures.cure_list import MOST_EFFORT, Cure, cures_in_use
 from spurplan.planning.cures.findings import AS_GOOD_AS_ALL, Findings, Step, ordered
-from spurplan.planning.cures.trials import Bench, Trial, Tried
+from spurplan.planning.cures.trials import CureTrials, Trial, Tried
 from spurplan.planning.decision import Comparison
 from spurplan.planning.outlook import HOUR, Together, place_of
 from spurplan.planning.tally import Progress
@@ -34,6 +33,7 @@ from spurplan.responses.asking import (
     occupants_of,
     own_arithmetic,
     picked_ranges,
+    ranges_in,
     settings_from,
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
@@ -118,12 +118,12 @@ def cures(
     listed = with_efforts(cures_in_use(cures), effort)
     picked = picked_ranges(set_, chosen.range)
     span = None if cover is None else _one_cover(cover, in_set(set_))
-    names = ranges_tuning(picked, span)
+    names = tuple(one.name for one in ranges_in(picked, span))
     occupants = occupants_of(set_, tables, chosen)
     place = place_of(set_, occupants, chosen)
     by_name = {cure.name: cure for cure in listed}
-    bench = Bench(set_, names, span, place, chosen, tables, by_name, progress)
-    findings = _findings_of(bench)
+    trials_of_set = CureTrials(set_, names, span, place, chosen, tables, by_name, progress)
+    findings = _findings_of(trials_of_set)
     records = [_record(number, findings) for number in range(len(findings.tried))]
     plan = [_step_record(number, step) for number, step in enumerate(findings.plan, start=1)]
     return Answer(
@@ -149,26 +149,37 @@ def cures(
     )
 
 
-def _findings_of(bench: Bench) -> Findings:
+def _findings_of(trials_of_set: CureTrials) -> Findings:
     """Return what comes of trying every cure, and of a plan where one is not enough."""
-    present = bench.present()
-    bench.find_station()
-    tried, choice = ordered(bench.without_idle(_best_ways(bench, bench.singles())), present)
+    present = trials_of_set.present()
+    trials_of_set.find_station()
+    tried, choice = ordered(
+        trials_of_set.without_idle(_best_ways(trials_of_set, trials_of_set.singles())), present
+    )
     further: list[Tried] = []
     done = None if choice.recommended is None else tried[choice.recommended]
     while done is not None and done.outlook.usable < AS_GOOD_AS_ALL and len(further) < MOST_STEPS - 1:
-        besides, next_choice = ordered(_best_ways(bench, bench.on_top(done.trial)), done.outlook)
+        besides, next_choice = ordered(
+            _best_ways(trials_of_set, trials_of_set.on_top(done.trial)), done.outlook
+        )
         done = None if next_choice.recommended is None else besides[next_choice.recommended]
         further += [] if done is None else [done]
-    not_tried = tuple(bench.not_tried)
+    not_tried = tuple(trials_of_set.not_tried)
     return Findings(
-        bench.names, bench.cover, present, tried, choice, tuple(further), not_tried, bench.receiver
+        trials_of_set.names,
+        trials_of_set.cover,
+        present,
+        tried,
+        choice,
+        tuple(further),
+        not_tried,
+        trials_of_set.receiver,
     )
 
 
-def _best_ways(bench: Bench, ways: Sequence[Sequence[Trial]]) -> list[Tried]:
+def _best_ways(trials_of_set: CureTrials, ways: Sequence[Sequence[Trial]]) -> list[Tried]:
     """Return the best way of carrying out each cure."""
-    tried = iter(bench.tried([trial for trials in ways for trial in trials]))
+    tried = iter(trials_of_set.tried([trial for trials in ways for trial in trials]))
     return [
         max([next(tried) for _ in trials], key=lambda one: float(one.outlook.worlds.mean()))
         for trials in ways

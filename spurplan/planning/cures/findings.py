@@ -12,8 +12,9 @@ from spurplan.planning.decision import Choice, Comparison, choose, compare, verd
 from spurplan.planning.outlook import Together
 from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
+from spurplan.responses.asking import cover_text
 from spurplan.responses.listening.findings import WORTH_A_WORD
-from spurplan.units import hz_text, listed_text, share_span_text, share_text
+from spurplan.units import listed_text, share_span_text, share_text
 
 # so many are named within a sentence
 MOST_NAMED = 3
@@ -52,7 +53,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Findings:
-    """What was found.
+    """The set as it is, every cure tried on it, and the choice among them.
 
     Attributes
     ----------
@@ -196,12 +197,12 @@ class Findings:
 
     def _now(self) -> str:
         now = self.present
-        what = "the dial" if self.cover is None else " to ".join(hz_text(edge) for edge in self.cover)
+        what = cover_text(self.cover)
         text = f"Now {share_text(now.usable)}{_span(now)} of {what} is usable {self.present.at}"
         first = next(iter(now.losses), None)
         text += "."
         if first is not None and now.intruders >= WORTH_A_WORD:
-            text += f" Most is lost by way of the {first.response}, {first.label} first."
+            text += f" Most is lost {first.first}."
         if now.decided_by:
             text += f" It depends on whether {listed_text(now.decided_by[:MOST_NAMED], 'or')} is on."
         if now.unknown >= WORTH_A_WORD:

@@ -10,7 +10,7 @@ from spurplan.occupancy.bands import Bands
 from spurplan.planning.cures.changes import carried_out, trap_if_hz
 from spurplan.planning.cures.converter import best_converter
 from spurplan.planning.cures.cure_list import Cure
-from spurplan.planning.cures.deciding import WITHIN_A_TRAP, Station, deciding_station
+from spurplan.planning.cures.worst_station import WITHIN_A_TRAP, Station, deciding_station
 from spurplan.planning.decision import compare
 from spurplan.planning.outlook import Outlook, Pair, Together, outlooks, shares_of
 from spurplan.planning.tally import Progress
@@ -19,7 +19,7 @@ from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.findings import BUSY
-from spurplan.responses.listening.judged import Place
+from spurplan.responses.listening.judged import AirAtHour
 from spurplan.units import hz_text
 
 # why a cure could not be tried
@@ -50,7 +50,7 @@ class Trial:
 
     @property
     def name(self) -> str:
-        """What is done."""
+        """All cures carried out, each with its detail, as one name."""
         return " + ".join(
             f"{cure.name} ({detail})" if detail else cure.name
             for cure, detail in zip(self.cures, self.details, strict=True)
@@ -58,7 +58,7 @@ class Trial:
 
     @property
     def last_name(self) -> str:
-        """What is done last."""
+        """The last of the cures, with its detail."""
         detail = self.details[-1]
         return f"{self.cures[-1].name} ({detail})" if detail else self.cures[-1].name
 
@@ -96,20 +96,20 @@ class NotTried:
 
     @property
     def text(self) -> str:
-        """Both, in words."""
+        """The cure and why it was not tried."""
         return f"{self.cure}: {self.reason}"
 
 
 @dataclass
-class Bench:
-    """A set with what is needed to try cures on it.
+class CureTrials:
+    """Trials of cures on one set: its ranges, the air and the settings that all of them share.
 
     Attributes
     ----------
     receiver : Receiver.
     names : tuple of str. The ranges that matter.
     cover : (low, high) or None. The stretch that matters; all of these ranges where None. [Hz]
-    place : Place. Who is on the air.
+    place : AirAtHour. Who is on the air.
     settings, bands : how it is asked.
     cures : mapping of name to Cure, those that are listed.
     progress : called with (ranges judged, ranges in all) of the trials at hand, or None.
@@ -119,7 +119,7 @@ class Bench:
     receiver: Receiver
     names: tuple[str, ...]
     cover: tuple[int, int] | None
-    place: Place
+    place: AirAtHour
     settings: Settings
     bands: Bands
     cures: Mapping[str, Cure]

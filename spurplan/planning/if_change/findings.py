@@ -70,7 +70,7 @@ def costs_of(parts: Sequence[Assessment]) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class Findings:
-    """What was found.
+    """Each IF asked about, on each range, against the present one; and the scan, where one was asked for.
 
     Attributes
     ----------

@@ -11,7 +11,6 @@ from spurplan.columns import Answer, Column, Table, table_of
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import in_tables
 from spurplan.occupancy.occupants import Occupants
-from spurplan.planning.cover import ranges_tuning
 from spurplan.planning.if_change.findings import Findings
 from spurplan.planning.if_change.oscillator import TRACKING_COLUMNS, tracking_rows
 from spurplan.planning.if_change.proposal_table import (
@@ -48,6 +47,7 @@ from spurplan.responses.asking import (
     occupants_of,
     own_arithmetic,
     picked_ranges,
+    ranges_in,
     settings_from,
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
@@ -114,9 +114,7 @@ def if_change(
     set_ = as_receiver(receiver, chosen)
     known = as_bands(bands)
     stretch = None if cover is None else units.span_hz(cover, "--cover", in_set(set_))
-    picked = picked_ranges(set_, chosen.range)
-    tuning = ranges_tuning(picked, stretch)
-    picked = tuple(one for one in picked if one.name in tuning)
+    picked = ranges_in(picked_ranges(set_, chosen.range), stretch)
     asked = _asked(
         set_, in_tables(known), if_, first_if, something_else=scan is not None or rejection is not None
     )

@@ -163,7 +163,7 @@ class Assessment:
 
     @property
     def change(self) -> Asked:
-        """What is changed."""
+        """The IF or the side of the oscillator that was asked about."""
         return self.proposal.asked
 
     def record(self) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import Settings
-from spurplan.responses.listening.judged import Place, findings_of
+from spurplan.responses.listening.judged import AirAtHour, findings_of
 from spurplan.rows import Rows, bools, floats, ints, shared
 
 Ints = npt.NDArray[np.int64]
@@ -91,7 +91,7 @@ class Axis:
 
     ranges: tuple[Range, ...]
     chains: tuple[Chains, ...]
-    place: Place
+    place: AirAtHour
     settings: Settings
     cover: tuple[int, int] | None = None
 

@@ -84,8 +84,7 @@ class Verdict:
             )
             said.append(f"image {now_db:.0f} dB down{before}")
         if finding.intruders >= WORTH_A_WORD and finding.losses:
-            first = finding.losses[0]
-            said.append(f"most lost by way of the {first.response}, {first.label} first")
+            said.append(f"most lost {finding.losses[0].first}")
         if finding.unknown >= WORTH_A_WORD:
             said.append(f"unknown {share_text(finding.unknown)}: an image lies beyond the tables")
         return tuple(said)

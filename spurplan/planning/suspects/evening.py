@@ -21,7 +21,7 @@ from spurplan.errors import BadValue, Fault, Refused
 from spurplan.occupancy.hours import parse_moment
 from spurplan.occupancy.typical_levels import typical_levels
 from spurplan.planning.suspects.evidence import Evidence
-from spurplan.planning.suspects.suspects import Findings, Weighed, suspects
+from spurplan.planning.suspects.suspects import Findings, RankedWay, suspects
 from spurplan.planning.suspects.ways import (
     CROSS,
     INTRUSION,
@@ -48,6 +48,13 @@ COLUMNS = ("dial_khz", "heard")
 KNOWN = ("time_utc", "strength", "moves", "pad_drop_db", "trimmer")
 MOST_LINES = 500
 LARGEST_LOG = 1 << 20
+# where a log has what an option tells of one observation
+_COLUMN_OF = {
+    "--moves": "moves",
+    "--pad-drop": "pad_drop_db",
+    "--trimmer": "trimmer",
+    "--strength": "strength",
+}
 FROM_THE_AIR = (THE_STATION, INTRUSION, NEIGHBOUR, TRANSMITTER)
 
 CAUSE_COLUMNS = (
@@ -160,7 +167,7 @@ def _noted(cells: Cells, index: int, receiver: Receiver, faults: FaultList) -> N
         )  # fmt: skip
     except Refused as refused:
         for fault in refused.faults:
-            faults.add(replace(fault, place=cells.place(index, fault.place.lstrip("-"))), line)
+            faults.add(replace(fault, place=cells.place(index, _COLUMN_OF[fault.place])), line)
     return Noted(line, cell("time_utc"), dial_hz, heard, seen) if faults.total == before else None
 
 
@@ -201,14 +208,14 @@ class Common:
     Attributes
     ----------
     key : what makes it one: where it is sent, or what it is.
-    first : Weighed. As it stands on the first of its lines.
+    first : RankedWay. As it stands on the first of its lines.
     who : Who. The likeliest there.
     lines : indices of the lines it explains.
     gains_bits : float. [bit]
     """
 
     key: Key
-    first: Weighed
+    first: RankedWay
     who: Who
     lines: tuple[int, ...]
     gains_bits: float
@@ -216,7 +223,7 @@ class Common:
 
 @dataclass(frozen=True)
 class Evening:
-    """What was found of a log.
+    """The lines of a log, each explained by itself, and the causes that several of them share.
 
     Attributes
     ----------
@@ -231,7 +238,7 @@ class Evening:
     common: tuple[Common, ...]
     antenna_gain_db: float
 
-    def explained(self, i: int) -> Weighed:
+    def explained(self, i: int) -> RankedWay:
         """Return what explains a line: its common cause, or the likeliest of its own."""
         for one in self.common:
             if i in one.lines:
@@ -437,12 +444,12 @@ class _Keyed:
         """Return the weight of all that may be that cause."""
         return sum(one.weight for other, one in self.ranked if _is_one(key, other))
 
-    def first(self, key: Key) -> Weighed:
+    def first(self, key: Key) -> RankedWay:
         """Return the likeliest that may be that cause."""
         return next(one for other, one in self.ranked if _is_one(key, other))
 
 
-def _key(one: Weighed) -> Key | None:
+def _key(one: RankedWay) -> Key | None:
     if one.way.cause in (CROSS, OVERLOAD):
         return "strong", one.who.label or ""
     if one.way.cause not in FROM_THE_AIR or one.listen_hz is None:
@@ -510,5 +517,5 @@ def _lines(found: Evening) -> list[dict[str, Any]]:
     return out
 
 
-def _of_cause(findings: Findings, key: Key) -> Weighed:
+def _of_cause(findings: Findings, key: Key) -> RankedWay:
     return _Keyed(findings).first(key)

@@ -19,6 +19,7 @@ import numpy.typing as npt
 
 from spurplan import units
 from spurplan.errors import BadValue, Fault, Refused
+from spurplan.planning.suspects.motion import WORDS, Motion, expected_words, motion_of
 from spurplan.planning.suspects.weights import HEARD_WORDS, figure
 from spurplan.units import Level, flag_faults, hz_text, is_number, pythons_own
 
@@ -26,7 +27,6 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 PAD_DB = 10.0
-MOVES_WORDS = ("with", "against", "twice", "not")
 TRIMMER_WORDS = ("up", "down", "same")
 AERIAL_WORDS = ("stays", "goes")
 YES_NO = ("yes", "no")
@@ -36,7 +36,7 @@ LEAST_BITS = 0.02
 BITS_WORTH = 0.1
 # Where another set is asked about, so many frequencies are thought of.
 MOST_ELSEWHERE = 6
-# S units that a strength is asked in, for what it would tell. [dBm]
+# Chance of an observation of which a suspect predicts nothing, where there are two.
 _NOTHING_KNOWN = 0.5
 
 
@@ -76,17 +76,13 @@ class Traits:
     saturates: bool = False
 
 
-# What nobody knows anything of.
-NO_TRAITS = Traits()
-
-
 @dataclass(frozen=True)
 class Evidence:
     """What was observed; None for what was not tried.
 
     Attributes
     ----------
-    moves : str or None. "with", "against", "twice", "not" or a number as text.
+    moves : Motion or None. It may be given as a word, a number or its text: see `motion_of`.
     pad_drop_db : float or None. How far it fell with a 10 dB pad. [dB]
     inverted : bool or None.
     trimmer : str or None. "up", "down" or "same".
@@ -103,7 +99,7 @@ class Evidence:
     Refused  for words that mean nothing, all at once.
     """
 
-    moves: str | None = None
+    moves: Motion | str | float | None = None
     pad_drop_db: float | None = None
     inverted: bool | None = None
     trimmer: str | None = None
@@ -120,12 +116,11 @@ class Evidence:
         for name in ("pad_drop_db", "inverted"):
             object.__setattr__(self, name, pythons_own(getattr(self, name)))
         faults = []
-        if self.moves is not None and self.moves not in MOVES_WORDS and _number(self.moves) is None:
-            faults.append(
-                Fault(
-                    "--moves", "is no motion", self.moves, "say with, against, twice, not, or a number as -2"
-                )
-            )
+        if self.moves is not None:
+            try:
+                object.__setattr__(self, "moves", motion_of(self.moves))
+            except BadValue as bad:
+                faults.append(bad.at("--moves"))
         drop = self.pad_drop_db
         if drop is not None and not (is_number(drop) and -20.0 <= drop <= 120.0):
             said = f"{drop} dB" if is_number(drop) else str(drop)
@@ -151,6 +146,11 @@ class Evidence:
         if faults:
             raise Refused(faults)
 
+    @property
+    def motion(self) -> Motion | None:
+        """How it moves; None where that was not tried."""
+        return None if self.moves is None else motion_of(self.moves)
+
     def strength_dbm(self, dial_hz: int) -> float:
         """Return the strength at a dial setting; NaN where none was told. [dBm]"""
         if self.strength is None:
@@ -165,14 +165,6 @@ _NO_SUCH = {
     "--fading": "is neither yes nor no",
     "--aerial-off": "is neither stays nor goes",
 }
-
-
-def _number(text: str) -> float | None:
-    try:
-        value = float(text)
-    except ValueError:
-        return None
-    return value if math.isfinite(value) and abs(value) <= 1000.0 else None
 
 
 @dataclass(frozen=True)
@@ -230,43 +222,25 @@ def _weight(name: str) -> float:
 
 
 def _moves_chance(traits: Traits, seen: object) -> float:
-    word = str(seen)
+    assert isinstance(seen, Motion)
     right = _weight("moves_right")
     if traits.saturates:
         stays = _weight("overload_stays")
-        return (
-            stays if word in ("not", "0") else (1.0 - stays) * right if word in ("with", "1") else 1.0 - right
-        )
+        return {0.0: stays, 1.0: (1.0 - stays) * right}.get(seen.rate, 1.0 - right)
     if math.isnan(traits.moves):
         return 0.25
-    near = _weight("moves_near")
-    if word == "twice":
-        fits = abs(abs(traits.moves) - 2.0) < near
-    else:
-        value = {"with": 1.0, "against": -1.0, "not": 0.0}.get(word)
-        value = float(word) if value is None else value
-        fits = abs(traits.moves - value) < near
-    return right if fits else (1.0 - right) / 3.0
+    return right if seen.is_of(traits.moves, _weight("moves_near")) else (1.0 - right) / 3.0
 
 
 def _moves_outcomes(all_: Sequence[Traits]) -> list[object]:
-    fast = {f"{t.moves:g}" for t in all_ if not math.isnan(t.moves) and abs(t.moves) not in (0.0, 1.0, 2.0)}
-    return [*MOVES_WORDS, *sorted(fast)]
+    rates = {t.moves for t in all_ if not math.isnan(t.moves) and abs(t.moves) not in (0.0, 1.0, 2.0)}
+    return [*WORDS.values(), *(Motion(rate) for rate in sorted(rates))]
 
 
 def _moves_words(traits: Traits) -> str:
     if traits.saturates:
         return "is there all over the dial, or moves with it"
-    words = {
-        1.0: "moves with the dial like a wanted signal",
-        -1.0: "moves against the dial",
-        0.0: "stays put",
-    }
-    if math.isnan(traits.moves):
-        return "motion unknown"
-    if abs(traits.moves) == 2.0:
-        return f"moves twice as fast{'' if traits.moves > 0 else ', backwards'}"
-    return words.get(traits.moves, f"moves {traits.moves:g} times as fast")
+    return "motion unknown" if math.isnan(traits.moves) else expected_words(traits.moves)
 
 
 def _pad_chance(traits: Traits, seen: object) -> float:
@@ -461,7 +435,7 @@ _BEATS = (None, "whistle", "am")
 MOVES = Test(
     "turn the dial a little",
     "--moves",
-    lambda e: e.moves,
+    lambda e: e.motion,
     _moves_outcomes,
     _moves_chance,
     _moves_words,
@@ -535,22 +509,6 @@ def made_tests(evidence: Evidence, dial_hz: int) -> list[tuple[Test, object]]:
     return [(test, seen) for test in every if (seen := test.observed(evidence)) is not None]
 
 
-def weigh(prior: Floats, traits: Sequence[Traits], evidence: Evidence, dial_hz: int = 0) -> Floats:
-    """Return the weight of each suspect after the evidence, shape (n,); they add to 1.
-
-    Parameters
-    ----------
-    prior : float64, shape (n,). Weights before it, above 0.
-    traits : what each predicts.
-    dial_hz : int. Where a strength in S units was read. [Hz]
-    """
-    weight = prior.astype(np.float64).copy()
-    for test, seen in made_tests(evidence, dial_hz):
-        weight *= [test.chance(t, seen) for t in traits]
-    total: float = weight.sum()
-    return weight / total if total > 0 else weight
-
-
 def fits_of(traits: Traits, evidence: Evidence, dial_hz: int = 0) -> list[str]:
     """Return in words how each observation sits with one suspect."""
     return [
@@ -622,12 +580,6 @@ def proposed_tests(suspected: Sequence[Weights], evidence: Evidence) -> list[Pro
     return sorted(found, key=lambda one: -one.worth)
 
 
-def best_test(suspected: Sequence[Weights], evidence: Evidence) -> Test | None:
-    """Return the untried test that would tell the suspects apart best; None where none would."""
-    found = proposed_tests(suspected, evidence)
-    return found[0].test if found else None
-
-
 def _worth_listening(suspected: Sequence[Weights]) -> list[int]:
     """Return the frequencies at which another set would tell something, by the weight of who is there."""
     by_hz: dict[int, float] = {}
@@ -660,4 +612,5 @@ def _entropy(weight: Floats) -> float:
 def observed_words(evidence: Evidence) -> Mapping[str, Any]:
     """Return what was observed by its option's name, for the answer; only what was told."""
     told = {name: getattr(evidence, name) for name in Evidence.__dataclass_fields__}
+    told["moves"] = None if evidence.motion is None else evidence.motion.told
     return {name: list(value) if isinstance(value, tuple) else value for name, value in told.items()}

@@ -101,7 +101,7 @@ NOT_CONSIDERED = "not considered one by one: interference made in the house, fau
 
 
 @dataclass(frozen=True)
-class Weighed:
+class RankedWay:
     """A way in as the evidence leaves it.
 
     Attributes
@@ -163,7 +163,7 @@ def _known(value: float) -> float | None:
 
 @dataclass(frozen=True)
 class Findings:
-    """What was found.
+    """The ways in at a dial setting, weighed by what was observed, and the tests not made yet.
 
     Attributes
     ----------
@@ -174,7 +174,7 @@ class Findings:
     """
 
     seen: Evidence
-    ranked: tuple[Weighed, ...]
+    ranked: tuple[RankedWay, ...]
     tests: tuple[Proposed, ...]
     ways: tuple[tuple[Way, ...], ...] = field(repr=False)
 
@@ -187,9 +187,9 @@ class Findings:
         """The test to make next; None where none would tell anything."""
         return self.tests[0] if self.tests else None
 
-    def by_range(self) -> dict[str, list[Weighed]]:
+    def by_range(self) -> dict[str, list[RankedWay]]:
         """Return the ways in of each range."""
-        ranges: dict[str, list[Weighed]] = {}
+        ranges: dict[str, list[RankedWay]] = {}
         for one in self.ranked:
             ranges.setdefault(one.way.range, []).append(one)
         return ranges
@@ -253,7 +253,7 @@ def suspects(
     they are estimates.
     """
     seen = Evidence(
-        moves=None if moves is None else str(moves),
+        moves=moves,
         pad_drop_db=pad_drop,
         inverted=inverted,
         trimmer=trimmer,
@@ -343,8 +343,8 @@ def _s_word(dbm: float, dial_hz: int) -> str:
 
 
 @dataclass(frozen=True)
-class _Stands:
-    """Who may come by one way, and how likely each is after the evidence."""
+class Posterior:
+    """One way in, and how likely each who may come by it is after the evidence."""
 
     way: Way
     weight: tuple[float, ...]
@@ -367,31 +367,31 @@ class _Stands:
         return sum(self.weight[i] for i in self.counted)
 
 
-def _stands(way: Way, seen: Evidence) -> _Stands:
+def _posterior(way: Way, seen: Evidence) -> Posterior:
     made = made_tests(seen, way.dial_hz)
     weight = [
         way.prior * who.chance * math.prod(test.chance(who.traits, shown) for test, shown in made)
         for who in way.who
     ]
-    return _Stands(way, tuple(weight))
+    return Posterior(way, tuple(weight))
 
 
 def weighed(by_range: Sequence[Sequence[Way]], seen: Evidence) -> Findings:
     """Return the ways of each range by weight after the evidence, and the tests that would tell."""
-    stood = [[_stands(way, seen) for way in ways] for ways in by_range]
+    stood = [[_posterior(way, seen) for way in ways] for ways in by_range]
     tests = proposed_tests([_weights(ways) for ways in stood], seen) if stood else []
-    ranked: list[Weighed] = []
+    ranked: list[RankedWay] = []
     for ways in stood:
         total = sum(one.total for one in ways)
         ordered = sorted(ways, key=lambda one: -one.total)
         ranked += [
-            _weighed(one, rank, total, seen, tests[0] if tests else None)
+            _ranked_way(one, rank, total, seen, tests[0] if tests else None)
             for rank, one in enumerate(ordered, start=1)
         ]
     return Findings(seen, tuple(ranked), tuple(tests), tuple(map(tuple, by_range)))
 
 
-def _weights(ways: Sequence[_Stands]) -> Weights:
+def _weights(ways: Sequence[Posterior]) -> Weights:
     rows = [
         (cause, one.weight[i], one.way.who[i].traits) for cause, one in enumerate(ways) for i in one.counted
     ]
@@ -400,12 +400,12 @@ def _weights(ways: Sequence[_Stands]) -> Weights:
     return Weights(weight / weight.sum(), traits, np.array([cause for cause, _, _ in rows], dtype=np.int64))
 
 
-def _weighed(one: _Stands, rank: int, total: float, seen: Evidence, test: Proposed | None) -> Weighed:
+def _ranked_way(one: Posterior, rank: int, total: float, seen: Evidence, test: Proposed | None) -> RankedWay:
     who = [one.way.who[i] for i in one.order]
     first = who[0]
     labels = dict.fromkeys(other.label for other in who[1:] if other.label not in (None, first.label))
     dial_hz = one.way.dial_hz
-    return Weighed(
+    return RankedWay(
         way=one.way,
         who=first,
         others=tuple(label for label in labels if label is not None),

@@ -21,7 +21,6 @@ from spurplan.occupancy.occupants import FROM_TABLE, Occupants
 from spurplan.planning.suspects.evidence import Traits
 from spurplan.planning.suspects.weights import figure, kinds_sent, mixed
 from spurplan.receiver.chain import Chains
-from spurplan.responses.assumptions import level_into_first_mixer
 from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import bar_dbm, heard_dbm, nearest_hz
 from spurplan.responses.lines import Lines, lines_of_routes, product_steps
@@ -36,6 +35,7 @@ from spurplan.responses.routes import (
     steps_of,
     wanted_of,
 )
+from spurplan.responses.strong_signals.first_mixer import level_into_first_mixer
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]

@@ -193,8 +193,8 @@ def _without(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale)
 
 def _figures(one: Candidate) -> str:
     words = [] if one.usable_share is None else [f"{percent(one.usable_share)} usable on a busy evening"]
-    if one.clear_share is not None:
-        words.append(share_text(one.clear_share, one.unknown_share or 0.0))
+    if one.unheard_share is not None:
+        words.append(share_text(one.unheard_share, one.unknown_share or 0.0))
     images_db = (one.image_rejection_db, one.second_image_rejection_db)
     for db, word in zip(images_db, ("image", "2nd image"), strict=True):
         if db is not None:

@@ -33,7 +33,7 @@ CANDIDATES: Layout = (
     intrusions.UNKNOWN_SHARE,
     Show("Image", ("image_rejection_db",), 4, places=0),
     Show("2nd image", ("second_image_rejection_db",), 4, places=0),
-    Show("Clear", ("clear_share",), 5),
+    Show("Nothing heard", ("unheard_share",), 5),
     Show("Worst intruder", ("worst_label",), 5),
     Show("Margin", ("worst_margin_db",), places=0),
     Show("Whistles", ("whistles",), 8),

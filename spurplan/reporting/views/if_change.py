@@ -13,6 +13,7 @@ from spurplan.planning.if_change.scan_list import Scanned, Why
 from spurplan.planning.if_change.verdict import Fate, usable_text
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.views import intrusions
+from spurplan.responses.asking import cover_text
 from spurplan.units import decimal_text, hz_text, share_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
@@ -181,21 +182,20 @@ def _recommendation(findings: Findings) -> list[str]:
 def _headline(findings: Findings) -> str:
     """Return what is recommended for all ranges asked about."""
     plan, before = findings.chosen, findings.plans[0].together
-    of = f"of {_what(findings)} "
+    of = f"of {cover_text(findings.cover)} "
     if plan.present and not findings.kept:
         return f"Change to {findings.noun} alone."
     if plan.present:
         usable = usable_text(before.usable, before.interval, before.at, of=of)
         return f"Keep the present IF: {usable}."
     usable = usable_text(
-        plan.together.usable, plan.together.interval, before.at, before.usable, of=f"of {_what(findings)} "
+        plan.together.usable,
+        plan.together.interval,
+        before.at,
+        before.usable,
+        of=f"of {cover_text(findings.cover)} ",
     )
     return f"Change to {findings.noun}: {usable}."
-
-
-def _what(findings: Findings) -> str:
-    """Return what the shares are of."""
-    return "the dial" if findings.cover is None else " to ".join(hz_text(edge) for edge in findings.cover)
 
 
 def _besides_use(findings: Findings) -> list[str]:
@@ -247,7 +247,7 @@ def _of_range(findings: Findings, name: str) -> str:
     kept = "keep" if len(findings.on_range(name)) > 1 else "now"
     changed = f"{_name(best)} is {said_of(verdict.word)}"
     what = f"{kept} {_name(best)}" if verdict.fate is Fate.present else changed
-    where = f"Range {name}" if findings.cover is None else f"Range {name}, {_what(findings)}"
+    where = f"Range {name}" if findings.cover is None else f"Range {name}, {cover_text(findings.cover)}"
     return "; ".join([f"{where}: {what}", verdict.usable_said, *verdict.figures]) + "."
 
 
@@ -268,7 +268,8 @@ def _of_scan(answer: Answer) -> list[str]:
         return [f"{tried} {none}"]
     best = findings.scanned[0]
     if best.gain is None or not best.gain.beats:
-        return [f"{tried} With none of them is more of {_what(findings)} usable than with the present one."]
+        what = cover_text(findings.cover)
+        return [f"{tried} With none of them is more of {what} usable than with the present one."]
     sentence = f"Most is usable with {hz_text(best.if_hz)}, {share_text(best.usable)}"
     against = [why.text for why in best.reasons if why.about is Why.objection]
     return [f"{tried} {sentence}" + (f", but it {' and '.join(against)}." if against else ".")]

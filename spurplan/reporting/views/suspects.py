@@ -9,7 +9,7 @@ import numpy as np
 from spurplan.columns import Answer, Table
 from spurplan.planning.suspects.evening import Common, Evening
 from spurplan.planning.suspects.evidence import FITS, SOUND_WORDS, Evidence, made_tests
-from spurplan.planning.suspects.suspects import Findings, Weighed
+from spurplan.planning.suspects.suspects import Findings, RankedWay
 from spurplan.planning.suspects.ways import (
     BIRDIE,
     CROSS,
@@ -88,7 +88,7 @@ def view(answer: Answer, receiver: str = "", most: int = MOST) -> View:
     return View(tuple(heading), {"suspects": table}, {"suspects": layout}, described, remarks)
 
 
-def _answered(suspects: Sequence[Weighed], seen: Evidence, name: str | None) -> list[str]:
+def _answered(suspects: Sequence[RankedWay], seen: Evidence, name: str | None) -> list[str]:
     """Say what it is on one range, named where there are several."""
     first = suspects[0]
     on = "" if name is None else f"On range {name}: "
@@ -113,7 +113,7 @@ def _answered(suspects: Sequence[Weighed], seen: Evidence, name: str | None) -> 
     return lines
 
 
-def phrase(one: Weighed) -> str:
+def phrase(one: RankedWay) -> str:
     """Return what a way in is called in a sentence."""
     response = one.way.response
     if one.way.cause == INTRUSION:
@@ -122,7 +122,7 @@ def phrase(one: Weighed) -> str:
     return _CAUSES.get(one.way.cause, "something the set does not explain")
 
 
-def _because(one: Weighed, seen: Evidence) -> str | None:
+def _because(one: RankedWay, seen: Evidence) -> str | None:
     """Return the observation that speaks for it, the motion first; None where none fits."""
     # what it sounds like says least of the way
     made = sorted(made_tests(seen, one.way.dial_hz), key=lambda pair: pair[0].option == "--heard")
@@ -134,18 +134,10 @@ def _because(one: Weighed, seen: Evidence) -> str | None:
 
 
 def _moved(seen: Evidence) -> str:
-    moved = _WORD_OF.get(str(seen.moves), str(seen.moves))
-    return _MOVED.get(moved, f"It moves {moved} times as fast as the dial")
+    assert seen.motion is not None
+    return f"It {seen.motion.said}"
 
 
-# a motion told as a number is said as its word
-_WORD_OF = {"1": "with", "-1": "against", "0": "not", "2": "twice"}
-_MOVED = {
-    "with": "It moves with the dial",
-    "against": "It moves against the dial",
-    "not": "It stays where it is while the dial turns",
-    "twice": "It moves twice as fast as the dial",
-}
 _OBSERVED: Mapping[str, Callable[[Evidence], str]] = {
     "--moves": _moved,
     "--pad-drop": lambda seen: f"It falls {seen.pad_drop_db:g} dB with a 10 dB pad",
@@ -162,7 +154,7 @@ _OBSERVED: Mapping[str, Callable[[Evidence], str]] = {
 }
 
 
-def _where(one: Weighed) -> str:
+def _where(one: RankedWay) -> str:
     """Say where it really is, and what to do to see it."""
     hz, label = one.listen_hz, one.who.label
     who = f" ({label})" if label is not None else ""

@@ -33,7 +33,7 @@ class FalseMarks:
 
     @property
     def said(self) -> str:
-        """It in words."""
+        """Where true marks stand, where false ones, and how to tell them apart."""
         on = f"range {self.ranges[0]}" if len(self.ranges) == 1 else f"ranges {listed_text(self.ranges)}"
         name = f"{self.name[:1].upper()}{self.name[1:]}"
         marks = f"{name}, {on}: true marks stand every {hz_text(self.frequency_hz)}"

@@ -28,7 +28,7 @@ from spurplan.responses.listening.arrivals import (
 from spurplan.responses.listening.presence import Presence
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, normal_share
-from spurplan.responses.pairs.heard import Bench, Couples
+from spurplan.responses.pairs.heard import Couples, PairLevels
 from spurplan.responses.pairs.intermodulation import Routes, received_on
 from spurplan.responses.pairs.search import pairs_of
 from spurplan.rows import Rows, floats, ints
@@ -107,7 +107,7 @@ def _of_two(
     for v in range(len(chains)):
         one = chains.take(np.array([v]))
         found = pairs_of(one, some, -spare_db, lo_order=settings.lo_order, drop=True)
-        bench = Bench(one, who, found.routes)
+        pair_levels = PairLevels(one, who, found.routes)
         first, second = kept[found.first], kept[found.second]
         low, high = received_on(one, who, found.routes, found.route, first, second)
         from_, beyond = dials.within(np.full(len(low), v), low, high)
@@ -119,18 +119,18 @@ def _of_two(
             part = slice(start, start + AT_ONCE)
             couples = Couples(found.route[row[part]], first[row[part]], second[row[part]])
             dial = dials.hz[v][setting[part]]
-            level, _, f1, f2 = bench.look(couples, dial)
+            level, _, f1, f2 = pair_levels.look(couples, dial)
             met = _Met(
                 v * dials.count + setting[part], dial, couples.route, couples.first, couples.second,
                 f1, f2, level,
             )  # fmt: skip
-            over = level - _thresholds(bench, met).spoils_dbm
+            over = level - _thresholds(pair_levels, met).spoils_dbm
             near = met.take(np.flatnonzero(np.isfinite(level) & (over >= -spare_db)))
             lots.append(near)
         if lots:
             met = _Met.concat(lots)
             met = met.take(np.argsort(met.place, kind="stable"))
-            pieces.append(_worked_out(ways, v, bench, met, presence, spreads, count))
+            pieces.append(_worked_out(ways, v, pair_levels, met, presence, spreads, count))
         routes.append(found.routes)
         count += len(found.routes)
     all_ = (
@@ -157,24 +157,35 @@ def _inside_a_band(occupants: Occupants) -> Bools:
     return inside
 
 
-def _thresholds(bench: Bench, met: _Met, noise_db: float = 0.0) -> Thresholds:
+def _thresholds(pair_levels: PairLevels, met: _Met, noise_db: float = 0.0) -> Thresholds:
     """Return what spoils; the beat is known where both stand on one frequency."""
-    routes, who, route = bench.routes, bench.occupants, met.route
-    sound, width = bench.emission(Couples(route, met.first, met.second))
+    routes, who, route = pair_levels.routes, pair_levels.occupants, met.route
+    sound, width = pair_levels.emission(Couples(route, met.first, met.second))
     off = routes.c_1[route] * met.f1 + routes.c_2[route] * met.f2 - routes.lands_hz(route, met.dial_hz)
     beat = off * routes.d[route] / routes.r[route]
     known = (who.low_hz == who.high_hz)[met.first] & (who.low_hz == who.high_hz)[met.second]
     none = np.zeros(len(met), dtype=np.int64)
-    return thresholds(bench.chains, none, met.dial_hz, sound, width, np.where(known, beat, np.nan), noise_db)
+    return thresholds(
+        pair_levels.chains, none, met.dial_hz, sound, width, np.where(known, beat, np.nan), noise_db
+    )
 
 
 def _worked_out(
-    ways: Ways, v: int, bench: Bench, met: _Met, presence: Presence, spreads: Spreads, routes_before: int
+    ways: Ways,
+    v: int,
+    pair_levels: PairLevels,
+    met: _Met,
+    presence: Presence,
+    spreads: Spreads,
+    routes_before: int,
 ) -> Arrivals:
-    bar = _thresholds(bench, met)
-    k1, k2 = bench.k1[met.route].astype(np.float64), np.abs(bench.k2[met.route]).astype(np.float64)
+    bar = _thresholds(pair_levels, met)
+    k1, k2 = (
+        pair_levels.k1[met.route].astype(np.float64),
+        np.abs(pair_levels.k2[met.route]).astype(np.float64),
+    )
     one, two = met.first, met.second
-    level, occupants = bench.occupants.level_dbm, ways.occupants
+    level, occupants = pair_levels.occupants.level_dbm, ways.occupants
     over_loud = level - presence.median_dbm
     over = met.heard_dbm - bar.spoils_dbm - k1 * over_loud[one] - k2 * over_loud[two]
     own = np.hypot(k1 * presence.spread_db[one], k2 * presence.spread_db[two])
@@ -183,9 +194,9 @@ def _worked_out(
     common = np.array([spreads.service_db(name) for name in occupants.services])
     service = occupants.service.astype(np.int64)
     common_db = np.where(presence.own_level, 0.0, common[service])
-    up, down = _of_set(bench, met, bar, spreads)
+    up, down = _of_set(pair_levels, met, bar, spreads)
     chance = presence.chance[one] * presence.chance[two]
-    many = _number(bench, met, presence, over, own)
+    many = _number(pair_levels, met, presence, over, own)
     return Arrivals(
         place=met.place,
         line=len(ways.lines) + routes_before + met.route,
@@ -207,7 +218,9 @@ def _worked_out(
     )
 
 
-def _number(bench: Bench, met: _Met, presence: Presence, over_db: Floats, own_db: Floats) -> Floats:
+def _number(
+    pair_levels: PairLevels, met: _Met, presence: Presence, over_db: Floats, own_db: Floats
+) -> Floats:
     """Return the expected number of pairs that spoil as much as the loudest one, shape (n,).
 
     Notes
@@ -216,10 +229,12 @@ def _number(bench: Bench, met: _Met, presence: Presence, over_db: Floats, own_db
     the passband and what the emissions spread; the held one anywhere in its row, where it counts by how
     many fewer pairs are loud enough there.
     """
-    routes, who, route = bench.routes, bench.occupants, met.route
-    width = bench.emission(Couples(route, met.first, met.second))[1]
-    passband = np.array([one.passband_hz for one in bench.chains.listener], dtype=np.float64)
-    heard_hz = passband[bench.chains.listener_code[0]] * np.abs(routes.r[route]) / routes.d[route] + width
+    routes, who, route = pair_levels.routes, pair_levels.occupants, met.route
+    width = pair_levels.emission(Couples(route, met.first, met.second))[1]
+    passband = np.array([one.passband_hz for one in pair_levels.chains.listener], dtype=np.float64)
+    heard_hz = (
+        passband[pair_levels.chains.listener_code[0]] * np.abs(routes.r[route]) / routes.d[route] + width
+    )
     raster = who.raster_hz
     fixed = presence.single | (raster > 0) | (who.low_hz == who.high_hz)
     held = np.where(presence.single, presence.chance, presence.per_hz * np.maximum(raster, 1))
@@ -233,15 +248,17 @@ def _number(bench: Bench, met: _Met, presence: Presence, over_db: Floats, own_db
     )
     both = np.flatnonzero(~fixed[one] & ~fixed[two])
     if len(both):
-        out[both] = _of_bands(bench, met.take(both), presence, over_db[both], own_db[both], heard_hz[both])
+        out[both] = _of_bands(
+            pair_levels, met.take(both), presence, over_db[both], own_db[both], heard_hz[both]
+        )
     return out
 
 
 def _of_bands(
-    bench: Bench, met: _Met, presence: Presence, over_db: Floats, own_db: Floats, heard_hz: Floats
+    pair_levels: PairLevels, met: _Met, presence: Presence, over_db: Floats, own_db: Floats, heard_hz: Floats
 ) -> Floats:
     """Return the same where both are bands: along the first, the other as wide as is heard."""
-    routes, who, route = bench.routes, bench.occupants, met.route
+    routes, who, route = pair_levels.routes, pair_levels.occupants, met.route
     one, two = met.first, met.second
     c_1, c_2 = routes.c_1[route], routes.c_2[route]
     lands = routes.lands_hz(route, met.dial_hz)
@@ -255,8 +272,8 @@ def _of_bands(
     for k in range(POINTS):
         f1 = low + (high - low) * (k + 0.5) / POINTS
         f2 = np.clip((lands - c_1 * f1) / c_2, who.low_hz[two], who.high_hz[two])
-        heard = bench.level_dbm(route, f1, f2, level[one], level[two], met.dial_hz)
-        apart = np.abs(f1 - f2) >= bench.apart_hz
+        heard = pair_levels.level_dbm(route, f1, f2, level[one], level[two], met.dial_hz)
+        apart = np.abs(f1 - f2) >= pair_levels.apart_hz
         there = normal_share((over_db + np.minimum(heard - met.heard_dbm, 0.0)) / spread)
         part += np.where(apart & np.isfinite(heard), np.minimum(there / best, 1.0), 0.0) / POINTS
     number: Floats = presence.per_hz[one] * (high - low) * part * presence.per_hz[two] * heard_hz
@@ -264,24 +281,24 @@ def _of_bands(
     return np.where((one == two) & (c_1 == c_2), 0.5, 1.0) * number
 
 
-def _of_set(bench: Bench, met: _Met, bar: Thresholds, spreads: Spreads) -> tuple[Floats, Floats]:
+def _of_set(pair_levels: PairLevels, met: _Met, bar: Thresholds, spreads: Spreads) -> tuple[Floats, Floats]:
     """Return what a spread of each factor of the set and the place adds, up and down, shape (F, n). [dB]"""
     nothing = np.zeros(len(met))
     if not len(met):
         none = np.zeros((len(SET_FACTORS), 0))
         return none, none
-    level = bench.occupants.level_dbm
-    boxes = any(lead.boxes for lead in bench.chains.selectivity[0] if isinstance(lead, Lead))
+    level = pair_levels.occupants.level_dbm
+    boxes = any(lead.boxes for lead in pair_levels.chains.selectivity[0] if isinstance(lead, Lead))
 
     def by(**figures: float) -> Floats:
-        varied = Bench(bench.chains.varied(**figures), bench.occupants, bench.routes)
+        varied = PairLevels(pair_levels.chains.varied(**figures), pair_levels.occupants, pair_levels.routes)
         heard = varied.level_dbm(met.route, met.f1, met.f2, level[met.first], level[met.second], met.dial_hz)
         return np.nan_to_num(heard - met.heard_dbm, nan=0.0, neginf=-1e3)
 
     def moved(sign: float) -> Floats:
         of_box = {"box_q_factor": 1.0 + sign * spreads.q, "box_ceiling_db": sign * spreads.ceiling_db}
         factors = {
-            "noise": bar.spoils_dbm - _thresholds(bench, met, sign * spreads.noise_db).spoils_dbm,
+            "noise": bar.spoils_dbm - _thresholds(pair_levels, met, sign * spreads.noise_db).spoils_dbm,
             "q": by(q_factor=1.0 + sign * spreads.q) if spreads.q else nothing,
             "ceiling": by(ceiling_db=sign * spreads.ceiling_db) if spreads.ceiling_db else nothing,
             "box": by(**of_box) if boxes else nothing,

@@ -20,7 +20,7 @@ from spurplan.responses.intrusion_table import Response
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.arrivals import Dials, arrivals
 from spurplan.responses.listening.findings import BUSY, RangeFinding
-from spurplan.responses.listening.judged import Place
+from spurplan.responses.listening.judged import AirAtHour
 from spurplan.responses.listening.worlds import shipped_spreads
 from spurplan.rows import Rows, column, ints
 
@@ -107,13 +107,15 @@ class Listed(Dials):
         return first, beyond
 
 
-def judge_dials(response: Response, place: Place, settings: Settings, hour: str = BUSY) -> list[DialWords]:
+def judge_dials(
+    response: Response, place: AirAtHour, settings: Settings, hour: str = BUSY
+) -> list[DialWords]:
     """Return the dial of each range in words.
 
     Parameters
     ----------
     response : Response. What intrudes, without the wanted route: its edges cut the dial.
-    place : Place. Who is on the air.
+    place : AirAtHour. Who is on the air.
     settings : Settings.
     hour : str. Whether a typical hour or a busy one is meant.
 
@@ -178,7 +180,7 @@ def _deaf(response: Response, settings_hz: Ints) -> npt.NDArray[np.bool_]:
     return (over < 0.0).reshape(settings_hz.shape)
 
 
-def _spoilt(response: Response, place: Place, settings: Settings, dials: Listed, hour: str) -> Floats:
+def _spoilt(response: Response, place: AirAtHour, settings: Settings, dials: Listed, hour: str) -> Floats:
     """Return the chance that somebody spoils each setting at an hour, shape (V, count)."""
     air = place.air(hour)
     _, found = arrivals(response.chains, air.occupants, air.presence, settings, dials, shipped_spreads())

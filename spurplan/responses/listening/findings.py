@@ -45,6 +45,11 @@ class Loss:
         """By what it comes, in words."""
         return f"by {self.response}" if self.response == BY_TWO else f"by way of the {self.response}"
 
+    @property
+    def first(self) -> str:
+        """By what most is lost, and whom it lets in first, in words."""
+        return f"{self.way}, {self.label} first"
+
 
 @dataclass(frozen=True)
 class RangeFinding:

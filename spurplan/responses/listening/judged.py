@@ -42,8 +42,8 @@ MOST_REJECTION_DB = 120.0
 
 
 @dataclass(frozen=True)
-class Place:
-    """Where and who: what all judgements of one question share.
+class AirAtHour:
+    """Who is on the air where a set stands, and when: what all judgements of one question share.
 
     Attributes
     ----------
@@ -80,11 +80,11 @@ class Place:
         )
 
 
-def place_of(receiver: Receiver, occupants: Occupants, settings: Settings) -> Place:
+def place_of(receiver: Receiver, occupants: Occupants, settings: Settings) -> AirAtHour:
     """Return where a set stands and who may be on the air for it."""
     region = settings.region if settings.region is not None else receiver.region
     now = here_and_now(receiver, settings)
-    return Place(
+    return AirAtHour(
         occupants=occupants,
         region=region if region is not None else 1,
         antenna_gain_db=receiver.antenna_gain_db,
@@ -96,7 +96,7 @@ def place_of(receiver: Receiver, occupants: Occupants, settings: Settings) -> Pl
 
 def judge_ranges(
     chains: Chains,
-    place: Place,
+    place: AirAtHour,
     settings: Settings,
     hour: str,
     cover: tuple[int, int] | None = None,
@@ -106,7 +106,7 @@ def judge_ranges(
     Parameters
     ----------
     chains : Chains, V candidates, one a range.
-    place : Place.
+    place : AirAtHour.
     settings : Settings.
     hour : str. `TYPICAL`, `BUSY` or `EVERYBODY`.
     cover : (low, high) or None. The stretch asked about; every candidate holds some of it. [Hz]
@@ -120,7 +120,7 @@ def judge_ranges(
 
 def judged(
     chains: Chains,
-    place: Place,
+    place: AirAtHour,
     settings: Settings,
     hour: str,
     cover: tuple[int, int] | None = None,
@@ -139,7 +139,7 @@ def findings_of(told: Shares, hour: str, cover: bool) -> list[RangeFinding]:
 
 
 def judge_cover(
-    chains: Chains, place: Place, settings: Settings, cover: tuple[int, int]
+    chains: Chains, place: AirAtHour, settings: Settings, cover: tuple[int, int]
 ) -> list[CoverFinding]:
     """Return whether a stretch is usable on each candidate, and what it would take; see `judge_ranges`."""
     dials = _dials(chains, cover)
@@ -166,7 +166,7 @@ def judge_cover(
 
 def judge_settings(
     chains: Chains,
-    place: Place,
+    place: AirAtHour,
     settings: Settings,
     hour: str,
     dial_hz: Ints,

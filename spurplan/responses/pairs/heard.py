@@ -113,7 +113,7 @@ def intermodulation(chains: Chains, occupants: Occupants, settings: Settings) ->
         found = pairs_of(
             one, occupants, settings.audible_at, lo_order=settings.lo_order, drop=not settings.everything
         )
-        bench = Bench(one, occupants, found.routes)
+        pair_levels = PairLevels(one, occupants, found.routes)
         spot = narrow[found.first] & narrow[found.second]
         # what single frequencies make is a passband wide on the dial, but where it stands still against it
         still = found.routes.p[found.route] == 0
@@ -123,7 +123,7 @@ def intermodulation(chains: Chains, occupants: Occupants, settings: Settings) ->
         ):  # fmt: skip
             rows = np.flatnonzero(which)
             for start in range(0, len(rows), size):
-                lots.append(_heard(bench, _some(found, rows[start : start + size]), settings))
+                lots.append(_heard(pair_levels, _some(found, rows[start : start + size]), settings))
                 count += len(lots[-1])
                 check_count(count)
         if lots:
@@ -161,21 +161,21 @@ def _loudest_of_each(pairs: Pairs) -> Pairs:
     return pairs.take(np.flatnonzero(route == chosen[group]))
 
 
-def _heard(bench: Bench, found: Found, settings: Settings) -> Pairs:
+def _heard(pair_levels: PairLevels, found: Found, settings: Settings) -> Pairs:
     """Return the stretches on which some pairs are heard."""
     low, high = received_on(
-        bench.chains, bench.occupants, found.routes, found.route, found.first, found.second
+        pair_levels.chains, pair_levels.occupants, found.routes, found.route, found.first, found.second
     )
     there = np.flatnonzero(low <= high)
     low, high = low[there], high[there]
     who = Couples(found.route[there], found.first[there], found.second[there])
-    if bench.passband_wide(who):
+    if pair_levels.passband_wide(who):
         # one look in its middle says it
-        rows, dial = np.arange(len(who)), bench.in_the_middle(who, low, high)
+        rows, dial = np.arange(len(who)), pair_levels.in_the_middle(who, low, high)
     else:
-        rows, low, high, dial = _Stretches(bench, who, settings).cut(low, high)
+        rows, low, high, dial = _Stretches(pair_levels, who, settings).cut(low, high)
     who = who.take(rows)
-    level, bar, f1, f2 = bench.look(who, dial)
+    level, bar, f1, f2 = pair_levels.look(who, dial)
     made = Pairs(
         candidate=np.zeros(len(who), dtype=np.int64), first=who.first, second=who.second, route=who.route,
         dial_low_hz=low, dial_high_hz=high, loudest_dial_hz=dial,
@@ -202,8 +202,8 @@ class Couples(Rows):
 class _Stretches:
     """Where on the dial pairs are heard."""
 
-    def __init__(self, bench: Bench, who: Couples, settings: Settings) -> None:
-        self.bench, self.who, self.settings = bench, who, settings
+    def __init__(self, pair_levels: PairLevels, who: Couples, settings: Settings) -> None:
+        self.pair_levels, self.who, self.settings = pair_levels, who, settings
 
     def cut(self, low: Ints, high: Ints) -> tuple[Ints, Ints, Ints, Ints]:
         """Return (row, first and last dial, loudest dial) of the stretches that can be heard."""
@@ -238,7 +238,7 @@ class _Stretches:
 
     def _points(self, low: Ints, high: Ints) -> Ints:
         """Return dial settings to look at, ascending: even ones, and those nearest to the two stations."""
-        span, occupants = high - low, self.bench.occupants
+        span, occupants = high - low, self.pair_levels.occupants
         points = [low + span * k // (EVEN_POINTS - 1) for k in range(EVEN_POINTS)]
         edges = [
             getattr(occupants, name)[one]
@@ -252,11 +252,11 @@ class _Stretches:
         return dial
 
     def _margin(self, row: Ints, dial_hz: Ints) -> Floats:
-        level, bar, _, _ = self.bench.look(self.who.take(row), dial_hz)
+        level, bar, _, _ = self.pair_levels.look(self.who.take(row), dial_hz)
         return level - bar
 
 
-class Bench:
+class PairLevels:
     """Pairs of one candidate, tried at any dial setting."""
 
     def __init__(self, chains: Chains, occupants: Occupants, routes: Routes) -> None:

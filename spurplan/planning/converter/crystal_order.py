@@ -54,7 +54,7 @@ class Order:
 
     @property
     def said(self) -> str:
-        """It in words."""
+        """What the maker is told: frequency, cut, load, tolerance."""
         one = self.crystal
         multiplied = round(self.injected_hz / one.frequency_hz)
         used = "" if multiplied == 1 else f", multiplied by {multiplied}"

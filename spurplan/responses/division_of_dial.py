@@ -1,7 +1,7 @@
-"""How a dial divides: where something is heard, where nobody can know, and what is clear.
+"""How a dial divides, hertz by hertz: where something is heard, where nobody can know, and the rest.
 
-Clear is what is left of the other two. What lies beyond the tables is never taken for
-clear, and where something is heard already it makes no difference.
+Nothing is heard on what is left of the other two. What lies beyond the tables is never taken for
+that, and where something is heard already it makes no difference.
 """
 
 from __future__ import annotations
@@ -40,14 +40,14 @@ class Division(Rows):
     unknown_hz: Ints = ints()
 
     @property
-    def clear_hz(self) -> Ints:
+    def unheard_hz(self) -> Ints:
         """What is neither: nothing that may be occupied is heard, and the tables know, shape (V,). [Hz]"""
         return self.width_hz - self.heard_hz - self.unknown_hz
 
     @property
-    def clear_share(self) -> Floats:
-        """The part of each dial that is clear, 0 to 1, shape (V,)."""
-        return np.asarray(self.clear_hz / self.width_hz)
+    def unheard_share(self) -> Floats:
+        """The part of each dial on which nothing is heard, 0 to 1, shape (V,)."""
+        return np.asarray(self.unheard_hz / self.width_hz)
 
     @property
     def unknown_share(self) -> Floats:
