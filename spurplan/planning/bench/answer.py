@@ -27,6 +27,12 @@ from spurplan.planning.bench.fitted import (
 )
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench.log import Log, read_log
+from spurplan.planning.bench.next_readings import (
+    NEXT_COLUMNS,
+    Next,
+    further_readings,
+    next_readings,
+)
 from spurplan.planning.bench.pointer import DialFit, dial_fits
 from spurplan.planning.bench.points import Bench
 from spurplan.planning.bench.prior import expected
@@ -101,8 +107,9 @@ def readings(
 
     Returns
     -------
-    Answer with the tables `fitted` (a figure each), `residuals` (a level reading each) and
-    `dial` (a pointer reading each). Its `findings` are `Findings`.
+    Answer with the tables `fitted` (a figure each), `residuals` (a level reading each), `dial` (a
+    pointer reading each) and `next` (up to three readings worth making next). Its `findings` are
+    `Findings`.
 
     Raises
     ------
@@ -124,7 +131,12 @@ def readings(
     taken = read_log(as_path(log, "log"), set_)
     found = fitted(set_, taken.levels, reading_error) if taken.levels else None
     dials = dial_fits(taken.pointers, {one.name: step_hz(one) for one in set_.ranges})
-    rows = _figure_rows(set_, found, dials)
+    further = None if found is None else further_readings(set_, found)
+    own = [] if found is None or further is None else figure_rows(found, further)
+    rows = _figure_rows(set_, found, own, dials)
+    proposals: list[Next] = []
+    if found is not None and further is not None:
+        proposals = next_readings(found, further, [not row.decided for row in own])
     residuals = [] if found is None else residual_rows(found)
     told = [row.key for row in rows if row.key is not None and row.rests_on != "description"]
     return Answer(
@@ -136,19 +148,22 @@ def readings(
             "fitted": table_of("fitted", FITTED_COLUMNS, [row.record() for row in rows]),
             "residuals": table_of("residuals", RESIDUAL_COLUMNS, [row.record() for row in residuals]),
             "dial": table_of("dial", DIAL_COLUMNS, pointer_rows(dials)),
+            "next": table_of("next", NEXT_COLUMNS, [one.record() for one in proposals]),
         },
         findings=Findings(
             tuple(rows),
             tuple(residuals),
+            tuple(proposals),
             proposed(set_, found, told, dials),
             tuple(_origin(taken, rows)),
         ),
     )
 
 
-def _figure_rows(receiver: Receiver, found: BenchFit | None, dials: Sequence[DialFit]) -> list[Fitted]:
+def _figure_rows(
+    receiver: Receiver, found: BenchFit | None, own: Sequence[Fitted], dials: Sequence[DialFit]
+) -> list[Fitted]:
     """Return all rows of `fitted`: range by range, then what ranges share, then the spread."""
-    own = [] if found is None else figure_rows(receiver, found)
     names = {dial.range for dial in dials} | {row.range for row in own}
     ranges = [one for one in receiver.ranges if one.name in names]
     rows = [*own, *dial_rows(ranges, dials)]

@@ -52,6 +52,11 @@ class Figure:
     log: bool = False
 
     @property
+    def full_name(self) -> str:
+        """Its name, with its range."""
+        return self.name if self.range is None else f"range {self.range}, {self.name}"
+
+    @property
     def short(self) -> str:
         """What the sheet calls it, where the range stands beside it."""
         if self.key[0] in ("q", "ceiling"):

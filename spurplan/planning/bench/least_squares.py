@@ -166,6 +166,19 @@ class Fit:
             return math.nan, math.nan
         return self._end(number, -1.0), self._end(number, 1.0)
 
+    def elsewhere(self, problem: Problem, prior: Prior, at: Floats) -> Floats:
+        """Return the covariance that the same readings leave to other coordinates, in their natural steps.
+
+        Parameters
+        ----------
+        problem : Problem. Of the same readings, in q other coordinates.
+        prior : Prior. Of those.
+        at : float64, shape (q,). Where the fit stands in them.
+        """
+        squares = replace(self._sum, problem=problem, prior=prior)
+        rows, _ = squares._linear(at, problem.predict(at))
+        return np.asarray(np.linalg.pinv(rows.T @ rows, rcond=1e-12, hermitian=True))
+
     def _end(self, number: int, sign: float) -> float:
         squares, wish = self._sum, self.quantile
         bound = float((squares.problem.low if sign < 0 else squares.problem.high)[number])

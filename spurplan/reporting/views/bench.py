@@ -65,6 +65,16 @@ OPEN = (
     Show("95 % interval", ("interval",)),
     Show("Rests on, and what would tell more", ("reason",)),
 )
+NEXT = (
+    Show("No.", ("number",)),
+    Show("Range", ("range",)),
+    Show("Dial", ("dial_hz",)),
+    Show("Inject", ("response",)),
+    Show("Generator", ("generator_hz",)),
+    Show("Level", ("generator_dbm",), places=0),
+    Show("Tells", ("figure",)),
+    Show("Interval narrows", ("narrows_text",)),
+)
 RESIDUALS = (
     Show("No.", ("number",)),
     Show("Range", ("range",), 1),
@@ -185,6 +195,7 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
     tables = {
         "Decided by the readings": fitted.take(np.flatnonzero(known)),
         "Left to the description": fitted.take(np.flatnonzero(~known)),
+        "Next readings": _next(answer.tables["next"]),
         "Readings against the fitted set": _with(residuals, {"remark": remarks}, len(residuals)),
         "Dial": dial,
     }
@@ -194,15 +205,17 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
             (
                 "Decided by the readings",
                 "Left to the description",
+                "Next readings",
                 "Readings against the fitted set",
                 "Dial",
             ),
-            (DECIDED, OPEN, RESIDUALS, DIAL),
+            (DECIDED, OPEN, NEXT, RESIDUALS, DIAL),
             strict=True,
         )
     )
     heading = [f"{answer.receiver}: readings of {answer.settings['log']}"]
-    heading += _summary(answer.tables["fitted"], residuals, dial)
+    summary, *rest = _summary(answer.tables["fitted"], residuals, dial)
+    heading += [text for text in (summary, findings.next_said, *rest) if text]
     described = tuple(receiver.splitlines())
     return View(tuple(heading), tables, layouts, described, (), whole=frozenset(tables))
 
@@ -222,6 +235,11 @@ def _summary(fitted: Table, residuals: Table, dial: Table) -> Iterator[str]:
     ceiling = [int(n) for n in residuals["number"][residuals["at_ceiling"].astype(bool)]]
     if ceiling:
         yield f"At the ceiling, so without a word about Q: No. {_listed(ceiling)}."
+
+
+def _next(table: Table) -> Table:
+    """Return the readings to make next, the narrowing as people say it."""
+    return _with(table, {"narrows_text": [f"{x:.1f} times" for x in table["narrows"].tolist()]}, len(table))
 
 
 def _fitted(table: Table, fitted: Sequence[Fitted]) -> Table:
