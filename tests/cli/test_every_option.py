@@ -197,6 +197,7 @@ OWN: dict[tuple[str, str], Case] = {
     ("bench-sheet", "--points"): Case(["--points", "1"]),
     ("bench-sheet", "--generator-max"): Case(["--generator-max", "1mV PD"]),
     ("bench-sheet", "--reference"): Case(["--reference", "-80dBm"]),
+    ("bench-sheet", "--agc"): Case(["--agc", "on"]),
     ("readings", "--reading-error"): Case(["--reading-error", "3dB"]),
     ("bands", "--at"): Case(["--at", "14.2MHz"]),
     ("receiver", "--cover"): Case(["--cover", "3MHz:9MHz"]),

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Sequence
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
-from spurplan.errors import Fault, Refused
+from spurplan.errors import Fault, Refused, text_of
 from spurplan.planning.bench.dial_settings import step_hz
+from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.findings import Findings
 from spurplan.planning.bench.fit import BenchFit, fitted
 from spurplan.planning.bench.fitted import (
@@ -35,7 +37,6 @@ from spurplan.planning.bench.next_readings import (
 )
 from spurplan.planning.bench.pointer import DialFit, dial_fits
 from spurplan.planning.bench.points import Bench
-from spurplan.planning.bench.prior import expected
 from spurplan.planning.bench.save import proposed
 from spurplan.planning.bench.sheet import sheet
 from spurplan.receiver.defaults import defaults_in_use
@@ -54,6 +55,7 @@ def bench_sheet(
     points: int = 3,
     generator_max: str | float = DEFAULT_MAXIMUM,
     reference: str | float | None = None,
+    agc: str = "off",
 ) -> Answer:
     """Return what to inject into a set to measure it, and what each reading would teach.
 
@@ -66,6 +68,8 @@ def bench_sheet(
         EMF), "50 mV PD", "-13 dBm", or a number of dBm. [dBm]
     reference : str, float or None. Level of the wanted signals; 20 dB above the set's own noise,
         rounded up to a step of 5 dB, where None. [dBm]
+    agc : "on" or "off". With it on, lines that give the S meter its scale are on the sheet, and audio
+        volts tell nothing.
 
     Returns
     -------
@@ -89,7 +93,9 @@ def bench_sheet(
     if level is not None and level > most:
         rule = f"is more than the generator gives, {most:g} dBm"
         raise Refused(Fault("--reference", rule, f"{level:g} dBm", "give a lower level"))
-    return sheet(Bench(set_, most, level), picked, points)
+    if agc not in ("on", "off"):
+        raise Refused(Fault("--agc", "is neither on nor off", text_of(agc), "give on or off"))
+    return sheet(Bench(set_, most, level), picked, points, "on" if agc == "on" else "off")
 
 
 @own_arithmetic
@@ -181,6 +187,12 @@ def _assumptions(receiver: Receiver, taken: Log, found: BenchFit | None) -> list
         said.append(f"{lines} passed over")
     if taken.reference_assumed:
         said.append("where the wanted signal has no reading its level is the sheet's")
+    if any(reading.meter_db is not None for reading in taken.levels):
+        said.append(
+            f"an S meter is taken to be even: an S unit {known.s_unit_db:g} dB within a factor of "
+            f"{math.exp(known.s_unit_spread):.1f}, its S9 {known.s9_spread_db:g} dB off on each range, one "
+            f"reading {known.meter_db:g} dB (one sigma each) [est]"
+        )
     if found is not None:
         said += [
             "readings err by chance alike, in dB; intervals are 95 %",

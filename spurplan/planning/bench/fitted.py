@@ -11,6 +11,7 @@ import numpy as np
 
 from spurplan.columns import RANGE, Column
 from spurplan.planning.bench.chi_square import chi_square_quantile
+from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.figures import Figure, Key
 from spurplan.planning.bench.fit import BenchFit
 from spurplan.planning.bench.identifiability import TELLS_DB, Rests, Verdict, telling, verdicts
@@ -18,7 +19,6 @@ from spurplan.planning.bench.injection import losses_db
 from spurplan.planning.bench.next_readings import Further
 from spurplan.planning.bench.pointer import DialFit
 from spurplan.planning.bench.points import Inject
-from spurplan.planning.bench.prior import expected
 from spurplan.receiver.description import Range
 from spurplan.units import hz_text
 
@@ -293,13 +293,13 @@ def residual_rows(found: BenchFit) -> list[Residual]:
     fit, model = found.fit, found.model
     ceiling = model.at_ceiling(fit.at)
     q_columns = [j for j, figure in enumerate(model.figures) if figure.key[0] == "q"]
-    rows = []
+    rows, shift = [], model.shift_db(fit.at)
     for i, reading in enumerate(found.readings):
         carries = bool(np.any(np.abs(fit.jacobian[i, q_columns]) > TELLS_DB)) if q_columns else False
         rows.append(
             Residual(
-                number=reading.number, predicted_db=reading.db - float(fit.residuals[i]),
-                reading_db=reading.db,
+                number=reading.number, predicted_db=reading.db - float(shift[i] + fit.residuals[i]),
+                reading_db=reading.db - float(shift[i]),
                 residual_db=None if reading.beyond else float(fit.residuals[i]),
                 outlier=not bool(fit.kept[i]),
                 range=reading.range, dial_hz=reading.dial_hz, response=reading.response,
@@ -318,7 +318,9 @@ def _remark(found: BenchFit, number: int) -> str | None:
         )
     if not kept:
         return "disagrees with the others; set aside"
-    return "no other reading checks it" if found.fit.leverage[number] > _ALONE else None
+    meter = None if found.readings[number].meter_db is None else "by the S meter"
+    alone = "no other reading checks it" if found.fit.leverage[number] > _ALONE else None
+    return "; ".join(text for text in (meter, alone) if text is not None) or None
 
 
 def pointer_rows(dials: Sequence[DialFit]) -> list[dict[str, Any]]:

@@ -140,14 +140,19 @@ def further_readings(receiver: Receiver, found: BenchFit) -> Further:
     bench = Bench(receiver, _most_dbm(found))
     dials = {one.name: _dials(bench, one, found) for one in model.ranges}
     courses = courses_of(model.ranges, dials)
-    wide = BenchModel(receiver, model.ranges, model.signals, courses)
+    wide = BenchModel(receiver, model.ranges, model.signals, courses, model.meter_db)
     prior = prior_of(wide.figures, model.ranges, courses)
     at = _coordinates(model, wide, fit.at)
     signals = {
         one.name: bench.signals(one, dials[one.name], _reference(bench, one, found)) for one in model.ranges
     }
     possible = designed(bench, wide.with_signals(signals), at)
-    made = {(r.range, r.dial_hz, r.steps) for r, kept in zip(found.readings, fit.kept, strict=True) if kept}
+    made = {
+        (r.range, r.dial_hz, r.steps)
+        for r, kept in zip(found.readings, fit.kept, strict=True)
+        # what an S meter has said is worth reading properly
+        if kept and r.meter_db is None
+    }
     free = [
         i
         for i, inject in enumerate(possible.injects)
@@ -233,7 +238,11 @@ def _dials(bench: Bench, one: Range, found: BenchFit) -> list[int]:
 
 def _reference(bench: Bench, one: Range, found: BenchFit) -> float:
     """Return the level of the wanted signals of a range in the log. [dBm]"""
-    own = [reading.reference_dbm for reading in found.readings if reading.range == one.name]
+    own = [
+        reading.reference_dbm
+        for reading in found.readings
+        if reading.range == one.name and reading.meter_db is None
+    ]
     usual = reference_dbm(bench.receiver, compile_chains([(bench.receiver, one)])[0])
     return float(np.median(own)) if own else usual
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -24,6 +24,9 @@ from spurplan.responses.routes import equation
 from spurplan.units import as_whole, hz_text
 
 MOST_POINTS = 25
+# How far above the wanted signal an S meter is looked at, to know its scale. [dB]
+SCALE_DB = (20.0, 40.0)
+Agc = Literal["on", "off"]
 
 
 @dataclass(frozen=True)
@@ -35,7 +38,7 @@ class Line:
     notes: tuple[str, ...] = ()
 
 
-def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
+def sheet(bench: Bench, ranges: Sequence[Range], points: int, agc: Agc = "off") -> Answer:
     """Return the measuring sheet of some ranges.
 
     Parameters
@@ -43,6 +46,7 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
     bench : Bench.
     ranges : those to measure.
     points : int, 1 to 25. Dial settings a range.
+    agc : "on" or "off". As it is while the readings are made.
 
     Raises
     ------
@@ -53,7 +57,7 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
         remedy = f"give 1 to {MOST_POINTS}; 3 are the tracking points"
         raise Refused(Fault("--points", "is no number of settings a range", text_of(asked), remedy))
     injects = tuple(chosen(design(bench, ranges, points)))
-    lines = tuple(_lines(bench, ranges, injects))
+    lines = tuple(_lines(bench, ranges, injects, agc))
     alignment = [
         row for one in ranges for row in alignment_rows(bench.receiver, one, _dials(injects, one.name))
     ]
@@ -64,6 +68,7 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
             "range": ranges[0].name if len(ranges) == 1 else None,
             "points": points,
             "generator_max_dbm": bench.most_dbm,
+            "agc": agc,
             "wanted_dbm": references.pop() if len(references) == 1 else None,
         },
         assumptions=tuple(_assumptions(bench, ranges, points)),
@@ -80,15 +85,22 @@ def _dials(injects: Sequence[Inject], name: str) -> list[int]:
     return list(dict.fromkeys(inject.dial_hz for inject in injects if inject.range == name))
 
 
-def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject]) -> Iterator[Line]:
-    """Yield the lines in order; behind each wanted signal the line for the pointer."""
+def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject], agc: Agc) -> Iterator[Line]:
+    """Yield the lines in order; behind each wanted signal the line for the pointer.
+
+    Notes
+    -----
+    With the AGC on the first setting of each range has the wanted signal on more levels: they give the S
+    meter its scale.
+    """
+    scaled: set[str] = set()
     chains = {one.name: compile_chains([(bench.receiver, one)])[0] for one in ranges}
     number = 0
     for inject in injects:
         at = np.array([inject.dial_hz], dtype=np.int64)
         pointer = int(chains[inject.range].set_dial_hz(np.zeros(1, dtype=np.int64), at)[0])
         notes = tuple(_notes(inject, bench.most_dbm))
-        row = {**_row(inject, pointer), "note": "; ".join(notes) or None}
+        row = {**_row(inject, pointer), "agc": agc, "note": "; ".join(notes) or None}
         number += 1
         yield Line(number, {"number": number, **row}, notes)
         if inject.response == WANTED:
@@ -101,6 +113,22 @@ def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject]) -> 
                     "note": f"write what the dial shows; {hz_text(pointer)} as described",
                 },
             )  # fmt: skip
+            if agc == "on" and inject.range not in scaled:
+                scaled.add(inject.range)
+                for level in (inject.reference_dbm + more for more in SCALE_DB):
+                    if level <= bench.most_dbm:
+                        number += 1
+                        yield Line(number, {"number": number, **row, **_for_scale(level)})
+
+
+def _for_scale(level: float) -> dict[str, Any]:
+    """Return what is other on a line that gives the S meter its scale."""
+    return {
+        "wanted_dbm": level,
+        "generator_dbm": level,
+        "teaches": f"the S meter: generator on {level:g} dBm",
+        "note": "write what the S meter shows into output",
+    }
 
 
 def _row(inject: Inject, pointer_hz: int) -> dict[str, Any]:
@@ -112,6 +140,7 @@ def _row(inject: Inject, pointer_hz: int) -> dict[str, Any]:
         "predicted_db": inject.predicted_db,
         "teaches": _teaches(inject),
         "reading": None,
+        "output": None,
         "wanted_dbm": inject.reference_dbm,
         "generator_dbm": inject.reference_dbm + inject.predicted_db,
         "pointer_hz": pointer_hz,

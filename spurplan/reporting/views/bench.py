@@ -21,12 +21,25 @@ from spurplan.units import hz_text
 # room for a pen
 BLANK = "__________"
 
-METHOD = (
+AGC_OFF = (
     "How: feed the generator, modulated, through a dummy aerial. Switch the AGC off, or stay below its "
-    "delay; watch an output meter, not the S-meter. At each setting put the generator on the wanted "
+    "delay; watch an output meter, not the S meter. At each setting put the generator on the wanted "
     "signal, tune the set to it and note the output. Then leave the set alone: put the generator on each "
     "line in turn, move it for most output, raise it until the output is the same again, and write how "
-    "many dB its attenuator stands above where it was. The attenuator is the instrument.",
+    "many dB its attenuator stands above where it was. The attenuator is the instrument. Where the output "
+    "cannot be made the same, write what the audio voltmeter shows into output (250 mV), the wanted "
+    "signal's too.",
+)
+AGC_ON = (
+    "How: feed the generator through a dummy aerial and leave the AGC on. At each setting put the generator "
+    "on the wanted signal, tune the set to it and note what the S meter shows. Then leave the set alone: put "
+    "the generator on each line in turn, move it for most deflection, raise it until the S meter shows the "
+    "same again, and write how many dB its attenuator stands above where it was: so the meter's own scale "
+    "does not matter. Where it cannot be brought there, write what it shows into output (S7, S9+10), and "
+    "where the generator stood into reading; the lines at the start of each range give its scale. Audio "
+    "volts tell nothing with the AGC on.",
+)
+WRITE = (
     "Write 44.5 for decibels above the wanted signal; or levels, as -56 dBm, 100 uV or S9+20, and the "
     "wanted signal's own beside it; >80 where nothing is heard up to 80 dB; leave blank what was not "
     "read. For the pointer write what the dial shows, as 14.18 MHz.",
@@ -39,6 +52,7 @@ POINTS = (
     Show("Reading", ("reading",)),
     Show("Teaches", ("teaches",)),
 )
+POINTS_AGC_ON = (*POINTS[:-1], Show("Output", ("output",)), POINTS[-1])
 ALIGNMENT = (
     Show("Range", ("range",)),
     Show("Generator, dial", ("dial_hz",)),
@@ -108,9 +122,11 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
             "Before measuring: two oscillator settings give a peak": answer.tables["alignment"],
             **tables,
         }
-    layouts = {name: ALIGNMENT if "right_hz" in table.values else POINTS for name, table in tables.items()}
+    agc_on = answer.settings["agc"] == "on"
+    points = POINTS_AGC_ON if agc_on else POINTS
+    layouts = {name: ALIGNMENT if "right_hz" in table.values else points for name, table in tables.items()}
     peaks = [f"{line[:1].upper()}{line[1:]}." for line in warnings(answer.tables["alignment"].records())]
-    heading = (f"{answer.receiver}: measuring sheet", *METHOD, *peaks)
+    heading = (f"{answer.receiver}: measuring sheet", *(AGC_ON if agc_on else AGC_OFF), *WRITE, *peaks)
     described, remarks = tuple(receiver.splitlines()), tuple(_notes(answer.findings))
     return View(heading, tables, layouts, described, remarks, whole=frozenset(tables), cautions_first=True)
 
@@ -135,7 +151,8 @@ def _to_fill(points: Table) -> Table:
         for row in rows
     ]
     told = [_told(row) for row in rows]
-    return _with(points, {"reading": readings, "told": told, "teaches": teaches}, len(points))
+    cells = {"reading": readings, "output": [BLANK] * len(rows), "told": told, "teaches": teaches}
+    return _with(points, cells, len(points))
 
 
 def _told(row: dict[str, Any]) -> str | None:
