@@ -484,8 +484,10 @@ def picked_ranges(receiver: Receiver, name: str | None) -> tuple[Range, ...]:
     return picked
 
 
-def ranges_in(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[Range, ...]:
-    """Return the ranges that hold some of a stretch.
+def ranges_in(
+    picked: Sequence[Range], span: tuple[int, int] | None, option: str = "--cover"
+) -> tuple[Range, ...]:
+    """Return the ranges that hold some of a stretch; `option` is where it was given.
 
     Raises
     ------
@@ -497,7 +499,7 @@ def ranges_in(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[Ra
     if not inside:
         value = f"{hz_text(span[0])} to {hz_text(span[1])}"
         remedy = f"the set tunes {ranges_text(picked)}"
-        raise Refused(Fault("--cover", "is outside every range", value, remedy))
+        raise Refused(Fault(option, "is outside every range", value, remedy))
     return inside
 
 

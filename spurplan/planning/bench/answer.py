@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Sequence
+from dataclasses import replace
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused, text_of
-from spurplan.planning.bench.dial_settings import step_hz
+from spurplan.planning.bench.dial_settings import TRACKING_POINTS, step_hz
 from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.findings import Findings
 from spurplan.planning.bench.fit import BenchFit, fitted
@@ -38,13 +39,27 @@ from spurplan.planning.bench.next_readings import (
 from spurplan.planning.bench.pointer import DialFit, dial_fits
 from spurplan.planning.bench.points import Bench
 from spurplan.planning.bench.save import proposed
-from spurplan.planning.bench.sheet import sheet
+from spurplan.planning.bench.settle import settle as settle_range
+from spurplan.planning.bench.sheet import Agc, sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import columns_left_alone
-from spurplan.responses.asking import ReceiverLike, as_receiver, own_arithmetic, picked_ranges
+from spurplan.responses.asking import (
+    BandsLike,
+    ReceiverLike,
+    Settings,
+    SpanLike,
+    as_bands,
+    as_receiver,
+    in_set,
+    occupants_of,
+    own_arithmetic,
+    picked_ranges,
+    ranges_in,
+)
+from spurplan.responses.listening.judged import place_of
 from spurplan.responses.listening.worlds import shipped_spreads
-from spurplan.units import as_path, generator_dbm, is_number, pythons_own
+from spurplan.units import as_path, generator_dbm, is_number, pythons_own, span_hz
 
 
 @own_arithmetic
@@ -52,10 +67,12 @@ def bench_sheet(
     receiver: ReceiverLike,
     *,
     range: str | None = None,
-    points: int = 3,
+    points: int | None = None,
     generator_max: str | float = DEFAULT_MAXIMUM,
     reference: str | float | None = None,
     agc: str = "off",
+    settle: SpanLike | None = None,
+    bands: BandsLike = None,
 ) -> Answer:
     """Return what to inject into a set to measure it, and what each reading would teach.
 
@@ -63,18 +80,22 @@ def bench_sheet(
     ----------
     receiver : Receiver, or path of a receiver file.
     range : str or None. One range of the set by name; all where None.
-    points : int, 1 to 25. Dial settings a range; 3 are the tracking points.
+    points : int, 1 to 25, or None. Dial settings a range; 3, the tracking points, where None.
     generator_max : str or float. The most the generator gives: "0.1 V EMF" (a bare voltage is the
         EMF), "50 mV PD", "-13 dBm", or a number of dBm. [dBm]
     reference : str, float or None. Level of the wanted signals; 20 dB above the set's own noise,
         rounded up to a step of 5 dB, where None. [dBm]
     agc : "on" or "off". With it on, lines that give the S meter its scale are on the sheet, and audio
         volts tell nothing.
+    settle : (low, high), text as "28MHz:29.7MHz", or None. The fewest readings that settle whether that
+        stretch is usable, in place of the whole sheet. [Hz]
+    bands : as in `dial`. Who may be a stranger there.
 
     Returns
     -------
-    Answer with the tables `points` (a line each, its `reading` left open) and `alignment` (the two
-    oscillator settings that give a peak at each setting).
+    Answer with the tables `points` (a line each, its `reading` left open), `alignment` (the two
+    oscillator settings that give a peak at each setting) and `settle` (what each reading leaves open
+    of what was asked). Its `findings` are a `Sheet`.
 
     Raises
     ------
@@ -95,7 +116,22 @@ def bench_sheet(
         raise Refused(Fault("--reference", rule, f"{level:g} dBm", "give a lower level"))
     if agc not in ("on", "off"):
         raise Refused(Fault("--agc", "is neither on nor off", text_of(agc), "give on or off"))
-    return sheet(Bench(set_, most, level), picked, points, "on" if agc == "on" else "off")
+    bench = Bench(set_, most, level)
+    mode: Agc = "on" if agc == "on" else "off"
+    if settle is None:
+        if bands is not None:
+            rule, remedy = "changes nothing without a stretch to settle", "give --settle, or leave it out"
+            raise Refused(Fault("--bands", rule, remedy=remedy))
+        return sheet(bench, picked, TRACKING_POINTS if points is None else points, mode)
+    if points is not None:
+        rule, remedy = "changes nothing beside --settle, which chooses its own", "leave one of the two out"
+        raise Refused(Fault("--points", rule, remedy=remedy))
+    span, chosen = span_hz(settle, "--settle", in_set(set_)), Settings()
+    ranges = ranges_in(picked, span, "--settle")
+    place = place_of(set_, occupants_of(set_, as_bands(bands), chosen), chosen)
+    settled = [settle_range(bench, one, span, place, chosen) for one in ranges]
+    answer = sheet(bench, ranges, TRACKING_POINTS, mode, settled)
+    return replace(answer, settings={**answer.settings, "settle": list(span)})
 
 
 @own_arithmetic

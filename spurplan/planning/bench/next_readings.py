@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import NULL_INT, RANGE, Column
+from spurplan.planning.bench.dial_settings import TRACKING_POINTS
 from spurplan.planning.bench.fit import BenchFit, courses_of
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench.identifiability import WORTH, taken_off, with_reading
@@ -25,7 +26,6 @@ from spurplan.units import generator_dbm_of, hz_text
 Floats = npt.NDArray[np.float64]
 
 MOST_NEXT = 3
-TRACKING_POINTS = 3
 
 NEXT_COLUMNS = (
     Column("number", "int", "", False, "No.", "1 for the reading to make first"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -12,10 +12,12 @@ from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused, text_of
 from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
+from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.generator import HARMONICS_DB, level_text
 from spurplan.planning.bench.log import POINTER, WANTED
 from spurplan.planning.bench.log_cells import POINT_COLUMNS
 from spurplan.planning.bench.points import Bench, Inject, chosen, design
+from spurplan.planning.bench.settle import SETTLE_COLUMNS, Settled, settle_rows
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Range
@@ -36,9 +38,24 @@ class Line:
     number: int
     record: dict[str, Any]
     notes: tuple[str, ...] = ()
+    inject: Inject | None = None
 
 
-def sheet(bench: Bench, ranges: Sequence[Range], points: int, agc: Agc = "off") -> Answer:
+@dataclass(frozen=True)
+class Sheet:
+    """What a sheet is made of: its lines, and what they settle where something was asked."""
+
+    lines: tuple[Line, ...]
+    settled: tuple[Settled, ...] = ()
+
+
+def sheet(
+    bench: Bench,
+    ranges: Sequence[Range],
+    points: int,
+    agc: Agc = "off",
+    settled: Sequence[Settled] | None = None,
+) -> Answer:
     """Return the measuring sheet of some ranges.
 
     Parameters
@@ -47,6 +64,7 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int, agc: Agc = "off") 
     ranges : those to measure.
     points : int, 1 to 25. Dial settings a range.
     agc : "on" or "off". As it is while the readings are made.
+    settled : the readings that settle what was asked, in place of all that teach; None for those.
 
     Raises
     ------
@@ -56,10 +74,14 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int, agc: Agc = "off") 
     if not 1 <= points <= MOST_POINTS:
         remedy = f"give 1 to {MOST_POINTS}; 3 are the tracking points"
         raise Refused(Fault("--points", "is no number of settings a range", text_of(asked), remedy))
-    injects = tuple(chosen(design(bench, ranges, points)))
+    injects = tuple(chosen(design(bench, ranges, points))) if settled is None else _asked(bench, settled)
     lines = tuple(_lines(bench, ranges, injects, agc))
+    # the settings of a stretch are no points to align at
     alignment = [
-        row for one in ranges for row in alignment_rows(bench.receiver, one, _dials(injects, one.name))
+        row
+        for one in ranges
+        for row in alignment_rows(bench.receiver, one, _dials(injects, one.name))
+        if settled is None
     ]
     references = {inject.reference_dbm for inject in injects}
     return Answer(
@@ -71,14 +93,33 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int, agc: Agc = "off") 
             "agc": agc,
             "wanted_dbm": references.pop() if len(references) == 1 else None,
         },
-        assumptions=tuple(_assumptions(bench, ranges, points)),
+        assumptions=tuple(_assumptions(bench, ranges, points, settled)),
         cautions=cautions_of("bench-sheet"),
         tables={
             "points": table_of("points", POINT_COLUMNS, [line.record for line in lines]),
             "alignment": table_of("alignment", ALIGNMENT_COLUMNS, alignment),
+            "settle": table_of("settle", SETTLE_COLUMNS, settle_rows(settled or (), _numbers(lines))),
         },
-        findings=lines,
+        findings=Sheet(lines, tuple(settled or ())),
     )
+
+
+def _asked(bench: Bench, settled: Sequence[Settled]) -> tuple[Inject, ...]:
+    """Return the readings that settle something, each setting's wanted signal first."""
+    out = []
+    for found in settled:
+        one = next(one for one in bench.receiver.ranges if one.name == found.range)
+        steps = [step.inject for step in found.steps]
+        for dial in sorted({inject.dial_hz for inject in steps}):
+            signals = bench.signals(one, [dial])
+            own = bench.injects(one, signals, np.zeros(len(signals)))
+            out.append(next(inject for inject in own if inject.response == WANTED))
+            out += [inject for inject in steps if inject.dial_hz == dial]
+    return tuple(replace(i, fooled_by="", reachable=True) if i.response == WANTED else i for i in out)
+
+
+def _numbers(lines: Sequence[Line]) -> dict[Inject, int]:
+    return {line.inject: line.number for line in lines if line.inject is not None}
 
 
 def _dials(injects: Sequence[Inject], name: str) -> list[int]:
@@ -102,7 +143,7 @@ def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject], agc
         notes = tuple(_notes(inject, bench.most_dbm))
         row = {**_row(inject, pointer), "agc": agc, "note": "; ".join(notes) or None}
         number += 1
-        yield Line(number, {"number": number, **row}, notes)
+        yield Line(number, {"number": number, **row}, notes, inject)
         if inject.response == WANTED:
             number += 1
             yield Line(
@@ -171,7 +212,9 @@ def _notes(inject: Inject, most_dbm: float) -> list[str]:
     return notes
 
 
-def _assumptions(bench: Bench, ranges: Sequence[Range], points: int) -> list[str]:
+def _assumptions(
+    bench: Bench, ranges: Sequence[Range], points: int, settled: Sequence[Settled] | None
+) -> list[str]:
     """Return the conventions of the sheet, and what its predictions rest on."""
     left = defaults_in_use(bench.receiver, ranges)
     said = [
@@ -189,6 +232,11 @@ def _assumptions(bench: Bench, ranges: Sequence[Range], points: int) -> list[str
     if bench.reference is None:
         said.append(
             "the wanted signal is taken 20 dB above the set's own noise, rounded up to a step of 5 dB"
+        )
+    if settled is not None:
+        said.append(
+            "strangers are those of the band tables on a busy evening; readings come as described, "
+            f"each good to {expected().reading_db:g} dB [est]"
         )
     said += [f"not given in the file: {', '.join(left)}"] if left else []
     for one in ranges:

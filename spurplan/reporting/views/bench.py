@@ -13,7 +13,8 @@ from spurplan.columns import Answer, Coded, Column, Table
 from spurplan.planning.bench.alignment import warnings
 from spurplan.planning.bench.findings import Findings
 from spurplan.planning.bench.fitted import SPREAD, Fitted, number_text, unit_text
-from spurplan.planning.bench.sheet import Line
+from spurplan.planning.bench.settle import span_text
+from spurplan.planning.bench.sheet import Line, Sheet
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
 from spurplan.units import hz_text
@@ -63,6 +64,14 @@ ALIGNMENT = (
     Show("Wrong in reach", ("within_reach",)),
     Show("Image rejection", ("image_rejection_db",), 2),
     Show("Heard again at", ("check_dial_hz",), 3),
+)
+SETTLE = (
+    Show("Order", ("order",)),
+    Show("No.", ("number",)),
+    Show("Dial", ("dial_hz",)),
+    Show("Inject", ("response",)),
+    Show("A stranger then at", ("span",)),
+    Show("Settled", ("settled",)),
 )
 DECIDED = (
     Show("Range", ("range",)),
@@ -125,9 +134,20 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
     agc_on = answer.settings["agc"] == "on"
     points = POINTS_AGC_ON if agc_on else POINTS
     layouts = {name: ALIGNMENT if "right_hz" in table.values else points for name, table in tables.items()}
+    sheet: Sheet = answer.findings
+    decides = [one.said for one in sheet.settled]
+    if any(one.steps for one in sheet.settled):
+        tables = {"What each reading settles": _settling(answer.tables["settle"]), **tables}
+        layouts["What each reading settles"] = SETTLE
+    method = ((AGC_ON if agc_on else AGC_OFF) + WRITE) if sheet.lines else ()
     peaks = [f"{line[:1].upper()}{line[1:]}." for line in warnings(answer.tables["alignment"].records())]
-    heading = (f"{answer.receiver}: measuring sheet", *(AGC_ON if agc_on else AGC_OFF), *WRITE, *peaks)
-    described, remarks = tuple(receiver.splitlines()), tuple(_notes(answer.findings))
+    heading = (
+        f"{answer.receiver}: measuring sheet",
+        *decides,
+        *method,
+        *peaks,
+    )
+    described, remarks = tuple(receiver.splitlines()), tuple(_notes(sheet.lines))
     return View(heading, tables, layouts, described, remarks, whole=frozenset(tables), cautions_first=True)
 
 
@@ -252,6 +272,13 @@ def _summary(fitted: Table, residuals: Table, dial: Table) -> Iterator[str]:
     ceiling = [int(n) for n in residuals["number"][residuals["at_ceiling"].astype(bool)]]
     if ceiling:
         yield f"At the ceiling, so without a word about Q: No. {_listed(ceiling)}."
+
+
+def _settling(table: Table) -> Table:
+    """Return what each reading settles, the chance of a stranger as people say it."""
+    spans = zip(table["low"].tolist(), table["high"].tolist(), strict=True)
+    told = ["as described" if row["order"] == 0 else row["response"] for row in table.records()]
+    return _with(table, {"span": [span_text(*ends) for ends in spans], "response": told}, len(table))
 
 
 def _next(table: Table) -> Table:
