@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from spurplan.columns import Answer, Coded, Column, Table
-from spurplan.planning.bench.alignment import warnings
+from spurplan.planning.bench.alignment import remedies, warnings
 from spurplan.planning.bench.findings import Findings
 from spurplan.planning.bench.fitted import SPREAD, Fitted, number_text, unit_text
 from spurplan.planning.bench.settle import span_text
@@ -147,7 +147,8 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
         *method,
         *peaks,
     )
-    described, remarks = tuple(receiver.splitlines()), tuple(_notes(sheet.lines))
+    ends = [f"{line[:1].upper()}{line[1:]}." for line in remedies(answer.tables["alignment"].records())]
+    described, remarks = tuple(receiver.splitlines()), (*ends, *_notes(sheet.lines))
     return View(heading, tables, layouts, described, remarks, whole=frozenset(tables), cautions_first=True)
 
 
