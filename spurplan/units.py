@@ -241,6 +241,11 @@ class Level:
         return self.dbm_low if frequency_hz <= S_CHANGE_HZ else self.dbm_high
 
 
+def s9_dbm(frequency_hz: float) -> float:
+    """Return the level agreed on for S9 on a frequency; see `parse_level`. [dBm, 50 ohm]"""
+    return S9_DBM if frequency_hz <= S_CHANGE_HZ else S9_HIGH_DBM
+
+
 def parse_level(text: str) -> Level:
     """Return a level from ``-53 dBm``, ``S7``, ``S9+20`` or ``S9+20 dB``.
 

@@ -7,16 +7,20 @@ from typing import Annotated, Any
 
 import typer
 
+from spurplan.cli import completing
 from spurplan.cli.frame import ReceiverFile, command, show, ways
 from spurplan.cli.options import Options
+from spurplan.cli.words import two_edges
 
 POINTS_HELP = "Dial settings a range (default 3, the tracking points)."
 MOST_HELP = "Most the generator gives, as 0.1V EMF (default), 50mV PD or -13dBm."
+AGC_HELP = "How the AGC is while reading (default off)."
+SETTLE_HELP = "The fewest readings that settle whether that stretch is usable, as 28MHz:29.7MHz."
 REFERENCE_HELP = "Level of the wanted signals (default: 20 dB above the set's own noise)."
 
 
 # the sheet is never cut
-@command("range", "format", "output", "overwrite")
+@command("bands", "range", "format", "output", "overwrite")
 def bench_sheet(
     receiver: ReceiverFile,
     options: Options,
@@ -27,6 +31,11 @@ def bench_sheet(
     reference: Annotated[
         str | None, typer.Option("--reference", metavar="LEVEL", help=REFERENCE_HELP)
     ] = None,
+    agc: Annotated[
+        str | None,
+        typer.Option("--agc", metavar="on|off", help=AGC_HELP, autocompletion=completing.agc),
+    ] = None,
+    settle: Annotated[str | None, typer.Option("--settle", metavar="LOW:HIGH", help=SETTLE_HELP)] = None,
 ) -> None:
     """Write a sheet to measure the set by: what to inject, what to expect, what it teaches.
 
@@ -36,7 +45,14 @@ def bench_sheet(
     from spurplan.reporting.views.bench import sheet_view
 
     described = spurplan.read_receiver(receiver)
-    given: dict[str, Any] = {"points": points, "generator_max": generator_max, "reference": reference}
+    given: dict[str, Any] = {
+        "points": points,
+        "generator_max": generator_max,
+        "reference": reference,
+        "agc": agc,
+    }
+    given["settle"] = None if settle is None else two_edges(settle, "--settle")
+    given["bands"] = options.bands or None
     answer = spurplan.bench_sheet(
         described, **options.question(), **{name: value for name, value in given.items() if value is not None}
     )

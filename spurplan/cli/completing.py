@@ -21,6 +21,7 @@ def _words(offered: Iterable[str]) -> Callable[[str], list[str]]:
 days = _words(DAYS)
 months = _words(MONTHS)
 modes = _words(("am", "ssb", "cw", "fm"))
+agc = _words(("on", "off"))
 wanted = _words(("weak", "fair", "good"))
 activities = _words(("typical", "busy", "everybody"))
 

@@ -49,6 +49,21 @@ class Tracking:
     peak_error_hz: float
     peak_at_hz: float
     _error: Callable[[Array], Array]
+    _padder_off: Callable[[float], float]
+
+    def peak_error_with_padder_hz(self, factor: float) -> float:
+        """Return the largest error between the outer two points with a padder that can not be set. [Hz]
+
+        Parameters
+        ----------
+        factor : float, above 0. The padder there is, over the right one.
+
+        Notes
+        -----
+        Trimmer and coil set again, until the outer two points are right: what is done where a
+        padder is at its end. inf where the oscillator then does not tune the range.
+        """
+        return self._padder_off(factor)
 
     def error_hz(self, signal_hz: npt.ArrayLike) -> Array:
         """Return how far the frequency received lies above the one the front end is tuned to. [Hz]
@@ -95,6 +110,12 @@ class _Problem:
         if np.any(square <= 0.0):
             return np.full_like(f, np.inf)
         return np.asarray(self.harmonic * (np.sqrt(square) - self.oscillator(f)), dtype=np.float64)
+
+    def with_padder(self, points: Array, g: float) -> tuple[float, float, float]:
+        """Return a, b, g with a padder that is given, exact at the outer two of three signal frequencies."""
+        c, d = self.section(points[[0, 2]]), self.oscillator(points[[0, 2]]) ** -2.0
+        a, b = np.linalg.solve(np.column_stack([c, np.ones(2)]), d * (c + g))
+        return float(a), float(b), g
 
     def peaks(self, points: Array) -> tuple[Array, Array]:
         """Return the largest error before, between and behind the three points, and where it is."""
@@ -188,7 +209,14 @@ def track(
         peak_error_hz=float(sizes[worst] * mean),
         peak_at_hz=float(places[worst] * mean),
         _error=lambda f: problem.error(f / mean, fit) * mean,
+        _padder_off=lambda factor: mean * _between(problem, chosen, fit[2] * factor),
     )
+
+
+def _between(problem: _Problem, points: Array, g: float) -> float:
+    """Return the largest error between the outer points with a padder that is given."""
+    span = np.geomspace(points[0], points[2], _GRID)
+    return float(np.abs(problem.error(span, problem.with_padder(points, g))).max())
 
 
 def _checked(

@@ -484,8 +484,10 @@ def picked_ranges(receiver: Receiver, name: str | None) -> tuple[Range, ...]:
     return picked
 
 
-def ranges_in(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[Range, ...]:
-    """Return the ranges that tune some of a stretch, all of them where it is None.
+def ranges_in(
+    picked: Sequence[Range], span: tuple[int, int] | None, option: str = "--cover"
+) -> tuple[Range, ...]:
+    """Return the ranges that tune some of a stretch, all of them where it is None; `option` gave it.
 
     Notes
     -----
@@ -501,7 +503,7 @@ def ranges_in(picked: Sequence[Range], span: tuple[int, int] | None) -> tuple[Ra
     inside = tuple(one for one in picked if max(one.low_hz, span[0]) < min(one.high_hz, span[1]))
     if not inside:
         remedy = f"the set tunes {ranges_text(picked)}"
-        raise Refused(Fault("--cover", "is on no range of the set", cover_text(span), remedy))
+        raise Refused(Fault(option, "is on no range of the set", cover_text(span), remedy))
     return inside
 
 

@@ -206,6 +206,12 @@ OWN: dict[tuple[str, str], Case] = {
     ("bench-sheet", "--points"): Case(["--points", "1"]),
     ("bench-sheet", "--generator-max"): Case(["--generator-max", "1mV PD"]),
     ("bench-sheet", "--reference"): Case(["--reference", "-80dBm"]),
+    ("bench-sheet", "--settle"): Case(["--settle", "6MHz:6.2MHz"], ["--settle", "6.2MHz:6.4MHz"]),
+    ("bench-sheet", "--bands"): Case(
+        ["--settle", "14MHz:14.3MHz", "--bands", "bands.csv"],
+        ["--settle", "14MHz:14.3MHz", "--bands", "fewer.csv"],
+    ),
+    ("bench-sheet", "--agc"): Case(["--agc", "on"]),
     ("readings", "--reading-error"): Case(["--reading-error", "3dB"]),
     ("bands", "--at"): Case(["--at", "14.2MHz"]),
     ("receiver", "--cover"): Case(["--cover", "3MHz:9MHz"]),
@@ -276,7 +282,8 @@ def asked(command: str, option: str, more: list[str]) -> tuple[str, ...]:
     if option in words:
         words = words[: words.index(option)]
     takes = {word for parameter in load(command).params for word in parameter.opts}
-    if option != "--bands" and "--bands" in takes:
+    # a sheet looks at tables where it is to settle something, and takes none else
+    if option != "--bands" and "--bands" in takes and command != "bench-sheet":
         words += TABLE
     if command == "bands" and option != "--bands":
         words += ["bands.csv"]

@@ -252,9 +252,17 @@ def test_the_reading_that_would_tell_them_apart_is_found() -> None:
     prior = Prior(np.eye(2), np.zeros(2), np.ones(2))
     found = fit(Linear(rows), np.full(6, 7.0), [np.zeros(2)], Spread(0.2, math.inf), prior=prior)
     further = np.array([[1.0, 1.0], [3.0, 0.0], [0.1, 0.0]])
-    assert telling(found, further) == [1, 1]
-    assert telling(found, further[:1]) == [None, None]
-    assert telling(found, np.zeros((0, 2))) == [None, None]
+    variances = np.diag(found.covariance)
+    off = taken_off(found.covariance, further, 0.2)
+    assert telling(variances, off) == [1, 1]
+    assert telling(variances, off[:1]) == [None, None]
+    assert telling(variances, np.zeros((0, 2))) == [None, None]
+    # of their sum and difference the first reading tells the one, the second both
+    both = np.array([[1.0, 1.0], [1.0, -1.0]])
+    told = taken_off(found.covariance, further, 0.2, both)
+    for row, gone in zip(further, told, strict=True):
+        left = with_reading(found.covariance, row, 0.2)
+        np.testing.assert_allclose(np.diag(both @ (found.covariance - left) @ both.T), gone, atol=1e-12)
     after = with_reading(found.covariance, further[1], 0.2)
     again = fit(
         Linear(np.vstack([rows, further[1]])), np.append(np.full(6, 7.0), 10.0), [np.zeros(2)],

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from spurplan.columns import NULL_INT, RANGE, Column
-from spurplan.planning.bench.dial_settings import tuned_stage
+from spurplan.planning.bench.dial_settings import tracking_of, tuned_stage
 from spurplan.planning.bench.injection import generator_hz
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
@@ -19,6 +19,8 @@ from spurplan.units import hz_text
 PEAKS_ON_IMAGE_DB = 25.0
 # How far trimmer and core move an oscillator, up or down: common practice.
 REACH = 0.15
+# A padder that can not be set: by what it is off where the cost of leaving it is told.
+PADDER_OFF = 0.1
 
 ALIGNMENT_COLUMNS = (
     RANGE,
@@ -36,6 +38,12 @@ ALIGNMENT_COLUMNS = (
         "peaks_on_image", "bool", "", True, "Peaks on image",
         "whether the front end can be peaked on the image: its rejection is under 25 dB",
     ),
+    Column("padder_pf", "float", "pF", True, "", "padder as worked out; null where no gang is described"),
+    Column(
+        "padder_off_hz", "float", "Hz", True, "",
+        "what the dial is wrong by at most between the outer points with a padder 10 % off, these right",
+    ),
+    Column("at_end", "text", "", True, "", "what to do where the adjuster is at its end"),
 )  # fmt: skip
 
 
@@ -75,8 +83,45 @@ def alignment_rows(receiver: Receiver, one: Range, dials: Sequence[int]) -> Iter
             "check_dial_hz": _inside(2 * dial - image, one) if image > 0 and stage == 0 else NULL_INT,
             "image_hz": image if image > 0 else NULL_INT,
             "image_rejection_db": rejection,
+            **_at_end(receiver, one, _adjust(number, len(dials))),
             "peaks_on_image": None if np.isnan(rejection) else rejection < PEAKS_ON_IMAGE_DB,
         }
+
+
+def _at_end(receiver: Receiver, one: Range, adjust: str) -> dict[str, Any]:
+    """Return what to do where an adjuster is at its end: common practice."""
+    out: dict[str, Any] = {"padder_pf": None, "padder_off_hz": None, "at_end": None}
+    if adjust == "trimmers":
+        out["at_end"] = (
+            "trimmer right in: put 10 pF or so across it, or turn the core a little in; right out: look for "
+            "stray capacitance, or turn the core a little out; then set the low point again"
+        )
+    if adjust == "padder or core":
+        out["at_end"] = (
+            "padder right in: put a fixed capacitor beside it; right out: fit a smaller fixed padder; where "
+            "neither can be, move the core until this point is right, set the trimmer again at the high "
+            "point, and repeat: the middle pays for it"
+        )
+        found = tracking_of(receiver, one)
+        if found is not None:
+            off = max(found.peak_error_with_padder_hz(1.0 + sign * PADDER_OFF) for sign in (-1.0, 1.0))
+            out["padder_off_hz"] = off if np.isfinite(off) else None
+            out["padder_pf"] = None if one.gang is None else found.padder_pf
+    return out
+
+
+def remedies(rows: Sequence[dict[str, Any]]) -> list[str]:
+    """Return what to do where padder or trimmer is at its end, once, and what a compromise costs."""
+    said = list(dict.fromkeys(row["at_end"] for row in rows if row["at_end"] is not None))
+    cost = [
+        f"{row['padder_off_hz'] / 1e3:.3g} kHz on range {row['range']}"
+        for row in rows
+        if row["padder_off_hz"] is not None
+    ]
+    if cost:
+        where = ", ".join(cost)
+        said.append(f"a padder 10 % off, the outer points right, leaves the dial wrong by up to {where}")
+    return said
 
 
 def _inside(dial_hz: int, one: Range) -> int:

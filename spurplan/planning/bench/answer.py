@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Sequence
+from dataclasses import replace
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
-from spurplan.errors import Fault, Refused
-from spurplan.planning.bench.dial_settings import step_hz
+from spurplan.errors import Fault, Refused, text_of
+from spurplan.planning.bench.dial_settings import TRACKING_POINTS, step_hz
+from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.findings import Findings
 from spurplan.planning.bench.fit import BenchFit, fitted
 from spurplan.planning.bench.fitted import (
@@ -27,17 +30,36 @@ from spurplan.planning.bench.fitted import (
 )
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench.log import Log, read_log
+from spurplan.planning.bench.next_readings import (
+    NEXT_COLUMNS,
+    Next,
+    further_readings,
+    next_readings,
+)
 from spurplan.planning.bench.pointer import DialFit, dial_fits
 from spurplan.planning.bench.points import Bench
-from spurplan.planning.bench.prior import expected
 from spurplan.planning.bench.save import proposed
-from spurplan.planning.bench.sheet import sheet
+from spurplan.planning.bench.settle import settle as settle_range
+from spurplan.planning.bench.sheet import Agc, sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import columns_left_alone
-from spurplan.responses.asking import ReceiverLike, as_receiver, own_arithmetic, picked_ranges
+from spurplan.responses.asking import (
+    BandsLike,
+    ReceiverLike,
+    Settings,
+    SpanLike,
+    as_bands,
+    as_receiver,
+    in_set,
+    occupants_of,
+    own_arithmetic,
+    picked_ranges,
+    ranges_in,
+)
+from spurplan.responses.listening.judged import place_of
 from spurplan.responses.listening.worlds import shipped_spreads
-from spurplan.units import as_path, generator_dbm, is_number, pythons_own
+from spurplan.units import as_path, generator_dbm, is_number, pythons_own, span_hz
 
 
 @own_arithmetic
@@ -45,9 +67,12 @@ def bench_sheet(
     receiver: ReceiverLike,
     *,
     range: str | None = None,
-    points: int = 3,
+    points: int | None = None,
     generator_max: str | float = DEFAULT_MAXIMUM,
     reference: str | float | None = None,
+    agc: str = "off",
+    settle: SpanLike | None = None,
+    bands: BandsLike = None,
 ) -> Answer:
     """Return what to inject into a set to measure it, and what each reading would teach.
 
@@ -55,16 +80,22 @@ def bench_sheet(
     ----------
     receiver : Receiver, or path of a receiver file.
     range : str or None. One range of the set by name; all where None.
-    points : int, 1 to 25. Dial settings a range; 3 are the tracking points.
+    points : int, 1 to 25, or None. Dial settings a range; 3, the tracking points, where None.
     generator_max : str or float. The most the generator gives: "0.1 V EMF" (a bare voltage is the
         EMF), "50 mV PD", "-13 dBm", or a number of dBm. [dBm]
     reference : str, float or None. Level of the wanted signals; 20 dB above the set's own noise,
         rounded up to a step of 5 dB, where None. [dBm]
+    agc : "on" or "off". With it on, lines that give the S meter its scale are on the sheet, and audio
+        volts tell nothing.
+    settle : (low, high), text as "28MHz:29.7MHz", or None. The fewest readings that settle whether that
+        stretch is usable, in place of the whole sheet. [Hz]
+    bands : as in `dial`. Who may be a stranger there.
 
     Returns
     -------
-    Answer with the tables `points` (a line each, its `reading` left open) and `alignment` (the two
-    oscillator settings that give a peak at each setting).
+    Answer with the tables `points` (a line each, its `reading` left open), `alignment` (the two
+    oscillator settings that give a peak at each setting) and `settle` (what each reading leaves open
+    of what was asked). Its `findings` are a `Sheet`.
 
     Raises
     ------
@@ -83,7 +114,24 @@ def bench_sheet(
     if level is not None and level > most:
         rule = f"is more than the generator gives, {most:g} dBm"
         raise Refused(Fault("--reference", rule, f"{level:g} dBm", "give a lower level"))
-    return sheet(Bench(set_, most, level), picked, points)
+    if agc not in ("on", "off"):
+        raise Refused(Fault("--agc", "is neither on nor off", text_of(agc), "give on or off"))
+    bench = Bench(set_, most, level)
+    mode: Agc = "on" if agc == "on" else "off"
+    if settle is None:
+        if bands is not None:
+            rule, remedy = "changes nothing without a stretch to settle", "give --settle, or leave it out"
+            raise Refused(Fault("--bands", rule, remedy=remedy))
+        return sheet(bench, picked, TRACKING_POINTS if points is None else points, mode)
+    if points is not None:
+        rule, remedy = "changes nothing beside --settle, which chooses its own", "leave one of the two out"
+        raise Refused(Fault("--points", rule, remedy=remedy))
+    span, chosen = span_hz(settle, "--settle", in_set(set_)), Settings()
+    ranges = ranges_in(picked, span, "--settle")
+    place = place_of(set_, occupants_of(set_, as_bands(bands), chosen), chosen)
+    settled = [settle_range(bench, one, span, place, chosen) for one in ranges]
+    answer = sheet(bench, ranges, TRACKING_POINTS, mode, settled)
+    return replace(answer, settings={**answer.settings, "settle": list(span)})
 
 
 @own_arithmetic
@@ -101,8 +149,9 @@ def readings(
 
     Returns
     -------
-    Answer with the tables `fitted` (a figure each), `residuals` (a level reading each) and
-    `dial` (a pointer reading each). Its `findings` are `Findings`.
+    Answer with the tables `fitted` (a figure each), `residuals` (a level reading each), `dial` (a
+    pointer reading each) and `next` (up to three readings worth making next). Its `findings` are
+    `Findings`.
 
     Raises
     ------
@@ -124,7 +173,12 @@ def readings(
     taken = read_log(as_path(log, "log"), set_)
     found = fitted(set_, taken.levels, reading_error) if taken.levels else None
     dials = dial_fits(taken.pointers, {one.name: step_hz(one) for one in set_.ranges})
-    rows = _figure_rows(set_, found, dials)
+    further = None if found is None else further_readings(set_, found)
+    own = [] if found is None or further is None else figure_rows(found, further)
+    rows = _figure_rows(set_, found, own, dials)
+    proposals: list[Next] = []
+    if found is not None and further is not None:
+        proposals = next_readings(found, further, [not row.decided for row in own])
     residuals = [] if found is None else residual_rows(found)
     told = [row.key for row in rows if row.key is not None and row.rests_on != "description"]
     return Answer(
@@ -136,19 +190,22 @@ def readings(
             "fitted": table_of("fitted", FITTED_COLUMNS, [row.record() for row in rows]),
             "residuals": table_of("residuals", RESIDUAL_COLUMNS, [row.record() for row in residuals]),
             "dial": table_of("dial", DIAL_COLUMNS, pointer_rows(dials)),
+            "next": table_of("next", NEXT_COLUMNS, [one.record() for one in proposals]),
         },
         findings=Findings(
             tuple(rows),
             tuple(residuals),
+            tuple(proposals),
             proposed(set_, found, told, dials),
             tuple(_origin(taken, rows)),
         ),
     )
 
 
-def _figure_rows(receiver: Receiver, found: BenchFit | None, dials: Sequence[DialFit]) -> list[Fitted]:
+def _figure_rows(
+    receiver: Receiver, found: BenchFit | None, own: Sequence[Fitted], dials: Sequence[DialFit]
+) -> list[Fitted]:
     """Return all rows of `fitted`: range by range, then what ranges share, then the spread."""
-    own = [] if found is None else figure_rows(receiver, found)
     names = {dial.range for dial in dials} | {row.range for row in own}
     ranges = [one for one in receiver.ranges if one.name in names]
     rows = [*own, *dial_rows(ranges, dials)]
@@ -166,6 +223,12 @@ def _assumptions(receiver: Receiver, taken: Log, found: BenchFit | None) -> list
         said.append(f"{lines} passed over")
     if taken.reference_assumed:
         said.append("where the wanted signal has no reading its level is the sheet's")
+    if any(reading.meter_db is not None for reading in taken.levels):
+        said.append(
+            f"an S meter is taken to be even: an S unit {known.s_unit_db:g} dB within a factor of "
+            f"{math.exp(known.s_unit_spread):.1f}, its S9 {known.s9_spread_db:g} dB off on each range, one "
+            f"reading {known.meter_db:g} dB (one sigma each) [est]"
+        )
     if found is not None:
         said += [
             "readings err by chance alike, in dB; intervals are 95 %",

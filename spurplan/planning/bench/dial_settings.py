@@ -7,7 +7,7 @@ import math
 from spurplan.errors import BadValue
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.plan import StagePlan
-from spurplan.receiver.tracking import chebyshev_points, track
+from spurplan.receiver.tracking import Tracking, chebyshev_points, track
 
 TRACKING_POINTS = 3
 # On a range no wider than this, high over low, front end and oscillator agree everywhere.
@@ -31,6 +31,17 @@ def tracking_points_hz(receiver: Receiver, one: Range) -> tuple[float, float, fl
     the front end; Chebyshev points of the range where it does not, where no padder can do it, or
     where the range is too narrow for it to matter.
     """
+    found = tracking_of(receiver, one)
+    return chebyshev_points(float(one.low_hz), float(one.high_hz)) if found is None else found.points_hz
+
+
+def tracking_of(receiver: Receiver, one: Range) -> Tracking | None:
+    """Return padder, trimmer and coil of a range whose first oscillator shares its gang with the front end.
+
+    Notes
+    -----
+    None where it does not, where no padder can do it, or where the range is too narrow for it to matter.
+    """
     found = tuned_stage(receiver, one)
     conversion = receiver.conversions_of(one)[0]
     low, high = float(one.low_hz), float(one.high_hz)
@@ -48,10 +59,10 @@ def tracking_points_hz(receiver: Receiver, one: Range) -> tuple[float, float, fl
                 c_min_pf=None if gang is None else gang.c_min_pf,
                 coil_uh=None if gang is None else gang.coil_uh,
                 oscillator_harmonic=conversion.oscillator_harmonic,
-            ).points_hz
+            )
         except BadValue:
             pass
-    return chebyshev_points(low, high)
+    return None
 
 
 def settings_hz(receiver: Receiver, one: Range, points: int) -> tuple[int, ...]:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.laws import LEAST_Q, MOST_Q, Course, mean_log_q, tuned
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Conversion, Mixer, Range, Receiver
 from spurplan.receiver.families import figures_of
 from spurplan.receiver.selectivity import known_of
 from spurplan.responses.listening.worlds import shipped_spreads
+from spurplan.units import s9_dbm
 
 Key = tuple[str | int, ...]
 
@@ -52,6 +54,11 @@ class Figure:
     log: bool = False
 
     @property
+    def full_name(self) -> str:
+        """Its name, with its range."""
+        return self.name if self.range is None else f"range {self.range}, {self.name}"
+
+    @property
     def short(self) -> str:
         """What the sheet calls it, where the range stands beside it."""
         if self.key[0] in ("q", "ceiling"):
@@ -77,7 +84,7 @@ def owner_of(one: Range) -> str:
 
 
 def figures_for(
-    receiver: Receiver, ranges: Sequence[Range], courses: Mapping[str, Course]
+    receiver: Receiver, ranges: Sequence[Range], courses: Mapping[str, Course], metered: Collection[str] = ()
 ) -> tuple[Figure, ...]:
     """Return the figures of some ranges, each once.
 
@@ -86,6 +93,7 @@ def figures_for(
     receiver : Receiver.
     ranges : those in play.
     courses : how Q goes with frequency, by name of the range, of those with tuned circuits.
+    metered : names of the ranges on which an S meter was read.
     """
     found: dict[Key, Figure] = {}
     for one in ranges:
@@ -94,7 +102,25 @@ def figures_for(
     for one in ranges:
         for figure in _of_conversions(receiver, one):
             found.setdefault(figure.key, figure)
+    for figure in _of_meter([one for one in ranges if one.name in metered]):
+        found[figure.key] = figure
     return tuple(found.values())
+
+
+def _of_meter(ranges: Sequence[Range]) -> Iterator[Figure]:
+    """Yield what an S meter takes for S9 on each range it was read on, and for an S unit."""
+    known = expected()
+    for one in ranges:
+        s9 = s9_dbm(math.sqrt(one.low_hz * one.high_hz))
+        yield Figure(
+            ("s9", one.name), "S meter, level it calls S9", one.name, "dBm", s9, STEP_DB, -150.0, 50.0,
+            known.s9_spread_db,
+        )  # fmt: skip
+    if ranges:
+        yield Figure(
+            ("s_unit", SHARED), "S meter, size of an S unit", None, "dB", known.s_unit_db, STEP_LOG_Q,
+            0.0, math.log(20.0), known.s_unit_spread, log=True,
+        )  # fmt: skip
 
 
 def _of_front_end(one: Range, course: Course | None) -> Iterator[Figure]:

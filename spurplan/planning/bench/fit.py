@@ -9,12 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.injection import injections
 from spurplan.planning.bench.laws import Course, told_at, tuned, weight_of
 from spurplan.planning.bench.least_squares import Fit, Prior, Spread, fit
 from spurplan.planning.bench.log import LevelReading
 from spurplan.planning.bench.model import BenchModel
-from spurplan.planning.bench.prior import expected, prior_of
+from spurplan.planning.bench.prior import prior_of
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Range, Receiver
@@ -49,7 +50,7 @@ def model_of(
     """Return the set as a function of its figures, for some readings, and those in its order."""
     ranges = tuple(one for one in receiver.ranges if any(r.range == one.name for r in readings))
     ordered: list[LevelReading] = []
-    signals, dials = {}, {}
+    signals, dials, meter_db = {}, {}, {}
     for one in ranges:
         own = [reading for reading in readings if reading.range == one.name]
         ordered += own
@@ -60,7 +61,9 @@ def model_of(
             np.array([reading.reference_dbm for reading in own]),
         )
         dials[one.name] = [reading.dial_hz for reading in own]
-    return BenchModel(receiver, ranges, signals, courses_of(ranges, dials)), tuple(ordered)
+        meter_db[one.name] = np.array([math.nan if r.meter_db is None else r.meter_db for r in own])
+    meter_db = {name: shown for name, shown in meter_db.items() if not np.isnan(shown).all()}
+    return BenchModel(receiver, ranges, signals, courses_of(ranges, dials), meter_db), tuple(ordered)
 
 
 def courses_of(ranges: Sequence[Range], dials_hz: dict[str, list[int]]) -> dict[str, Course]:
@@ -96,6 +99,7 @@ def fitted(receiver: Receiver, readings: Sequence[LevelReading], spread: float |
         _starts(model, ordered),
         Spread(known.reading_db, known.reading_worth) if spread is None else Spread(spread, math.inf),
         beyond=np.array([reading.beyond for reading in ordered], dtype=bool),
+        coarse=np.array([1.0 if r.meter_db is None else known.meter_db / known.reading_db for r in ordered]),
         prior=prior,
     )
     return BenchFit(model, ordered, found, prior)

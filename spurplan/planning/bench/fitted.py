@@ -11,17 +11,16 @@ import numpy as np
 
 from spurplan.columns import RANGE, Column
 from spurplan.planning.bench.chi_square import chi_square_quantile
-from spurplan.planning.bench.dial_settings import settings_hz
+from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.figures import Figure, Key
 from spurplan.planning.bench.fit import BenchFit
-from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
 from spurplan.planning.bench.identifiability import TELLS_DB, Rests, Verdict, telling, verdicts
 from spurplan.planning.bench.injection import losses_db
+from spurplan.planning.bench.next_readings import Further
 from spurplan.planning.bench.pointer import DialFit
-from spurplan.planning.bench.points import Bench, Inject, designed
-from spurplan.planning.bench.prior import expected
-from spurplan.receiver.description import Range, Receiver
-from spurplan.units import generator_dbm_of, hz_text
+from spurplan.planning.bench.points import Inject
+from spurplan.receiver.description import Range
+from spurplan.units import hz_text
 
 FITTED_COLUMNS = (
     Column("figure", "text", "", False, "Figure", "which figure of the set"),
@@ -135,36 +134,15 @@ class Residual:
         return {column.name: getattr(self, column.name) for column in RESIDUAL_COLUMNS}
 
 
-def figure_rows(receiver: Receiver, found: BenchFit) -> list[Fitted]:
+def figure_rows(found: BenchFit, further: Further) -> list[Fitted]:
     """Return a row a figure, in the order of the set, with what would tell more of the open ones."""
-    helps = _further(receiver, found)
+    helps = telling(further.variances(), further.taken())
     return [
-        _figure_row(found, j, figure, verdict, helps[j])
-        for j, (figure, verdict) in enumerate(zip(found.model.figures, verdicts(found), strict=True))
+        _figure_row(found, j, figure, verdict, None if help_ is None else further.injects[help_])
+        for j, (figure, verdict, help_) in enumerate(
+            zip(found.model.figures, verdicts(found), helps, strict=True)
+        )
     ]
-
-
-def _further(receiver: Receiver, found: BenchFit) -> list[Inject | None]:
-    """Return for each figure the reading not yet made that would tell most about it."""
-    bench = Bench(receiver, _most_dbm(found))
-    signals = {one.name: bench.signals(one, settings_hz(receiver, one, 3)) for one in found.model.ranges}
-    possible = designed(bench, found.model.with_signals(signals), found.fit.at)
-    made = {(r.range, r.dial_hz, r.steps) for r in found.readings}
-    free = [
-        i
-        for i, inject in enumerate(possible.injects)
-        if inject.response != "wanted"
-        and inject.reachable
-        and not inject.fooled_by
-        and (inject.range, inject.dial_hz, inject.steps) not in made
-    ]
-    best = telling(found.fit, possible.jacobian[free])
-    return [None if b is None else possible.injects[free[b]] for b in best]
-
-
-def _most_dbm(found: BenchFit) -> float:
-    """Return what the generator is known to give: the most that was read, or the usual maximum. [dBm]"""
-    return max(generator_dbm_of(DEFAULT_MAXIMUM), *(r.reference_dbm + r.db for r in found.readings))
 
 
 def _figure_row(
@@ -206,11 +184,6 @@ def unit_text(unit: str) -> str:
     return f" {'kHz' if unit == 'Hz' else unit}" if unit else ""
 
 
-def full_name(figure: Figure) -> str:
-    """Return the name of a figure with its range."""
-    return figure.name if figure.range is None else f"range {figure.range}, {figure.name}"
-
-
 def _told(inject: Inject) -> str:
     return (
         f"{inject.response} at {hz_text(inject.dial_hz)} on range {inject.range} "
@@ -243,7 +216,7 @@ def _why(found: BenchFit, figure: Figure, verdict: Verdict) -> Iterator[str]:
     else:
         yield f"as described: {some}" if count == 0 else f"as described: {some}, too little to matter"
     if verdict.tied_to:
-        others = ", ".join(full_name(found.model.figures[k]) for k in verdict.tied_to)
+        others = ", ".join(found.model.figures[k].full_name for k in verdict.tied_to)
         yield f"readings tell it only together with {others}, the description how it is shared out"
 
 
@@ -320,13 +293,13 @@ def residual_rows(found: BenchFit) -> list[Residual]:
     fit, model = found.fit, found.model
     ceiling = model.at_ceiling(fit.at)
     q_columns = [j for j, figure in enumerate(model.figures) if figure.key[0] == "q"]
-    rows = []
+    rows, shift = [], model.shift_db(fit.at)
     for i, reading in enumerate(found.readings):
         carries = bool(np.any(np.abs(fit.jacobian[i, q_columns]) > TELLS_DB)) if q_columns else False
         rows.append(
             Residual(
-                number=reading.number, predicted_db=reading.db - float(fit.residuals[i]),
-                reading_db=reading.db,
+                number=reading.number, predicted_db=reading.db - float(shift[i] + fit.residuals[i]),
+                reading_db=reading.db - float(shift[i]),
                 residual_db=None if reading.beyond else float(fit.residuals[i]),
                 outlier=not bool(fit.kept[i]),
                 range=reading.range, dial_hz=reading.dial_hz, response=reading.response,
@@ -345,7 +318,9 @@ def _remark(found: BenchFit, number: int) -> str | None:
         )
     if not kept:
         return "disagrees with the others; set aside"
-    return "no other reading checks it" if found.fit.leverage[number] > _ALONE else None
+    meter = None if found.readings[number].meter_db is None else "by the S meter"
+    alone = "no other reading checks it" if found.fit.leverage[number] > _ALONE else None
+    return "; ".join(text for text in (meter, alone) if text is not None) or None
 
 
 def pointer_rows(dials: Sequence[DialFit]) -> list[dict[str, Any]]:

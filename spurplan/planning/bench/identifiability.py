@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,7 +9,6 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.planning.bench.fit import BenchFit
-from spurplan.planning.bench.least_squares import Fit
 
 Floats = npt.NDArray[np.float64]
 Rests = Literal["readings", "both", "description"]
@@ -87,31 +85,40 @@ def verdicts(found: BenchFit) -> list[Verdict]:
     return out
 
 
-def telling(fit: Fit, rows: Floats) -> list[int | None]:
+def telling(variances: Floats, off: Floats) -> list[int | None]:
     """Return for each figure the further reading that would tell most about it, None where none helps.
 
     Parameters
     ----------
-    fit : Fit.
-    rows : float64, shape (c, p). How each reading not yet made would move, per step that matters.
-
-    Notes
-    -----
-    With C the covariance of the figures, a reading r takes (C r)^2/(s^2 + r C r) off the variances.
+    variances : float64, shape (p,). Of the figures as they are.
+    off : float64, shape (c, p). What each reading not yet made would take off them, as `taken_off`.
     """
-    figures = fit.jacobian.shape[1]
-    if not len(rows):
+    figures = len(variances)
+    if not len(off):
         return [None] * figures
-    part = taken_off(fit.covariance, rows, fit.spread) / np.diag(fit.covariance)
+    part = off / variances
     best = np.argmax(np.round(part, 6), axis=0)
     most = part[best, np.arange(figures)]
     return [int(b) if p >= WORTH else None for b, p in zip(best.tolist(), most.tolist(), strict=True)]
 
 
-def taken_off(covariance: Floats, rows: Floats, spread_db: float) -> Floats:
-    """Return what each of some readings would take off the variance of each figure, shape (c, p)."""
+def taken_off(covariance: Floats, rows: Floats, spread_db: float, figures: Floats | None = None) -> Floats:
+    """Return what each of some readings would take off the variance of each figure, shape (c, p).
+
+    Parameters
+    ----------
+    covariance : float64, shape (q, q). Of the coordinates.
+    rows : float64, shape (c, q). How each reading not yet made would move with them. [dB]
+    spread_db : float. Of one reading. [dB]
+    figures : float64, shape (p, q), or None. The figures as sums of coordinates; the coordinates where None.
+
+    Notes
+    -----
+    With C the covariance, a reading r takes (a C r)^2/(s^2 + r C r) off the variance of a figure a.
+    """
     moved = rows @ covariance
-    off = moved**2 / (spread_db**2 + np.einsum("cp,cp->c", moved, rows))[:, None]
+    told = moved if figures is None else moved @ figures.T
+    off = told**2 / (spread_db**2 + np.einsum("cp,cp->c", moved, rows))[:, None]
     return np.asarray(off, dtype=np.float64)
 
 
@@ -119,8 +126,3 @@ def with_reading(covariance: Floats, row: Floats, spread_db: float) -> Floats:
     """Return the covariance once a reading has been made, shape (p, p)."""
     moved = covariance @ row
     return np.asarray(covariance - np.outer(moved, moved) / (spread_db**2 + row @ moved))
-
-
-def narrowed_to(before: Floats, after: Floats, number: int) -> float:
-    """Return what is left of the spread of one figure, 0 to 1."""
-    return math.sqrt(max(float(after[number, number] / before[number, number]), 0.0))

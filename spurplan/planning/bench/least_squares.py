@@ -166,6 +166,19 @@ class Fit:
             return math.nan, math.nan
         return self._end(number, -1.0), self._end(number, 1.0)
 
+    def elsewhere(self, problem: Problem, prior: Prior, at: Floats) -> Floats:
+        """Return the covariance that the same readings leave to other coordinates, in their natural steps.
+
+        Parameters
+        ----------
+        problem : Problem. Of the same readings, in q other coordinates.
+        prior : Prior. Of those.
+        at : float64, shape (q,). Where the fit stands in them.
+        """
+        squares = replace(self._sum, problem=problem, prior=prior)
+        rows, _ = squares._linear(at, problem.predict(at))
+        return np.asarray(np.linalg.pinv(rows.T @ rows, rcond=1e-12, hermitian=True))
+
     def _end(self, number: int, sign: float) -> float:
         squares, wish = self._sum, self.quantile
         bound = float((squares.problem.low if sign < 0 else squares.problem.high)[number])
@@ -206,6 +219,7 @@ class _Squares:
     ----------
     problem, prior : as of `fit`.
     readings, beyond : float64 and bool, shape (n,). [dB]
+    coarse : float64, shape (n,). By which factor each is off further by chance than a usual one.
     kept : bool, shape (n,).
     spread : float. [dB]
     wary : bool. Whether wrong readings may be among them.
@@ -215,6 +229,7 @@ class _Squares:
     prior: Prior
     readings: Floats
     beyond: Bools
+    coarse: Floats
     kept: Bools
     spread: float
     wary: bool = False
@@ -227,7 +242,8 @@ class _Squares:
         Where nothing was heard up to a level the chance of that stands, which is next to certain where
         the response needs much more and next to nothing where it needs much less.
         """
-        z = (self.readings - predicted) / self.spread
+        spread = self.spread * self.coarse
+        z = (self.readings - predicted) / spread
         root, slope = _heavy(z, _WARY) if self.wary else (z, np.ones_like(z))
         silent, moves = _silent(-z[self.beyond])
         if self.wary:
@@ -235,7 +251,7 @@ class _Squares:
             moves = moves * wary
         root, slope = root.copy(), slope.copy()
         root[self.beyond], slope[self.beyond] = silent, moves
-        return root * self.kept, -slope * self.kept / self.spread
+        return root * self.kept, -slope * self.kept / spread
 
     def value(self, at: Floats) -> float:
         """Return the sum of squares at some coordinates."""
@@ -363,6 +379,7 @@ def fit(
     spread: Spread | None = None,
     *,
     beyond: Bools | None = None,
+    coarse: Floats | None = None,
     prior: Prior | None = None,
 ) -> Fit:
     """Return the figures that fit, outliers set aside.
@@ -374,6 +391,7 @@ def fit(
     starts : coordinates to start from, each of shape (p,); the best end is taken.
     spread : Spread or None. What is known of the spread of one reading; None for nothing. [dB]
     beyond : bool, shape (n,). Where nothing was heard up to the reading; none where None.
+    coarse : float64, shape (n,), or None. By which factor the spread of each is that of a usual reading.
     prior : Prior or None. What is known of the coordinates; None for nothing.
     """
     known = Spread(math.nan, 0.0) if spread is None else spread
@@ -382,6 +400,7 @@ def fit(
         Prior.nothing(len(problem.scale)) if prior is None else prior,
         readings,
         np.zeros(len(readings), dtype=bool) if beyond is None else beyond,
+        np.ones(len(readings)) if coarse is None else coarse,
         np.ones(len(readings), dtype=bool),
         known.db if known.worth > 0.0 else 1.0,
         wary=True,
@@ -403,7 +422,7 @@ def _middling(current: Fit, known: Spread) -> float:
     checked = current.kept & (current.leverage < _LEVERAGE) & ~current._sum.beyond
     if not checked.any():
         return max(known.db, RESOLUTION_DB) if known.worth > 0.0 else RESOLUTION_DB
-    size = np.abs(current.residuals[checked]) / np.sqrt(1.0 - current.leverage[checked])
+    size = np.abs(current.residuals / current._sum.coarse)[checked] / np.sqrt(1.0 - current.leverage[checked])
     own, count = 1.4826 * float(np.median(size)), float((1.0 - current.leverage[checked]).sum())
     prior = known.worth * known.db**2 if known.worth > 0.0 else 0.0
     return max(math.sqrt((prior + count * own**2) / (known.worth + count)), RESOLUTION_DB)
@@ -419,14 +438,14 @@ def _found(squares: _Squares, at: Floats, known: Spread) -> Fit:
     told = np.concatenate([slopes[:, None] * jacobian, moves * squares.problem.scale])
     covariance = np.linalg.pinv(told.T @ told, rcond=1e-12, hermitian=True)
     # one set aside is held against the others as if it were among them
-    weight = np.where(squares.kept, slopes**2, 1.0 / squares.spread**2)
+    weight = np.where(squares.kept, slopes**2, 1.0 / (squares.spread * squares.coarse) ** 2)
     leverage = np.einsum("ni,ij,nj->n", jacobian, covariance, jacobian) * weight
     heard = squares.kept & ~squares.beyond
     spare = float(heard.sum() - np.minimum(leverage[heard], 1.0).sum())
     spread, freedom = squares.spread, known.worth + spare
     if not math.isinf(known.worth):
         before = known.worth * known.db**2 if known.worth > 0.0 else 0.0
-        cost = before + float((residuals[heard] ** 2).sum())
+        cost = before + float(((residuals / squares.coarse)[heard] ** 2).sum())
         spread = math.sqrt(cost / freedom) if freedom > 1e-6 else math.nan
     return Fit(
         at, jacobian, residuals, squares.kept, squares.problem.scale, spread, freedom,
@@ -482,7 +501,7 @@ def _far(current: Fit, spread: float) -> Floats:
     own = current.leverage
     share = np.where(current.kept, 1.0 - np.minimum(own, _LEVERAGE), 1.0 + own)
     size = np.where(current._sum.beyond, np.maximum(current.residuals, 0.0), np.abs(current.residuals))
-    return np.asarray(size / (spread * np.sqrt(share)))
+    return np.asarray(size / (spread * current._sum.coarse * np.sqrt(share)))
 
 
 def _standing_off(current: Fit, known: Spread) -> Floats:

@@ -6,8 +6,9 @@ or a level (dBm, volts, S units) where the wanted signal's own is written too.
 
 from __future__ import annotations
 
+import math
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -16,14 +17,18 @@ import numpy as np
 
 from spurplan.csvfile import Cells, FaultList, left_alone, read_csv
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean, quoted
+from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.injection import above_wanted_db, generator_hz, injections, parts_of
 from spurplan.planning.bench.log_cells import (
     LEAST_DB,
     MOST_DB,
     POINT_COLUMNS,
+    Output,
     Written,
+    agc_of,
     checked_as,
     level_dbm,
+    output_of,
     reading_of,
     steps_of,
 )
@@ -32,7 +37,7 @@ from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import parse_dial_hz
 from spurplan.responses.image_rejection import WEAK_DBM
 from spurplan.responses.routes import Steps, response_name, wanted_of
-from spurplan.units import hz_text, parse_whole, parse_whole_hz
+from spurplan.units import hz_text, parse_whole, parse_whole_hz, s9_dbm
 
 POINTER, WANTED = "pointer", "wanted"
 NEEDED = ("number", "range", "dial_hz", "response", "generator_hz", "wanted_dbm", "steps", "reading")
@@ -55,6 +60,8 @@ class LevelReading:
     reference_dbm : float. The wanted signal that set the output. [dBm]
     db : float. Generator level above that. [dB]
     beyond : bool. Nothing was heard at that level: the true one is above it.
+    meter_db : float or None. What the S meter showed above its S9 mark, as it is marked: the output was
+        not held, and the reference is what that mark would mean if it were true. [dB]
     """
 
     number: int
@@ -65,6 +72,7 @@ class LevelReading:
     reference_dbm: float
     db: float
     beyond: bool
+    meter_db: float | None = None
 
 
 @dataclass(frozen=True)
@@ -115,6 +123,7 @@ class _Row:
     steps: Steps
     wanted_dbm: float
     written: Written | None
+    output: Output | None = None
 
 
 def read_log(path: str | os.PathLike[str], receiver: Receiver) -> Log:
@@ -191,13 +200,46 @@ class _Reader:
         if dial is not None and at is not None and steps is not None:
             self._taken(index, "generator_hz", lambda text: self._on_line(text, at, name, dial, steps))
         written = self._reading(index, name, dial, at, response)
-        if written is not None and written.db is not None and dial is not None and steps is not None:
+        output = self._output(index, response, written)
+        if (
+            output is None
+            and written is not None
+            and written.db is not None
+            and dial is not None
+            and steps is not None
+        ):
             self._taken(index, "reading", lambda text: self._signed(text, written.db, name, dial, steps))
         if number is None or wanted_dbm is None or dial is None or at is None:
             return None
         if steps is None or response is None:
             return None
-        return _Row(index, number, name, dial, response, steps, wanted_dbm, written)
+        return _Row(index, number, name, dial, response, steps, wanted_dbm, written, output)
+
+    def _output(self, index: int, response: str | None, written: Written | None) -> Output | None:
+        """Return what the output showed on a line where it was not held."""
+        if "output" not in self.cells.columns:
+            return None
+        text = self.cells.columns["output"][index]
+        agc = ""
+        if "agc" in self.cells.columns:
+            taken = self._taken(index, "agc", agc_of)
+            if taken is None:
+                return None
+            agc = taken
+        output: Output | None = self._taken(index, "output", lambda text: output_of(text, agc))
+        if output is None or response is None:
+            return None
+        bad = None
+        if response == POINTER:
+            bad = BadValue(text, "stands on a line for the pointer", "write it on the line it was read on")
+        elif written is None and response != WANTED and not self.cells.columns["reading"][index]:
+            bad = BadValue(text, "has no generator level", "write where the generator stood into reading")
+        elif written is not None and written.beyond:
+            bad = BadValue(text, "is shown where nothing is heard", "leave one of the two empty")
+        if bad is not None:
+            self._fault(index, "output", bad)
+            return None
+        return output
 
     def _number(self, text: str, index: int) -> int:
         number = parse_whole(text)
@@ -296,13 +338,19 @@ class _Reader:
 
 def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
     """Return the readings above their wanted signals; levels without one are faults."""
+    outputs = _Outputs(cells, rows, faults)
     own = {
         (row.range, row.dial_hz): row.written.dbm
-        for row in rows
+        # the first of a setting: others give the S meter its scale
+        for row in reversed(rows)
         if row.response == WANTED and row.written is not None and row.written.dbm is not None
     }
     levels, pointers, assumed = [], [], False
     for row in rows:
+        if row.output is not None and row.output.meter_db is not None:
+            found = outputs.by_meter(row, own)
+            levels += [] if found is None else [found]
+            continue
         if row.written is None or row.response == WANTED or row.written == Written():
             continue
         if row.written.hz is not None:
@@ -316,6 +364,13 @@ def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
                 continue
             db = row.written.dbm - reference
         assert db is not None  # a reading is decibels or a level
+        held = row.wanted_dbm if reference is None else reference
+        if row.output is not None:
+            louder_db = outputs.louder_db(row)
+            if louder_db is None:
+                continue
+            # the same output would have wanted so much more of the wanted signal
+            held, db = held + louder_db, db - louder_db
         if not LEAST_DB <= db <= MOST_DB:
             rule = f"is {db:.0f} dB above its wanted signal, outside any sense"
             place = cells.place(row.index, "reading")
@@ -326,16 +381,72 @@ def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
         levels.append(
             LevelReading(
                 row.number, row.range, row.dial_hz, row.steps, row.response,
-                row.wanted_dbm if reference is None else reference, db, row.written.beyond,
+                held, db, row.written.beyond,
             )
         )  # fmt: skip
     faults.check()
     if not levels and not pointers:
         raise Refused(Fault(cells.name, "has no readings", remedy="fill in its column reading"))
-    missing = sum(row.written in (None, Written()) and row.response != WANTED for row in rows)
+    missing = sum(
+        row.written in (None, Written()) and row.response != WANTED and row.output is None for row in rows
+    )
     name = os.path.basename(cells.name)  # noqa: PTH119  "" stays ""
     unread = tuple(left_alone(name, cells.others))
     return Log(name, tuple(levels), tuple(pointers), missing, assumed, unread)
+
+
+class _Outputs:
+    """Lines on which the output was not held: read by volts against the wanted signal's, or by an S meter."""
+
+    def __init__(self, cells: Cells, rows: Sequence[_Row], faults: FaultList) -> None:
+        self.cells, self.faults = cells, faults
+        self.volts = {
+            (row.range, row.dial_hz): row.output.volts
+            for row in rows
+            if row.response == WANTED and row.output is not None and row.output.volts is not None
+        }
+
+    def _fault(self, row: _Row, rule: str, remedy: str) -> None:
+        text = self.cells.columns["output"][row.index]
+        self.faults.add(
+            Fault(self.cells.place(row.index, "output"), rule, text, remedy), self.cells.lines[row.index]
+        )
+
+    def louder_db(self, row: _Row) -> float | None:
+        """Return how much louder a line came out than the wanted signal of its setting, None with a fault."""
+        assert row.output is not None
+        assert row.output.volts is not None
+        wanted = self.volts.get((row.range, row.dial_hz))
+        if wanted is None:
+            remedy = f"write those of the wanted signal at {hz_text(row.dial_hz)} too"
+            self._fault(row, "are volts, and the wanted signal of that setting has none", remedy)
+            return None
+        louder_db = 20.0 * math.log10(row.output.volts / wanted)
+        most = expected().linear_db
+        if abs(louder_db) > most:
+            rule = f"is {abs(louder_db):.0f} dB from the wanted signal's, and no detector is true over that"
+            self._fault(row, rule, f"move the generator until the two are within {most:g} dB")
+            return None
+        return louder_db
+
+    def by_meter(self, row: _Row, own: Mapping[tuple[str, int], float]) -> LevelReading | None:
+        """Return the reading of an S meter, None with a fault."""
+        assert row.output is not None
+        assert row.output.meter_db is not None
+        written = row.written or Written()
+        generator = written.dbm
+        if generator is None:
+            base = row.wanted_dbm if row.response == WANTED else own.get((row.range, row.dial_hz))
+            generator = (row.wanted_dbm if base is None else base) + (written.db or 0.0)
+        nominal = s9_dbm(row.dial_hz) + row.output.meter_db
+        db = generator - nominal
+        if not LEAST_DB <= db <= MOST_DB:
+            self._fault(row, f"with a generator on {generator:.0f} dBm is outside any sense", "check both")
+            return None
+        return LevelReading(
+            row.number, row.range, row.dial_hz, row.steps, row.response, nominal, db, False,
+            row.output.meter_db,
+        )  # fmt: skip
 
 
 def _without_reference(cells: Cells, row: _Row) -> Fault:

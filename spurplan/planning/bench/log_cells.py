@@ -9,7 +9,15 @@ from dataclasses import dataclass
 from spurplan.columns import RANGE, Column
 from spurplan.errors import BadValue
 from spurplan.responses.routes import Steps
-from spurplan.units import headed_number, parse_db, parse_generator_level, parse_level, parse_signed_decimal
+from spurplan.units import (
+    headed_number,
+    parse_db,
+    parse_generator_level,
+    parse_level,
+    parse_signed_decimal,
+    s9_dbm,
+    volts_of,
+)
 
 # as a spreadsheet may write it back
 _NUMERIC = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
@@ -37,6 +45,12 @@ POINT_COLUMNS = (
         "to be filled in: dB above the wanted signal, or dBm, volts or S where the wanted signal's level "
         "is written too; > ahead of it where nothing is heard; for the pointer what the dial shows",
     ),
+    Column(
+        "output", "text", "", True, "Output",
+        "to be filled in where the output was not brought back to that of the wanted signal: what the "
+        "set's S meter showed (S7), or audio volts (250 mV) with the AGC off, the wanted signal's too",
+    ),
+    Column("agc", "text", "", False, "", "whether the AGC works while reading: on or off"),
     Column("wanted_dbm", "float", "dBm", False, "", "level of the wanted signal of that setting"),
     Column("generator_dbm", "float", "dBm", True, "Level", "generator level as predicted"),
     Column("pointer_hz", "int", "Hz", False, "", "what the main dial should show, as described"),
@@ -55,6 +69,69 @@ class Written:
     dbm: float | None = None
     hz: int | None = None
     beyond: bool = False
+
+
+@dataclass(frozen=True)
+class Output:
+    """What the set showed at its output: one of the two.
+
+    Attributes
+    ----------
+    meter_db : float or None. S meter, above its S9 mark, as it is marked. [dB]
+    volts : float or None. Audio. [V]
+    """
+
+    meter_db: float | None = None
+    volts: float | None = None
+
+
+def output_of(text: str, agc: str) -> Output | None:
+    """Return what the output showed, None where it was held to that of the wanted signal.
+
+    Parameters
+    ----------
+    text : S7, S9+20, 0.5 V or 250 mV; "" for none.
+    agc : "on", "off" or "" as the sheet has it.
+
+    Raises
+    ------
+    BadValue  for anything else, and for what tells nothing of a level with the AGC as it is.
+    """
+    if not text:
+        return None
+    is_meter = text[:1].casefold() == "s"
+    if not is_meter and text[-1:].casefold() != "v":
+        raise BadValue(text, "is no output", "write what the S meter shows (S7), or audio volts (250 mV)")
+    found = Output(meter_db=_meter_db(text)) if is_meter else Output(volts=volts_of(text))
+    if not agc:
+        remedy = "write on or off into its column agc"
+        raise BadValue(text, "tells nothing while nobody knows whether the AGC was on", remedy)
+    if agc == "on" and found.volts is not None:
+        remedy = (
+            "switch the AGC off, or raise the generator until the output is the same and leave this empty"
+        )
+        raise BadValue(text, "tells nothing of the level with the AGC on, which holds it", remedy)
+    if agc == "off" and found.meter_db is not None:
+        remedy = "switch the AGC on, or raise the generator until the output is the same and leave this empty"
+        raise BadValue(text, "tells nothing with the AGC off, which drives the S meter", remedy)
+    return found
+
+
+def _meter_db(text: str) -> float:
+    return parse_level(text).dbm(0.0) - s9_dbm(0.0)
+
+
+def agc_of(text: str) -> str:
+    """Return "on", "off" or "" from a cell.
+
+    Raises
+    ------
+    BadValue  for anything else.
+    """
+    said = text.strip().casefold()
+    if said not in ("", "on", "off"):
+        raise BadValue(text, "is neither on nor off", "write on or off")
+    return said
 
 
 def checked_as(column: Column, text: str) -> str:

@@ -14,7 +14,14 @@ from typing import Any, cast
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.planning.bench.figures import Figure, Key, figures_for, mixer_values, owner_of
+from spurplan.planning.bench.figures import (
+    SHARED,
+    Figure,
+    Key,
+    figures_for,
+    mixer_values,
+    owner_of,
+)
 from spurplan.planning.bench.injection import Injections, Parts, above_wanted_db, parts_of
 from spurplan.planning.bench.laws import Course, held, log_q_of, mean_log_q, tuned, with_mean_q
 from spurplan.receiver.changes.edits import front_end_of
@@ -22,6 +29,7 @@ from spurplan.receiver.description import Circuits, CoupledPair, Element, Range,
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.resonance import Coupled, QLaw, Shape, Tuned
 from spurplan.receiver.selectivity import Elements, Lead, Selectivity, compile_elements, compile_filter
+from spurplan.units import DB_PER_S
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -103,6 +111,8 @@ class BenchModel:
     ranges : tuple of Range. Those with signals, in the order of the set.
     signals : mapping of name of range to Injections.
     courses : mapping of name of range to Course, of those with tuned circuits.
+    meter_db : mapping of name of range to float64, shape (n,), of those on which an S meter was read. What
+        it showed above its S9 mark, as it is marked; NaN where the output was held. [dB]
     figures : tuple of Figure, made from these.
 
     Notes
@@ -115,13 +125,14 @@ class BenchModel:
     ranges: tuple[Range, ...]
     signals: Mapping[str, Injections]
     courses: Mapping[str, Course]
+    meter_db: Mapping[str, Floats] = field(default_factory=dict)
     figures: tuple[Figure, ...] = field(init=False)
     _plain: dict[str, Parts] = field(init=False, repr=False)
     _fronts: dict[str, FrontEnd] = field(init=False, repr=False)
     _mixers: dict[Any, CompiledMixer] = field(init=False, repr=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.figures = figures_for(self.receiver, self.ranges, self.courses)
+        self.figures = figures_for(self.receiver, self.ranges, self.courses, self.meter_db)
         self._plain = {one.name: parts_of(self.signals[one.name].chains) for one in self.ranges}
         self._fronts = {
             one.name: FrontEnd.of(one, self.signals[one.name], self.courses.get(one.name))
@@ -181,7 +192,7 @@ class BenchModel:
         lost, signals = self._lost(one, values), self.signals[one.name]
         if not len(signals):
             return lost, np.zeros(0)
-        more = above_wanted_db(self.parts(one, values), signals, lost + 1e-4)
+        more = self._above_reference(one, values, lost + 1e-4)
         return lost, (more - base) / 1e-4
 
     def _lost(self, one: Range, values: Mapping[Key, float]) -> Floats:
@@ -198,8 +209,42 @@ class BenchModel:
         return {f.key: f.value(x) for f, x in zip(self.figures, at.tolist(), strict=True)}
 
     def with_signals(self, signals: Mapping[str, Injections]) -> BenchModel:
-        """Return the same set with other signals; every range in play must have some."""
-        return BenchModel(self.receiver, self.ranges, signals, self.courses)
+        """Return the same set with other signals, their output held; every range in play must have some."""
+        held_ = {name: np.full(len(signals[name]), math.nan) for name in self.meter_db}
+        return BenchModel(self.receiver, self.ranges, signals, self.courses, held_)
+
+    def shift_db(self, at: Floats) -> Floats:
+        """Return by how much the wanted signal of the same output stands above the reference, shape (n,).
+
+        Notes
+        -----
+        0 where the output was held to that of the reference. An S meter shows the same for signals that
+        are equal at the detector, so what it shows stands for a wanted signal of some level: S9 and the
+        size of an S unit, as fitted, say which. [dB]
+        """
+        values = self.values(at)
+        return np.concatenate([self._shift_db(one, values) for one in self.ranges])
+
+    def _shift_db(self, one: Range, values: Mapping[Key, float]) -> Floats:
+        signals = self.signals[one.name]
+        out = np.zeros(len(signals))
+        if one.name in self.meter_db:
+            shown = self.meter_db[one.name]
+            # the marks above S9, in decibels, go by the same scale
+            means = values["s9", one.name] + values["s_unit", SHARED] / DB_PER_S * shown
+            out = np.where(np.isnan(shown), 0.0, means - signals.reference_dbm)
+        return out
+
+    def _above_reference(
+        self, one: Range, values: Mapping[Key, float], ahead_db: Floats | None = None
+    ) -> Floats:
+        """Return generator levels above the reference, shape (n,). [dB]"""
+        signals, parts = self.signals[one.name], self.parts(one, values)
+        if one.name not in self.meter_db:
+            return above_wanted_db(parts, signals, ahead_db)
+        shift = self._shift_db(one, values)
+        moved = signals.replace(reference_dbm=signals.reference_dbm + shift)
+        return above_wanted_db(parts, moved, ahead_db) + shift
 
     def at_ceiling(self, at: Floats) -> Bools:
         """Return which signals get past the front end by stray coupling alone, shape (n,)."""
@@ -210,14 +255,16 @@ class BenchModel:
         return np.concatenate(out)
 
     def _concerns(self, figure: Figure, one: Range) -> bool:
-        owner = figure.key[1]
-        return owner == one.name if figure.key[0] in ("q", "ceiling") else owner == owner_of(one)
+        kind, owner = figure.key[:2]
+        if kind == "s_unit":
+            return one.name in self.meter_db
+        return owner == one.name if kind in ("q", "ceiling", "s9") else owner == owner_of(one)
 
     def _predicted(self, one: Range, values: Mapping[Key, float]) -> Floats:
         signals = self.signals[one.name]
         if not len(signals):
             return np.zeros(0)
-        return above_wanted_db(self.parts(one, values), signals)
+        return self._above_reference(one, values)
 
     def parts(self, one: Range, values: Mapping[Key, float]) -> Parts:
         """Return what a signal passes on one range, with the figures in place."""

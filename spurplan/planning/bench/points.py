@@ -151,10 +151,16 @@ class Bench:
     most_dbm: float
     reference: float | None = None
 
-    def signals(self, one: Range, dials: Sequence[int]) -> Injections:
-        """Return every route of a range worth a thought at some settings."""
+    def signals(self, one: Range, dials: Sequence[int], level: float | None = None) -> Injections:
+        """Return every route of a range worth a thought at some settings.
+
+        Parameters
+        ----------
+        level : float or None. Of the wanted signals there; that of the bench where None. [dBm]
+        """
         chains = compile_chains([(self.receiver, one)])[0]
-        level = reference_dbm(self.receiver, chains) if self.reference is None else self.reference
+        if level is None:
+            level = reference_dbm(self.receiver, chains) if self.reference is None else self.reference
         return placed(chains, dials, level)
 
     def injects(self, one: Range, signals: Injections, predicted: Floats) -> list[Inject]:

@@ -4,54 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import cache
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 
+from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.figures import Figure
 from spurplan.planning.bench.laws import Course
 from spurplan.planning.bench.least_squares import Prior
 from spurplan.receiver.description import Range
 from spurplan.receiver.selectivity import known_of
 from spurplan.responses.listening.worlds import shipped_spreads
-from spurplan.tomlfile import shipped_toml
-
-
-@dataclass(frozen=True)
-class Expected:
-    """What readings are taken to be good for and how far a Q departs from its course, one sigma each.
-
-    Attributes
-    ----------
-    reading_db : float. One reading. [dB]
-    reading_worth : float. As how many readings that estimate counts.
-    q_slope : float. Exponent of frequency.
-    q_bend : float. Second power of log frequency.
-    tails : float. Degrees of freedom of the law that descriptions follow.
-    """
-
-    reading_db: float
-    reading_worth: float
-    q_slope: float
-    q_bend: float
-    tails: float
-
-
-@cache
-def expected() -> Expected:
-    """Return the figures of ``data/bench.toml``."""
-    read: Mapping[str, Mapping[str, Any]] = MappingProxyType(shipped_toml("bench.toml"))
-    reading, description = read["reading"], read["description"]
-    return Expected(
-        reading_db=reading["reading"],
-        reading_worth=reading["reading_worth"],
-        q_slope=description["q_slope"],
-        q_bend=description["q_bend"],
-        tails=description["tails"],
-    )
 
 
 def prior_of(figures: Sequence[Figure], ranges: Sequence[Range], courses: Mapping[str, Course]) -> Prior:

@@ -8,16 +8,19 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from spurplan.planning.bench.figures import SHARED, Key, owner_of
 from spurplan.planning.bench.fit import BenchFit
-from spurplan.planning.bench.laws import with_mean_q
+from spurplan.planning.bench.laws import Course, with_mean_q
+from spurplan.planning.bench.model import BenchModel
 from spurplan.planning.bench.pointer import DialFit
 from spurplan.receiver.changes import with_fitted, with_front_end, with_range
 from spurplan.receiver.changes.edits import changed, front_end_of, range_named
 from spurplan.receiver.description import Circuits, Conversion, CoupledPair, Element, Range, Receiver
 from spurplan.receiver.file.writing import receiver_toml
 
+Floats = npt.NDArray[np.float64]
 Curve = float | tuple[tuple[int, float], ...]
 
 
@@ -45,6 +48,28 @@ def proposed(
     return out
 
 
+def with_coordinates(model: BenchModel, at: Floats) -> Receiver:
+    """Return the set of a model with all its figures at some coordinates, shape (p,)."""
+    out, values = model.receiver, model.values(at)
+    place = {figure.key: j for j, figure in enumerate(model.figures)}
+    for one in model.ranges:
+        course = model.courses.get(one.name)
+        if course is not None:
+            log_q = at[[place["q", one.name, k] for k in range(len(course.at_hz))]]
+            out = _with_course(out, one, course, log_q)
+        if ("ceiling", one.name) in values:
+            out = with_fitted(out, one.name, front_end_ceiling_db=round(values["ceiling", one.name], 1))
+    for owner in dict.fromkeys(owner_of(one) for one in model.ranges):
+        out = _with_conversions(out, owner, values)
+    return out
+
+
+def _with_course(receiver: Receiver, one: Range, course: Course, log_q: Floats | Sequence[float]) -> Receiver:
+    curve = course.curve(one.low_hz, one.high_hz, list(log_q))
+    elements = with_mean_q(front_end_of(one), curve, lambda element, q: _with_q(element, q, receiver))
+    return with_front_end(receiver, elements, one.name)
+
+
 def _with_front_end(receiver: Receiver, one: Range, found: BenchFit, values: Mapping[Key, float]) -> Receiver:
     course = found.model.courses.get(one.name)
     if course is not None and any(("q", one.name, k) in values for k in range(len(course.at_hz))):
@@ -52,9 +77,7 @@ def _with_front_end(receiver: Receiver, one: Range, found: BenchFit, values: Map
             figure.key: x for figure, x in zip(found.model.figures, found.fit.at.tolist(), strict=True)
         }
         log_q = [figures["q", one.name, k] for k in range(len(course.at_hz))]
-        curve = course.curve(one.low_hz, one.high_hz, log_q)
-        elements = with_mean_q(front_end_of(one), curve, lambda element, q: _with_q(element, q, receiver))
-        receiver = with_front_end(receiver, elements, one.name)
+        receiver = _with_course(receiver, one, course, log_q)
         receiver = with_fitted(receiver, one.name, q_interval=_q_interval(one, found))
     if ("ceiling", one.name) in values:
         number = next(j for j, f in enumerate(found.model.figures) if f.key == ("ceiling", one.name))

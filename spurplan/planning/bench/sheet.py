@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, Literal
 
 import numpy as np
 
@@ -12,10 +12,12 @@ from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
 from spurplan.errors import Fault, Refused, text_of
 from spurplan.planning.bench.alignment import ALIGNMENT_COLUMNS, alignment_rows
+from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.generator import HARMONICS_DB, level_text
 from spurplan.planning.bench.log import POINTER, WANTED
 from spurplan.planning.bench.log_cells import POINT_COLUMNS
 from spurplan.planning.bench.points import Bench, Inject, chosen, design
+from spurplan.planning.bench.settle import SETTLE_COLUMNS, Settled, settle_rows
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Range
@@ -24,6 +26,9 @@ from spurplan.responses.routes import equation
 from spurplan.units import as_whole, hz_text
 
 MOST_POINTS = 25
+# How far above the wanted signal an S meter is looked at, to know its scale. [dB]
+SCALE_DB = (20.0, 40.0)
+Agc = Literal["on", "off"]
 
 
 @dataclass(frozen=True)
@@ -33,9 +38,24 @@ class Line:
     number: int
     record: dict[str, Any]
     notes: tuple[str, ...] = ()
+    inject: Inject | None = None
 
 
-def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
+@dataclass(frozen=True)
+class Sheet:
+    """What a sheet is made of: its lines, and what they settle where something was asked."""
+
+    lines: tuple[Line, ...]
+    settled: tuple[Settled, ...] = ()
+
+
+def sheet(
+    bench: Bench,
+    ranges: Sequence[Range],
+    points: int,
+    agc: Agc = "off",
+    settled: Sequence[Settled] | None = None,
+) -> Answer:
     """Return the measuring sheet of some ranges.
 
     Parameters
@@ -43,6 +63,8 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
     bench : Bench.
     ranges : those to measure.
     points : int, 1 to 25. Dial settings a range.
+    agc : "on" or "off". As it is while the readings are made.
+    settled : the readings that settle what was asked, in place of all that teach; None for those.
 
     Raises
     ------
@@ -52,10 +74,14 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
     if not 1 <= points <= MOST_POINTS:
         remedy = f"give 1 to {MOST_POINTS}; 3 are the tracking points"
         raise Refused(Fault("--points", "is no number of settings a range", text_of(asked), remedy))
-    injects = tuple(chosen(design(bench, ranges, points)))
-    lines = tuple(_lines(bench, ranges, injects))
+    injects = tuple(chosen(design(bench, ranges, points))) if settled is None else _asked(bench, settled)
+    lines = tuple(_lines(bench, ranges, injects, agc))
+    # the settings of a stretch are no points to align at
     alignment = [
-        row for one in ranges for row in alignment_rows(bench.receiver, one, _dials(injects, one.name))
+        row
+        for one in ranges
+        for row in alignment_rows(bench.receiver, one, _dials(injects, one.name))
+        if settled is None
     ]
     references = {inject.reference_dbm for inject in injects}
     return Answer(
@@ -64,33 +90,60 @@ def sheet(bench: Bench, ranges: Sequence[Range], points: int) -> Answer:
             "range": ranges[0].name if len(ranges) == 1 else None,
             "points": points,
             "generator_max_dbm": bench.most_dbm,
+            "agc": agc,
             "wanted_dbm": references.pop() if len(references) == 1 else None,
         },
-        assumptions=tuple(_assumptions(bench, ranges, points)),
+        assumptions=tuple(_assumptions(bench, ranges, points, settled)),
         cautions=cautions_of("bench-sheet"),
         tables={
             "points": table_of("points", POINT_COLUMNS, [line.record for line in lines]),
             "alignment": table_of("alignment", ALIGNMENT_COLUMNS, alignment),
+            "settle": table_of("settle", SETTLE_COLUMNS, settle_rows(settled or (), _numbers(lines))),
         },
-        findings=lines,
+        findings=Sheet(lines, tuple(settled or ())),
     )
+
+
+def _asked(bench: Bench, settled: Sequence[Settled]) -> tuple[Inject, ...]:
+    """Return the readings that settle something, each setting's wanted signal first."""
+    out = []
+    for found in settled:
+        one = next(one for one in bench.receiver.ranges if one.name == found.range)
+        steps = [step.inject for step in found.steps]
+        for dial in sorted({inject.dial_hz for inject in steps}):
+            signals = bench.signals(one, [dial])
+            own = bench.injects(one, signals, np.zeros(len(signals)))
+            out.append(next(inject for inject in own if inject.response == WANTED))
+            out += [inject for inject in steps if inject.dial_hz == dial]
+    return tuple(replace(i, fooled_by="", reachable=True) if i.response == WANTED else i for i in out)
+
+
+def _numbers(lines: Sequence[Line]) -> dict[Inject, int]:
+    return {line.inject: line.number for line in lines if line.inject is not None}
 
 
 def _dials(injects: Sequence[Inject], name: str) -> list[int]:
     return list(dict.fromkeys(inject.dial_hz for inject in injects if inject.range == name))
 
 
-def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject]) -> Iterator[Line]:
-    """Yield the lines in order; behind each wanted signal the line for the pointer."""
+def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject], agc: Agc) -> Iterator[Line]:
+    """Yield the lines in order; behind each wanted signal the line for the pointer.
+
+    Notes
+    -----
+    With the AGC on the first setting of each range has the wanted signal on more levels: they give the S
+    meter its scale.
+    """
+    scaled: set[str] = set()
     chains = {one.name: compile_chains([(bench.receiver, one)])[0] for one in ranges}
     number = 0
     for inject in injects:
         at = np.array([inject.dial_hz], dtype=np.int64)
         pointer = int(chains[inject.range].set_dial_hz(np.zeros(1, dtype=np.int64), at)[0])
         notes = tuple(_notes(inject, bench.most_dbm))
-        row = {**_row(inject, pointer), "note": "; ".join(notes) or None}
+        row = {**_row(inject, pointer), "agc": agc, "note": "; ".join(notes) or None}
         number += 1
-        yield Line(number, {"number": number, **row}, notes)
+        yield Line(number, {"number": number, **row}, notes, inject)
         if inject.response == WANTED:
             number += 1
             yield Line(
@@ -101,6 +154,22 @@ def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject]) -> 
                     "note": f"write what the dial shows; {hz_text(pointer)} as described",
                 },
             )  # fmt: skip
+            if agc == "on" and inject.range not in scaled:
+                scaled.add(inject.range)
+                for level in (inject.reference_dbm + more for more in SCALE_DB):
+                    if level <= bench.most_dbm:
+                        number += 1
+                        yield Line(number, {"number": number, **row, **_for_scale(level)})
+
+
+def _for_scale(level: float) -> dict[str, Any]:
+    """Return what is other on a line that gives the S meter its scale."""
+    return {
+        "wanted_dbm": level,
+        "generator_dbm": level,
+        "teaches": f"the S meter: generator on {level:g} dBm",
+        "note": "write what the S meter shows into output",
+    }
 
 
 def _row(inject: Inject, pointer_hz: int) -> dict[str, Any]:
@@ -112,6 +181,7 @@ def _row(inject: Inject, pointer_hz: int) -> dict[str, Any]:
         "predicted_db": inject.predicted_db,
         "teaches": _teaches(inject),
         "reading": None,
+        "output": None,
         "wanted_dbm": inject.reference_dbm,
         "generator_dbm": inject.reference_dbm + inject.predicted_db,
         "pointer_hz": pointer_hz,
@@ -142,7 +212,9 @@ def _notes(inject: Inject, most_dbm: float) -> list[str]:
     return notes
 
 
-def _assumptions(bench: Bench, ranges: Sequence[Range], points: int) -> list[str]:
+def _assumptions(
+    bench: Bench, ranges: Sequence[Range], points: int, settled: Sequence[Settled] | None
+) -> list[str]:
     """Return the conventions of the sheet, and what its predictions rest on."""
     left = defaults_in_use(bench.receiver, ranges)
     said = [
@@ -160,6 +232,11 @@ def _assumptions(bench: Bench, ranges: Sequence[Range], points: int) -> list[str
     if bench.reference is None:
         said.append(
             "the wanted signal is taken 20 dB above the set's own noise, rounded up to a step of 5 dB"
+        )
+    if settled is not None:
+        said.append(
+            "strangers are those of the band tables on a busy evening; readings come as described, "
+            f"each good to {expected().reading_db:g} dB [est]"
         )
     said += [f"not given in the file: {', '.join(left)}"] if left else []
     for one in ranges:

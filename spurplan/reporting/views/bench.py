@@ -10,10 +10,11 @@ from typing import Any
 import numpy as np
 
 from spurplan.columns import Answer, Coded, Column, Table
-from spurplan.planning.bench.alignment import warnings
+from spurplan.planning.bench.alignment import remedies, warnings
 from spurplan.planning.bench.findings import Findings
 from spurplan.planning.bench.fitted import SPREAD, Fitted, number_text, unit_text
-from spurplan.planning.bench.sheet import Line
+from spurplan.planning.bench.settle import span_text
+from spurplan.planning.bench.sheet import Line, Sheet
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
 from spurplan.units import hz_text
@@ -21,12 +22,25 @@ from spurplan.units import hz_text
 # room for a pen
 BLANK = "__________"
 
-METHOD = (
+AGC_OFF = (
     "How: feed the generator, modulated, through a dummy aerial. Switch the AGC off, or stay below its "
-    "delay; watch an output meter, not the S-meter. At each setting put the generator on the wanted "
+    "delay; watch an output meter, not the S meter. At each setting put the generator on the wanted "
     "signal, tune the set to it and note the output. Then leave the set alone: put the generator on each "
     "line in turn, move it for most output, raise it until the output is the same again, and write how "
-    "many dB its attenuator stands above where it was. The attenuator is the instrument.",
+    "many dB its attenuator stands above where it was. The attenuator is the instrument. Where the output "
+    "cannot be made the same, write what the audio voltmeter shows into output (250 mV), the wanted "
+    "signal's too.",
+)
+AGC_ON = (
+    "How: feed the generator through a dummy aerial and leave the AGC on. At each setting put the generator "
+    "on the wanted signal, tune the set to it and note what the S meter shows. Then leave the set alone: put "
+    "the generator on each line in turn, move it for most deflection, raise it until the S meter shows the "
+    "same again, and write how many dB its attenuator stands above where it was: so the meter's own scale "
+    "does not matter. Where it cannot be brought there, write what it shows into output (S7, S9+10), and "
+    "where the generator stood into reading; the lines at the start of each range give its scale. Audio "
+    "volts tell nothing with the AGC on.",
+)
+WRITE = (
     "Write 44.5 for decibels above the wanted signal; or levels, as -56 dBm, 100 uV or S9+20, and the "
     "wanted signal's own beside it; >80 where nothing is heard up to 80 dB; leave blank what was not "
     "read. For the pointer write what the dial shows, as 14.18 MHz.",
@@ -39,6 +53,7 @@ POINTS = (
     Show("Reading", ("reading",)),
     Show("Teaches", ("teaches",)),
 )
+POINTS_AGC_ON = (*POINTS[:-1], Show("Output", ("output",)), POINTS[-1])
 ALIGNMENT = (
     Show("Range", ("range",)),
     Show("Generator, dial", ("dial_hz",)),
@@ -49,6 +64,14 @@ ALIGNMENT = (
     Show("Wrong in reach", ("within_reach",)),
     Show("Image rejection", ("image_rejection_db",), 2),
     Show("Heard again at", ("check_dial_hz",), 3),
+)
+SETTLE = (
+    Show("Order", ("order",)),
+    Show("No.", ("number",)),
+    Show("Dial", ("dial_hz",)),
+    Show("Inject", ("response",)),
+    Show("A stranger then at", ("span",)),
+    Show("Settled", ("settled",)),
 )
 DECIDED = (
     Show("Range", ("range",)),
@@ -64,6 +87,16 @@ OPEN = (
     Show("Value", ("value_text",)),
     Show("95 % interval", ("interval",)),
     Show("Rests on, and what would tell more", ("reason",)),
+)
+NEXT = (
+    Show("No.", ("number",)),
+    Show("Range", ("range",)),
+    Show("Dial", ("dial_hz",)),
+    Show("Inject", ("response",)),
+    Show("Generator", ("generator_hz",)),
+    Show("Level", ("generator_dbm",), places=0),
+    Show("Tells", ("figure",)),
+    Show("Interval narrows", ("narrows_text",)),
 )
 RESIDUALS = (
     Show("No.", ("number",)),
@@ -98,10 +131,24 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
             "Before measuring: two oscillator settings give a peak": answer.tables["alignment"],
             **tables,
         }
-    layouts = {name: ALIGNMENT if "right_hz" in table.values else POINTS for name, table in tables.items()}
+    agc_on = answer.settings["agc"] == "on"
+    points = POINTS_AGC_ON if agc_on else POINTS
+    layouts = {name: ALIGNMENT if "right_hz" in table.values else points for name, table in tables.items()}
+    sheet: Sheet = answer.findings
+    decides = [one.said for one in sheet.settled]
+    if any(one.steps for one in sheet.settled):
+        tables = {"What each reading settles": _settling(answer.tables["settle"]), **tables}
+        layouts["What each reading settles"] = SETTLE
+    method = ((AGC_ON if agc_on else AGC_OFF) + WRITE) if sheet.lines else ()
     peaks = [f"{line[:1].upper()}{line[1:]}." for line in warnings(answer.tables["alignment"].records())]
-    heading = (f"{answer.receiver}: measuring sheet", *METHOD, *peaks)
-    described, remarks = tuple(receiver.splitlines()), tuple(_notes(answer.findings))
+    heading = (
+        f"{answer.receiver}: measuring sheet",
+        *decides,
+        *method,
+        *peaks,
+    )
+    ends = [f"{line[:1].upper()}{line[1:]}." for line in remedies(answer.tables["alignment"].records())]
+    described, remarks = tuple(receiver.splitlines()), (*ends, *_notes(sheet.lines))
     return View(heading, tables, layouts, described, remarks, whole=frozenset(tables), cautions_first=True)
 
 
@@ -125,7 +172,8 @@ def _to_fill(points: Table) -> Table:
         for row in rows
     ]
     told = [_told(row) for row in rows]
-    return _with(points, {"reading": readings, "told": told, "teaches": teaches}, len(points))
+    cells = {"reading": readings, "output": [BLANK] * len(rows), "told": told, "teaches": teaches}
+    return _with(points, cells, len(points))
 
 
 def _told(row: dict[str, Any]) -> str | None:
@@ -185,6 +233,7 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
     tables = {
         "Decided by the readings": fitted.take(np.flatnonzero(known)),
         "Left to the description": fitted.take(np.flatnonzero(~known)),
+        "Next readings": _next(answer.tables["next"]),
         "Readings against the fitted set": _with(residuals, {"remark": remarks}, len(residuals)),
         "Dial": dial,
     }
@@ -194,15 +243,17 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
             (
                 "Decided by the readings",
                 "Left to the description",
+                "Next readings",
                 "Readings against the fitted set",
                 "Dial",
             ),
-            (DECIDED, OPEN, RESIDUALS, DIAL),
+            (DECIDED, OPEN, NEXT, RESIDUALS, DIAL),
             strict=True,
         )
     )
     heading = [f"{answer.receiver}: readings of {answer.settings['log']}"]
-    heading += _summary(answer.tables["fitted"], residuals, dial)
+    summary, *rest = _summary(answer.tables["fitted"], residuals, dial)
+    heading += [text for text in (summary, findings.next_said, *rest) if text]
     described = tuple(receiver.splitlines())
     return View(tuple(heading), tables, layouts, described, (), whole=frozenset(tables))
 
@@ -237,6 +288,18 @@ def _odd(residuals: Table, dial: Table) -> Iterator[str]:
         one = len(odd) == 1
         disagree = "disagrees with the others and was" if one else "disagree with the others and were"
         yield f"No. {_listed(odd)} {disagree} set aside: read {'it' if one else 'them'} again."
+
+
+def _settling(table: Table) -> Table:
+    """Return what each reading settles, the chance of a stranger as people say it."""
+    spans = zip(table["low"].tolist(), table["high"].tolist(), strict=True)
+    told = ["as described" if row["order"] == 0 else row["response"] for row in table.records()]
+    return _with(table, {"span": [span_text(*ends) for ends in spans], "response": told}, len(table))
+
+
+def _next(table: Table) -> Table:
+    """Return the readings to make next, the narrowing as people say it."""
+    return _with(table, {"narrows_text": [f"{x:.1f} times" for x in table["narrows"].tolist()]}, len(table))
 
 
 def _fitted(table: Table, fitted: Sequence[Fitted]) -> Table:
