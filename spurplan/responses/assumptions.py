@@ -18,6 +18,10 @@ from spurplan.units import hz_text, percent_text
 
 SKIRTS_LEFT_OUT = "signals beyond the -6 dB passband are left out; --skirts takes them in"
 NOT_MODELLED = "strong-signal effects other than the products listed are not modelled"
+MULTIPLIED = (
+    "what a multiplier leaves of the crystal's other harmonics is an estimate, 6 dB either way a circuit, "
+    "unless multiplier_impurity is given; what two signals together make of it is not looked for"
+)
 # Nearer than this to its intercept a mixer does more to a signal than these levels say. [dB]
 NEAR_INTERCEPT_DB = 15.0
 
@@ -43,6 +47,8 @@ def assumptions_of(
         *_model(chains),
         *_air(occupants),
     ]
+    if any(group.multiplied[:, :, 0].any() for group in chains):
+        said.append(MULTIPLIED)
     said += [*_strong(chains, occupants), NOT_MODELLED]
     said += _listed(occupants, listed)
     said += _limits(chains, settings)

@@ -178,10 +178,13 @@ def test_what_is_within_a_kilohertz_of_a_round_figure_reads_as_that(
 
 
 def test_the_more_it_is_multiplied_the_less_pure_it_is() -> None:
-    """34, 28 and 27 dB behind one tuned circuit; what is not multiplied has no such line."""
+    """Cosine pulses of half angle 60, 40 and 30 degrees behind one tuned circuit of loaded Q 50; what is not
+    multiplied has no such line."""
     answer = fifteen_metres()
     found = {row["multiplier"]: row["impurity_db"] for row in answer.candidates.records()}
-    assert {times: found.get(times) for times in (1, 2, 3, 4)} == {1: None, 2: 34.0, 3: 28.0, 4: 27.0}
+    worst = {2: 34.5, 3: 30.1, 4: 27.5}
+    assert found[1] is None
+    assert {times: round(found[times], 1) for times in worst} == worst
 
 
 def test_what_does_not_come_where_it_is_to_be_tuned_stands_behind_all_that_do_and_says_so() -> None:
