@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from spurplan.receiver import description
 from spurplan.receiver.families import Figures, figures_of, single_tone_intercept_dbm
-from spurplan.receiver.multiplier import REACH, beside_db, harmonic_of
+from spurplan.receiver.multiplier import BESIDE, REACH, beside_db, harmonic_of
 
 Array = npt.NDArray[np.float64]
 Orders = int | npt.NDArray[np.integer[Any]]
@@ -161,12 +161,14 @@ class CompiledMixer:
 
     def _reach(self, m: Orders, n: Orders) -> Orders:
         """Return the rows of m, as many worked out as are asked for."""
-        beside = harmonic_of(np.asarray(m, dtype=np.int64))
-        harmonics = np.where(beside > 0, 1, m)
-        highest_m, highest_n = int(np.max(harmonics, initial=0)), int(np.max(n, initial=0))
+        highest_m, highest_n = int(np.max(m, initial=0)), int(np.max(n, initial=0))
+        beside = None
+        if highest_m > BESIDE:
+            beside = harmonic_of(np.asarray(m, dtype=np.int64))
+            highest_m = int(np.max(np.where(beside > 0, 1, m)))
         if highest_m > self._highest_m or highest_n >= self._at_0.shape[1]:
             self._grow(max(highest_m, self._highest_m), max(highest_n, self._at_0.shape[1]))
-        if not beside.any():
+        if beside is None:
             return m
         # behind the harmonics one row for each line, and one for those that are not there
         known = [harmonic for harmonic, _ in self.beside]

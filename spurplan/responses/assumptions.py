@@ -17,7 +17,10 @@ from spurplan.responses.dead_dial import dead_stretches
 from spurplan.units import hz_text, percent_text
 
 SKIRTS_LEFT_OUT = "signals beyond the -6 dB passband are left out; --skirts takes them in"
-NOT_MODELLED = "strong-signal effects other than the products listed are not modelled"
+NOT_MODELLED = (
+    "shares count products; blocking, cross-modulation and noise mixed in by the oscillators are told at one "
+    "setting, by dial; automatic gain control and grid current are not modelled"
+)
 MULTIPLIED = (
     "what a multiplier leaves of the crystal's other harmonics is an estimate, 6 dB either way a circuit, "
     "unless multiplier_impurity is given; what two signals together make of it is not looked for"
@@ -97,7 +100,7 @@ def _strong(chains: Sequence[Chains], occupants: Occupants) -> list[str]:
             if into[loudest] > mixer.intercept_dbm - NEAR_INTERCEPT_DB:
                 said.append(
                     f"{said_level}, within {NEAR_INTERCEPT_DB:g} dB of its intercept "
-                    f"{mixer.intercept_dbm:.0f} dBm: blocking and cross-modulation are not modelled"
+                    f"{mixer.intercept_dbm:.0f} dBm: dial tells of blocking and cross-modulation there"
                 )
             elif into[loudest] > mixer.limit_dbm:
                 said.append(

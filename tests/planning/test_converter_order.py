@@ -232,13 +232,23 @@ def test_a_stretch_that_makes_no_sense_is_refused(tune: str, fault: str) -> None
 
 
 def test_the_sentence_names_what_number_one_won_by_and_what_cannot_be_told_from_it() -> None:
-    """17.5 MHz against its half doubled: the multiplier's 3 points; at 2 points and less nothing won."""
+    """17.5 MHz against its half doubled: 3 points for the multiplier, and what its other harmonics bring in.
+
+    At 2 points and less nothing won.
+    """
     halved = spurplan.converter(
         BOATHOUSE, None, "21MHz:21.45MHz", crystal=["17.5MHz", "8.75MHz"], tune="3.5MHz:4MHz"
     )
     text = heading(halved)
     assert "Number 1: crystal 17.5 MHz, below, into range 2 at 3.5-3.95 MHz" in text
-    assert "8.75 MHz times 2 below, is 3.0 points behind it, most for its multiplier: times 2." in text
+    won, behind = halved.candidates.records()[:2]
+    lost = won["points"] - behind["points"]
+    impure = 100.0 * (won["usable_share"] - behind["usable_share"])
+    assert 0 < impure < 1
+    assert lost == pytest.approx(3.0 + impure)
+    assert (
+        f"8.75 MHz times 2 below, is {lost:.1f} points behind it, most for its multiplier: times 2." in text
+    )
     answer = spurplan.converter(BOATHOUSE, None, "28MHz:30MHz", crystal=["26MHz", "26.5MHz", "48MHz"])
     first, second = answer.candidates.records()[:2]
     assert 0 < first["points"] - second["points"] < 2
