@@ -14,10 +14,12 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.receiver.description import Conversion, Element, Filter, Range, Receiver
+from spurplan.columns import distinct
+from spurplan.receiver.description import Conversion, Element, Filter, Mixer, Range, Receiver
 from spurplan.receiver.families import single_tone_intercept_dbm
 from spurplan.receiver.listener import Listener
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
+from spurplan.receiver.multiplier import BESIDE, harmonic_of
 from spurplan.receiver.noise import Floor, compile_floor
 from spurplan.receiver.plan import StagePlan, dial_point
 from spurplan.receiver.selectivity import (
@@ -46,6 +48,8 @@ class Chains(Rows):
     want_a, want_b : int64, shape (V, N + 1). Wanted frequency at point i is
         want_a d + want_b; point 0 is the antenna, point i follows conversion i. [Hz]
     wanted_steps : int64, shape (V, N, 2). (lo, rf) of the wanted product.
+    multiplied : int64, shape (V, N, 2). Crystal and times of an oscillator that is a multiplied crystal,
+        which injects other harmonics of it, too; 0 and 1 for others. [Hz, -]
     if_hz, bandwidth_hz : int64, shape (V,). The last IF and its -6 dB width. [Hz]
     low_hz, high_hz : int64, shape (V,). First and last dial frequency. [Hz]
     dial_point : int64, shape (V,). The point whose frequency the main dial is marked in.
@@ -66,6 +70,7 @@ class Chains(Rows):
     want_a: Ints = ints(ndim=2)
     want_b: Ints = ints(ndim=2)
     wanted_steps: Ints = ints(ndim=3)
+    multiplied: Ints = ints(ndim=3)
     if_hz: Ints = ints()
     bandwidth_hz: Ints = ints()
     low_hz: Ints = ints()
@@ -137,6 +142,58 @@ class Chains(Rows):
         numerator = self.osc_a[:, conversion][candidate] * dial_hz + self.osc_b[:, conversion][candidate]
         oscillator: Floats = numerator / self.osc_h[:, conversion][candidate]
         return oscillator
+
+    def mixed_with(self, conversion: int, candidate: Ints, lo: Ints) -> tuple[Ints, Ints, Ints, Ints]:
+        """Return what steps of one mixer mix with, as (a, b, h, times): times (a d + b) / h.
+
+        Parameters
+        ----------
+        candidate, lo : int64, broadcasting together. `lo` as in the steps of a route: the harmonic of the
+            oscillator, or `BESIDE` and more for a line beside a multiplied crystal.
+        """
+        a, b, h = (getattr(self, name)[:, conversion][candidate] for name in ("osc_a", "osc_b", "osc_h"))
+        harmonic = harmonic_of(lo)
+        if not harmonic.any():
+            return a, b, h, lo
+        beside, crystal = harmonic > 0, self.multiplied[:, conversion, 0][candidate]
+        return (
+            np.where(beside, 0, a),
+            np.where(beside, harmonic * crystal, b),
+            np.where(beside, 1, h),
+            np.where(beside, np.sign(lo), lo),
+        )
+
+    def injected_hz(self, conversion: int, candidate: Ints, lo: Ints, dial_hz: Ints) -> Floats:
+        """Return what steps of one mixer add to the signal, shape of `dial_hz`; as `mixed_with`. [Hz]"""
+        a, b, h, times = self.mixed_with(conversion, candidate, lo)
+        injected: Floats = times * ((a * dial_hz + b) / h)
+        return injected
+
+    def beside_steps(self, conversion: int, steps: Ints) -> Ints:
+        """Return steps of one mixer and those of lines beside its injection, where any candidate has some.
+
+        Parameters
+        ----------
+        steps : int64, shape (S, 2). Lines beside the injection are asked for where these hold lo = 1.
+        """
+        mixers, codes = self.mixer[conversion], distinct(self.mixer_code[:, conversion])
+        lines = {k for code in codes for k, _ in mixers[int(code)].beside}
+        single = steps[np.abs(steps[:, 0]) == 1]
+        if not lines or not len(single):
+            return steps
+        sign, code = single[:, 0], BESIDE + np.array(sorted(lines), dtype=np.int64)
+        more = np.stack([(sign[None] * code[:, None]).ravel(), np.tile(single[:, 1], len(code))], axis=1)
+        return np.concatenate([steps, more])
+
+    def there(self, conversion: int, candidate: Ints, lo: Ints) -> npt.NDArray[np.bool_]:
+        """Whether each candidate has the line that a step mixes with; candidate and lo broadcast."""
+        harmonic, mixers = harmonic_of(lo), self.mixer[conversion]
+        known = np.zeros((len(mixers), int(harmonic.max(initial=0)) + 1), dtype=np.bool_)
+        known[:, 0] = True
+        for code, mixer in enumerate(mixers):
+            known[code, [k for k, _ in mixer.beside if k < known.shape[1]]] = True
+        there: npt.NDArray[np.bool_] = known[self.mixer_code[:, conversion][candidate], harmonic]
+        return there
 
     def set_dial_hz(self, candidate: Ints, dial_hz: Ints) -> Ints:
         """Return what the main dial shows, shape of `dial_hz`. [Hz]
@@ -222,6 +279,15 @@ def _selectivity(elements: tuple[Element, ...], ceiling_db: float, if_filter: Fi
     return compile_elements(elements, ceiling_db) if elements else NO_SELECTIVITY
 
 
+def _mixer(
+    described: Mixer,
+    wanted: tuple[int, int],
+    measured: tuple[tuple[int, float], ...],
+    multiplied: tuple[int, int, float | None],
+) -> CompiledMixer:
+    return compile_mixer(described, wanted, measured).multiplied(*multiplied)
+
+
 def _compile_equal(pairs: list[tuple[Receiver, Range]], count: int) -> Chains:
     filling = _Filling(len(pairs), count)
     for v, (receiver, tuning_range) in enumerate(pairs):
@@ -254,6 +320,7 @@ class _Filling:
             **dict.fromkeys(by_point, (rows, count + 1)),
             **dict.fromkeys(by_candidate, (rows,)),
             "wanted_steps": (rows, count, 2),
+            "multiplied": (rows, count, 2),
         }
         self.arrays: dict[str, npt.NDArray[Any]] = {
             **{name: np.zeros(shape, dtype=np.int64) for name, shape in shapes.items()},
@@ -315,8 +382,11 @@ class _Filling:
             arrays["pickup_db"][v, i] = conversion.pickup_db
         behind = (conversion.selectivity, conversion.selectivity_ceiling_db, conversion.filter)
         arrays["selectivity_code"][v, i + 1] = self.selectivities[i + 1].code(behind, _selectivity, *behind)
-        mix = (conversion.mixer, (plan.lo, plan.rf), measured)
-        arrays["mixer_code"][v, i] = self.mixers[i].code(mix, compile_mixer, *mix)
+        times = conversion.multiplier
+        arrays["multiplied"][v, i] = (conversion.crystal_hz if times > 1 else 0, times)
+        multiplied = (times, conversion.multiplier_circuits, conversion.multiplier_impurity_db)
+        mix = (conversion.mixer, (plan.lo, plan.rf), measured, multiplied)
+        arrays["mixer_code"][v, i] = self.mixers[i].code(mix, _mixer, *mix)
 
     def chains(self) -> Chains:
         """Return the candidates filled in."""

@@ -103,6 +103,9 @@ def _of_conversion(conversion: Conversion) -> Iterator[str]:
     given = conversion.given
     if "gain_db" not in given:
         yield f"gain {decimal(conversion.gain_db)} dB"
+    if conversion.multiplier > 1 and not given & {"multiplier_circuits", "multiplier_impurity_db"}:
+        circuits = conversion.multiplier_circuits
+        yield f"{circuits} tuned circuit{'' if circuits == 1 else 's'} behind the multiplier"
     if "family" not in conversion.mixer.given:
         yield f"mixer {Mixer().family}"
     if conversion.filter is not None:

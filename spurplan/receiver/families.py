@@ -34,6 +34,8 @@ class Figures:
     v0 : float or None. Voltage of the exponential that stands for the device. [V peak]
     h : mapping of order to single-tone intercept; orders 2 and 3 in it where there is no v0. [dBm in 50 ohm]
     lo_dbm : float or None. Oscillator drive; None where it plays no part. [dBm]
+    beside_db : float. How much stronger than its own level a line beside the injection mixes. [dB]
+    mirrored : bool. Whether it mixes as strongly on its mirror about the injection.
     note : str. How far the family's figures can be trusted.
     """
 
@@ -49,6 +51,8 @@ class Figures:
     v0: float | None
     h: Mapping[int, float]
     lo_dbm: float | None
+    beside_db: float
+    mirrored: bool
     note: str
 
     def harmonic_db(self, m: int) -> float:
@@ -141,6 +145,8 @@ def family(name: str, lo_dbm: float | None = None) -> Figures:
         v0=row.get("v0"),
         h=MappingProxyType(h),
         lo_dbm=drive,
+        beside_db=row.get("beside", 0.0),
+        mirrored=row.get("mirrored", False),
         note=row["note"],
     )
 

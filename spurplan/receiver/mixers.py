@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from spurplan.receiver import description
 from spurplan.receiver.families import Figures, figures_of, single_tone_intercept_dbm
+from spurplan.receiver.multiplier import BESIDE, REACH, beside_db, harmonic_of
 
 Array = npt.NDArray[np.float64]
 Orders = int | npt.NDArray[np.integer[Any]]
@@ -47,6 +48,8 @@ class CompiledMixer:
     limit_dbm : float. Level at the mixer up to which the n dB per dB law holds. [dBm]
     intercept_dbm : float. Third-order input intercept of two tones. [dBm]
     assumed : list of str. What stands for measurements nobody made.
+    beside : (harmonic, suppression) of lines beside the injection, each a harmonic of a multiplied crystal:
+        how far their products lie below those of the injection's fundamental. [dB]
     orders : (int, int). Highest m and n worked out from the start; others when they are asked for.
 
     Notes
@@ -64,6 +67,7 @@ class CompiledMixer:
     off, and min(isolation, 0) for m = 0. S of the wanted product is taken off at the end: an
     oscillator used on a harmonic leaves its fundamental the stronger one, a negative suppression.
     A measured cell takes the place of the family's: S = suppression + (n - 1)*(its level - P).
+    A line beside the injection, m = `multiplier.BESIDE` + its harmonic, mixes as m = 1 does, but weaker.
     """
 
     figures: Figures
@@ -73,7 +77,9 @@ class CompiledMixer:
     intercept_dbm: float
     assumed: list[str]
     orders: tuple[int, int]
+    beside: tuple[tuple[int, float], ...] = ()
     _reference_db: float = field(default=0.0, init=False)
+    _highest_m: int = field(default=0, init=False, repr=False)
     _at_0: Array = field(init=False, repr=False)
     _least: Array = field(init=False, repr=False)
     _balance: npt.NDArray[np.bool_] = field(init=False, repr=False)
@@ -85,6 +91,10 @@ class CompiledMixer:
         self._reference_db = float(self._at_0[m, n])
         self._at_0 -= self._reference_db
         self._least -= self._reference_db
+
+    def multiplied(self, times: int, circuits: int, worst_db: float | None = None) -> CompiledMixer:
+        """Return the mixer behind a multiplied crystal; arguments as of `multiplier.beside_db`."""
+        return replace(self, beside=_beside(self.figures, beside_db(times, circuits, worst_db), times))
 
     def suppression_db(self, m: Orders, n: Orders, level_dbm: npt.ArrayLike) -> Array:
         """Return how far product (m, n) lies below the wanted one.
@@ -99,7 +109,7 @@ class CompiledMixer:
         -------
         array of the broadcast shape; negative where the product is the stronger one. [dB]
         """
-        self._reach(m, n)
+        m = self._reach(m, n)
         fall = np.subtract(n, 1) * np.asarray(level_dbm, dtype=np.float64)
         return np.asarray(np.maximum(self._at_0[m, n] - fall, self._least[m, n]), dtype=np.float64)
 
@@ -117,7 +127,7 @@ class CompiledMixer:
         The inverse of P - S(P), which rises strictly: n dB per dB, and 1 dB per dB from
         where the suppression has come down to its least.
         """
-        self._reach(m, n)
+        m = self._reach(m, n)
         out = np.asarray(out_dbm, dtype=np.float64)
         need = np.maximum((out + self._at_0[m, n]) / n, out + self._least[m, n])
         return np.asarray(need, dtype=np.float64)
@@ -129,12 +139,12 @@ class CompiledMixer:
         -------
         (a, b), of the broadcast shape: `need_dbm` is max((out + a)/n, out + b). [dB]
         """
-        self._reach(m, n)
+        m = self._reach(m, n)
         return np.asarray(self._at_0[m, n]), np.asarray(self._least[m, n])
 
     def least_db(self, m: Orders, n: Orders) -> Array:
         """Return the lowest suppression of product (m, n) at any level. [dB]"""
-        self._reach(m, n)
+        m = self._reach(m, n)
         least = np.where(np.equal(n, 1), self._at_0[m, n], self._least[m, n])
         return np.asarray(least, dtype=np.float64)
 
@@ -146,16 +156,31 @@ class CompiledMixer:
         Such figures are typical and spread by 10 dB and more between mixers of one kind; a measured
         cell is never called so.
         """
-        self._reach(m, n)
+        m = self._reach(m, n)
         return np.asarray(self._balance[m, n], dtype=np.bool_)
 
-    def _reach(self, m: Orders, n: Orders) -> None:
+    def _reach(self, m: Orders, n: Orders) -> Orders:
+        """Return the rows of m, as many worked out as are asked for."""
         highest_m, highest_n = int(np.max(m, initial=0)), int(np.max(n, initial=0))
-        if highest_m >= self._at_0.shape[0] or highest_n >= self._at_0.shape[1]:
-            self._grow(max(highest_m, self._at_0.shape[0]), max(highest_n, self._at_0.shape[1]))
+        beside = None
+        if highest_m > BESIDE:
+            beside = harmonic_of(np.asarray(m, dtype=np.int64))
+            highest_m = int(np.max(np.where(beside > 0, 1, m)))
+        if highest_m > self._highest_m or highest_n >= self._at_0.shape[1]:
+            self._grow(max(highest_m, self._highest_m), max(highest_n, self._at_0.shape[1]))
+        if beside is None:
+            return m
+        # behind the harmonics one row for each line, and one for those that are not there
+        known = [harmonic for harmonic, _ in self.beside]
+        row = np.full(max(int(beside.max()), *known, 0) + 1, self._highest_m + 1 + len(known))
+        row[known] = self._highest_m + 1 + np.arange(len(known))
+        return np.where(beside > 0, row[beside], m)
 
     def _grow(self, highest_m: int, highest_n: int) -> None:
+        self._highest_m = highest_m
         cells = [[self._cell(m, n) for n in range(highest_n + 1)] for m in range(highest_m + 1)]
+        for below_db in (*(below for _, below in self.beside), math.inf):
+            cells.append([_weaker(self._cell(1, n), below_db) for n in range(highest_n + 1)])
         self._at_0 = np.array([[cell.at_0_dbm for cell in row] for row in cells]) - self._reference_db
         self._least = np.array([[cell.least for cell in row] for row in cells]) - self._reference_db
         self._balance = np.array([[cell.balance for cell in row] for row in cells])
@@ -169,6 +194,11 @@ class CompiledMixer:
             least = min(0.0, suppression) if n > 1 else -math.inf
             return _Cell(suppression + (n - 1) * level, least, False)
         return _linear_cell(self.figures, m) if n == 1 else _curved_cell(self.figures, m, n)
+
+
+def _weaker(cell: _Cell, by_db: float) -> _Cell:
+    least = cell.least if math.isinf(cell.least) else cell.least + by_db
+    return _Cell(cell.at_0_dbm + by_db, least, cell.balance)
 
 
 def _linear_cell(figures: Figures, m: int) -> _Cell:
@@ -233,6 +263,18 @@ def compile_mixer(
         assumed=_assumed(mixer, figures, len(measured)),
         orders=orders,
     )
+
+
+def _beside(figures: Figures, own: Mapping[int, float], times: int) -> tuple[tuple[int, float], ...]:
+    """Return (harmonic, suppression) of what mixes beside the injection, powers added. [dB]"""
+    out = []
+    for k in range(1, REACH * times):
+        mirror = abs(2 * times - k)
+        alike = [own[line] for line in ((k, mirror) if figures.mirrored else (k,)) if line in own]
+        if alike:
+            power = sum(10.0 ** (below / -10.0) for below in alike)
+            out.append((k, -10.0 * math.log10(power) - figures.beside_db))
+    return tuple(out)
 
 
 def _limit_dbm(figures: Figures) -> float:

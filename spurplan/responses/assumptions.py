@@ -18,7 +18,14 @@ from spurplan.responses.strong_signals.first_mixer import level_into_first_mixer
 from spurplan.units import hz_text, percent_text
 
 SKIRTS_LEFT_OUT = "signals beyond the -6 dB passband are left out; --skirts takes them in"
-NOT_MODELLED = "strong-signal effects other than the products listed are not modelled"
+NOT_MODELLED = (
+    "shares count products; blocking, cross-modulation and noise mixed in by the oscillators are told at one "
+    "setting, by dial; automatic gain control and grid current are not modelled"
+)
+MULTIPLIED = (
+    "what a multiplier leaves of the crystal's other harmonics is an estimate, 6 dB either way a circuit, "
+    "unless multiplier_impurity is given; what two signals together make of it is not looked for"
+)
 # Nearer than this to its intercept a mixer does more to a signal than these levels say. [dB]
 NEAR_INTERCEPT_DB = 15.0
 
@@ -44,6 +51,8 @@ def assumptions_of(
         *_model(chains),
         *_air(occupants),
     ]
+    if any(group.multiplied[:, :, 0].any() for group in chains):
+        said.append(MULTIPLIED)
     said += [*_strong(chains, occupants), NOT_MODELLED]
     said += _listed(occupants, listed)
     said += _limits(chains, settings)
@@ -92,7 +101,7 @@ def _strong(chains: Sequence[Chains], occupants: Occupants) -> list[str]:
             if into[loudest] > mixer.intercept_dbm - NEAR_INTERCEPT_DB:
                 said.append(
                     f"{said_level}, within {NEAR_INTERCEPT_DB:g} dB of its intercept "
-                    f"{mixer.intercept_dbm:.0f} dBm: blocking and cross-modulation are not modelled"
+                    f"{mixer.intercept_dbm:.0f} dBm: dial tells of blocking and cross-modulation there"
                 )
             elif into[loudest] > mixer.limit_dbm:
                 said.append(

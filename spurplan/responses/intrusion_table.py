@@ -54,7 +54,11 @@ INTRUSION_COLUMNS = (
     Column("spot", "bool", "", False, "", "whether that line is one station: no band, no raster"),
     Column("response", "text", "", False, "Response", "what the trade calls the route"),
     Column("equation", "text", "", False, "Equation", "the route as it is worked out"),
-    Column("steps", "list", "", False, "", "[lo, rf] of each conversion, signed as in IF = lo LO + rf RF"),
+    Column(
+        "steps", "list", "", False, "",
+        "[lo, rf] of each conversion, signed as in IF = lo LO + rf RF; lo 1002 is the second harmonic of a "
+        "multiplied crystal in place of LO",
+    ),
     Column("order", "int", "", False, "Order", "sum of |lo| and |rf| of all steps"),
     Column("antenna_dbm", "float", "dBm", False, "Aerial", "level of the occupant at the terminals"),
     Column("level_from", "text", "", False, "", "where that level is from: table, option, sky or assumed"),

@@ -224,7 +224,7 @@ def through_conversion(
             level_dbm + chains.gain_db[:, conversion][candidate] - chains.pickup_db[:, conversion][candidate]
         )
         after = np.where((lo == 0) & (np.abs(rf) == 1), sum_db(after, around), after)
-    x = lo * chains.oscillator_hz(conversion, candidate, dial_hz) + rf * x_hz
+    x = chains.injected_hz(conversion, candidate, lo, dial_hz) + rf * x_hz
     return after, x
 
 

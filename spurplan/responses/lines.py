@@ -22,6 +22,7 @@ import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
 from spurplan.receiver.chain import Chains
+from spurplan.receiver.multiplier import REACH
 from spurplan.rows import Rows, bools, floats, ints
 from spurplan.units import HIGHEST_HZ
 
@@ -42,7 +43,7 @@ class Lines(Rows):
     Attributes
     ----------
     candidate : int64, shape (L,).
-    steps : int64, shape (L, N, 2). [lo, rf] a conversion, in signal order.
+    steps : int64, shape (L, N, 2). [lo, rf] a conversion, in signal order; lo as in `Chains.mixed_with`.
     p, q, r, d : int64, shape (N, L). The line at point i (0: antenna; i: input of
         mixer i + 1).
     dial_low_hz, dial_high_hz : int64, shape (L,). Where all products can be positive. [Hz]
@@ -171,7 +172,8 @@ def _largest(chains: Chains, lo_order: int, rf_order: int, reach: int) -> int:
     for i in range(chains.conversions - 1, -1, -1):
         h = int(chains.osc_h[:, i].max())
         a = int(np.abs(chains.osc_a[:, i]).max())
-        b = int(np.abs(chains.osc_b[:, i]).max())
+        # lines beside a multiplied crystal reach that far
+        b = int(np.abs(chains.osc_b[:, i]).max()) * (REACH if chains.multiplied[:, i, 0].any() else 1)
         p, q = h * p + lo_order * d * a, h * q + lo_order * d * b
         r, d = h * r, d * h * rf_order
     # they grow from point to point: the aerial has the largest
@@ -238,8 +240,8 @@ def lines_of_routes(chains: Chains, steps: Ints) -> Lines:
     ones = np.ones(count, dtype=np.int64)
     points = [(ones * 0, chains.if_hz, ones, ones)]
     for i in range(n - 1, -1, -1):
-        a, b, h = chains.osc_a[:, i], chains.osc_b[:, i], chains.osc_h[:, i]
-        points.append(ahead_of_mixer(*points[-1], a, b, h, steps[:, i, 0], steps[:, i, 1]))
+        oscillator = chains.mixed_with(i, np.arange(count), steps[:, i, 0])
+        points.append(ahead_of_mixer(*points[-1], *oscillator, steps[:, i, 1]))
     p, q, r, d = (np.stack(column) for column in zip(*points[:0:-1], strict=True))
     return Lines(
         candidate=np.arange(count, dtype=np.int64), steps=steps, p=p, q=q, r=r, d=d,
@@ -326,15 +328,16 @@ def _from_detector(
     n = chains.conversions
     lines = _at_detector(chains, candidate, reach_hz, budget)
     for conversion in range(n - 1, -1, -1):
+        asked = chains.beside_steps(conversion, steps)
         parts = [
             lines.take(np.arange(start, stop))
-            for start, stop in _blocks(len(lines), max(1, CHUNK // len(steps)))
+            for start, stop in _blocks(len(lines), max(1, CHUNK // len(asked)))
         ]
-        if len(lines) * len(steps) > MOST_ROUTES:
+        if len(lines) * len(asked) > MOST_ROUTES:
             # counted before any is kept: what is too much is refused with hardly any memory used
             count = 0
             for part in parts:
-                found = _through(chains, steps, part, conversion, span_hz, budget)
+                found = _through(chains, asked, part, conversion, span_hz, budget)
                 count += len(found)
                 if count > MOST_ROUTES:
                     raise Refused(_too_many_routes())
@@ -343,7 +346,7 @@ def _from_detector(
         if not parts:
             break
         lines = _joined(
-            [_through(chains, steps, part, conversion, span_hz, budget) for part in parts], chains
+            [_through(chains, asked, part, conversion, span_hz, budget) for part in parts], chains
         )
     return _whole(lines, n)
 
@@ -367,17 +370,15 @@ def _through(
     if budget is not None:
         # of many candidates most ask for the same products: what is hopeless for the best is not tried on all
         steps = steps[budget.worth_asking(conversion, candidate, lines.need_dbm, steps)]
-    a, b, h = (
-        getattr(chains, name)[:, conversion][candidate][:, None] for name in ("osc_a", "osc_b", "osc_h")
-    )
+    oscillator = chains.mixed_with(conversion, candidate[:, None], steps[:, 0][None])
     behind = (lines.p[0][:, None], lines.q[0][:, None], lines.r[0][:, None], lines.d[0][:, None])
-    p, q, r, d = ahead_of_mixer(*behind, a, b, h, steps[:, 0][None], steps[:, 1][None])
+    p, q, r, d = ahead_of_mixer(*behind, *oscillator, steps[:, 1][None])
     width = np.abs(r) * lines.reach_hz[:, None]
     low, high = lines.dial_low_hz[:, None], lines.dial_high_hz[:, None]
     ends = (p * low, p * high)
     most = 2 * (np.maximum(*ends) + q) + width
     # positive at an end of the dial at least, or nowhere on it
-    keep = most > 0
+    keep = (most > 0) & chains.there(conversion, candidate[:, None], steps[:, 0][None])
     if conversion == 0:
         least = 2 * (np.minimum(*ends) + q) - width
         keep &= (most >= 2 * d * span_hz[0]) & (least <= 2 * d * span_hz[1])

@@ -10,11 +10,13 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.receiver.chain import Chains
+from spurplan.receiver.multiplier import harmonic_of
 from spurplan.responses.lines import Lines
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
+IMPURE = "impure injection"
 ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth")
 Steps = tuple[tuple[int, int], ...]
 
@@ -29,8 +31,10 @@ def response_name(steps: Steps, wanted: Steps) -> str:
     Returns
     -------
     str. "wanted", "image", "second image", "IF breakthrough", "second-IF
-    breakthrough", "half-IF", "LO-harmonic", "RF-harmonic" or "mixed".
+    breakthrough", "half-IF", "LO-harmonic", "RF-harmonic", "impure injection" or "mixed".
     """
+    if any(harmonic_of(np.array(lo)) for lo, _ in steps):
+        return IMPURE
     if steps == wanted:
         return "wanted"
     past = next((i for i, step in enumerate(steps) if step != (0, 1)), len(steps))
@@ -59,17 +63,23 @@ def equation(steps: Steps) -> str:
 def stage_equations(steps: Steps) -> list[str]:
     """Return a route as it is worked out, mixer by mixer."""
     if len(steps) == 1:
-        return [stage_equation("IF", "LO", "RF", *steps[0])]
+        return [stage_equation("IF", "", "RF", *steps[0])]
     incoming = ["RF", *(f"IF{i}" for i in range(1, len(steps)))]
     return [
-        stage_equation(f"IF{i}", f"LO{i}", incoming[i - 1], lo, rf)
-        for i, (lo, rf) in enumerate(steps, start=1)
+        stage_equation(f"IF{i}", str(i), incoming[i - 1], lo, rf) for i, (lo, rf) in enumerate(steps, start=1)
     ]
 
 
-def stage_equation(result: str, oscillator: str, signal: str, lo: int, rf: int) -> str:
-    """Return what one mixer makes, as ``IF = 2 LO - RF``."""
-    terms = [(lo, oscillator), (rf, signal)]
+def stage_equation(result: str, number: str, signal: str, lo: int, rf: int) -> str:
+    """Return what one mixer makes, as ``IF = 2 LO - RF``; of a line beside the injection ``RF - 2 crystal``.
+
+    Parameters
+    ----------
+    number : str. Of its oscillator among several, "" for the only one.
+    """
+    harmonic = int(harmonic_of(np.array(lo)))
+    injected = (int(np.sign(lo)) * harmonic, f"crystal{number}") if harmonic else (lo, f"LO{number}")
+    terms = [injected, (rf, signal)]
     terms.sort(key=lambda term: term[0] < 0)
     text = ""
     for factor, name in terms:
@@ -107,7 +117,10 @@ def wanted_of(chains: Chains, candidate: int) -> Steps:
 
 def order_of(lines: Lines, line: Ints) -> Ints:
     """Return the order of each route, sum of |lo| + |rf|, shape of `line`."""
-    order: Ints = np.abs(lines.steps[line]).sum(axis=(1, 2))
+    size = np.abs(lines.steps[line])
+    # a line beside the injection mixes once
+    size[:, :, 0] = np.where(harmonic_of(size[:, :, 0]) > 0, 1, size[:, :, 0])
+    order: Ints = size.sum(axis=(1, 2))
     return order
 
 

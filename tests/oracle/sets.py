@@ -18,6 +18,8 @@ from tests.oracle.exact import PlainChain, Route, frequencies
 
 Generator = np.random.Generator
 Occupants = list[tuple[int, int]]
+# the oracle knows one line of an injection; what a multiplier leaves beside it is tried by itself
+CLEAN = "300 dB"
 
 
 def _hz(value: int) -> str:
@@ -69,7 +71,7 @@ def _crystal_between(rng: Generator, if1_hz: int) -> tuple[dict[str, Any], int]:
         injected_hz, multiplier, crystal_hz = if1_hz + 7, 1, if1_hz + 7
     conversion: dict[str, Any] = {"crystal": _hz(crystal_hz)}
     if multiplier > 1:
-        conversion["multiplier"] = multiplier
+        conversion |= {"multiplier": multiplier, "multiplier_impurity": CLEAN}
     if rng.random() < 0.25:
         conversion["injection"] = "sum"
         if_hz = if1_hz + injected_hz
@@ -91,7 +93,7 @@ def _crystal_front(rng: Generator, low_hz: int, high_hz: int) -> tuple[dict[str,
         crystal_hz = _between(rng, top // multiplier + 10, 3 * high_hz // multiplier + 10)
     conversion: dict[str, Any] = {"crystal": _hz(crystal_hz)}
     if multiplier > 1:
-        conversion["multiplier"] = multiplier
+        conversion |= {"multiplier": multiplier, "multiplier_impurity": CLEAN}
     injected_hz = crystal_hz * multiplier
     if side == "below":
         return conversion, low_hz - injected_hz, high_hz - injected_hz

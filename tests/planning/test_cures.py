@@ -537,7 +537,7 @@ def test_fields_and_cautions(bench: tuple[Path, Path], capsys: pytest.CaptureFix
     assert any("lethal" in text for text in answer["cautions"])
     assert any("not a licence" in text for text in answer["cautions"])
     assert any("cross-modulation" in text for text in answer["assumptions"])
-    # a station of -5 dBm at the terminals drives the mixer hard: said, because it is not modelled
+    # a station of -5 dBm at the terminals drives the mixer hard: said, because no share counts it
     assert any("intercept" in text for text in answer["assumptions"])
     assert any("--cover" in text for text in answer["settings"]["not_tried"])
 

@@ -88,8 +88,7 @@ def injections(chains: Chains, steps: Ints, dial_hz: Ints, reference_dbm: Floats
     one = np.zeros(len(dial_hz), dtype=np.int64)
     x = [rf_hz.astype(np.float64)]
     for i in range(chains.conversions):
-        oscillator = chains.oscillator_hz(i, one, dial_hz)
-        x.append(steps[:, i, 0] * oscillator + steps[:, i, 1] * x[-1])
+        x.append(chains.injected_hz(i, one, steps[:, i, 0], dial_hz) + steps[:, i, 1] * x[-1])
     points = range(chains.conversions + 1)
     wanted = np.stack([chains.wanted_hz(i, one, dial_hz) for i in points]).astype(np.float64)
     return Injections(chains, steps, dial_hz, rf_hz, reference_dbm, np.stack(x), wanted)

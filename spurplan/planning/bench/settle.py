@@ -30,7 +30,7 @@ from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.arrivals import Dials
 from spurplan.responses.listening.findings import BUSY
-from spurplan.responses.listening.judged import Place
+from spurplan.responses.listening.judged import AirAtHour
 from spurplan.responses.listening.limits import limits
 from spurplan.responses.listening.share import Shares, shares
 from spurplan.responses.listening.worlds import Worlds, shipped_spreads
@@ -176,7 +176,7 @@ def settle_rows(found: Sequence[Settled], numbers: dict[Inject, int]) -> list[di
     return out
 
 
-def settle(bench: Bench, one: Range, span: tuple[int, int], place: Place, settings: Settings) -> Settled:
+def settle(bench: Bench, one: Range, span: tuple[int, int], place: AirAtHour, settings: Settings) -> Settled:
     """Return the fewest readings that settle whether part of a range is usable.
 
     Parameters
@@ -228,7 +228,7 @@ class _Air:
     model: BenchModel
     one: Range
     span: tuple[int, int]
-    place: Place
+    place: AirAtHour
     settings: Settings
 
     def told(self, off: Sequence[Floats]) -> Shares:

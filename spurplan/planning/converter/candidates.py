@@ -261,12 +261,14 @@ class Prototypes(Rows):
     ahead, alone : tuples of Chains, one a number of conversions, with the converter
         and without; both in the same order.
     group, row : int64, shape (ranges,). Where a range stands in them.
+    circuits : int. Tuned circuits behind a multiplier of the converter.
     """
 
     ahead: tuple[Chains, ...] = shared()
     alone: tuple[Chains, ...] = shared()
     group: Ints = ints()
     row: Ints = ints()
+    circuits: int = shared()
 
 
 def prototypes(receiver: Receiver, ranges: Sequence[Range], front: Front) -> Prototypes:
@@ -289,7 +291,7 @@ def prototypes(receiver: Receiver, ranges: Sequence[Range], front: Front) -> Pro
     kinds = sorted(set(counts))
     group = np.array([kinds.index(count) for count in counts], dtype=np.int64)
     row = np.array([counts[:at].count(count) for at, count in enumerate(counts)], dtype=np.int64)
-    return Prototypes(ahead, alone, group, row)
+    return Prototypes(ahead, alone, group, row, front.multiplier_circuits)
 
 
 def chains_of(chosen: Candidates, before: Prototypes) -> Iterator[tuple[Ints, Chains]]:
@@ -315,11 +317,18 @@ def chains_of(chosen: Candidates, before: Prototypes) -> Iterator[tuple[Ints, Ch
             if without:
                 yield which, own.take(row).tuned_to(some.low_hz, some.high_hz)
             else:
-                yield which, _with_numbers(ahead.take(row), own.take(row), some)
+                yield which, _with_numbers(ahead.take(row), own.take(row), some, before.circuits)
 
 
-def _with_numbers(chains: Chains, own: Chains, chosen: Candidates) -> Chains:
+def _with_numbers(chains: Chains, own: Chains, chosen: Candidates, circuits: int) -> Chains:
     """Return prototypes with each candidate's injection, side and cover in their place."""
+    # one converter for all: only what the multiplier leaves beside the injection differs at its mixer
+    times, code = np.unique(chosen.multiplier, return_inverse=True)
+    mixers = tuple(chains.mixer[0][0].multiplied(n, circuits) for n in times.tolist())
+    mixer_code, multiplied = chains.mixer_code.copy(), chains.multiplied.copy()
+    mixer_code[:, 0] = code.reshape(-1)
+    multiplied[:, 0, 0] = np.where(chosen.multiplier > 1, chosen.injected_hz // chosen.multiplier, 0)
+    multiplied[:, 0, 1] = chosen.multiplier
     slope, shift = SLOPE[chosen.side][:, None], (OFFSET[chosen.side] * chosen.injected_hz)[:, None]
     none = np.zeros((len(chosen), 1), dtype=np.int64)
     osc_a = np.concatenate([none, own.osc_a * slope], axis=1)
@@ -330,5 +339,6 @@ def _with_numbers(chains: Chains, own: Chains, chosen: Candidates) -> Chains:
     steps[:, 0] = STEPS[chosen.side]
     return chains.replace(
         osc_a=osc_a, osc_b=osc_b, want_a=want_a, want_b=want_b, wanted_steps=steps,
-        low_hz=chosen.low_hz, high_hz=chosen.high_hz,
+        low_hz=chosen.low_hz, high_hz=chosen.high_hz, multiplied=multiplied, mixer_code=mixer_code,
+        mixer=(mixers, *chains.mixer[1:]),
     )  # fmt: skip

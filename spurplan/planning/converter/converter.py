@@ -371,7 +371,8 @@ def _assumed(findings: Findings, front: FrontLike) -> list[str]:
     said.append(
         "judged on a busy evening; points for handling, scale and drift are estimates: a scale of "
         f"{scale['length']:g} mm, free-running oscillators {drift['free_running']:g} ppm and crystals "
-        f"{drift['crystal']:g} ppm in the first hour, a multiplier behind one tuned circuit"
+        f"{drift['crystal']:g} ppm in the first hour, {asked.before.circuits} tuned "
+        f"circuit{'' if asked.before.circuits == 1 else 's'} behind a multiplier"
     )
     said.append(
         f"birdies are counted from the first {HARMONICS} harmonics of the crystal or, with the set's "

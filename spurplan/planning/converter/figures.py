@@ -207,12 +207,12 @@ def _once(some: Candidates) -> tuple[Ints, Ints]:
 
     Notes
     -----
-    Whether 14 MHz is a crystal or twice 7 MHz changes its birdies, nothing else.
+    14 MHz from a crystal and from twice 7 MHz are two: the multiplier leaves other harmonics beside it.
     """
     if not len(some):
         none = np.zeros(0, dtype=np.int64)
         return none, none
-    key = np.stack([some.cover, some.range, some.side, some.injected_hz], axis=1)
+    key = np.stack([some.cover, some.range, some.side, some.injected_hz, some.multiplier], axis=1)
     _, first, back = np.unique(key, axis=0, return_index=True, return_inverse=True)
     return first.astype(np.int64), back.reshape(-1).astype(np.int64)
 

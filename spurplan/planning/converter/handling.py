@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from spurplan.planning.converter.candidates import ABOVE, Candidates, Prototypes
 from spurplan.receiver.description import Range, Receiver
+from spurplan.receiver.multiplier import impurity_db
 from spurplan.rows import Rows, bools, floats, ints
 from spurplan.tomlfile import shipped_toml
 
@@ -72,7 +73,7 @@ def handling_of(
         reading=_readings(chosen.injected_hz),
         spread_khz_mm=_spread_khz_mm(chosen, ranges),
         drift_hz=_drift_hz(chosen, receiver, ranges, before),
-        impurity_db=_impurity_db(chosen.multiplier),
+        impurity_db=_impurity_db(chosen.multiplier, before.circuits),
     )
 
 
@@ -103,6 +104,5 @@ def _drift_hz(chosen: Candidates, receiver: Receiver, ranges: Sequence[Range], b
     return np.where(chosen.placed, out, np.nan)
 
 
-def _impurity_db(multiplier: Ints) -> Floats:
-    table = estimates()["impurity"]
-    return np.array([table.get(f"times_{times}", np.nan) for times in multiplier.tolist()], dtype=np.float64)
+def _impurity_db(multiplier: Ints, circuits: int) -> Floats:
+    return np.array([impurity_db(times, circuits) for times in multiplier.tolist()], dtype=np.float64)

@@ -96,7 +96,17 @@ def _without_crystal(conversion: Conversion, plan: StagePlan, source: str, at: P
     if conversion.crystal_hz is None:
         return conversion
     side = "sum" if plan.lo * plan.rf > 0 else "high" if plan.lo > 0 else "low"
-    return changed(conversion, source, at, crystal_hz=None, multiplier=None, injection=side, if_hz=plan.if_hz)
+    return changed(
+        conversion,
+        source,
+        at,
+        crystal_hz=None,
+        multiplier=None,
+        multiplier_circuits=None,
+        multiplier_impurity_db=None,
+        injection=side,
+        if_hz=plan.if_hz,
+    )
 
 
 def with_injection(

@@ -38,6 +38,7 @@ def converter_conversion(
         # told against the wanted signal, which the converter has given its gain
         "pickup_db": max(front.pickup_db + front.gain_db, 0.0),
         **_given(front, mixer="mixer"),
+        **(_given(front, multiplier_circuits="multiplier_circuits") if multiplier > 1 else {}),
     }
     return described(Conversion, {k: v for k, v in given.items() if v is not None}, "converter")
 

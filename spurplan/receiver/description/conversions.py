@@ -17,10 +17,12 @@ from spurplan.receiver.description.quantities import (
     HZ,
     LOSS_DB,
     MULTIPLIER,
+    MULTIPLIER_CIRCUITS,
     OSCILLATOR_NOISE,
     PRODUCT_ORDER,
     SHAPE_FACTOR,
 )
+from spurplan.receiver.multiplier import usual_circuits
 from spurplan.schema import TEXT, Choice, Description, ListOf, Part, Reading, Row, key, with_rows
 from spurplan.schema_faults import Path, Wrong
 
@@ -109,6 +111,9 @@ class Conversion(Description):
         signal at this mixer; None behind a crystal that tells it by its frequency.
     crystal_hz : int or None. Crystal of a fixed oscillator. [Hz]
     multiplier : int. Times which the crystal is multiplied.
+    multiplier_circuits : int. Tuned circuits behind the stage that multiplies it.
+    multiplier_impurity_db : float or None. How far the worst other harmonic of it is below the injection, as
+        measured; None for what so many circuits leave. [dB]
     if_hz : int or None. Fixed IF; None behind a crystal: tunable. [Hz]
     oscillator_harmonic : int. The harmonic of the oscillator that is mixed with.
     gain_db : float. Conversion and IF gain up to the next mixer or the detector. [dB]
@@ -123,6 +128,8 @@ class Conversion(Description):
     injection: Injection | None = key(Choice(get_args(Injection)), default=None)
     crystal_hz: int | None = key(HZ, toml="crystal", default=None)
     multiplier: int = key(MULTIPLIER, default=1)
+    multiplier_circuits: int = key(MULTIPLIER_CIRCUITS, default=usual_circuits())
+    multiplier_impurity_db: float | None = key(LOSS_DB, toml="multiplier_impurity", default=None)
     if_hz: int | None = key(HZ, toml="if", default=None)
     oscillator_harmonic: int = key(HARMONIC, default=1)
     gain_db: float = key(GAIN_DB, toml="gain", default=0.0)
@@ -132,6 +139,9 @@ class Conversion(Description):
     selectivity_ceiling_db: float = key(LOSS_DB, toml="selectivity_ceiling", default=70.0)
     pickup_db: float | None = key(LOSS_DB, toml="pickup", default=None)
     oscillator_noise: str | tuple[tuple[int, float], ...] | None = key(OSCILLATOR_NOISE, default=None)
+
+    def checked(self) -> list[Wrong]:
+        return rules.conversion(self)
 
 
 CONVERSIONS = ListOf(Part(Conversion, "[[conversion]]"), "write each one as [[conversion]]", 0, 4)

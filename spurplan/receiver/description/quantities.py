@@ -143,6 +143,7 @@ MICRO_HENRIES = Quantity(microhenries_of, _form(rf"^\s*{_NUMBER}\s*([uµμ]|m|n)
 REGION = Quantity(lambda value, needs_unit: count_of(value, 1, 3), {"enum": [1, 2, 3]})
 HARMONIC = Count(1, 9, minimum=1)
 MULTIPLIER = Count(1, 99, minimum=1)
+MULTIPLIER_CIRCUITS = Count(0, 4)
 ORDER = Count(1, 20, minimum=1)
 # 0 stands for the direct way through the mixer, as in lo = 0
 PRODUCT_ORDER = Count(0, 50)

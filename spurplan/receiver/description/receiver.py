@@ -17,6 +17,7 @@ from spurplan.receiver.description.quantities import (
     LEVEL_TEXT,
     LOSS_DB,
     MICRO_HENRIES,
+    MULTIPLIER_CIRCUITS,
     NOISE_FIGURE_DB,
     NOISE_POINTS,
     PICO_FARADS,
@@ -27,6 +28,7 @@ from spurplan.receiver.description.quantities import (
     WANTED,
 )
 from spurplan.receiver.listener import MODES, Mode
+from spurplan.receiver.multiplier import usual_circuits
 from spurplan.receiver.plan import DIAL_SHOWS, DialShows, StagePlan, stage_plans
 from spurplan.schema import NAME, Choice, Description, ListOf, Part, Reading, key, unpacked
 from spurplan.schema_faults import Path, Wrong
@@ -145,6 +147,7 @@ class Front(Description):
     elements : between the aerial and its mixer, or None for one circuit of the default Q.
     gain_db : float. From the aerial to the set's terminals, counted ahead of its mixer. [dB]
     noise_figure_db : float. Of the converter by itself. [dB]
+    multiplier_circuits : int. Tuned circuits behind a stage that multiplies its crystal.
     mixer : Mixer.
     """
 
@@ -160,6 +163,7 @@ class Front(Description):
     noise_figure_db: float = key(NOISE_FIGURE_DB, toml="noise_figure", default=12.0)
     ceiling_db: float = key(LOSS_DB, toml="ceiling", default=70.0)
     pickup_db: float = key(LOSS_DB, toml="pickup", default=60.0)
+    multiplier_circuits: int = key(MULTIPLIER_CIRCUITS, default=usual_circuits())
     mixer: Mixer = key(Part(Mixer, "[mixer]"), default_factory=Mixer)
 
 

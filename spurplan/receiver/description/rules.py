@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from spurplan.receiver.gang import capacitance_at_ends_pf
+from spurplan.receiver.multiplier import usual_circuits
 from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, stage_plan
 from spurplan.schema_faults import Inconsistent, Wrong
 from spurplan.units import LOWEST_HZ, hz_text
@@ -43,6 +44,20 @@ def mixer(checked: Mixer) -> list[Wrong]:
         )
     if checked.table_rows:
         wrongs += table(checked.table_rows)
+    return wrongs
+
+
+def conversion(checked: Conversion) -> list[Wrong]:
+    """Check one conversion by itself."""
+    if checked.multiplier > 1:
+        return []
+    rule, remedy = "is said of a multiplier, and there is none", "give multiplier, or leave it out"
+    wrongs = []
+    if checked.multiplier_circuits != usual_circuits():
+        wrongs.append(Wrong(("multiplier_circuits",), rule, str(checked.multiplier_circuits), remedy))
+    if checked.multiplier_impurity_db is not None:
+        value = f"{checked.multiplier_impurity_db:g} dB"
+        wrongs.append(Wrong(("multiplier_impurity",), rule, value, remedy))
     return wrongs
 
 

@@ -132,6 +132,8 @@ _LAST = """
 # [[range.conversion]]
 # crystal = "8.75 MHz"          # in place of injection; no if: it is tunable
 # multiplier = 2                # 17.5 MHz, below the range; above it the dial runs backwards
+# multiplier_circuits = 2       # tuned circuits behind it; what they leave of other harmonics mixes, too
+# multiplier_impurity = "40 dB" # how far the worst of those is below the injection, where measured
 # pickup = "60 dB"              # how far down a signal gets past it, by lead and chassis
 # selectivity = [ { circuits = 1 } ]               # tuned circuits ahead of the next mixer, as in front_end
 # selectivity_ceiling = "70 dB"

@@ -154,8 +154,8 @@ def _crossings(chains: Chains, lines: Lines) -> tuple[Ints, Ints, Ints, Ints, In
     b, h = np.zeros_like(a), a
     low, high = lines.dial_low_hz, lines.dial_high_hz
     for i in range(chains.conversions):
-        lo, rf = lines.steps[:, i, 0], lines.steps[:, i, 1]
-        osc_a, osc_b, osc_h = (getattr(chains, f"osc_{part}")[candidate, i] for part in "abh")
+        rf = lines.steps[:, i, 1]
+        osc_a, osc_b, osc_h, lo = chains.mixed_with(i, candidate, lines.steps[:, i, 0])
         a, b, h = lo * osc_a * h + rf * a * osc_h, lo * osc_b * h + rf * b * osc_h, h * osc_h
         low, high = clip_positive(a, b, low, high, strict=True)
     b = b - chains.if_hz[candidate] * h
@@ -206,5 +206,5 @@ def _at_ceiling(chains: Chains, lines: Lines, line: Ints, dial_hz: Ints) -> Bool
             out[rows] |= selectivity.strays(x[rows], wanted[rows])
         if i < chains.conversions:
             lo, rf = lines.steps[line, i, 0], lines.steps[line, i, 1]
-            x = lo * chains.oscillator_hz(i, candidate, dial_hz) + rf * x
+            x = chains.injected_hz(i, candidate, lo, dial_hz) + rf * x
     return out

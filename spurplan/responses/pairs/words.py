@@ -55,7 +55,7 @@ def equation_of(chains: Chains, routes: Routes, route: int, *, three: bool = Fal
     """Return how a product comes to the last IF, as ``IF = LO - (f1 + f2)``."""
     n, mixer = chains.conversions, int(routes.mixer[route])
     product = PRODUCTS[int(routes.product[route])]
-    oscillators, results = numbered("LO", n), numbered("IF", n)
+    oscillators, results = numbered("", n), numbered("IF", n)
     said, signals = [], []
     heads = [routes.head_1[route], routes.head_1[route] if three else routes.head_2[route]]
     if three:
