@@ -18,7 +18,7 @@ from unittest import mock
 import spurplan
 from spurplan.cli import main
 from spurplan.columns import Column
-from spurplan.occupancy.tables_in_use import on_frequency, tables_in_use
+from spurplan.occupancy.bands_in_use import on_frequency, tables_in_use
 from spurplan.receiver.overview import overview
 
 ROOT = Path(__file__).parent.parent

@@ -17,7 +17,7 @@ import pytest
 import spurplan
 from spurplan.columns import NULL_INT, Answer
 from spurplan.errors import Refused
-from spurplan.occupancy.tables_in_use import on_frequency, tables_in_use
+from spurplan.occupancy.bands_in_use import on_frequency, tables_in_use
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.receiver.overview import overview

@@ -55,7 +55,7 @@ def bands(
     if column or form:
         option = "--column" if column else f"--{next(iter(form))}".replace("_", "-")
         raise typer.BadParameter("it describes the list that --import names", param_hint=option)
-    from spurplan.occupancy.tables_in_use import on_frequency, tables_in_use
+    from spurplan.occupancy.bands_in_use import on_frequency, tables_in_use
     from spurplan.reporting.views import tables as page
 
     if at is None:

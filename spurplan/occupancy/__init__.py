@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from spurplan.errors import Refused
     from spurplan.occupancy.bands import Bands, read_bands
+    from spurplan.occupancy.bands_in_use import on_frequency, tables_in_use
     from spurplan.occupancy.expand import occupants_of
     from spurplan.occupancy.list_form import Unclear
     from spurplan.occupancy.occupants import Occupants
     from spurplan.occupancy.station_list import Imported, import_list
-    from spurplan.occupancy.tables_in_use import on_frequency, tables_in_use
 
 __all__ = [
     "Bands",
@@ -42,9 +42,9 @@ _HOMES = {
     "Unclear": "spurplan.occupancy.list_form",
     "import_list": "spurplan.occupancy.station_list",
     "occupants_of": "spurplan.occupancy.expand",
-    "on_frequency": "spurplan.occupancy.tables_in_use",
+    "on_frequency": "spurplan.occupancy.bands_in_use",
     "read_bands": "spurplan.occupancy.bands",
-    "tables_in_use": "spurplan.occupancy.tables_in_use",
+    "tables_in_use": "spurplan.occupancy.bands_in_use",
 }
 
 

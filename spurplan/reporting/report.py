@@ -111,7 +111,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     """Return what the report says."""
     from markupsafe import Markup
 
-    from spurplan.occupancy.tables_in_use import tables_in_use
+    from spurplan.occupancy.bands_in_use import tables_in_use
     from spurplan.planning.bench.answer import bench_sheet
     from spurplan.reporting.charts import ink
     from spurplan.reporting.charts.card import card, sheet

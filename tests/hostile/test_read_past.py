@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 import spurplan
 from spurplan.csvfile import left_alone, open_csv, read_csv
 from spurplan.errors import Refused
-from spurplan.occupancy.tables_in_use import on_frequency, tables_in_use
+from spurplan.occupancy.bands_in_use import on_frequency, tables_in_use
 from spurplan.units import parse_hz
 from tests.bench_logs import filled, own_prediction, rows_of, write
 

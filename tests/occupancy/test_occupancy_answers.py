@@ -10,7 +10,7 @@ import pytest
 
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
-from spurplan.occupancy.tables_in_use import on_frequency, tables_in_use
+from spurplan.occupancy.bands_in_use import on_frequency, tables_in_use
 
 TABLE = (
     "low_khz,high_khz,freq_khz,service,label,mode,hours,note,source,power\n"

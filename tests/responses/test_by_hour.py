@@ -115,7 +115,7 @@ def run(*words: str) -> subprocess.CompletedProcess[str]:
 
 def test_the_command_says_it() -> None:
     """The strips stand on the page, the assumptions name place and month."""
-    done = run("--by-hour", "--place", "50N,10E", "--month", "jan", "--range", "4")
+    done = run("--by-hour", "--place", "50N,10E", "--month", "jan", "--range", "4", "--assumptions")
     assert done.returncode == 0, done.stderr
     assert " ".join(f"{hour:02d}" for hour in range(24)) in done.stdout
     assert "50N,10E, January, each hour UTC, sunspot number 70 (usual; none" in " ".join(done.stdout.split())

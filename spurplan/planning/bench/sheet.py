@@ -47,6 +47,7 @@ class Sheet:
 
     lines: tuple[Line, ...]
     settled: tuple[Settled, ...] = ()
+    agc: Agc = "off"
 
 
 def sheet(
@@ -100,7 +101,7 @@ def sheet(
             "alignment": table_of("alignment", ALIGNMENT_COLUMNS, alignment),
             "settle": table_of("settle", SETTLE_COLUMNS, settle_rows(settled or (), _numbers(lines))),
         },
-        findings=Sheet(lines, tuple(settled or ())),
+        findings=Sheet(lines, tuple(settled or ()), agc),
     )
 
 

@@ -131,10 +131,10 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
             "Before measuring: two oscillator settings give a peak": answer.tables["alignment"],
             **tables,
         }
-    agc_on = answer.settings["agc"] == "on"
+    sheet: Sheet = answer.findings
+    agc_on = sheet.agc == "on"
     points = POINTS_AGC_ON if agc_on else POINTS
     layouts = {name: ALIGNMENT if "right_hz" in table.values else points for name, table in tables.items()}
-    sheet: Sheet = answer.findings
     decides = [one.said for one in sheet.settled]
     if any(one.steps for one in sheet.settled):
         tables = {"What each reading settles": _settling(answer.tables["settle"]), **tables}
