@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import partial
 
 from spurplan.cli.frame import ReceiverFile, command, put_picture
-from spurplan.cli.options import JUDGED, OCCUPANTS, Options
+from spurplan.cli.options import OCCUPANTS, Options
 
 
-@command(OCCUPANTS, JUDGED, "skirts", "output")
+@command(OCCUPANTS, "range", "lo_order", "rf_order", "skirts", "output")
 def card(receiver: ReceiverFile, options: Options) -> None:
     """Draw one sheet to hang beside the set: where its dial tells the truth, what fools it, how to tell.
 

@@ -104,7 +104,6 @@ COMMANDS = {
         (
             "set.toml",
             "set.toml --format csv --output log.csv",
-            'set.toml --range 4 --generator-max "50mV PD"',
             "set.toml --settle 14MHz:14.35MHz",
         ),
     ),

@@ -196,7 +196,6 @@ OWN: dict[tuple[str, str], Case] = {
     ("birdies", "--month"): Case(NIGHT, [*NIGHT[:3], "12", *NIGHT[4:]]),
     ("birdies", "--sunspots"): Case([*NIGHT, "--sunspots", "150"], [*NIGHT, "--sunspots", "10"]),
     ("if-change", "--audible-at"): Case(["--audible-at", "-60"]),
-    ("card", "--audible-at"): Case(["--audible-at", "-60"]),
     ("birdies", "--lo-order"): Case(["--lo-order", "0"]),
     ("birdies", "--level"): Case(["--level", "broadcast=S9+60"]),
     ("birdies", "--levels"): Case(["--levels", "loud.csv"]),
@@ -224,6 +223,8 @@ OWN: dict[tuple[str, str], Case] = {
 }
 # words of a card move in whole per cent and by the worst of a stretch: `ranges` holds the month
 IDLE = {("card", "--month"), ("card", "--sunspots")}
+# seconds a question: what they hand on as all commands do is tried in the long profile
+SLOW = ("cures", "report", "card", "if-change")
 # how an answer is written, what is read, what asks something else altogether: tests of their own hold these
 ELSEWHERE = {
     "--format", "--output", "--chart", "--top", "--save-receiver", "--overwrite", "--fail-on", "--import",
@@ -232,10 +233,14 @@ ELSEWHERE = {
 }  # fmt: skip
 
 
-def options() -> list[tuple[str, str]]:
-    """Return every option of every command that says what is asked."""
+def options() -> list[Any]:
+    """Return every option of every command that says what is asked; shared ones of slow commands as long."""
     return [
-        (command, parameter.opts[0])
+        pytest.param(
+            command,
+            parameter.opts[0],
+            marks=[pytest.mark.long] if command in SLOW and (command, parameter.opts[0]) not in OWN else [],
+        )
         for command in COMMANDS
         for parameter in load(command).params
         if parameter.opts[0].startswith("--") and parameter.opts[0] not in ELSEWHERE

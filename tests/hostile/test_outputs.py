@@ -48,7 +48,7 @@ front_end = [ { circuits = 1, q = 40 }, { curve = "curve.csv" } ]
     "front.toml": 'gain = "18 dB"\n',
     "cures.toml": '[[cure]]\nname = "trap"\neffort = 0.7\nnote = "a coil"\n'
     'front_end = [ { trap = "15110 kHz", depth = "30 dB", q = 100 } ]\n',
-    "list.csv": "QRG,Name\n7100,Eins\n",
+    "list.csv": "QRG,Name\n7300,Eins\n",
 }
 BANDS = ["--bands", "bands.csv"]
 ASKED = ["ranges", "set.toml", *BANDS]

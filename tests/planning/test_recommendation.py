@@ -79,7 +79,13 @@ def test_if_change_saves_what_its_page_and_chart_say(seed: int, tmp_path: Path, 
         side = "above" if plan.lo > 0 else "below"
         assert f"{hz_text(plan.if_hz)} {side}" in line.split(";")[0]
     assert (written is None) == all(kept)
-    assert f"recommended: {answer.findings.text}; " in if_chart.sheet(answer, described, 720.0).says
+    chosen = answer.findings.text
+    sentence = (
+        f"Change to an {chosen.replace('IF ', 'IF of ')}: "
+        if chosen.startswith("IF ")
+        else f"Keep {chosen}: "
+    )
+    assert sentence in if_chart.sheet(answer, described, 720.0).says
     assert answer.settings["best"] == answer.findings.text
 
 
@@ -94,14 +100,15 @@ def test_cures_save_what_their_page_and_chart_say(seed: int, tmp_path: Path, cap
     drawn = cure_chart.sheet(answer, described, 720.0)
     records = answer.cures.records()
     assert (written is None) == (not heading.startswith("Best for the least: "))
-    assert drawn.says.split("cures: ")[1].startswith(heading.rstrip("."))
+    # the chart leaves out what does nothing
+    assert drawn.says.split("cures: ")[1].startswith(heading.split(". ")[0].rstrip("."))
     assert (written is None) == (not any(row["recommended"] for row in records))
     if written is not None:
-        first = cure_chart.bars(answer)[0]
+        (first,) = (one for one in cure_chart.effects(answer) if one.standing == "recommended")
         assert records[0]["recommended"]
-        assert first.name.partition(". ")[2] == records[0]["cure"]
+        assert first.name == records[0]["cure"]
         again = spurplan.cures(tmp_path / "saved.toml", stations).findings.present
-        assert again.usable == pytest.approx(first.clear_share, abs=1e-9)
+        assert again.usable == pytest.approx(first.usable, abs=1e-9)
         assert again.usable == pytest.approx(records[0]["usable_after"], abs=1e-9)
 
 
@@ -122,10 +129,10 @@ def test_converter_saves_what_its_page_and_chart_say(seed: int, tmp_path: Path, 
     best = answer.findings.chosen(answer.findings.asked.covers[0])
     assert (written is None) == (best is None)
     assert (written is None) == ("No crystal here brings all of it into one range" in heading)
-    assert (written is None) == drawn.says.endswith(": none serves")
+    assert (written is None) == ("No crystal here brings all of it into one range" in drawn.says)
     if written is not None and best is not None:
         assert f"Number {best.rank}: crystal {best.crystal_text}, " in heading
-        assert f"best {best.rank}. {best.crystal_text}, " in drawn.says
+        assert f"Number {best.rank}: crystal {best.crystal_text}, " in drawn.says
         (one,) = written.ranges
         first = written.conversions_of(one)[0]
         assert (first.crystal_hz, first.multiplier) == (best.crystal_hz, best.multiplier)
