@@ -44,8 +44,8 @@ NEEDED: dict[str, dict[str, Any]] = {
     "read_bands": {},
     "read_receiver": {},
 }
-# a day of hours takes a while: of the mistakes every sixth
-SLOW = {"by_hour": 6}
+# what takes a while is tried with some of the mistakes
+SLOW = {"by_hour": 12, "cures": 6, "if_change": 4, "suspects": 3}
 # called back by the library while it works: what it is cannot be known before
 CALLED_BACK = {"progress"}
 

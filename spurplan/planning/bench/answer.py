@@ -114,7 +114,7 @@ def bench_sheet(
     if level is not None and level > most:
         rule = f"is more than the generator gives, {most:g} dBm"
         raise Refused(Fault("--reference", rule, f"{level:g} dBm", "give a lower level"))
-    if agc not in ("on", "off"):
+    if not (isinstance(agc, str) and agc in ("on", "off")):
         raise Refused(Fault("--agc", "is neither on nor off", text_of(agc), "give on or off"))
     bench = Bench(set_, most, level)
     mode: Agc = "on" if agc == "on" else "off"
