@@ -224,7 +224,7 @@ OWN: dict[tuple[str, str], Case] = {
 # words of a card move in whole per cent and by the worst of a stretch: `ranges` holds the month
 IDLE = {("card", "--month"), ("card", "--sunspots")}
 # what these hand on as all commands do is tried in the long profile
-SLOW = ("cures", "report", "card", "if-change", "station", "suspects", "birdies")
+SLOW = ("cures", "report", "card", "if-change", "station", "suspects", "birdies", "ranges", "converter")
 # how an answer is written, what is read, what asks something else altogether: tests of their own hold these
 ELSEWHERE = {
     "--format", "--output", "--chart", "--top", "--save-receiver", "--overwrite", "--fail-on", "--import",

@@ -45,7 +45,7 @@ NEEDED: dict[str, dict[str, Any]] = {
     "read_receiver": {},
 }
 # what takes a while is tried with some of the mistakes
-SLOW = {"by_hour": 12, "cures": 6, "if_change": 4, "suspects": 3}
+SLOW = {"by_hour": 12, "cures": 6, "if_change": 6, "suspects": 4, "converter": 4}
 # called back by the library while it works: what it is cannot be known before
 CALLED_BACK = {"progress"}
 
