@@ -220,3 +220,23 @@ def _same(one: Any, other: Any) -> bool:
     if one is other:
         return True
     return np.array_equal(one, other) if isinstance(one, np.ndarray) else bool(one == other)
+
+
+def of_the_best(
+    lot: npt.NDArray[Any], member: npt.NDArray[Any], worth: npt.NDArray[Any]
+) -> npt.NDArray[np.bool_]:
+    """Return which entries are of the member worth most in their lot; of equals the first counts.
+
+    Parameters
+    ----------
+    lot : int, shape (n,). What an entry competes in, 0 or more.
+    member : int, shape (n,). Whom it belongs to; one may have several entries in a lot.
+    worth : shape (n,).
+    """
+    most = np.full(int(lot.max(initial=-1)) + 1, -np.inf)
+    np.maximum.at(most, lot, worth)
+    best = np.flatnonzero(worth == most[lot])
+    chosen = np.full(len(most), -1, dtype=np.int64)
+    # written from the last to the first, so that the first stays
+    chosen[lot[best[::-1]]] = member[best[::-1]]
+    return np.asarray(member == chosen[lot])

@@ -79,6 +79,13 @@ def image_db(plan: Plan, edges: tuple[int, int]) -> float:
     return 10.0 * plan.circuits * math.log10(1.0 + (q * (x / w - w / x)) ** 2)
 
 
+def _set_of(plan: Plan, mixer: dict[str, Any], ranges: list[dict[str, Any]]) -> Receiver:
+    conversion = {
+        "injection": "high", "if_hz": plan.if_hz, "mixer": mixer, "filter": {"bandwidth_hz": 6_000},
+    }  # fmt: skip
+    return Receiver.from_dict({"name": "plan", "conversions": [conversion], "ranges": ranges})
+
+
 def receiver_of(plan: Plan, off: Mapping[str, float]) -> Receiver:
     """Return a set, its figures off from the plan by what stands in `off`, in their own units."""
     ranges = []
@@ -105,18 +112,7 @@ def receiver_of(plan: Plan, off: Mapping[str, float]) -> Receiver:
             }
         )  # fmt: skip
     mixer: dict[str, Any] = {"family": plan.family}
-    plain = Receiver.from_dict(
-        {
-            "name": "plan",
-            "conversions": [
-                {
-                    "injection": "high", "if_hz": plan.if_hz, "mixer": mixer,
-                    "filter": {"bandwidth_hz": 6_000},
-                }
-            ],
-            "ranges": ranges,
-        }
-    )  # fmt: skip
+    plain = _set_of(plan, mixer, ranges)
     figures = figures_of(plain.conversions[0].mixer)
     mixer |= {
         "e1": figures.e1 + off.get("e1", 0.0),
@@ -126,18 +122,7 @@ def receiver_of(plan: Plan, off: Mapping[str, float]) -> Receiver:
         mixer["balance_rf"] = max(figures.balance_rf + off.get("balance", 0.0), 0.5)
     else:
         mixer["h2"] = figures.intercept_dbm(2) + off.get("h2", 0.0)
-    return Receiver.from_dict(
-        {
-            "name": "plan",
-            "conversions": [
-                {
-                    "injection": "high", "if_hz": plan.if_hz, "mixer": mixer,
-                    "filter": {"bandwidth_hz": 6_000},
-                }
-            ],
-            "ranges": ranges,
-        }
-    )  # fmt: skip
+    return _set_of(plan, mixer, ranges)
 
 
 def departures(plan: Plan, rng: np.random.Generator) -> dict[str, float]:

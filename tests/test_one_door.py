@@ -43,11 +43,10 @@ def parsers(source: str) -> Iterator[str]:
             yield from (word for word in words if isinstance(word, str) and _UNIT.search(word))
 
 
-# A word of the command line with a unit in it is put together, not read; a bare dial setting needs the set,
-# and goes on to the door; decibels is the name of a kind, which takes its reader from the door.
+# A word of the command line with a unit in it is put together, not read; decibels is the name of a kind,
+# which takes its reader from the door.
 ALLOWED = {
     ("cli/words.py", r"(?:[kmg]?hz|dbm?)(?::[0-9][0-9.,]*)?"),
-    ("responses/asking.py", "def parse_dial_hz"),
     ("receiver/description/quantities.py", "def decibels"),
 }
 

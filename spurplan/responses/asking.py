@@ -529,21 +529,3 @@ def in_ranges(picked: Sequence[Range]) -> Where:
         lambda low, high: any(one.low_hz <= high and low <= one.high_hz for one in picked),
         f"the set tunes {ranges_text(picked)}",
     )
-
-
-def parse_dial_hz(text: str, coverage_hz: Sequence[tuple[int, int]]) -> int:
-    """Return a dial setting in hertz.
-
-    Parameters
-    ----------
-    text : str. With a unit, as `units.hz_of` takes it, or a bare number.
-    coverage_hz : low and high edge of each range of the set, edges included. [Hz]
-
-    Raises
-    ------
-    BadValue  as `units.hz_of`. Whether a setting with a unit lies in the ranges is for the caller to say.
-    """
-    where = Where(
-        "the ranges of this set", lambda low, high: any(a <= high and low <= b for a, b in coverage_hz)
-    )
-    return units.hz_of(text, where=where)

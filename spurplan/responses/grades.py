@@ -84,6 +84,12 @@ class Graded(Rows):
         return rejection
 
 
+def grade_of(margin_db: Floats, strong_at_db: float, audible_at_db: float) -> Ints:
+    """Return the grade of each margin over the bar of hearing, index into `GRADES`; same shape."""
+    heard = np.where(margin_db >= audible_at_db, AUDIBLE, BURIED)
+    return np.where(margin_db >= strong_at_db, STRONG, heard).astype(np.int64)
+
+
 def grade_hits(
     chains: Chains,
     lines: Lines,

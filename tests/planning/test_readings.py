@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -266,16 +267,23 @@ def test_silence_narrows_a_ceiling_from_below(tmp_path: Path) -> None:
     assert found[">80 dB"]["low"] > found[">40 dB"]["low"] + 5.0
 
 
-def test_the_dial_offset_is_the_mean_of_the_pointer_readings(tmp_path: Path) -> None:
-    """10, 12 and 14 kHz too much: 12 kHz, give or take 4.303 times 2 kHz over the root of three (Student)."""
-    path = SETS / "boathouse.toml"
-    sheet = spurplan.bench_sheet(path, range="3")
-    offsets = iter((10, 12, 14))
+def pointer_off(*offsets_khz: int) -> Callable[[Row], str]:
+    """Return what the pointer is read to show, so much too high at one setting after the other."""
+    offsets = iter(offsets_khz)
 
     def reading(row: Row) -> str:
         if row["response"] != "pointer":
             return ""
         return f"{(int(row['dial_hz']) + 1000 * next(offsets)) / 1e3:g} kHz"
+
+    return reading
+
+
+def test_the_dial_offset_is_the_mean_of_the_pointer_readings(tmp_path: Path) -> None:
+    """10, 12 and 14 kHz too much: 12 kHz, give or take 4.303 times 2 kHz over the root of three (Student)."""
+    path = SETS / "boathouse.toml"
+    sheet = spurplan.bench_sheet(path, range="3")
+    reading = pointer_off(10, 12, 14)
 
     answer = spurplan.readings(path, log_of(sheet, tmp_path / "log.csv", reading))
     record = by_figure(answer)["range 3, dial offset"]
@@ -292,12 +300,7 @@ def test_a_pointer_misread_by_far_decides_nothing(tmp_path: Path) -> None:
     path = SETS / "boathouse.toml"
     sheet = spurplan.bench_sheet(path, range="3")
     pointers = [row["number"] for row in sheet.first.records() if row["response"] == "pointer"]
-    offsets = iter((12, 95, 12))
-
-    def reading(row: Row) -> str:
-        if row["response"] != "pointer":
-            return ""
-        return f"{(int(row['dial_hz']) + 1000 * next(offsets)) / 1e3:g} kHz"
+    reading = pointer_off(12, 95, 12)
 
     answer = spurplan.readings(path, log_of(sheet, tmp_path / "log.csv", reading))
     record = by_figure(answer)["range 3, dial offset"]

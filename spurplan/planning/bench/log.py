@@ -34,10 +34,9 @@ from spurplan.planning.bench.log_cells import (
 )
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses.asking import parse_dial_hz
 from spurplan.responses.image_rejection import WEAK_DBM
 from spurplan.responses.routes import Steps, response_name, wanted_of
-from spurplan.units import hz_text, parse_whole, parse_whole_hz, s9_dbm
+from spurplan.units import Where, hz_of, hz_text, is_bare, parse_whole, parse_whole_hz, s9_dbm
 
 POINTER, WANTED = "pointer", "wanted"
 NEEDED = ("number", "range", "dial_hz", "response", "generator_hz", "wanted_dbm", "steps", "reading")
@@ -324,12 +323,14 @@ class _Reader:
             round(min(due, described) * (1.0 - POINTER_OFF)),
             round(max(due, described) * (1.0 + POINTER_OFF)),
         )
+        where = Where("the dial there", lambda low, high: near[0] <= high and low <= near[1])
         try:
-            shown = parse_dial_hz(text, [near])
-        except BadValue as bad:
-            remedy = "write what the dial shows, as 14.18 MHz" if "range" in bad.rule else bad.remedy
-            rule = bad.rule if "range" not in bad.rule else f"is not near {hz_text(due)} in kHz or in MHz"
-            raise BadValue(text, rule, remedy) from None
+            shown = hz_of(text, where=where)
+        except BadValue:
+            if not is_bare(text):
+                raise
+            rule = f"is not near {hz_text(due)} in kHz or in MHz"
+            raise BadValue(text, rule, "write what the dial shows, as 14.18 MHz") from None
         if not near[0] <= shown <= near[1]:
             rule = f"is more than {POINTER_OFF:.0%} off {hz_text(due)}"
             raise BadValue(text, rule, "was another range switched on?")

@@ -29,7 +29,7 @@ from spurplan.reporting.charts.sheet import (
     shown,
     wrapped,
 )
-from spurplan.reporting.charts.strip import frame, lay_fill
+from spurplan.reporting.charts.strip import LEAST_UNKNOWN, frame, lay_fill
 from spurplan.units import share_text
 
 MOST_CURES = 14
@@ -40,7 +40,6 @@ INTERVAL, ENDS, ZERO, WORTH = Pen(1.6), Pen(0.8), Pen(1.0), Pen(0.7, broken=True
 GROUP = FINE
 # half the side of the square of the mean: recommended, not told from it, any other
 HALF = {"recommended": 3.4, "alike": 2.4, "": 2.4}
-LEAST_UNKNOWN = 0.005
 
 
 @dataclass(frozen=True)

@@ -38,7 +38,7 @@ from spurplan.reporting.charts.sheet import (
     text_width,
     wrapped,
 )
-from spurplan.reporting.charts.strip import DOTS_RADIUS, DOTS_SQUARE, lay_fill
+from spurplan.reporting.charts.strip import DOTS_RADIUS, DOTS_SQUARE, LEAST_UNKNOWN, lay_fill
 from spurplan.reporting.views.if_change import verdict
 from spurplan.units import hz_text, share_span_text, share_text
 
@@ -60,8 +60,6 @@ STEPS = (1, 2, 5, 10, 20, 50)
 BRACKET_PT, LEAST_NAME_PT = 4.0, 26.0
 # what there is to say of the best
 MOST_LISTED, REASONS_SHOWN = 6, 2
-# less than this nobody can see
-LEAST_UNKNOWN = 0.005
 
 
 @dataclass(frozen=True)

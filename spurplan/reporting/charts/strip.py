@@ -20,6 +20,8 @@ CLOSE, CLOSE_PEN = 1.05 * MM * _ALONG, Pen(0.42 * MM)
 CROSSED, CROSSED_PEN = 3.0 * MM * _ALONG, Pen(0.74 * MM)
 DOTS_SQUARE, DOTS_RADIUS = 2.2 * MM, 0.42 * MM
 FRAME = Pen(0.6)
+# a smaller part that is unknown nobody can see
+LEAST_UNKNOWN = 0.005
 
 Cells = npt.NDArray[np.int64]
 

@@ -16,7 +16,7 @@ from spurplan.emissions import CARRIER
 from spurplan.occupancy.occupants import Occupants, unlisted
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
-from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
+from spurplan.responses.grades import grade_of
 from spurplan.responses.levels import AirBudget, bar_dbm, heard_dbm
 from spurplan.responses.lines import Lines, clip_positive, enumerate_lines, product_steps
 from spurplan.rows import Rows, bools, floats, ints
@@ -67,9 +67,7 @@ class Whistles(Rows):
 
     def grade(self, strong_at_db: float, audible_at_db: float) -> Ints:
         """Return the grade of each, shape (W,); index into `grades.GRADES`."""
-        margin = self.margin_db
-        heard = np.where(margin >= audible_at_db, AUDIBLE, BURIED)
-        return np.where(margin >= strong_at_db, STRONG, heard).astype(np.int64)
+        return grade_of(self.margin_db, strong_at_db, audible_at_db)
 
 
 def self_whistles(

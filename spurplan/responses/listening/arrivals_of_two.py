@@ -31,7 +31,7 @@ from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, normal_sha
 from spurplan.responses.pairs.heard import Couples, PairLevels
 from spurplan.responses.pairs.intermodulation import Routes, received_on
 from spurplan.responses.pairs.search import pairs_of
-from spurplan.rows import Rows, floats, ints
+from spurplan.rows import Rows, floats, ints, of_the_best
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -326,9 +326,4 @@ def _one_of_each(found: Arrivals, occupants: Occupants) -> Ints:
     _, group = np.unique(of_rows, axis=1, return_inverse=True)
     _, lot = np.unique(key, axis=1, return_inverse=True)
     together = np.bincount(group, weights=expected)[group]
-    most = np.zeros(int(lot.max()) + 1)
-    np.maximum.at(most, lot, together)
-    best = np.flatnonzero(together == most[lot])
-    chosen = np.full(len(most), -1)
-    chosen[lot[best[::-1]]] = group[best[::-1]]
-    return np.flatnonzero((group == chosen[lot]) & (expected >= NEGLIGIBLE))
+    return np.flatnonzero(of_the_best(lot, group, together) & (expected >= NEGLIGIBLE))

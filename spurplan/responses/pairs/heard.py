@@ -8,7 +8,7 @@ import numpy.typing as npt
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
-from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
+from spurplan.responses.grades import grade_of
 from spurplan.responses.levels import (
     at_detector_dbm,
     bar_dbm,
@@ -18,7 +18,7 @@ from spurplan.responses.levels import (
 )
 from spurplan.responses.pairs.intermodulation import PRODUCTS, Heads, Routes, received_on
 from spurplan.responses.pairs.search import Found, check_count, no_routes, pairs_of
-from spurplan.rows import Rows, floats, ints, shared
+from spurplan.rows import Rows, floats, ints, of_the_best, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -75,9 +75,7 @@ class Pairs(Rows):
 
     def grade(self, strong_at_db: float, audible_at_db: float) -> Ints:
         """Return the grade where each is loudest, shape (G,); index into `grades.GRADES`."""
-        margin = self.margin_db
-        heard = np.where(margin >= audible_at_db, AUDIBLE, BURIED)
-        return np.where(margin >= strong_at_db, STRONG, heard).astype(np.int64)
+        return grade_of(self.margin_db, strong_at_db, audible_at_db)
 
 
 def intermodulation(chains: Chains, occupants: Occupants, settings: Settings) -> Pairs:
@@ -153,12 +151,7 @@ def _loudest_of_each(pairs: Pairs) -> Pairs:
     order = routes.product[route] == 2
     key = np.concatenate([[first, second, order], law])
     _, group = np.unique(key, axis=1, return_inverse=True)
-    best = np.full(int(group.max(initial=-1)) + 1, -np.inf)
-    np.maximum.at(best, group, pairs.heard_dbm)
-    loudest = np.flatnonzero(pairs.heard_dbm == best[group])
-    chosen = np.full(len(best), -1)
-    chosen[group[loudest[::-1]]] = route[loudest[::-1]]
-    return pairs.take(np.flatnonzero(route == chosen[group]))
+    return pairs.take(np.flatnonzero(of_the_best(group, route, pairs.heard_dbm)))
 
 
 def _heard(pair_levels: PairLevels, found: Found, settings: Settings) -> Pairs:

@@ -15,14 +15,14 @@ import numpy.typing as npt
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
-from spurplan.responses.grades import AUDIBLE, BURIED, STRONG
+from spurplan.responses.grades import grade_of
 from spurplan.responses.join import join
 from spurplan.responses.levels import bar_dbm
 from spurplan.responses.lines import Lines
 from spurplan.responses.pairs.heard import at_mixer, heard_of_made
 from spurplan.responses.pairs.intermodulation import Routes
 from spurplan.responses.pairs.search import ThirdOrder, check_count, no_routes, routes_once
-from spurplan.rows import Rows, floats, ints, shared
+from spurplan.rows import Rows, floats, ints, of_the_best, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -66,9 +66,7 @@ class Triples(Rows):
 
     def grade(self, strong_at_db: float, audible_at_db: float) -> Ints:
         """Return the grade where each is loudest, shape (G,); index into `grades.GRADES`."""
-        margin = self.margin_db
-        heard = np.where(margin >= audible_at_db, AUDIBLE, BURIED)
-        return np.where(margin >= strong_at_db, STRONG, heard).astype(np.int64)
+        return grade_of(self.margin_db, strong_at_db, audible_at_db)
 
 
 def three_at_once(chains: Chains, occupants: Occupants, settings: Settings) -> Triples:
@@ -202,9 +200,4 @@ def _loudest_of_each(found: Triples) -> Triples:
     law = [sign * routes.p[route], sign * routes.q[route], routes.d[route]]
     key = np.stack([found.first, found.second, found.third, *law])
     _, group = np.unique(key, axis=1, return_inverse=True)
-    best = np.full(int(group.max(initial=-1)) + 1, -np.inf)
-    np.maximum.at(best, group, found.heard_dbm)
-    loudest = np.flatnonzero(found.heard_dbm == best[group])
-    chosen = np.full(len(best), -1)
-    chosen[group[loudest[::-1]]] = route[loudest[::-1]]
-    return found.take(np.flatnonzero(route == chosen[group]))
+    return found.take(np.flatnonzero(of_the_best(group, route, found.heard_dbm)))
