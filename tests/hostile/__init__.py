@@ -7,8 +7,8 @@ that each command really has, and now and then something else. Sound receivers
 are drawn by `receiver_strategies.receivers`.
 
 `hold(rule, examples, ...)` runs a rule on examples; `examples(quick, long)`
-makes of a test two, the longer one marked `long`. All long ones together make
-more than 100,000 examples.
+makes of a test one for always and several marked `long`. All long ones together
+make more than 100,000 examples.
 """
 
 from __future__ import annotations
@@ -24,11 +24,16 @@ from spurplan.cli.app import load
 from spurplan.cli.commands import COMMANDS
 from spurplan.cli.options import FailOn, Format
 
+# a long test is run in parts, each of which draws anew: so one part can have its turn
+PARTS = 20
+
 
 def examples(quick: int, long: int) -> pytest.MarkDecorator:
-    """Run a test with a parameter `count` on a few examples always, on many when asked to."""
-    many = pytest.param(long, marks=pytest.mark.long, id="long")
-    return pytest.mark.parametrize("count", [pytest.param(quick, id="quick"), many])
+    """Run a test with a parameter `count` on a few examples always, on many when asked to, in parts."""
+    parts = [
+        pytest.param(long // PARTS, marks=pytest.mark.long, id=f"long-{part}") for part in range(1, PARTS + 1)
+    ]
+    return pytest.mark.parametrize("count", [pytest.param(quick, id="quick"), *parts])
 
 
 def hold(rule: Callable[..., None], count: int, *strategies: st.SearchStrategy[Any]) -> None:

@@ -12,9 +12,12 @@ from pathlib import Path
 from tests.mutation.mutants import Mutant, mutants_of
 from tests.mutation.trial import REPOSITORY, passes, prepare
 from tests.places import file_of
+from tests.turns import part_of, turn_of
 
 EXPLAINED = Path(__file__).with_name("explained.toml")
 LONGEST_S = 600
+# the changes of a module are tried in so many parts where it has its turn at a commit: a minute or two each
+SAMPLES = 24
 SAME = "test_engine_mutants::test_the_right_answer_shows_no_difference"
 LEVELS = "test_engine_levels::test_levels_and_grades"
 PRUNING = "test_engine_levels::test_pruning_loses_nothing"
@@ -56,6 +59,13 @@ def paths(tests: tuple[str, ...]) -> list[str]:
     return [f"{file_of(module)}{colons}{name}" for module, colons, name in named]
 
 
+def sample(commit: str) -> tuple[str, int, int]:
+    """Return the module whose turn it is at a commit, and which of how many parts of its changes."""
+    modules = list(TARGETS)
+    turn = turn_of(commit, len(modules) * SAMPLES)
+    return modules[turn % len(modules)], turn // len(modules), SAMPLES
+
+
 def survivors_of(module: str, text: str, tried: list[Mutant]) -> list[Mutant]:
     """Return the changes that no test saw, each printed as it is found."""
     target = TARGETS[module]
@@ -76,15 +86,19 @@ def survivors_of(module: str, text: str, tried: list[Mutant]) -> list[Mutant]:
     return survived
 
 
-def examined(module: str, matching: str) -> bool:
-    """Try the changes of one module, report, and return whether none survived unexplained."""
+def examined(module: str, matching: str, part: int = 0, parts: int = 1) -> bool:
+    """Try the changes of one module, or a part of them; report; return whether none survived unexplained."""
     text = (REPOSITORY / f"spurplan/{module}.py").read_text(encoding="utf-8")
     every = mutants_of(text)
     explained = explanations(module)
     stale = explained.keys() - {mutant.key for mutant in every}
     for function, change in sorted(stale):
         print(f"{module}: explained.toml names a change that is not there: {function}: {change}")
-    chosen = [mutant for mutant in every if matching in mutant.change]
+    chosen = [
+        mutant
+        for mutant in every
+        if matching in mutant.change and part_of(" ".join(mutant.key), parts) == part
+    ]
     tried = [mutant for mutant in chosen if mutant.key not in explained]
     survived = survivors_of(module, text, tried)
     print(
@@ -100,11 +114,15 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.mutation")
     parser.add_argument("module", nargs="*", help=f"{', '.join(TARGETS)}; default: all")
     parser.add_argument("--matching", default="", metavar="TEXT", help="only changes with this in their line")
+    parser.add_argument("--turn", metavar="COMMIT", help="only the module and the part whose turn it is")
     options = parser.parse_args()
     unknown = set(options.module) - set(TARGETS)
     if unknown:
         parser.error(f"no tests are chosen for {', '.join(sorted(unknown))}")
     prepare()
+    if options.turn is not None:
+        module, part, parts = sample(options.turn)
+        return 0 if examined(module, "", part, parts) else 1
     verdicts = [examined(module, options.matching) for module in options.module or TARGETS]
     return 0 if all(verdicts) else 1
 

@@ -1,0 +1,19 @@
+"""By turns: what takes too long to be run at every commit is run at some of them, each part once in so many.
+
+A part and a commit belong together by their sums, so that which commit runs what
+is known beforehand and nobody keeps a list.
+"""
+
+from __future__ import annotations
+
+from zlib import crc32
+
+
+def turn_of(commit: str, turns: int) -> int:
+    """Return which of `turns` parts a commit runs, by its hash in hexadecimal."""
+    return int(commit, 16) % turns
+
+
+def part_of(name: str, turns: int) -> int:
+    """Return to which of `turns` parts something belongs, by its name."""
+    return crc32(name.encode()) % turns
