@@ -6,7 +6,11 @@ is known beforehand and nobody keeps a list.
 
 from __future__ import annotations
 
+from collections.abc import Container, Iterable
+from typing import Any
 from zlib import crc32
+
+import pytest
 
 
 def turn_of(commit: str, turns: int) -> int:
@@ -17,3 +21,8 @@ def turn_of(commit: str, turns: int) -> int:
 def part_of(name: str, turns: int) -> int:
     """Return to which of `turns` parts something belongs, by its name."""
     return crc32(name.encode()) % turns
+
+
+def by_turns(values: Iterable[Any], always: Container[Any]) -> list[Any]:
+    """Return values as parameters of a test: some always, each other one when its part has its turn."""
+    return [value if value in always else pytest.param(value, marks=pytest.mark.long) for value in values]

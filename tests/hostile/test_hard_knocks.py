@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests import papers
+from tests.turns import by_turns
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="limits, signals and devices of Linux")
 
@@ -21,6 +22,7 @@ if sys.platform == "linux":
 
 HERE = Path(__file__).parents[1]
 DEMO = papers.ROOT / "demos/boathouse"
+SHOWN = [words for words, _ in papers.questions() if "[" not in words]
 SET, LOG, EVENING = (str(DEMO / name) for name in ("set.toml", "log.csv", "evening.csv"))
 TABLE = str(papers.ROOT / "bandplans/beacons.csv")
 COLUMNS = ["--column", "freq=freq_khz", "--column", "label=label", "--column", "service=service"]
@@ -149,7 +151,7 @@ def test_a_process_killed_while_it_writes_leaves_one_file_or_the_other(tmp_path:
     assert changed, "no cut came after a write"
 
 
-@pytest.mark.parametrize("words", [words for words, _ in papers.questions() if "[" not in words])
+@pytest.mark.parametrize("words", by_turns(SHOWN, always=SHOWN[:2]))
 def test_a_reader_that_leaves_early_is_no_fault(words: str, tmp_path: Path) -> None:
     """Every command into a pipe nobody reads from any more: silent, status 0."""
     reader, writer = os.pipe()

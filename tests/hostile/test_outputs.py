@@ -131,8 +131,14 @@ def by_its_whole_path(name: str) -> str:
 NAMINGS = [str, by_another_path, by_a_link, by_its_whole_path]
 
 
-@pytest.mark.parametrize("naming", NAMINGS)
-@pytest.mark.parametrize("name", READ)
+@pytest.mark.parametrize(
+    ("name", "naming"),
+    [
+        pytest.param(name, naming, marks=[] if naming is str or name == "set.toml" else [pytest.mark.long])
+        for name in READ
+        for naming in NAMINGS
+    ],
+)
 def test_an_answer_never_takes_the_place_of_what_it_was_made_from(
     desk: Path, capsys: Any, name: str, naming: Any
 ) -> None:

@@ -16,8 +16,9 @@ from spurplan.reporting.charts import if_change as if_chart
 from spurplan.reporting.views import converter, if_change
 from spurplan.reporting.views import cures as cure_page
 from spurplan.units import hz_text
+from tests.turns import by_turns
 
-SEEDS = [*range(4), *(pytest.param(seed, marks=pytest.mark.long) for seed in range(4, 10))]
+SEEDS = by_turns(range(10), always=range(2))
 
 
 def random_set(folder: Path, seed: int) -> tuple[Path, Path]:

@@ -12,8 +12,11 @@ from spurplan.reporting.report import report
 from tests.browser import CHROMIUM, Page, browser
 from tests.charting import DEMOS, demo
 from tests.reporting.test_report import BANDS
+from tests.turns import by_turns
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
+# of the pages of the demonstrations one is looked at always
+PAGES = by_turns((*DEMOS, "hostile"), always=("boathouse", "hostile"))
 TABLE = "document.getElementById('heard-2')"
 COLUMN = "[...{table}.tBodies[0].rows].filter(r => !r.hidden).map(r => r.cells[{column}].textContent)"
 OVERLAPS = """
@@ -67,7 +70,7 @@ def sort_by(page: Page, number: int) -> str:
     return said
 
 
-@pytest.mark.parametrize("name", [*DEMOS, "hostile"])
+@pytest.mark.parametrize("name", PAGES)
 @pytest.mark.parametrize("dark", [False, True])
 def test_no_complaint_and_no_request(page: Page, files: dict[str, Path], name: str, dark: bool) -> None:
     """The console stays empty, the page is all there is to load, and no label acts."""
@@ -79,15 +82,15 @@ def test_no_complaint_and_no_request(page: Page, files: dict[str, Path], name: s
     assert page.ask("document.title") == demo("lockkeeper" if name == "lockkeeper" else "boathouse").name
 
 
-@pytest.mark.parametrize("name", [*DEMOS, "hostile"])
-@pytest.mark.parametrize("width", [320, 390, 768, 1024, 1130, 1280, 1920])
+@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("width", by_turns((320, 390, 768, 1024, 1130, 1280, 1920), always=(390, 1280)))
 def test_nothing_hangs_over_the_edge(page: Page, files: dict[str, Path], name: str, width: int) -> None:
     """A telephone and a wide screen show the whole width of the page."""
     page.open(files[name], width=width)
     assert page.ask("document.documentElement.scrollWidth") == width
 
 
-@pytest.mark.parametrize("name", [*DEMOS, "hostile"])
+@pytest.mark.parametrize("name", PAGES)
 @pytest.mark.parametrize("width", [390, 1280])
 def test_no_label_of_a_chart_covers_another(
     page: Page, files: dict[str, Path], name: str, width: int

@@ -26,6 +26,7 @@ from spurplan.units import s_text
 from tests.browser import CHROMIUM, Page, browser
 from tests.charting import demo
 from tests.drawn_sets import crowded, quiet, twelve
+from tests.turns import by_turns
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
 SETS = ("boathouse", "lockkeeper", "quiet", "twelve", "crowded")
@@ -54,23 +55,26 @@ def screen() -> Iterator[Page]:
         yield one
 
 
-@pytest.fixture(scope="module")
-def opened(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Opened]:
-    folder = tmp_path_factory.mktemp("turning")
-    made: dict[str, tuple[Receiver, Bands]] = {
-        "boathouse": (demo("boathouse"), read_bands(None)),
-        "lockkeeper": (demo("lockkeeper"), read_bands(None)),
-        "quiet": quiet(folder),
-        "twelve": twelve(folder),
-        "crowded": crowded(folder),
-    }
-    out = {}
-    for name, (receiver, bands) in made.items():
+class Reports(dict[str, Opened]):
+    """Reports of sets, each made when it is first asked for."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def __missing__(self, name: str) -> Opened:
+        drawn = {"quiet": quiet, "twelve": twelve, "crowded": crowded}
+        receiver, bands = drawn[name](self.folder) if name in drawn else (demo(name), read_bands(None))
         shown = page(receiver, bands, Settings())
         data = dial_json(dial_page(receiver, bands, Settings()), ANY_SIZE)
-        (folder / f"{name}.html").write_text(html(replace(shown, dial=data)), "utf-8")
-        out[name] = Opened(folder / f"{name}.html", receiver, bands)
-    return out
+        path = self.folder / f"{name}.html"
+        path.write_text(html(replace(shown, dial=data)), "utf-8")
+        self[name] = Opened(path, receiver, bands)
+        return self[name]
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory: pytest.TempPathFactory) -> Reports:
+    return Reports(tmp_path_factory.mktemp("turning"))
 
 
 def choose(screen: Page, number: int) -> None:
@@ -123,7 +127,7 @@ def differences(screen: Page, opened: Opened, count: int) -> tuple[int, list[Any
 
 
 @pytest.mark.parametrize("name", ["boathouse", "lockkeeper"])
-def test_it_says_of_a_setting_what_dial_says(screen: Page, opened: dict[str, Opened], name: str) -> None:
+def test_it_says_of_a_setting_what_dial_says(screen: Page, opened: Reports, name: str) -> None:
     """The same intruders by the same routes with the same grades, as loud to a decibel."""
     compared, wrong, worst, _ = differences(screen, opened[name], 12)
     assert compared > 30
@@ -133,7 +137,7 @@ def test_it_says_of_a_setting_what_dial_says(screen: Page, opened: dict[str, Ope
 
 @pytest.mark.long
 @pytest.mark.parametrize("name", SETS)
-def test_it_says_of_many_settings_what_dial_says(screen: Page, opened: dict[str, Opened], name: str) -> None:
+def test_it_says_of_many_settings_what_dial_says(screen: Page, opened: Reports, name: str) -> None:
     """At sixty settings of each range."""
     compared, wrong, worst, _ = differences(screen, opened[name], 60)
     assert compared > 100 or name == "quiet"
@@ -141,10 +145,10 @@ def test_it_says_of_many_settings_what_dial_says(screen: Page, opened: dict[str,
     assert worst <= 1.0
 
 
-@pytest.mark.parametrize("name", SETS)
+@pytest.mark.parametrize("name", by_turns(SETS, always=("boathouse", "quiet")))
 @pytest.mark.parametrize("width", [390, 1280])
 def test_the_strip_shows_the_worst_of_each_pixel(
-    screen: Page, opened: dict[str, Opened], name: str, width: int
+    screen: Page, opened: Reports, name: str, width: int
 ) -> None:
     """Every stretch reaches into the pixels it should, and nothing better stands where it is."""
     screen.open(opened[name].path, width=width)
@@ -174,11 +178,11 @@ def test_the_strip_shows_the_worst_of_each_pixel(
         assert all(np.abs(edges - x).min() <= 1.5 for x in differ.tolist())
 
 
-@pytest.mark.parametrize("name", SETS)
+@pytest.mark.parametrize("name", by_turns(SETS, always=("boathouse", "quiet")))
 @pytest.mark.parametrize("width", [390, 1280])
 @pytest.mark.parametrize("dark", [False, True])
 def test_nothing_is_fetched_and_nothing_hangs_over(
-    screen: Page, opened: dict[str, Opened], name: str, width: int, dark: bool
+    screen: Page, opened: Reports, name: str, width: int, dark: bool
 ) -> None:
     """The console stays empty, the page is all there is to load, no animation runs, no sideways scrolling."""
     screen.complaints.clear()
@@ -197,7 +201,7 @@ def test_nothing_is_fetched_and_nothing_hangs_over(
     assert small == []
 
 
-def test_the_keyboard_turns_it(screen: Page, opened: dict[str, Opened]) -> None:
+def test_the_keyboard_turns_it(screen: Page, opened: Reports) -> None:
     """Tab goes from range to patches; arrows turn by 1 kHz, or 100 Hz; Home and End to the ends."""
     screen.open(opened["boathouse"].path)
     drawn(screen)
@@ -222,7 +226,7 @@ def test_the_keyboard_turns_it(screen: Page, opened: dict[str, Opened]) -> None:
         assert text.startswith(("1620 kHz.", "30000 kHz.")[number > 0])
 
 
-def test_the_field_takes_only_what_lies_on_the_range(screen: Page, opened: dict[str, Opened]) -> None:
+def test_the_field_takes_only_what_lies_on_the_range(screen: Page, opened: Reports) -> None:
     """A bad or empty field leaves the dial where it is; leaving the field clamps it."""
     screen.open(opened["boathouse"].path)
     choose(screen, 3)
@@ -242,7 +246,7 @@ def test_the_field_takes_only_what_lies_on_the_range(screen: Page, opened: dict[
     assert screen.ask(at) == 30_000_000
 
 
-def test_patches_lead_to_what_is_spoilt(screen: Page, opened: dict[str, Opened]) -> None:
+def test_patches_lead_to_what_is_spoilt(screen: Page, opened: Reports) -> None:
     """Above and below, to the middle of the next stretch that is not to be believed."""
     one = opened["boathouse"].turned()[3]
     screen.open(opened["boathouse"].path)
@@ -263,7 +267,7 @@ def test_patches_lead_to_what_is_spoilt(screen: Page, opened: dict[str, Opened])
     assert abs(screen.ask(place) - max(hz for hz in worse if hz < 15_600_000)) <= 1
 
 
-def test_a_finger_drags_it(screen: Page, opened: dict[str, Opened]) -> None:
+def test_a_finger_drags_it(screen: Page, opened: Reports) -> None:
     """A touch that moves along the slider moves the dial with it."""
     screen.open(opened["boathouse"].path, width=390)
     choose(screen, 3)
@@ -282,7 +286,7 @@ def test_a_finger_drags_it(screen: Page, opened: dict[str, Opened]) -> None:
     assert screen.ask("+document.getElementById('dial-slider').value") > 24_000_000
 
 
-def test_the_knob_stands_under_the_pointer(screen: Page, opened: dict[str, Opened]) -> None:
+def test_the_knob_stands_under_the_pointer(screen: Page, opened: Reports) -> None:
     """At the ends and in the middle, to a pixel or two."""
     for width in (390, 1280):
         screen.open(opened["boathouse"].path, width=width)
@@ -298,7 +302,7 @@ def test_the_knob_stands_under_the_pointer(screen: Page, opened: dict[str, Opene
             assert abs(pointer - knob) <= 2
 
 
-def test_it_tells_those_who_cannot_see_it(screen: Page, opened: dict[str, Opened]) -> None:
+def test_it_tells_those_who_cannot_see_it(screen: Page, opened: Reports) -> None:
     """Roles, names and a status that follows at rest."""
     screen.open(opened["boathouse"].path)
     drawn(screen)
@@ -312,7 +316,7 @@ def test_it_tells_those_who_cannot_see_it(screen: Page, opened: dict[str, Opened
     )
 
 
-def test_without_script_nothing_speaks_of_turning(screen: Page, opened: dict[str, Opened]) -> None:
+def test_without_script_nothing_speaks_of_turning(screen: Page, opened: Reports) -> None:
     """Neither on a screen without script nor on paper."""
     screen.do("Emulation.setScriptExecutionDisabled", value=True)
     try:
@@ -349,7 +353,7 @@ TIMED = """
 @pytest.mark.parametrize(("name", "most_ms"), [("boathouse", 4.0), ("lockkeeper", 4.0), ("crowded", 8.0)])
 @pytest.mark.parametrize("close_up", [False, True])
 def test_it_follows_the_hand(
-    screen: Page, opened: dict[str, Opened], name: str, most_ms: float, close_up: bool
+    screen: Page, opened: Reports, name: str, most_ms: float, close_up: bool
 ) -> None:
     """The script of a picture takes a few milliseconds, so that sixty a second can be drawn."""
     screen.open(opened[name].path)
@@ -386,7 +390,7 @@ def test_too_much_to_turn_is_said(tmp_path: Path) -> None:
     assert "Too crowded to turn" in html(shown)
 
 
-def test_s_readings_are_those_of_the_program(screen: Page, opened: dict[str, Opened]) -> None:
+def test_s_readings_are_those_of_the_program(screen: Page, opened: Reports) -> None:
     """By the same rule for a level, on either side of the change."""
     screen.open(opened["boathouse"].path)
     one = opened["boathouse"].turned()[3]
