@@ -243,7 +243,7 @@ def test_clear_share_is_that_of_a_walk_over_the_dial(tmp_path: Path) -> None:
     _hold(range(8), tmp_path)
 
 
-@pytest.mark.long
+@pytest.mark.alone
 def test_clear_share_is_that_of_a_walk_over_the_dial_200(tmp_path: Path) -> None:
     """Two hundred random sets, covers and crystals: within 0.1 %."""
     _hold(range(200), tmp_path)

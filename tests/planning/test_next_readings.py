@@ -103,7 +103,7 @@ def test_a_figure_narrows_as_promised() -> None:
     assert np.median(np.abs(found - 1.0)) <= 0.3
 
 
-@pytest.mark.long
+@pytest.mark.alone
 def test_figures_narrow_as_promised_in_eighty_logs() -> None:
     """At least 40 with a proposal: in the middle one within 30 %, and rather more than less."""
     found = np.array(ratios(range(80)))

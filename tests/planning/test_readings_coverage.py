@@ -37,7 +37,7 @@ def test_blunders_are_found_among_readings_that_others_check() -> None:
     assert seen
 
 
-@pytest.mark.long
+@pytest.mark.alone
 def test_five_hundred_logs() -> None:
     """92 to 98 % covered for every kind with 400 cases; told by readings, at most 1.3 bounds wide."""
     found = run()

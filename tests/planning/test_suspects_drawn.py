@@ -27,7 +27,7 @@ def test_the_file_has_enough_of_everything() -> None:
     assert sum(case.ambiguous for case in cases) >= 60
 
 
-@pytest.mark.long
+@pytest.mark.alone
 def test_the_true_way_in_of_the_drawn_cases_is_printed_and_mostly_first() -> None:
     """Every fifth case: the true way in is among those printed, and asking on names it more often each time.
 
