@@ -75,7 +75,7 @@ def as_bands(bands: BandsOrPaths) -> Bands:
     return bands if isinstance(bands, Bands) else read_bands(bands)
 
 
-def tables_in_use(bands: BandsOrPaths = None, region: int | None = None) -> Answer:
+def tables_in_use(bands: BandsOrPaths = None, *, region: int | None = None) -> Answer:
     """Return what the tables cover and where they come from; reading them checks them.
 
     Parameters
@@ -148,12 +148,12 @@ def _array(column: Column, cells: list[Any]) -> npt.NDArray[Any]:
 
 def on_frequency(
     frequency: int | str,
+    *,
     bands: BandsOrPaths = None,
     region: int | None = None,
     utc: str | None = None,
     day: str | None = None,
     levels: Levels = None,
-    *,
     place: str | None = None,
     month: int | str | None = None,
     sunspots: float | str | None = None,
@@ -174,7 +174,7 @@ def on_frequency(
     held = as_bands(bands)
     hz = units.hz(frequency, "frequency", in_tables(held))
     now = _here_and_now(place, month, utc, sunspots)
-    occupants = occupants_of(held, region, utc, day, levels, now=now)
+    occupants = occupants_of(held, region=region, utc=utc, day=day, levels=levels, now=now)
     found = occupants.take(OccupantIndex(occupants).at(hz))
     timed = utc is not None or day is not None
     said = _said_of(held, found, utc) if len(found) else [_nothing_there(held, region, hz, timed)]

@@ -37,12 +37,12 @@ MOST_OCCUPANTS = 5_000_000
 
 def occupants_of(
     bands: Bands,
+    *,
     region: int | None = None,
     utc: str | None = None,
     day: str | None = None,
     levels: Levels = None,
     antenna_gain_db: float = 0.0,
-    *,
     now: HereAndNow | None = None,
     terminals: bool = False,
 ) -> Occupants:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import inspect
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
@@ -303,8 +304,12 @@ Asked = ParamSpec("Asked")
 Answered = TypeVar("Answered")
 
 
-def own_arithmetic(question: Callable[Asked, Answered]) -> Callable[Asked, Answered]:
-    """Make a question work things out as it was tested, whatever its caller wants of numpy.
+def public_question(question: Callable[Asked, Answered]) -> Callable[Asked, Answered]:
+    """Make a function one that users ask: all but the receiver by name, and sums as they were tested.
+
+    Raises
+    ------
+    TypeError  for a second argument without its name; it says which names there are.
 
     Notes
     -----
@@ -314,6 +319,12 @@ def own_arithmetic(question: Callable[Asked, Answered]) -> Callable[Asked, Answe
 
     @functools.wraps(question)
     def answered(*args: Asked.args, **options: Asked.kwargs) -> Answered:
+        if len(args) > 1:
+            first, *others = inspect.signature(question).parameters
+            raise TypeError(
+                f"{question.__name__}() takes {first} by its place and all else by name: "
+                f"give {others[0]}=, {others[1]}= or what else help({question.__name__}) has"
+            )
         with np.errstate(divide="warn", over="warn", invalid="warn", under="ignore"):
             return question(*args, **options)
 
@@ -326,7 +337,9 @@ def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Rec
     if settings is None:
         return made
     if settings.ahead:
-        made = with_ahead(made, [box if isinstance(box, Box) else read_box(box) for box in settings.ahead])
+        made = with_ahead(
+            made, boxes=[box if isinstance(box, Box) else read_box(box) for box in settings.ahead]
+        )
     fresh = [one for one in settings.local if isinstance(one, Local) and one not in made.local]
     if fresh:
         made = changed(made, made.name, local=(*made.local, *fresh))
@@ -381,25 +394,9 @@ def as_bands(bands: BandsLike) -> Bands:
 
     Raises
     ------
-    Refused  with the faults of the files; for a frequency, which is easily given in their place.
+    Refused  with the faults of the files.
     """
-    if isinstance(bands, Bands):
-        return bands
-    try:
-        return read_bands(bands)
-    except Refused:
-        if isinstance(bands, str) and _is_frequency(bands):
-            remedy = f'tables stand behind the receiver: give it by its name, as frequency="{bands}"'
-            raise Refused(Fault("bands", "is a frequency and no band table", bands, remedy)) from None
-        raise
-
-
-def _is_frequency(text: str) -> bool:
-    try:
-        units.hz_of(text)
-    except BadValue:
-        return False
-    return True
+    return bands if isinstance(bands, Bands) else read_bands(bands)
 
 
 def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:

@@ -29,8 +29,8 @@ from spurplan.responses.asking import (
     in_set,
     loudest_typical_dbm,
     occupants_of,
-    own_arithmetic,
     picked_ranges,
+    public_question,
     ranges_in,
     ranges_text,
     settings_from,
@@ -49,12 +49,12 @@ from spurplan.responses.strong_signals.records import with_overload
 from spurplan.units import hz_text
 
 
-@own_arithmetic
+@public_question
 def dial(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
-    frequency: int | str = "",
     *,
+    frequency: int | str,
+    bands: BandsLike = None,
     dial_error: int | str | None = None,
     settings: Settings | None = None,
     **options: Any,
@@ -124,11 +124,11 @@ def dial(
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
-@own_arithmetic
+@public_question
 def ranges(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
     *,
+    bands: BandsLike = None,
     cover: SpanLike | None = None,
     settings: Settings | None = None,
     **options: Any,
@@ -172,13 +172,13 @@ def ranges(
     return with_pairs(answer, groups, occupants, chosen, made)
 
 
-@own_arithmetic
+@public_question
 def station(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
-    frequency: int | str | None = None,
     *,
+    frequency: int | str | None = None,
     label: str | None = None,
+    bands: BandsLike = None,
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:

@@ -52,8 +52,8 @@ from spurplan.responses.asking import (
     hour_settings,
     in_set,
     occupants_of,
-    own_arithmetic,
     picked_ranges,
+    public_question,
     settings_from,
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
@@ -145,12 +145,12 @@ CANDIDATE_COLUMNS = (
 )  # fmt: skip
 
 
-@own_arithmetic
+@public_question
 def converter(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
-    cover: SpanLike | Sequence[SpanLike] = (),
     *,
+    cover: SpanLike | Sequence[SpanLike],
+    bands: BandsLike = None,
     stock: StockLike = None,
     crystal: int | str | Sequence[int | str] = (),
     step: int | str | None = None,

@@ -45,8 +45,8 @@ from spurplan.responses.asking import (
     hour_settings,
     in_set,
     occupants_of,
-    own_arithmetic,
     picked_ranges,
+    public_question,
     ranges_in,
     settings_from,
 )
@@ -69,11 +69,11 @@ FILTER_COLUMNS = (
 LEAST_REJECTION_DB = 0.1
 
 
-@own_arithmetic
+@public_question
 def if_change(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
     *,
+    bands: BandsLike = None,
     if_: int | str | Sequence[int | str] = (),
     first_if: int | str | None = None,
     scan: SpanLike | None = None,

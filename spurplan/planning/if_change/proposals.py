@@ -108,7 +108,7 @@ class Proposal:
     def pair(self) -> tuple[Receiver, Range]:
         """The changed set and its range, where there is one."""
         assert self.receiver is not None, self.refusal
-        return self.receiver, range_named(self.receiver, self.range.name)
+        return self.receiver, range_named(self.receiver, name=self.range.name)
 
 
 def asked_for(
@@ -140,7 +140,7 @@ def asked_for(
 def _asked(receiver: Receiver, value: int | str, first_hz: int | None, where: Where | None) -> Asked:
     if isinstance(value, str) and "=" in value:
         name, _, text = (part.strip() for part in value.partition("="))
-        range_named(receiver, name)
+        range_named(receiver, name=name)
         return Asked(units.hz(text, "--if", where), first_hz, range_name=name)
     return Asked(units.hz(value, "--if", where), first_hz)
 
@@ -208,11 +208,11 @@ def with_change(receiver: Receiver, asked: Asked, range_name: str | None = None)
     if asked.first_if_hz is not None:
         receiver = _with_first_if(receiver, asked.first_if_hz, name)
     if asked.if_hz is not None:
-        receiver = with_intermediate_frequency(receiver, asked.if_hz, range_name=name)
+        receiver = with_intermediate_frequency(receiver, if_hz=asked.if_hz, range_name=name)
     if asked.other_side:
-        one = receiver.ranges[0] if name is None else range_named(receiver, name)
+        one = receiver.ranges[0] if name is None else range_named(receiver, name=name)
         stage, side = tuning_stage(receiver, one)
-        receiver = with_injection(receiver, OTHER[side], stage, name)
+        receiver = with_injection(receiver, injection=OTHER[side], stage=stage, range_name=name)
     return receiver
 
 
@@ -231,9 +231,9 @@ def tuning_stage(receiver: Receiver, one: Range) -> tuple[int, str]:
 
 def _with_first_if(receiver: Receiver, first_hz: int, range_name: str | None) -> Receiver:
     """Return the set with another first IF: of its two, or as a conversion put in front of its only one."""
-    one = receiver.ranges[0] if range_name is None else range_named(receiver, range_name)
+    one = receiver.ranges[0] if range_name is None else range_named(receiver, name=range_name)
     if len(receiver.conversions_of(one)) > 1:
-        return with_intermediate_frequency(receiver, first_hz, 0, range_name)
+        return with_intermediate_frequency(receiver, if_hz=first_hz, stage=0, range_name=range_name)
     return with_chains(receiver, range_name, lambda chain, _: _doubled(receiver, chain, first_hz))
 
 

@@ -35,7 +35,7 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     occupants_of,
-    own_arithmetic,
+    public_question,
     settings_from,
 )
 from spurplan.responses.birdies.birdies import birdies
@@ -195,12 +195,12 @@ class Findings:
         return ranges
 
 
-@own_arithmetic
+@public_question
 def suspects(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
-    frequency: int | str = "",
     *,
+    frequency: int | str,
+    bands: BandsLike = None,
     dial_error: int | str | None = None,
     moves: str | float | None = None,
     pad_drop: float | None = None,
@@ -270,7 +270,7 @@ def suspects(
     set_, tables = as_receiver(receiver, chosen), as_bands(bands)
     chosen = replace(chosen, ahead=())  # they stand ahead of the set already
     both = settings_from(chosen, {"skirts": True, "intermodulation": True})
-    found = dial(set_, tables, frequency, dial_error=dial_error, settings=both)
+    found = dial(set_, bands=tables, frequency=frequency, dial_error=dial_error, settings=both)
     by_range = [
         ways_in(setting, _birdies(set_, tables, chosen, setting), found.tables.get("pairs"))
         for setting in _settings(set_, tables, chosen, found)
@@ -300,7 +300,7 @@ def _frequencies(values: Sequence[int | str] | int | str, place: str) -> tuple[i
 
 def _birdies(receiver: Receiver, bands: Bands, settings: Settings, setting: Setting) -> Any:
     asked = settings_from(settings, {"range": setting.range, "intermodulation": False})
-    return birdies(receiver, bands, settings=asked).tables["birdies"]
+    return birdies(receiver, bands=bands, settings=asked).tables["birdies"]
 
 
 def _settings(receiver: Receiver, bands: Bands, chosen: Settings, found: Answer) -> list[Setting]:
