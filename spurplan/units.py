@@ -509,7 +509,7 @@ def generator_dbm_of(value: Any) -> float:
     ------
     BadValue  for anything else, and outside `GENERATOR_DBM`.
     """
-    dbm = parse_generator_level(value) if isinstance(value, str) else value
+    dbm = parse_generator_level(value) if isinstance(value, str) else pythons_own(value)
     low, high = GENERATOR_DBM
     if not is_number(dbm) or not low <= dbm <= high:
         raise BadValue(value, "is no generator level", f"give {low:g} to {high:g} dBm")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -26,7 +25,7 @@ from spurplan.occupancy.typical_levels import (
     short_aerial_db,
     typical_levels,
 )
-from spurplan.units import S_CHANGE_HZ, Level
+from spurplan.units import S_CHANGE_HZ, Level, db_of, flag_faults, pythons_own
 
 if TYPE_CHECKING:
     from spurplan.occupancy.sky import HereAndNow
@@ -65,7 +64,8 @@ def occupants_of(
     ------
     Refused  for an option that can not be understood.
     """
-    moment, options = _checked_options(bands, utc, day, levels, antenna_gain_db)
+    terminals = pythons_own(terminals)
+    moment, options, antenna_gain_db = _checked_options(bands, utc, day, levels, antenna_gain_db, terminals)
     in_region = bands.in_region(region)
     kept = np.flatnonzero(in_region & _may_be_on(bands, moment))
     rows, carrier_hz, last_hz = _laid_out(bands, kept)
@@ -137,8 +137,14 @@ def _emissions(bands: Bands) -> npt.NDArray[np.int32]:
 
 
 def _checked_options(
-    bands: Bands, utc: str | None, day: str | None, levels: Levels, antenna_gain_db: float
-) -> tuple[Moment, dict[str, Level] | LevelTable]:
+    bands: Bands, utc: str | None, day: str | None, levels: Levels, antenna_gain_db: float, terminals: bool
+) -> tuple[Moment, dict[str, Level] | LevelTable, float]:
+    """Return the moment, the levels and the gain that were asked for. [dB]
+
+    Raises
+    ------
+    Refused  with all that can not be understood.
+    """
     faults: list[Fault] = []
     moment = Moment()
     options: dict[str, Level] | LevelTable = {}
@@ -149,15 +155,18 @@ def _checked_options(
             faults.append(bad.at(name))
     if not faults:
         moment = parse_moment(utc, day)
-    if not math.isfinite(antenna_gain_db):
-        faults.append(Fault("antenna_gain_db", "is not a number of decibels", str(antenna_gain_db)))
+    faults += flag_faults(terminals, "terminals")
+    try:
+        antenna_gain_db = db_of(antenna_gain_db)
+    except BadValue as bad:
+        faults.append(bad.at("antenna_gain_db"))
     try:
         options = option_levels(levels, bands.services)
     except Refused as refused:
         faults += refused.faults
     if faults:
         raise Refused(faults)
-    return moment, options
+    return moment, options, antenna_gain_db
 
 
 def _may_be_on(bands: Bands, moment: Moment) -> npt.NDArray[np.bool_]:

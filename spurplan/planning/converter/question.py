@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeGuard
 
-import numpy as np
-
 from spurplan import units
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
@@ -101,11 +99,9 @@ def as_covers(cover: SpanLike | Sequence[SpanLike], where: Where | None = None) 
     Refused  when there is none, or with every one that is no stretch of frequencies.
     """
     if isinstance(cover, str) or _is_pair(cover):
-        lot: Sequence[SpanLike] = [cover]  # type: ignore[list-item]
-    elif isinstance(cover, Sequence):
-        lot = cover  # type: ignore[assignment]
+        lot: list[Any] = [cover]
     else:
-        lot = [units.span_hz(cover, "--cover", where)]
+        lot = list(cover) if several(cover) else [cover]
     if not lot:
         raise Refused(Fault("--cover", "is missing", remedy="say what is to be received, as 21MHz:21.45MHz"))
     faults: list[Fault] = []
@@ -121,9 +117,9 @@ def as_covers(cover: SpanLike | Sequence[SpanLike], where: Where | None = None) 
 
 
 def _is_pair(cover: object) -> bool:
-    if not isinstance(cover, tuple) or len(cover) != 2:
-        return False
-    return all(isinstance(e, int | np.integer) or (isinstance(e, str) and ":" not in e) for e in cover)
+    """Return whether something is one stretch, given by its edges, and not several stretches."""
+    edges = list(cover) if several(cover) else []
+    return len(edges) == 2 and not any(several(edge) or ":" in str(edge) for edge in edges)
 
 
 def as_about(explain: int | str | None) -> About | None:

@@ -294,8 +294,8 @@ def suspects(
 
 def _frequencies(values: Sequence[int | str] | int | str, place: str) -> tuple[int, ...]:
     """Return frequencies from several, or from one by itself. [Hz]"""
-    several = values if isinstance(values, list | tuple) else (values,)
-    return tuple(units.hz(value, place) for value in several)
+    listed = values if units.several(values) else (values,)
+    return tuple(units.hz(value, place) for value in listed)
 
 
 def _birdies(receiver: Receiver, bands: Bands, settings: Settings, setting: Setting) -> Any:
