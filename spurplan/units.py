@@ -19,13 +19,16 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from numbers import Real
-from typing import TYPE_CHECKING, Any, TypeGuard, TypeVar
+from typing import TYPE_CHECKING, Any, SupportsIndex, TypeGuard, TypeVar
 
 from spurplan.errors import BadValue, Fault, Refused, checked_name, shown, text_of
 
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
+
+# hertz as a whole number of any kind, numpy's too, or text with its unit
+FrequencyLike = SupportsIndex | str
 
 LOWEST_HZ = 1
 HIGHEST_HZ = 30_000_000_000

@@ -92,6 +92,8 @@ BESIDE: dict[str, dict[str, Any]] = {
 }
 # a second and more for all kinds of numbers, one after the other
 SLOW = {"by_hour", "converter", "cures", "if_change", "readings", "suspects"}
+# what a number is annotated as
+NUMBERS = {int, float, typing.SupportsIndex}
 CALLS = {
     name: getattr(package, name)
     for package in (spurplan, occupancy)
@@ -135,7 +137,7 @@ def takes_numbers(annotation: Any, kind: Any) -> bool:
     return any(
         isinstance(typing.get_origin(one), type)
         and issubclass(typing.get_origin(one), kind)
-        and any({int, float} & set(members(inner)) for inner in typing.get_args(one))
+        and any(NUMBERS & set(members(inner)) for inner in typing.get_args(one))
         for one in members(annotation)
     )
 
@@ -153,7 +155,7 @@ def arguments() -> Iterator[Argument]:
             found = Argument(
                 call=name,
                 name=parameter.name,
-                alone=bool({int, float} & kinds),
+                alone=bool(NUMBERS & kinds),
                 span=takes_numbers(annotation, tuple),
                 several=any(takes_numbers(one, Sequence) and not takes_numbers(one, tuple) for one in kinds),
                 mapping=takes_numbers(annotation, Mapping),
@@ -296,8 +298,8 @@ def test_several_numbers_may_be_an_array(argument: Argument, files: dict[str, An
     assert expected[0] != "refused", expected
     for kind in (np.array(several), [np.int64(one) for one in several], tuple(map(np.array, several))):
         assert outcome(argument, kind, files) == expected, repr(kind)
-    kind, said = outcome(argument, np.array(several, float) + 0.5, files)
-    assert kind == "refused"
+    how, said = outcome(argument, np.array(several, float) + 0.5, files)
+    assert how == "refused"
     assert "is a float" in said
 
 
@@ -352,6 +354,12 @@ def test_some_numbers_of_slow_calls(name: str, files: dict[str, Any]) -> None:
     given = {key: files[key] for key in ("receiver", "bands")} | {"worlds": 2}
     plain = {key: value.tolist() for key, value in QUICK_OF_SLOW[name].items()}
     assert CALLS[name](**given | QUICK_OF_SLOW[name]).to_dict() == CALLS[name](**given | plain).to_dict()
+
+
+@pytest.mark.parametrize("zero", [np.int64(0), np.array(0)])
+def test_no_dial_error_is_none_whoever_counts_it(zero: Any, files: dict[str, Any]) -> None:
+    asked = {"receiver": files["receiver"], "bands": files["bands"], "frequency": 14_005_000, "worlds": 2}
+    assert spurplan.dial(**asked, dial_error=zero).to_dict() == spurplan.dial(**asked).to_dict()
 
 
 def test_regions_of_tables_may_be_numpys(files: dict[str, Any]) -> None:

@@ -20,7 +20,7 @@ from spurplan.occupancy.hours import MINUTE_SECONDS, parse_moment
 from spurplan.occupancy.occupants import FROM_ASSUMED, LEVEL_FROM, Occupants
 from spurplan.occupancy.typical_levels import Levels
 from spurplan.place import parse_month, parse_place, parse_sunspots
-from spurplan.units import as_whole, hz_text
+from spurplan.units import FrequencyLike, as_whole, hz_text
 
 if TYPE_CHECKING:
     from spurplan.occupancy.sky import HereAndNow
@@ -147,7 +147,7 @@ def _array(column: Column, cells: list[Any]) -> npt.NDArray[Any]:
 
 
 def on_frequency(
-    frequency: int | str,
+    frequency: FrequencyLike,
     *,
     bands: BandsOrPaths = None,
     region: int | None = None,

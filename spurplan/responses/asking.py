@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from spurplan import units
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean, text_of
@@ -26,13 +27,22 @@ from spurplan.receiver.description import Box, Local, Range, Receiver
 from spurplan.receiver.description.quantities import level_text_of, wanted_of
 from spurplan.receiver.file.reading import read_box, read_receiver
 from spurplan.receiver.listener import MODES
-from spurplan.units import Where, as_path, as_whole, flag_faults, hz_text, is_number, pythons_own
+from spurplan.units import (
+    FrequencyLike,
+    Where,
+    as_path,
+    as_whole,
+    flag_faults,
+    hz_text,
+    is_number,
+    pythons_own,
+)
 
 if TYPE_CHECKING:
     from spurplan.occupancy.sky import HereAndNow
 
 ReceiverLike = Receiver | str | Path
-SpanLike = tuple[int | str, int | str] | str
+SpanLike = tuple[FrequencyLike, FrequencyLike] | npt.NDArray[np.integer[Any]] | str
 BandsLike = Bands | str | Path | Sequence[str | Path] | None
 
 HIGHEST_LO_ORDER = 40

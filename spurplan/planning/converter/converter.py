@@ -58,7 +58,7 @@ from spurplan.responses.asking import (
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
 from spurplan.responses.grades import GRADES
-from spurplan.units import checked_progress, hz_text
+from spurplan.units import FrequencyLike, checked_progress, hz_text
 
 Ints = npt.NDArray[np.int64]
 
@@ -152,9 +152,9 @@ def converter(
     cover: SpanLike | Sequence[SpanLike],
     bands: BandsLike = None,
     stock: StockLike = None,
-    crystal: int | str | Sequence[int | str] = (),
-    step: int | str | None = None,
-    explain: int | str | None = None,
+    crystal: FrequencyLike | Sequence[FrequencyLike] = (),
+    step: FrequencyLike | None = None,
+    explain: FrequencyLike | None = None,
     front: FrontLike = None,
     tune: SpanLike | None = None,
     progress: Progress | None = None,

@@ -24,7 +24,7 @@ from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file.reading import read_front
 from spurplan.responses.asking import Settings, SpanLike
 from spurplan.responses.listening.judged import AirAtHour
-from spurplan.units import Where, as_path, hz_text, several
+from spurplan.units import FrequencyLike, Where, as_path, hz_text, several
 
 StockLike = str | Path | Sequence[Crystal] | None
 FrontLike = Front | str | Path | None
@@ -122,7 +122,7 @@ def _is_pair(cover: object) -> bool:
     return len(edges) == 2 and not any(several(edge) or ":" in str(edge) for edge in edges)
 
 
-def as_about(explain: int | str | None) -> About | None:
+def as_about(explain: FrequencyLike | None) -> About | None:
     """Return what is to be explained from hertz, "14MHz", or the words of the list, "7 MHz times 2 above".
 
     Raises
@@ -164,7 +164,7 @@ def front_text(front: FrontLike) -> str:
 
 
 def named_crystals(
-    crystal: int | str | Sequence[int | str], where: Where | None = None
+    crystal: FrequencyLike | Sequence[FrequencyLike], where: Where | None = None
 ) -> tuple[Crystal, ...]:
     """Return the crystals that were named one by one.
 

@@ -51,7 +51,7 @@ from spurplan.responses.asking import (
     settings_from,
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
-from spurplan.units import Where, checked_progress, hz_text, several
+from spurplan.units import FrequencyLike, Where, checked_progress, hz_text, several
 
 # A trap this near the IF is there because of it.
 TRAP_ON_IF = 0.03
@@ -74,8 +74,8 @@ def if_change(
     receiver: ReceiverLike,
     *,
     bands: BandsLike = None,
-    if_: int | str | Sequence[int | str] = (),
-    first_if: int | str | None = None,
+    if_: FrequencyLike | Sequence[FrequencyLike] = (),
+    first_if: FrequencyLike | None = None,
     scan: SpanLike | None = None,
     rejection: float | str | None = None,
     cover: SpanLike | None = None,
@@ -174,8 +174,8 @@ def if_change(
 def _asked(
     receiver: Receiver,
     where: Where,
-    ifs: int | str | Iterable[int | str],
-    first_if: int | str | None,
+    ifs: FrequencyLike | Iterable[FrequencyLike],
+    first_if: FrequencyLike | None,
     *,
     something_else: bool,
 ) -> tuple[Asked, ...]:

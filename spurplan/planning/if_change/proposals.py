@@ -11,7 +11,7 @@ from spurplan.receiver.changes import changed, with_injection, with_intermediate
 from spurplan.receiver.changes.edits import range_named, with_chains
 from spurplan.receiver.description import Conversion, Filter, Range, Receiver
 from spurplan.schema import described
-from spurplan.units import Where, hz_text
+from spurplan.units import FrequencyLike, Where, hz_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
 OTHER = {"high": "low", "low": "high", "sum": "high"}
@@ -112,7 +112,10 @@ class Proposal:
 
 
 def asked_for(
-    receiver: Receiver, ifs: Iterable[int | str], first_if: int | str | None, where: Where | None = None
+    receiver: Receiver,
+    ifs: Iterable[FrequencyLike],
+    first_if: FrequencyLike | None,
+    where: Where | None = None,
 ) -> tuple[Asked, ...]:
     """Return the changes asked for, the present IF first, each followed by its other side.
 
@@ -137,7 +140,7 @@ def asked_for(
     return tuple(dict.fromkeys(out))
 
 
-def _asked(receiver: Receiver, value: int | str, first_hz: int | None, where: Where | None) -> Asked:
+def _asked(receiver: Receiver, value: FrequencyLike, first_hz: int | None, where: Where | None) -> Asked:
     if isinstance(value, str) and "=" in value:
         name, _, text = (part.strip() for part in value.partition("="))
         range_named(receiver, name=name)

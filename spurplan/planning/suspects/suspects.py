@@ -42,6 +42,7 @@ from spurplan.responses.birdies.birdies import birdies
 from spurplan.responses.intrusion_table import s_codes
 from spurplan.responses.listening.judged import place_of
 from spurplan.responses.questions import dial
+from spurplan.units import FrequencyLike
 
 SUSPECT_COLUMNS = (
     RANGE,
@@ -199,21 +200,21 @@ class Findings:
 def suspects(
     receiver: ReceiverLike,
     *,
-    frequency: int | str,
+    frequency: FrequencyLike,
     bands: BandsLike = None,
-    dial_error: int | str | None = None,
+    dial_error: FrequencyLike | None = None,
     moves: str | float | None = None,
     pad_drop: float | None = None,
     inverted: bool | None = None,
     trimmer: str | None = None,
     heard: str | None = None,
     strength: str | None = None,
-    pitch: int | str | None = None,
+    pitch: FrequencyLike | None = None,
     pitch_moves: bool | None = None,
     fading: str | None = None,
     aerial_off: str | None = None,
-    also_on: Sequence[int | str] = (),
-    not_on: Sequence[int | str] = (),
+    also_on: FrequencyLike | Sequence[FrequencyLike] = (),
+    not_on: FrequencyLike | Sequence[FrequencyLike] = (),
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
@@ -292,7 +293,7 @@ def suspects(
     )
 
 
-def _frequencies(values: Sequence[int | str] | int | str, place: str) -> tuple[int, ...]:
+def _frequencies(values: Sequence[FrequencyLike] | FrequencyLike, place: str) -> tuple[int, ...]:
     """Return frequencies from several, or from one by itself. [Hz]"""
     listed = values if units.several(values) else (values,)
     return tuple(units.hz(value, place) for value in listed)
