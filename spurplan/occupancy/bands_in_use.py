@@ -234,7 +234,7 @@ def _here_and_now(
 
     assert second is not None
     hour = second // MINUTE_SECONDS / 60
-    return HereAndNow(read["place"], read["month"], hour, read.get("sunspots"))
+    return HereAndNow(read["place"], month=read["month"], utc_hour=hour, sunspots=read.get("sunspots"))
 
 
 def _said_of(held: Bands, found: Occupants, utc: str | None) -> list[str]:

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from spurplan.columns import distinct
 from spurplan.csvfile import left_alone
 from spurplan.emissions import emission_of
-from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.errors import BadValue, Fault, Refused, did_you_mean, text_of
 from spurplan.occupancy.band_rows import SERVICES, level_of
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.hours import Moment, parse_moment
@@ -64,6 +64,7 @@ def occupants_of(
     ------
     Refused  for an option that can not be understood.
     """
+    _check_objects(bands, now)
     terminals = pythons_own(terminals)
     moment, options, antenna_gain_db = _checked_options(bands, utc, day, levels, antenna_gain_db, terminals)
     in_region = bands.in_region(region)
@@ -126,6 +127,26 @@ def occupants_of(
             *_assumptions(bands, rows, moment, level, antenna_gain_db),
         ),
     )
+
+
+def _check_objects(bands: object, now: object) -> None:
+    """Pass for tables that were read, and for an hour of a place or None.
+
+    Raises
+    ------
+    Refused  for anything else.
+    """
+    faults = []
+    if not isinstance(bands, Bands):
+        remedy = "read them first, by read_bands"
+        faults.append(Fault("bands", "is no table that was read", text_of(bands), remedy))
+    if now is not None:
+        from spurplan.occupancy.sky import HereAndNow  # dear to import
+
+        if not isinstance(now, HereAndNow):
+            faults.append(Fault("now", "is no hour of a place", text_of(now), "give a HereAndNow, or None"))
+    if faults:
+        raise Refused(faults)
 
 
 def _emissions(bands: Bands) -> npt.NDArray[np.int32]:

@@ -396,7 +396,7 @@ def here_and_now(receiver: Receiver, settings: Settings) -> HereAndNow | None:
     assert isinstance(month, int)
     assert not isinstance(sunspots, str)
     minute = second // MINUTE_SECONDS
-    return HereAndNow(parse_place(place), month, minute / 60, sunspots)
+    return HereAndNow(parse_place(place), month=month, utc_hour=minute / 60, sunspots=sunspots)
 
 
 def as_bands(bands: BandsLike) -> Bands:

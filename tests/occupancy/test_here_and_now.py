@@ -36,7 +36,7 @@ ESTIMATED = ("citizens", "ism", "radionavigation")
 
 
 def now(utc: float, month: int = 1, sunspots: float | None = None) -> HereAndNow:
-    return HereAndNow(Place(50.0, 10.0), month, utc, sunspots)
+    return HereAndNow(Place(50.0, 10.0), month=month, utc_hour=utc, sunspots=sunspots)
 
 
 @pytest.fixture(scope="module")

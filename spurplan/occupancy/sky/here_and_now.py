@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import lru_cache
 from statistics import NormalDist
 from typing import Any
@@ -45,6 +45,7 @@ class HereAndNow:
     """
 
     place: Place
+    _: KW_ONLY
     month: int
     utc_hour: float
     sunspots: float | None = None
