@@ -19,13 +19,16 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from numbers import Real
-from typing import TYPE_CHECKING, Any, TypeGuard, TypeVar
+from typing import TYPE_CHECKING, Any, SupportsIndex, TypeGuard, TypeVar
 
 from spurplan.errors import BadValue, Fault, Refused, checked_name, shown, text_of
 
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
+
+# hertz as a whole number of any kind, numpy's too, or text with its unit
+FrequencyLike = SupportsIndex | str
 
 LOWEST_HZ = 1
 HIGHEST_HZ = 30_000_000_000
@@ -509,7 +512,7 @@ def generator_dbm_of(value: Any) -> float:
     ------
     BadValue  for anything else, and outside `GENERATOR_DBM`.
     """
-    dbm = parse_generator_level(value) if isinstance(value, str) else value
+    dbm = parse_generator_level(value) if isinstance(value, str) else pythons_own(value)
     low, high = GENERATOR_DBM
     if not is_number(dbm) or not low <= dbm <= high:
         raise BadValue(value, "is no generator level", f"give {low:g} to {high:g} dBm")

@@ -66,21 +66,21 @@ def write(paper: Path, name: str, content: str) -> None:
 def answers() -> Iterator[tuple[str, spurplan.Answer]]:
     """Give each command's answer about a demonstration set, with every table it can have."""
     demo = ROOT / DEMO
-    yield "dial", spurplan.dial(demo, None, "14.2 MHz", intermodulation=True)
+    yield "dial", spurplan.dial(demo, frequency="14.2 MHz", intermodulation=True)
     yield "ranges", spurplan.ranges(demo, range="1", intermodulation=True)
     yield "ranges", spurplan.by_hour(demo, range="1", place="50N,10E", month=1)
-    yield "station", spurplan.station(demo, None, "15130 kHz")
-    yield "suspects", spurplan.suspects(demo, None, "14.2 MHz")
-    yield "suspects --log", spurplan.evening(demo, None, ROOT / "demos/boathouse/evening.csv")
+    yield "station", spurplan.station(demo, frequency="15130 kHz")
+    yield "suspects", spurplan.suspects(demo, frequency="14.2 MHz")
+    yield "suspects --log", spurplan.evening(demo, log=ROOT / "demos/boathouse/evening.csv")
     yield "birdies", spurplan.birdies(demo, intermodulation=True)
-    yield "converter", spurplan.converter(demo, None, "50:52 MHz", crystal="48 MHz", explain="48 MHz")
+    yield "converter", spurplan.converter(demo, cover="50:52 MHz", crystal="48 MHz", explain="48 MHz")
     yield (
         "if-change",
-        spurplan.if_change(demo, None, if_="1.6 MHz", scan="1.5:1.7 MHz", rejection=40, range="4"),
+        spurplan.if_change(demo, if_="1.6 MHz", scan="1.5:1.7 MHz", rejection=40, range="4"),
     )
     yield "cures", spurplan.cures(demo, range="4")
     yield "bench-sheet", spurplan.bench_sheet(demo)
-    yield "readings", spurplan.readings(demo, ROOT / "demos/boathouse/log.csv")
+    yield "readings", spurplan.readings(demo, log=ROOT / "demos/boathouse/log.csv")
     yield "bands", tables_in_use()
     yield "bands", on_frequency("7.1 MHz")
     yield "receiver", overview(spurplan.read_receiver(demo))

@@ -55,16 +55,18 @@ def test_neither_language_nor_hash_seed_nor_time_zone_nor_folder_matters(words: 
 
 
 QUESTIONS: dict[str, Callable[..., spurplan.Answer]] = {
-    "dial": lambda set_, bands: spurplan.dial(set_, bands, "14.2 MHz"),
-    "ranges": lambda set_, bands: spurplan.ranges(set_, bands),
-    "station": lambda set_, bands: spurplan.station(set_, bands, "15130 kHz"),
-    "suspects": lambda set_, bands: spurplan.suspects(set_, bands, "14.2 MHz", moves=-1),
-    "birdies": lambda set_, bands: spurplan.birdies(set_, bands, intermodulation=True, range="4"),
-    "converter": lambda set_, bands: spurplan.converter(set_, bands, "50:52 MHz", crystal="48 MHz"),
-    "if_change": lambda set_, bands: spurplan.if_change(
-        set_, bands, if_="1.6 MHz", scan="1.5:1.7 MHz", range="4"
+    "dial": lambda set_, bands: spurplan.dial(set_, bands=bands, frequency="14.2 MHz"),
+    "ranges": lambda set_, bands: spurplan.ranges(set_, bands=bands),
+    "station": lambda set_, bands: spurplan.station(set_, bands=bands, frequency="15130 kHz"),
+    "suspects": lambda set_, bands: spurplan.suspects(set_, bands=bands, frequency="14.2 MHz", moves=-1),
+    "birdies": lambda set_, bands: spurplan.birdies(set_, bands=bands, intermodulation=True, range="4"),
+    "converter": lambda set_, bands: spurplan.converter(
+        set_, bands=bands, cover="50:52 MHz", crystal="48 MHz"
     ),
-    "cures": lambda set_, bands: spurplan.cures(set_, bands, range="4"),
+    "if_change": lambda set_, bands: spurplan.if_change(
+        set_, bands=bands, if_="1.6 MHz", scan="1.5:1.7 MHz", range="4"
+    ),
+    "cures": lambda set_, bands: spurplan.cures(set_, bands=bands, range="4"),
 }
 
 

@@ -30,16 +30,16 @@ LOG = ROOT / "demos/boathouse/log.csv"
 DEMO = ROOT / "demos/boathouse/set.toml"
 
 QUESTIONS: dict[str, Callable[[], Answer]] = {
-    "dial": lambda: spurplan.dial(BOATHOUSE, None, "28.3 MHz"),
+    "dial": lambda: spurplan.dial(BOATHOUSE, frequency="28.3 MHz"),
     "ranges": lambda: spurplan.ranges(BOATHOUSE, range="4"),
-    "station": lambda: spurplan.station(BOATHOUSE, None, "15.13 MHz"),
-    "suspects": lambda: spurplan.suspects(BOATHOUSE, None, "14.2 MHz"),
+    "station": lambda: spurplan.station(BOATHOUSE, frequency="15.13 MHz"),
+    "suspects": lambda: spurplan.suspects(BOATHOUSE, frequency="14.2 MHz"),
     "birdies": lambda: spurplan.birdies(LOCKKEEPER),
-    "converter": lambda: spurplan.converter(BOATHOUSE, None, cover="50MHz:52MHz"),
-    "if_change": lambda: spurplan.if_change(BOATHOUSE, None, if_="1600 kHz", range="4"),
+    "converter": lambda: spurplan.converter(BOATHOUSE, cover="50MHz:52MHz"),
+    "if_change": lambda: spurplan.if_change(BOATHOUSE, if_="1600 kHz", range="4"),
     "cures": lambda: spurplan.cures(BOATHOUSE, range="4"),
     "bench_sheet": lambda: spurplan.bench_sheet(BOATHOUSE),
-    "readings": lambda: spurplan.readings(DEMO, LOG),
+    "readings": lambda: spurplan.readings(DEMO, log=LOG),
     "bands": tables_in_use,
     "on a frequency": lambda: on_frequency("7.1 MHz"),
     "a receiver": lambda: overview(read_receiver(BOATHOUSE)),
@@ -144,8 +144,8 @@ def test_numpy_integers_are_integers(kind: type[np.integer[Any]]) -> None:
     assert mine.to_dict() == spurplan.ranges(BOATHOUSE, range="4", **plain).to_dict()
     assert type(mine.settings["region"]) is int
     assert (
-        on_frequency(np.int64(7_100_000), None, kind(1)).to_dict()
-        == on_frequency("7.1 MHz", None, 1).to_dict()
+        on_frequency(np.int64(7_100_000), region=kind(1)).to_dict()
+        == on_frequency("7.1 MHz", region=1).to_dict()
     )
     sheet = spurplan.bench_sheet(BOATHOUSE, range="4", points=kind(2))
     assert sheet.to_dict() == spurplan.bench_sheet(BOATHOUSE, range="4", points=2).to_dict()
@@ -154,33 +154,37 @@ def test_numpy_integers_are_integers(kind: type[np.integer[Any]]) -> None:
 def test_several_ifs_may_come_as_an_array() -> None:
     """Out of arrays they are what they are in a list."""
     wanted = [1_600_000, 1_700_000]
-    listed = spurplan.if_change(BOATHOUSE, None, if_=wanted, range="4")
-    assert spurplan.if_change(BOATHOUSE, None, if_=np.array(wanted), range="4").to_dict() == listed.to_dict()
+    listed = spurplan.if_change(BOATHOUSE, if_=wanted, range="4")
+    assert spurplan.if_change(BOATHOUSE, if_=np.array(wanted), range="4").to_dict() == listed.to_dict()
     for wrong in (np.array(1.6e6), np.array([1.6e6]), np.array([[1_600_000]])):
         with pytest.raises(Refused, match="--if"):
-            spurplan.if_change(BOATHOUSE, None, if_=wrong, range="4")
+            spurplan.if_change(BOATHOUSE, if_=wrong, range="4")
 
 
 @pytest.mark.parametrize("wrong", [5, "yes", [print]])
 def test_a_progress_that_can_not_be_called_is_refused_at_once(wrong: Any) -> None:
     for ask in (
-        lambda: spurplan.if_change(BOATHOUSE, None, scan="400kHz:600kHz", progress=wrong),
-        lambda: spurplan.converter(BOATHOUSE, None, cover="50MHz:52MHz", progress=wrong),
+        lambda: spurplan.if_change(BOATHOUSE, scan="400kHz:600kHz", progress=wrong),
+        lambda: spurplan.converter(BOATHOUSE, cover="50MHz:52MHz", progress=wrong),
         lambda: spurplan.cures(BOATHOUSE, progress=wrong),
     ):
         with pytest.raises(Refused, match=r"progress: .* can not be called; give a function"):
             ask()
 
 
-def test_a_frequency_in_the_place_of_the_tables_is_told_as_one() -> None:
-    """The blame falls on what was given, and the remedy is the name to give it by."""
+def test_a_frequency_that_is_missing_or_without_its_name_is_asked_for() -> None:
+    """What comes second could be a frequency or tables: the message has the names."""
     for ask in (spurplan.dial, spurplan.station, spurplan.suspects):
-        with pytest.raises(Refused, match=r'bands: "14.2 MHz" is a frequency .* frequency="14.2 MHz"'):
-            ask(BOATHOUSE, "14.2 MHz")
+        with pytest.raises(
+            TypeError, match=r"takes receiver by its place and all else by name: give frequency="
+        ):
+            ask(BOATHOUSE, "14.2 MHz")  # type: ignore[call-arg]
+    with pytest.raises(TypeError, match="frequency"):
+        spurplan.dial(BOATHOUSE)  # type: ignore[call-arg]
     with pytest.raises(Refused, match="FREQ: is not given"):
-        spurplan.dial(BOATHOUSE)
+        spurplan.dial(BOATHOUSE, frequency=" ")
     with pytest.raises(Refused, match=r"14\.csv: does not exist"):
-        spurplan.dial(BOATHOUSE, "14.csv", "14.2 MHz")
+        spurplan.dial(BOATHOUSE, bands="14.csv", frequency="14.2 MHz")
 
 
 @pytest.mark.parametrize("name", QUESTIONS)
@@ -207,7 +211,7 @@ def test_too_many_records_are_counted_before_memory_is_used(monkeypatch: pytest.
     monkeypatch.setattr(lines, "MOST_ROUTES", 30_000)
     orders: dict[str, Any] = {"lo_order": 20, "rf_order": 10, "everything": True}
     with pytest.raises(Refused, match=r"answer: would have more than 100 records \([0-9,]+ counted\)"):
-        spurplan.dial(LOCKKEEPER, None, "14.2 MHz", **orders)
+        spurplan.dial(LOCKKEEPER, frequency="14.2 MHz", **orders)
     assert len(kept) == 1  # the lines of the last mixer, of which those of the first would have come
     kept.clear()
     with pytest.raises(Refused, match="orders: give more than 30,000 routes"):
@@ -220,7 +224,7 @@ def test_counting_first_changes_no_answer(monkeypatch: pytest.MonkeyPatch) -> No
     [chains] = compile_chains([(one := read_receiver(LOCKKEEPER), one.ranges[0])])
     set_ = one.unchecked(ranges=one.ranges[:1])
     options: dict[str, Any] = {"lo_order": 3, "rf_order": 2, "everything": True}
-    plain = spurplan.ranges(set_, None, **options).to_dict()
+    plain = spurplan.ranges(set_, **options).to_dict()
     whole = len(lines.enumerate_lines(chains, 3, 2))
     # a bound of routes that the sum of products exceeds and the routes themselves do not
     monkeypatch.setattr(lines, "MOST_ROUTES", whole)
@@ -238,7 +242,7 @@ def test_counting_first_changes_no_answer(monkeypatch: pytest.MonkeyPatch) -> No
         return both
 
     monkeypatch.setattr(engine, "_tally", watched)
-    assert spurplan.ranges(set_, None, **options).to_dict() == plain
+    assert spurplan.ranges(set_, **options).to_dict() == plain
     assert len(tallied) > 1
     assert 0 < sum(tallied) <= whole
 

@@ -61,12 +61,12 @@ def bands(
     if at is None:
         options.leave_out(SILENT_OR_LOUD, "it says who is heard on a frequency: name that with --at")
         region = options.question().get("region")
-        show(tables_in_use(files or None, region), options, view=page.tables_view)
+        show(tables_in_use(files or None, region=region), options, view=page.tables_view)
     else:
         given = options.question()
         if "level" in given:
             given["levels"] = given.pop("level")
-        show(on_frequency(at, files or None, **given), options, view=page.rows_view)
+        show(on_frequency(at, bands=files or None, **given), options, view=page.rows_view)
 
 
 def _import(path: str, columns: dict[str, str], form: dict[str, Any], options: Options) -> None:

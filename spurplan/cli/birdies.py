@@ -21,5 +21,5 @@ def birdies(receiver: ReceiverFile, options: Options) -> None:
     from spurplan.reporting.views import birdies as page
 
     described = set_asked(receiver, options)
-    answer = spurplan.birdies(receiver, options.bands, **options.question())
+    answer = spurplan.birdies(receiver, bands=options.bands, **options.question())
     show(answer, options, view=partial(page.view, receiver=ways(described, options)))

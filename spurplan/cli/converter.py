@@ -57,8 +57,8 @@ def converter(
     with counting("converters") as progress:
         answer = spurplan.converter(
             described,
-            bands,
-            covers,
+            bands=bands,
+            cover=covers,
             stock=stock,
             crystal=crystal or (),
             step=step,
@@ -76,7 +76,7 @@ def converter(
         # the range of a candidate is one of the set behind it, not the one that was asked for
         asked = {name: value for name, value in options.question().items() if name != "range"}
         behind = described if one is None else findings.behind(one)
-        return spurplan.ranges(behind, bands, **asked)
+        return spurplan.ranges(behind, bands=bands, **asked)
 
     show(
         answer,

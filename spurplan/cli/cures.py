@@ -45,7 +45,7 @@ def cures(
     with counting("trials") as progress:
         answer = spurplan.cures(
             receiver,
-            options.bands,
+            bands=options.bands,
             cover=span,
             effort=pairs(effort, "--effort"),
             cures=own,

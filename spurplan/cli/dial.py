@@ -31,7 +31,9 @@ def dial(
     from spurplan.reporting.views import intrusions
 
     described = set_asked(receiver, options)
-    answer = spurplan.dial(receiver, options.bands, joined(freq), dial_error=dial_error, **options.question())
+    answer = spurplan.dial(
+        receiver, bands=options.bands, frequency=joined(freq), dial_error=dial_error, **options.question()
+    )
     said = ways(described, options, answer.settings["frequency_hz"])
     show(
         answer,

@@ -47,7 +47,7 @@ def if_change(
     with counting("IFs") as progress:
         answer = spurplan.if_change(
             described,
-            options.bands,
+            bands=options.bands,
             if_=if_ or (),
             first_if=first_if,
             scan=span,

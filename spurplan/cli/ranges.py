@@ -40,15 +40,15 @@ def ranges(
 
         options.leave_out(("utc", *NOT_BY_HOUR), "a day hour by hour knows none: leave it out")
         asked = options.question(every_hour=True)
-        of_day = spurplan.by_hour(receiver, options.bands, cover=span, **asked)
+        of_day = spurplan.by_hour(receiver, bands=options.bands, cover=span, **asked)
 
         def draw_day(path: str) -> bytes:
-            dials = dials_by_hour(receiver, options.bands, cover=span, **asked)
+            dials = dials_by_hour(receiver, bands=options.bands, cover=span, **asked)
             return charts.chart_bytes("by_hour", of_day, described, path, dials=dials)
 
         show(of_day, options, view=course.view, draw=draw_day)
         return
-    answer = spurplan.ranges(receiver, options.bands, cover=span, **options.question())
+    answer = spurplan.ranges(receiver, bands=options.bands, cover=span, **options.question())
 
     def draw(path: str) -> bytes:
         turned = turned_ranges(described, as_bands(options.bands), settings_from(None, options.question()))

@@ -37,7 +37,7 @@ def readings(
 
     described = spurplan.read_receiver(receiver)
     error = None if reading_error is None else units.typed_db(reading_error, "--reading-error")
-    answer = spurplan.readings(described, log, reading_error=error)
+    answer = spurplan.readings(described, log=log, reading_error=error)
     findings = answer.findings
     proposed = findings.proposed
     show(

@@ -37,7 +37,7 @@ def station(
     described = set_asked(receiver, options)
     tables = spurplan.read_bands(options.bands)
     answer = spurplan.station(
-        receiver, tables, joined(freq) if freq else None, label=label, **options.question()
+        receiver, bands=tables, frequency=joined(freq) if freq else None, label=label, **options.question()
     )
     asked_for = hz_text(units.hz(joined(freq), "FREQ", in_tables(tables))) if freq else label
     about = f", looking for {asked_for}"

@@ -72,7 +72,7 @@ def suspects(
         told = (moves, pad_drop, inverted, trimmer, heard, strength, pitch, pitch_moves, fading, aerial_off)
         if any(one is not None for one in (*told, also_on, not_on, dial_error)):
             raise typer.BadParameter("what was observed stands in its lines", param_hint="--log")
-        evening = spurplan.evening(described, options.bands, log, **options.question())
+        evening = spurplan.evening(described, bands=options.bands, log=log, **options.question())
         if as_levels:
             put(evening.findings.levels_text(), options, by_hand=True)
         else:
@@ -82,8 +82,8 @@ def suspects(
         raise typer.BadParameter("is worked out from a log: add --log FILE", param_hint="--as-levels")
     answer = spurplan.suspects(
         described,
-        options.bands,
-        joined(freq or []),
+        bands=options.bands,
+        frequency=joined(freq or []),
         moves=moves,
         pad_drop=None if pad_drop is None else units.typed_db(pad_drop, "--pad-drop"),
         inverted=inverted,

@@ -223,7 +223,7 @@ class Bands(Rows):
 
 
 def read_bands(paths: str | os.PathLike[str] | Sequence[str | os.PathLike[str]] | None = None) -> Bands:
-    """Read band tables.
+    """Read and check band tables: who may be on the air.
 
     Parameters
     ----------

@@ -20,7 +20,7 @@ from spurplan.occupancy.hours import MINUTE_SECONDS, parse_moment
 from spurplan.occupancy.occupants import FROM_ASSUMED, LEVEL_FROM, Occupants
 from spurplan.occupancy.typical_levels import Levels
 from spurplan.place import parse_month, parse_place, parse_sunspots
-from spurplan.units import as_whole, hz_text
+from spurplan.units import FrequencyLike, as_whole, hz_text
 
 if TYPE_CHECKING:
     from spurplan.occupancy.sky import HereAndNow
@@ -75,7 +75,7 @@ def as_bands(bands: BandsOrPaths) -> Bands:
     return bands if isinstance(bands, Bands) else read_bands(bands)
 
 
-def tables_in_use(bands: BandsOrPaths = None, region: int | None = None) -> Answer:
+def tables_in_use(bands: BandsOrPaths = None, *, region: int | None = None) -> Answer:
     """Return what the tables cover and where they come from; reading them checks them.
 
     Parameters
@@ -147,13 +147,13 @@ def _array(column: Column, cells: list[Any]) -> npt.NDArray[Any]:
 
 
 def on_frequency(
-    frequency: int | str,
+    frequency: FrequencyLike,
+    *,
     bands: BandsOrPaths = None,
     region: int | None = None,
     utc: str | None = None,
     day: str | None = None,
     levels: Levels = None,
-    *,
     place: str | None = None,
     month: int | str | None = None,
     sunspots: float | str | None = None,
@@ -174,7 +174,7 @@ def on_frequency(
     held = as_bands(bands)
     hz = units.hz(frequency, "frequency", in_tables(held))
     now = _here_and_now(place, month, utc, sunspots)
-    occupants = occupants_of(held, region, utc, day, levels, now=now)
+    occupants = occupants_of(held, region=region, utc=utc, day=day, levels=levels, now=now)
     found = occupants.take(OccupantIndex(occupants).at(hz))
     timed = utc is not None or day is not None
     said = _said_of(held, found, utc) if len(found) else [_nothing_there(held, region, hz, timed)]
@@ -234,7 +234,7 @@ def _here_and_now(
 
     assert second is not None
     hour = second // MINUTE_SECONDS / 60
-    return HereAndNow(read["place"], read["month"], hour, read.get("sunspots"))
+    return HereAndNow(read["place"], month=read["month"], utc_hour=hour, sunspots=read.get("sunspots"))
 
 
 def _said_of(held: Bands, found: Occupants, utc: str | None) -> list[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -12,7 +11,7 @@ import numpy.typing as npt
 from spurplan.columns import distinct
 from spurplan.csvfile import left_alone
 from spurplan.emissions import emission_of
-from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.errors import BadValue, Fault, Refused, did_you_mean, text_of
 from spurplan.occupancy.band_rows import SERVICES, level_of
 from spurplan.occupancy.bands import Bands
 from spurplan.occupancy.hours import Moment, parse_moment
@@ -26,7 +25,7 @@ from spurplan.occupancy.typical_levels import (
     short_aerial_db,
     typical_levels,
 )
-from spurplan.units import S_CHANGE_HZ, Level
+from spurplan.units import S_CHANGE_HZ, Level, db_of, flag_faults, pythons_own
 
 if TYPE_CHECKING:
     from spurplan.occupancy.sky import HereAndNow
@@ -37,12 +36,12 @@ MOST_OCCUPANTS = 5_000_000
 
 def occupants_of(
     bands: Bands,
+    *,
     region: int | None = None,
     utc: str | None = None,
     day: str | None = None,
     levels: Levels = None,
     antenna_gain_db: float = 0.0,
-    *,
     now: HereAndNow | None = None,
     terminals: bool = False,
 ) -> Occupants:
@@ -65,7 +64,9 @@ def occupants_of(
     ------
     Refused  for an option that can not be understood.
     """
-    moment, options = _checked_options(bands, utc, day, levels, antenna_gain_db)
+    _check_objects(bands, now)
+    terminals = pythons_own(terminals)
+    moment, options, antenna_gain_db = _checked_options(bands, utc, day, levels, antenna_gain_db, terminals)
     in_region = bands.in_region(region)
     kept = np.flatnonzero(in_region & _may_be_on(bands, moment))
     rows, carrier_hz, last_hz = _laid_out(bands, kept)
@@ -128,6 +129,26 @@ def occupants_of(
     )
 
 
+def _check_objects(bands: object, now: object) -> None:
+    """Pass for tables that were read, and for an hour of a place or None.
+
+    Raises
+    ------
+    Refused  for anything else.
+    """
+    faults = []
+    if not isinstance(bands, Bands):
+        remedy = "read them first, by read_bands"
+        faults.append(Fault("bands", "is no table that was read", text_of(bands), remedy))
+    if now is not None:
+        from spurplan.occupancy.sky import HereAndNow  # dear to import
+
+        if not isinstance(now, HereAndNow):
+            faults.append(Fault("now", "is no hour of a place", text_of(now), "give a HereAndNow, or None"))
+    if faults:
+        raise Refused(faults)
+
+
 def _emissions(bands: Bands) -> npt.NDArray[np.int32]:
     """Return (width, sound) by service and mode, shape (S, M + 1, 2); mode -1, unsaid, is the last."""
     modes = (*bands.modes, "")
@@ -137,8 +158,14 @@ def _emissions(bands: Bands) -> npt.NDArray[np.int32]:
 
 
 def _checked_options(
-    bands: Bands, utc: str | None, day: str | None, levels: Levels, antenna_gain_db: float
-) -> tuple[Moment, dict[str, Level] | LevelTable]:
+    bands: Bands, utc: str | None, day: str | None, levels: Levels, antenna_gain_db: float, terminals: bool
+) -> tuple[Moment, dict[str, Level] | LevelTable, float]:
+    """Return the moment, the levels and the gain that were asked for. [dB]
+
+    Raises
+    ------
+    Refused  with all that can not be understood.
+    """
     faults: list[Fault] = []
     moment = Moment()
     options: dict[str, Level] | LevelTable = {}
@@ -149,15 +176,18 @@ def _checked_options(
             faults.append(bad.at(name))
     if not faults:
         moment = parse_moment(utc, day)
-    if not math.isfinite(antenna_gain_db):
-        faults.append(Fault("antenna_gain_db", "is not a number of decibels", str(antenna_gain_db)))
+    faults += flag_faults(terminals, "terminals")
+    try:
+        antenna_gain_db = db_of(antenna_gain_db)
+    except BadValue as bad:
+        faults.append(bad.at("antenna_gain_db"))
     try:
         options = option_levels(levels, bands.services)
     except Refused as refused:
         faults += refused.faults
     if faults:
         raise Refused(faults)
-    return moment, options
+    return moment, options, antenna_gain_db
 
 
 def _may_be_on(bands: Bands, moment: Moment) -> npt.NDArray[np.bool_]:

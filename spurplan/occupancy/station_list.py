@@ -20,7 +20,7 @@ import numpy as np
 
 from spurplan.csvfile import REMARKS, open_csv
 from spurplan.csvtext import csv_text
-from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.errors import BadValue, Fault, Refused, did_you_mean, text_of
 from spurplan.files import LARGEST_BYTES, read_bytes
 from spurplan.occupancy import list_form
 from spurplan.occupancy.band_rows import (
@@ -34,7 +34,7 @@ from spurplan.occupancy.band_rows import (
 )
 from spurplan.occupancy.list_form import Form, Line, Unclear
 from spurplan.occupancy.list_reach import Hz, beyond_reach, in_bands, likeliest_service, reach_hz
-from spurplan.units import as_path, decimal_text, headed_hz, hz_of, hz_text
+from spurplan.units import as_path, decimal_text, flag_faults, headed_hz, hz_of, hz_text, pythons_own
 
 KEYS = (*QUANTITIES, *TEXT_COLUMNS)
 
@@ -101,8 +101,9 @@ def import_list(
     Refused  for options that do not fit the list, and when no row can be taken.
     """
     name = as_path(path)
-    given = dict(columns or {})
-    mark = _checked_options(given, unit, delimiter)
+    decimal_comma = pythons_own(decimal_comma)
+    mark = _checked_options(columns, unit, delimiter, decimal_comma, encoding)
+    given = {} if columns is None else dict(columns)
     data = read_bytes(path, LARGEST_BYTES)
     lines, encoding_read, mark = _lines(name, data, encoding, mark)
     at = list_form.head_at(name, lines)
@@ -123,19 +124,48 @@ def import_list(
     return made.table(body, damaged, at)
 
 
-def _checked_options(columns: Mapping[str, str], unit: str | None, delimiter: str | None) -> str:
-    faults = []
+def _checked_options(
+    columns: Mapping[str, str] | None,
+    unit: str | None,
+    delimiter: str | None,
+    decimal_comma: bool | None,
+    encoding: str | None,
+) -> str:
+    """Return the delimiter as a character, "" where it is to be found out.
+
+    Raises
+    ------
+    Refused  with every option that is none.
+    """
+    faults = [
+        Fault(option, "is not text", text_of(value), "give it in quotes")
+        for option, value in (("unit", unit), ("delimiter", delimiter), ("encoding", encoding))
+        if value is not None and not isinstance(value, str)
+    ]
+    if columns is not None and not _are_names(columns):
+        remedy = 'give a mapping of our names to the list\'s, as {"freq": "Frequency"}'
+        faults.append(Fault("columns", "is no mapping of names", text_of(columns), remedy))
+    if decimal_comma is not None:
+        faults += flag_faults(decimal_comma, "decimal_comma")
+    if faults:
+        raise Refused(faults)
     if unit is not None and unit.lower() not in list_form.UNITS:
         faults.append(Fault("unit", "is not a unit of the list", unit, "give Hz, kHz, MHz or GHz"))
     mark = "\t" if delimiter == "tab" else delimiter or ""
     if delimiter is not None and (len(mark) != 1 or mark in '"\r\n'):
         faults.append(Fault("delimiter", "is not one character", delimiter, 'give , or ; or "tab"'))
-    for key in columns:
+    for key in columns or ():
         if key not in KEYS:
             faults.append(Fault("columns", "is not a name of ours", key, did_you_mean(key, KEYS)))
     if faults:
         raise Refused(faults)
     return mark
+
+
+def _are_names(columns: object) -> bool:
+    return isinstance(columns, Mapping) and all(
+        isinstance(name, str) for name in (*columns, *columns.values())
+    )
 
 
 def _lines(name: str, data: bytes, encoding: str | None, mark: str) -> tuple[list[Line], str, str]:

@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.csvfile import Cells, FaultList, read_csv
-from spurplan.errors import BadValue, Fault, Refused, did_you_mean
+from spurplan.errors import BadValue, Fault, Refused, did_you_mean, text_of
 from spurplan.files import read_shipped
 from spurplan.occupancy.band_rows import SERVICES
 from spurplan.occupancy.occupants import FROM_ASSUMED, FROM_OPTION, FROM_TABLE
@@ -173,9 +173,9 @@ def option_levels(levels: Levels, services: Sequence[str]) -> dict[str, Level] |
     faults = []
     out = {}
     for name, level in levels.items():
-        service = name.strip().lower()
+        service = name.strip().lower() if isinstance(name, str) else text_of(name)
         if service not in known:
-            faults.append(Fault("levels", "is not a service", name, did_you_mean(service, known)))
+            faults.append(Fault("levels", "is not a service", text_of(name), did_you_mean(service, known)))
             continue
         try:
             out[service] = level if isinstance(level, Level) else _said_level(level)

@@ -120,11 +120,11 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     from spurplan.responses.birdies.birdies import birdies as own_birdies
 
     turned = turned_ranges(receiver, bands, chosen)
-    heard = ranges(receiver, bands, settings=chosen)
-    own = own_birdies(receiver, bands, settings=chosen)
+    heard = ranges(receiver, bands=bands, settings=chosen)
+    own = own_birdies(receiver, bands=bands, settings=chosen)
     points = bench_sheet(receiver, range=chosen.range)
     answers = (points, heard, own)
-    sources = tables_in_use(bands, heard.settings.get("region")).first
+    sources = tables_in_use(bands, region=heard.settings.get("region")).first
     return ReportPage(
         title=harmless(receiver.name),
         verdict=harmless(_short_enough(*verdict([one.busy for one in turned]))),

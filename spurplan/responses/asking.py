@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import functools
+import inspect
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from spurplan import units
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean, text_of
@@ -25,13 +27,22 @@ from spurplan.receiver.description import Box, Local, Range, Receiver
 from spurplan.receiver.description.quantities import level_text_of, wanted_of
 from spurplan.receiver.file.reading import read_box, read_receiver
 from spurplan.receiver.listener import MODES
-from spurplan.units import Where, as_path, as_whole, flag_faults, hz_text, is_number, pythons_own
+from spurplan.units import (
+    FrequencyLike,
+    Where,
+    as_path,
+    as_whole,
+    flag_faults,
+    hz_text,
+    is_number,
+    pythons_own,
+)
 
 if TYPE_CHECKING:
     from spurplan.occupancy.sky import HereAndNow
 
 ReceiverLike = Receiver | str | Path
-SpanLike = tuple[int | str, int | str] | str
+SpanLike = tuple[FrequencyLike, FrequencyLike] | npt.NDArray[np.integer[Any]] | str
 BandsLike = Bands | str | Path | Sequence[str | Path] | None
 
 HIGHEST_LO_ORDER = 40
@@ -303,8 +314,12 @@ Asked = ParamSpec("Asked")
 Answered = TypeVar("Answered")
 
 
-def own_arithmetic(question: Callable[Asked, Answered]) -> Callable[Asked, Answered]:
-    """Make a question work things out as it was tested, whatever its caller wants of numpy.
+def public_question(question: Callable[Asked, Answered]) -> Callable[Asked, Answered]:
+    """Make a function one that users ask: all but the receiver by name, and sums as they were tested.
+
+    Raises
+    ------
+    TypeError  for a second argument without its name; it says which names there are.
 
     Notes
     -----
@@ -314,6 +329,12 @@ def own_arithmetic(question: Callable[Asked, Answered]) -> Callable[Asked, Answe
 
     @functools.wraps(question)
     def answered(*args: Asked.args, **options: Asked.kwargs) -> Answered:
+        if len(args) > 1:
+            first, *others = inspect.signature(question).parameters
+            raise TypeError(
+                f"{question.__name__}() takes {first} by its place and all else by name: "
+                f"give {others[0]}=, {others[1]}= or what else help({question.__name__}) has"
+            )
         with np.errstate(divide="warn", over="warn", invalid="warn", under="ignore"):
             return question(*args, **options)
 
@@ -326,7 +347,9 @@ def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Rec
     if settings is None:
         return made
     if settings.ahead:
-        made = with_ahead(made, [box if isinstance(box, Box) else read_box(box) for box in settings.ahead])
+        made = with_ahead(
+            made, boxes=[box if isinstance(box, Box) else read_box(box) for box in settings.ahead]
+        )
     fresh = [one for one in settings.local if isinstance(one, Local) and one not in made.local]
     if fresh:
         made = changed(made, made.name, local=(*made.local, *fresh))
@@ -373,7 +396,7 @@ def here_and_now(receiver: Receiver, settings: Settings) -> HereAndNow | None:
     assert isinstance(month, int)
     assert not isinstance(sunspots, str)
     minute = second // MINUTE_SECONDS
-    return HereAndNow(parse_place(place), month, minute / 60, sunspots)
+    return HereAndNow(parse_place(place), month=month, utc_hour=minute / 60, sunspots=sunspots)
 
 
 def as_bands(bands: BandsLike) -> Bands:
@@ -381,25 +404,9 @@ def as_bands(bands: BandsLike) -> Bands:
 
     Raises
     ------
-    Refused  with the faults of the files; for a frequency, which is easily given in their place.
+    Refused  with the faults of the files.
     """
-    if isinstance(bands, Bands):
-        return bands
-    try:
-        return read_bands(bands)
-    except Refused:
-        if isinstance(bands, str) and _is_frequency(bands):
-            remedy = f'tables stand behind the receiver: give it by its name, as frequency="{bands}"'
-            raise Refused(Fault("bands", "is a frequency and no band table", bands, remedy)) from None
-        raise
-
-
-def _is_frequency(text: str) -> bool:
-    try:
-        units.hz_of(text)
-    except BadValue:
-        return False
-    return True
+    return bands if isinstance(bands, Bands) else read_bands(bands)
 
 
 def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupants:

@@ -24,8 +24,8 @@ from spurplan.responses.asking import (
     hour_settings,
     in_set,
     occupants_of,
-    own_arithmetic,
     picked_ranges,
+    public_question,
     ranges_in,
     settings_from,
 )
@@ -189,11 +189,11 @@ def day_said(courses: Sequence[CourseFinding]) -> str:
     )
 
 
-@own_arithmetic
+@public_question
 def by_hour(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
     *,
+    bands: BandsLike = None,
     cover: SpanLike | None = None,
     settings: Settings | None = None,
     **options: Any,
@@ -249,11 +249,11 @@ def by_hour(
     )
 
 
-@own_arithmetic
+@public_question
 def dials_by_hour(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
     *,
+    bands: BandsLike = None,
     cover: SpanLike | None = None,
     settings: Settings | None = None,
     **options: Any,

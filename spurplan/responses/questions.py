@@ -29,8 +29,8 @@ from spurplan.responses.asking import (
     in_set,
     loudest_typical_dbm,
     occupants_of,
-    own_arithmetic,
     picked_ranges,
+    public_question,
     ranges_in,
     ranges_text,
     settings_from,
@@ -46,16 +46,16 @@ from spurplan.responses.listening.stretch_chances import with_chances
 from spurplan.responses.pairs.records import made_by_two, with_pairs
 from spurplan.responses.range_tables import range_tables, setting_table
 from spurplan.responses.strong_signals.records import with_overload
-from spurplan.units import hz_text
+from spurplan.units import FrequencyLike, as_whole, hz_text
 
 
-@own_arithmetic
+@public_question
 def dial(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
-    frequency: int | str = "",
     *,
-    dial_error: int | str | None = None,
+    frequency: FrequencyLike,
+    bands: BandsLike = None,
+    dial_error: FrequencyLike | None = None,
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
@@ -85,7 +85,7 @@ def dial(
     set_ = as_receiver(receiver, chosen)
     tables = as_bands(bands)
     places = _ranges_holding(set_, _dial_hz(set_, frequency, chosen.range), chosen.range)
-    if dial_error is None or (isinstance(dial_error, int) and dial_error == 0):
+    if dial_error is None or as_whole(dial_error) == 0:
         off = 0
     else:
         off = units.hz(dial_error, "--dial-error")
@@ -124,11 +124,11 @@ def dial(
     return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
 
 
-@own_arithmetic
+@public_question
 def ranges(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
     *,
+    bands: BandsLike = None,
     cover: SpanLike | None = None,
     settings: Settings | None = None,
     **options: Any,
@@ -144,6 +144,10 @@ def ranges(
     -------
     Answer with the tables `intrusions`, `ranges` (one record a range) and `unknown` (where
     nothing is heard, but the tables can not tell); with ``intermodulation`` also `pairs`.
+
+    Raises
+    ------
+    Refused  for a bad file or option, and a cover that the set can not tune.
     """
     chosen = settings_from(settings, options)
     set_ = as_receiver(receiver, chosen)
@@ -172,13 +176,13 @@ def ranges(
     return with_pairs(answer, groups, occupants, chosen, made)
 
 
-@own_arithmetic
+@public_question
 def station(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
-    frequency: int | str | None = None,
     *,
+    frequency: FrequencyLike | None = None,
     label: str | None = None,
+    bands: BandsLike = None,
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
@@ -287,7 +291,7 @@ def _answer(
     )
 
 
-def _dial_hz(receiver: Receiver, frequency: int | str, range_name: str | None) -> int:
+def _dial_hz(receiver: Receiver, frequency: FrequencyLike, range_name: str | None) -> int:
     if not isinstance(frequency, str):
         return units.hz(frequency, "FREQ")
     if not frequency.strip():
@@ -317,7 +321,7 @@ def _read_off(receiver: Receiver, picked: Iterable[Range], hz: int) -> str:
 
 
 def _occupants_of_station(
-    receiver: Receiver, bands: Bands, settings: Settings, frequency: int | str | None, label: str | None
+    receiver: Receiver, bands: Bands, settings: Settings, frequency: FrequencyLike | None, label: str | None
 ) -> Occupants:
     if (frequency is None) == (label is None):
         rule = "are both given" if label is not None else "are both missing"

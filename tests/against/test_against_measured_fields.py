@@ -45,8 +45,9 @@ def errors_db() -> np.ndarray:
     """Predicted less measured, for every measured hour."""
     at = measured()
     predicted = field_dbuv(
-        at["rx_lat"], at["rx_lon"], at["tx_lat"], at["tx_lon"], at["freq_mhz"] * 1e6,
-        at["month"], at["utc_hour"], at["r12"], at["long_way"] > 0,
+        at["rx_lat"], lon=at["rx_lon"], to_lat=at["tx_lat"], to_lon=at["tx_lon"],
+        frequency_hz=at["freq_mhz"] * 1e6, month=at["month"], utc_hour=at["utc_hour"], r12=at["r12"],
+        long_way=at["long_way"] > 0,
     )  # fmt: skip
     return predicted - at["field_dbuv"]
 
@@ -117,12 +118,27 @@ def _map_at(row: dict[str, str]) -> tuple[float, float]:
     return float(f2[0]), float(m3000[0])
 
 
+def field_of(row: dict[str, str]) -> float:
+    """Return the field that we make of the path of a row. [dB above 1 uV/m]"""
+    lat, lon, to_lat, to_lon = numbers(row, "lat", "lon", "tx_lat", "tx_lon")
+    month, utc_hour, r12 = numbers(row, "month", "ut", "r12")
+    field = field_dbuv(
+        lat,
+        lon=lon,
+        to_lat=to_lat,
+        to_lon=to_lon,
+        frequency_hz=float(row["f_mhz"]) * 1e6,
+        month=month,
+        utc_hour=utc_hour,
+        r12=r12,
+    )
+    return float(field)
+
+
 @against("Rec. ITU-R P.533-14, its program", "median field of eight paths", unit="dB", tolerance=5.0)
 def test_field_of_the_program() -> Differences:
     for row in points("path"):
-        ends = numbers(row, "lat", "lon", "tx_lat", "tx_lon")
-        field = field_dbuv(*ends, float(row["f_mhz"]) * 1e6, *numbers(row, "month", "ut", "r12"))
-        yield f"{row['d_km']} km", float(field) - float(row["value"].split(";")[0])
+        yield f"{row['d_km']} km", field_of(row) - float(row["value"].split(";")[0])
 
 
 @against("Rec. ITU-R P.533-14, its program", "basic MUF of eight paths", unit="%", tolerance=8.0)
@@ -140,9 +156,7 @@ def test_muf_of_the_program() -> Differences:
 @against("data bank D1, single values", "median field of four hours", unit="dB", tolerance=25.0)
 def test_single_measured_values() -> Differences:
     for row in points("measured"):
-        ends = numbers(row, "lat", "lon", "tx_lat", "tx_lon")
-        field = field_dbuv(*ends, float(row["f_mhz"]) * 1e6, *numbers(row, "month", "ut", "r12"))
-        yield f"{row['d_km']} km", float(field) - float(row["value"])
+        yield f"{row['d_km']} km", field_of(row) - float(row["value"])
 
 
 @against("Rec. ITU-R P.372, its program", "atmospheric noise of three blocks", unit="dB", tolerance=2.0)
@@ -152,5 +166,5 @@ def test_atmospheric_noise() -> Differences:
         lat, lon, month, mhz = numbers(row, "lat", "lon", "month", "f_mhz")
         block = [float(word) for word in row["ut"].split() if word.isdigit()]
         utc = (sum(block) / 2 - lon / 15) % 24
-        noise = atmospheric_fa_db(lat, lon, month, utc, mhz * 1e6)
+        noise = atmospheric_fa_db(lat, lon=lon, month=month, utc_hour=utc, frequency_hz=mhz * 1e6)
         yield f"{lat} {lon}", float(noise.fa_db) - float(row["value"])

@@ -38,7 +38,7 @@ def ask(
 ) -> tuple[dict[str, Any], dict[str, dict[str, Any]]]:
     """Return the candidate, and its ways in by what they are called (of the LO-harmonics the first)."""
     table = connect.band_table(folder, [(10_000, 10_000)])
-    answer = spurplan.converter(receiver, table, cover, explain=crystal)
+    answer = spurplan.converter(receiver, bands=table, cover=cover, explain=crystal)
     found = [r for r in answer.candidates.records() if (r["multiplier"], r["side"]) == (multiplier, side)]
     assert len(found) == 1
     ways: dict[str, dict[str, Any]] = {}
@@ -72,7 +72,7 @@ def test_49_m_with_a_fixed_1600_khz_needs_4300_to_4600_khz() -> Differences:
     receiver = set_of("1.599 MHz", "1.601 MHz")
     for signal, crystal in ((5_900_000, 4_300_000), (6_200_000, 4_600_000)):
         cover = (signal - 500, signal + 500)
-        answer = spurplan.converter(receiver, None, cover, crystal=crystal)
+        answer = spurplan.converter(receiver, cover=cover, crystal=crystal)
         first = answer.candidates.records(1)[0]
         assert (first["possible"], first["side"]) == (True, "below")
         yield f"{signal} Hz", first["injected_hz"] - crystal

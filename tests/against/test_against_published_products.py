@@ -42,7 +42,7 @@ def pairs(folder: Path, description: dict[str, Any], *stations: str, level: str)
     rising = sorted(hertz(text) for text in stations)
     table = connect.band_table(folder, [(hz, hz) for hz in rising], level=level)
     answer = spurplan.ranges(
-        Receiver.from_dict(description), table, intermodulation=True, everything=True, lo_order=1
+        Receiver.from_dict(description), bands=table, intermodulation=True, everything=True, lo_order=1
     )
     return answer.tables["pairs"]
 
@@ -79,6 +79,6 @@ def test_second_oscillators_of_common_pairs(folder: Path) -> Differences:
         made["conversion"][0].pop("filter")
         made["conversion"].append({"injection": "low", "if": second, "filter": {"bandwidth": "6 kHz"}})
         near = connect.band_table(folder, [(hertz(crystal) - 1_000, hertz(crystal) + 1_000)])
-        answer = spurplan.birdies(Receiver.from_dict(made), near)
+        answer = spurplan.birdies(Receiver.from_dict(made), bands=near)
         own = [r for r in answer.radiates.records() if (r["oscillator"], r["harmonic"]) == ("LO2", 1)]
         yield crystal, [record["low_hz"] - hertz(crystal) for record in own] or math.inf

@@ -42,7 +42,7 @@ def nothing_on_the_air(folder: Path) -> Path:
 
 def places(receiver: Receiver, table: Path, **options: Any) -> dict[tuple[str, str], dict[str, Any]]:
     """Return the birdies of a set by kind and equation."""
-    answer = spurplan.birdies(receiver, table, **options)
+    answer = spurplan.birdies(receiver, bands=table, **options)
     return {(record["kind"], record["equation"]): record for record in answer.birdies}
 
 
@@ -163,7 +163,7 @@ def test_products_of_two_stations(folder: Path) -> Differences:
         receiver = single("high", if_text, low, high)
         frequencies = {hertz(first): "first", hertz(second): "second"}
         table = connect.band_table(folder, [(hz, hz) for hz in sorted(frequencies)], level="-13 dBm")
-        answer = spurplan.ranges(receiver, table, intermodulation=True, everything=True)
+        answer = spurplan.ranges(receiver, bands=table, intermodulation=True, everything=True)
         (pair,) = (
             record
             for record in answer.pairs
@@ -184,7 +184,7 @@ def test_two_stations_that_differ_by_the_if(folder: Path) -> Differences:
     # 10.7 MHz: the difference, 10.65 MHz, is inside 10.7 MHz +- 75 kHz
     receiver = single("high", "10.7 MHz", "88 MHz", "108 MHz", "150 kHz")
     table = connect.band_table(folder, [(83_250_000, 83_250_000), (93_900_000, 93_900_000)], level="0 dBm")
-    answer = spurplan.ranges(receiver, table, intermodulation=True, everything=True)
+    answer = spurplan.ranges(receiver, bands=table, intermodulation=True, everything=True)
     (pair,) = (record for record in answer.pairs if record["lands_on"] == "IF")
     assert (pair["product"], pair["f1_hz"], pair["f2_hz"]) == ("f1 - f2", 93_900_000, 83_250_000)
     yield "first dial setting", pair["dial_low_hz"] - 88_000_000
@@ -212,7 +212,7 @@ def test_harmonics_of_medium_wave_carriers(folder: Path) -> Differences:
     receiver = single("high", "455 kHz", "13.9 MHz", "14.4 MHz")
     for harmonic, station_khz, dial_khz in HARMONICS:
         table = connect.band_table(folder, [(station_khz * 1_000, station_khz * 1_000)])
-        answer = spurplan.ranges(receiver, table, everything=True, lo_order=1, rf_order=harmonic)
+        answer = spurplan.ranges(receiver, bands=table, everything=True, lo_order=1, rf_order=harmonic)
         (found,) = (r for r in answer.intrusions if r["equation"] == f"IF = LO - {harmonic} RF")
         yield f"{harmonic} times {station_khz} kHz, first", found["dial_low_hz"] - (dial_khz * 1_000 - 3_000)
         yield f"{harmonic} times {station_khz} kHz, last", found["dial_high_hz"] - (dial_khz * 1_000 + 3_000)

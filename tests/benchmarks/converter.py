@@ -88,12 +88,12 @@ def growth_with_crystals() -> Growth:
 @figure("converter: the whole question with common crystals")
 def common_crystals() -> Alone:
     return Alone(
-        time_text(median_s(lambda: spurplan.converter(read_receiver(RECEIVER), None, COVER), runs=3))
+        time_text(median_s(lambda: spurplan.converter(read_receiver(RECEIVER), cover=COVER), runs=3))
     )
 
 
 @figure("converter: the whole question, a crystal every 10 kHz")
 def every_ten_kilohertz() -> Alone:
     receiver = read_receiver(RECEIVER)
-    took = median_s(lambda: spurplan.converter(receiver, None, COVER, step="10kHz"), runs=1)
+    took = median_s(lambda: spurplan.converter(receiver, cover=COVER, step="10kHz"), runs=1)
     return Alone(time_text(took))

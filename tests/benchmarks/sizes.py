@@ -75,7 +75,7 @@ def memory_of_rows() -> Alone:
 @cache
 def demo(name: str) -> float:
     bands = read_bands(None)
-    return median_s(lambda: spurplan.ranges(DEMOS / name / "set.toml", bands), 5)
+    return median_s(lambda: spurplan.ranges(DEMOS / name / "set.toml", bands=bands), 5)
 
 
 @figure("`ranges` of the boathouse demonstration, all its ranges, shipped tables", wanted="0.5 s")
@@ -92,5 +92,5 @@ def lockkeeper() -> Alone:
 def memory_of_everything() -> Alone:
     bands = read_bands(None)
     return megabytes(
-        peak_mb_of(lambda: spurplan.ranges(DEMOS / "boathouse" / "set.toml", bands, everything=True))
+        peak_mb_of(lambda: spurplan.ranges(DEMOS / "boathouse" / "set.toml", bands=bands, everything=True))
     )

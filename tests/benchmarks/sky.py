@@ -27,9 +27,9 @@ def ranges_with_a_place() -> Times:
 
     def there() -> None:
         forget()
-        spurplan.ranges(SET, bands, **HERE)
+        spurplan.ranges(SET, bands=bands, **HERE)
 
-    times = medians_s({"there": there, "anywhere": lambda: spurplan.ranges(SET, bands, utc="1200")}, 9)
+    times = medians_s({"there": there, "anywhere": lambda: spurplan.ranges(SET, bands=bands, utc="1200")}, 9)
     return Times(times["there"], times["anywhere"])
 
 
@@ -39,6 +39,6 @@ def day_by_hour() -> Alone:
 
     def day() -> None:
         forget()
-        spurplan.by_hour(SET, bands, place="54N,3W", month=12)
+        spurplan.by_hour(SET, bands=bands, place="54N,3W", month=12)
 
     return Alone(time_text(median_s(day, 3)))

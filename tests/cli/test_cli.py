@@ -62,8 +62,8 @@ def test_options_go_to_the_library_as_given_and_no_others(asked: list[Any], caps
     """The library's defaults are the only defaults; words of a frequency are joined."""
     assert main(["dial", SET, "14.2", "MHz"]) == 0
     [(arguments, options)] = asked
-    assert arguments[1:] == (None, "14.2 MHz")
-    assert options == {"dial_error": None}
+    assert arguments == (SET,)
+    assert options == {"bands": None, "frequency": "14.2 MHz", "dial_error": None}
     asked.clear()
     shared = (
         "--region 2 --utc 1830 --day fri --range 4 --lo-order 6 --rf-order 2 --strong-at 12 --audible-at -3dB"
@@ -71,9 +71,10 @@ def test_options_go_to_the_library_as_given_and_no_others(asked: list[Any], caps
     more = "--levels mine.csv --level broadcast=S9+40 --level amateur=-60 dBm --skirts --everything"
     assert main(f"dial {SET} 14M2 --bands a.csv --bands b.csv {shared} {more} --dial-error 5kHz".split()) == 0
     [(arguments, options)] = asked
-    assert arguments[0] == SET
-    assert arguments[1:] == (["a.csv", "b.csv"], "14M2")
+    assert arguments == (SET,)
     assert options == {
+        "bands": ["a.csv", "b.csv"],
+        "frequency": "14M2",
         "dial_error": "5kHz",
         "region": 2,
         "utc": "1830",

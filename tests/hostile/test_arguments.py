@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 import spurplan
+from spurplan import occupancy
 from spurplan.columns import table_of
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.receiver.file.starter import starter_text
@@ -44,6 +45,17 @@ NEEDED: dict[str, dict[str, Any]] = {
     "suspects": {"frequency": "14 MHz"},
     "read_bands": {},
     "read_receiver": {},
+    "import_list": {"unit": "kHz"},
+    "occupants_of": {},
+    "on_frequency": {"frequency": "14930 kHz"},
+    "tables_in_use": {},
+}
+# every call there is
+CALLS: dict[str, Callable[..., Any]] = {
+    name: getattr(package, name)
+    for package in (spurplan, occupancy)
+    for name in package.__all__
+    if inspect.isfunction(getattr(package, name))
 }
 # what takes a while is tried with some of the mistakes
 SLOW = {"by_hour": 12, "cures": 6, "if_change": 6, "suspects": 4, "converter": 4}
@@ -84,24 +96,28 @@ def parameters(call: Callable[..., Any]) -> list[str]:
 
 def sound(name: str, files: dict[str, str]) -> dict[str, Any]:
     """Return arguments of a call that it takes."""
-    taken = parameters(getattr(spurplan, name))
+    taken = parameters(CALLS[name])
     given = {key: value for key, value in files.items() if key in taken}
     if name == "bench_sheet":
         del given["bands"]  # a sheet asks who is on the air where it has to settle something
     if name == "evening":
         given["log"] = files["evening"]
+    if name == "import_list":
+        given["path"] = files["bands"]
+    if name == "occupants_of":
+        return {"bands": spurplan.read_bands(files["bands"])}
     return {**given, **NEEDED[name]}
 
 
 def test_every_public_call_is_tried() -> None:
     """A new one has to be added here."""
-    assert set(NEEDED) == {name for name in spurplan.__all__ if inspect.isfunction(getattr(spurplan, name))}
+    assert set(NEEDED) == set(CALLS)
 
 
 @pytest.mark.parametrize("name", by_turns(NEEDED, always=NEEDED.keys() - SLOW.keys()))
 def test_what_is_handed_over_by_mistake_is_answered_or_refused(name: str, files: dict[str, str]) -> None:
     """No argument of a wrong kind gets as far as to fail by itself, deep inside."""
-    call = getattr(spurplan, name)
+    call = CALLS[name]
     right = sound(name, files)
     call(**right)
     tried = answered = 0
@@ -132,6 +148,12 @@ def test_what_is_handed_over_by_mistake_is_answered_or_refused(name: str, files:
         ("converter", {"stock": [7]}, '--stock: "[7]" is not a path'),
         ("suspects", {"pad_drop": "9 dB"}, '--pad-drop: "9 dB" is no drop; give -20 to 120 dB'),
         ("readings", {"log": 7}, 'log: "7" is not a path'),
+        ("import_list", {"columns": 7}, 'columns: "7" is no mapping of names'),
+        ("import_list", {"unit": 7}, 'unit: "7" is not text'),
+        ("occupants_of", {"bands": "a.csv"}, 'bands: "a.csv" is no table that was read; read them first'),
+        ("occupants_of", {"now": 7}, 'now: "7" is no hour of a place'),
+        ("occupants_of", {"terminals": 1}, 'terminals: "1" is neither yes nor no'),
+        ("on_frequency", {"levels": {1: "S9"}}, 'levels: "1" is not a service'),
         ("cures", {"effort": 3}, '--effort: "3" is no effort of a cure; give a mapping'),
     ],
 )
@@ -140,7 +162,7 @@ def test_a_refusal_names_the_argument(
 ) -> None:
     """Place, value, rule and remedy, as for whatever else is wrong."""
     with pytest.raises(spurplan.Refused) as refusal:
-        getattr(spurplan, name)(**{**sound(name, files), **arguments})
+        CALLS[name](**{**sound(name, files), **arguments})
     assert said in str(refusal.value)
 
 

@@ -217,7 +217,7 @@ def test_a_log_gives_figures_or_a_refusal(tmp_path: Path, count: int) -> None:
         return csv_text(header, lines)
 
     def rule(data: bytes) -> None:
-        found = outcome(lambda path: readings(described, path), tmp_path / "log.csv", data)
+        found = outcome(lambda path: readings(described, log=path), tmp_path / "log.csv", data)
         assert found is None or "NaN" not in str(found.to_dict())
 
     hold(

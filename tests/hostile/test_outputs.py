@@ -569,7 +569,7 @@ def test_a_home_that_can_not_be_written_is_nobody_s_concern(desk: Path, words: l
 def read(desk: Path) -> Iterator[spurplan.Answer]:
     """An answer whose files are recorded for as long as the test runs."""
     with recorded():
-        yield spurplan.ranges("set.toml", "bands.csv")
+        yield spurplan.ranges("set.toml", bands="bands.csv")
 
 
 @pytest.mark.parametrize("name", ["set.toml", "curve.csv", "mixer.csv", "bands.csv"])

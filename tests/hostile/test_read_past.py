@@ -67,26 +67,30 @@ def asked(kind: str, folder: Path, more: str, cells: str) -> Any:
     """Ask a question that reads a table of one kind, with more columns than it has to have."""
     bands, set_ = bands_of(folder), described(folder)
     if kind == "bands":
-        return spurplan.dial(set_, bands_of(folder, more, cells), "28.3 MHz")
+        return spurplan.dial(set_, bands=bands_of(folder, more, cells), frequency="28.3 MHz")
     if kind == "levels":
         levels = file(folder, "loud.csv", LEVELS.format(more=more, cells=cells))
-        return spurplan.dial(set_, bands, "28.3 MHz", levels=levels)
+        return spurplan.dial(set_, bands=bands, frequency="28.3 MHz", levels=levels)
     if kind == "stock":
         stock = file(folder, "drawer.csv", STOCK.format(more=more, cells=cells))
-        return spurplan.converter(set_, bands, cover="33MHz:34MHz", stock=stock)
+        return spurplan.converter(set_, bands=bands, cover="33MHz:34MHz", stock=stock)
     if kind == "curve":
         file(folder, "trap.csv", CURVE.format(more=more, cells=cells))
-        return spurplan.dial(described(folder, front='{ curve = "trap.csv" }'), bands, "14.3 MHz")
+        return spurplan.dial(
+            described(folder, front='{ curve = "trap.csv" }'), bands=bands, frequency="14.3 MHz"
+        )
     if kind == "mixer":
         file(folder, "mixer.csv", MIXER.format(more=more, cells=cells))
-        return spurplan.dial(described(folder, mixer='table = "mixer.csv"'), bands, "28.3 MHz")
+        return spurplan.dial(
+            described(folder, mixer='table = "mixer.csv"'), bands=bands, frequency="28.3 MHz"
+        )
     if kind == "front":
         file(folder, "front.csv", CURVE.format(more=more, cells=cells))
         front = file(folder, "front.toml", 'elements = [ { curve = "front.csv" } ]')
-        return spurplan.converter(set_, bands, cover="33MHz:34MHz", crystal="21 MHz", front=front)
+        return spurplan.converter(set_, bands=bands, cover="33MHz:34MHz", crystal="21 MHz", front=front)
     rows = filled(rows_of(spurplan.bench_sheet(set_)), own_prediction)
     extra = dict(zip(more.split(",")[1:], cells.split(",")[1:], strict=True))
-    return spurplan.readings(set_, write(folder / "log.csv", [row | extra for row in rows]))
+    return spurplan.readings(set_, log=write(folder / "log.csv", [row | extra for row in rows]))
 
 
 NEAR = [
@@ -112,7 +116,7 @@ def test_a_column_that_is_nearly_a_known_one_is_refused(
         rows = filled(rows_of(spurplan.bench_sheet(BOATHOUSE)), own_prediction)
         renamed = [{column if head == meant else head: cell for head, cell in row.items()} for row in rows]
         with pytest.raises(Refused, match=rf'"{column}" is not a column .* did you mean "{meant}"\?'):
-            spurplan.readings(BOATHOUSE, write(tmp_path / "log.csv", renamed))
+            spurplan.readings(BOATHOUSE, log=write(tmp_path / "log.csv", renamed))
         return
     with pytest.raises(Refused, match=rf'"{column.lower()}" is not a column .* did you mean "{meant}"\?'):
         asked(kind, tmp_path, f",{column}", ",S9")
@@ -130,7 +134,7 @@ def test_a_column_that_nothing_reads_is_named_with_the_answer(tmp_path: Path, ki
 
 def test_the_tables_in_use_name_what_they_leave_alone(tmp_path: Path) -> None:
     path = bands_of(tmp_path, ",town", ",Leith")
-    for answer in (tables_in_use(path), on_frequency("29.23 MHz", path)):
+    for answer in (tables_in_use(path), on_frequency("29.23 MHz", bands=path)):
         assert 'north.csv: nothing reads its column "town"' in answer.assumptions
 
 
@@ -173,7 +177,7 @@ def test_many_columns_are_counted_and_not_all_named() -> None:
 
 
 def test_a_shipped_table_has_no_column_that_nothing_reads() -> None:
-    answer = spurplan.dial(BOATHOUSE, None, "28.3 MHz")
+    answer = spurplan.dial(BOATHOUSE, frequency="28.3 MHz")
     assert not any("nothing reads" in line for line in answer.assumptions)
 
 
@@ -193,9 +197,9 @@ def test_junk_in_a_column_of_a_log_that_nothing_is_worked_out_from_is_refused(
     rows = filled(rows_of(spurplan.bench_sheet(BOATHOUSE)), own_prediction)
     rows[3][column] = cell
     with pytest.raises(Refused, match=rf'row 5, column {column}: "{cell}" {rule}'):
-        spurplan.readings(BOATHOUSE, write(tmp_path / "log.csv", rows))
+        spurplan.readings(BOATHOUSE, log=write(tmp_path / "log.csv", rows))
     rows[3][column] = ""
-    assert len(spurplan.readings(BOATHOUSE, write(tmp_path / "log.csv", rows)).residuals)
+    assert len(spurplan.readings(BOATHOUSE, log=write(tmp_path / "log.csv", rows)).residuals)
 
 
 def test_an_answer_for_no_region_says_that_all_are_taken(tmp_path: Path) -> None:
@@ -204,11 +208,17 @@ def test_an_answer_for_no_region_says_that_all_are_taken(tmp_path: Path) -> None
     set_ = file(tmp_path, "set.toml", described(tmp_path).read_text().replace("region = 1\n", ""))
     for region, told in (("2", True), ("1;3", True), ("W", False), ("1;2;3", False), ("", False)):
         bands = file(tmp_path, "some.csv", rows.format(region))
-        answers = [spurplan.dial(set_, bands, "28.3 MHz"), on_frequency("29.23 MHz", bands)]
+        answers = [
+            spurplan.dial(set_, bands=bands, frequency="28.3 MHz"),
+            on_frequency("29.23 MHz", bands=bands),
+        ]
         answers.append(tables_in_use(bands))
         for answer in answers:
             assert any("all three ITU regions" in line for line in answer.assumptions) == told, region
-        for answer in (spurplan.dial(set_, bands, "28.3 MHz", region=1), on_frequency(29_230_000, bands, 1)):
+        for answer in (
+            spurplan.dial(set_, bands=bands, frequency="28.3 MHz", region=1),
+            on_frequency(29_230_000, bands=bands, region=1),
+        ):
             assert not any("all three ITU regions" in line for line in answer.assumptions)
 
 
@@ -229,13 +239,13 @@ def test_a_time_or_a_day_that_no_row_knows_is_said_to_change_nothing(
     """From rows without hours an answer for 18:00 is that of any hour; a silent row does know its own."""
     set_, bands = described(tmp_path), bands_of(tmp_path, columns, cells)
     for answer in (
-        spurplan.dial(set_, bands, "28.3 MHz", utc="1800", day="mon"),
-        on_frequency("29.23 MHz", bands, 1, "1800", "mon"),
+        spurplan.dial(set_, bands=bands, frequency="28.3 MHz", utc="1800", day="mon"),
+        on_frequency("29.23 MHz", bands=bands, region=1, utc="1800", day="mon"),
     ):
         said = "\n".join(answer.assumptions)
         assert ("the time given changes nothing" in said) == (not utc)
         assert ("the day given changes nothing" in said) == (not day)
-    untimed = spurplan.dial(set_, bands, "28.3 MHz")
+    untimed = spurplan.dial(set_, bands=bands, frequency="28.3 MHz")
     assert not any("changes nothing" in line for line in untimed.assumptions)
 
 
@@ -262,7 +272,7 @@ def test_a_number_of_metres_is_no_frequency(text: str, mhz: str, near: str) -> N
     with pytest.raises(ValueError, match=rf"in metres or in megahertz; write {mhz}.*near {near}"):
         parse_hz(text)
     with pytest.raises(Refused, match=f'FREQ: "{text}"'):
-        spurplan.dial(BOATHOUSE, None, text)
+        spurplan.dial(BOATHOUSE, frequency=text)
     assert parse_hz(text.replace("m", "M")) == parse_hz(mhz)
 
 

@@ -36,7 +36,7 @@ ESTIMATED = ("citizens", "ism", "radionavigation")
 
 
 def now(utc: float, month: int = 1, sunspots: float | None = None) -> HereAndNow:
-    return HereAndNow(Place(50.0, 10.0), month, utc, sunspots)
+    return HereAndNow(Place(50.0, 10.0), month=month, utc_hour=utc, sunspots=sunspots)
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +84,17 @@ class TestLevels:
         table = tmp_path / "own.csv"
         table.write_text("freq_khz,service,label,lat,lon,power_kw\n6070,broadcast,Far,40.4,-3.7,100\n")
         found = occupants_of(read_bands(table), now=now(20.0, sunspots=90.0), antenna_gain_db=-4.0)
-        path = station_dbm(50.0, 10.0, 40.4, -3.7, 6_070_000, 100.0, 1, 20.0, 90.0)
+        path = station_dbm(
+            50.0,
+            lon=10.0,
+            to_lat=40.4,
+            to_lon=-3.7,
+            frequency_hz=6_070_000,
+            power_kw=100.0,
+            month=1,
+            utc_hour=20.0,
+            r12=90.0,
+        )
         assert found.level_dbm[0] == pytest.approx(float(path) - 4.0, abs=1e-9)
         assert found.of_own_path.tolist() == [True]
 
@@ -121,16 +131,17 @@ class TestLevels:
         """A list may have powers for a reason of its own; nobody shall think that they were used."""
         table = tmp_path / "own.csv"
         table.write_text("freq_khz,service,label,power_kw\n6070,broadcast,Far,lots\n")
-        told = spurplan.dial(SET, table, "14.2 MHz", **NIGHT)
+        told = spurplan.dial(SET, bands=table, frequency="14.2 MHz", **NIGHT)
         assert any("power_kw" in line for line in told.assumptions)
 
     @pytest.mark.parametrize("power_kw", [LEAST_KW, MOST_KW])
     def test_limits_of_power_are_those_of_the_path(self, power_kw: float) -> None:
         """What a table may say can be worked out, and nothing beyond."""
-        path = (50.0, 10.0, 40.4, -3.7, 6_070_000)
-        assert np.isfinite(station_dbm(*path, power_kw, 1, 20.0, 90.0))
+        path = {"lat": 50.0, "lon": 10.0, "to_lat": 40.4, "to_lon": -3.7, "frequency_hz": 6_070_000}
+        when = {"month": 1, "utc_hour": 20.0, "r12": 90.0}
+        assert np.isfinite(station_dbm(**path, power_kw=power_kw, **when))
         with pytest.raises(Refused, match="power_kw"):
-            station_dbm(*path, power_kw * (2.0 if power_kw == MOST_KW else 0.5), 1, 20.0, 90.0)
+            station_dbm(**path, power_kw=power_kw * (2.0 if power_kw == MOST_KW else 0.5), **when)
 
 
 class TestNoise:
@@ -138,7 +149,7 @@ class TestNoise:
         """Man-made, galactic and atmospheric noise stand together, to a tenth of a decibel."""
         set_ = as_receiver(SET, Settings(**NIGHT))
         hz = np.array([600e3, 1.5e6, 3.65e6, 7.1e6, 9.9e6, 10.1e6, 14.2e6, 28.3e6])
-        storms = atmospheric_fa_db(50.0, 10.0, 1, 0.0, hz).fa_db
+        storms = atmospheric_fa_db(50.0, lon=10.0, month=1, utc_hour=0.0, frequency_hz=hz).fa_db
         line = MAN_MADE[set_.environment].figure_db(hz)
         galactic = np.where(hz >= 10e6, 10 ** ((52.0 - 23.0 * np.log10(hz / 1e6)) / 10), 0.0)
         power = 10 ** (line / 10) + galactic + 10 ** (storms / 10)
@@ -174,7 +185,7 @@ class TestNoise:
         assert same[0] == same[1]
         assert (
             "noise stays as it was measured, whatever the hour"
-            in spurplan.dial(set_, None, "14.2 MHz", **NIGHT).assumptions
+            in spurplan.dial(set_, frequency="14.2 MHz", **NIGHT).assumptions
         )
 
     def test_no_file_gets_the_noise_of_an_hour(self) -> None:
@@ -187,7 +198,7 @@ class TestNoise:
 
 def loudest_at(label: str, frequency: str, **options: Any) -> float:
     """Return the level at the aerial of a band on its own frequency, as `dial` tells it."""
-    told = spurplan.dial(SET, None, frequency, everything=True, **options)
+    told = spurplan.dial(SET, frequency=frequency, everything=True, **options)
     levels = [
         row["antenna_dbm"]
         for row in told.tables["on_frequency"].records()
@@ -217,7 +228,9 @@ def test_noon_differs_from_midnight_in_the_right_sense(
 class TestAsking:
     def test_what_was_taken_is_told(self) -> None:
         """Place, month, hour, sunspots, the error, sporadic E and what is estimated stand in the answer."""
-        told = spurplan.dial(SET, None, "14.2 MHz", place="JO40", month="January", utc="1200", sunspots=35)
+        told = spurplan.dial(
+            SET, frequency="14.2 MHz", place="JO40", month="January", utc="1200", sunspots=35
+        )
         said = "\n".join(told.assumptions)
         assert "the sky at 50.5N,9E, January, 1200 UTC, sunspot number 35:" in said
         for words in ("+-15 dB", "sporadic E is left out", "powers, are estimates"):
@@ -228,12 +241,12 @@ class TestAsking:
     def test_a_place_in_the_file_serves_as_well_and_never_refuses(self) -> None:
         """Alone it leaves the medians, and says so; with month and hour it is the place."""
         set_ = parse_receiver('place = "50N,10E"\n' + SET.read_text())
-        alone = spurplan.dial(set_, None, "14.2 MHz", utc="1200")
+        alone = spurplan.dial(set_, frequency="14.2 MHz", utc="1200")
         assert any("no month and hour for 50N,10E" in one for one in alone.assumptions)
-        bare = spurplan.dial(SET, None, "14.2 MHz", utc="1200")
+        bare = spurplan.dial(SET, frequency="14.2 MHz", utc="1200")
         assert alone.tables["intrusions"].records() == bare.tables["intrusions"].records()
-        then = spurplan.dial(set_, None, "14.2 MHz", utc="1200", month=1)
-        by_option = spurplan.dial(SET, None, "14.2 MHz", **NOON)
+        then = spurplan.dial(set_, frequency="14.2 MHz", utc="1200", month=1)
+        by_option = spurplan.dial(SET, frequency="14.2 MHz", **NOON)
         assert then.tables["intrusions"].records() == by_option.tables["intrusions"].records()
 
     @pytest.mark.parametrize(
@@ -259,7 +272,7 @@ class TestAsking:
     def test_what_is_none_or_lacks_its_fellow_is_refused(self, options: dict[str, Any], said: str) -> None:
         """A place, month, hour or sunspot number is refused like everything else, with what is missing."""
         with pytest.raises(Refused) as refused:
-            spurplan.dial(SET, None, "14.2 MHz", **options)
+            spurplan.dial(SET, frequency="14.2 MHz", **options)
         assert said in str(refused.value)
 
     def test_a_bad_place_in_the_file_is_refused_at_its_key(self) -> None:
@@ -269,13 +282,13 @@ class TestAsking:
 
 
 QUESTIONS: dict[str, Callable[..., Answer]] = {
-    "dial": lambda **o: spurplan.dial(SET, None, "14.2 MHz", **o),
+    "dial": lambda **o: spurplan.dial(SET, frequency="14.2 MHz", **o),
     "ranges": lambda **o: spurplan.ranges(SET, range="2", **o),
-    "station": lambda **o: spurplan.station(SET, None, "15130 kHz", **o),
-    "suspects": lambda **o: spurplan.suspects(SET, None, "14.2 MHz", **o),
+    "station": lambda **o: spurplan.station(SET, frequency="15130 kHz", **o),
+    "suspects": lambda **o: spurplan.suspects(SET, frequency="14.2 MHz", **o),
     "birdies": lambda **o: spurplan.birdies(SET, range="1", **o),
-    "converter": lambda **o: spurplan.converter(SET, None, "50:52 MHz", crystal="48 MHz", **o),
-    "if_change": lambda **o: spurplan.if_change(SET, None, if_="1.6 MHz", range="4", **o),
+    "converter": lambda **o: spurplan.converter(SET, cover="50:52 MHz", crystal="48 MHz", **o),
+    "if_change": lambda **o: spurplan.if_change(SET, if_="1.6 MHz", range="4", **o),
     "cures": lambda **o: spurplan.cures(SET, range="4", **o),
 }
 
@@ -296,7 +309,7 @@ def test_a_station_turns_up_as_loud_as_its_own_path_tonight(tmp_path: Path) -> N
     table = tmp_path / "own.csv"
     table.write_text("freq_khz,service,label,lat,lon,power_kw\n6070,broadcast,Tall mast,40.4,-3.7,100\n")
     heard = {
-        utc: spurplan.station(SET, table, label="tall", everything=True, **HERE, utc=utc)
+        utc: spurplan.station(SET, bands=table, label="tall", everything=True, **HERE, utc=utc)
         .tables["wanted"]
         .records()
         for utc in ("1200", "2000")

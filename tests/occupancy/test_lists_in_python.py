@@ -96,10 +96,10 @@ def test_numpy_values_are_taken_like_pythons_own(tmp_path: Path) -> None:
     paths = np.array([str(tmp_path / "a.csv"), str(tmp_path / "b.csv")])
     bands = read_bands(paths)
     assert len(bands) == 4
-    expected = on_frequency(7_205_000, bands, region=1).to_dict()
-    assert on_frequency(np.int64(7_205_000), bands, region=np.int8(1)).to_dict() == expected
-    assert on_frequency(np.array(7_205_000), bands, region=np.array(1)).to_dict() == expected
-    assert on_frequency(np.str_("7205 kHz"), bands, region=1).to_dict() == expected
+    expected = on_frequency(7_205_000, bands=bands, region=1).to_dict()
+    assert on_frequency(np.int64(7_205_000), bands=bands, region=np.int8(1)).to_dict() == expected
+    assert on_frequency(np.array(7_205_000), bands=bands, region=np.array(1)).to_dict() == expected
+    assert on_frequency(np.str_("7205 kHz"), bands=bands, region=1).to_dict() == expected
     assert import_list(paths[0], unit=np.str_("kHz")).taken == 2
 
 

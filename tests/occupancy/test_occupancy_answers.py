@@ -87,7 +87,7 @@ def test_a_damaged_record_is_refused(path: Path, text: str, said: str) -> None:
 
 
 def test_what_is_on_a_frequency(path: Path) -> None:
-    answer = on_frequency("7100 kHz", path)
+    answer = on_frequency("7100 kHz", bands=path)
     assert answer.rows["label"].tolist() == ["40 m", "Echo"]
     echo = answer.rows.records()[1]
     assert echo == {
@@ -107,7 +107,7 @@ def test_what_is_on_a_frequency(path: Path) -> None:
         "note": "loud",
         "source": "own log, from memory",
     }
-    assert on_frequency(7_100_000, path, utc="0600").rows["label"].tolist() == ["40 m"]
+    assert on_frequency(7_100_000, bands=path, utc="0600").rows["label"].tolist() == ["40 m"]
     assert answer.settings["at_hz"] == 7_100_000
 
 
@@ -115,25 +115,29 @@ def test_nothing_there_is_not_the_same_as_nothing_known(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text(
         "low_khz,high_khz,freq_khz,service,label,hours\n100,200,,ism,a,\n,,300,ism,b,1800-1900\n"
     )
-    beyond = on_frequency("400 kHz", tmp_path / "a.csv").assumptions
-    between = on_frequency("250 kHz", tmp_path / "a.csv").assumptions
-    silent = on_frequency("300 kHz", tmp_path / "a.csv", utc="0600").assumptions
+    beyond = on_frequency("400 kHz", bands=tmp_path / "a.csv").assumptions
+    between = on_frequency("250 kHz", bands=tmp_path / "a.csv").assumptions
+    silent = on_frequency("300 kHz", bands=tmp_path / "a.csv", utc="0600").assumptions
     assert beyond == ("no row of the tables covers 400 kHz: nothing is known of it",)
     assert between == ("no row of the tables covers 250 kHz: nothing is known of it",)
     assert silent == ("no row of the tables has anybody on 300 kHz at that time",)
     (tmp_path / "b.csv").write_text("low_khz,high_khz,raster_khz,service,label\n531,1602,9,broadcast,x\n")
-    beside = on_frequency("535 kHz", tmp_path / "b.csv").assumptions
+    beside = on_frequency("535 kHz", bands=tmp_path / "b.csv").assumptions
     assert beside == ("no row of the tables has anybody on 535 kHz",), "no time was given"
 
 
 @pytest.mark.parametrize("frequency", [7.1, True, "99999", 0, 30_000_000_001, None])
 def test_other_frequencies_are_refused(path: Path, frequency: Any) -> None:
     with pytest.raises(Refused, match="frequency: "):
-        on_frequency(frequency, path)
+        on_frequency(frequency, bands=path)
 
 
 def test_answers_are_plain_json() -> None:
-    for answer in (tables_in_use(), on_frequency("14.1 MHz", utc="18:00:20"), tables_in_use(read_bands(), 2)):
+    for answer in (
+        tables_in_use(),
+        on_frequency("14.1 MHz", utc="18:00:20"),
+        tables_in_use(read_bands(), region=2),
+    ):
         assert json.loads(json.dumps(answer.to_dict(), allow_nan=False)) == answer.to_dict()
 
 

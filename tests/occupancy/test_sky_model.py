@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -24,7 +26,7 @@ from spurplan.occupancy.sky.sun import sun_over
 
 DOCUMENTS = ("p1239", "p533", "p842", "p372")
 # London and New York
-ENDS = (51.5, 0.0, 40.7, -74.0)
+ENDS = {"lat": 51.5, "lon": 0.0, "to_lat": 40.7, "to_lon": -74.0}
 
 
 def at(lat: float, lon: float) -> Points:
@@ -42,12 +44,21 @@ def paths(lat: float, lon: float, azimuth_deg: float, distance_km: float, month:
 def test_arguments_broadcast_and_each_value_is_that_of_its_own() -> None:
     """An array of hours by an array of frequencies gives what each pair gives alone."""
     hours, mhz = np.arange(0, 24, 5.0), np.array([3.0, 9.5, 21.0])
-    table = field_dbuv(*ENDS, mhz * 1e6, 4, hours[:, None], 90)
+    table = field_dbuv(**ENDS, frequency_hz=mhz * 1e6, month=4, utc_hour=hours[:, None], r12=90)
     assert table.shape == (5, 3)
-    alone = [[float(field_dbuv(*ENDS, f * 1e6, 4, hour, 90)) for f in mhz] for hour in hours]
+    alone = [
+        [float(field_dbuv(**ENDS, frequency_hz=f * 1e6, month=4, utc_hour=hour, r12=90)) for f in mhz]
+        for hour in hours
+    ]
     assert_allclose(table, alone, atol=1e-9)
-    noise = atmospheric_fa_db(50, 10, 4, hours[:, None], mhz * 1e6)
-    alone = [[float(atmospheric_fa_db(50, 10, 4, hour, f * 1e6).fa_db) for f in mhz] for hour in hours]
+    noise = atmospheric_fa_db(50, lon=10, month=4, utc_hour=hours[:, None], frequency_hz=mhz * 1e6)
+    alone = [
+        [
+            float(atmospheric_fa_db(50, lon=10, month=4, utc_hour=hour, frequency_hz=f * 1e6).fa_db)
+            for f in mhz
+        ]
+        for hour in hours
+    ]
     assert_allclose(noise.fa_db, alone, atol=1e-9)
 
 
@@ -57,21 +68,27 @@ def test_a_path_is_the_same_from_both_ends(long_way: bool) -> None:
     rng = np.random.default_rng(2)
     lat, to_lat = rng.uniform(-85, 85, (2, 300))
     lon, to_lon = rng.uniform(-180, 180, (2, 300))
-    when = rng.integers(1, 13, 300), rng.uniform(0, 24, 300), 60, long_way
-    there = field_dbuv(lat, lon, to_lat, to_lon, 9.7e6, *when)
+    when: dict[str, Any] = {
+        "frequency_hz": 9.7e6,
+        "month": rng.integers(1, 13, 300),
+        "utc_hour": rng.uniform(0, 24, 300),
+        "r12": 60,
+        "long_way": long_way,
+    }
+    there = field_dbuv(lat, lon=lon, to_lat=to_lat, to_lon=to_lon, **when)
     assert np.isfinite(there).all()
-    assert_allclose(there, field_dbuv(to_lat, to_lon, lat, lon, 9.7e6, *when), atol=0.02)
+    assert_allclose(there, field_dbuv(to_lat, lon=to_lon, to_lat=lat, to_lon=lon, **when), atol=0.02)
 
 
 def test_what_lies_outside_the_limits_is_refused_all_at_once() -> None:
     """Each argument with its first value outside; a month that is no whole number is none."""
     with pytest.raises(Refused) as refused:
-        field_dbuv(91, 0, 0, 0, [1e5, 5e6], 6.5, 25, 70)
+        field_dbuv(91, lon=0, to_lat=0, to_lon=0, frequency_hz=[1e5, 5e6], month=6.5, utc_hour=25, r12=70)
     assert [fault.place for fault in refused.value.faults] == ["lat", "frequency_hz", "month", "utc_hour"]
     with pytest.raises(Refused, match=r"month: \"13\" is not from 1 to 12"):
-        atmospheric_fa_db(0, 0, 13, 0, 1e6)
+        atmospheric_fa_db(0, lon=0, month=13, utc_hour=0, frequency_hz=1e6)
     with pytest.raises(Refused, match="lon"):
-        atmospheric_fa_db(0, np.nan, 1, 0, 1e6)
+        atmospheric_fa_db(0, lon=np.nan, month=1, utc_hour=0, frequency_hz=1e6)
 
 
 # --- what has to be so
@@ -142,11 +159,15 @@ def test_seasons_are_half_a_year_apart_across_the_equator() -> None:
 
 def test_low_frequencies_are_for_the_night_and_high_ones_for_the_day() -> None:
     """1000 km: 3 MHz is absorbed at noon; 21 MHz at 4000 km wants daylight and sunspots."""
-    low = field_dbuv(50, 0, 50, 14, 3e6, 3, [0.0, 12.0], 70)
+    low = field_dbuv(50, lon=0, to_lat=50, to_lon=14, frequency_hz=3e6, month=3, utc_hour=[0.0, 12.0], r12=70)
     assert low[0] > low[1] + 20
-    high = field_dbuv(50, 10, 33, 52, 21e6, 1, [0.0, 10.0], 120)
+    high = field_dbuv(
+        50, lon=10, to_lat=33, to_lon=52, frequency_hz=21e6, month=1, utc_hour=[0.0, 10.0], r12=120
+    )
     assert high[1] > high[0] + 30
-    quiet, active = field_dbuv(50, 10, 33, 52, 28e6, 1, 10.0, [10, 130])
+    quiet, active = field_dbuv(
+        50, lon=10, to_lat=33, to_lon=52, frequency_hz=28e6, month=1, utc_hour=10.0, r12=[10, 130]
+    )
     assert active > quiet + 10
 
 
@@ -159,7 +180,17 @@ def test_medium_wave_is_a_night_wave() -> None:
     assert noon[0] < night[0] < noon[0] + 25
     # the same by way of the one function: 1 kW e.i.r.p. is 4.77 dB below 1 kW into a short monopole
     to = destination(at(50, 0), np.radians([90.0]), 1000.0)
-    field = field_dbuv(50, 0, *np.degrees([to.lat[0], to.lon[0]]), [0.2e6, 1e6, 9e6], 1, 0.0, 70)
+    to_lat, to_lon = np.degrees([to.lat[0], to.lon[0]])
+    field = field_dbuv(
+        50,
+        lon=0,
+        to_lat=to_lat,
+        to_lon=to_lon,
+        frequency_hz=[0.2e6, 1e6, 9e6],
+        month=1,
+        utc_hour=0.0,
+        r12=70,
+    )
     assert_allclose(field[:2], night - 4.77, atol=1e-6)
     short = paths(50, 0, 90, 1000, 1, 0.0).field_dbuv(np.array([9.0]))[0]
     assert field[2] == pytest.approx(short[0])
@@ -175,28 +206,47 @@ def test_the_ground_wave_begins_at_300_millivolts() -> None:
 
 def test_a_station_next_door_comes_by_the_ground_and_a_far_one_by_the_sky() -> None:
     """Ten times the power is 10 dB; near, the hour does not matter; far, only the sky is left."""
-    near = station_dbm(50, 10, 50, 10.1, 1e6, [1, 10], 1, [[0.0], [12.0]], 70)
+    near = station_dbm(
+        50,
+        lon=10,
+        to_lat=50,
+        to_lon=10.1,
+        frequency_hz=1e6,
+        power_kw=[1, 10],
+        month=1,
+        utc_hour=[[0.0], [12.0]],
+        r12=70,
+    )
     assert_allclose(near[:, 1] - near[:, 0], 10)
     assert_allclose(near[0], near[1], atol=0.2)
     # 7.15 km, 1 kW, long wave: 300 mV/m over the distance, with hardly a loss in the ground
-    long_wave = station_dbm(50, 10, 50, 10.1, 0.2e6, 1, 1, 12.0, 70)
+    long_wave = station_dbm(
+        50, lon=10, to_lat=50, to_lon=10.1, frequency_hz=0.2e6, power_kw=1, month=1, utc_hour=12.0, r12=70
+    )
     at_7_km = 109.5 - 20 * np.log10(7.15)
     assert long_wave == pytest.approx(at_7_km - 20 * np.log10(0.2) - 77.2 + 1.76, abs=0.5)
-    far = station_dbm(50, 10, 33, 52, 9.7e6, 100, 1, 18.0, 70)
-    field = field_dbuv(50, 10, 33, 52, 9.7e6, 1, 18.0, 70)
+    far = station_dbm(
+        50, lon=10, to_lat=33, to_lon=52, frequency_hz=9.7e6, power_kw=100, month=1, utc_hour=18.0, r12=70
+    )
+    field = field_dbuv(50, lon=10, to_lat=33, to_lon=52, frequency_hz=9.7e6, month=1, utc_hour=18.0, r12=70)
     assert far == pytest.approx(field + 20 - 20 * np.log10(9.7) - 77.2 + 1.76, abs=0.01)
     with pytest.raises(Refused, match="power_kw"):
-        station_dbm(50, 10, 33, 52, 9.7e6, 0, 1, 18.0, 70)
+        station_dbm(
+            50, lon=10, to_lat=33, to_lon=52, frequency_hz=9.7e6, power_kw=0, month=1, utc_hour=18.0, r12=70
+        )
 
 
 def test_noise_falls_with_frequency_and_rises_towards_the_tropics() -> None:
     """Thunderstorms are in the tropics, and their noise falls by some 20 dB a decade and more."""
     mhz = np.array([0.2, 0.5, 1, 3, 10])
-    night = atmospheric_fa_db(50, 10, 7, 22, mhz * 1e6)
+    night = atmospheric_fa_db(50, lon=10, month=7, utc_hour=22, frequency_hz=mhz * 1e6)
     assert (np.diff(night.fa_db) < 0).all()
     assert (night.upper_db > 0).all()
     assert (night.lower_db > 0).all()
-    assert atmospheric_fa_db(5, 10, 7, 22, 1e6).fa_db > atmospheric_fa_db(65, 10, 7, 22, 1e6).fa_db + 10
+    assert (
+        atmospheric_fa_db(5, lon=10, month=7, utc_hour=22, frequency_hz=1e6).fa_db
+        > atmospheric_fa_db(65, lon=10, month=7, utc_hour=22, frequency_hz=1e6).fa_db + 10
+    )
 
 
 def test_days_are_open_below_the_muf() -> None:

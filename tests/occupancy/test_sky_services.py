@@ -147,8 +147,8 @@ def test_one_hour_of_all_services_takes_at_most_60_ms() -> None:
 def test_the_hour_takes_the_place_of_the_year() -> None:
     """Rows of the model get the figures of the hour, estimates keep theirs, and the mark says which."""
     yearly = shipped_activity()
-    table = activity_at(listening(ACTIVE), JANUARY, NIGHT)
-    noon = activity_at(listening(ACTIVE), JANUARY, NOON)
+    table = activity_at(listening(ACTIVE), month=JANUARY, utc_hour=NIGHT)
+    noon = activity_at(listening(ACTIVE), month=JANUARY, utc_hour=NOON)
     modelled = np.array([mark == MARK for mark in yearly.mark])
     assert [mark for mark, was in zip(table.mark, modelled, strict=True) if was] == ["sky"] * int(
         modelled.sum()

@@ -51,9 +51,14 @@ def test_a_candidate_is_the_chain_of_the_receiver_behind_that_converter(name: st
 def _by_itself(receiver: Receiver, chosen: Candidates, number: int) -> Any:
     crystal_hz = int(chosen.injected_hz[number] // chosen.multiplier[number])
     side = "sum" if chosen.side[number] == SUM else None
-    conversion = converter_conversion(crystal_hz, FRONT, int(chosen.multiplier[number]), side)
+    conversion = converter_conversion(
+        crystal_hz, front=FRONT, multiplier=int(chosen.multiplier[number]), injection=side
+    )
     behind = with_converter(
-        receiver, conversion, (int(chosen.low_hz[number]), int(chosen.high_hz[number])), FRONT
+        receiver,
+        conversion=conversion,
+        cover=(int(chosen.low_hz[number]), int(chosen.high_hz[number])),
+        front=FRONT,
     )
     (one,) = [r for r in behind.ranges if r.name == receiver.ranges[int(chosen.range[number])].name]
     return compile_chains([(behind, one)])[0]
@@ -174,7 +179,7 @@ def _answer(folder: Path, *stations: str, crystal: list[str], cover: str = "21MH
             ],
         }
     )
-    return spurplan.converter(receiver, path, cover, crystal=crystal)
+    return spurplan.converter(receiver, bands=path, cover=cover, crystal=crystal)
 
 
 def test_the_order_is_that_of_the_questions(tmp_path: Path) -> None:
@@ -204,7 +209,7 @@ def test_the_order_is_that_of_the_questions(tmp_path: Path) -> None:
 
 def test_ranks_run_from_one_and_the_keys_never_fall(tmp_path: Path) -> None:
     """With the shipped tables and crystals: possible before not; points fall among them."""
-    answer = spurplan.converter(RECEIVERS / "boathouse.toml", None, "28MHz:29.7MHz")
+    answer = spurplan.converter(RECEIVERS / "boathouse.toml", cover="28MHz:29.7MHz")
     table = answer.candidates
     np.testing.assert_array_equal(table["rank"], np.arange(1, len(table) + 1))
     # what injects the same as one before it comes behind all others, in the same order among themselves
@@ -224,7 +229,7 @@ def test_ranks_run_from_one_and_the_keys_never_fall(tmp_path: Path) -> None:
 def test_several_covers_are_ranked_each_by_itself() -> None:
     """Each cover has its own number one, and the set alone stands among those for each."""
     answer = spurplan.converter(
-        RECEIVERS / "boathouse.toml", None, ["21MHz:21.45MHz", "28MHz:29.7MHz"], crystal=["14.7MHz", "21MHz"]
+        RECEIVERS / "boathouse.toml", cover=["21MHz:21.45MHz", "28MHz:29.7MHz"], crystal=["14.7MHz", "21MHz"]
     )
     firsts = [r for r in answer.candidates.records() if r["rank"] == 1]
     assert [(r["cover_low_hz"], r["cover_high_hz"]) for r in firsts] == [
@@ -280,19 +285,19 @@ def test_nonsense_is_refused_with_a_message_of_its_own(options: dict[str, Any], 
     """Each wrong thing is named by its option, with its value and what to do instead."""
     asked = {"cover": "21MHz:21.45MHz"} | options
     with pytest.raises(Refused, match=said):
-        spurplan.converter(RECEIVERS / "boathouse.toml", None, **asked)
+        spurplan.converter(RECEIVERS / "boathouse.toml", **asked)
 
 
 def test_an_unknown_option_is_an_error_of_the_caller() -> None:
     """As everywhere: TypeError with the nearest name."""
     with pytest.raises(TypeError, match="lo_order"):
-        spurplan.converter(RECEIVERS / "boathouse.toml", None, "21MHz:21.45MHz", lo_ordr=3)
+        spurplan.converter(RECEIVERS / "boathouse.toml", cover="21MHz:21.45MHz", lo_ordr=3)
 
 
 def test_crystals_that_serve_for_nothing_are_listed_last_with_the_reason() -> None:
     """A crystal somebody has does not vanish: no range, no figures, and why."""
     answer = spurplan.converter(
-        RECEIVERS / "boathouse.toml", None, "21MHz:21.45MHz",
+        RECEIVERS / "boathouse.toml", cover="21MHz:21.45MHz",
         stock=(Crystal(14_000_000, "fundamental"), Crystal(60_000_000, "3rd")),
     )  # fmt: skip
     last = answer.candidates.records()[-1]

@@ -173,8 +173,8 @@ def ask(case: Case, folder: Path) -> float:
     lo_order, rf_order = ORDERS[len(case.behind["range"][0]["conversion"])]
     answer = spurplan.converter(
         Receiver.from_dict(case.receiver),
-        table,
-        case.cover,
+        bands=table,
+        cover=case.cover,
         crystal=case.crystal_hz,
         front=Front.from_dict(case.front),
         lo_order=lo_order,

@@ -145,7 +145,7 @@ def test_a_crystal_asked_about_is_never_hidden_behind_another() -> None:
 
 def test_the_list_skips_no_rank_and_reasons_name_what_is_on_it() -> None:
     """What injects the same as one listed comes behind all others, so that 1, 2, 3 are what a reader sees."""
-    answer = spurplan.converter(RECEIVER, None, "21MHz:21.45MHz")
+    answer = spurplan.converter(RECEIVER, cover="21MHz:21.45MHz")
     page = view(answer)
     ranks = page.tables["candidates"]["rank"].tolist()
     assert ranks == list(range(1, len(ranks) + 1))

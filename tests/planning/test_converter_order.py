@@ -44,7 +44,9 @@ def test_into_the_80_m_band_one_crystal_forwards_stands_before_multipliers_and_t
     stations = tmp_path / "nobody.csv"
     stations.write_text("low_khz,high_khz,service,label,level\n1,300000,amateur,Nobody,-170 dBm\n", "utf-8")
     bands = stations if nobody else None
-    answer = spurplan.converter(BOATHOUSE, bands, "21MHz:21.45MHz", tune="3.5MHz:4MHz", crystal=FIFTEEN)
+    answer = spurplan.converter(
+        BOATHOUSE, bands=bands, cover="21MHz:21.45MHz", tune="3.5MHz:4MHz", crystal=FIFTEEN
+    )
     inside = [row for row in answer.candidates.records() if row["in_tune"]]
     order = [(row["crystal_hz"], row["multiplier"], row["side"]) for row in inside]
     assert order[0] == (17_500_000, 1, "below")
@@ -56,7 +58,7 @@ def test_into_the_80_m_band_one_crystal_forwards_stands_before_multipliers_and_t
 
 def test_26_mhz_forwards_into_2_to_4_stands_before_48_backwards_into_18_to_20() -> None:
     """The quietest part of the air is a set's worst dial: wide scale, drifting oscillator, backwards."""
-    answer = spurplan.converter(BOATHOUSE, None, "28MHz:30MHz", step="100kHz")
+    answer = spurplan.converter(BOATHOUSE, cover="28MHz:30MHz", step="100kHz")
     order = places(answer)
     assert order.index((26_000.0, 1, "below")) < order.index((48_000.0, 1, "above"))
     rows = {(row["crystal_hz"], row["side"]): row for row in answer.candidates.records()}
@@ -71,7 +73,7 @@ def test_what_is_first_is_first_whoever_is_on_the_air(region: int) -> None:
     """Who broadcasts where differs by region; a fine scale that runs forwards is best in each."""
     fifteen = fifteen_metres(tune="3.5MHz:4MHz", region=region)
     assert places(fifteen)[0] == (17_500.0, 1, "below")
-    ten = spurplan.converter(BOATHOUSE, None, "28MHz:30MHz", crystal=["26MHz", "48MHz"], region=region)
+    ten = spurplan.converter(BOATHOUSE, cover="28MHz:30MHz", crystal=["26MHz", "48MHz"], region=region)
     order = places(ten)
     assert order.index((26_000.0, 1, "below")) < order.index((48_000.0, 1, "above"))
 
@@ -87,7 +89,7 @@ FIFTEEN = ("17.5MHz", "24.95MHz", "12.5MHz", "8.75MHz", "5.8333MHz")
 
 
 def fifteen_metres(**options: Any) -> spurplan.Answer:
-    return spurplan.converter(BOATHOUSE, None, "21MHz:21.45MHz", crystal=FIFTEEN, **options)
+    return spurplan.converter(BOATHOUSE, cover="21MHz:21.45MHz", crystal=FIFTEEN, **options)
 
 
 def heading(answer: spurplan.Answer) -> str:
@@ -127,7 +129,7 @@ def test_a_second_conversion_with_a_crystal_drifts_as_a_crystal_does() -> None:
             "range": [{"name": "1", "coverage": ["7 MHz", "7.5 MHz"], "front_end": [{"circuits": 2}]}],
         }
     )
-    answer = spurplan.converter(receiver, None, "7MHz:7.5MHz", crystal="14.5MHz")
+    answer = spurplan.converter(receiver, cover="7MHz:7.5MHz", crystal="14.5MHz")
     assert of(answer, side="alone")["drift_hz"] == pytest.approx(4_425 + 20.55)
     # above: the set stands on 7.25 MHz as well, and the crystal adds 145 Hz
     above = of(answer, side="above", multiplier=1)
@@ -136,7 +138,7 @@ def test_a_second_conversion_with_a_crystal_drifts_as_a_crystal_does() -> None:
 
 def test_points_are_the_usable_part_less_what_each_term_takes() -> None:
     """Every term by its formula from the columns beside it, and their sum is what the order goes by."""
-    ten_metres = spurplan.converter(BOATHOUSE, None, "28MHz:29.7MHz")
+    ten_metres = spurplan.converter(BOATHOUSE, cover="28MHz:29.7MHz")
     kinds = set()
     for row in [*ten_metres.candidates.records(), *fifteen_metres().candidates.records()]:
         if row["range"] is None:
@@ -174,7 +176,7 @@ def test_points_are_the_usable_part_less_what_each_term_takes() -> None:
 def test_what_is_within_a_kilohertz_of_a_round_figure_reads_as_that(
     crystal: str, times: int, reading: str
 ) -> None:
-    answer = spurplan.converter(BOATHOUSE, None, "21MHz:21.45MHz", crystal=crystal)
+    answer = spurplan.converter(BOATHOUSE, cover="21MHz:21.45MHz", crystal=crystal)
     assert of(answer, multiplier=times, side="below")["reading"] == reading
 
 
@@ -238,7 +240,7 @@ def test_the_sentence_names_what_number_one_won_by_and_what_cannot_be_told_from_
     At 2 points and less nothing won.
     """
     halved = spurplan.converter(
-        BOATHOUSE, None, "21MHz:21.45MHz", crystal=["17.5MHz", "8.75MHz"], tune="3.5MHz:4MHz"
+        BOATHOUSE, cover="21MHz:21.45MHz", crystal=["17.5MHz", "8.75MHz"], tune="3.5MHz:4MHz"
     )
     text = heading(halved)
     assert "Number 1: crystal 17.5 MHz, below, into range 2 at 3.5-3.95 MHz" in text
@@ -250,7 +252,7 @@ def test_the_sentence_names_what_number_one_won_by_and_what_cannot_be_told_from_
     assert (
         f"8.75 MHz times 2 below, is {lost:.1f} points behind it, most for its multiplier: times 2." in text
     )
-    answer = spurplan.converter(BOATHOUSE, None, "28MHz:30MHz", crystal=["26MHz", "26.5MHz", "48MHz"])
+    answer = spurplan.converter(BOATHOUSE, cover="28MHz:30MHz", crystal=["26MHz", "26.5MHz", "48MHz"])
     first, second = answer.candidates.records()[:2]
     assert 0 < first["points"] - second["points"] < 2
     assert "Cannot be told from it: 26.5 MHz below." in heading(answer)
@@ -272,7 +274,7 @@ def test_a_set_that_does_as_well_alone_is_told_not_to_have_a_converter(tmp_path:
             ],
         }
     )
-    answer = spurplan.converter(receiver, stations, "7MHz:7.4MHz", crystal="3.4MHz")
+    answer = spurplan.converter(receiver, bands=stations, cover="7MHz:7.4MHz", crystal="3.4MHz")
     assert answer.candidates.records()[0]["side"] == "alone"
     assert "no converter here is worth its building." in heading(answer)
     assert "Number 2: crystal 3.4 MHz, below, into range 80" in heading(answer)
@@ -323,7 +325,7 @@ def test_the_share_is_that_of_the_set_behind_the_converter() -> None:
 def test_one_crystal_for_several_covers_is_the_one_with_most_points_where_it_has_least() -> None:
     """By a plain search over the records; the quietest corner of the air alone does not decide it."""
     covers = ["21MHz:21.45MHz", "28MHz:29MHz"]
-    answer = spurplan.converter(BOATHOUSE, None, covers)
+    answer = spurplan.converter(BOATHOUSE, cover=covers)
     best: dict[int, dict[int, float]] = {}
     for row in answer.candidates.records():
         if row["possible"] and row["side"] != "alone":

@@ -51,7 +51,7 @@ def test_a_multiplier_multiplies_the_error(hz: int, times: int, ppm: float) -> N
 
 def test_the_page_says_it_of_the_best_and_json_of_every_crystal() -> None:
     """The set alone has none to order."""
-    answer = spurplan.converter(SET, None, "28MHz:29MHz", crystal=["24 MHz", "25 MHz"])
+    answer = spurplan.converter(SET, cover="28MHz:29MHz", crystal=["24 MHz", "25 MHz"])
     for side, order in zip(answer.candidates["side"], answer.candidates["order"], strict=True):
         assert (order is None) == (side == "alone")
     assert "To order: 2" in str(answer)

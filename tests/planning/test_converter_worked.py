@@ -97,7 +97,7 @@ def test_converters_into_40_m(
     tmp_path: Path, cover: str, crystal: str, side: str, rule: str, tunes: tuple[int, int]
 ) -> None:
     """The tunable IF is the difference, and the dial runs backwards below the crystal."""
-    answer = spurplan.converter(FORTY, table_of(tmp_path, *QUIET), cover, crystal=crystal)
+    answer = spurplan.converter(FORTY, bands=table_of(tmp_path, *QUIET), cover=cover, crystal=crystal)
     found = of(answer, side=side)
     assert found["dial_rule"] == rule
     assert (found["set_low_hz"], found["set_high_hz"]) == tunes
@@ -120,14 +120,14 @@ def test_saved_receiver_reads_its_dial_and_turns_its_sidebands(
 ) -> None:
     """Behind the saved converter the set's dial and the sideband are as the rule says."""
     bands = table_of(tmp_path, "21200,,amateur,Wanted,-60 dBm", "7250,,amateur,Straight in,-20 dBm", *QUIET)
-    answer = spurplan.converter(FORTY, bands, "21MHz:21.45MHz", crystal=crystal)
+    answer = spurplan.converter(FORTY, bands=bands, cover="21MHz:21.45MHz", crystal=crystal)
     behind = answer.findings.proposed
-    at = spurplan.dial(behind, bands, signal)
+    at = spurplan.dial(behind, bands=bands, frequency=signal)
     (wanted,) = at.on_frequency.records()
     assert (wanted["label"], wanted["set_dial_hz"]) == ("Wanted", set_dial)
     # what comes straight in by IF1 = RF is not turned over: against the wanted signal it is
     # inverted where the wanted one was turned, and only there
-    straight = [r for r in spurplan.ranges(behind, bands).intrusions if r["label"] == "Straight in"]
+    straight = [r for r in spurplan.ranges(behind, bands=bands).intrusions if r["label"] == "Straight in"]
     assert {r["inverted"] for r in straight if r["response"] == "IF breakthrough"} == {inverted}
 
 
@@ -144,13 +144,15 @@ def test_41_m_broadcasting_straight_into_the_tunable_if(tmp_path: Path) -> None:
     bands = table_of(tmp_path, "7300,,broadcast,41 m broadcasting,-40 dBm")
     wide_open = Front.from_dict(OPEN_FRONT)
     found = of(
-        spurplan.converter(FORTY, bands, "21.2MHz:21.45MHz", crystal="14MHz", front=wide_open), side="below"
+        spurplan.converter(FORTY, bands=bands, cover="21.2MHz:21.45MHz", crystal="14MHz", front=wide_open),
+        side="below",
     )
     assert found["straight_in_label"] == "41 m broadcasting"
     assert found["straight_in_dbm"] == pytest.approx(-37.0, abs=0.01)
     closed = Front.from_dict(OPEN_FRONT | {"elements": [{"circuits": 2, "q": 20.0}], "ceiling": "110 dB"})
     found = of(
-        spurplan.converter(FORTY, bands, "21.2MHz:21.45MHz", crystal="14MHz", front=closed), side="below"
+        spurplan.converter(FORTY, bands=bands, cover="21.2MHz:21.45MHz", crystal="14MHz", front=closed),
+        side="below",
     )
     assert found["straight_in_dbm"] == pytest.approx(-98.92, abs=0.05)
     # with 80 dB of pickup, 100 dB down, the mixer's way is all that counts, 65.5 dB down on 21.3 MHz
@@ -158,7 +160,8 @@ def test_41_m_broadcasting_straight_into_the_tunable_if(tmp_path: Path) -> None:
         OPEN_FRONT | {"elements": [{"circuits": 2, "q": 20.0}], "ceiling": "110 dB", "pickup": "80 dB"}
     )
     found = of(
-        spurplan.converter(FORTY, bands, "21.2MHz:21.45MHz", crystal="14MHz", front=tight), side="below"
+        spurplan.converter(FORTY, bands=bands, cover="21.2MHz:21.45MHz", crystal="14MHz", front=tight),
+        side="below",
     )
     assert found["straight_in_dbm"] == pytest.approx(-40.0 - 65.5, abs=0.1)
 
@@ -172,7 +175,7 @@ def test_image_and_second_image(tmp_path: Path) -> None:
     """
     front = Front.from_dict(OPEN_FRONT | {"elements": [{"circuits": 1, "q": 30.0}], "ceiling": "110 dB"})
     answer = spurplan.converter(
-        FORTY, table_of(tmp_path, *QUIET), (21_199_500, 21_200_500), explain="14MHz", front=front
+        FORTY, bands=table_of(tmp_path, *QUIET), cover=(21_199_500, 21_200_500), explain="14MHz", front=front
     )
     found = of(answer, side="below")
     # 10 log(1 + (30 * (6.8/21.2 - 21.2/6.8))^2) = 10 log(1 + (30 * 2.79689)^2) = 38.48 dB
@@ -196,7 +199,7 @@ def test_a_second_harmonic_that_folds_the_cover_onto_itself(tmp_path: Path) -> N
     wide = receiver_of(("40 m", "6 MHz", "7.6 MHz"))
     front = Front.from_dict(OPEN_FRONT)
     crystals = ["14.15MHz", "14.7MHz"]
-    answer = spurplan.converter(wide, bands, "21MHz:21.45MHz", crystal=crystals, front=front)
+    answer = spurplan.converter(wide, bands=bands, cover="21MHz:21.45MHz", crystal=crystals, front=front)
     folded, clean = of(answer, crystal_hz=14_150_000), of(answer, crystal_hz=14_700_000)
     assert clean["rank"] < folded["rank"]
     assert clean["unheard_share"] == 1.0
@@ -212,7 +215,11 @@ def test_a_second_harmonic_that_folds_the_cover_onto_itself(tmp_path: Path) -> N
     assert "most for what is usable: " in folded["reasons"][0]
     number = answer.candidates.records().index(folded)
     behind = answer.findings.behind(answer.findings.candidate(number))
-    (mirror,) = [r for r in spurplan.dial(behind, bands, "21.1MHz").intrusions if r["steps"][0] == [2, -1]]
+    (mirror,) = [
+        r
+        for r in spurplan.dial(behind, bands=bands, frequency="21.1MHz").intrusions
+        if r["steps"][0] == [2, -1]
+    ]
     # 42.45 - 21.1 = 21.35 MHz, give or take half the passband; -70 - 6.02 = -76.02 dBm
     assert (mirror["rf_low_hz"], mirror["rf_high_hz"]) == (21_347_000, 21_353_000)
     assert mirror["heard_dbm"] == pytest.approx(-76.02, abs=0.01)
@@ -223,7 +230,9 @@ def test_80_m_sum_converter_hears_its_crystal_twice(tmp_path: Path) -> None:
 
     Both are heard on one spot of the dial: 7.159 - 3.5795 = 3.5795 MHz.
     """
-    answer = spurplan.converter(FORTY, table_of(tmp_path, *QUIET), "3.5MHz:4MHz", explain="3.5795MHz")
+    answer = spurplan.converter(
+        FORTY, bands=table_of(tmp_path, *QUIET), cover="3.5MHz:4MHz", explain="3.5795MHz"
+    )
     found = of(answer, side="sum")
     assert found["dial_rule"] == "signal = dial \N{MINUS SIGN} 3.5795 MHz"
     assert (found["set_low_hz"], found["set_high_hz"]) == (7_079_500, 7_579_500)
@@ -239,7 +248,7 @@ def test_a_crystal_for_which_no_range_holds_the_tunable_if() -> None:
     with pytest.raises(
         Refused, match=r'--crystal: "10 MHz" is of no use: no range holds any of its tunable IF'
     ) as bad:
-        spurplan.converter(FORTY, None, "21MHz:21.45MHz", crystal="10MHz")
+        spurplan.converter(FORTY, cover="21MHz:21.45MHz", crystal="10MHz")
     assert "11-11.45 MHz below, 31-31.45 MHz as the sum" in str(bad.value)
     assert '"40 m" 6.9 MHz to 7.6 MHz' in str(bad.value)
 
@@ -247,7 +256,7 @@ def test_a_crystal_for_which_no_range_holds_the_tunable_if() -> None:
 def test_what_is_lost_is_said_in_kilohertz(tmp_path: Path) -> None:
     """14.5 MHz below 21.0-21.45 tunes 6.5-6.95 MHz; the range begins at 6.9: 400 kHz are lost."""
     answer = spurplan.converter(
-        FORTY, table_of(tmp_path, *QUIET), "21MHz:21.45MHz", crystal=["14.5MHz", "14MHz"]
+        FORTY, bands=table_of(tmp_path, *QUIET), cover="21MHz:21.45MHz", crystal=["14.5MHz", "14MHz"]
     )
     found = of(answer, crystal_hz=14_500_000)
     assert (found["possible"], found["lost_hz"], found["cover_low_hz"]) == (False, 400_000, 21_400_000)
@@ -267,7 +276,7 @@ def test_reading_error_is_the_tolerance_of_what_is_injected(tmp_path: Path) -> N
     stock = tmp_path / "stock.csv"
     stock.write_text("freq_mhz,mode,tolerance_ppm\n10,fundamental,30\n45,3rd,30\n9.666,fundamental,30\n")
     wide = receiver_of(("wide", "2 MHz", "25 MHz"))
-    answer = spurplan.converter(wide, table_of(tmp_path, *QUIET), "21MHz:21.45MHz", stock=stock)
+    answer = spurplan.converter(wide, bands=table_of(tmp_path, *QUIET), cover="21MHz:21.45MHz", stock=stock)
     assert of(answer, crystal_hz=10_000_000, side="below")["reading_error_hz"] == 300
     assert of(answer, crystal_hz=45_000_000, side="above")["reading_error_hz"] == 1_350
     assert of(answer, 3, crystal_hz=9_666_000, side="above")["reading_error_hz"] == 870

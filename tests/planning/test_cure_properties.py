@@ -69,7 +69,7 @@ def test_a_pad_gains_nothing_against_a_ratio(seed: int) -> None:
     """Where noise outside is far over the set's, what falls as the signal falls stays as far under it."""
     # noise of a city is 40 dB and more over that of such a set on all of these frequencies
     bare = random_set(seed, noise_figure="3 dB", environment="city")
-    before, after = judged([bare, with_pad(bare, 10.0)], rf_order=1)
+    before, after = judged([bare, with_pad(bare, pad_db=10.0)], rf_order=1)
     assert before.finding.intruders > 0.001
     assert abs(after.finding.usable - before.finding.usable) <= 0.01
     assert (after.worlds - before.worlds).max() <= 0.01
@@ -99,7 +99,7 @@ def test_a_passive_box_never_costs_more_than_its_loss(name: str) -> None:
         if boxed is None:
             continue
         tried += 1
-        padded = with_pad(bare, loss_db(CURES[name], bare))
+        padded = with_pad(bare, pad_db=loss_db(CURES[name], bare))
         _, with_box, with_loss = judged([bare, boxed, padded])
         assert with_box.finding.usable >= with_loss.finding.usable - 1e-3
         assert (with_box.worlds >= with_loss.worlds - 0.01).all()
@@ -109,7 +109,7 @@ def test_a_passive_box_never_costs_more_than_its_loss(name: str) -> None:
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_box_in_the_lead_works_past_stray_coupling_inside_the_set(seed: int) -> None:
     """With circuits that stray coupling makes useless, a preselector ahead takes out most that intrudes."""
-    bare = with_range(random_set(seed), None, front_end_ceiling_db=15.0)
+    bare = with_range(random_set(seed), range_name=None, front_end_ceiling_db=15.0)
     made = carried_out(bare, CURES["preselector of two circuits"], ["1"])
     assert made is not None
     before, after = judged([bare, made])

@@ -135,7 +135,7 @@ def usable(path: Path, stations: Any, cover: tuple[int, int] | None = None, **op
 
 
 def rows_of(path: Path, stations: Any, **options: Any) -> dict[str, dict[str, Any]]:
-    return {row["cure"]: row for row in spurplan.cures(path, stations, **options).cures.records()}
+    return {row["cure"]: row for row in spurplan.cures(path, bands=stations, **options).cures.records()}
 
 
 def other_if(rows: dict[str, Any]) -> tuple[str, str]:
@@ -162,8 +162,8 @@ def test_each_cure_agrees_with_the_file_edited_by_hand(bench: tuple[Path, Path])
 def test_figures_are_those_of_ranges(bench: tuple[Path, Path]) -> None:
     """Before a cure stands what `ranges` says of the set on a busy evening, on twice as many settings."""
     path, stations = bench
-    before = spurplan.cures(path, stations, range="4").cures["usable_before"][0]
-    again = spurplan.ranges(path, stations, range="4", activity="busy").ranges
+    before = spurplan.cures(path, bands=stations, range="4").cures["usable_before"][0]
+    again = spurplan.ranges(path, bands=stations, range="4", activity="busy").ranges
     assert before == pytest.approx(again["usable_share"][0], abs=0.005)
 
 
@@ -211,7 +211,7 @@ def test_a_design_that_one_part_does_alone_is_left_out(bench: tuple[Path, Path],
     """A trap with a pad does no more than the trap, and is said not to."""
     own = tmp_path / "own.toml"
     own.write_text('[[cure]]\nname = "both"\neffort = 2\nparts = ["IF trap", "10 dB pad"]\n')
-    answer = spurplan.cures(*bench, cures=own)
+    answer = spurplan.cures(bench[0], bands=bench[1], cures=own)
     assert "both" not in [row["cure"] for row in answer.cures.records()]
     assert any(text.startswith("both: no better than ") for text in answer.settings["not_tried"])
 
@@ -220,9 +220,9 @@ def test_converter_agrees_with_the_set_behind_it(bench: tuple[Path, Path], tmp_p
     """The converter among the cures is the best of `converter`; its figures are those of the set saved."""
     path, stations = bench
     cover = (28_500_000, 29_000_000)
-    answer = spurplan.cures(path, stations, cover="28.5MHz:29MHz")
+    answer = spurplan.cures(path, bands=stations, cover="28.5MHz:29MHz")
     (row,) = (row for row in answer.cures.records() if row["cure"].startswith("crystal converter in front ("))
-    best = spurplan.converter(path, stations, cover).findings.chosen(cover)
+    best = spurplan.converter(path, bands=stations, cover=cover).findings.chosen(cover)
     assert row["cure"].split("(crystal ")[1].startswith(best.crystal_text)
     (one,) = (one for one in answer.findings.tried if one.trial.name == row["cure"])
     write_receiver(one.trial.receiver, tmp_path / "behind.toml")
@@ -232,10 +232,10 @@ def test_converter_agrees_with_the_set_behind_it(bench: tuple[Path, Path], tmp_p
 def test_cover_and_range_narrow_the_question(bench: tuple[Path, Path]) -> None:
     """With a cover that stretch alone counts, on the ranges that tune some of it."""
     path, stations = bench
-    row = spurplan.cures(path, stations, cover=(28_000_000, 28_500_000)).cures.records()[0]
+    row = spurplan.cures(path, bands=stations, cover=(28_000_000, 28_500_000)).cures.records()[0]
     by_hand = edited(path, ('["26 MHz", "30 MHz"]', '["28 MHz", "28.5 MHz"]'))
     assert row["usable_before"] == pytest.approx(usable(by_hand, stations, range="4"), abs=SAME)
-    only = spurplan.cures(path, stations, range="2").cures.records()[0]
+    only = spurplan.cures(path, bands=stations, range="2").cures.records()[0]
     assert only["usable_before"] == pytest.approx(usable(path, stations, range="2"), abs=SAME)
 
 
@@ -300,13 +300,13 @@ def test_the_least_work_among_what_brings_most_comes_first(bench: tuple[Path, Pa
     assert rows[0]["effort"] == min(row["effort"] for row in enough)
     assert [row["rank"] for row in rows] == list(range(1, len(rows) + 1))
     (name, _) = other_if({row["cure"]: row for row in rows})
-    cheap = spurplan.cures(*bench, effort={"another IF": 0.001}).cures.records()
+    cheap = spurplan.cures(bench[0], bands=bench[1], effort={"another IF": 0.001}).cures.records()
     assert cheap[0]["cure"] == name
 
 
 def test_what_can_not_be_told_apart_is_named_both_ways(bench: tuple[Path, Path]) -> None:
     """The recommended cure names those, and each of them names it; nobody else names anybody."""
-    first, *rest = spurplan.cures(*bench).cures.records()
+    first, *rest = spurplan.cures(bench[0], bands=bench[1]).cures.records()
     assert {row["cure"] for row in rest if row["not_told_from"]} == set(first["not_told_from"])
     assert all(row["not_told_from"] in ([], [first["cure"]]) for row in rest)
 
@@ -377,7 +377,7 @@ def test_aerial_tuner_brings_little_high_up_and_more_lower_down() -> None:
     ):
         bare = one_circuit(low, high, 50)
         gains[dial] = rejection_db(bare, "aerial tuner", dial) - rejection_db(
-            with_front_end(bare, [Circuits(circuits=1, q=50)]), "IF trap", dial
+            with_front_end(bare, elements=[Circuits(circuits=1, q=50)]), "IF trap", dial
         )
     assert 1 <= gains[28_000_000] <= 4
     assert gains[28_000_000] < gains[7_000_000] < gains[3_500_000]
@@ -390,7 +390,7 @@ def test_aerial_tuner_brings_little_high_up_and_more_lower_down() -> None:
 def test_q_multiplied_circuit_is_one_circuit_of_high_q() -> None:
     """Common practice: a Q-multiplied circuit is one circuit of high Q."""
     bare = one_circuit("26 MHz", "30 MHz", 50)
-    high = with_front_end(bare, [Circuits(circuits=1, q=300)])
+    high = with_front_end(bare, elements=[Circuits(circuits=1, q=300)])
     one = next(entry for entry in shipped_cures() if entry.name == "Q multiplied circuit")
     changed = carried_out(bare, one, ["1"])
     assert changed is not None
@@ -444,7 +444,9 @@ def test_own_cures_come_beside_the_shipped_ones(bench: tuple[Path, Path], tmp_pa
         '[[cure]]\nname = "10 dB pad"\neffort = 3\npad = "20 dB"\n'
     )
     path, stations = bench
-    rows = {row["cure"]: row for row in spurplan.cures(path, stations, range="4", cures=own).cures.records()}
+    rows = {
+        row["cure"]: row for row in spurplan.cures(path, bands=stations, range="4", cures=own).cures.records()
+    }
     trap = rows["wave trap for the lantern"]
     assert (trap["effort"], trap["note"]) == (0.7, "a coil on a stick")
     text = '{ trap = "29 MHz", depth = "30 dB", q = 100 }, { circuits = 2, q = 55 }'
@@ -519,7 +521,7 @@ def test_every_fault_of_a_cure_file_at_once(tmp_path: Path) -> None:
 def test_nonsense_is_refused(bench: tuple[Path, Path], options: dict[str, Any], said: str) -> None:
     """Efforts for no cure, covers off the dial, ranges there are not."""
     with pytest.raises(Refused, match=said):
-        spurplan.cures(*bench, **options)
+        spurplan.cures(bench[0], bands=bench[1], **options)
 
 
 # --- the answer and the command --------------------------------------------------------------
@@ -558,6 +560,6 @@ def test_progress_is_told(bench: tuple[Path, Path]) -> None:
     """Whoever waits is told how far it is."""
     seen: list[tuple[int, int]] = []
     told: Callable[[int, int], None] = lambda done, whole: seen.append((done, whole))  # noqa: E731
-    spurplan.cures(*bench, progress=told)
+    spurplan.cures(bench[0], bands=bench[1], progress=told)
     assert seen
     assert all(0 < done <= whole for done, whole in seen)

@@ -89,10 +89,10 @@ def proposal(answer: Any, range_name: str, if_hz: int, injection: str = "high") 
 def test_images_agree_with_the_file_edited_by_hand(bench: tuple[Path, Path]) -> None:
     """Image and dead dial are those of `ranges` for the file with the IF in it."""
     path, stations = bench
-    answer = spurplan.if_change(path, stations, if_=["1600 kHz", 2_900_000])
+    answer = spurplan.if_change(path, bands=stations, if_=["1600 kHz", 2_900_000])
     for text, if_hz in (("465 kHz", 465_000), ("1600 kHz", 1_600_000), ("2900 kHz", 2_900_000)):
         (path.parent / "edited.toml").write_text(SET.replace('if = "465 kHz"', f'if = "{text}"'))
-        for row in spurplan.ranges(path.parent / "edited.toml", stations).ranges.records():
+        for row in spurplan.ranges(path.parent / "edited.toml", bands=stations).ranges.records():
             got = proposal(answer, row["range"], if_hz)
             assert got["image_rejection_db"] == pytest.approx(row["image_rejection_db"])
             assert got["dead_low_hz"] == row["dead_low_hz"]
@@ -101,10 +101,10 @@ def test_images_agree_with_the_file_edited_by_hand(bench: tuple[Path, Path]) -> 
 def test_the_other_side_is_proposed_where_there_is_room(bench: tuple[Path, Path]) -> None:
     """The oscillator below the signal, but not below a signal that is below the IF."""
     path, stations = bench
-    answer = spurplan.if_change(path, stations, if_="1600 kHz")
+    answer = spurplan.if_change(path, bands=stations, if_="1600 kHz")
     low = SET.replace('injection = "high"', 'injection = "low"').replace('if = "465 kHz"', 'if = "1600 kHz"')
     (path.parent / "edited.toml").write_text(low.replace('"530 kHz"', '"1.61 MHz"'))
-    again = spurplan.if_change(path.parent / "edited.toml", stations, if_="465 kHz", range="4")
+    again = spurplan.if_change(path.parent / "edited.toml", bands=stations, if_="465 kHz", range="4")
     there = proposal(again, "4", 1_600_000, "low")
     assert proposal(answer, "4", 1_600_000, "low")["usable_after"] == pytest.approx(there["usable_after"])
     # range 1 is below 1600 kHz: no oscillator fits below it
@@ -117,17 +117,20 @@ def test_the_other_side_is_proposed_where_there_is_room(bench: tuple[Path, Path]
 
 def test_what_sits_on_the_if(bench: tuple[Path, Path]) -> None:
     """A station on the new IF is named with its heard level, and spoils the range it gets into."""
-    row = proposal(spurplan.if_change(*bench, if_="1600 kHz"), "1", 1_600_000)
+    row = proposal(spurplan.if_change(bench[0], bands=bench[1], if_="1600 kHz"), "1", 1_600_000)
     assert row["on_if_label"] == "Harbour light"
     assert any(text.startswith("Harbour light breaks through on it") for text in row["reasons"])
     assert (row["dead_low_hz"], row["dead_high_hz"]) == (1_594_000, 1_606_000)
     assert row["verdict"] == "worse"
-    assert proposal(spurplan.if_change(*bench, if_="1700 kHz"), "1", 1_700_000)["on_if_label"] is None
+    assert (
+        proposal(spurplan.if_change(bench[0], bands=bench[1], if_="1700 kHz"), "1", 1_700_000)["on_if_label"]
+        is None
+    )
 
 
 def test_whistles_are_the_harmonics_of_the_if(bench: tuple[Path, Path]) -> None:
     """2 x 465 = 930 and 3 x 465 = 1395 kHz whistle on medium waves; common practice."""
-    answer = spurplan.if_change(*bench, if_="300 kHz")
+    answer = spurplan.if_change(bench[0], bands=bench[1], if_="300 kHz")
     assert proposal(answer, "1", 465_000)["whistles"] == [930_000, 1_395_000]
     assert proposal(answer, "1", 300_000)["whistles"] == [600_000, 900_000, 1_200_000, 1_500_000]
 
@@ -137,7 +140,7 @@ def test_whistles_are_the_harmonics_of_the_if(bench: tuple[Path, Path]) -> None:
 
 def test_doubling_the_if_moves_the_image_twice_as_far(bench: tuple[Path, Path]) -> None:
     """Common practice: the image stands at twice the IF from the signal."""
-    answer = spurplan.if_change(*bench, if_=["465 kHz", "930 kHz"])
+    answer = spurplan.if_change(bench[0], bands=bench[1], if_=["465 kHz", "930 kHz"])
     one, two = proposal(answer, "4", 465_000), proposal(answer, "4", 930_000)
     assert one["image_low_hz"] - 11_000_000 == 930_000
     assert two["image_low_hz"] - 11_000_000 == 2 * 930_000
@@ -148,7 +151,7 @@ def test_the_other_side_changes_the_rejection_by_the_distance_in_ratio(bench: tu
 
     10 log(1 + Q^2 v^2) with v = x/f - f/x, x = f + 2 IF above and f - 2 IF below, at 13 MHz.
     """
-    answer = spurplan.if_change(*bench, if_="465 kHz")
+    answer = spurplan.if_change(bench[0], bands=bench[1], if_="465 kHz")
     for injection, x in (("high", 13.93), ("low", 12.07)):
         v = x / 13.0 - 13.0 / x
         want = 10 * math.log10(1 + 55**2 * v**2)
@@ -159,14 +162,14 @@ def test_the_other_side_changes_the_rejection_by_the_distance_in_ratio(bench: tu
 
 def test_same_coils_pass_more_at_a_higher_if(bench: tuple[Path, Path]) -> None:
     """Common practice: of the same Q, twice the frequency is twice the bandwidth."""
-    answer = spurplan.if_change(*bench, if_="930 kHz")
+    answer = spurplan.if_change(bench[0], bands=bench[1], if_="930 kHz")
     assert proposal(answer, "4", 465_000)["bandwidth_hz"] == 6_000
     assert proposal(answer, "4", 930_000)["bandwidth_hz"] == 12_000
 
 
 def test_tracking_gets_harder_with_the_if(bench: tuple[Path, Path]) -> None:
     """Common practice: minimax points leave less error than Chebyshev's; parts only where a gang is known."""
-    rows = spurplan.if_change(*bench, if_="600 kHz").tracking.records()
+    rows = spurplan.if_change(bench[0], bands=bench[1], if_="600 kHz").tracking.records()
     for range_name in ("1", "4"):
         own = {
             (r["if_hz"], r["points"]): r
@@ -187,7 +190,7 @@ def test_if_for_one_range_alone(bench: tuple[Path, Path], tmp_path: Path) -> Non
     """RANGE=FREQ changes that range and no other, and is what is saved."""
     path, stations = bench
     stations.write_text(LOUD)
-    answer = spurplan.if_change(path, stations, if_=["4=2.9MHz"])
+    answer = spurplan.if_change(path, bands=stations, if_=["4=2.9MHz"])
     assert {(r["range"], r["if_hz"]) for r in answer.proposals.records()} == {
         ("1", 465_000), ("4", 465_000), ("4", 2_900_000),
     }  # fmt: skip
@@ -195,12 +198,12 @@ def test_if_for_one_range_alone(bench: tuple[Path, Path], tmp_path: Path) -> Non
     own = {one.name: proposed.conversions_of(one)[-1].if_hz for one in proposed.ranges}
     assert own == {"1": 465_000, "4": 2_900_000}
     with pytest.raises(Refused, match=r"4=2\.9 MHz.* is for a range that --range or --cover leaves out"):
-        spurplan.if_change(path, stations, if_=["4=2.9MHz", "1=1.6MHz"], range="1")
+        spurplan.if_change(path, bands=stations, if_=["4=2.9MHz", "1=1.6MHz"], range="1")
 
 
 def test_first_if(bench: tuple[Path, Path]) -> None:
     """A double conversion puts the image at twice the first IF and keeps the last one."""
-    answer = spurplan.if_change(*bench, first_if="10.7 MHz", range="4")
+    answer = spurplan.if_change(bench[0], bands=bench[1], first_if="10.7 MHz", range="4")
     row = next(r for r in answer.proposals if r["first_if_hz"] == 10_700_000 and r["injection"] == "high")
     assert row["if_hz"] == 465_000
     assert row["image_low_hz"] == 11_000_000 + 2 * 10_700_000
@@ -209,7 +212,7 @@ def test_first_if(bench: tuple[Path, Path]) -> None:
     # of a set with two conversions it is the first IF that changes
     change = next(one for one in answer.findings.asked if one.first_if_hz is not None)
     two = answer.findings.of_change(change, "4").proposal.receiver
-    again = spurplan.if_change(two, bench[1], first_if="9 MHz", range="4").proposals.records()
+    again = spurplan.if_change(two, bands=bench[1], first_if="9 MHz", range="4").proposals.records()
     assert {row["first_if_hz"] for row in again} == {10_700_000, 9_000_000}
 
 
@@ -217,7 +220,7 @@ def test_impossible_on_one_range_is_said_there(bench: tuple[Path, Path], tmp_pat
     """A change that one range can not have is a row of unknowns that says why."""
     low = SET.replace('injection = "high"', 'injection = "low"')
     (tmp_path / "low.toml").write_text(low)
-    answer = spurplan.if_change(tmp_path / "low.toml", bench[1], if_="1600 kHz")
+    answer = spurplan.if_change(tmp_path / "low.toml", bands=bench[1], if_="1600 kHz")
     row = proposal(answer, "1", 1_600_000, "low")
     assert row["verdict"] is None
     assert len(row["reasons"]) == 1
@@ -235,7 +238,7 @@ def test_an_oscillator_that_would_come_down_to_nothing_has_no_tuning_ratio(
         '[conversion.filter]\nbandwidth = "6 kHz"\n'
         '[[range]]\nname = "1"\ncoverage = ["500 kHz", "1 MHz"]\n'
     )
-    answer = spurplan.if_change(sums, bench[1], if_="1.2 MHz")
+    answer = spurplan.if_change(sums, bands=bench[1], if_="1.2 MHz")
     at_its_if = next(row for row in answer.proposals if row["oscillator_low_hz"] == 0)
     assert at_its_if["oscillator_ratio"] is None
     assert main(["if-change", str(sums), "--if", "1.2 MHz"]) == 0
@@ -262,7 +265,7 @@ def test_an_oscillator_that_would_come_down_to_nothing_has_no_tuning_ratio(
 def test_nonsense_is_refused(bench: tuple[Path, Path], options: dict[str, Any], said: str) -> None:
     """Each with its place and what to do instead."""
     with pytest.raises(Refused, match=said):
-        spurplan.if_change(*bench, **options)
+        spurplan.if_change(bench[0], bands=bench[1], **options)
 
 
 # --- rejection ---------------------------------------------------------------------------------
@@ -271,7 +274,7 @@ def test_nonsense_is_refused(bench: tuple[Path, Path], options: dict[str, Any], 
 def test_rejection_is_reached_by_each_way(bench: tuple[Path, Path]) -> None:
     """Each way, put into the file by hand, gives the rejection asked for."""
     path, stations = bench
-    row = spurplan.if_change(path, stations, rejection=30, range="4").rejection.records()[0]
+    row = spurplan.if_change(path, bands=stations, rejection=30, range="4").rejection.records()[0]
     assert row["present_db"] < 30
     for old, new in (
         ("{ circuits = 1, q = 55 }", f"{{ circuits = 1, q = {row['added_q']} }}, {{ circuits = 1, q = 55 }}"),
@@ -279,22 +282,22 @@ def test_rejection_is_reached_by_each_way(bench: tuple[Path, Path]) -> None:
         ('if = "465 kHz"', f'if = "{row["if_hz"]} Hz"'),
     ):
         (path.parent / "edited.toml").write_text(SET.replace(old, new))
-        got = spurplan.ranges(path.parent / "edited.toml", stations, range="4").ranges["image_rejection_db"][
-            0
-        ]
+        got = spurplan.ranges(path.parent / "edited.toml", bands=stations, range="4").ranges[
+            "image_rejection_db"
+        ][0]
         assert got == pytest.approx(30, abs=0.01)
     for circuits, enough in ((row["circuits"], True), (row["circuits"] - 1, False)):
         changed = SET.replace("circuits = 1, q = 55", f"circuits = {circuits}, q = 55")
         (path.parent / "edited.toml").write_text(changed)
-        got = spurplan.ranges(path.parent / "edited.toml", stations, range="4").ranges["image_rejection_db"][
-            0
-        ]
+        got = spurplan.ranges(path.parent / "edited.toml", bands=stations, range="4").ranges[
+            "image_rejection_db"
+        ][0]
         assert (got >= 30) == enough
 
 
 def test_what_a_box_can_not_do_is_said(bench: tuple[Path, Path]) -> None:
     """Beyond the ceiling no Q helps."""
-    row = spurplan.if_change(*bench, rejection="90 dB", range="4").rejection.records()[0]
+    row = spurplan.if_change(bench[0], bands=bench[1], rejection="90 dB", range="4").rejection.records()[0]
     assert row["added_q"] is None
     assert "can not exceed 70 dB" in row["note"]
 
@@ -305,7 +308,7 @@ def test_what_a_box_can_not_do_is_said(bench: tuple[Path, Path]) -> None:
 def test_scan_lists_the_best_and_the_usual(bench: tuple[Path, Path]) -> None:
     """Best first, usual IFs marked, what stands against each; one of them is worked out as a proposal too."""
     bench[1].write_text(LOUD + "1595,1605,broadcast,Harbour light,-20 dBm,\n")
-    answer = spurplan.if_change(*bench, scan=(400_000, 3_000_000))
+    answer = spurplan.if_change(bench[0], bands=bench[1], scan=(400_000, 3_000_000))
     rows = answer.scan.records()
     shares = [round(row["usable_after"], 4) for row in rows]
     assert shares == sorted(shares, reverse=True)
@@ -332,7 +335,7 @@ def test_scan_names_a_strong_station_on_an_if(bench: tuple[Path, Path], tmp_path
         "503.100,ndb,Beyond,S9+20\n",
         encoding="utf-8",
     )
-    rows = spurplan.if_change(path, table, scan="400kHz:550kHz").scan.records()
+    rows = spurplan.if_change(path, bands=table, scan="400kHz:550kHz").scan.records()
     said = {row["if_hz"]: " ".join(row["reasons"]) for row in rows}
     assert "Half a passband off stands on it, S9+20" in said[470_000]
     assert "stands on it" not in said[465_000] + said[500_000]
@@ -344,14 +347,14 @@ def test_scan_of_ifs_that_can_not_be_had_says_so(
     """With the oscillator below the signal no range of the set can have an IF above them all."""
     path = tmp_path / "low.toml"
     path.write_text(SET.replace('injection = "high"', 'injection = "low"'), "utf-8")
-    assert len(spurplan.if_change(path, bench[1], scan="20MHz:30MHz").scan) == 0
+    assert len(spurplan.if_change(path, bands=bench[1], scan="20MHz:30MHz").scan) == 0
     assert main(["if-change", str(path), "--bands", str(bench[1]), "--scan", "20MHz:30MHz"]) == 0
     assert "None can be had" in capsys.readouterr().out
 
 
 def test_what_the_tables_do_not_reach_is_no_gain(bench: tuple[Path, Path], capsys: Any) -> None:
     """1700 kHz moves images of range 4 above the last station the tables know: unknown, not usable."""
-    rows = spurplan.if_change(*bench, if_="1700 kHz", range="4").proposals.records()
+    rows = spurplan.if_change(bench[0], bands=bench[1], if_="1700 kHz", range="4").proposals.records()
     moved = next(row for row in rows if row["if_hz"] == 1_700_000 and row["injection"] == "high")
     # images of 11.8 MHz and up, 15.2 MHz less 3.4 MHz, lie beyond 15.2 MHz
     assert moved["unknown_share"] == pytest.approx(0.6, abs=0.01)
@@ -388,7 +391,7 @@ def test_scan_says_where_nothing_is_gained_and_which_if_it_moves(tmp_path: Path,
 def test_scan_of_a_low_side_set_loses_what_it_can_not_have(bench: tuple[Path, Path], tmp_path: Path) -> None:
     """An IF above a signal of a low-side set loses that range altogether: unknown never looks like clear."""
     (tmp_path / "low.toml").write_text(SET.replace('injection = "high"', 'injection = "low"'))
-    rows = spurplan.if_change(tmp_path / "low.toml", bench[1], scan="400kHz:3MHz").scan.records()
+    rows = spurplan.if_change(tmp_path / "low.toml", bands=bench[1], scan="400kHz:3MHz").scan.records()
     above = next(row for row in rows if row["if_hz"] == 1_600_000)
     assert "can not be had on range 1" in above["reasons"]
     assert above["usable_after"] <= 2_000_001 / (2_000_001 + 1_090_001)
@@ -439,7 +442,7 @@ def test_saved_receiver(bench: tuple[Path, Path], tmp_path: Path) -> None:
     assert text.startswith("# kept\n")
     assert spurplan.read_receiver(out).conversions[0].if_hz == 1_700_000
     # of several the one that can be built
-    both = spurplan.if_change(path, stations, if_=["1600 kHz", "1700 kHz"]).findings.proposed
+    both = spurplan.if_change(path, bands=stations, if_=["1600 kHz", "1700 kHz"]).findings.proposed
     assert both.conversions[0].if_hz == 1_700_000
 
 
@@ -486,7 +489,12 @@ def test_page(bench: tuple[Path, Path], capsys: pytest.CaptureFixture[str], monk
 def test_progress_is_told(bench: tuple[Path, Path]) -> None:
     """Whoever waits for a scan is told how far it is."""
     seen: list[tuple[int, int]] = []
-    spurplan.if_change(*bench, scan="400kHz:500kHz", progress=lambda done, whole: seen.append((done, whole)))
+    spurplan.if_change(
+        bench[0],
+        bands=bench[1],
+        scan="400kHz:500kHz",
+        progress=lambda done, whole: seen.append((done, whole)),
+    )
     assert seen[-1][0] == seen[-1][1]
 
 
@@ -500,7 +508,7 @@ def test_a_rejection_that_can_not_be_built_says_so(
         '[conversion.filter]\nbandwidth = "6 kHz"\n'
         '[[range]]\nname = "SW2"\ncoverage = ["7 MHz", "22 MHz"]\nfront_end = [{ circuits = 1, q = 40 }]\n'
     )
-    (row,) = spurplan.if_change(file, None, rejection=40).rejection.records()
+    (row,) = spurplan.if_change(file, rejection=40).rejection.records()
     # 40 dB past a ceiling of 70: 1 / (1 + x^2) = 10^-4 - 10^-7, x = Q (22.91/22 - 22/22.91) = 100.045
     assert row["present_circuits_q"] == pytest.approx(100.045 / (22.91 / 22 - 22 / 22.91), rel=1e-5)
     assert "a loaded Q above 300 can not be held" in row["note"]
@@ -520,7 +528,7 @@ def test_an_oscillator_that_must_swing_more_than_any_gang_is_named(tmp_path: Pat
         '[conversion.filter]\nbandwidth = "6 kHz"\n'
         '[[range]]\nname = "SW2"\ncoverage = ["7 MHz", "22 MHz"]\n'
     )
-    answer = spurplan.if_change(file, None, if_="2.9 MHz")
+    answer = spurplan.if_change(file, if_="2.9 MHz")
     said = "no gang tunes an oscillator 1 to 4.66 with the signal 1 to 3.14"
     reasons = {(row["if_hz"], row["injection"]): row["reasons"] for row in answer.proposals.records()}
     assert said in reasons[2_900_000, "low"]

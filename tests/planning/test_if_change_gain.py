@@ -63,7 +63,7 @@ def bench(tmp_path: Path) -> tuple[Path, Path]:
 
 def together(receiver: Receiver, place: AirAtHour) -> Together:
     """Return what becomes of two ranges of a set."""
-    ranges = [range_named(receiver, name) for name in ("1", "4")]
+    ranges = [range_named(receiver, name=name) for name in ("1", "4")]
     found = outlooks([(receiver, one) for one in ranges], place, Settings())
     return Together(sum(width_hz(one) for one in ranges), tuple(found))
 
@@ -74,7 +74,7 @@ def where(receiver: Receiver, stations: Path) -> AirAtHour:
 
 def judged(receiver: Receiver, stations: Path, name: str) -> Outlook:
     """Return what becomes of a range on a busy evening."""
-    return outlooks([(receiver, range_named(receiver, name))], where(receiver, stations), Settings())[0]
+    return outlooks([(receiver, range_named(receiver, name=name))], where(receiver, stations), Settings())[0]
 
 
 def proposal(answer: Any, range_name: str, if_hz: int) -> dict[str, Any]:
@@ -96,7 +96,7 @@ def of_all(answer: Any, if_hz: int, field: str) -> float:
 def test_proposals_agree_with_the_file_edited_by_hand(bench: tuple[Path, Path]) -> None:
     """Share and gain are those of the file with the IF in it, judged in the same worlds."""
     path, stations = bench
-    answer = spurplan.if_change(path, stations, if_=["1700 kHz", 2_900_000])
+    answer = spurplan.if_change(path, bands=stations, if_=["1700 kHz", 2_900_000])
     present, edited = spurplan.read_receiver(path), path.parent / "edited.toml"
     for text, if_hz in (("1700 kHz", 1_700_000), ("2900 kHz", 2_900_000)):
         edited.write_text(SET.replace('if = "465 kHz"', f'if = "{text}"'))
@@ -115,9 +115,12 @@ def test_proposals_agree_with_the_file_edited_by_hand(bench: tuple[Path, Path]) 
 
 def test_scan_and_proposals_say_the_same_of_an_if(bench: tuple[Path, Path]) -> None:
     """A figure of an IF in the scan is that of the ranges together, asked about by itself."""
-    rows = {row["if_hz"]: row for row in spurplan.if_change(*bench, scan="400kHz:3MHz").scan.records()}
+    rows = {
+        row["if_hz"]: row
+        for row in spurplan.if_change(bench[0], bands=bench[1], scan="400kHz:3MHz").scan.records()
+    }
     for if_hz in (455_000, 1_650_000, 2_100_000):
-        answer = spurplan.if_change(*bench, if_=if_hz)
+        answer = spurplan.if_change(bench[0], bands=bench[1], if_=if_hz)
         for field in ("usable_before", "usable_after", "usable_gain"):
             assert rows[if_hz][field] == pytest.approx(of_all(answer, if_hz, field), abs=1e-9)
     assert rows[1_650_000]["usable_gain"] > 0.05
@@ -129,8 +132,10 @@ def test_the_gain_of_an_if_is_that_of_the_cure_another_if(bench: tuple[Path, Pat
     (cure,) = [one for one in cures_in_use(None) if one.if_hz]
     receiver = spurplan.read_receiver(path)
     place = where(receiver, stations)
-    answer = spurplan.if_change(path, stations, if_=list(cure.if_hz))
-    rows = {r["if_hz"]: r for r in spurplan.if_change(path, stations, scan="400kHz:11MHz").scan.records()}
+    answer = spurplan.if_change(path, bands=stations, if_=list(cure.if_hz))
+    rows = {
+        r["if_hz"]: r for r in spurplan.if_change(path, bands=stations, scan="400kHz:11MHz").scan.records()
+    }
     before = together(receiver, place)
     gains = {}
     for if_hz in cure.if_hz:
@@ -153,23 +158,23 @@ def test_a_stretch_that_matters_has_one_share_whoever_is_asked(bench: tuple[Path
     # the band on the images of the lower half alone
     stations.write_text(LOUD.replace("11930,13930", "11930,12930"))
     cover = "11.2MHz:11.9MHz"
-    answer = spurplan.if_change(path, stations, if_="2100kHz", cover=cover)
+    answer = spurplan.if_change(path, bands=stations, if_="2100kHz", cover=cover)
     assert {row["range"] for row in answer.proposals.records()} == {"4"}
     row = proposal(answer, "4", 2_100_000)
-    (present,) = spurplan.ranges(path, stations, cover=cover).ranges.records()
+    (present,) = spurplan.ranges(path, bands=stations, cover=cover).ranges.records()
     assert row["usable_before"] == pytest.approx(present["usable_share"], abs=1e-9)
-    scan = spurplan.if_change(path, stations, scan="400kHz:3MHz", cover=cover).scan.records()
+    scan = spurplan.if_change(path, bands=stations, scan="400kHz:3MHz", cover=cover).scan.records()
     (scanned_,) = [one for one in scan if one["if_hz"] == 2_100_000]
-    cures = spurplan.cures(path, stations, cover=cover).findings
+    cures = spurplan.cures(path, bands=stations, cover=cover).findings
     assert cures.present.usable == pytest.approx(row["usable_before"], abs=1e-9)
     for field in ("usable_before", "usable_after", "usable_gain"):
         assert scanned_[field] == pytest.approx(row[field], abs=1e-9)
-    whole = proposal(spurplan.if_change(path, stations, if_="2100kHz"), "4", 2_100_000)
+    whole = proposal(spurplan.if_change(path, bands=stations, if_="2100kHz"), "4", 2_100_000)
     assert abs(whole["usable_before"] - row["usable_before"]) > 0.05
     assert main(["if-change", str(path), "--bands", str(stations), "--if", "2100kHz", "--cover", cover]) == 0
     assert "11.2 MHz to 11.9 MHz" in " ".join(capsys.readouterr().out.split())
     with pytest.raises(Refused, match=r"--cover.* is on no range of the set"):
-        spurplan.if_change(path, stations, if_="2100kHz", cover="40MHz:41MHz")
+        spurplan.if_change(path, bands=stations, if_="2100kHz", cover="40MHz:41MHz")
 
 
 def test_a_scan_misses_nothing_that_a_fine_one_finds(bench: tuple[Path, Path]) -> None:
@@ -191,7 +196,7 @@ def test_an_if_inside_a_range_is_not_recommended(bench: tuple[Path, Path], capsy
     """However much it brings: the range would be dead there, and howl (common practice)."""
     path, stations = bench
     for if_hz, built in ((1_500_000, False), (1_700_000, True)):
-        findings = spurplan.if_change(path, stations, if_=if_hz).findings
+        findings = spurplan.if_change(path, bands=stations, if_=if_hz).findings
         (plan,) = [one for one in findings.plans if one.change.if_hz == if_hz]
         assert plan.word == "better"
         assert (plan.objections == ()) == built
@@ -217,7 +222,7 @@ def test_the_headline_names_what_a_change_costs(bench: tuple[Path, Path], capsys
 def test_a_gamble_is_not_recommended(tmp_path: Path) -> None:
     """What pays in few worlds costs its evenings in all of them."""
     path, stations = random_set(tmp_path, 46)
-    findings = spurplan.if_change(path, stations, if_="2451 kHz").findings
+    findings = spurplan.if_change(path, bands=stations, if_="2451 kHz").findings
     (plan,) = findings.plans[1:]
     assert (plan.word, plan.objections) == ("a gamble", ())
     assert plan.gain is not None

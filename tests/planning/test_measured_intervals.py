@@ -32,7 +32,9 @@ def loss_db(receiver: Receiver, **figures: float) -> float:
 def test_what_was_measured_varies_by_its_own_interval() -> None:
     """A Q of 55 to 65 is 4.3 % off, one sigma, not 20; a ceiling of 64 to 68 dB 1.02 dB, not 6."""
     set_ = valve_set(q=60.0, ceiling=66.0)
-    measured = with_fitted(set_, "4", q_interval=(55.0, 65.0), front_end_ceiling_interval_db=(64.0, 68.0))
+    measured = with_fitted(
+        set_, range_name="4", q_interval=(55.0, 65.0), front_end_ceiling_interval_db=(64.0, 68.0)
+    )
     own = math.log(65.0 / 55.0) / (2 * 1.96)
     assert own == pytest.approx(0.0426, abs=1e-4)
     by_q = loss_db(measured, q_factor=1.2, q_spread=0.2)
@@ -52,7 +54,7 @@ def test_shares_are_narrower_once_the_set_is_measured() -> None:
     for one in set_.ranges:
         ceiling = one.front_end_ceiling_db
         measured = with_fitted(
-            measured, one.name, q_interval=(54.9, 55.1),
+            measured, range_name=one.name, q_interval=(54.9, 55.1),
             front_end_ceiling_interval_db=(ceiling - 0.1, ceiling + 0.1),
         )  # fmt: skip
     before, after = (
@@ -88,14 +90,16 @@ def test_the_second_day_begins_where_the_first_ended() -> None:
 @pytest.mark.parametrize(
     "change",
     [
-        lambda set_: with_front_end(set_, [Circuits(circuits=1)]),
-        lambda set_: with_added_elements(set_, [Circuits(circuits=1)]),
+        lambda set_: with_front_end(set_, elements=[Circuits(circuits=1)]),
+        lambda set_: with_added_elements(set_, elements=[Circuits(circuits=1)]),
     ],
     ids=["another front end", "a circuit more"],
 )
 def test_other_coils_are_not_what_was_measured(change: Any) -> None:
     """With another front end the interval of the Q goes; that of the stray coupling, left as it is, stays."""
-    set_ = with_fitted(valve_set(), "4", q_interval=(55.0, 65.0), front_end_ceiling_interval_db=(64.0, 68.0))
+    set_ = with_fitted(
+        valve_set(), range_name="4", q_interval=(55.0, 65.0), front_end_ceiling_interval_db=(64.0, 68.0)
+    )
     changed = change(set_).ranges[0]
     assert changed.q_interval is None
     assert changed.front_end_ceiling_interval_db == (64.0, 68.0)
@@ -103,7 +107,9 @@ def test_other_coils_are_not_what_was_measured(change: Any) -> None:
 
 def test_intervals_are_written_and_read_again(tmp_path: Path) -> None:
     """As keys of their range; ends that do not rise are refused with their place."""
-    set_ = with_fitted(valve_set(), "4", q_interval=(55.0, 65.0), front_end_ceiling_interval_db=(64.0, 68.0))
+    set_ = with_fitted(
+        valve_set(), range_name="4", q_interval=(55.0, 65.0), front_end_ceiling_interval_db=(64.0, 68.0)
+    )
     path = tmp_path / "set.toml"
     path.write_text(receiver_toml(set_, str(path), None), "utf-8")
     assert 'front_end_ceiling_interval = ["64 dB", "68 dB"]' in path.read_text("utf-8")

@@ -139,7 +139,7 @@ def test_what_is_proposed_can_be_read_and_goes_into_the_log(tmp_path: Path) -> N
         return own_prediction(row) if row["response"] == "image" else ""
 
     log = filled(rows_of(spurplan.bench_sheet(BOATHOUSE, range="4")), reading)
-    before = spurplan.readings(BOATHOUSE, write(tmp_path / "log.csv", log))
+    before = spurplan.readings(BOATHOUSE, log=write(tmp_path / "log.csv", log))
     first, *_ = before.tables["next"].records()
     assert before.findings.next_said.startswith(f"Next: {first['response']} at ")
     assert f"{first['narrows']:.1f} times as closely" in before.findings.next_said
@@ -149,7 +149,7 @@ def test_what_is_proposed_can_be_read_and_goes_into_the_log(tmp_path: Path) -> N
         for name in ("range", "dial_hz", "response", "generator_hz", "wanted_dbm", "steps")
     }  # fmt: skip
     row |= {"number": "900", "reading": f"{first['predicted_db']:.3f}"}
-    after = spurplan.readings(BOATHOUSE, write(tmp_path / "log.csv", [*log, row]))
+    after = spurplan.readings(BOATHOUSE, log=write(tmp_path / "log.csv", [*log, row]))
     was, now = (
         next(r for r in answer.tables["fitted"].records() if r["figure"] == first["figure"])
         for answer in (before, after)

@@ -36,7 +36,7 @@ def test_its_own_predictions_give_the_same_set(name: str, tmp_path: Path) -> Non
     """Filled with what the description predicts, the sheet gives back every figure, decided or not."""
     path = SETS / f"{name}.toml"
     log = log_of(spurplan.bench_sheet(path), tmp_path / "log.csv")
-    answer = spurplan.readings(path, log)
+    answer = spurplan.readings(path, log=log)
     records = [r for r in answer.tables["fitted"].records() if r["described"] is not None]
     decided = [r for r in records if r["decided"]]
     assert len(decided) >= len(records) / 2
@@ -59,7 +59,7 @@ def test_any_set_can_be_measured_and_read(tmp_path_factory: Any, receiver: Recei
     """Whatever the set: a sheet, and of its own predictions an answer whose rows agree with themselves."""
     path = tmp_path_factory.mktemp("any") / "log.csv"
     try:
-        answer = spurplan.readings(receiver, log_of(spurplan.bench_sheet(receiver, points=points), path))
+        answer = spurplan.readings(receiver, log=log_of(spurplan.bench_sheet(receiver, points=points), path))
     except Refused as error:
         # dials that show less than nothing, rejections beyond 200 dB: drawn, but never built
         said = str(error)
@@ -148,9 +148,9 @@ def test_a_slope_is_taken_where_readings_show_one(q_high: float) -> None:
 def test_nothing_is_carried_across_the_wave_change_switch(tmp_path: Path) -> None:
     """Readings of range 4 alone: range 3 keeps what it had, and the mixer they share is fitted."""
     path = SETS / "boathouse.toml"
-    changed = with_fitted(spurplan.read_receiver(path), "4", q=40.0, front_end_ceiling_db=60.0)
+    changed = with_fitted(spurplan.read_receiver(path), range_name="4", q=40.0, front_end_ceiling_db=60.0)
     log = log_of(spurplan.bench_sheet(changed, range="4"), tmp_path / "log.csv")
-    answer = spurplan.readings(path, log)
+    answer = spurplan.readings(path, log=log)
     before = {one.name: one for one in spurplan.read_receiver(path).ranges}
     after = {one.name: one for one in answer.findings.calibrated.ranges}
     # readings of 1 dB, so what was described still counts a little
@@ -177,7 +177,7 @@ def test_a_wrong_reading_is_named_and_set_aside(tmp_path: Path) -> None:
         return f"{float(own) + errors[row['number']]:.2f}"
 
     log = log_of(spurplan.bench_sheet(path, range="4"), tmp_path / "log.csv", reading)
-    answer = spurplan.readings(path, log)
+    answer = spurplan.readings(path, log=log)
     odd = [r for r in answer.tables["residuals"].records() if r["outlier"]]
     assert [r["number"] for r in odd] == [17]
     assert odd[0]["residual_db"] == pytest.approx(9.0, abs=1.5)
@@ -188,9 +188,11 @@ def test_a_wrong_reading_is_named_and_set_aside(tmp_path: Path) -> None:
 
 def test_readings_at_the_ceiling_leave_the_q_as_described_and_say_so(tmp_path: Path) -> None:
     """With a ceiling of 40 dB on range 1 all are: it is decided, the Q stays as described."""
-    leaky = with_fitted(spurplan.read_receiver(SETS / "boathouse.toml"), "1", front_end_ceiling_db=40.0)
+    leaky = with_fitted(
+        spurplan.read_receiver(SETS / "boathouse.toml"), range_name="1", front_end_ceiling_db=40.0
+    )
     log = log_of(spurplan.bench_sheet(leaky, range="1"), tmp_path / "log.csv")
-    answer = spurplan.readings(leaky, log)
+    answer = spurplan.readings(leaky, log=log)
     rows = [row for name, row in by_figure(answer).items() if "loaded Q" in name]
     for q in rows:
         assert not q["decided"]
@@ -215,7 +217,7 @@ def test_what_is_told_only_together_says_with_what_and_what_would_part_it(tmp_pa
         return f"{float(row['predicted_db']) + 6.0:.2f}"
 
     log = log_of(spurplan.bench_sheet(path, range="4"), tmp_path / "log.csv", reading)
-    answer = spurplan.readings(path, log)
+    answer = spurplan.readings(path, log=log)
     ceiling, isolation = (by_figure(answer)[n] for n in ("range 4, front-end ceiling", "mixer isolation"))
     for record, other in (
         (ceiling, "together with mixer isolation"),
@@ -241,7 +243,7 @@ def test_where_nothing_was_heard_that_counts(tmp_path: Path) -> None:
         def reading(row: Row, limit: str = limit) -> str:
             return limit if row["number"] == "3" else own_prediction(row)
 
-        answer = spurplan.readings(path, log_of(sheet, tmp_path / "log.csv", reading))
+        answer = spurplan.readings(path, log=log_of(sheet, tmp_path / "log.csv", reading))
         [record] = [r for r in answer.tables["residuals"].records() if r["number"] == 3]
         assert record["outlier"] is odd
         assert record["residual_db"] is None
@@ -261,7 +263,7 @@ def test_silence_narrows_a_ceiling_from_below(tmp_path: Path) -> None:
             return limit if row["response"] == "IF breakthrough" else ""
 
         log = log_of(spurplan.bench_sheet(path, range="4"), tmp_path / "log.csv", reading)
-        found[limit] = by_figure(spurplan.readings(path, log))["range 4, front-end ceiling"]
+        found[limit] = by_figure(spurplan.readings(path, log=log))["range 4, front-end ceiling"]
     assert found[">40 dB"]["value"] == pytest.approx(65.0, abs=0.5)
     assert found[">80 dB"]["value"] > 68.0
     assert found[">80 dB"]["low"] > found[">40 dB"]["low"] + 5.0
@@ -285,7 +287,7 @@ def test_the_dial_offset_is_the_mean_of_the_pointer_readings(tmp_path: Path) -> 
     sheet = spurplan.bench_sheet(path, range="3")
     reading = pointer_off(10, 12, 14)
 
-    answer = spurplan.readings(path, log_of(sheet, tmp_path / "log.csv", reading))
+    answer = spurplan.readings(path, log=log_of(sheet, tmp_path / "log.csv", reading))
     record = by_figure(answer)["range 3, dial offset"]
     assert record["value"] == pytest.approx(12_000.0)
     assert record["high"] - record["value"] == pytest.approx(4.3027 * 2_000 / 3**0.5, rel=1e-3)
@@ -302,7 +304,7 @@ def test_a_pointer_misread_by_far_decides_nothing(tmp_path: Path) -> None:
     pointers = [row["number"] for row in sheet.first.records() if row["response"] == "pointer"]
     reading = pointer_off(12, 95, 12)
 
-    answer = spurplan.readings(path, log_of(sheet, tmp_path / "log.csv", reading))
+    answer = spurplan.readings(path, log=log_of(sheet, tmp_path / "log.csv", reading))
     record = by_figure(answer)["range 3, dial offset"]
     assert not record["decided"]
     assert f"line {pointers[1]}, 95 kHz off, stands furthest from the others" in record["reason"]
@@ -319,7 +321,7 @@ def test_a_stretched_scale_is_said_so(tmp_path: Path) -> None:
             return ""
         return f"{int(row['dial_hz']) * 1.004 / 1e3:.1f} kHz"
 
-    answer = spurplan.readings(path, log_of(sheet, tmp_path / "log.csv", reading))
+    answer = spurplan.readings(path, log=log_of(sheet, tmp_path / "log.csv", reading))
     assert "the scale is stretched" in by_figure(answer)["range 3, dial offset"]["reason"]
 
 
@@ -333,18 +335,18 @@ def test_a_known_reading_error_takes_the_place_of_the_usual_one(tmp_path: Path) 
         return own_prediction(row) if row["number"] == "3" else ""
 
     log = log_of(spurplan.bench_sheet(path), tmp_path / "log.csv", reading)
-    given = by_figure(spurplan.readings(path, log, reading_error=0.5))["range 4, loaded Q"]
+    given = by_figure(spurplan.readings(path, log=log, reading_error=0.5))["range 4, loaded Q"]
     # two circuits: 40 dB a decade of Q v, so 1.96*0.5 dB is a factor of 10^(0.98/40), a little more near 1;
     # the fifth that the description is good for adds a seventieth
     assert given["high"] / given["value"] == pytest.approx(10 ** (0.98 / 40), rel=0.01)
     usual, poor = (
-        by_figure(spurplan.readings(path, log, reading_error=error))["range 4, loaded Q"]
+        by_figure(spurplan.readings(path, log=log, reading_error=error))["range 4, loaded Q"]
         for error in (None, 5.0)
     )
     assert given["high"] < usual["high"] < poor["high"]
     assert not poor["decided"]
     with pytest.raises(Refused, match=r'--reading-error: "0.0" is no spread'):
-        spurplan.readings(path, log, reading_error=0.0)
+        spurplan.readings(path, log=log, reading_error=0.0)
 
 
 def spurplan_write(receiver: Receiver, path: Path) -> None:
@@ -357,9 +359,9 @@ def test_saving_keeps_the_file_and_says_where_the_figures_came_from(tmp_path: Pa
     """Comments and order stay, decided figures are put in, open ones left, the origin stands at the end."""
     path = SETS / "boathouse.toml"
     changed = with_mixer(
-        with_fitted(spurplan.read_receiver(path), "4", q=40.0, dial_offset_hz=-35_000), e1=1.25
+        with_fitted(spurplan.read_receiver(path), range_name="4", q=40.0, dial_offset_hz=-35_000), e1=1.25
     )
-    changed = with_fitted(changed, "1", front_end_ceiling_db=40.0)
+    changed = with_fitted(changed, range_name="1", front_end_ceiling_db=40.0)
     log = log_of(spurplan.bench_sheet(changed, points=4), tmp_path / "bench.csv")
     saved = tmp_path / "new.toml"
     assert main(["readings", str(path), str(log), "--save-receiver", str(saved)]) == 0
@@ -413,14 +415,14 @@ def test_silence_alone_is_an_answer_too(tmp_path: Path, capsys: Any) -> None:
     words = ["readings", str(path), str(log), "--chart", str(tmp_path / "log.svg")]
     assert main(words) == 0
     assert "3 level readings" in capsys.readouterr().out
-    records = spurplan.readings(path, log).residuals.records()
+    records = spurplan.readings(path, log=log).residuals.records()
     assert [r["residual_db"] for r in records] == [None] * 3
 
 
 def test_agreed_fields(tmp_path: Path) -> None:
     """The fields that were agreed on stand in their order, others behind or between."""
     path = SETS / "boathouse.toml"
-    answer = spurplan.readings(path, log_of(spurplan.bench_sheet(path, points=1), tmp_path / "log.csv"))
+    answer = spurplan.readings(path, log=log_of(spurplan.bench_sheet(path, points=1), tmp_path / "log.csv"))
     for table, agreed in (
         ("fitted", "figure value low high unit decided reason"),
         ("residuals", "number predicted_db reading_db residual_db outlier"),

@@ -27,7 +27,7 @@ def rows() -> list[Row]:
 
 def refused(path: Path) -> Refused:
     with pytest.raises(Refused) as caught:
-        spurplan.readings(BOATHOUSE, path)
+        spurplan.readings(BOATHOUSE, log=path)
     return caught.value
 
 
@@ -78,7 +78,7 @@ def test_one_damaged_cell_refuses_the_file(
     """Place, value, rule, remedy; and no figure of the other forty readings."""
     path = write(tmp_path / "log.csv", at(rows, number, **{column: value}))
     if not said:
-        assert len(spurplan.readings(BOATHOUSE, path).fitted)
+        assert len(spurplan.readings(BOATHOUSE, log=path).fitted)
         return
     error = refused(path)
     assert said in str(error)
@@ -127,7 +127,7 @@ def test_a_spreadsheet_in_between_is_told_what_to_do(rows: list[Row], tmp_path: 
     path.write_bytes(
         b"\xef\xbb\xbf" + "\r\n".join([lines[0], "", *lines[1:4], empty, *lines[4:], ""]).encode()
     )
-    assert len(spurplan.readings(BOATHOUSE, path).residuals) == len(read_log(path, _set()).levels)
+    assert len(spurplan.readings(BOATHOUSE, log=path).residuals) == len(read_log(path, _set()).levels)
 
 
 def test_columns_may_be_added_moved_or_dropped_as_far_as_they_are_not_needed(
@@ -136,7 +136,7 @@ def test_columns_may_be_added_moved_or_dropped_as_far_as_they_are_not_needed(
     """Only what ties a reading to its route is needed; a missing one is named."""
     needed = ("reading", "number", "range", "dial_hz", "response", "generator_hz", "wanted_dbm", "steps")
     few = [{"operator": "Ida", **{name: row[name] for name in needed}} for row in rows]
-    assert len(spurplan.readings(BOATHOUSE, write(tmp_path / "log.csv", few)).residuals) > 10
+    assert len(spurplan.readings(BOATHOUSE, log=write(tmp_path / "log.csv", few)).residuals) > 10
     less = [{name: cell for name, cell in row.items() if name != "steps"} for row in rows]
     assert "has no column steps" in str(refused(write(tmp_path / "log.csv", less)))
 

@@ -35,7 +35,7 @@ def with_cells(of: list[Row], cells: Callable[[Row], dict[str, str]]) -> list[Ro
 
 def refused(path: Path) -> str:
     with pytest.raises(Refused) as caught:
-        spurplan.readings(BOATHOUSE, path)
+        spurplan.readings(BOATHOUSE, log=path)
     return str(caught.value)
 
 
@@ -62,7 +62,7 @@ def test_the_scale_of_an_s_meter_is_found(tmp_path: Path, unit_db: float, s9: fl
                     {**row, "number": str(number), "wanted_dbm": f"{level:g}", "output": shown(float(level))}
                 )
     path = write(tmp_path / "log.csv", out)
-    found = by_figure(spurplan.readings(BOATHOUSE, path))
+    found = by_figure(spurplan.readings(BOATHOUSE, log=path))
     unit, level = found["S meter, size of an S unit"], found["range 4, S meter, level it calls S9"]
     assert unit["value"] == pytest.approx(unit_db, rel=0.05)
     assert level["value"] == pytest.approx(s9, abs=1.5)
@@ -149,7 +149,7 @@ def test_volts_of_a_product_of_two_follow_its_own_law(tmp_path: Path) -> None:
                 "reading": f"{float(row['predicted_db']) + more:.6f}",
             }
 
-        answer = spurplan.readings(BOATHOUSE, write(tmp_path / "log.csv", with_cells(made, cells)))
+        answer = spurplan.readings(BOATHOUSE, log=write(tmp_path / "log.csv", with_cells(made, cells)))
         found.append(by_figure(answer)["mixer h2, second-order intercept"]["value"])
     assert found[0] == pytest.approx(found[1], abs=0.01)
 
@@ -216,6 +216,6 @@ def test_a_log_with_the_agc_on_is_read_as_ever_where_the_output_was_held(tmp_pat
     said = []
     for agc in ("on", "off"):
         log = [{**row, "reading": own_prediction(row)} for row in rows(agc)]
-        answer = spurplan.readings(BOATHOUSE, write(tmp_path / "log.csv", log))
+        answer = spurplan.readings(BOATHOUSE, log=write(tmp_path / "log.csv", log))
         said.append({name: row["value"] for name, row in by_figure(answer).items()})
     assert said[0] == pytest.approx(said[1])

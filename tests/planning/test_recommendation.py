@@ -66,7 +66,7 @@ def test_if_change_saves_what_its_page_and_chart_say(seed: int, tmp_path: Path, 
     path, stations = random_set(tmp_path, seed)
     described = spurplan.read_receiver(path)
     asked = {"scan": "300kHz:2500kHz", "if_": ["1600kHz", "2=2100kHz"][: len(described.ranges)]}
-    answer = spurplan.if_change(path, stations, **asked)
+    answer = spurplan.if_change(path, bands=stations, **asked)
     words = ["if-change", str(path), "--bands", str(stations), "--scan", "300kHz:2500kHz"]
     words += [word for text in asked["if_"] for word in ("--if", text)]
     written = saved(words, tmp_path / "saved.toml", capsys)
@@ -95,7 +95,7 @@ def test_cures_save_what_their_page_and_chart_say(seed: int, tmp_path: Path, cap
     """The best for the least is the first row drawn and the file written; without one there is no file."""
     path, stations = random_set(tmp_path, seed)
     described = spurplan.read_receiver(path)
-    answer = spurplan.cures(path, stations)
+    answer = spurplan.cures(path, bands=stations)
     written = saved(["cures", str(path), "--bands", str(stations)], tmp_path / "saved.toml", capsys)
     heading = cure_page.view(answer).heading[0]
     drawn = cure_chart.sheet(answer, described, 720.0)
@@ -108,7 +108,7 @@ def test_cures_save_what_their_page_and_chart_say(seed: int, tmp_path: Path, cap
         (first,) = (one for one in cure_chart.effects(answer) if one.standing == "recommended")
         assert records[0]["recommended"]
         assert first.name == records[0]["cure"]
-        again = spurplan.cures(tmp_path / "saved.toml", stations).findings.present
+        again = spurplan.cures(tmp_path / "saved.toml", bands=stations).findings.present
         assert again.usable == pytest.approx(first.usable, abs=1e-9)
         assert again.usable == pytest.approx(records[0]["usable_after"], abs=1e-9)
 
@@ -120,12 +120,12 @@ def test_converter_saves_what_its_page_and_chart_say(seed: int, tmp_path: Path, 
     rng = np.random.default_rng(seed)
     low = int(rng.integers(20_000, 30_000))
     cover = f"{low}kHz:{low + int(rng.integers(100, 2_500))}kHz"
-    answer = spurplan.converter(path, stations, cover)
+    answer = spurplan.converter(path, bands=stations, cover=cover)
     words = ["converter", str(path), "--bands", str(stations), "--cover", cover]
     written = saved(words, tmp_path / "saved.toml", capsys)
     heading = " ".join(converter.view(answer).heading)
     drawn = converter_chart.sheet(
-        answer, spurplan.read_receiver(path), 720.0, lambda one: spurplan.ranges(path, stations)
+        answer, spurplan.read_receiver(path), 720.0, lambda one: spurplan.ranges(path, bands=stations)
     )
     best = answer.findings.chosen(answer.findings.asked.covers[0])
     assert (written is None) == (best is None)

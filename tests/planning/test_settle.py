@@ -111,7 +111,7 @@ def test_no_other_reading_leaves_less_open() -> None:
 
 def test_what_is_far_from_the_limit_wants_no_reading() -> None:
     """A front end of ample rejection: settled as described, and the sheet is empty."""
-    quiet = with_fitted(spurplan.read_receiver(BOATHOUSE), "4", front_end_ceiling_db=65.0)
+    quiet = with_fitted(spurplan.read_receiver(BOATHOUSE), range_name="4", front_end_ceiling_db=65.0)
     answer = spurplan.bench_sheet(quiet, settle=(28_000_000, 28_200_000))
     [found] = answer.findings.settled
     assert found.settled

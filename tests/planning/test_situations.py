@@ -78,7 +78,7 @@ def asked(one: Situation, folder: Path, seed: int = SEEDS[0]) -> Findings:
         own = folder / one.table
         own.write_text(text.replace(*one.louder) if one.louder[0] else text, encoding="utf-8")
         bands = [*(str(path) for path in shipped_tables().values()), str(own)]
-    findings: Findings = spurplan.cures(one.receiver, bands, seed=seed, **one.options).findings
+    findings: Findings = spurplan.cures(one.receiver, bands=bands, seed=seed, **one.options).findings
     return findings
 
 
@@ -159,7 +159,7 @@ def test_two_stations_take_two_steps(tmp_path: Path) -> None:
         encoding="utf-8",
     )
     bands = [*(str(path) for path in shipped_tables().values()), str(own)]
-    plan = spurplan.cures(made, bands, cures=cures).findings.plan
+    plan = spurplan.cures(made, bands=bands, cures=cures).findings.plan
     assert len(plan) >= 2
     parts = {name for cure in plan[-1].tried.trial.cures for name in cure.parts or (cure.name,)}
     assert {"IF trap", "low-pass"} <= parts

@@ -56,7 +56,7 @@ def first(findings: Findings) -> tuple[str, str | None, int | None]:
 
 
 def asked(frequency: str, **observed: Any) -> Findings:
-    findings: Findings = spurplan.suspects(BOATHOUSE, None, frequency, **observed).findings
+    findings: Findings = spurplan.suspects(BOATHOUSE, frequency=frequency, **observed).findings
     return findings
 
 
@@ -124,7 +124,7 @@ def with_table(rows: str, name: str, dial_hz: int, **observed: Any) -> Findings:
         path = Path(folder) / "air.csv"
         path.write_text("low_khz,high_khz,service,label,level\n" + rows, "utf-8")
         receiver: Receiver = receiver_of(name)
-        findings: Findings = spurplan.suspects(receiver, path, dial_hz, **observed).findings
+        findings: Findings = spurplan.suspects(receiver, bands=path, frequency=dial_hz, **observed).findings
     return findings
 
 
@@ -182,7 +182,7 @@ def test_a_pad_decides() -> None:
 def test_weights_add_to_one_and_ranks_follow_them() -> None:
     """Weights are shares; rank 1 is the heaviest; another table row is no other way in."""
     for name in ("Gatehouse", "Belfry"):
-        rows = spurplan.suspects(receiver_of(name), None, "14.2 MHz").suspects
+        rows = spurplan.suspects(receiver_of(name), frequency="14.2 MHz").suspects
         assert rows["weight"].sum() == pytest.approx(1.0, abs=1e-12)
         assert (np.diff(rows["weight"]) <= 0).all()
         assert rows["rank"].tolist() == list(range(1, len(rows) + 1))
@@ -341,7 +341,7 @@ def test_what_a_test_tells_is_worked_out() -> None:
 
 def test_the_next_test_stands_in_the_answer() -> None:
     """In a table of its own, and on the page above the suspects, not among the assumptions."""
-    answer = spurplan.suspects(BOATHOUSE, None, "14.06 MHz", moves="against")
+    answer = spurplan.suspects(BOATHOUSE, frequency="14.06 MHz", moves="against")
     rows = answer.tables["tests"].records()
     assert rows[0]["test"] == answer.findings.next_test.test.name
     worth = [row["right_after"] + 0.1 * (row["tells_bits"] - row["cost_bits"]) for row in rows]
@@ -377,7 +377,9 @@ def test_a_dial_error_widens_the_search(tmp_path: Path) -> None:
     beside.write_text("freq_khz,service,label,level\n14020,amateur,beside,-53 dBm\n", encoding="utf-8")
 
     def own(**options: Any) -> list[object]:
-        found = spurplan.suspects(receiver_of("Gatehouse"), beside, "14 MHz", **options).suspects
+        found = spurplan.suspects(
+            receiver_of("Gatehouse"), bands=beside, frequency="14 MHz", **options
+        ).suspects
         return [row["label"] for row in found if row["cause"] == "the station itself"]
 
     assert own() == [None]
@@ -406,13 +408,13 @@ def test_a_product_of_two_strong_stations_is_a_suspect(tmp_path: Path) -> None:
     )
     found = [
         r
-        for r in spurplan.suspects(receiver, air, "14.2 MHz").suspects
+        for r in spurplan.suspects(receiver, bands=air, frequency="14.2 MHz").suspects
         if r["cause"] == "intermodulation" and r["label"]
     ]
     assert found
     assert {"Northmoor", "Southmoor"} == set(found[0]["label"].split(" with "))
     assert found[0]["pad_db_per_db"] == 2.0
-    plain = spurplan.suspects(receiver, air, "14.2 MHz").findings
+    plain = spurplan.suspects(receiver, bands=air, frequency="14.2 MHz").findings
     gain = {
         one.way.equation: after.weight / one.weight
         for one in plain.ranked
@@ -428,7 +430,9 @@ def test_a_transmitters_harmonic_is_graded_by_the_thresholds_asked_for(tmp_path:
     air.write_text("freq_khz,service,label,level\n7100,amateur,Hilltop,5 dBm\n", encoding="utf-8")
 
     def harmonic(**thresholds: Any) -> dict[str, object]:
-        rows = spurplan.suspects(receiver_of("Gatehouse"), air, "14.2 MHz", **thresholds).suspects.records()
+        rows = spurplan.suspects(
+            receiver_of("Gatehouse"), bands=air, frequency="14.2 MHz", **thresholds
+        ).suspects.records()
         [one] = [row for row in rows if row["cause"] == "transmitter harmonic" and row["label"]]
         return one
 
@@ -469,7 +473,7 @@ def test_what_should_be_buried_is_named_where_it_fits(
 ) -> None:
     """A station on its own frequency can not run backwards: the image can, weak as it should be."""
     set_, bands = quiet(tmp_path)
-    image = spurplan.suspects(set_, bands, "21.2 MHz", moves="against").suspects.records(1)[0]
+    image = spurplan.suspects(set_, bands=bands, frequency="21.2 MHz", moves="against").suspects.records(1)[0]
     assert (image["label"], image["response"], image["grade"], image["fits"]) == (
         "On the image", "image", "buried", ["fits: moves against the dial"],
     )  # fmt: skip
@@ -505,7 +509,7 @@ def test_a_page_has_twelve_suspects_at_most(tmp_path: Path, capsys: pytest.Captu
     """The likeliest, of all ranges together; what is left out is counted, and --top 0 has it."""
     set_, bands = quiet(tmp_path)
     words = ["suspects", str(set_), "21.2MHz", "--bands", str(bands)]
-    every = spurplan.suspects(set_, bands, "21.2 MHz").suspects.records()
+    every = spurplan.suspects(set_, bands=bands, frequency="21.2 MHz").suspects.records()
 
     def rows() -> int:
         page = capsys.readouterr().out
@@ -536,7 +540,7 @@ def test_a_band_inside_a_band_is_no_second_cause(tmp_path: Path) -> None:
     weights = {}
     for count in (1, 8):
         bands.write_text(head + "".join(segments[:count]), "utf-8")
-        rows = spurplan.suspects(set_, bands, "21.2 MHz").suspects.records()
+        rows = spurplan.suspects(set_, bands=bands, frequency="21.2 MHz").suspects.records()
         [image] = [row for row in rows if row["response"] == "image"]
         weights[count] = image["weight"]
         assert len(image["others"]) == count - 1
@@ -553,7 +557,7 @@ def test_nobody_is_sent_to_listen_for_a_sideband_that_can_not_be_told(
     set_, bands = quiet(tmp_path)
     set_.write_text(QUIET.replace("circuits = 3, q = 60", "circuits = 1, q = 3"), "utf-8")
     bands.write_text(f"freq_khz,service,label,level,mode\n24400,broadcast,Tower,0 dBm,{mode}\n", "utf-8")
-    found: Findings = spurplan.suspects(set_, bands, "21.2 MHz", inverted=True).findings
+    found: Findings = spurplan.suspects(set_, bands=bands, frequency="21.2 MHz", inverted=True).findings
     [image] = [one for one in found.ranked if one.way.response == "image"]
     [tower] = [who for who in image.way.who if who.label == "Tower"]
     assert (tower.traits.inverted is None) != told
@@ -567,7 +571,7 @@ def test_a_station_of_two_regions_is_one_line(tmp_path: Path) -> None:
     set_, bands = quiet(tmp_path)
     head, tower = "freq_khz,service,label,level,region\n", "10600,broadcast,Tower,0 dBm,"
     bands.write_text(f"{head}{tower}1\n{tower}2\n", "utf-8")
-    rows = spurplan.suspects(set_, bands, "21.2 MHz").suspects.records()
+    rows = spurplan.suspects(set_, bands=bands, frequency="21.2 MHz").suspects.records()
     [row] = [row for row in rows if row["cause"] == "transmitter harmonic" and row["label"] == "Tower"]
     assert row["others"] == []
 
@@ -596,12 +600,12 @@ def test_weights_add_to_one_on_each_range(tmp_path: Path) -> None:
     set_, air = tmp_path / "set.toml", tmp_path / "air.csv"
     set_.write_text(OVERLAPPING, "utf-8")
     air.write_text("freq_khz,service,label,level\n3500,fixed,Wanted,S9\n6750,fixed,Image,S9+20\n", "utf-8")
-    both = spurplan.suspects(set_, air, "3500 kHz").suspects.records()
+    both = spurplan.suspects(set_, bands=air, frequency="3500 kHz").suspects.records()
     assert [row["rank"] for row in both if row["rank"] == 1] == [1, 1]
     for name in ("low", "high"):
         rows = [row for row in both if row["range"] == name]
         assert sum(row["weight"] for row in rows) == pytest.approx(1.0, abs=1e-12)
-        alone = spurplan.suspects(set_, air, "3500 kHz", range=name).suspects.records()
+        alone = spurplan.suspects(set_, bands=air, frequency="3500 kHz", range=name).suspects.records()
         assert [row["weight"] for row in alone] == pytest.approx([row["weight"] for row in rows], abs=1e-12)
 
 
@@ -610,10 +614,10 @@ def test_a_calibrator_is_suspected_on_every_harmonic_the_dial_needs(tmp_path: Pa
     set_, air = tmp_path / "set.toml", tmp_path / "air.csv"
     set_.write_text(OVERLAPPING, "utf-8")
     air.write_text("freq_khz,service,label,level\n9000,fixed,Elsewhere,S1\n", "utf-8")
-    asked_ = spurplan.suspects(set_, air, "3500 kHz", range="low", aerial_off="stays")
+    asked_ = spurplan.suspects(set_, bands=air, frequency="3500 kHz", range="low", aerial_off="stays")
     found = asked_.suspects.records(1)[0]
     assert (found["cause"], found["equation"]) == ("birdie", "35 calibrator = dial")
-    answer = spurplan.birdies(set_, air)
+    answer = spurplan.birdies(set_, bands=air)
     comb = {
         (row["range"], row["harmonic"])
         for row in answer.birdies
@@ -638,7 +642,7 @@ def test_every_weight_has_its_mark_and_its_reason() -> None:
 
 def test_findings_travel() -> None:
     """An answer that was sent away says what it said, and takes more evidence there."""
-    answer = spurplan.suspects(BOATHOUSE, None, "14.06 MHz", moves="against")
+    answer = spurplan.suspects(BOATHOUSE, frequency="14.06 MHz", moves="against")
     sent: Findings = pickle.loads(pickle.dumps(answer.findings))
     assert first(sent) == first(answer.findings)
     more = [one.with_evidence(trimmer="up").ranked[0].weight for one in (sent, answer.findings)]
@@ -671,7 +675,10 @@ def test_a_motion_is_the_same_however_it_is_told(
         [(_, shown)] = made_tests(Evidence(moves=value), 0)
         assert test.chance(overload, shown) == test.chance(overload, seen)
     set_, bands = quiet(tmp_path)
-    answers = [spurplan.suspects(set_, bands, "21.2 MHz", moves=value) for value in (word, told[0], told[1])]
+    answers = [
+        spurplan.suspects(set_, bands=bands, frequency="21.2 MHz", moves=value)
+        for value in (word, told[0], told[1])
+    ]
     assert {answer.settings["moves"] for answer in answers} == {word}
     assert len({tuple(answer.suspects["weight"]) for answer in answers}) == 1
     pages = []

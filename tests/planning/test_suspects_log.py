@@ -20,7 +20,7 @@ def explained(folder: Path, lines: str, name: str = "Gatehouse", rows: str = "")
     log, air = folder / "evening.csv", folder / "air.csv"
     log.write_text(HEAD + lines, "utf-8")
     air.write_text(ELSEWHERE + rows, "utf-8")
-    found: Evening = spurplan.evening(receiver_of(name), air, log).findings
+    found: Evening = spurplan.evening(receiver_of(name), bands=air, log=log).findings
     return found
 
 

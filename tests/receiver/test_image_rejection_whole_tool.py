@@ -43,7 +43,9 @@ def whole_tool_off_db(example: Example, folder: Path) -> float:
     """How far `dial` is from the rejection of a worked example. [dB]"""
     signal_hz = round(example.signal_khz * 1000)
     receiver = a_set(example.q, example.circuits, round(example.if_khz * 1000), signal_hz, signal_hz + 1_000)
-    answer = spurplan.dial(receiver, on_the_air(folder, example.image_khz), signal_hz, everything=True)
+    answer = spurplan.dial(
+        receiver, bands=on_the_air(folder, example.image_khz), frequency=signal_hz, everything=True
+    )
     images = [r for r in answer.intrusions if r["response"] == "image"]
     assert [r["rf_low_hz"] for r in images] == [round(example.image_khz * 1000)]
     assert images[0]["equation"] == "IF = RF - LO"
@@ -60,7 +62,7 @@ def test_rejection_of_published_examples(folder: Path) -> Differences:
 def test_a_station_on_ten_metres_is_heard_910_khz_below_itself(tmp_path: Path) -> None:
     """Common practice: with 455 kHz and the oscillator above, the image turns up two IFs down the dial."""
     receiver = a_set(60, 2, 455_000, 11_000_000, 30_000_000)
-    places = spurplan.station(receiver, on_the_air(tmp_path, 28_500), "28.5 MHz").intrusions
+    places = spurplan.station(receiver, bands=on_the_air(tmp_path, 28_500), frequency="28.5 MHz").intrusions
     image = next(r for r in places if r["response"] == "image")
     middle_hz = (image["dial_low_hz"] + image["dial_high_hz"]) / 2
     assert middle_hz == pytest.approx(28_500_000 - 910_000, abs=1)
@@ -83,7 +85,7 @@ def test_a_range_over_the_if_is_unusable_there(tmp_path: Path) -> None:
     """Common practice: no dial setting may equal the IF; the part beside it is given up and said."""
     receiver = a_set(60, 1, 455_000, 300_000, 1_000_000)
     # somebody far below and far above: the tables know all between
-    answer = spurplan.ranges(receiver, on_the_air(tmp_path, 50, 20_000))
+    answer = spurplan.ranges(receiver, bands=on_the_air(tmp_path, 50, 20_000))
     record = answer.ranges.records()[0]
     assert (record["dead_low_hz"], record["dead_high_hz"]) == (449_000, 461_000)
     assert record["dead_share"] == pytest.approx(12_001 / 700_001, abs=1e-3)
@@ -103,12 +105,12 @@ def test_a_station_is_heard_as_an_image_from_the_level_that_is_said(
     asked = {"range": name, "audible_at": audible_at}
     table = tmp_path / "images.csv"
     table.write_text("freq_hz,service,label\n60000,standard_frequency,Clock\n", "utf-8")
-    [row] = spurplan.ranges(receiver, table, **asked).ranges.records()
+    [row] = spurplan.ranges(receiver, bands=table, **asked).ranges.records()
     level = row["image_heard_from_dbm"]
     width = row["high_hz"] - row["low_hz"]
     images = [row["low_hz"] + width * k // 32 + 930_000 for k in range(33)]
     for off, heard in ((-0.1, False), (0.1, True)):
         lines = [f"{hz},fixed_mobile,Lamp {hz},cw,{level + off:.3f} dBm" for hz in images]
         table.write_text("freq_hz,service,label,mode,level\n" + "\n".join(lines) + "\n", "utf-8")
-        found = spurplan.ranges(receiver, table, **asked).intrusions.records()
+        found = spurplan.ranges(receiver, bands=table, **asked).intrusions.records()
         assert any(one["response"] == "image" for one in found) is heard

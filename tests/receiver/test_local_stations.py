@@ -21,7 +21,7 @@ IMAGE = "28.93MHz=-20dBm,Harbour mast"
 
 
 def heard(*local: str, **options: Any) -> list[dict[str, Any]]:
-    answer = spurplan.dial(str(SET), None, "28 MHz", local=list(local), **options)
+    answer = spurplan.dial(str(SET), frequency="28 MHz", local=list(local), **options)
     return [row for row in answer.intrusions.records() if row["table"] == "[[local]]"]
 
 
@@ -43,7 +43,7 @@ def test_a_station_of_a_table_with_a_level_of_its_own_is_less_certain(tmp_path: 
     """A row of a table is on nine times in ten; who names a local knows that it is on."""
     table = tmp_path / "one.csv"
     table.write_text("freq_khz,service,label,level\n28930,broadcast,Harbour mast,-20 dBm\n", encoding="utf-8")
-    answer = spurplan.dial(str(SET), str(table), "28 MHz")
+    answer = spurplan.dial(str(SET), bands=str(table), frequency="28 MHz")
     (listed,) = [row for row in answer.intrusions.records() if row["label"] == "Harbour mast"]
     (local,) = heard(IMAGE)
     assert listed["chance"] < local["chance"]
@@ -57,8 +57,8 @@ def test_it_may_stand_in_the_receiver_file_and_goes_into_a_saved_one(tmp_path: P
         'label = "Harbour mast"\nhours = "0600-2200"\n'
     )
     receiver = parse_receiver(text, "set.toml")
-    named = spurplan.dial(receiver, None, "28 MHz").intrusions
-    asked = spurplan.dial(str(SET), None, "28 MHz", local=[IMAGE]).intrusions
+    named = spurplan.dial(receiver, frequency="28 MHz").intrusions
+    asked = spurplan.dial(str(SET), frequency="28 MHz", local=[IMAGE]).intrusions
     assert named["label"].tolist() == asked["label"].tolist()
     np.testing.assert_array_equal(named["margin_db"], asked["margin_db"])
     again = parse_receiver(receiver_toml(receiver, str(tmp_path / "again.toml")), "again.toml")
@@ -72,7 +72,7 @@ def test_it_is_silent_out_of_its_hours() -> None:
 
     mast = Local(frequency_hz=28_930_000, level="-20 dBm", label="Harbour mast", hours="0600-2200")
     for utc, count in (("1200", 1), ("2300", 0)):
-        answer = spurplan.dial(read_receiver(SET), None, "28 MHz", local=[mast], utc=utc)
+        answer = spurplan.dial(read_receiver(SET), frequency="28 MHz", local=[mast], utc=utc)
         assert answer.intrusions["label"].tolist().count("Harbour mast") == count
 
 
@@ -102,7 +102,7 @@ def test_it_only_takes_away_from_what_is_usable() -> None:
 def test_what_names_no_station_is_refused(text: str, said: str) -> None:
     """With the value, the rule and the remedy."""
     with pytest.raises(Refused, match=said):
-        spurplan.dial(str(SET), None, "28 MHz", local=[text])
+        spurplan.dial(str(SET), frequency="28 MHz", local=[text])
 
 
 @pytest.mark.parametrize(
@@ -117,7 +117,7 @@ def test_words_of_the_file_that_no_table_knows_are_refused(line: str, said: str)
     """A slip is never read past."""
     text = SET.read_text(encoding="utf-8") + f'\n[[local]]\nfrequency = "1 MHz"\nlevel = "S9"\n{line}\n'
     with pytest.raises(Refused, match=said):
-        spurplan.dial(parse_receiver(text, "set.toml"), None, "28 MHz")
+        spurplan.dial(parse_receiver(text, "set.toml"), frequency="28 MHz")
 
 
 def test_the_command_line_takes_several(capsys: Any) -> None:

@@ -53,7 +53,7 @@ def test_a_slip_in_a_unit_is_asked_about(
 def test_every_answer_says_it() -> None:
     """A set whose IF is a thousand times too high hears nothing; that is not left to look clear."""
     receiver = single("455 MHz", "6 kHz", "2 MHz", "6 MHz")
-    for answer in (spurplan.ranges(receiver), spurplan.dial(receiver, None, "4 MHz")):
+    for answer in (spurplan.ranges(receiver), spurplan.dial(receiver, frequency="4 MHz")):
         assert doubts(receiver)[0] in answer.assumptions
 
 

@@ -64,7 +64,7 @@ def comments(text: str) -> list[str]:
 def test_a_change_keeps_every_comment_and_means_what_was_asked(path: Path) -> None:
     """Only the values that changed are touched."""
     receiver = read_receiver(path)
-    new = with_range(with_pad(receiver, 6.0), None, dial_offset_hz=2_500)
+    new = with_range(with_pad(receiver, pad_db=6.0), range_name=None, dial_offset_hz=2_500)
     text = receiver_toml(new, str(path), path)
     assert comments(text) == comments(path.read_text("utf-8"))
     assert parse_receiver(text, str(path)) == new
@@ -73,7 +73,7 @@ def test_a_change_keeps_every_comment_and_means_what_was_asked(path: Path) -> No
 def test_untouched_lines_stay_as_they_were_written() -> None:
     """Of a file only the lines of the changed figure differ."""
     path = SETS / "boathouse.toml"
-    new = with_front_end(read_receiver(path), [Circuits(circuits=3, q=70.0)], "2")
+    new = with_front_end(read_receiver(path), elements=[Circuits(circuits=3, q=70.0)], range_name="2")
     before, after = path.read_text("utf-8").splitlines(), receiver_toml(new, str(path), path).splitlines()
     differing = [(a, b) for a, b in zip(before, after, strict=True) if a != b]
     assert differing == [
@@ -112,7 +112,7 @@ def test_an_inline_table_and_dotted_keys_can_be_saved_over(tmp_path: Path) -> No
         'conversion = [ { injection = "high", if = "0.455 MHz", filter = { bandwidth = "6 kHz" } } ]\n'
         'range = [ { name = "1", coverage = ["1 MHz", "2 MHz"] } ]\n'
     )
-    new = with_intermediate_frequency(read_receiver(path), 470_000)
+    new = with_intermediate_frequency(read_receiver(path), if_hz=470_000)
     write_receiver(new, path, keep_comments_of=path)
     assert read_receiver(path) == new
 
@@ -134,7 +134,7 @@ def test_a_curve_that_is_gone_is_refused_before_anything_is_written(tmp_path: Pa
     gone = Curve(path=str(tmp_path / "gone.csv"), points=((1_000_000, 3.0),))
     target = tmp_path / "set.toml"
     with pytest.raises(Refused, match=r'range\[4\]\.front_end\[1\]\.curve: "gone\.csv" does not exist'):
-        write_receiver(with_front_end(receiver, [gone], "4"), target)
+        write_receiver(with_front_end(receiver, elements=[gone], range_name="4"), target)
     assert not target.exists()
 
 

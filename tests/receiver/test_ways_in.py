@@ -67,12 +67,12 @@ LOW_PASS = Box(name="low-pass", elements=(Curve(points=((30 * MHZ, 0.0), (80 * M
 def test_a_box_in_the_lead_helps_where_stray_coupling_in_the_set_ends_all_else(
     boxes: tuple[Box, ...], x_hz: int, db: float
 ) -> None:
-    assert rejection_db(with_ahead(set_of(), boxes), x_hz) == pytest.approx(db, abs=0.05)
+    assert rejection_db(with_ahead(set_of(), boxes=boxes), x_hz) == pytest.approx(db, abs=0.05)
 
 
 @pytest.mark.parametrize("x_hz", [IF_HZ, W_HZ + 2 * IF_HZ, 95 * MHZ, 3 * MHZ])
 def test_a_pad_moves_no_ratio_as_long_as_pickup_does_not_count(x_hz: int) -> None:
-    padded = with_pad(set_of(case_pickup="150 dB"), 10.0)
+    padded = with_pad(set_of(case_pickup="150 dB"), pad_db=10.0)
     assert rejection_db(padded, x_hz) == pytest.approx(
         rejection_db(set_of(case_pickup="150 dB"), x_hz), abs=1e-3
     )
@@ -83,7 +83,7 @@ def test_what_gets_past_everything_is_not_amplified() -> None:
     quiet = set_of(range={"front_end_ceiling": "200 dB", "front_end": [{"circuits": 9, "q": 55.0}]})
     assert rejection_db(quiet, IF_HZ) == pytest.approx(100.0, abs=0.01)
     amplifier = Box(elements=(Circuits(circuits=3, q=80.0),), gain_db=20.0)
-    assert rejection_db(with_ahead(quiet, [amplifier]), IF_HZ) == pytest.approx(120.0, abs=0.01)
+    assert rejection_db(with_ahead(quiet, boxes=[amplifier]), IF_HZ) == pytest.approx(120.0, abs=0.01)
 
 
 # --- what has to hold for any box ------------------------------------------------------------
@@ -189,7 +189,7 @@ def test_nothing_weaker_than_the_need_is_heard(seed: int) -> None:
 def test_what_varies_varies_inside_the_sum_and_boxes_apart_from_the_set() -> None:
     """Every stray path of the set 6 dB stronger: 99.6 dB behind the trap become 93.6. Those of the box 6 dB
     stronger: hardly less, since what is left there comes by the chassis."""
-    lead = chains_of(with_ahead(set_of(), [IF_TRAP])).selectivity[0][0]
+    lead = chains_of(with_ahead(set_of(), boxes=[IF_TRAP])).selectivity[0][0]
 
     def loss(**figures: float) -> float:
         return float(lead.varied(Varied(**figures)).loss_db(float(IF_HZ), float(W_HZ)))
@@ -202,7 +202,7 @@ def test_what_varies_varies_inside_the_sum_and_boxes_apart_from_the_set() -> Non
 
 
 def test_q_of_box_and_set_vary_apart() -> None:
-    lead = chains_of(with_ahead(set_of(case_pickup="300 dB"), [PRESELECTOR])).selectivity[0][0]
+    lead = chains_of(with_ahead(set_of(case_pickup="300 dB"), boxes=[PRESELECTOR])).selectivity[0][0]
     image = float(W_HZ + 2 * IF_HZ)
 
     def two(q: float) -> float:
@@ -240,7 +240,8 @@ def test_a_pad_of_10_db_costs_a_set_of_12_db_some_sensitivity(environment: str, 
     """At 28.3 MHz: F = F_ext + 10^2.2 - 1 in place of F_ext + 10^1.2 - 1, F_ext from P.372 by hand."""
     receiver = set_of(environment=environment, noise_figure="12 dB")
     before, after = (
-        float(compile_floor(one).total_dbm_per_hz(W_HZ)) for one in (receiver, with_pad(receiver, 10.0))
+        float(compile_floor(one).total_dbm_per_hz(W_HZ))
+        for one in (receiver, with_pad(receiver, pad_db=10.0))
     )
     assert after - before == pytest.approx(db, abs=0.05)
 
@@ -251,7 +252,7 @@ def test_noise_figures_go_in_cascade_inwards() -> None:
     boxes = [Box(gain_db=-3.0), Box(gain_db=20.0, noise_figure_db=6.0)]
     f1, f2, f3 = 10**0.3, 10**0.6, 10**1.2
     own = f1 + (f2 - 1) / 10**-0.3 + (f3 - 1) / 10**1.7
-    found = float(compile_floor(with_ahead(receiver, boxes)).total_dbm_per_hz(W_HZ))
+    found = float(compile_floor(with_ahead(receiver, boxes=boxes)).total_dbm_per_hz(W_HZ))
     assert found == pytest.approx(KT0_DBM_PER_HZ + 10 * math.log10(own - 1), abs=1e-4)
 
 
@@ -261,12 +262,12 @@ def test_what_a_fixed_filter_takes_off_the_wanted_signal_counts_as_loss() -> Non
     receiver = set_of(noise_figure="12 dB", antenna_gain="-150 dB")
     trapped, padded = (
         float(compile_floor(one).total_dbm_per_hz(W_HZ))
-        for one in (with_ahead(receiver, [trap]), with_pad(receiver, 6.0))
+        for one in (with_ahead(receiver, boxes=[trap]), with_pad(receiver, pad_db=6.0))
     )
     assert trapped == pytest.approx(padded, abs=1e-6)
     # 3 MHz passes the trap whole, so it stands 6 dB higher against the wanted signal than behind a pad
     bare = set_of(range={"front_end": []}, case_pickup="300 dB")
-    assert rejection_db(with_ahead(bare, [trap]), 3 * MHZ) == pytest.approx(-6.0, abs=0.01)
+    assert rejection_db(with_ahead(bare, boxes=[trap]), 3 * MHZ) == pytest.approx(-6.0, abs=0.01)
 
 
 @pytest.mark.parametrize(("held_back_db", "rise_db"), [(0, 3.0), (3, 1.8), (6, 1.0), (10, 0.4), (15, 0.1)])
@@ -341,7 +342,7 @@ def test_a_box_is_in_the_lead_on_its_ranges_alone() -> None:
     dial = np.array([7_500_000, 28_500_000])
     noise = [total_dbm_per_hz(one, np.arange(2), dial) for one in (before, after)]
     assert (noise[1] - noise[0]) == pytest.approx([0.0, 10 * math.log10((10**2.2 - 1) / (10**1.2 - 1))])
-    assert with_only(boxed, ["low"]) == with_only(bare, ["low"])
+    assert with_only(boxed, range_names=["low"]) == with_only(bare, range_names=["low"])
     with pytest.raises(spurplan.Refused, match=r'ahead\[1\]\.ranges\[1\]: "hgih" is no range of this set'):
         Receiver.from_dict({**two, "ahead": [{"gain": "-10 dB", "ranges": ["hgih"]}]})
 
@@ -356,16 +357,18 @@ def test_a_box_of_a_file_stands_ahead_like_one_of_the_receiver_file(tmp_path: Pa
     )
     bands = tmp_path / "bands.csv"
     bands.write_text("freq_khz,service,label,level\n465,broadcast,On the IF,-10 dBm\n")
-    inside = with_ahead(set_of(), [IF_TRAP])
+    inside = with_ahead(set_of(), boxes=[IF_TRAP])
     for question in (spurplan.dial, spurplan.ranges, spurplan.birdies):
-        words = ("28.3 MHz",) if question is spurplan.dial else ()
-        asked = question(set_of(), bands, *words, everything=True, ahead=[tmp_path / "trap.toml"]).to_dict()
-        held = question(inside, bands, *words, everything=True).to_dict()
+        where = {"frequency": "28.3 MHz"} if question is spurplan.dial else {}
+        asked = question(
+            set_of(), bands=bands, **where, everything=True, ahead=[tmp_path / "trap.toml"]
+        ).to_dict()
+        held = question(inside, bands=bands, **where, everything=True).to_dict()
         assert asked["settings"].pop("ahead") == [str(tmp_path / "trap.toml")]
         assert held["settings"].pop("ahead") == []
         assert asked == held
     bare, trapped = (
-        spurplan.ranges(one, bands, everything=True).intrusions.records() for one in (set_of(), inside)
+        spurplan.ranges(one, bands=bands, everything=True).intrusions.records() for one in (set_of(), inside)
     )
     worst = [
         max(r["heard_dbm"] for r in rows if r["response"] == "IF breakthrough") for rows in (bare, trapped)

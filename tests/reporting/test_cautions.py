@@ -42,7 +42,7 @@ def test_a_page_that_has_a_set_opened_or_fed_says_what_can_hurt(command: str, ca
 
 def test_a_question_that_leaves_the_set_shut_speaks_of_the_tables_alone() -> None:
     """Too many cautions are read by nobody."""
-    (caution,) = spurplan.dial(BOATHOUSE, None, "14.2 MHz").cautions
+    (caution,) = spurplan.dial(BOATHOUSE, frequency="14.2 MHz").cautions
     assert "not a licence" in caution
 
 

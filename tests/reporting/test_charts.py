@@ -334,7 +334,7 @@ def test_what_is_unusable_or_unknown_is_explained(tmp_path: Path) -> None:
     )
     table.write_text("low_khz,high_khz,service,label,level\n100,1700,broadcast,All,-150 dBm\n")
     receiver = spurplan.read_receiver(file)
-    answer = spurplan.ranges(receiver, table)
+    answer = spurplan.ranges(receiver, bands=table)
     assert "69.4 % unknown" in ranges.rows(answer, receiver, 720.0)[0].summary
     texts = [one.text for one in ranges.sheet(answer, receiver, 720.0).items if isinstance(one, Words)]
     assert "the set's own IF" in texts
@@ -363,7 +363,7 @@ def test_nearly_clear_is_not_clear(share: float, said: str) -> None:
 
 def test_a_station_is_shown_where_it_belongs_and_where_not() -> None:
     """The pointer stands on its frequency, the marks where the answer says."""
-    answer = spurplan.station(demo("boathouse"), None, "15300 kHz")
+    answer = spurplan.station(demo("boathouse"), frequency="15300 kHz")
     drawn = ranges.rows(answer, demo("boathouse"), 720.0)[-1]
     [own] = drawn.own
     assert own.low_hz <= 15_300_000 <= own.high_hz
@@ -375,7 +375,7 @@ def test_a_station_is_shown_where_it_belongs_and_where_not() -> None:
 
 def test_an_intruder_is_drawn_where_it_is_and_tied_by_its_equation() -> None:
     """The image of 28.3 MHz with an IF of 465 kHz and the oscillator above lies at 29.23 MHz."""
-    answer = spurplan.dial(demo("boathouse"), None, "28.3 MHz")
+    answer = spurplan.dial(demo("boathouse"), frequency="28.3 MHz")
     [drawn] = setting.settings(answer, demo("boathouse"), 720.0)
     image = next(tie for tie in drawn.ties if tie.equation == "image, IF = RF − LO")
     assert image.low_hz <= 28_300_000 + 2 * 465_000 <= image.high_hz
@@ -391,7 +391,7 @@ def test_an_intruder_is_drawn_where_it_is_and_tied_by_its_equation() -> None:
 
 def test_a_dial_shows_the_level_at_the_aerial_and_what_the_circuits_ask() -> None:
     """By the image the curve lies above the noise by the rejection; the cap is the level at the aerial."""
-    answer = spurplan.dial(demo("boathouse"), None, "14.2 MHz")
+    answer = spurplan.dial(demo("boathouse"), frequency="14.2 MHz")
     [drawn] = setting.settings(answer, demo("boathouse"), 720.0)
     loudest = answer.intrusions.records(1)[0]
     image = next(tie for tie in drawn.ties if tie.equation == "image, IF = RF − LO")
@@ -414,7 +414,7 @@ def test_a_dial_shows_the_level_at_the_aerial_and_what_the_circuits_ask() -> Non
 @pytest.mark.parametrize("pen", [FRONT, NOISE])
 def test_a_dial_shows_noise_and_front_end_on_every_part_of_its_scale(pen: Pen) -> None:
     """Where a scale is cut each part has its own piece of the line."""
-    answer = spurplan.dial(demo("boathouse"), None, "11.5 MHz", everything=True)
+    answer = spurplan.dial(demo("boathouse"), frequency="11.5 MHz", everything=True)
     [drawn] = [one for one in setting.settings(answer, demo("boathouse"), 720.0) if one.head[0] == "4"]
     made = dial.sheet(answer, demo("boathouse"), 720.0)
     spans = {
@@ -432,8 +432,8 @@ def test_a_dial_shows_noise_and_front_end_on_every_part_of_its_scale(pen: Pen) -
 def test_the_answer_in_a_sentence_stands_on_each(title: bool) -> None:
     """Bold, right below the title, and without a title first of all."""
     receiver = demo("boathouse")
-    at = spurplan.dial(receiver, None, "14.2 MHz")
-    one = spurplan.station(receiver, None, "15300 kHz")
+    at = spurplan.dial(receiver, frequency="14.2 MHz")
+    one = spurplan.station(receiver, frequency="15300 kHz")
     turned = turned_ranges(receiver, as_bands(None), Settings())
     for made, said in (
         (dial.sheet(at, receiver, 720.0, title), at.findings[0].said),
@@ -495,7 +495,7 @@ def test_no_words_cover_each_other_on_the_ranges(case: str, width: float) -> Non
 )
 def test_no_words_cover_each_other_on_a_dial(name: str, at: str, options: Any, width: float) -> None:
     """By their boxes, at every width, with no intruder and with hundreds."""
-    made = dial.sheet(spurplan.dial(demo(name), None, at, **options), demo(name), width)
+    made = dial.sheet(spurplan.dial(demo(name), frequency=at, **options), demo(name), width)
     assert covering(made.words()) == []
     assert outside(made) == []
 

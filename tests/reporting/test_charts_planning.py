@@ -39,7 +39,7 @@ COVERS = ("28MHz:29.7MHz", "5MHz:16MHz", "24MHz:34MHz")
 
 @cache
 def converters(cover: str) -> Answer:
-    return spurplan.converter(demo("boathouse"), None, cover)
+    return spurplan.converter(demo("boathouse"), cover=cover)
 
 
 KNOWN: dict[tuple[str, int], Answer] = {}
@@ -362,7 +362,7 @@ def log(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_each_reading_is_a_bar_from_zero(log: Path) -> None:
     """As long as it is off, on one rule a unit; what was set aside says so."""
-    answer = spurplan.readings(demo("boathouse"), log)
+    answer = spurplan.readings(demo("boathouse"), log=log)
     points = readings.points(answer)
     records = answer.residuals.records()
     assert [(point.number, point.off) for point in points] == [
@@ -394,7 +394,7 @@ def test_what_was_not_heard_has_no_bar(log: Path, tmp_path: Path) -> None:
         made = csv.DictWriter(file, list(rows[0]))
         made.writeheader()
         made.writerows(rows)
-    answer = spurplan.readings(demo("boathouse"), path)
+    answer = spurplan.readings(demo("boathouse"), log=path)
     (silent,) = [point for point in readings.points(answer) if point.off is None]
     assert (silent.number, silent.text) == (int(deaf["number"]), "not heard")
     record = next(row for row in answer.residuals.records() if row["number"] == silent.number)
@@ -404,7 +404,7 @@ def test_what_was_not_heard_has_no_bar(log: Path, tmp_path: Path) -> None:
 
 def test_figures_run_from_described_to_fitted(log: Path) -> None:
     """Those of one unit on one rule; one that the readings leave open is dotted, not at zero."""
-    answer = spurplan.readings(demo("boathouse"), log)
+    answer = spurplan.readings(demo("boathouse"), log=log)
     moved = readings.moved(answer)
     known = {one.figure: one for one in answer.findings.fitted}
     drawn = [one for some in moved.values() for one in some]
@@ -428,7 +428,7 @@ def test_no_words_cover_each_other(log: Path, width: float) -> None:
     ]
     sheets.append(if_change.sheet(scanned(), receiver, width))
     sheets.append(cures.sheet(cured(), receiver, width))
-    sheets.append(readings.sheet(spurplan.readings(receiver, log), receiver, width))
+    sheets.append(readings.sheet(spurplan.readings(receiver, log=log), receiver, width))
     for made in sheets:
         assert covering(made.words()) == []
         assert outside(made) == []
@@ -438,7 +438,7 @@ def test_no_words_cover_each_other(log: Path, width: float) -> None:
 def test_the_answer_in_a_sentence_stands_on_each(log: Path) -> None:
     """Bold, right below the title, as the page says it."""
     receiver = demo("boathouse")
-    read = spurplan.readings(receiver, log)
+    read = spurplan.readings(receiver, log=log)
     for made, said in (
         (converter.sheet(converters(COVERS[0]), receiver, 720.0, heard_of(COVERS[0])),
          summary(converters(COVERS[0]).findings)[0]),

@@ -112,7 +112,9 @@ def differences(screen: Page, opened: Opened, count: int) -> tuple[int, list[Any
         hertz = settings_of(one, count, number)
         said = screen.ask(f"{json.dumps(hertz)}.map(hz => {SECTION}.rowsAt(0, {number}, hz))")
         for hz, rows in zip(hertz, said, strict=True):
-            truth = spurplan.dial(opened.receiver, opened.bands, hz, range=one.name).first.records()
+            truth = spurplan.dial(
+                opened.receiver, bands=opened.bands, frequency=hz, range=one.name
+            ).first.records()
             compared += len(truth)
             if Counter(tuple(r[f] for f in FIELDS) for r in rows) != Counter(
                 tuple(r[f] for f in FIELDS) for r in truth
@@ -422,7 +424,7 @@ def test_another_state_of_the_set_is_chosen_beside_it(screen: Page, tmp_path: Pa
     )
     drawn(screen)
     assert screen.ask("document.getElementById('dial-field').valueAsNumber") == 14_200
-    truth = spurplan.dial(bare, bands, 14_200_000, range="4").first.records()
+    truth = spurplan.dial(bare, bands=bands, frequency=14_200_000, range="4").first.records()
     rows = screen.ask(f"{SECTION}.rowsAt(1, 3, 14200000)")
     assert len(rows) > len(screen.ask(f"{SECTION}.rowsAt(0, 3, 14200000)"))
     assert Counter(tuple(r[f] for f in FIELDS) for r in rows) == Counter(

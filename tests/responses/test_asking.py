@@ -33,25 +33,25 @@ BOATHOUSE = SETS / "boathouse.toml"
 )
 def test_values_that_mean_nothing_are_refused_by_their_option(options: dict[str, Any], said: str) -> None:
     with pytest.raises(Refused, match=said):
-        spurplan.dial(BOATHOUSE, None, 14_200_000, **options)
+        spurplan.dial(BOATHOUSE, frequency=14_200_000, **options)
 
 
 def test_frequencies_out_of_all_reach_are_refused() -> None:
     with pytest.raises(Refused, match='FREQ: "-5" is below 1 Hz'):
-        spurplan.station(BOATHOUSE, None, -5)
+        spurplan.station(BOATHOUSE, frequency=-5)
     with pytest.raises(Refused, match='--step: "0" is below 1 Hz'):
-        spurplan.converter(BOATHOUSE, None, (50_000_000, 52_000_000), step=0)
+        spurplan.converter(BOATHOUSE, cover=(50_000_000, 52_000_000), step=0)
 
 
 def test_no_dial_error_is_none() -> None:
-    plain, zero = (spurplan.dial(BOATHOUSE, None, "14.2 MHz", dial_error=off) for off in (None, 0))
+    plain, zero = (spurplan.dial(BOATHOUSE, frequency="14.2 MHz", dial_error=off) for off in (None, 0))
     assert plain.to_dict() == zero.to_dict()
 
 
 def test_a_crystal_without_a_place_has_no_count_of_whistles(tmp_path: Path) -> None:
     """Unknown, and not none."""
     table = spurplan.converter(
-        BOATHOUSE, None, (50_000_000, 52_000_000), crystal=["48 MHz", "200 MHz"]
+        BOATHOUSE, cover=(50_000_000, 52_000_000), crystal=["48 MHz", "200 MHz"]
     ).candidates
     nowhere = [row for row in table.records() if row["range"] is None]
     assert nowhere
@@ -75,7 +75,7 @@ def test_a_saved_converter_is_as_clear_as_it_was_said_to_be(tmp_path: Path) -> N
     """The tunable IF crosses the set's own: deaf there, in `converter` and in `ranges` of the saved set."""
     (tmp_path / "set.toml").write_text(BROADCAST, "utf-8")
     set_ = spurplan.read_receiver(tmp_path / "set.toml")
-    answer = spurplan.converter(set_, None, "50.4:51.4 MHz", crystal="50 MHz")
+    answer = spurplan.converter(set_, cover="50.4:51.4 MHz", crystal="50 MHz")
     best = answer.candidates.records(1)[0]
     row = spurplan.ranges(answer.findings.proposed).ranges.records()[0]
     assert row["clear_share"] == pytest.approx(best["unheard_share"], abs=1e-6)
@@ -120,11 +120,13 @@ def test_skirts_reach_as_far_as_the_quietest_part_of_the_dial_lets_them(tmp_path
     )
     table = tmp_path / "bands.csv"
     table.write_text("freq_khz,service,label,level\n11500,broadcast,Neighbour,-70 dBm\n", "utf-8")
-    across = spurplan.ranges(quiet, table, skirts=True, range="4").intrusions.records()
+    across = spurplan.ranges(quiet, bands=table, skirts=True, range="4").intrusions.records()
     wanted = [row for row in across if row["response"] == "wanted"]
     assert wanted
     furthest = min(row["dial_low_hz"] for row in wanted)
-    here = spurplan.dial(quiet, table, furthest, skirts=True, range="4").intrusions.records()
-    beyond = spurplan.dial(quiet, table, furthest - 1, skirts=True, range="4").intrusions.records()
+    here = spurplan.dial(quiet, bands=table, frequency=furthest, skirts=True, range="4").intrusions.records()
+    beyond = spurplan.dial(
+        quiet, bands=table, frequency=furthest - 1, skirts=True, range="4"
+    ).intrusions.records()
     assert any(row["response"] == "wanted" for row in here)
     assert not any(row["response"] == "wanted" for row in beyond)

@@ -47,7 +47,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_the_share_whose_image_no_table_knows_is_that_worked_out_by_hand(desk: Path) -> None:
     """High-side image: dial + 910 kHz. Above 30 MHz from dial 29.090 MHz on, less half the passband."""
     quiet = {"level": {"amateur": "-140 dBm"}}
-    answer = spurplan.ranges("set.toml", "mine.csv", **quiet)
+    answer = spurplan.ranges("set.toml", bands="mine.csv", **quiet)
     (row,) = answer.ranges.records()
     first = 30_000_001 - 2 * 455_000 - 3_000
     # a thousand settings are looked at
@@ -65,7 +65,7 @@ def test_clear_is_what_is_neither_heard_nor_unknown(desk: Path) -> None:
         "29950,30000,amateur,Image,S9+20\n29500,29600,amateur,Half-IF,S9+60\n",
         "utf-8",
     )
-    answer = spurplan.ranges("set.toml", "mine.csv")
+    answer = spurplan.ranges("set.toml", bands="mine.csv")
     (row,) = answer.ranges.records()
     dial = np.zeros(2_000_001, dtype=np.int64)
     for record in answer.unknown.records():
@@ -83,11 +83,11 @@ def test_the_margin_of_a_stranger_is_that_of_a_station_listed_there(desk: Path) 
     """As strong a band put on the image is heard with the same margin, on the same stretch."""
     weak = ROWS.replace("label\n", "label,level\n").replace("it\n", "it,-140 dBm\n")
     Path("mine.csv").write_text(weak, "utf-8")
-    (stretch,) = spurplan.ranges("set.toml", "mine.csv").unknown.records()
+    (stretch,) = spurplan.ranges("set.toml", bands="mine.csv").unknown.records()
     loudest = loudest_typical_dbm(spurplan.read_receiver("set.toml"))
     with Path("mine.csv").open("a", encoding="utf-8") as file:
         file.write(f"30000.001,40000,broadcast,Stranger,{loudest} dBm\n")
-    found = spurplan.ranges("set.toml", "mine.csv").intrusions.records()
+    found = spurplan.ranges("set.toml", bands="mine.csv").intrusions.records()
     rows = [row for row in found if row["response"] == "image"]
     assert min(r["dial_low_hz"] for r in rows) == stretch["dial_low_hz"]
     assert max(r["margin_db"] for r in rows) == pytest.approx(stretch["margin_db"], abs=1e-6)
@@ -132,7 +132,7 @@ def test_status_3_where_nobody_can_know(desk: Path, capsys: pytest.CaptureFixtur
 def test_a_strip_is_dotted_where_nobody_can_know(desk: Path) -> None:
     """Every part of the strip is spoilt, unknown or clear; the unknown ones are those of the table."""
     level = {"level": {"amateur": "-140 dBm"}}
-    answer = spurplan.ranges("set.toml", "mine.csv", **level)
+    answer = spurplan.ranges("set.toml", bands="mine.csv", **level)
     receiver = spurplan.read_receiver("set.toml")
     (row,) = range_rows(answer, receiver, 720.0)
     ((low, high),) = row.unknown
@@ -154,13 +154,13 @@ def test_a_station_that_could_not_be_heard_there_leaves_nothing_unknown(desk: Pa
         ),
         "utf-8",
     )
-    (row,) = spurplan.ranges("set.toml", "mine.csv").ranges.records()
+    (row,) = spurplan.ranges("set.toml", bands="mine.csv").ranges.records()
     assert row["unknown_share"] == 0.0
 
 
 def test_tables_that_know_nothing_leave_all_of_it_unknown(desk: Path) -> None:
     Path("mine.csv").write_text(ROWS.replace("label\n", "label,region\n").replace("it\n", "it,3\n"), "utf-8")
-    (row,) = spurplan.ranges("set.toml", "mine.csv", region=1).ranges.records()
+    (row,) = spurplan.ranges("set.toml", bands="mine.csv", region=1).ranges.records()
     assert (row["clear_share"], row["unknown_share"]) == (0.0, 1.0)
 
 
@@ -186,7 +186,7 @@ def test_a_crystal_does_not_win_by_an_image_that_no_table_knows(desk: Path) -> N
     selective = SET.replace("circuits = 1, q = 60", "circuits = 4, q = 400").replace('"29 MHz"', '"27 MHz"')
     Path("set.toml").write_text(selective, "utf-8")
     Path("stock.csv").write_text("freq_mhz,mode\n58,3rd\n116,5th\n", "utf-8")
-    answer = spurplan.converter("set.toml", None, "144:146 MHz", stock="stock.csv")
+    answer = spurplan.converter("set.toml", cover="144:146 MHz", stock="stock.csv")
     # of what injects the same the first
     rows = {row["injected_hz"]: row for row in reversed(answer.candidates.records())}
     blind, listed = rows[174_000_000], rows[116_000_000]
@@ -194,7 +194,7 @@ def test_a_crystal_does_not_win_by_an_image_that_no_table_knows(desk: Path) -> N
     assert blind["unknown_share"] > 0.9 > listed["unknown_share"]
     assert listed["rank"] < blind["rank"]
     assert any("beyond the tables: unknown, not clear" in reason for reason in blind["reasons"])
-    ways = spurplan.converter("set.toml", None, "144:146 MHz", explain="58 MHz").ways_in.records()
+    ways = spurplan.converter("set.toml", cover="144:146 MHz", explain="58 MHz").ways_in.records()
     unheard = next(way for way in ways if way["rf_low_hz"] == 202_000_000)
     assert (unheard["label"], unheard["grade"]) == ("beyond the tables", None)
 

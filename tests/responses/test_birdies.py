@@ -102,7 +102,7 @@ def test_a_spot_between_two_whole_hertz_of_the_dial_is_radiated_on(tmp_path: Pat
     """A third harmonic moves 3 Hz for each hertz of the dial, and passes over what lies between."""
     table = tmp_path / "spot.csv"
     table.write_text("freq_khz,service,label\n4996,standard_frequency,time signal\n", "utf-8")
-    answer = spurplan.birdies(medium_wave(), table)
+    answer = spurplan.birdies(medium_wave(), bands=table)
     (row,) = (record for record in answer.radiates if record["harmonic"] == 3)
     # 4,996,000 / 3 = 1,665,333.3 Hz, less the IF
     assert (row["dial_low_hz"], row["dial_high_hz"]) == (1_665_333 - 455_000,) * 2
@@ -113,7 +113,7 @@ def test_carriers_of_a_raster_are_one_row(tmp_path: Path) -> None:
     """A raster is one row of its table, from its first carrier that is swept over to its last."""
     table = tmp_path / "raster.csv"
     table.write_text("low_khz,high_khz,raster_khz,service,label\n1000,1500,10,broadcast,raster\n", "utf-8")
-    answer = spurplan.birdies(medium_wave(), table)
+    answer = spurplan.birdies(medium_wave(), bands=table)
     (row,) = (record for record in answer.radiates if record["harmonic"] == 1)
     # the oscillator tunes 985 to 2075 kHz
     assert (row["low_hz"], row["high_hz"]) == (1_000_000, 1_500_000)
@@ -127,7 +127,7 @@ def test_carriers_of_a_raster_are_one_row(tmp_path: Path) -> None:
 def test_a_fixed_oscillator_on_the_dial_is_tuned_like_a_station(tmp_path: Path) -> None:
     """A calibrator's harmonic moves with the dial as a signal does, and is a passband wide."""
     answer = spurplan.birdies(
-        medium_wave(internal=[{"name": "calibrator", "frequency": "100 kHz"}]), quiet(tmp_path)
+        medium_wave(internal=[{"name": "calibrator", "frequency": "100 kHz"}]), bands=quiet(tmp_path)
     )
     marker = by_equation(answer)["10 calibrator = dial"]
     assert (marker["moves"], marker["kind"]) == (1.0, "internal")
@@ -154,7 +154,7 @@ def two_crystals(offset: str | None) -> Receiver:
 def test_what_stays_beats_at_one_pitch(tmp_path: Path) -> None:
     """A product that does not move is heard on the whole range; its pitch is against the BFO."""
     for offset, pitch in ((None, 400), ("1 kHz", 600), ("-1 kHz", 1_400)):
-        birdie = by_equation(spurplan.birdies(two_crystals(offset), quiet(tmp_path)))["2 LO2 = IF2"]
+        birdie = by_equation(spurplan.birdies(two_crystals(offset), bands=quiet(tmp_path)))["2 LO2 = IF2"]
         assert (birdie["dial_low_hz"], birdie["dial_high_hz"]) == (2_000_000, 4_000_000)
         assert (birdie["moves"], birdie["beat_hz"], birdie["exact_dial_hz"]) == (0.0, pitch, None)
 
@@ -174,14 +174,14 @@ def test_pitch_of_what_stays_on_an_earlier_if(tmp_path: Path, injection: str, pi
             "internal": [{"name": "clock", "frequency": "1600400 Hz"}],
         }
     )
-    birdie = by_equation(spurplan.birdies(receiver, quiet(tmp_path)))["clock = IF1"]
+    birdie = by_equation(spurplan.birdies(receiver, bands=quiet(tmp_path)))["clock = IF1"]
     assert (birdie["moves"], birdie["beat_hz"]) == (0.0, pitch)
 
 
 def test_a_harmonic_that_meets_the_bfo_beats_to_zero_where_it_says(tmp_path: Path) -> None:
     """At the exact place of 2 LO = 7 BFO both are on one frequency, off the middle as the BFO is."""
     receiver = medium_wave(bfo={"offset": "1 kHz"})
-    birdie = by_equation(spurplan.birdies(receiver, quiet(tmp_path)))["2 LO = 7 BFO"]
+    birdie = by_equation(spurplan.birdies(receiver, bands=quiet(tmp_path)))["2 LO = 7 BFO"]
     exact = birdie["exact_dial_hz"]
     assert 2 * (exact + 455_000) == 7 * 456_000
     # 2 LO - 6 BFO within 3 kHz of the IF
@@ -203,7 +203,7 @@ def test_multiplied_crystal_is_heard_itself(tmp_path: Path) -> None:
             "range": [{"name": "1", "coverage": ["28 MHz", "29.7 MHz"]}],
         }
     )
-    found = by_equation(spurplan.birdies(receiver, quiet(tmp_path)))
+    found = by_equation(spurplan.birdies(receiver, bands=quiet(tmp_path)))
     birdie = found["crystal1 - 2 LO2 = IF1"]
     # d - 24.5 MHz = 12.25 MHz - 2 (d - 24.5 MHz + 455 kHz)
     assert birdie["exact_dial_hz"] == 24_500_000 + (12_250_000 - 910_000) // 3
@@ -290,14 +290,14 @@ def test_pairs_stand_in_answers_that_asked_for_them(tmp_path: Path) -> None:
     """dial and ranges have the table of pairs with --intermodulation, and not without."""
     table = connect.band_table(tmp_path, [(620_000, 620_000), (1_060_000, 1_060_000)], level="-10 dBm")
     receiver = medium_wave(range=[{"name": "1", "coverage": ["530 kHz", "1700 kHz"]}])
-    assert "pairs" not in spurplan.ranges(receiver, table).tables
-    assert "pairs" not in spurplan.dial(receiver, table, "1680 kHz").tables
+    assert "pairs" not in spurplan.ranges(receiver, bands=table).tables
+    assert "pairs" not in spurplan.dial(receiver, bands=table, frequency="1680 kHz").tables
     for answer in (
-        spurplan.dial(receiver, table, "1680 kHz", intermodulation=True, everything=True),
-        spurplan.ranges(receiver, table, intermodulation=True, everything=True),
+        spurplan.dial(receiver, bands=table, frequency="1680 kHz", intermodulation=True, everything=True),
+        spurplan.ranges(receiver, bands=table, intermodulation=True, everything=True),
     ):
         (pair,) = (r for r in answer.pairs if (r["product"], r["lands_on"]) == ("f1 + f2", "dial"))
         assert pair["loudest_dial_hz"] == 1_680_000
         assert (pair["label_1"], pair["label_2"]) == ("station 0", "station 1")
-    dial = spurplan.dial(receiver, table, "1680 kHz", intermodulation=True, everything=True)
+    dial = spurplan.dial(receiver, bands=table, frequency="1680 kHz", intermodulation=True, everything=True)
     assert {(r["dial_low_hz"], r["dial_high_hz"]) for r in dial.pairs} == {(1_680_000, 1_680_000)}

@@ -47,7 +47,7 @@ def test_the_dial_of_a_set_with_a_crystal_for_its_band(
     given: dict[str, str], shown: int | None, table: Path
 ) -> None:
     """The tunable IF unless it is said to be marked in the signal; its offset comes on top."""
-    answer = spurplan.dial(band_set(**given), table, "14.2 MHz")
+    answer = spurplan.dial(band_set(**given), bands=table, frequency="14.2 MHz")
     (wanted,) = [row for row in answer.on_frequency if row["label"] == "20 m"]
     assert wanted["set_dial_hz"] == shown
     assert answer.settings["set_dial_hz"] == shown
@@ -68,9 +68,9 @@ def test_whoever_gives_what_the_dial_shows_is_told_what_is_received(
 ) -> None:
     """17.5 MHz less the dial is the signal; the pointer's error is taken off first."""
     with pytest.raises(Refused, match=rf'on range "20 m" the dial shows that at {meant}: give the frequency'):
-        spurplan.dial(band_set(**given), table, shown)
+        spurplan.dial(band_set(**given), bands=table, frequency=shown)
     with pytest.raises(Refused, match=r'the set tunes "20 m" 14 MHz to 14\.5 MHz'):
-        spurplan.dial(band_set(**given), table, "12 MHz")
+        spurplan.dial(band_set(**given), bands=table, frequency="12 MHz")
 
 
 def test_its_sheet_and_its_log_are_in_what_the_dial_shows(table: Path, tmp_path: Path) -> None:
@@ -92,9 +92,9 @@ def test_behind_a_converter_the_dial_stays_as_it_is_marked(
 ) -> None:
     """70.2 MHz less 56 MHz is 14.2 MHz, which the dial of the set behind shows in its own way."""
     converter = Conversion.from_dict({"crystal": "56 MHz"})
-    receiver = with_converter(band_set(**given), converter, (70_000_000, 70_500_000))
+    receiver = with_converter(band_set(**given), conversion=converter, cover=(70_000_000, 70_500_000))
     assert receiver.ranges[0].dial_shows == new
-    answer = spurplan.dial(receiver, table, "70.2 MHz", everything=True)
+    answer = spurplan.dial(receiver, bands=table, frequency="70.2 MHz", everything=True)
     shown = answer.intrusions.records()
     assert shown
     for row in shown:

@@ -218,7 +218,7 @@ def test_ranges_lists_what_the_scan_finds(kind: str, tmp_path: Path) -> None:
     looked_at = 0
     for _ in range(6):
         receiver, table, stations, chains = ask(tmp_path, rng, kind)
-        answer = spurplan.ranges(receiver, table, everything=True, lo_order=lo_order, rf_order=rf_order)
+        answer = spurplan.ranges(receiver, bands=table, everything=True, lo_order=lo_order, rf_order=rf_order)
         records = answer.intrusions.records()
         found = connect.joined(records)
         for chain in chains:
@@ -243,7 +243,13 @@ def test_dial_lists_what_the_scan_finds(kind: str, tmp_path: Path) -> None:
         chain = chains[0]
         dial_hz = int(rng.integers(chain.low_hz, chain.high_hz + 1))
         answer = spurplan.dial(
-            receiver, table, dial_hz, range="1", everything=True, lo_order=lo_order, rf_order=rf_order
+            receiver,
+            bands=table,
+            frequency=dial_hz,
+            range="1",
+            everything=True,
+            lo_order=lo_order,
+            rf_order=rf_order,
         )
         scanned = brute.received_pairs(chain, dial_hz, PUBLIC_ROUTES[len(chain.oscillators)], stations)
         for records, wanted in ((answer.intrusions, False), (answer.on_frequency, True)):
@@ -265,8 +271,8 @@ def test_dial_error_widens_the_setting(tmp_path: Path) -> None:
         dial_hz, off = int(rng.integers(chain.low_hz, chain.high_hz + 1)), int(rng.integers(1, 20))
         answer = spurplan.dial(
             receiver,
-            table,
-            dial_hz,
+            bands=table,
+            frequency=dial_hz,
             dial_error=off,
             range="1",
             everything=True,
@@ -292,7 +298,7 @@ def test_station_lists_where_it_turns_up(tmp_path: Path) -> None:
         receiver, table, stations, chains = ask(tmp_path, rng, "single")
         for spot in rng.permutation([low for low, _ in stations])[:5].tolist():
             answer = spurplan.station(
-                receiver, table, spot, everything=True, lo_order=lo_order, rf_order=rf_order
+                receiver, bands=table, frequency=spot, everything=True, lo_order=lo_order, rf_order=rf_order
             )
             here = [(spot, spot) if low <= spot <= high else (FAR_HZ, FAR_HZ) for low, high in stations]
             for chain in chains:

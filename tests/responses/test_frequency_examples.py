@@ -56,7 +56,9 @@ def heard_at(folder: Path, receiver: dict[str, Any], dial: str, *spots: str) -> 
     """Return {spot: {response: record}} for stations on some frequencies at a dial setting."""
     rising = sorted(spots, key=hertz)
     table = connect.band_table(folder, [(hertz(spot), hertz(spot)) for spot in rising])
-    answer = spurplan.dial(Receiver.from_dict(receiver), table, dial, everything=True, lo_order=4)
+    answer = spurplan.dial(
+        Receiver.from_dict(receiver), bands=table, frequency=dial, everything=True, lo_order=4
+    )
     found: Heard = {spot: {} for spot in spots}
     for record in answer.intrusions:
         spot = rising[record["row"] - 2]
@@ -186,7 +188,7 @@ def test_image_lies_twice_the_if_away(folder: Path) -> Differences:
         heard_on = hertz(image) - side * 2 * hertz(if_text)
         table = connect.band_table(folder, [(hertz(image), hertz(image))])
         receiver = Receiver.from_dict(single(injection, if_text, *around(dial)))
-        answer = spurplan.station(receiver, table, image, everything=True, lo_order=4)
+        answer = spurplan.station(receiver, bands=table, frequency=image, everything=True, lo_order=4)
         stretches = [
             (record["dial_low_hz"], record["dial_high_hz"])
             for record in answer.intrusions
@@ -330,7 +332,7 @@ def image_in_band(folder: Path, low: str, high: str, if_text: str) -> bool:
     """Whether stations of the band tuned over come in as images."""
     receiver = Receiver.from_dict(single("high", if_text, low, high))
     table = connect.band_table(folder, [(hertz(low), hertz(high))])
-    answer = spurplan.ranges(receiver, table, everything=True)
+    answer = spurplan.ranges(receiver, bands=table, everything=True)
     return "image" in set(answer.intrusions["response"])
 
 
@@ -394,7 +396,7 @@ def test_set_dial_behind_a_converter(folder: Path) -> Differences:
     ):
         receiver = behind_a_crystal("14.31818 MHz", 1, *crystal_side)
         table = connect.band_table(folder, [(hertz(dial), hertz(dial))])
-        answer = spurplan.dial(Receiver.from_dict(receiver), table, dial)
+        answer = spurplan.dial(Receiver.from_dict(receiver), bands=table, frequency=dial)
         assert len(answer.on_frequency) == 1
         yield dial, answer.on_frequency["set_dial_hz"] - shown
 
@@ -423,9 +425,9 @@ def test_no_dial_setting_may_be_the_if(tmp_path: Path) -> None:
     table = connect.band_table(tmp_path, [(100_000, 100_000)])
     covering = single("high", "455 kHz", "400 kHz", "520 kHz")
     clear = single("high", "455 kHz", "526 kHz", "1606 kHz")
-    (record,) = spurplan.ranges(Receiver.from_dict(covering), table).ranges.records()
+    (record,) = spurplan.ranges(Receiver.from_dict(covering), bands=table).ranges.records()
     assert record["dead_low_hz"] <= 455_000 - 3_000
     assert record["dead_high_hz"] >= 455_000 + 3_000
-    (record,) = spurplan.ranges(Receiver.from_dict(clear), table).ranges.records()
+    (record,) = spurplan.ranges(Receiver.from_dict(clear), bands=table).ranges.records()
     assert record["dead_low_hz"] is None
     assert record["dead_high_hz"] is None

@@ -161,7 +161,7 @@ def test_it_is_listed_at_the_setting_and_counts_in_the_share(tmp_path: Path) -> 
     margins = []
     for impurity in ("40 dB", "50 dB"):
         receiver, table = with_station(tmp_path, multiplier_impurity=impurity)
-        (row,) = spurplan.dial(receiver, [table], "21.25 MHz").intrusions.records()
+        (row,) = spurplan.dial(receiver, bands=[table], frequency="21.25 MHz").intrusions.records()
         assert (row["response"], row["equation"]) == (
             "impure injection", "IF1 = RF - 2 crystal1; IF2 = LO2 - IF1",
         )  # fmt: skip
@@ -171,7 +171,7 @@ def test_it_is_listed_at_the_setting_and_counts_in_the_share(tmp_path: Path) -> 
     shares = {}
     for impurity in ("30 dB", "300 dB"):
         receiver, table = with_station(tmp_path, multiplier_impurity=impurity)
-        answer = spurplan.ranges(receiver, [table], cover="21.24MHz:21.26MHz")
+        answer = spurplan.ranges(receiver, bands=[table], cover="21.24MHz:21.26MHz")
         (shares[impurity],) = (row["clear_share"] for row in answer.tables["ranges"].records())
     assert shares["30 dB"] < 0.9
     assert shares["300 dB"] == 1.0
@@ -188,7 +188,7 @@ def test_it_counts_in_the_ranking_of_crystals(tmp_path: Path) -> None:
         }
     )
     answer = spurplan.converter(
-        plain_set, [table], "21.24MHz:21.26MHz", crystal=["6 MHz", "18 MHz"], front=Front()
+        plain_set, bands=[table], cover="21.24MHz:21.26MHz", crystal=["6 MHz", "18 MHz"], front=Front()
     )
     rows = [
         row

@@ -47,7 +47,7 @@ def said(capsys: pytest.CaptureFixture[str], command: str, air: list[str], *word
 
 def test_a_spot_is_told_from_a_band_and_a_raster(air: list[str]) -> None:
     """One line, one frequency, one station."""
-    found = spurplan.dial(air[0], air[1:], "14.27 MHz").intrusions.records()
+    found = spurplan.dial(air[0], bands=air[1:], frequency="14.27 MHz").intrusions.records()
     assert {row["label"]: row["spot"] for row in found} == {
         "19 m broadcasting": False, "19 m carrier": False, "Radio Lamplighter": True,
     }  # fmt: skip
@@ -59,7 +59,7 @@ def test_a_dial_setting_names_the_station(
 ) -> None:
     """With its own level, louder or weaker than typical; it stands for what only may be there."""
     Path(air[2]).write_text(NAMED.format(level), "utf-8")
-    rows = spurplan.dial(air[0], air[1:], "14.27 MHz").intrusions.records()
+    rows = spurplan.dial(air[0], bands=air[1:], frequency="14.27 MHz").intrusions.records()
     own = next(row for row in rows if row["label"] == "Radio Lamplighter")
     page = said(capsys, "dial", air, "14.27", "MHz")
     table = page[page.index("Really on") : page.index("On frequency")]
@@ -93,7 +93,9 @@ def test_ranges_list_a_station_with_a_level_of_its_own(
 
 def test_suspects_name_the_station_once(air: list[str]) -> None:
     """The carrier of the raster on its frequency is no second cause."""
-    found = spurplan.suspects(air[0], air[1:], "14.27 MHz", moves="against").suspects.records()
+    found = spurplan.suspects(
+        air[0], bands=air[1:], frequency="14.27 MHz", moves="against"
+    ).suspects.records()
     assert found[0]["label"] == "Radio Lamplighter"
     assert [row["label"] for row in found if row["response"] == "image"] == ["Radio Lamplighter"]
 
@@ -117,7 +119,7 @@ def test_a_suspect_is_on_a_frequency_that_somebody_uses(air: list[str]) -> None:
     rows = "15100,15800,5,broadcast,19 m carrier,-40 dBm\n"
     Path(air[1]).write_text(GENERIC.splitlines()[0] + "\n" + rows, "utf-8")
     for hz in range(14_270_000, 14_275_000, 900):
-        found = spurplan.suspects(air[0], air[1], hz).suspects.records()
+        found = spurplan.suspects(air[0], bands=air[1], frequency=hz).suspects.records()
         images = [row["rf_hz"] for row in found if row["response"] == "image"]
         assert images
         assert all(rf % 5_000 == 0 for rf in images)
@@ -125,8 +127,8 @@ def test_a_suspect_is_on_a_frequency_that_somebody_uses(air: list[str]) -> None:
 
 def test_a_station_found_by_its_frequency_has_its_own_width(air: list[str]) -> None:
     """By label and by frequency it turns up on the same stretch."""
-    by_label = spurplan.station(air[0], air[2], label="Lamplighter").intrusions.records()
-    by_frequency = spurplan.station(air[0], air[2], "15.2 MHz").intrusions.records()
+    by_label = spurplan.station(air[0], bands=air[2], label="Lamplighter").intrusions.records()
+    by_frequency = spurplan.station(air[0], bands=air[2], frequency="15.2 MHz").intrusions.records()
     assert by_label == by_frequency
     image = next(row for row in by_label if row["response"] == "image")
     # 10 kHz of station in 6 kHz of passband
@@ -136,15 +138,15 @@ def test_a_station_found_by_its_frequency_has_its_own_width(air: list[str]) -> N
 @pytest.mark.parametrize("label", ["", " ", 5, None])
 def test_nothing_is_no_part_of_a_label(air: list[str], label: object) -> None:
     with pytest.raises(spurplan.Refused, match="label"):
-        spurplan.station(air[0], air[2], label=label)  # type: ignore[arg-type]
+        spurplan.station(air[0], bands=air[2], label=label)  # type: ignore[arg-type]
 
 
 def test_an_image_beyond_the_tables_is_said_of_one_setting(
     air: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The image of 14.9 MHz is 15.83 MHz, above the last row."""
-    assert spurplan.dial(air[0], air[1:], "14.9 MHz").settings["image_unknown"] == ("1",)
-    assert spurplan.dial(air[0], air[1:], "14.3 MHz").settings["image_unknown"] == ()
+    assert spurplan.dial(air[0], bands=air[1:], frequency="14.9 MHz").settings["image_unknown"] == ("1",)
+    assert spurplan.dial(air[0], bands=air[1:], frequency="14.3 MHz").settings["image_unknown"] == ()
     page = said(capsys, "dial", air, "14.9", "MHz")
     assert "Unknown: its image lies beyond the tables" in page
     assert "Unknown:" not in said(capsys, "dial", air, "14.3", "MHz")
@@ -166,8 +168,8 @@ def test_products_of_two_are_not_passed_over_in_the_heading(
 def test_an_order_that_leaves_out_the_set_itself_is_said(air: list[str]) -> None:
     """A set that mixes with the third harmonic has its image there."""
     Path(air[0]).write_text(SET.replace('if = "465 kHz"', 'if = "465 kHz"\noscillator_harmonic = 3'), "utf-8")
-    assert any("harmonic 3" in one for one in spurplan.ranges(air[0], air[1], lo_order=2).assumptions)
-    assert not any("harmonic 3" in one for one in spurplan.ranges(air[0], air[1]).assumptions)
+    assert any("harmonic 3" in one for one in spurplan.ranges(air[0], bands=air[1], lo_order=2).assumptions)
+    assert not any("harmonic 3" in one for one in spurplan.ranges(air[0], bands=air[1]).assumptions)
 
 
 def test_a_list_of_stations_is_not_taken_for_all_there_is(

@@ -35,13 +35,18 @@ def made(bandwidth: str = "2.2 kHz", **conversion: Any) -> dict[str, Any]:
 
 
 def overload_of(receiver: dict[str, Any], table: Path, **options: Any) -> list[dict[str, Any]]:
-    told = spurplan.dial(Receiver.from_dict(receiver), table, "7.1 MHz", region=1, **options)
+    told = spurplan.dial(Receiver.from_dict(receiver), bands=table, frequency="7.1 MHz", region=1, **options)
     return told.tables["overload"].records()
 
 
 def floor_dbm(receiver: dict[str, Any], table: Path) -> float:
     told = spurplan.dial(
-        Receiver.from_dict(receiver), table, "7.1 MHz", region=1, intermodulation=True, everything=True
+        Receiver.from_dict(receiver),
+        bands=table,
+        frequency="7.1 MHz",
+        region=1,
+        intermodulation=True,
+        everything=True,
     )
     return float(told.tables["pairs"].records()[0]["floor_dbm"])
 
@@ -85,7 +90,7 @@ def test_published_intermodulation() -> Differences:
     def heard(lands_khz: int, *stations: tuple[float, float], table: str = "pairs", **changes: Any) -> float:
         set_ = Receiver.from_dict(receiver | changes)
         asked = {"region": 1, "intermodulation": True, "audible_at": -60.0, "strong_at": -60.0}
-        told = spurplan.dial(set_, air(folder, *stations), f"{lands_khz} kHz", **asked)
+        told = spurplan.dial(set_, bands=air(folder, *stations), frequency=f"{lands_khz} kHz", **asked)
         found = [one for one in told.tables[table].records() if one["lands_on"] == "dial"]
         return max(float(one["heard_dbm"]) for one in found)
 
@@ -164,7 +169,7 @@ def test_noise_by_a_strong_neighbour_makes_deaf_and_hides_nobody(tmp_path: Path)
     for noise in ("-160 dB", "-90 dB"):
         receiver = Receiver.from_dict(made(oscillator_noise=[["10 kHz", noise]]))
         table = air(tmp_path, (7_130, -40.0), image)
-        told[noise] = spurplan.dial(receiver, table, "7.1 MHz", region=1)
+        told[noise] = spurplan.dial(receiver, bands=table, frequency="7.1 MHz", region=1)
     usable = [one.tables["dial"].records()[0]["usable_chance"] for one in told.values()]
     # the image is on nine times in ten
     assert usable[0] == pytest.approx(0.1, abs=0.02)

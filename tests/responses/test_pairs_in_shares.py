@@ -27,7 +27,9 @@ def table_of(folder: Path, level: str) -> Path:
 def asked(tmp_path: Path, level: str, **options: Any) -> spurplan.Answer:
     table = table_of(tmp_path, level)
     receiver = Receiver.from_dict(plain_set("7 MHz", "7.15 MHz", iip3=0.0))
-    return spurplan.dial(receiver, table, "7.1 MHz", region=1, intermodulation=True, **options)
+    return spurplan.dial(
+        receiver, bands=table, frequency="7.1 MHz", region=1, intermodulation=True, **options
+    )
 
 
 def test_the_chance_of_a_pair_is_that_of_both(tmp_path: Path) -> None:
@@ -38,8 +40,8 @@ def test_the_chance_of_a_pair_is_that_of_both(tmp_path: Path) -> None:
     (without,) = (
         spurplan.dial(
             Receiver.from_dict(plain_set("7 MHz", "7.15 MHz", iip3=0.0)),
-            table_of(tmp_path, "-10 dBm"),
-            "7.1 MHz",
+            bands=table_of(tmp_path, "-10 dBm"),
+            frequency="7.1 MHz",
             region=1,
         )
         .tables["dial"]
@@ -63,7 +65,7 @@ def test_a_pair_is_counted_and_may_be_the_worst(tmp_path: Path) -> None:
     """The range counts it, names both, and says that it takes two."""
     table = table_of(tmp_path, "-10 dBm")
     receiver = Receiver.from_dict(plain_set("7 MHz", "7.15 MHz", iip3=0.0))
-    told = spurplan.ranges(receiver, table, region=1, intermodulation=True)
+    told = spurplan.ranges(receiver, bands=table, region=1, intermodulation=True)
     (one,) = told.tables["ranges"].records()
     pairs = told.tables["pairs"].records()
     loudest = max(pairs, key=lambda pair: pair["margin_db"])
@@ -71,6 +73,6 @@ def test_a_pair_is_counted_and_may_be_the_worst(tmp_path: Path) -> None:
     assert one["worst_response"] == "intermodulation"
     assert one["worst_margin_db"] == pytest.approx(loudest["margin_db"])
     assert one["intruders"] == len(pairs) + len(told.tables["intrusions"])
-    said = spurplan.ranges(receiver, table, region=1)
+    said = spurplan.ranges(receiver, bands=table, region=1)
     assert any("not looked at" in clause for clause in said.assumptions)
     assert said.tables["ranges"].records()[0]["usable_share"] > one["usable_share"]

@@ -201,14 +201,14 @@ def test_station_on_the_dial_gives_label_level_and_beat(tmp_path: Any) -> None:
         "freq_khz,service,label,level\n909,broadcast,near,-10 dBm\n912,broadcast,far,-50 dBm\n",
         encoding="utf-8",
     )
-    answer = spurplan.birdies(receiver, table)
+    answer = spurplan.birdies(receiver, bands=table)
     (whistle,) = (r for r in answer.birdies if r["equation"] == "IF = 2 RF - LO")
     assert (whistle["label"], whistle["row"], whistle["beat_hz"]) == ("near", 2, 1_000)
     assert whistle["heard_dbm"] == pytest.approx(-10.0 - whistle["below_station_db"])
     assert whistle["grade"] in ("strong", "audible")
     # 10 dB less on the aerial is 10 dB more below the station: second order in the signal
     table.write_text(table.read_text("utf-8").replace("-10 dBm", "-20 dBm"), encoding="utf-8")
-    weaker = spurplan.birdies(receiver, table, everything=True)
+    weaker = spurplan.birdies(receiver, bands=table, everything=True)
     (whistle_weaker,) = (r for r in weaker.birdies if r["equation"] == "IF = 2 RF - LO")
     assert whistle_weaker["below_station_db"] - whistle["below_station_db"] == pytest.approx(10.0, abs=1e-6)
 

@@ -40,12 +40,12 @@ def stretches(records: list[dict[str, Any]]) -> set[tuple[Any, ...]]:
 def test_every_stretch_of_ranges_is_one_of_station_and_back(seed: int, tmp_path: Path) -> None:
     """Asked label by label, station gives exactly what ranges gives of all of them."""
     receiver, table, _ = random_case(seed, tmp_path)
-    across = spurplan.ranges(receiver, table, everything=True, **ORDERS).intrusions.records()
+    across = spurplan.ranges(receiver, bands=table, everything=True, **ORDERS).intrusions.records()
     labels = sorted({r["label"] for r in across})
     assert labels
     one_by_one: set[tuple[Any, ...]] = set()
     for label in labels:
-        answer = spurplan.station(receiver, table, label=label, everything=True, **ORDERS)
+        answer = spurplan.station(receiver, bands=table, label=label, everything=True, **ORDERS)
         one_by_one |= stretches([r for r in answer.intrusions if r["label"] == label])
     assert one_by_one == stretches(across)
 
@@ -71,11 +71,11 @@ def test_a_band_asked_as_one_carrier_stands_in_its_place(tmp_path: Path) -> None
 def test_a_spot_is_found_by_its_frequency(seed: int, tmp_path: Path) -> None:
     """A station on one frequency turns up where ranges has it; wider rows there as that frequency."""
     receiver, table, stations = random_case(seed, tmp_path)
-    across = spurplan.ranges(receiver, table, everything=True, **ORDERS).intrusions.records()
+    across = spurplan.ranges(receiver, bands=table, everything=True, **ORDERS).intrusions.records()
     spots = [(row, low) for row, (low, high) in enumerate(stations, start=2) if low == high]
     assert spots
     for row, hz in spots[:6]:
-        answer = spurplan.station(receiver, table, hz, everything=True, **ORDERS)
+        answer = spurplan.station(receiver, bands=table, frequency=hz, everything=True, **ORDERS)
         of_row = [r for r in answer.intrusions if r["row"] == row]
         assert stretches(of_row) == stretches([r for r in across if r["row"] == row])
         assert all(r["rf_low_hz"] == r["rf_high_hz"] == hz for r in answer.intrusions)
@@ -85,7 +85,7 @@ def test_a_station_in_no_table_is_asked_all_the_same(tmp_path: Path) -> None:
     """Nobody listed it: a carrier of the loudest typical level, and the row says so."""
     receiver, table, _ = random_case(0, tmp_path)
     hz = 25_999_999_999
-    answer = spurplan.station(receiver, table, hz, everything=True, **ORDERS)
+    answer = spurplan.station(receiver, bands=table, frequency=hz, everything=True, **ORDERS)
     assert set(answer.intrusions["service"]) | set(answer.wanted["service"]) <= {"unlisted"}
 
 
@@ -96,9 +96,9 @@ def test_a_station_that_is_silent_then_is_said_to_be(tmp_path: Path) -> None:
     table.write_text("freq_khz,service,label,hours\n15130,broadcast,Radio Marrowmere,1800-2200\n", "utf-8")
     for asked in ({"frequency": "15130 kHz"}, {"label": "marrowmere"}):
         with pytest.raises(Refused, match="is silent at that time: Radio Marrowmere; leave --utc"):
-            spurplan.station(receiver, table, **asked, utc="0300")
-        assert spurplan.station(receiver, table, **asked, utc="1900")
-    assert spurplan.station(receiver, table, "15131 kHz", utc="0300")
+            spurplan.station(receiver, bands=table, **asked, utc="0300")
+        assert spurplan.station(receiver, bands=table, **asked, utc="1900")
+    assert spurplan.station(receiver, bands=table, frequency="15131 kHz", utc="0300")
 
 
 def test_label_and_frequency_exclude_each_other(tmp_path: Path) -> None:
@@ -106,6 +106,6 @@ def test_label_and_frequency_exclude_each_other(tmp_path: Path) -> None:
     receiver, table, _ = random_case(0, tmp_path)
     for given in ({}, {"frequency": 7_000_000, "label": "0"}):
         with pytest.raises(Refused, match="give one of them"):
-            spurplan.station(receiver, table, **given)
+            spurplan.station(receiver, bands=table, **given)
     with pytest.raises(Refused, match='"no such label" is in no label'):
-        spurplan.station(receiver, table, label="no such label")
+        spurplan.station(receiver, bands=table, label="no such label")

@@ -100,9 +100,9 @@ def test_one_station_spoils_the_settings_whose_image_it_is(one_station: Path) ->
 def test_a_station_at_the_bar_spoils_half_the_time_that_it_is_on(one_station: Path) -> None:
     """Its level and everything else are as likely above as below what they are taken for."""
     receiver = a_set()
-    margin = spurplan.dial(receiver, one_station, "8 MHz", level={"broadcast": "-45 dBm"}).intrusions[
-        "margin_db"
-    ]
+    margin = spurplan.dial(
+        receiver, bands=one_station, frequency="8 MHz", level={"broadcast": "-45 dBm"}
+    ).intrusions["margin_db"]
     level = -45.0 - margin.max()
     text = one_station.read_text("utf-8").replace("-45 dBm", f"{level:.2f} dBm")
     one_station.write_text(text, encoding="utf-8")

@@ -25,7 +25,7 @@ def half_if(tmp_path: Path, mode: str) -> list[str]:
     air.write_text(
         f"freq_khz,service,label,level,mode,bandwidth_khz\n14800,fixed,Loud,-20 dBm,{mode},6\n", "utf-8"
     )
-    rows = spurplan.dial(receiver, air, "14 MHz").intrusions.records()
+    rows = spurplan.dial(receiver, bands=air, frequency="14 MHz").intrusions.records()
     (row,) = (row for row in rows if row["response"] == "half-IF")
     return list(row["hurts"])
 

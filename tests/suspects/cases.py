@@ -196,7 +196,9 @@ def judge(cases: Iterable[Case], tests: int = 2) -> list[Outcome]:
     with tempfile.TemporaryDirectory() as folder:
         for case in cases:
             bands = read_bands(case.bands(Path(folder)))
-            nothing: Findings = spurplan.suspects(case.receiver(), bands, case.dial_hz).findings
+            nothing: Findings = spurplan.suspects(
+                case.receiver(), bands=bands, frequency=case.dial_hz
+            ).findings
             told_ = [nothing.with_evidence(**told(case))]
             for _ in range(tests):
                 told_.append(_with_next(case, told_[-1]))

@@ -21,6 +21,7 @@ _AT_ONCE = 2000  # paths; more of them want memory for nothing
 
 def field_dbuv(
     lat: npt.ArrayLike,
+    *,
     lon: npt.ArrayLike,
     to_lat: npt.ArrayLike,
     to_lon: npt.ArrayLike,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import lru_cache
 from statistics import NormalDist
 from typing import Any
@@ -45,6 +45,7 @@ class HereAndNow:
     """
 
     place: Place
+    _: KW_ONLY
     month: int
     utc_hour: float
     sunspots: float | None = None
@@ -94,8 +95,9 @@ class HereAndNow:
         inside = np.flatnonzero((frequency_hz >= LONG_WAVE_FROM_HZ) & (frequency_hz <= SHORT_WAVE_TO_HZ))
         if len(inside):
             level[inside] = station_dbm(
-                self.place.lat, self.place.lon, lat[inside], lon[inside], frequency_hz[inside],
-                power_kw[inside], self.month, self.utc_hour, self.r12,
+                self.place.lat, lon=self.place.lon, to_lat=lat[inside], to_lon=lon[inside],
+                frequency_hz=frequency_hz[inside], power_kw=power_kw[inside],
+                month=self.month, utc_hour=self.utc_hour, r12=self.r12,
             )  # fmt: skip
         return level
 
@@ -124,7 +126,7 @@ def _listening(place: Place, r12: float) -> Listening:
 
 @lru_cache(_HOURS_KEPT)
 def _activity(now: HereAndNow) -> ActivityTable:
-    return activity_at(_listening(now.place, now.r12), now.month, now.utc_hour)
+    return activity_at(_listening(now.place, now.r12), month=now.month, utc_hour=now.utc_hour)
 
 
 @lru_cache(_HOURS_KEPT)
@@ -142,5 +144,7 @@ def _loudest_dbm(now: HereAndNow) -> Floats:
 @lru_cache(_HOURS_KEPT)
 def _atmospheric(now: HereAndNow) -> tuple[tuple[int, float], ...]:
     hz = np.round(np.geomspace(LOWEST_HZ, HIGHEST_HZ, _NOISE_POINTS)).astype(np.int64)
-    noise = atmospheric_fa_db(now.place.lat, now.place.lon, now.month, now.utc_hour, hz)
+    noise = atmospheric_fa_db(
+        now.place.lat, lon=now.place.lon, month=now.month, utc_hour=now.utc_hour, frequency_hz=hz
+    )
     return tuple(zip(hz.tolist(), noise.fa_db.tolist(), strict=True))

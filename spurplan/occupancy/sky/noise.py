@@ -39,6 +39,7 @@ class Noise(NamedTuple):
 
 def atmospheric_fa_db(
     lat: npt.ArrayLike,
+    *,
     lon: npt.ArrayLike,
     month: npt.ArrayLike,
     utc_hour: npt.ArrayLike,

@@ -21,6 +21,7 @@ NEAREST_KM = 0.5
 
 def station_dbm(
     lat: npt.ArrayLike,
+    *,
     lon: npt.ArrayLike,
     to_lat: npt.ArrayLike,
     to_lon: npt.ArrayLike,
@@ -48,7 +49,16 @@ def station_dbm(
     """
     power = np.asarray(power_kw, float)
     refuse_outside({"power_kw": power}, {"power_kw": (LEAST_KW, MOST_KW)})
-    sky = field_dbuv(lat, lon, to_lat, to_lon, frequency_hz, month, utc_hour, r12)
+    sky = field_dbuv(
+        lat,
+        lon=lon,
+        to_lat=to_lat,
+        to_lon=to_lon,
+        frequency_hz=frequency_hz,
+        month=month,
+        utc_hour=utc_hour,
+        r12=r12,
+    )
     mhz = np.asarray(frequency_hz, float) / 1e6
     here, there = (
         Points(np.radians(np.asarray(north, float)), np.radians(np.asarray(east, float)))

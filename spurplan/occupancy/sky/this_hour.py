@@ -13,7 +13,7 @@ MARK = "sky"
 
 
 def activity_at(
-    listening: Listening, month: int, utc_hour: float, table: ActivityTable | None = None
+    listening: Listening, *, month: int, utc_hour: float, table: ActivityTable | None = None
 ) -> ActivityTable:
     """Return a table of activity with the figures of an hour in the place of the yearly ones.
 

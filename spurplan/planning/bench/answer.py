@@ -53,8 +53,8 @@ from spurplan.responses.asking import (
     as_receiver,
     in_set,
     occupants_of,
-    own_arithmetic,
     picked_ranges,
+    public_question,
     ranges_in,
 )
 from spurplan.responses.listening.judged import place_of
@@ -62,7 +62,7 @@ from spurplan.responses.listening.worlds import shipped_spreads
 from spurplan.units import as_path, generator_dbm, is_number, pythons_own, span_hz
 
 
-@own_arithmetic
+@public_question
 def bench_sheet(
     receiver: ReceiverLike,
     *,
@@ -134,9 +134,9 @@ def bench_sheet(
     return replace(answer, settings={**answer.settings, "settle": list(span)})
 
 
-@own_arithmetic
+@public_question
 def readings(
-    receiver: ReceiverLike, log: str | os.PathLike[str], *, reading_error: float | None = None
+    receiver: ReceiverLike, *, log: str | os.PathLike[str], reading_error: float | None = None
 ) -> Answer:
     """Return what the readings of a filled sheet say about a set.
 

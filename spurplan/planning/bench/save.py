@@ -44,7 +44,7 @@ def proposed(
         for owner in dict.fromkeys(owner_of(one) for one in found.model.ranges):
             out = _with_conversions(out, owner, values)
     for dial in (one for one in dials if one.decided):
-        out = with_fitted(out, dial.range, dial_offset_hz=round(dial.offset_hz))
+        out = with_fitted(out, range_name=dial.range, dial_offset_hz=round(dial.offset_hz))
     return out
 
 
@@ -58,7 +58,9 @@ def with_coordinates(model: BenchModel, at: Floats) -> Receiver:
             log_q = at[[place["q", one.name, k] for k in range(len(course.at_hz))]]
             out = _with_course(out, one, course, log_q)
         if ("ceiling", one.name) in values:
-            out = with_fitted(out, one.name, front_end_ceiling_db=round(values["ceiling", one.name], 1))
+            out = with_fitted(
+                out, range_name=one.name, front_end_ceiling_db=round(values["ceiling", one.name], 1)
+            )
     for owner in dict.fromkeys(owner_of(one) for one in model.ranges):
         out = _with_conversions(out, owner, values)
     return out
@@ -67,7 +69,7 @@ def with_coordinates(model: BenchModel, at: Floats) -> Receiver:
 def _with_course(receiver: Receiver, one: Range, course: Course, log_q: Floats | Sequence[float]) -> Receiver:
     curve = course.curve(one.low_hz, one.high_hz, list(log_q))
     elements = with_mean_q(front_end_of(one), curve, lambda element, q: _with_q(element, q, receiver))
-    return with_front_end(receiver, elements, one.name)
+    return with_front_end(receiver, elements=elements, range_name=one.name)
 
 
 def _with_front_end(receiver: Receiver, one: Range, found: BenchFit, values: Mapping[Key, float]) -> Receiver:
@@ -78,13 +80,13 @@ def _with_front_end(receiver: Receiver, one: Range, found: BenchFit, values: Map
         }
         log_q = [figures["q", one.name, k] for k in range(len(course.at_hz))]
         receiver = _with_course(receiver, one, course, log_q)
-        receiver = with_fitted(receiver, one.name, q_interval=_q_interval(one, found))
+        receiver = with_fitted(receiver, range_name=one.name, q_interval=_q_interval(one, found))
     if ("ceiling", one.name) in values:
         number = next(j for j, f in enumerate(found.model.figures) if f.key == ("ceiling", one.name))
         low, high = (round(end, 1) for end in found.fit.interval(number))
         receiver = with_fitted(
             receiver,
-            one.name,
+            range_name=one.name,
             front_end_ceiling_db=round(values["ceiling", one.name], 1),
             front_end_ceiling_interval_db=(low, high),
         )
@@ -111,7 +113,7 @@ def _with_q(element: Circuits | CoupledPair, q: Curve, receiver: Receiver) -> El
 
 def _with_conversions(receiver: Receiver, owner: str, values: Mapping[Key, float]) -> Receiver:
     """Return the set with figures of the conversions of one range, or of those that ranges share."""
-    own = receiver.conversions if owner == SHARED else range_named(receiver, owner).conversions
+    own = receiver.conversions if owner == SHARED else range_named(receiver, name=owner).conversions
     assert own is not None  # an owner has conversions
     chain = tuple(
         _with_stage(conversion, (owner, stage), values, receiver) for stage, conversion in enumerate(own)
@@ -120,7 +122,7 @@ def _with_conversions(receiver: Receiver, owner: str, values: Mapping[Key, float
         return receiver
     if owner == SHARED:
         return changed(receiver, receiver.name, conversions=chain)
-    return with_range(receiver, owner, conversions=chain)
+    return with_range(receiver, range_name=owner, conversions=chain)
 
 
 def _with_stage(

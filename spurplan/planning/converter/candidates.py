@@ -280,9 +280,12 @@ def prototypes(receiver: Receiver, ranges: Sequence[Range], front: Front) -> Pro
     """
     names = [one.name for one in ranges]
     cover = (min(one.low_hz for one in receiver.ranges), max(one.high_hz for one in receiver.ranges))
-    conversion = converter_conversion(_PROTOTYPE_HZ, front)
+    conversion = converter_conversion(_PROTOTYPE_HZ, front=front)
     with_one = with_converter(
-        receiver, conversion, (_PROTOTYPE_HZ + cover[0], _PROTOTYPE_HZ + cover[1]), front
+        receiver,
+        conversion=conversion,
+        cover=(_PROTOTYPE_HZ + cover[0], _PROTOTYPE_HZ + cover[1]),
+        front=front,
     )
     behind = {one.name: one for one in with_one.ranges}
     ahead = compile_chains([(with_one, behind[name]) for name in names])

@@ -52,13 +52,13 @@ from spurplan.responses.asking import (
     hour_settings,
     in_set,
     occupants_of,
-    own_arithmetic,
     picked_ranges,
+    public_question,
     settings_from,
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
 from spurplan.responses.grades import GRADES
-from spurplan.units import checked_progress, hz_text
+from spurplan.units import FrequencyLike, checked_progress, hz_text
 
 Ints = npt.NDArray[np.int64]
 
@@ -145,16 +145,16 @@ CANDIDATE_COLUMNS = (
 )  # fmt: skip
 
 
-@own_arithmetic
+@public_question
 def converter(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
-    cover: SpanLike | Sequence[SpanLike] = (),
     *,
+    cover: SpanLike | Sequence[SpanLike],
+    bands: BandsLike = None,
     stock: StockLike = None,
-    crystal: int | str | Sequence[int | str] = (),
-    step: int | str | None = None,
-    explain: int | str | None = None,
+    crystal: FrequencyLike | Sequence[FrequencyLike] = (),
+    step: FrequencyLike | None = None,
+    explain: FrequencyLike | None = None,
     front: FrontLike = None,
     tune: SpanLike | None = None,
     progress: Progress | None = None,

@@ -211,9 +211,13 @@ class Findings:
             raise Refused(Fault("--save-receiver", f"has no converter to write: {reason}", crystal))
         front = self.asked.front
         side = "sum" if candidate.side == "sum" else None
-        conversion = converter_conversion(candidate.crystal_hz, front, candidate.multiplier, side)
-        one = with_only(set_, [candidate.range])
-        behind = with_converter(one, conversion, (candidate.low_hz, candidate.high_hz), front)
+        conversion = converter_conversion(
+            candidate.crystal_hz, front=front, multiplier=candidate.multiplier, injection=side
+        )
+        one = with_only(set_, range_names=[candidate.range])
+        behind = with_converter(
+            one, conversion=conversion, cover=(candidate.low_hz, candidate.high_hz), front=front
+        )
         return changed(behind, set_.name, name=f"{set_.name}, converter with {candidate.crystal_text}")
 
     def for_all_covers(self) -> tuple[int, tuple[float, ...]] | None:

@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeGuard
 
-import numpy as np
-
 from spurplan import units
 from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
@@ -26,7 +24,7 @@ from spurplan.receiver.description import Circuits, Front, Range, Receiver
 from spurplan.receiver.file.reading import read_front
 from spurplan.responses.asking import Settings, SpanLike
 from spurplan.responses.listening.judged import AirAtHour
-from spurplan.units import Where, as_path, hz_text, several
+from spurplan.units import FrequencyLike, Where, as_path, hz_text, several
 
 StockLike = str | Path | Sequence[Crystal] | None
 FrontLike = Front | str | Path | None
@@ -101,11 +99,9 @@ def as_covers(cover: SpanLike | Sequence[SpanLike], where: Where | None = None) 
     Refused  when there is none, or with every one that is no stretch of frequencies.
     """
     if isinstance(cover, str) or _is_pair(cover):
-        lot: Sequence[SpanLike] = [cover]  # type: ignore[list-item]
-    elif isinstance(cover, Sequence):
-        lot = cover  # type: ignore[assignment]
+        lot: list[Any] = [cover]
     else:
-        lot = [units.span_hz(cover, "--cover", where)]
+        lot = list(cover) if several(cover) else [cover]
     if not lot:
         raise Refused(Fault("--cover", "is missing", remedy="say what is to be received, as 21MHz:21.45MHz"))
     faults: list[Fault] = []
@@ -121,12 +117,12 @@ def as_covers(cover: SpanLike | Sequence[SpanLike], where: Where | None = None) 
 
 
 def _is_pair(cover: object) -> bool:
-    if not isinstance(cover, tuple) or len(cover) != 2:
-        return False
-    return all(isinstance(e, int | np.integer) or (isinstance(e, str) and ":" not in e) for e in cover)
+    """Return whether something is one stretch, given by its edges, and not several stretches."""
+    edges = list(cover) if several(cover) else []
+    return len(edges) == 2 and not any(several(edge) or ":" in str(edge) for edge in edges)
 
 
-def as_about(explain: int | str | None) -> About | None:
+def as_about(explain: FrequencyLike | None) -> About | None:
     """Return what is to be explained from hertz, "14MHz", or the words of the list, "7 MHz times 2 above".
 
     Raises
@@ -168,7 +164,7 @@ def front_text(front: FrontLike) -> str:
 
 
 def named_crystals(
-    crystal: int | str | Sequence[int | str], where: Where | None = None
+    crystal: FrequencyLike | Sequence[FrequencyLike], where: Where | None = None
 ) -> tuple[Crystal, ...]:
     """Return the crystals that were named one by one.
 

@@ -46,7 +46,7 @@ def carried_out(
     """
     meant = [
         one
-        for one in (range_named(receiver, name) for name in names)
+        for one in (range_named(receiver, name=name) for name in names)
         if cure.on(one.low_hz, one.high_hz, one.mode or receiver.mode)
         and (cure.bandwidth_hz is None or bandwidth_of(receiver, one) > cure.bandwidth_hz)
     ]
@@ -55,7 +55,7 @@ def carried_out(
     in_lead: list[tuple[Box, list[str]]] = []
     for one in meant:
         if if_hz is not None:
-            receiver = with_intermediate_frequency(receiver, if_hz, range_name=one.name)
+            receiver = with_intermediate_frequency(receiver, if_hz=if_hz, range_name=one.name)
         fitted = Fitted(trap_if_hz(receiver, one.name), fitted_q(one), station_hz)
         if cure.in_lead:
             box = cure.box(fitted, -receiver.antenna_gain_db)
@@ -64,15 +64,15 @@ def carried_out(
             if same is not None:
                 same.append(one.name)
         if cure.front_end:
-            receiver = with_added_elements(receiver, cure.elements(fitted), one.name)
+            receiver = with_added_elements(receiver, elements=cure.elements(fitted), range_name=one.name)
         if cure.one_circuit_q is not None:
             raised = with_one_circuit(front_end_of(one), cure.one_circuit_q, receiver.name)
-            receiver = with_front_end(receiver, raised, one.name)
+            receiver = with_front_end(receiver, elements=raised, range_name=one.name)
         if cure.bandwidth_hz is not None:
             receiver = with_bandwidth(receiver, cure.bandwidth_hz, one.name)
     for box, on in in_lead:
         receiver = with_box(receiver, box, on)
-    return receiver if cure.pad_db is None else with_pad(receiver, cure.pad_db)
+    return receiver if cure.pad_db is None else with_pad(receiver, pad_db=cure.pad_db)
 
 
 def with_box(receiver: Receiver, box: Box, on: Sequence[str]) -> Receiver:
@@ -90,14 +90,16 @@ def bandwidth_of(receiver: Receiver, one: Range) -> int:
 
 def with_bandwidth(receiver: Receiver, bandwidth_hz: int, name: str) -> Receiver:
     """Return a set with another width of its last IF filter on a range. [Hz]"""
-    last = receiver.conversions_of(range_named(receiver, name))[-1].filter
+    last = receiver.conversions_of(range_named(receiver, name=name))[-1].filter
     assert last is not None
-    return with_conversion(receiver, -1, name, filter=changed(last, receiver.name, bandwidth_hz=bandwidth_hz))
+    return with_conversion(
+        receiver, stage=-1, range_name=name, filter=changed(last, receiver.name, bandwidth_hz=bandwidth_hz)
+    )
 
 
 def trap_if_hz(receiver: Receiver, name: str) -> int:
     """Return the IF that a trap at the aerial is meant for: the first fixed one of a range. [Hz]"""
-    plans = receiver.plans_of(range_named(receiver, name))
+    plans = receiver.plans_of(range_named(receiver, name=name))
     return next(plan.if_hz for plan in plans if plan.if_hz is not None)
 
 

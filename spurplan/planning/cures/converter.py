@@ -27,7 +27,9 @@ def best_converter(
     ------
     Refused  when no crystal of the list serves.
     """
-    findings: Findings = converter(receiver, bands, cover, settings=replace(settings, ahead=())).findings
+    findings: Findings = converter(
+        receiver, bands=bands, cover=cover, settings=replace(settings, ahead=())
+    ).findings
     best = findings.chosen(cover)
     if best is None or best.range is None:
         raise Refused(Fault("--cover", "is served by no crystal of the list"))

@@ -31,8 +31,8 @@ from spurplan.responses.asking import (
     hour_settings,
     in_set,
     occupants_of,
-    own_arithmetic,
     picked_ranges,
+    public_question,
     ranges_in,
     settings_from,
 )
@@ -72,11 +72,11 @@ MOST_NAMED = 4
 MOST_STEPS = 3
 
 
-@own_arithmetic
+@public_question
 def cures(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
     *,
+    bands: BandsLike = None,
     cover: SpanLike | None = None,
     effort: Mapping[str, float | str] | None = None,
     cures: str | Path | None = None,
@@ -284,7 +284,7 @@ def loss_text(loss: Loss) -> str:
 def _assumptions(
     receiver: Receiver, settings: Settings, names: Sequence[str], occupants: Occupants
 ) -> tuple[str, ...]:
-    chains = compile_chains([(receiver, range_named(receiver, name)) for name in names])
+    chains = compile_chains([(receiver, range_named(receiver, name=name)) for name in names])
     return (
         *assumptions_of(receiver, settings, chains, occupants, listed_share(occupants)),
         "cures are judged by what of the dial is usable on a busy evening: a cure has to hold when the "

@@ -81,7 +81,7 @@ class Findings:
         """Return coils and capacitors of what a cure puts ahead of the set."""
         already = 0 if self.receiver is None else len(self.receiver.ahead)
         added = one.trial.receiver.ahead[already:]
-        ranges = [range_named(one.trial.receiver, name) for name in one.trial.names]
+        ranges = [range_named(one.trial.receiver, name=name) for name in one.trial.names]
         return values_of(added, ranges, self.cover)
 
     @cached_property

@@ -136,7 +136,7 @@ class CureTrials:
         """Note the single station that spoils most with the set as it is."""
         best: Station | None = None
         for name in self.names:
-            (chains,) = compile_chains([(self.receiver, range_named(self.receiver, name))])
+            (chains,) = compile_chains([(self.receiver, range_named(self.receiver, name=name))])
             one = deciding_station(shares_of(chains, self.place, self.settings, self.cover, BUSY))
             # on the IF the IF trap is its trap
             if one is None or abs(one.hz - trap_if_hz(self.receiver, name)) <= WITHIN_A_TRAP * one.hz:
@@ -148,7 +148,9 @@ class CureTrials:
     def tried(self, trials: Sequence[Trial]) -> list[Tried]:
         """Return each trial with what it comes to, in the order given."""
         pairs: list[Pair] = [
-            (trial.receiver, range_named(trial.receiver, name)) for trial in trials for name in trial.names
+            (trial.receiver, range_named(trial.receiver, name=name))
+            for trial in trials
+            for name in trial.names
         ]
         judged: list[Outlook] = []
         for start in range(0, len(pairs), AT_ONCE):
@@ -161,7 +163,7 @@ class CureTrials:
 
     def _width_hz(self) -> int:
         """Return the dial that is wanted, what two ranges both tune counted on each. [Hz]"""
-        ends = [range_named(self.receiver, name) for name in self.names]
+        ends = [range_named(self.receiver, name=name) for name in self.names]
         if self.cover is None:
             return sum(one.high_hz - one.low_hz + 1 for one in ends)
         low, high = self.cover
@@ -192,7 +194,7 @@ class CureTrials:
             return NO_COVER
         if cure.for_station:
             return NO_STATION
-        ranges = (range_named(self.receiver, name) for name in self.names)
+        ranges = (range_named(self.receiver, name=name) for name in self.names)
         if cure.modes and all((one.mode or self.receiver.mode) not in cure.modes for one in ranges):
             return ""
         return "the filter is as narrow" if cure.bandwidth_hz is not None else "not meant for these ranges"

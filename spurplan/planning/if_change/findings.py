@@ -282,6 +282,6 @@ class Findings:
             receiver = with_change(receiver, self._shared)
         for name, proposal in chosen.items():
             wanted = proposal.changed_conversions
-            if receiver.conversions_of(range_named(receiver, name)) != wanted:
-                receiver = with_range(receiver, name, conversions=wanted)
+            if receiver.conversions_of(range_named(receiver, name=name)) != wanted:
+                receiver = with_range(receiver, range_name=name, conversions=wanted)
         return receiver

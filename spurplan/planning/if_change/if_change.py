@@ -45,13 +45,13 @@ from spurplan.responses.asking import (
     hour_settings,
     in_set,
     occupants_of,
-    own_arithmetic,
     picked_ranges,
+    public_question,
     ranges_in,
     settings_from,
 )
 from spurplan.responses.assumptions import assumptions_of, listed_share
-from spurplan.units import Where, checked_progress, hz_text, several
+from spurplan.units import FrequencyLike, Where, checked_progress, hz_text, several
 
 # A trap this near the IF is there because of it.
 TRAP_ON_IF = 0.03
@@ -69,13 +69,13 @@ FILTER_COLUMNS = (
 LEAST_REJECTION_DB = 0.1
 
 
-@own_arithmetic
+@public_question
 def if_change(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
     *,
-    if_: int | str | Sequence[int | str] = (),
-    first_if: int | str | None = None,
+    bands: BandsLike = None,
+    if_: FrequencyLike | Sequence[FrequencyLike] = (),
+    first_if: FrequencyLike | None = None,
     scan: SpanLike | None = None,
     rejection: float | str | None = None,
     cover: SpanLike | None = None,
@@ -174,8 +174,8 @@ def if_change(
 def _asked(
     receiver: Receiver,
     where: Where,
-    ifs: int | str | Iterable[int | str],
-    first_if: int | str | None,
+    ifs: FrequencyLike | Iterable[FrequencyLike],
+    first_if: FrequencyLike | None,
     *,
     something_else: bool,
 ) -> tuple[Asked, ...]:

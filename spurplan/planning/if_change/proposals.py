@@ -11,7 +11,7 @@ from spurplan.receiver.changes import changed, with_injection, with_intermediate
 from spurplan.receiver.changes.edits import range_named, with_chains
 from spurplan.receiver.description import Conversion, Filter, Range, Receiver
 from spurplan.schema import described
-from spurplan.units import Where, hz_text
+from spurplan.units import FrequencyLike, Where, hz_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
 OTHER = {"high": "low", "low": "high", "sum": "high"}
@@ -108,11 +108,14 @@ class Proposal:
     def pair(self) -> tuple[Receiver, Range]:
         """The changed set and its range, where there is one."""
         assert self.receiver is not None, self.refusal
-        return self.receiver, range_named(self.receiver, self.range.name)
+        return self.receiver, range_named(self.receiver, name=self.range.name)
 
 
 def asked_for(
-    receiver: Receiver, ifs: Iterable[int | str], first_if: int | str | None, where: Where | None = None
+    receiver: Receiver,
+    ifs: Iterable[FrequencyLike],
+    first_if: FrequencyLike | None,
+    where: Where | None = None,
 ) -> tuple[Asked, ...]:
     """Return the changes asked for, the present IF first, each followed by its other side.
 
@@ -137,10 +140,10 @@ def asked_for(
     return tuple(dict.fromkeys(out))
 
 
-def _asked(receiver: Receiver, value: int | str, first_hz: int | None, where: Where | None) -> Asked:
+def _asked(receiver: Receiver, value: FrequencyLike, first_hz: int | None, where: Where | None) -> Asked:
     if isinstance(value, str) and "=" in value:
         name, _, text = (part.strip() for part in value.partition("="))
-        range_named(receiver, name)
+        range_named(receiver, name=name)
         return Asked(units.hz(text, "--if", where), first_hz, range_name=name)
     return Asked(units.hz(value, "--if", where), first_hz)
 
@@ -208,11 +211,11 @@ def with_change(receiver: Receiver, asked: Asked, range_name: str | None = None)
     if asked.first_if_hz is not None:
         receiver = _with_first_if(receiver, asked.first_if_hz, name)
     if asked.if_hz is not None:
-        receiver = with_intermediate_frequency(receiver, asked.if_hz, range_name=name)
+        receiver = with_intermediate_frequency(receiver, if_hz=asked.if_hz, range_name=name)
     if asked.other_side:
-        one = receiver.ranges[0] if name is None else range_named(receiver, name)
+        one = receiver.ranges[0] if name is None else range_named(receiver, name=name)
         stage, side = tuning_stage(receiver, one)
-        receiver = with_injection(receiver, OTHER[side], stage, name)
+        receiver = with_injection(receiver, injection=OTHER[side], stage=stage, range_name=name)
     return receiver
 
 
@@ -231,9 +234,9 @@ def tuning_stage(receiver: Receiver, one: Range) -> tuple[int, str]:
 
 def _with_first_if(receiver: Receiver, first_hz: int, range_name: str | None) -> Receiver:
     """Return the set with another first IF: of its two, or as a conversion put in front of its only one."""
-    one = receiver.ranges[0] if range_name is None else range_named(receiver, range_name)
+    one = receiver.ranges[0] if range_name is None else range_named(receiver, name=range_name)
     if len(receiver.conversions_of(one)) > 1:
-        return with_intermediate_frequency(receiver, first_hz, 0, range_name)
+        return with_intermediate_frequency(receiver, if_hz=first_hz, stage=0, range_name=range_name)
     return with_chains(receiver, range_name, lambda chain, _: _doubled(receiver, chain, first_hz))
 
 

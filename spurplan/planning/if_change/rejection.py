@@ -102,7 +102,7 @@ def _in_the_way(one: Range, row: dict[str, Any]) -> Iterator[str]:
 
 
 def _rejection_db(receiver: Receiver, name: str) -> float:
-    (chains,) = compile_chains([(receiver, range_named(receiver, name))])
+    (chains,) = compile_chains([(receiver, range_named(receiver, name=name))])
     return float(image_rejection_db(chains)[0][0])
 
 
@@ -121,7 +121,7 @@ def _least_q(made: Callable[[float], Receiver], name: str, wanted_db: float) -> 
 
 
 def _with_circuit(receiver: Receiver, one: Range, q: float) -> Receiver:
-    return with_added_elements(receiver, [Circuits(circuits=1, q=q)], one.name)
+    return with_added_elements(receiver, elements=[Circuits(circuits=1, q=q)], range_name=one.name)
 
 
 def _with_q(receiver: Receiver, one: Range, q: float) -> Receiver:
@@ -129,7 +129,7 @@ def _with_q(receiver: Receiver, one: Range, q: float) -> Receiver:
         changed(element, receiver.name, q=q) if isinstance(element, Circuits | CoupledPair) else element
         for element in front_end_of(one)
     ]
-    return with_front_end(receiver, elements, one.name)
+    return with_front_end(receiver, elements=elements, range_name=one.name)
 
 
 def _q_of(one: Range) -> Any:
@@ -151,7 +151,7 @@ def _circuits(receiver: Receiver, one: Range, wanted_db: float, q: Any) -> int |
     for more in range(MOST_CIRCUITS + 1):
         added = [Circuits(circuits=more, q=q)] if more else []
         try:
-            made = with_added_elements(receiver, added, one.name)
+            made = with_added_elements(receiver, elements=added, range_name=one.name)
         except Refused:
             return None
         if _rejection_db(made, one.name) >= wanted_db:

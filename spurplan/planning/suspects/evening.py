@@ -39,6 +39,7 @@ from spurplan.responses.asking import (
     Settings,
     as_bands,
     as_receiver,
+    public_question,
     settings_from,
 )
 from spurplan.units import headed_hz, parse_signed_decimal
@@ -337,11 +338,12 @@ def counted_lines(number: int) -> str:
     return f"{number} line{'' if number == 1 else 's'}"
 
 
+@public_question
 def evening(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
-    log: str | os.PathLike[str] = "",
     *,
+    log: str | os.PathLike[str],
+    bands: BandsLike = None,
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
@@ -369,7 +371,7 @@ def evening(
     noted, unread = read_evening(log, set_)
     answers = [
         suspects(
-            set_, tables, one.dial_hz,
+            set_, bands=tables, frequency=one.dial_hz,
             settings=replace(plain, utc=one.utc) if one.utc is not None else plain,
         )
         for one in noted

@@ -113,7 +113,7 @@ class Evidence:
     not_on: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
-        for name in ("pad_drop_db", "inverted"):
+        for name in ("pad_drop_db", "inverted", "pitch_moves"):
             object.__setattr__(self, name, pythons_own(getattr(self, name)))
         faults = []
         if self.moves is not None:

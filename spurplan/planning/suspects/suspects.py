@@ -35,13 +35,14 @@ from spurplan.responses.asking import (
     as_bands,
     as_receiver,
     occupants_of,
-    own_arithmetic,
+    public_question,
     settings_from,
 )
 from spurplan.responses.birdies.birdies import birdies
 from spurplan.responses.intrusion_table import s_codes
 from spurplan.responses.listening.judged import place_of
 from spurplan.responses.questions import dial
+from spurplan.units import FrequencyLike
 
 SUSPECT_COLUMNS = (
     RANGE,
@@ -195,25 +196,25 @@ class Findings:
         return ranges
 
 
-@own_arithmetic
+@public_question
 def suspects(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
-    frequency: int | str = "",
     *,
-    dial_error: int | str | None = None,
+    frequency: FrequencyLike,
+    bands: BandsLike = None,
+    dial_error: FrequencyLike | None = None,
     moves: str | float | None = None,
     pad_drop: float | None = None,
     inverted: bool | None = None,
     trimmer: str | None = None,
     heard: str | None = None,
     strength: str | None = None,
-    pitch: int | str | None = None,
+    pitch: FrequencyLike | None = None,
     pitch_moves: bool | None = None,
     fading: str | None = None,
     aerial_off: str | None = None,
-    also_on: Sequence[int | str] = (),
-    not_on: Sequence[int | str] = (),
+    also_on: FrequencyLike | Sequence[FrequencyLike] = (),
+    not_on: FrequencyLike | Sequence[FrequencyLike] = (),
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
@@ -270,7 +271,7 @@ def suspects(
     set_, tables = as_receiver(receiver, chosen), as_bands(bands)
     chosen = replace(chosen, ahead=())  # they stand ahead of the set already
     both = settings_from(chosen, {"skirts": True, "intermodulation": True})
-    found = dial(set_, tables, frequency, dial_error=dial_error, settings=both)
+    found = dial(set_, bands=tables, frequency=frequency, dial_error=dial_error, settings=both)
     by_range = [
         ways_in(setting, _birdies(set_, tables, chosen, setting), found.tables.get("pairs"))
         for setting in _settings(set_, tables, chosen, found)
@@ -292,15 +293,15 @@ def suspects(
     )
 
 
-def _frequencies(values: Sequence[int | str] | int | str, place: str) -> tuple[int, ...]:
+def _frequencies(values: Sequence[FrequencyLike] | FrequencyLike, place: str) -> tuple[int, ...]:
     """Return frequencies from several, or from one by itself. [Hz]"""
-    several = values if isinstance(values, list | tuple) else (values,)
-    return tuple(units.hz(value, place) for value in several)
+    listed = values if units.several(values) else (values,)
+    return tuple(units.hz(value, place) for value in listed)
 
 
 def _birdies(receiver: Receiver, bands: Bands, settings: Settings, setting: Setting) -> Any:
     asked = settings_from(settings, {"range": setting.range, "intermodulation": False})
-    return birdies(receiver, bands, settings=asked).tables["birdies"]
+    return birdies(receiver, bands=bands, settings=asked).tables["birdies"]
 
 
 def _settings(receiver: Receiver, bands: Bands, chosen: Settings, found: Answer) -> list[Setting]:

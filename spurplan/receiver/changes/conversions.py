@@ -20,7 +20,7 @@ _INTERCEPTS = ("h2", "h3", "h4", "h5")
 
 
 def with_conversion(
-    receiver: Receiver, stage: int, range_name: str | None = None, **attributes: Any
+    receiver: Receiver, *, stage: int, range_name: str | None = None, **attributes: Any
 ) -> Receiver:
     """Return the set with attributes of one conversion changed.
 
@@ -46,6 +46,7 @@ def with_conversion(
 
 def with_intermediate_frequency(
     receiver: Receiver,
+    *,
     if_hz: int,
     stage: int = -1,
     range_name: str | None = None,
@@ -110,7 +111,7 @@ def _without_crystal(conversion: Conversion, plan: StagePlan, source: str, at: P
 
 
 def with_injection(
-    receiver: Receiver, injection: str, stage: int = 0, range_name: str | None = None
+    receiver: Receiver, *, injection: str, stage: int = 0, range_name: str | None = None
 ) -> Receiver:
     """Return the set with the oscillator of one conversion on another side.
 
@@ -137,7 +138,9 @@ def with_injection(
     return with_chains(receiver, range_name, change)
 
 
-def with_mixer(receiver: Receiver, stage: int = 0, range_name: str | None = None, **figures: Any) -> Receiver:
+def with_mixer(
+    receiver: Receiver, *, stage: int = 0, range_name: str | None = None, **figures: Any
+) -> Receiver:
     """Return the set with figures of one mixer changed.
 
     Parameters

@@ -16,7 +16,7 @@ from spurplan.units import hz_text
 
 
 def converter_conversion(
-    crystal_hz: int, front: Front, multiplier: int = 1, injection: str | None = None
+    crystal_hz: int, *, front: Front, multiplier: int = 1, injection: str | None = None
 ) -> Conversion:
     """Return the conversion of a crystal converter to a tunable IF.
 
@@ -49,7 +49,7 @@ def _given(part: Description, **names: str) -> dict[str, Any]:
 
 
 def with_converter(
-    receiver: Receiver, conversion: Conversion, cover: tuple[int, int], front: Front | None = None
+    receiver: Receiver, *, conversion: Conversion, cover: tuple[int, int], front: Front | None = None
 ) -> Receiver:
     """Return the set with a converter in front of it.
 
@@ -90,7 +90,7 @@ def with_converter(
         raise Refused(Fault("converter", wrong.rule, wrong.value, wrong.remedy)) from None
     ranges = []
     for one in receiver.ranges:
-        covered = covered_by(plan, one, cover)
+        covered = covered_by(plan, part=one, cover=cover)
         if covered is not None:
             ranges.append(_behind_converter(receiver, one, covered, conversion, front))
     if not ranges:
@@ -113,13 +113,13 @@ def with_converter(
     )  # fmt: skip
 
 
-def covered_by(plan: StagePlan, one: Range, cover: tuple[int, int]) -> tuple[int, int] | None:
+def covered_by(plan: StagePlan, *, part: Range, cover: tuple[int, int]) -> tuple[int, int] | None:
     """Return the part of a cover that a range of the set can tune behind a converter.
 
     Parameters
     ----------
     plan : StagePlan of the converter.
-    one : Range of the set, as it is without one.
+    part : Range of the set, as it is without one.
     cover : (low, high). [Hz]
 
     Returns
@@ -127,7 +127,7 @@ def covered_by(plan: StagePlan, one: Range, cover: tuple[int, int]) -> tuple[int
     (low, high) as the signal's frequency, or None where it can tune none of it. [Hz]
     """
     # the dial runs with the signal or against it: want_a is 1 or -1
-    ends = sorted((edge - plan.want_b) * plan.want_a for edge in (one.low_hz, one.high_hz))
+    ends = sorted((edge - plan.want_b) * plan.want_a for edge in (part.low_hz, part.high_hz))
     low, high = max(cover[0], ends[0]), min(cover[1], ends[1])
     return (low, high) if low < high else None
 

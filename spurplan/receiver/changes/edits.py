@@ -37,7 +37,7 @@ def changed(part: Part, source: str, at: Path = (), /, **attributes: Any) -> Par
     return described(type(part), {k: v for k, v in given.items() if v is not None}, source, at)
 
 
-def range_named(receiver: Receiver, name: str) -> Range:
+def range_named(receiver: Receiver, *, name: str) -> Range:
     """Return a range of the set by its name.
 
     Raises
@@ -51,7 +51,7 @@ def range_named(receiver: Receiver, name: str) -> Range:
     raise Refused(Fault(receiver.name, "is not a range of this set", name, did_you_mean(name, names)))
 
 
-def with_range(receiver: Receiver, range_name: str | None, **attributes: Any) -> Receiver:
+def with_range(receiver: Receiver, *, range_name: str | None, **attributes: Any) -> Receiver:
     """Return the set with attributes of one range changed, or of all where the name is None.
 
     Raises
@@ -61,14 +61,14 @@ def with_range(receiver: Receiver, range_name: str | None, **attributes: Any) ->
     return with_ranges(receiver, range_name, lambda one: attributes)
 
 
-def with_only(receiver: Receiver, range_names: Sequence[str]) -> Receiver:
+def with_only(receiver: Receiver, *, range_names: Sequence[str]) -> Receiver:
     """Return the set with some of its ranges alone.
 
     Raises
     ------
     Refused  for an unknown range.
     """
-    ranges = tuple(range_named(receiver, name) for name in range_names)
+    ranges = tuple(range_named(receiver, name=name) for name in range_names)
     return changed(receiver, receiver.name, ranges=ranges, ahead=boxes_on(receiver, range_names))
 
 
@@ -87,7 +87,7 @@ def with_ranges(
 ) -> Receiver:
     """Return the set with attributes of one range, or of all, changed as `change` tells from each."""
     if range_name is not None:
-        range_named(receiver, range_name)
+        range_named(receiver, name=range_name)
     ranges = tuple(
         changed(one, receiver.name, ("range", number), **change(one))
         if range_name in (None, one.name)
@@ -114,9 +114,9 @@ def with_chains(
     Refused  for an unknown range, or a chain that does not work.
     """
     if range_name is not None:
-        one = range_named(receiver, range_name)
+        one = range_named(receiver, name=range_name)
         chain = change(receiver.conversions_of(one), receiver.plans_of(one))
-        return with_range(receiver, range_name, conversions=chain)
+        return with_range(receiver, range_name=range_name, conversions=chain)
     ranges: list[Range] = []
     shared: Chain = receiver.conversions
     for number, one in enumerate(receiver.ranges):

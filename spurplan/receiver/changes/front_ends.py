@@ -18,6 +18,7 @@ from spurplan.receiver.description import Box, Circuits, CoupledPair, Element, R
 
 def with_front_end(
     receiver: Receiver,
+    *,
     elements: Sequence[Element],
     range_name: str | None = None,
     ceiling_db: float | None = None,
@@ -38,11 +39,11 @@ def with_front_end(
     new: dict[str, Any] = {"front_end": tuple(elements), "q_interval": None}
     if ceiling_db is not None:
         new |= {"front_end_ceiling_db": ceiling_db, "front_end_ceiling_interval_db": None}
-    return with_range(receiver, range_name, **new)
+    return with_range(receiver, range_name=range_name, **new)
 
 
 def with_added_elements(
-    receiver: Receiver, elements: Sequence[Element], range_name: str | None = None
+    receiver: Receiver, *, elements: Sequence[Element], range_name: str | None = None
 ) -> Receiver:
     """Return the set with elements added ahead of its front end: a trap, a preselector, a tuner.
 
@@ -56,7 +57,7 @@ def with_added_elements(
     )
 
 
-def with_pad(receiver: Receiver, pad_db: float) -> Receiver:
+def with_pad(receiver: Receiver, *, pad_db: float) -> Receiver:
     """Return the set with a pad at its aerial terminals.
 
     Parameters
@@ -81,7 +82,7 @@ def with_pad(receiver: Receiver, pad_db: float) -> Receiver:
     return changed(receiver, receiver.name, ahead=(*receiver.ahead, pad))
 
 
-def with_ahead(receiver: Receiver, boxes: Sequence[Box]) -> Receiver:
+def with_ahead(receiver: Receiver, *, boxes: Sequence[Box]) -> Receiver:
     """Return the set with boxes in its aerial lead, outside those that are there.
 
     Parameters
@@ -94,6 +95,7 @@ def with_ahead(receiver: Receiver, boxes: Sequence[Box]) -> Receiver:
 
 def with_fitted(
     receiver: Receiver,
+    *,
     range_name: str,
     q: float | None = None,
     front_end_ceiling_db: float | None = None,
@@ -117,7 +119,7 @@ def with_fitted(
     ------
     Refused  for an unknown range or figures outside any sense.
     """
-    one = range_named(receiver, range_name)
+    one = range_named(receiver, name=range_name)
     new: dict[str, Any] = {
         "front_end_ceiling_db": front_end_ceiling_db,
         "rf_gain_db": rf_gain_db,
@@ -131,4 +133,4 @@ def with_fitted(
             changed(element, receiver.name, q=q) if isinstance(element, Circuits | CoupledPair) else element
             for element in front_end_of(one)
         )
-    return with_range(receiver, range_name, **new)
+    return with_range(receiver, range_name=range_name, **new)

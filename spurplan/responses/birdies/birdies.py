@@ -24,8 +24,8 @@ from spurplan.responses.asking import (
     hour_settings,
     loudest_typical_dbm,
     occupants_of,
-    own_arithmetic,
     picked_ranges,
+    public_question,
     settings_from,
 )
 from spurplan.responses.assumptions import SKIRTS_LEFT_OUT, assumptions_of, listed_share
@@ -116,11 +116,11 @@ RADIATES_COLUMNS = (
 )  # fmt: skip
 
 
-@own_arithmetic
+@public_question
 def birdies(
     receiver: ReceiverLike,
-    bands: BandsLike = None,
     *,
+    bands: BandsLike = None,
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
