@@ -15,13 +15,14 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
-from spurplan.receiver.description import Conversion, Element, Filter, Mixer, Range, Receiver
+from spurplan.receiver.description import Conversion, Element, Filter, Mixer, Premix, Range, Receiver
 from spurplan.receiver.families import single_tone_intercept_dbm
+from spurplan.receiver.injection import BESIDE, MOST_OF_VARIABLE, REACH, code_of, line_of
 from spurplan.receiver.listener import Listener
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
-from spurplan.receiver.multiplier import BESIDE, harmonic_of
 from spurplan.receiver.noise import Floor, compile_floor
 from spurplan.receiver.plan import StagePlan, dial_point
+from spurplan.receiver.premixer import Passed, beside_premixed_db, least_followed_db
 from spurplan.receiver.selectivity import (
     NO_SELECTIVITY,
     Selectivity,
@@ -32,6 +33,7 @@ from spurplan.receiver.selectivity import (
     known_of,
 )
 from spurplan.rows import Rows, floats, ints, shared
+from spurplan.units import HIGHEST_HZ
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -48,8 +50,9 @@ class Chains(Rows):
     want_a, want_b : int64, shape (V, N + 1). Wanted frequency at point i is
         want_a d + want_b; point 0 is the antenna, point i follows conversion i. [Hz]
     wanted_steps : int64, shape (V, N, 2). (lo, rf) of the wanted product.
-    multiplied : int64, shape (V, N, 2). Crystal and times of an oscillator that is a multiplied crystal,
-        which injects other harmonics of it, too; 0 and 1 for others. [Hz, -]
+    made_of : int64, shape (V, N, 3). (X, p, q) of an oscillator made of a crystal X and another oscillator V,
+        p X + q V, which injects other combinations of them, too; q is 0 for a multiplied crystal, and X for
+        one that is made of nothing else. [Hz, -, -]
     if_hz, bandwidth_hz : int64, shape (V,). The last IF and its -6 dB width. [Hz]
     low_hz, high_hz : int64, shape (V,). First and last dial frequency. [Hz]
     dial_point : int64, shape (V,). The point whose frequency the main dial is marked in.
@@ -70,7 +73,7 @@ class Chains(Rows):
     want_a: Ints = ints(ndim=2)
     want_b: Ints = ints(ndim=2)
     wanted_steps: Ints = ints(ndim=3)
-    multiplied: Ints = ints(ndim=3)
+    made_of: Ints = ints(ndim=3)
     if_hz: Ints = ints()
     bandwidth_hz: Ints = ints()
     low_hz: Ints = ints()
@@ -149,25 +152,80 @@ class Chains(Rows):
         Parameters
         ----------
         candidate, lo : int64, broadcasting together. `lo` as in the steps of a route: the harmonic of the
-            oscillator, or `BESIDE` and more for a line beside a multiplied crystal.
+            oscillator, or `BESIDE` and more for a line beside an injection that is made of others.
         """
         a, b, h = (getattr(self, name)[:, conversion][candidate] for name in ("osc_a", "osc_b", "osc_h"))
-        harmonic = harmonic_of(lo)
-        if not harmonic.any():
+        code = code_of(lo)
+        if not code.any():
             return a, b, h, lo
-        beside, crystal = harmonic > 0, self.multiplied[:, conversion, 0][candidate]
+        beside = code > 0
+        line_a, line_b, line_h = self.line_beside(conversion, candidate, code)
         return (
-            np.where(beside, 0, a),
-            np.where(beside, harmonic * crystal, b),
-            np.where(beside, 1, h),
+            np.where(beside, line_a, a),
+            np.where(beside, line_b, b),
+            np.where(beside, line_h, h),
             np.where(beside, np.sign(lo), lo),
         )
+
+    def line_beside(self, conversion: int, candidate: Ints, code: Ints) -> tuple[Ints, Ints, Ints]:
+        """Return (a, b, h) of lines beside an injection, by `injection.line_code`: on (a d + b) / h.
+
+        Notes
+        -----
+        With V = q (LO - p X) the line m X + n V is n q LO + (m - n q p) X.
+        """
+        a, b, h = (getattr(self, name)[:, conversion][candidate] for name in ("osc_a", "osc_b", "osc_h"))
+        crystal, p, q = (self.made_of[:, conversion, k][candidate] for k in range(3))
+        m, n = line_of(code)
+        # a harmonic of the crystal alone does not hang on the oscillator
+        h = np.where(n == 0, 1, h)
+        return n * q * a, n * q * b + (m - n * q * p) * crystal * h, h
+
+    def most_mixed_with(self, conversion: int) -> tuple[int, int]:
+        """Return the largest |a| and |b| that `mixed_with` gives of any candidate, in Python integers."""
+        a, b, h = (int(np.abs(getattr(self, f"osc_{name}")[:, conversion]).max()) for name in "abh")
+        crystal, p, q = (int(np.abs(self.made_of[:, conversion, k]).max()) for k in range(3))
+        if not crystal:
+            return a, b
+        if not q:
+            return a, b * REACH
+        n = MOST_OF_VARIABLE
+        return n * a, n * b + ((REACH + n) * p + 1) * crystal * h
 
     def injected_hz(self, conversion: int, candidate: Ints, lo: Ints, dial_hz: Ints) -> Floats:
         """Return what steps of one mixer add to the signal, shape of `dial_hz`; as `mixed_with`. [Hz]"""
         a, b, h, times = self.mixed_with(conversion, candidate, lo)
         injected: Floats = times * ((a * dial_hz + b) / h)
         return injected
+
+    def weakened_db(self, conversion: int, candidate: Ints, lo: Ints, dial_hz: Ints) -> Floats | None:
+        """Return what the filter behind a premixer takes off lines beside its injection, all of shape (n,).
+
+        Returns
+        -------
+        float64, shape (n,), above what `CompiledMixer.beside` counts already; None where there are none. [dB]
+        """
+        mixers, code = self.mixer[conversion], code_of(lo)
+        if all(mixer.passed is None for mixer in mixers) or not code.any():
+            return None
+        out = np.zeros(len(lo))
+        mixed = self.mixer_code[:, conversion][candidate]
+        for number, mixer in enumerate(mixers):
+            here = (
+                (mixed == number) & (code > 0) if mixer.passed is not None else np.zeros(len(lo), dtype=bool)
+            )
+            for line in distinct(code[here]).tolist():
+                rows = np.flatnonzero(here & (code == line))
+                who, dial = candidate[rows], dial_hz[rows]
+
+                def line_hz(of: int, who: Ints = who, dial: Ints = dial) -> Floats:
+                    a, b, h = self.line_beside(conversion, who, np.full(len(who), of))
+                    at: Floats = (a * dial + b) / h
+                    return at
+
+                assert mixer.passed is not None, "only those are here"
+                out[rows] = mixer.passed.more_db(line, line_hz, self.oscillator_hz(conversion, who, dial))
+        return out
 
     def beside_steps(self, conversion: int, steps: Ints) -> Ints:
         """Return steps of one mixer and those of lines beside its injection, where any candidate has some.
@@ -181,18 +239,18 @@ class Chains(Rows):
         single = steps[np.abs(steps[:, 0]) == 1]
         if not lines or not len(single):
             return steps
-        sign, code = single[:, 0], BESIDE + np.array(sorted(lines), dtype=np.int64)
-        more = np.stack([(sign[None] * code[:, None]).ravel(), np.tile(single[:, 1], len(code))], axis=1)
+        sign, lo = single[:, 0], BESIDE + np.array(sorted(lines), dtype=np.int64)
+        more = np.stack([(sign[None] * lo[:, None]).ravel(), np.tile(single[:, 1], len(lo))], axis=1)
         return np.concatenate([steps, more])
 
     def there(self, conversion: int, candidate: Ints, lo: Ints) -> npt.NDArray[np.bool_]:
         """Whether each candidate has the line that a step mixes with; candidate and lo broadcast."""
-        harmonic, mixers = harmonic_of(lo), self.mixer[conversion]
-        known = np.zeros((len(mixers), int(harmonic.max(initial=0)) + 1), dtype=np.bool_)
+        line, mixers = code_of(lo), self.mixer[conversion]
+        known = np.zeros((len(mixers), int(line.max(initial=0)) + 1), dtype=np.bool_)
         known[:, 0] = True
         for code, mixer in enumerate(mixers):
             known[code, [k for k, _ in mixer.beside if k < known.shape[1]]] = True
-        there: npt.NDArray[np.bool_] = known[self.mixer_code[:, conversion][candidate], harmonic]
+        there: npt.NDArray[np.bool_] = known[self.mixer_code[:, conversion][candidate], line]
         return there
 
     def set_dial_hz(self, candidate: Ints, dial_hz: Ints) -> Ints:
@@ -284,8 +342,34 @@ def _mixer(
     wanted: tuple[int, int],
     measured: tuple[tuple[int, float], ...],
     multiplied: tuple[int, int, float | None],
+    premixed: tuple[StagePlan, Premix, tuple[int, int]] | None,
 ) -> CompiledMixer:
-    return compile_mixer(described, wanted, measured).multiplied(*multiplied)
+    mixer = compile_mixer(described, wanted, measured)
+    return mixer.multiplied(*multiplied) if premixed is None else _behind_premixer(mixer, *premixed)
+
+
+def _behind_premixer(
+    mixer: CompiledMixer, plan: StagePlan, premix: Premix, dial_hz: tuple[int, int]
+) -> CompiledMixer:
+    """Return a mixer with the lines that come through the filter of its premixer somewhere on a range."""
+    crystal_hz, *used = plan.made_of
+    ahead_db = beside_premixed_db((used[0], used[1]), premix.mixer, premix.products)
+    selectivity = compile_elements(premix.filter, premix.filter_ceiling_db)
+    variable_a, variable_b, h = plan.variable()
+    variable = [(variable_a * d + variable_b) / h for d in dial_hz]
+    injected = [(plan.osc_a * d + plan.osc_b) / h for d in dial_hz]
+    anywhere_db = float(selectivity.least_db(1.0, float(HIGHEST_HZ), min(injected), max(injected)))
+    followed, least_db = {}, {}
+    for code, below_db in ahead_db.items():
+        p, q = (int(part) for part in line_of(code))
+        ends = [p * crystal_hz + q * v for v in variable]
+        nearest_db = anywhere_db
+        if ends[0] * ends[1] > 0:
+            # a line that turns round at 0 Hz on the range is followed whatever the filter does to it
+            nearest_db = float(selectivity.least_db(abs(ends[0]), abs(ends[1]), *injected))
+        if below_db + nearest_db <= least_followed_db():
+            followed[code], least_db[code] = below_db, nearest_db
+    return mixer.premixed((used[0], used[1]), followed, Passed(selectivity, least_db))
 
 
 def _compile_equal(pairs: list[tuple[Receiver, Range]], count: int) -> Chains:
@@ -320,7 +404,7 @@ class _Filling:
             **dict.fromkeys(by_point, (rows, count + 1)),
             **dict.fromkeys(by_candidate, (rows,)),
             "wanted_steps": (rows, count, 2),
-            "multiplied": (rows, count, 2),
+            "made_of": (rows, count, 3),
         }
         self.arrays: dict[str, npt.NDArray[Any]] = {
             **{name: np.zeros(shape, dtype=np.int64) for name, shape in shapes.items()},
@@ -345,7 +429,9 @@ class _Filling:
         plans = receiver.plans_of(tuning_range)
         for i, (conversion, plan) in enumerate(zip(conversions, plans, strict=True)):
             measured = () if i else _measured_intercepts(receiver, tuning_range)
-            self._add_conversion(v, i, conversion, plan, measured)
+            self._add_conversion(
+                v, i, conversion, plan, measured, (tuning_range.low_hz, tuning_range.high_hz)
+            )
         last = conversions[-1].filter
         assert last is not None, "validated: the last IF has a filter"
         arrays["if_hz"][v], arrays["bandwidth_hz"][v] = plans[-1].want_b, last.bandwidth_hz
@@ -370,7 +456,13 @@ class _Filling:
         arrays["name_code"][v] = self.names.code(tuning_range.name, str, tuning_range.name)
 
     def _add_conversion(
-        self, v: int, i: int, conversion: Conversion, plan: StagePlan, measured: tuple[tuple[int, float], ...]
+        self,
+        v: int,
+        i: int,
+        conversion: Conversion,
+        plan: StagePlan,
+        measured: tuple[tuple[int, float], ...],
+        dial_hz: tuple[int, int],
     ) -> None:
         arrays = self.arrays
         for name in ("osc_a", "osc_b", "osc_h"):
@@ -382,10 +474,12 @@ class _Filling:
             arrays["pickup_db"][v, i] = conversion.pickup_db
         behind = (conversion.selectivity, conversion.selectivity_ceiling_db, conversion.filter)
         arrays["selectivity_code"][v, i + 1] = self.selectivities[i + 1].code(behind, _selectivity, *behind)
-        times = conversion.multiplier
-        arrays["multiplied"][v, i] = (conversion.crystal_hz if times > 1 else 0, times)
-        multiplied = (times, conversion.multiplier_circuits, conversion.multiplier_impurity_db)
-        mix = (conversion.mixer, (plan.lo, plan.rf), measured, multiplied)
+        arrays["made_of"][v, i] = plan.made_of
+        multiplied = (
+            conversion.multiplier, conversion.multiplier_circuits, conversion.multiplier_impurity_db,
+        )  # fmt: skip
+        premixed = None if conversion.premix is None else (plan, conversion.premix, dial_hz)
+        mix = (conversion.mixer, (plan.lo, plan.rf), measured, multiplied, premixed)
         arrays["mixer_code"][v, i] = self.mixers[i].code(mix, _mixer, *mix)
 
     def chains(self) -> Chains:

@@ -11,6 +11,7 @@ from spurplan.receiver.description import (
     CoupledPair,
     Element,
     Mixer,
+    Premix,
     Range,
     Receiver,
 )
@@ -106,6 +107,8 @@ def _of_conversion(conversion: Conversion) -> Iterator[str]:
     if conversion.multiplier > 1 and not given & {"multiplier_circuits", "multiplier_impurity_db"}:
         circuits = conversion.multiplier_circuits
         yield f"{circuits} tuned circuit{'' if circuits == 1 else 's'} behind the multiplier"
+    if conversion.premix is not None:
+        yield from _of_premixer(conversion.premix)
     if "family" not in conversion.mixer.given:
         yield f"mixer {Mixer().family}"
     if conversion.filter is not None:
@@ -121,3 +124,16 @@ def _of_conversion(conversion: Conversion) -> Iterator[str]:
             yield f"selectivity Q {DEFAULT_Q_TEXT}"
         if "selectivity_ceiling_db" not in given:
             yield f"selectivity ceiling {decimal(conversion.selectivity_ceiling_db)} dB"
+
+
+def _of_premixer(premix: Premix) -> Iterator[str]:
+    if not premix.given & {"mixer", "products"}:
+        yield f"{premix.mixer} premixer"
+    if premix.filter is None:
+        yield f"one circuit behind the premixer, Q {DEFAULT_Q_TEXT}"
+    elif _unknown_q(premix.filter):
+        yield f"Q behind the premixer {DEFAULT_Q_TEXT}"
+    if _unknown_coupling(premix.filter or ()):
+        yield f"{UNKNOWN_COUPLING_TEXT} behind the premixer"
+    if premix.filter != () and "filter_ceiling_db" not in premix.given:
+        yield f"ceiling {decimal(premix.filter_ceiling_db)} dB of the filter behind the premixer"

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 from spurplan.csvfile import left_alone
 from spurplan.receiver.description import Description, Front, Range, Receiver
+from spurplan.receiver.plan import sources_of
 from spurplan.schema import TableFile
 from spurplan.units import hz_text
 
@@ -69,6 +70,15 @@ def _of_range(receiver: Receiver, one: Range) -> Iterator[str]:
             yield (
                 f"a filter of {width} on an IF of {hz_text(plan.if_hz)}, narrower than any is made: "
                 "are the units right?"
+            )
+    conversions = receiver.conversions_of(one)
+    weight = {s.conversion: abs(s.weight) for s in sources_of(conversions, plans) if not s.crystal}
+    for number, conversion in enumerate(conversions, 1):
+        shared = None if conversion.premix is None else conversion.premix.oscillator_of
+        if shared is not None and weight.get(shared - 1):
+            yield (
+                f"an error of oscillator {shared} counts {weight[shared - 1]} times in the loop of "
+                f"conversion {number} instead of dropping out: does makes say what is mixed?"
             )
     first_hz = plans[0].if_hz
     if first_hz is not None and one.low_hz > HIGHEST_OVER_IF * first_hz:

@@ -17,7 +17,17 @@ import numpy.typing as npt
 
 from spurplan.receiver import description
 from spurplan.receiver.families import Figures, figures_of, single_tone_intercept_dbm
-from spurplan.receiver.multiplier import BESIDE, REACH, beside_db, harmonic_of
+from spurplan.receiver.injection import (
+    BESIDE,
+    MOST_OF_VARIABLE,
+    REACH,
+    code_of,
+    is_harmonic,
+    line_of,
+    mirrors_of,
+)
+from spurplan.receiver.multiplier import beside_db
+from spurplan.receiver.premixer import Passed
 
 Array = npt.NDArray[np.float64]
 Orders = int | npt.NDArray[np.integer[Any]]
@@ -48,8 +58,9 @@ class CompiledMixer:
     limit_dbm : float. Level at the mixer up to which the n dB per dB law holds. [dBm]
     intercept_dbm : float. Third-order input intercept of two tones. [dBm]
     assumed : list of str. What stands for measurements nobody made.
-    beside : (harmonic, suppression) of lines beside the injection, each a harmonic of a multiplied crystal:
-        how far their products lie below those of the injection's fundamental. [dB]
+    beside : (code, suppression) of lines beside the injection, each by its `injection.line_code`: how far
+        their products lie below those of the injection's fundamental. [dB]
+    passed : Passed or None. The filter that those of a premixer go through, which weakens them further.
     orders : (int, int). Highest m and n worked out from the start; others when they are asked for.
 
     Notes
@@ -67,7 +78,7 @@ class CompiledMixer:
     off, and min(isolation, 0) for m = 0. S of the wanted product is taken off at the end: an
     oscillator used on a harmonic leaves its fundamental the stronger one, a negative suppression.
     A measured cell takes the place of the family's: S = suppression + (n - 1)*(its level - P).
-    A line beside the injection, m = `multiplier.BESIDE` + its harmonic, mixes as m = 1 does, but weaker.
+    A line beside the injection, m = `injection.BESIDE` + its code, mixes as m = 1 does, but weaker.
     """
 
     figures: Figures
@@ -78,6 +89,7 @@ class CompiledMixer:
     assumed: list[str]
     orders: tuple[int, int]
     beside: tuple[tuple[int, float], ...] = ()
+    passed: Passed | None = None
     _reference_db: float = field(default=0.0, init=False)
     _highest_m: int = field(default=0, init=False, repr=False)
     _at_0: Array = field(init=False, repr=False)
@@ -94,7 +106,21 @@ class CompiledMixer:
 
     def multiplied(self, times: int, circuits: int, worst_db: float | None = None) -> CompiledMixer:
         """Return the mixer behind a multiplied crystal; arguments as of `multiplier.beside_db`."""
-        return replace(self, beside=_beside(self.figures, beside_db(times, circuits, worst_db), times))
+        own = beside_db(times, circuits, worst_db)
+        return replace(self, beside=_beside(self.figures, _alike(self.figures, own, (times, 0))))
+
+    def premixed(self, used: tuple[int, int], ahead_db: Mapping[int, float], passed: Passed) -> CompiledMixer:
+        """Return the mixer behind a premixer.
+
+        Parameters
+        ----------
+        used : (p, q). The product p X + q V that is injected.
+        ahead_db : mapping of line code to how far it is below the injection ahead of the filter. [dB]
+        passed : Passed. That filter.
+        """
+        own = {code: below_db + passed.least_db[code] for code, below_db in ahead_db.items()}
+        alike = _alike(self.figures, own, used)
+        return replace(self, beside=_beside(self.figures, alike), passed=replace(passed, alike=alike))
 
     def suppression_db(self, m: Orders, n: Orders, level_dbm: npt.ArrayLike) -> Array:
         """Return how far product (m, n) lies below the wanted one.
@@ -164,14 +190,14 @@ class CompiledMixer:
         highest_m, highest_n = int(np.max(m, initial=0)), int(np.max(n, initial=0))
         beside = None
         if highest_m > BESIDE:
-            beside = harmonic_of(np.asarray(m, dtype=np.int64))
+            beside = code_of(np.asarray(m, dtype=np.int64))
             highest_m = int(np.max(np.where(beside > 0, 1, m)))
         if highest_m > self._highest_m or highest_n >= self._at_0.shape[1]:
             self._grow(max(highest_m, self._highest_m), max(highest_n, self._at_0.shape[1]))
         if beside is None:
             return m
         # behind the harmonics one row for each line, and one for those that are not there
-        known = [harmonic for harmonic, _ in self.beside]
+        known = [code for code, _ in self.beside]
         row = np.full(max(int(beside.max()), *known, 0) + 1, self._highest_m + 1 + len(known))
         row[known] = self._highest_m + 1 + np.arange(len(known))
         return np.where(beside > 0, row[beside], m)
@@ -265,15 +291,32 @@ def compile_mixer(
     )
 
 
-def _beside(figures: Figures, own: Mapping[int, float], times: int) -> tuple[tuple[int, float], ...]:
-    """Return (harmonic, suppression) of what mixes beside the injection, powers added. [dB]"""
+def _alike(
+    figures: Figures, own: Mapping[int, float], used: tuple[int, int]
+) -> dict[int, tuple[tuple[int, float], ...]]:
+    """Return by code the lines, with their levels, whose powers add where that one mixes. [dB]"""
+    codes = set(own)
+    if figures.mirrored:
+        codes |= {mirror for code in own for mirror in mirrors_of(code, used)}
+    out = {}
+    for code in sorted(codes):
+        p, q = (int(part) for part in line_of(code))
+        if p >= REACH * abs(used[0]) + bool(used[1]) or abs(q) > MOST_OF_VARIABLE or is_harmonic(code, used):
+            continue
+        ways = (code, *mirrors_of(code, used)) if figures.mirrored else (code,)
+        out[code] = tuple((line, own[line]) for line in dict.fromkeys(ways) if line in own)
+    return out
+
+
+def _beside(
+    figures: Figures, alike: Mapping[int, tuple[tuple[int, float], ...]]
+) -> tuple[tuple[int, float], ...]:
+    """Return (code, suppression) of what mixes beside the injection, powers added. [dB]"""
     out = []
-    for k in range(1, REACH * times):
-        mirror = abs(2 * times - k)
-        alike = [own[line] for line in ((k, mirror) if figures.mirrored else (k,)) if line in own]
-        if alike:
-            power = sum(10.0 ** (below / -10.0) for below in alike)
-            out.append((k, -10.0 * math.log10(power) - figures.beside_db))
+    for code, ways in alike.items():
+        power = sum(10.0 ** (below / -10.0) for _, below in ways)
+        if power > 0.0:
+            out.append((code, -10.0 * math.log10(power) - figures.beside_db))
     return tuple(out)
 
 

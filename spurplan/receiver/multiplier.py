@@ -7,9 +7,6 @@ oscillator of its own on k times the crystal:
     c_1 = (t - sin t cos t) / pi
     c_k = 2 (sin kt cos t - k cos kt sin t) / (pi k (k^2 - 1))          pulse of half angle t cut off a cosine
     one circuit of loaded Q:  1 / sqrt(1 + Q^2 (k/N - N/k)^2)
-
-In a step of a route, (lo, rf), such a line stands as lo = +-(`BESIDE` + k): once the k-th harmonic of the
-crystal. It is weak, so it mixes once, as a fundamental does.
 """
 
 from __future__ import annotations
@@ -19,17 +16,8 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
-import numpy as np
-import numpy.typing as npt
-
+from spurplan.receiver.injection import REACH
 from spurplan.tomlfile import shipped_toml
-
-Ints = npt.NDArray[np.int64]
-
-# Above every oscillator harmonic that can be asked for.
-BESIDE = 1000
-# Lines are followed up to this many times the injection: a switch mixes mirror lines up to there.
-REACH = 3
 
 
 @cache
@@ -63,18 +51,16 @@ def beside_db(times: int, circuits: int, worst_db: float | None = None) -> Mappi
     if times == 1:
         return {}
     q, stray_db = estimates()["circuits"]["loaded_q"], estimates()["circuits"]["stray"]
-    used = abs(_pulse(times, _half_angle(times)))
     found = {}
     for k in range(1, REACH * times):
         if k % times == 0:
             continue
-        pulse = abs(_pulse(k, _half_angle(times)))
-        in_pulse_db = 20.0 * math.log10(used / pulse) if pulse > 0.0 else math.inf
+        below_used_db = in_pulse_db(k, times)
         circuit_db = 10.0 * math.log10(1.0 + (q * (k / times - times / k)) ** 2)
-        below_db = in_pulse_db + circuits * circuit_db
+        below_db = below_used_db + circuits * circuit_db
         if circuits > 1:
             # what the first circuit has left goes round the others
-            below_db = min(below_db, max(in_pulse_db + circuit_db, stray_db))
+            below_db = min(below_db, max(below_used_db + circuit_db, stray_db))
         found[k] = below_db
     more_db = 0.0 if worst_db is None else worst_db - min(found.values())
     least_db = estimates()["lines"]["least"]
@@ -86,10 +72,10 @@ def impurity_db(times: int, circuits: int) -> float:
     return min(beside_db(times, circuits).values(), default=math.nan)
 
 
-def harmonic_of(lo: Ints) -> Ints:
-    """Return which harmonic of the crystal steps mix with; 0 for the injection and its harmonics."""
-    harmonic: Ints = np.maximum(np.abs(lo) - BESIDE, 0)
-    return harmonic
+def in_pulse_db(k: int, times: int) -> float:
+    """Return how far harmonic k lies below harmonic `times` in the pulse of a stage made for that. [dB]"""
+    used, pulse = (abs(_pulse(n, _half_angle(times))) for n in (times, k))
+    return 20.0 * math.log10(used / pulse) if pulse > 0.0 else math.inf
 
 
 def _half_angle(times: int) -> float:

@@ -15,7 +15,7 @@ from spurplan.receiver.description import (
     Receiver,
     Trap,
 )
-from spurplan.receiver.plan import StagePlan
+from spurplan.receiver.plan import StagePlan, sources_of
 from spurplan.units import decimal_text, hz_text
 
 ARROW = " -> "
@@ -45,9 +45,13 @@ def range_text(receiver: Receiver, one: Range) -> str:
     """Return one range of the set in a line of text."""
     boxes = (box.name for box in receiver.ahead_of(one))
     stages = ["aerial", *boxes, _covered(span_text(one.low_hz, one.high_hz), _front(one))]
-    conversions = receiver.conversions_of(one)
-    for conversion, plan in zip(conversions, receiver.plans_of(one), strict=True):
-        stages.append(f"mixer, {_oscillator(conversion, plan)}")
+    conversions, plans = receiver.conversions_of(one), receiver.plans_of(one)
+    weight = {s.conversion: s.weight for s in sources_of(conversions, plans) if not s.crystal}
+    for number, (conversion, plan) in enumerate(zip(conversions, plans, strict=True)):
+        words = [f"mixer, {_oscillator(conversion, plan)}", *_premixed(conversion, plan, one)]
+        if weight.get(number) == 0:
+            words.append("its drift dropping out")
+        stages.append(", ".join(words))
         if plan.if_hz is not None:
             stages.append(hz_text(plan.if_hz))
         else:
@@ -104,6 +108,8 @@ def _oscillator(conversion: Conversion, plan: StagePlan) -> str:
         times = conversion.multiplier * h
         return f"crystal {hz_text(conversion.crystal_hz)}{f' times {times}' if times > 1 else ''} {side}"
     kind = "oscillator" if h == 1 else f"harmonic {h} of the oscillator"
+    if conversion.premix is not None and conversion.premix.oscillator_of is not None:
+        return f"premixed oscillator {side}"
     if plan.osc_a == 0:
         hertz, rest = divmod(plan.osc_b, h)
         on = hz_text(hertz) if rest == 0 else f"{plan.osc_b / h / 1e3:.3f} kHz"
@@ -112,3 +118,18 @@ def _oscillator(conversion: Conversion, plan: StagePlan) -> str:
         return f"{kind} added"
     assert plan.if_hz is not None  # only a crystal leaves the IF open
     return f"{kind} {hz_text(plan.if_hz)} {side}"
+
+
+def _premixed(conversion: Conversion, plan: StagePlan, one: Range) -> list[str]:
+    """Return what an oscillator is premixed of: "crystal 18 MHz + 5-5.5 MHz"; nothing for others."""
+    if conversion.premix is None:
+        return []
+    crystal_hz, p, q = plan.made_of
+    crystal = f"crystal {hz_text(crystal_hz)}{f' times {abs(p)}' if abs(p) > 1 else ''}"
+    if conversion.premix.oscillator_of is not None:
+        variable = f"oscillator {conversion.premix.oscillator_of}"
+    else:
+        a, b, h = plan.variable()
+        ends = [round((a * d + b) / h) for d in (one.low_hz, one.high_hz)]
+        variable = hz_text(ends[0]) if ends[0] == ends[1] else span_text(*ends)
+    return [f"{variable} - {crystal}" if p < 0 else f"{crystal} {'+' if q > 0 else '-'} {variable}"]

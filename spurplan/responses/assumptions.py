@@ -11,6 +11,7 @@ from spurplan.receiver.chain import Chains
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import columns_left_alone, doubts
+from spurplan.receiver.premixer import least_followed_db
 from spurplan.responses.asking import Settings
 from spurplan.responses.counting import covered_hz
 from spurplan.responses.dead_dial import dead_stretches
@@ -25,6 +26,11 @@ NOT_MODELLED = (
 MULTIPLIED = (
     "what a multiplier leaves of the crystal's other harmonics is an estimate, 6 dB either way a circuit, "
     "unless multiplier_impurity is given; what two signals together make of it is not looked for"
+)
+PREMIXED = (
+    "what a premixer leaves beside its product is an estimate, 10 dB either way, unless products are given; "
+    "of what is {least:g} dB and more below it everywhere on a range, and of what two signals together make "
+    "of it, nothing is looked for"
 )
 # Nearer than this to its intercept a mixer does more to a signal than these levels say. [dB]
 NEAR_INTERCEPT_DB = 15.0
@@ -51,8 +57,11 @@ def assumptions_of(
         *_model(chains),
         *_air(occupants),
     ]
-    if any(group.multiplied[:, :, 0].any() for group in chains):
+    made_of = [group.made_of for group in chains]
+    if any((of[:, :, 0][of[:, :, 2] == 0] > 0).any() for of in made_of):
         said.append(MULTIPLIED)
+    if any(of[:, :, 2].any() for of in made_of):
+        said.append(PREMIXED.format(least=least_followed_db()))
     said += [*_strong(chains, occupants), NOT_MODELLED]
     said += _listed(occupants, listed)
     said += _limits(chains, settings)

@@ -9,7 +9,7 @@ trap inside a stretch hides its grade edges.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,8 @@ import numpy.typing as npt
 from spurplan.columns import distinct
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
+from spurplan.receiver.injection import code_of
+from spurplan.receiver.premixer import Attenuates
 from spurplan.responses.join import Hits
 from spurplan.responses.levels import bar_dbm, heard_dbm, nearest_hz
 from spurplan.responses.lines import Lines
@@ -135,8 +137,36 @@ def _corners(curve: Curve, hits: Hits) -> Iterator[Floats]:
                     yield (want_b + o - q) / (p - want_a)
             for w in wanteds:
                 yield (w - want_b) / want_a
+        for conversion in range(chains.conversions):
+            yield from _corners_of_premixer(curve, hits, conversion)
     for bend in sorted({float(x) for floor in chains.floor for x in floor.corners()}):
         yield np.full(len(line), bend)
+
+
+def _corners_of_premixer(curve: Curve, hits: Hits, conversion: int) -> Iterator[Floats]:
+    """Yield dial frequencies where the filter behind a premixer bends the level of a line through it."""
+    chains, lines, line = curve.chains, curve.lines, hits.line
+    filters = [mixer.passed.filter for mixer in chains.mixer[conversion] if mixer.passed is not None]
+    candidate, code = lines.candidate[line], code_of(lines.steps[line, conversion, 0])
+    if not filters or not code.any():
+        return
+    inject_a, inject_b = (
+        getattr(chains, name)[:, conversion][candidate] / chains.osc_h[:, conversion][candidate]
+        for name in ("osc_a", "osc_b")
+    )
+    a, b, h = chains.line_beside(conversion, candidate, code)
+    ratios, places, wanteds, offsets = _bends_of(filters)
+    # a line and its negative are one
+    for sign in (1, -1):
+        p, q = sign * a / h, sign * b / h
+        for u in ratios:
+            yield np.where(code > 0, (u * inject_b - q) / (p - u * inject_a), np.nan)
+        for x in places:
+            yield np.where(code > 0, (x - q) / p, np.nan)
+        for o in offsets:
+            yield np.where(code > 0, (inject_b + o - q) / (p - inject_a), np.nan)
+    for w in wanteds:
+        yield np.where(code > 0, (w - inject_b) / inject_a, np.nan)
 
 
 def _courses(curve: Curve, hits: Hits, point: int) -> Iterator[tuple[Floats, Floats]]:
@@ -157,16 +187,23 @@ def _courses(curve: Curve, hits: Hits, point: int) -> Iterator[tuple[Floats, Flo
 
 
 def _bends(chains: Chains, point: int) -> tuple[list[float], list[float], list[float], list[float]]:
-    """Return where a point's curves bend: ratios x / wanted, x, wanted, and offsets x - wanted."""
+    """Return where a point's curves bend, as `_bends_of`."""
+    return _bends_of(chains.selectivity[point])
+
+
+def _bends_of(
+    filters: Iterable[Attenuates],
+) -> tuple[list[float], list[float], list[float], list[float]]:
+    """Return where curves bend: ratios x / wanted, x, wanted, and offsets x - wanted."""
     ratios: set[float] = {1.0}
     places: set[float] = set()
     wanteds: set[float] = set()
     offsets: set[float] = set()
-    for selectivity in chains.selectivity[point]:
-        ratios |= {float(u) for u in selectivity.corners_ratio()}
-        places |= {float(x) for x in selectivity.corners_x()}
-        wanteds |= {float(w) for w in selectivity.corners_wanted()}
-        offsets |= {float(o) for o in selectivity.corners_offset()}
+    for one in filters:
+        ratios |= {float(u) for u in one.corners_ratio()}
+        places |= {float(x) for x in one.corners_x()}
+        wanteds |= {float(w) for w in one.corners_wanted()}
+        offsets |= {float(o) for o in one.corners_offset()}
     return sorted(ratios), sorted(places), sorted(wanteds), sorted(offsets)
 
 

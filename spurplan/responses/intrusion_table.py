@@ -57,7 +57,9 @@ INTRUSION_COLUMNS = (
     Column(
         "steps", "list", "", False, "",
         "[lo, rf] of each conversion, signed as in IF = lo LO + rf RF; lo 1002 is the second harmonic of a "
-        "multiplied crystal in place of LO",
+        "multiplied crystal in place of LO; of a premixed one lo 1000 + m + 1000 (2 n - 1) is the line "
+        "m crystal + n VFO, lo 1000 + m + 2000 n the line m crystal - n VFO, where VFO is the variable "
+        "oscillator it is made of, in a drift-cancelling loop that of an earlier conversion",
     ),
     Column("order", "int", "", False, "Order", "sum of |lo| and |rf| of all steps"),
     Column("antenna_dbm", "float", "dBm", False, "Aerial", "level of the occupant at the terminals"),

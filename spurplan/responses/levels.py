@@ -218,6 +218,9 @@ def through_conversion(
     """
     into_mixer = into_mixer_dbm(chains, conversion, candidate, level_dbm, x_hz, dial_hz)
     after = into_mixer - suppression_db(chains, conversion, candidate, np.abs(lo), np.abs(rf), into_mixer)
+    weakened = chains.weakened_db(conversion, candidate, lo, dial_hz)
+    if weakened is not None:
+        after = after - weakened
     # few sets have a way round a mixer: a converter with its pickup
     if np.isfinite(chains.pickup_db[:, conversion]).any():
         around = (

@@ -22,7 +22,6 @@ import numpy.typing as npt
 
 from spurplan.errors import Fault, Refused
 from spurplan.receiver.chain import Chains
-from spurplan.receiver.multiplier import REACH
 from spurplan.rows import Rows, bools, floats, ints
 from spurplan.units import HIGHEST_HZ
 
@@ -171,9 +170,7 @@ def _largest(chains: Chains, lo_order: int, rf_order: int, reach: int) -> int:
     dial = int(chains.high_hz.max())
     for i in range(chains.conversions - 1, -1, -1):
         h = int(chains.osc_h[:, i].max())
-        a = int(np.abs(chains.osc_a[:, i]).max())
-        # lines beside a multiplied crystal reach that far
-        b = int(np.abs(chains.osc_b[:, i]).max()) * (REACH if chains.multiplied[:, i, 0].any() else 1)
+        a, b = chains.most_mixed_with(i)
         p, q = h * p + lo_order * d * a, h * q + lo_order * d * b
         r, d = h * r, d * h * rf_order
     # they grow from point to point: the aerial has the largest

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.receiver.chain import Chains
-from spurplan.receiver.multiplier import harmonic_of
+from spurplan.receiver.injection import code_of, line_of
 from spurplan.responses.lines import Lines
 
 Ints = npt.NDArray[np.int64]
@@ -33,7 +33,7 @@ def response_name(steps: Steps, wanted: Steps) -> str:
     str. "wanted", "image", "second image", "IF breakthrough", "second-IF
     breakthrough", "half-IF", "LO-harmonic", "RF-harmonic", "impure injection" or "mixed".
     """
-    if any(harmonic_of(np.array(lo)) for lo, _ in steps):
+    if any(code_of(np.array(lo)) for lo, _ in steps):
         return IMPURE
     if steps == wanted:
         return "wanted"
@@ -73,13 +73,17 @@ def stage_equations(steps: Steps) -> list[str]:
 def stage_equation(result: str, number: str, signal: str, lo: int, rf: int) -> str:
     """Return what one mixer makes, as ``IF = 2 LO - RF``; of a line beside the injection ``RF - 2 crystal``.
 
+    Of a line beside a premixed one it is ``RF - 2 crystal + VFO``, VFO being the variable oscillator.
+
     Parameters
     ----------
     number : str. Of its oscillator among several, "" for the only one.
     """
-    harmonic = int(harmonic_of(np.array(lo)))
-    injected = (int(np.sign(lo)) * harmonic, f"crystal{number}") if harmonic else (lo, f"LO{number}")
-    terms = [injected, (rf, signal)]
+    code = int(code_of(np.array(lo)))
+    terms = [(lo, f"LO{number}"), (rf, signal)]
+    if code:
+        p, q = (int(np.sign(lo)) * int(part) for part in line_of(code))
+        terms = [(p, f"crystal{number}"), (q, f"VFO{number}"), (rf, signal)]
     terms.sort(key=lambda term: term[0] < 0)
     text = ""
     for factor, name in terms:
@@ -119,7 +123,7 @@ def order_of(lines: Lines, line: Ints) -> Ints:
     """Return the order of each route, sum of |lo| + |rf|, shape of `line`."""
     size = np.abs(lines.steps[line])
     # a line beside the injection mixes once
-    size[:, :, 0] = np.where(harmonic_of(size[:, :, 0]) > 0, 1, size[:, :, 0])
+    size[:, :, 0] = np.where(code_of(size[:, :, 0]) > 0, 1, size[:, :, 0])
     order: Ints = size.sum(axis=(1, 2))
     return order
 
@@ -155,10 +159,10 @@ def moves(chains: Chains, lines: Lines, line: Ints) -> Floats:
 
 def _slope(chains: Chains, candidate: Ints, steps: Ints) -> Floats:
     """Return dIF/ddial at a fixed signal, over the common denominator of the oscillators."""
-    h = chains.osc_h[candidate]
-    common = h.prod(axis=1)
+    mixed = [chains.mixed_with(i, candidate, steps[:, i, 0]) for i in range(chains.conversions)]
+    common = np.prod([h for _, _, h, _ in mixed], axis=0)
     slope = np.zeros(len(candidate), dtype=np.int64)
-    for i in range(chains.conversions):
-        slope = steps[:, i, 0] * chains.osc_a[candidate, i] * (common // h[:, i]) + steps[:, i, 1] * slope
+    for i, (a, _, h, lo) in enumerate(mixed):
+        slope = lo * a * (common // h) + steps[:, i, 1] * slope
     exact: Floats = slope / common
     return exact

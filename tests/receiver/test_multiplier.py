@@ -9,8 +9,9 @@ import pytest
 
 from spurplan.errors import Refused
 from spurplan.receiver.description import Mixer, Receiver
+from spurplan.receiver.injection import BESIDE
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
-from spurplan.receiver.multiplier import BESIDE, beside_db, impurity_db
+from spurplan.receiver.multiplier import beside_db, impurity_db
 
 POINTS = 1 << 14
 LOADED_Q = 50.0

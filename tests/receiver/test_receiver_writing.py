@@ -162,10 +162,14 @@ def test_every_commented_line_of_the_starter_file_works_once_it_is_taken_in() ->
     assert receiver.region == 1
     assert receiver.bfo is not None
     assert receiver.internal[0].name == "calibrator"
-    tuned, crystal = receiver.ranges[-2:]
+    tuned, crystal, premixed = receiver.ranges[-3:]
     assert (tuned.dial_offset_hz, tuned.gang is None) == (-3_000, False)
     first, second = receiver.conversions_of(crystal)
     assert (first.crystal_hz, first.multiplier, first.if_hz, second.if_hz) == (8_750_000, 2, None, 455_000)
+    (plan,) = receiver.plans_of(premixed)
+    assert [plan.variable()[0] * d + plan.variable()[1] for d in (14_000_000, 14_500_000)] == [
+        5_000_000, 5_500_000,
+    ]  # fmt: skip
     elements = re.findall(r"(?m)^#   (\{.*?\})(?:  .*)?$", text)
     assert len(elements) == 5
     for element in elements[:4]:  # the fifth names a file

@@ -13,7 +13,8 @@ import pytest
 import spurplan
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Front, Receiver
-from spurplan.receiver.multiplier import BESIDE, beside_db
+from spurplan.receiver.injection import BESIDE
+from spurplan.receiver.multiplier import beside_db
 from tests.oracle import connect, exact, plain
 from tests.outside import Differences, against, agreed
 from tests.simulation import sweep

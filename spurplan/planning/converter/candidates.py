@@ -328,10 +328,10 @@ def _with_numbers(chains: Chains, own: Chains, chosen: Candidates, circuits: int
     # one converter for all: only what the multiplier leaves beside the injection differs at its mixer
     times, code = np.unique(chosen.multiplier, return_inverse=True)
     mixers = tuple(chains.mixer[0][0].multiplied(n, circuits) for n in times.tolist())
-    mixer_code, multiplied = chains.mixer_code.copy(), chains.multiplied.copy()
+    mixer_code, made_of = chains.mixer_code.copy(), chains.made_of.copy()
     mixer_code[:, 0] = code.reshape(-1)
-    multiplied[:, 0, 0] = np.where(chosen.multiplier > 1, chosen.injected_hz // chosen.multiplier, 0)
-    multiplied[:, 0, 1] = chosen.multiplier
+    made_of[:, 0, 0] = np.where(chosen.multiplier > 1, chosen.injected_hz // chosen.multiplier, 0)
+    made_of[:, 0, 1] = chosen.multiplier
     slope, shift = SLOPE[chosen.side][:, None], (OFFSET[chosen.side] * chosen.injected_hz)[:, None]
     none = np.zeros((len(chosen), 1), dtype=np.int64)
     osc_a = np.concatenate([none, own.osc_a * slope], axis=1)
@@ -342,6 +342,6 @@ def _with_numbers(chains: Chains, own: Chains, chosen: Candidates, circuits: int
     steps[:, 0] = STEPS[chosen.side]
     return chains.replace(
         osc_a=osc_a, osc_b=osc_b, want_a=want_a, want_b=want_b, wanted_steps=steps,
-        low_hz=chosen.low_hz, high_hz=chosen.high_hz, multiplied=multiplied, mixer_code=mixer_code,
+        low_hz=chosen.low_hz, high_hz=chosen.high_hz, made_of=made_of, mixer_code=mixer_code,
         mixer=(mixers, *chains.mixer[1:]),
     )  # fmt: skip

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from spurplan.planning.converter.candidates import ABOVE, Candidates, Prototypes
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.multiplier import impurity_db
+from spurplan.receiver.plan import sources_of
 from spurplan.rows import Rows, bools, floats, ints
 from spurplan.tomlfile import shipped_toml
 
@@ -65,14 +66,15 @@ def handling_of(
     Notes
     -----
     The scale is taken as linear over the range; one marked on a variable capacitor is finer at one end
-    and coarser at the other by up to two. Drift: |oscillator| times its parts per million, for every
-    oscillator of the set at the middle of the cover, and the crystal; the worst case, all one way.
+    and coarser at the other by up to two. Drift: |oscillator| times its parts per million and what an error
+    of it does to the last IF, for every oscillator of the set at the middle of the cover, and the crystal;
+    the worst case, all one way. What drops out in a drift-cancelling loop is not counted.
     """
     return Handling(
         forward=chosen.side != ABOVE,
         reading=_readings(chosen.injected_hz),
         spread_khz_mm=_spread_khz_mm(chosen, ranges),
-        drift_hz=_drift_hz(chosen, receiver, ranges, before),
+        drift_hz=_drift_hz(chosen, receiver, ranges),
         impurity_db=_impurity_db(chosen.multiplier, before.circuits),
     )
 
@@ -90,17 +92,17 @@ def _spread_khz_mm(chosen: Candidates, ranges: Sequence[Range]) -> Floats:
     return np.where(chosen.placed, of_range[chosen.range], np.nan)
 
 
-def _drift_hz(chosen: Candidates, receiver: Receiver, ranges: Sequence[Range], before: Prototypes) -> Floats:
+def _drift_hz(chosen: Candidates, receiver: Receiver, ranges: Sequence[Range]) -> Floats:
     ppm = estimates()["drift"]
     middle = chosen.tunable_hz((chosen.low_hz + chosen.high_hz) // 2)
     out = chosen.injected_hz * ppm["crystal"] * 1e-6
     for number, one in enumerate(ranges):
         here = np.flatnonzero(chosen.range == number)
-        own, row = before.alone[int(before.group[number])], int(before.row[number])
-        for i, conversion in enumerate(receiver.conversions_of(one)):
-            of_one = ppm["free_running" if conversion.crystal_hz is None else "crystal"]
-            oscillator = own.osc_a[row, i] * middle[here] + own.osc_b[row, i]
-            out[here] += np.abs(oscillator) * of_one * 1e-6
+        for source in sources_of(receiver.conversions_of(one), receiver.plans_of(one)):
+            oscillator = np.abs((source.a * middle[here] + source.b) / source.h)
+            out[here] += (
+                abs(source.weight) * oscillator * ppm["crystal" if source.crystal else "free_running"] * 1e-6
+            )
     return np.where(chosen.placed, out, np.nan)
 
 

@@ -94,7 +94,7 @@ def with_intermediate_frequency(
 
 def _without_crystal(conversion: Conversion, plan: StagePlan, source: str, at: Path) -> Conversion:
     """Return a conversion to a fixed IF that says its side instead of its crystal."""
-    if conversion.crystal_hz is None:
+    if conversion.crystal_hz is None and conversion.oscillator_hz is None:
         return conversion
     side = "sum" if plan.lo * plan.rf > 0 else "high" if plan.lo > 0 else "low"
     return changed(
@@ -102,6 +102,7 @@ def _without_crystal(conversion: Conversion, plan: StagePlan, source: str, at: P
         source,
         at,
         crystal_hz=None,
+        oscillator_hz=None,
         multiplier=None,
         multiplier_circuits=None,
         multiplier_impurity_db=None,

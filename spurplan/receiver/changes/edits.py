@@ -116,11 +116,13 @@ def with_chains(
     if range_name is not None:
         one = range_named(receiver, name=range_name)
         chain = change(receiver.conversions_of(one), receiver.plans_of(one))
-        return with_range(receiver, range_name=range_name, conversions=chain)
+        return with_range(receiver, range_name=range_name, conversions=chain, premix_crystal_hz=None)
     ranges: list[Range] = []
     shared: Chain = receiver.conversions
     for number, one in enumerate(receiver.ranges):
-        chain = change(receiver.conversions_of(one), receiver.plans_of(one))
+        # what ranges share is changed without the crystals that they have of their own
+        held = receiver.conversions if one.conversions is None else one.conversions
+        chain = change(held, receiver.plans_of(one))
         if one.conversions is None:
             shared = chain
             ranges.append(one)

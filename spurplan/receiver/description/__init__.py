@@ -13,7 +13,7 @@ is left to default. A description that exists is consistent: it has been through
 
 from __future__ import annotations
 
-from spurplan.receiver.description.conversions import Conversion, Family, Filter, Mixer
+from spurplan.receiver.description.conversions import Conversion, Family, Filter, Mixer, Premix
 from spurplan.receiver.description.elements import (
     ELEMENTS,
     Circuits,
@@ -45,6 +45,7 @@ __all__ = [
     "Local",
     "Mixer",
     "Passband",
+    "Premix",
     "Range",
     "Receiver",
     "Trap",

@@ -21,8 +21,11 @@ from spurplan.receiver.description.quantities import (
     OSCILLATOR_NOISE,
     PRODUCT_ORDER,
     SHAPE_FACTOR,
+    SIGNED_ORDER,
 )
 from spurplan.receiver.multiplier import usual_circuits
+from spurplan.receiver.plan import MAKES
+from spurplan.receiver.premixer import KINDS
 from spurplan.schema import TEXT, Choice, Description, ListOf, Part, Reading, Row, key, with_rows
 from spurplan.schema_faults import Path, Wrong
 
@@ -102,6 +105,40 @@ class Filter(Description):
     ultimate_db: float = key(LOSS_DB, toml="ultimate", default=70.0)
 
 
+_PRODUCT_REMEDY = 'write rows [crystal, variable, below], as [2, -1, "40 dB"]'
+_PRODUCT = Row((PRODUCT_ORDER, SIGNED_ORDER, GAIN_DB), _PRODUCT_REMEDY)
+
+
+class Premix(Description):
+    """An injection made by mixing a crystal with a variable oscillator.
+
+    Attributes
+    ----------
+    makes : str. The product that is injected, one of `plan.MAKES`.
+    crystal_hz : int or None. None where each range has its own. [Hz]
+    multiplier : int. Times which the crystal is multiplied.
+    oscillator_of : int or None. In place of a variable oscillator of its own that of an earlier conversion,
+        counted from 1: a drift-cancelling loop.
+    mixer : "single" or "balanced". What the premixer leaves of both oscillators beside its product.
+    products : tuple of (crystal, variable, below_db). Harmonics of both in a product, that of the variable
+        one signed, and how far it was measured to be below the used one, ahead of the filter.
+    filter : tuple of elements, or None for one circuit of the default Q, that follows the injection.
+    filter_ceiling_db : float. How far down what is beside it gets round all of them. [dB]
+    """
+
+    makes: str = key(Choice(tuple(MAKES)), example='makes = "crystal + variable"')
+    crystal_hz: int | None = key(HZ, toml="crystal", default=None)
+    multiplier: int = key(MULTIPLIER, default=1)
+    oscillator_of: int | None = key(HARMONIC, default=None)
+    mixer: str = key(Choice(KINDS), default="single")
+    products: tuple[tuple[int, int, float], ...] = key(ListOf(_PRODUCT, _PRODUCT_REMEDY, 0, 500), default=())
+    filter: tuple[Element, ...] | None = key(ELEMENT_LIST, default=None)
+    filter_ceiling_db: float = key(LOSS_DB, toml="filter_ceiling", default=70.0)
+
+    def checked(self) -> list[Wrong]:
+        return rules.premix(self)
+
+
 class Conversion(Description):
     """One mixer with its oscillator and what follows it.
 
@@ -114,6 +151,9 @@ class Conversion(Description):
     multiplier_circuits : int. Tuned circuits behind the stage that multiplies it.
     multiplier_impurity_db : float or None. How far the worst other harmonic of it is below the injection, as
         measured; None for what so many circuits leave. [dB]
+    oscillator_hz : int or None. In place of a crystal a free-running oscillator that stands still while the
+        range is tuned. [Hz]
+    premix : Premix or None. What the oscillator is made of, where that is a crystal and another oscillator.
     if_hz : int or None. Fixed IF; None behind a crystal: tunable. [Hz]
     oscillator_harmonic : int. The harmonic of the oscillator that is mixed with.
     gain_db : float. Conversion and IF gain up to the next mixer or the detector. [dB]
@@ -130,6 +170,8 @@ class Conversion(Description):
     multiplier: int = key(MULTIPLIER, default=1)
     multiplier_circuits: int = key(MULTIPLIER_CIRCUITS, default=usual_circuits())
     multiplier_impurity_db: float | None = key(LOSS_DB, toml="multiplier_impurity", default=None)
+    oscillator_hz: int | None = key(HZ, toml="oscillator", default=None)
+    premix: Premix | None = key(Part(Premix, "[conversion.premix]"), default=None)
     if_hz: int | None = key(HZ, toml="if", default=None)
     oscillator_harmonic: int = key(HARMONIC, default=1)
     gain_db: float = key(GAIN_DB, toml="gain", default=0.0)

@@ -147,6 +147,7 @@ MULTIPLIER_CIRCUITS = Count(0, 4)
 ORDER = Count(1, 20, minimum=1)
 # 0 stands for the direct way through the mixer, as in lo = 0
 PRODUCT_ORDER = Count(0, 50)
+SIGNED_ORDER = Count(-50, 50)
 
 _Q_REMEDY = 'write a number, or pairs as [["3.5 MHz", 80], ["28 MHz", 40]]'
 _DB_REMEDY = 'write pairs, as [["3.5 MHz", "0 dB"], ["28 MHz", "40 dB"]]'

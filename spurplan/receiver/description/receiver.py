@@ -184,6 +184,8 @@ class Range(Description):
         for the first IF behind a crystal that leaves it tunable, else the signal.
     dial_offset_hz : int. What the pointer shows minus what it should. [Hz]
     mode, wanted : what is listened to here, or None for that of the set.
+    premix_crystal_hz : int or None. Crystal of the range in the premixer that the conversions of the set
+        have. [Hz]
     conversions : tuple of Conversion, or None for those of the set.
     gang : Gang or None.
     """
@@ -204,6 +206,7 @@ class Range(Description):
     dial_offset_hz: int = key(SIGNED_HZ, toml="dial_offset", default=0)
     mode: Mode | None = key(Choice(MODES), default=None)
     wanted: str | None = key(WANTED, default=None)
+    premix_crystal_hz: int | None = key(HZ, toml="premix_crystal", default=None)
     conversions: tuple[Conversion, ...] | None = key(CONVERSIONS, toml="conversion", default=None)
     gang: Gang | None = key(Part(Gang, "[range.gang]"), default=None)
 
@@ -286,5 +289,14 @@ class Receiver(Description):
         return tuple(box for box in self.ahead if box.ranges is None or wanted.name in box.ranges)
 
     def conversions_of(self, wanted: Range) -> tuple[Conversion, ...]:
-        """Return the conversions in use on a range: its own, or those of the set."""
-        return self.conversions if wanted.conversions is None else wanted.conversions
+        """Return the conversions in use on a range: its own, or those of the set with its crystal."""
+        if wanted.conversions is not None:
+            return wanted.conversions
+        if wanted.premix_crystal_hz is None:
+            return self.conversions
+        return tuple(
+            one
+            if one.premix is None or one.premix.oscillator_of is not None
+            else one.unchecked(premix=one.premix.unchecked(crystal_hz=wanted.premix_crystal_hz))
+            for one in self.conversions
+        )

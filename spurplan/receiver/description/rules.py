@@ -9,13 +9,14 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from spurplan.receiver.gang import capacitance_at_ends_pf
+from spurplan.receiver.injection import is_harmonic, line_code
 from spurplan.receiver.multiplier import usual_circuits
-from spurplan.receiver.plan import DIAL_SHOWS, StagePlan, Wanted, stage_plan
+from spurplan.receiver.plan import DIAL_SHOWS, MAKES, StagePlan, Wanted, stage_plan
 from spurplan.schema_faults import Inconsistent, Wrong
 from spurplan.units import LOWEST_HZ, hz_text
 
 if TYPE_CHECKING:
-    from spurplan.receiver.description import Conversion, Gang, Mixer, Range, Receiver
+    from spurplan.receiver.description import Conversion, Gang, Mixer, Premix, Range, Receiver
 
 # A trap for the tenth harmonic of the highest oscillator still makes sense.
 _TRAP_BELOW = 10
@@ -49,15 +50,51 @@ def mixer(checked: Mixer) -> list[Wrong]:
 
 def conversion(checked: Conversion) -> list[Wrong]:
     """Check one conversion by itself."""
+    wrongs = _one_oscillator(checked)
     if checked.multiplier > 1:
-        return []
+        return wrongs
     rule, remedy = "is said of a multiplier, and there is none", "give multiplier, or leave it out"
-    wrongs = []
     if checked.multiplier_circuits != usual_circuits():
         wrongs.append(Wrong(("multiplier_circuits",), rule, str(checked.multiplier_circuits), remedy))
     if checked.multiplier_impurity_db is not None:
         value = f"{checked.multiplier_impurity_db:g} dB"
         wrongs.append(Wrong(("multiplier_impurity",), rule, value, remedy))
+    return wrongs
+
+
+def _one_oscillator(checked: Conversion) -> list[Wrong]:
+    """Check that a conversion says once what its oscillator is."""
+    wrongs = []
+    fixed = "crystal" if checked.crystal_hz is not None else "oscillator"
+    if checked.crystal_hz is not None and checked.oscillator_hz is not None:
+        rule = "stands beside crystal: one mixer has one oscillator"
+        remedy = "keep oscillator for one that runs free, crystal for a crystal"
+        wrongs.append(Wrong(("oscillator",), rule, hz_text(checked.oscillator_hz), remedy))
+    elif checked.oscillator_hz is not None and checked.multiplier > 1:
+        rule, remedy = (
+            "multiplies a crystal, and this oscillator runs free",
+            "give oscillator where it is injected",
+        )
+        wrongs.append(Wrong(("multiplier",), rule, str(checked.multiplier), remedy))
+    if checked.premix is not None and (checked.crystal_hz is not None or checked.oscillator_hz is not None):
+        rule = f"stands beside {fixed}: one mixer has one oscillator"
+        wrongs.append(Wrong(("premix",), rule, remedy=f"leave {fixed} out, or premix"))
+    return wrongs
+
+
+def premix(checked: Premix) -> list[Wrong]:
+    """Check that every measured product of a premixer is one, and there once."""
+    wrongs = []
+    used = MAKES[checked.makes]
+    seen: set[int] = set()
+    for number, (p, q, _) in enumerate(checked.products):
+        value = f"{p} crystal, {q} variable"
+        if (p, q) == (0, 0) or is_harmonic(line_code(p, q), (used[0] * checked.multiplier, used[1])):
+            rule = "is no line beside the injection, which the others are measured against"
+            wrongs.append(Wrong(("products", number), rule, value, "leave it out"))
+        elif line_code(p, q) in seen:
+            wrongs.append(Wrong(("products", number), "is given twice", value, "keep one of them"))
+        seen.add(line_code(p, q))
     return wrongs
 
 
@@ -139,7 +176,26 @@ def _swing(checked: Range) -> list[Wrong]:
 
 def receiver(checked: Receiver) -> list[Wrong]:
     """Check the set as a whole: names, and the chain on every range."""
-    return [*_names(checked), *_chains(checked), *_dials(checked), *_traps(checked), *_beat(checked)]
+    return [
+        *_names(checked),
+        *_premix_crystals(checked),
+        *_chains(checked),
+        *_dials(checked),
+        *_traps(checked),
+        *_beat(checked),
+    ]
+
+
+def _premix_crystals(checked: Receiver) -> Iterator[Wrong]:
+    """The crystal of a range needs a premixer that all ranges share."""
+    shared = any(one.premix is not None and one.premix.oscillator_of is None for one in checked.conversions)
+    for number, one in enumerate(checked.ranges):
+        if one.premix_crystal_hz is None or (shared and one.conversions is None):
+            continue
+        rule = "is the crystal of a premixer in the [[conversion]] of the set, and there is none"
+        remedy = "give [conversion.premix]; in a chain of the range's own the crystal stands there"
+        path = ("range", number, "premix_crystal")
+        yield Wrong(path, rule, hz_text(one.premix_crystal_hz), remedy)
 
 
 def _beat(checked: Receiver) -> Iterator[Wrong]:
@@ -192,13 +248,15 @@ def _chain(conversions: tuple[Conversion, ...], one: Range) -> Iterator[Wrong]:
         yield Wrong(("conversion",), "is missing", remedy=remedy)
         return
     wanted = Wanted(1, 0, one.low_hz, one.high_hz)
+    plans: list[StagePlan] = []
     for number, conversion in enumerate(conversions):
         at = ("conversion", number)
         try:
-            plan = stage_plan(conversion, wanted)
+            plan = stage_plan(conversion, wanted, plans)
         except Inconsistent as bad:
             yield from (Wrong((*at, *w.path), w.rule, w.value, w.remedy) for w in bad.wrongs)
             return  # what follows would be counted from a frequency that is not there
+        plans.append(plan)
         wanted = wanted.behind(plan)
         last = number == len(conversions) - 1
         for wrong in _behind(conversion, plan, wanted, last):
@@ -266,11 +324,13 @@ def _frequencies(checked: Receiver, one: Range) -> tuple[int, int]:
     """Return the lowest and highest of signal, oscillators and IFs on a range. [Hz]"""
     found = [one.low_hz, one.high_hz]
     wanted = Wanted(1, 0, one.low_hz, one.high_hz)
+    plans: list[StagePlan] = []
     for conversion in checked.conversions_of(one):
         try:
-            plan = stage_plan(conversion, wanted)
+            plan = stage_plan(conversion, wanted, plans)
         except Inconsistent:
             break
+        plans.append(plan)
         ends = (one.low_hz, one.high_hz)
         found += [max(1, (plan.osc_a * d + plan.osc_b) // plan.osc_h) for d in ends]
         wanted = wanted.behind(plan)

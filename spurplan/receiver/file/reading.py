@@ -20,7 +20,9 @@ from spurplan.units import as_path
 
 # Keys the arithmetic of the chain hangs on: where one is wrong, what would
 # follow from a default in its place is not what the user wrote.
-_OF_THE_CHAIN = frozenset(("conversion", "injection", "crystal", "multiplier", "if", "oscillator_harmonic"))
+_OF_THE_CHAIN = frozenset(
+    ("conversion", "injection", "crystal", "oscillator", "premix", "multiplier", "if", "oscillator_harmonic")
+)
 
 BoxLike = TypeVar("BoxLike", Box, Front)
 

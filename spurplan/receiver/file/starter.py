@@ -142,6 +142,29 @@ _LAST = """
 # if = "455 kHz"
 # [range.conversion.filter]
 # bandwidth = "6 kHz"
+
+# A range with an oscillator that is premixed, of a crystal on 18 MHz and a variable one. That is on 5 to
+# 5.5 MHz here: it follows from injection, if and crystal.
+# [[range]]
+# name = "premixed"
+# coverage = ["14 MHz", "14.5 MHz"]
+# front_end = [ { circuits = 2 } ]
+# [[range.conversion]]
+# injection = "high"
+# if = "9 MHz"
+# [range.conversion.premix]     # or [conversion.premix], with premix_crystal = "18 MHz" at each range
+# makes = "crystal + variable"  # or crystal - variable, variable - crystal
+# crystal = "18 MHz"            # and multiplier = 2 where it is multiplied
+# mixer = "balanced"            # what it leaves beside its product: single or balanced; or as measured ahead
+# products = [[2, -1, "40 dB"]] # of the filter: 2 crystal - 1 variable, 40 dB below the product
+# filter = [ { passband = ["22.8 MHz", "23.7 MHz"], order = 3 } ]      # behind it, as front_end
+# filter_ceiling = "70 dB"      # how far down what is beside it gets round that
+# [range.conversion.filter]
+# bandwidth = "2.4 kHz"
+#   In a drift-cancelling loop the oscillator of one conversion is mixed with a crystal for a later one:
+#   there premix has oscillator_of = 1, the number of that conversion, in place of a variable oscillator of
+#   its own, and injection and if follow. oscillator = "54.5 MHz" in place of crystal is one that runs free
+#   and stands still while the range is tuned.
 """
 
 Coverage = tuple[str | int, str | int]

@@ -54,9 +54,11 @@ def tables(part: Description, folder: str) -> dict[str, Any]:
         elif name in ("path", "table"):
             if value:
                 out[key] = relative(value, folder)
+        elif name == "products":
+            out[key] = [[p, q, f"{decimal(db)} dB"] for p, q, db in value]
         elif name in ("points", "table_rows"):
             out.setdefault(key, _rows(name, value))
-        elif value != () or name in ("front_end", "selectivity"):
+        elif value != () or name in ("front_end", "selectivity", "filter"):
             out[key] = _plain(type(part), name, value, folder)
     return out
 

@@ -58,7 +58,8 @@ BIRDIE_COLUMNS = (
     ),
     Column(
         "kind", "text", "", False, "Kind",
-        "oscillators, crystal, BFO, internal, IF harmonic (of a station, in the detector) or self-whistle",
+        "oscillators, crystal, variable (one that another is premixed of), BFO, internal, IF harmonic (of "
+        "a station, in the detector) or self-whistle",
     ),
     Column("equation", "text", "", False, "Equation", "what meets there, as it is worked out"),
     Column("order", "int", "", False, "Order", "sum of the harmonics, which is how they rank"),

@@ -2,7 +2,8 @@
 
 Of the mixing oscillators every combination k1 LO1 + k2 LO2 + ... is looked at,
 landing on the dial frequency or on any IF. Anything else in the box joins in by
-its own harmonics, and by them with harmonics of one mixing oscillator. With the
+its own harmonics, and by them with harmonics of one mixing oscillator; the two that one
+is premixed of also by harmonics of both. With the
 first of these the dial frequency is the first IF and a harmonic more or less.
 """
 
@@ -15,7 +16,7 @@ from math import gcd
 import numpy as np
 import numpy.typing as npt
 
-from spurplan.responses.birdies.oscillators import BFO, CRYSTAL, DETECTOR, MIXING, Oscillators
+from spurplan.responses.birdies.oscillators import BFO, CRYSTAL, DETECTOR, MIXING, VARIABLE, Oscillators
 from spurplan.rows import Rows, bools, ints
 
 Ints = npt.NDArray[np.int64]
@@ -78,12 +79,15 @@ def _combinations(
         if role == DETECTOR:
             continue
         for mixing in range(conversions):
-            if role == CRYSTAL and owners[extra] == mixing:
+            if role in (CRYSTAL, VARIABLE) and owners[extra] == mixing:
                 continue
             landing = [t for t in alone if t > 0 or mixing > 0]
             parts.append(_with_mixing(len(roles), mixing, extra, total_order, landing))
             if role == BFO:
                 parts.append(_against_bfo(len(roles), mixing, extra, total_order, conversions))
+        if role == VARIABLE:
+            # the crystal it is mixed with stands ahead of it
+            parts.append(_with_mixing(len(roles), extra - 1, extra, total_order, list(targets)))
     every = Combinations.concat(parts)
     return every.take(np.argsort(every.order, kind="stable"))
 

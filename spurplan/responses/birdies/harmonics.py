@@ -19,6 +19,7 @@ from spurplan.responses.birdies.oscillators import (
     CRYSTAL,
     INTERNAL,
     MIXING,
+    VARIABLE,
     Oscillators,
     oscillators_of,
 )
@@ -199,9 +200,10 @@ def _beside_the_mixing(oscillators: Oscillators, combinations: Combinations) -> 
 
     Notes
     -----
-    A crystal and what it is multiplied to are one oscillator: it is not beside them.
+    A crystal and what it is multiplied to are one oscillator: it is not beside them, nor is what a premixed
+    one is made of.
     """
-    other = ~np.isin(oscillators.role, (MIXING, CRYSTAL))
+    other = ~np.isin(oscillators.role, (MIXING, CRYSTAL, VARIABLE))
     used = (combinations.factors != 0) & other
     return np.where(used.any(axis=1), np.argmax(used, axis=1), -1)
 

@@ -2,7 +2,8 @@
 
 An oscillator is a line like everything else: it is on (a d + b) / h, d the dial
 frequency. A crystal stage that multiplies has two of them, the crystal itself
-and what it is multiplied to; the last IF counts as one too, for the detector
+and what it is multiplied to, a premixed one three, with the crystal and the variable
+oscillator it is made of; the last IF counts as one too, for the detector
 makes harmonics of whatever carrier it is given.
 """
 
@@ -15,14 +16,15 @@ import numpy.typing as npt
 
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.injection import line_code
 from spurplan.responses.routes import numbered
 from spurplan.rows import Rows, ints, shared
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
-ROLES = ("oscillators", "crystal", "BFO", "internal", "IF harmonic")
-MIXING, CRYSTAL, BFO, INTERNAL, DETECTOR = range(5)
+ROLES = ("oscillators", "crystal", "variable", "BFO", "internal", "IF harmonic")
+MIXING, CRYSTAL, VARIABLE, BFO, INTERNAL, DETECTOR = range(6)
 
 
 class Oscillators(Rows):
@@ -58,16 +60,22 @@ class Oscillators(Rows):
         role : int. Index into `ROLES`.
         frequency_hz, divisor : int64, shape (V,), or int. It is on frequency / divisor. [Hz]
         """
+        return self.with_one(role, name, -1, 0, frequency_hz, divisor)
+
+    def with_one(
+        self, role: int, name: str, conversion: int, a: Ints | int, b: Ints | int, h: Ints | int
+    ) -> Oscillators:
+        """Return them and one more, that of a conversion or of none; a, b and h of shape (V,) or int."""
         shape = (len(self.a), 1)
-        b = np.broadcast_to(np.reshape(np.asarray(frequency_hz, dtype=np.int64), (-1, 1)), shape)
-        h = np.broadcast_to(np.reshape(np.asarray(divisor, dtype=np.int64), (-1, 1)), shape)
+        new = {
+            part: np.broadcast_to(np.reshape(np.asarray(of_one, dtype=np.int64), (-1, 1)), shape)
+            for part, of_one in (("a", a), ("b", b), ("h", h))
+        }
         return Oscillators(
             names=(*self.names, name),
             role=np.append(self.role, role),
-            conversion=np.append(self.conversion, -1),
-            a=np.concatenate([self.a, np.zeros(shape, dtype=np.int64)], axis=1),
-            b=np.concatenate([self.b, b], axis=1),
-            h=np.concatenate([self.h, h], axis=1),
+            conversion=np.append(self.conversion, conversion),
+            **{part: np.concatenate([getattr(self, part), of_one], axis=1) for part, of_one in new.items()},
         )
 
 
@@ -90,8 +98,8 @@ def oscillators_of(
 
     Returns
     -------
-    Oscillators: the N mixing ones, multiplied crystals, BFO, internal ones, and the
-    last IF, whose harmonics the detector makes.
+    Oscillators: the N mixing ones, multiplied crystals, what premixed ones are made of, BFO,
+    internal ones, and the last IF, whose harmonics the detector makes.
     """
     n = chains.conversions
     out = Oscillators(
@@ -107,14 +115,37 @@ def oscillators_of(
         if (multiplied > 1).any():
             b = np.where(multiplied > 1, chains.osc_b[:, conversion], 0)
             name = numbered("crystal", n)[conversion]
-            out = out.with_fixed(CRYSTAL, name, b, chains.osc_h[:, conversion] * multiplied)
-            out.conversion[-1] = conversion
+            out = out.with_one(CRYSTAL, name, conversion, 0, b, chains.osc_h[:, conversion] * multiplied)
+    for conversion in np.flatnonzero((chains.made_of[:, :, 2] != 0).any(axis=0)).tolist():
+        out = _with_premixer(out, chains, conversion)
     if bfo_offset_hz is not None:
         out = out.with_fixed(BFO, "BFO", chains.if_hz + bfo_offset_hz)
     for number, (name, frequency_hz) in enumerate(internal, start=1):
         plain = name if name.isascii() and name.isprintable() else f"internal{number}"
         out = out.with_fixed(INTERNAL, plain, np.full(len(chains), frequency_hz, dtype=np.int64))
     return out.with_fixed(DETECTOR, numbered("IF", n)[-1], chains.if_hz)
+
+
+def _with_premixer(out: Oscillators, chains: Chains, conversion: int) -> Oscillators:
+    """Return oscillators with the crystal and the variable one that an injection is premixed of.
+
+    Notes
+    -----
+    In a drift-cancelling loop the variable one is the oscillator of another conversion, which is there.
+    """
+    candidate = np.arange(len(chains), dtype=np.int64)
+    there = chains.made_of[:, conversion, 2] != 0
+    crystal = np.where(there, chains.made_of[:, conversion, 0], 0)
+    name = numbered("crystal", chains.conversions)[conversion]
+    out = out.with_one(CRYSTAL, name, conversion, 0, crystal, 1)
+    a, b, h = chains.line_beside(conversion, candidate, np.full(len(chains), line_code(0, 1)))
+    for other in range(conversion):
+        shared = (a == chains.osc_a[:, other]) & (b == chains.osc_b[:, other]) & (h == chains.osc_h[:, other])
+        there = there & ~shared
+    if not there.any():
+        return out
+    name = numbered("VFO", chains.conversions)[conversion]
+    return out.with_one(VARIABLE, name, conversion, np.where(there, a, 0), np.where(there, b, 0), h)
 
 
 def oscillators_in(receiver: Receiver, chains: Chains) -> Oscillators:

@@ -59,7 +59,10 @@ def _between(points: Sequence[Sequence[float]], offset_hz: Floats) -> Floats:
 
 
 def noise_of(conversion: Conversion) -> str | tuple[tuple[int, float], ...]:
-    """Return the noise of a conversion's oscillator: as described, else that of its kind."""
+    """Return the noise of a conversion's oscillator: as described, else that of its kind.
+
+    A premixed one is as noisy as the variable oscillator it is made of, on the frequency of that.
+    """
     if conversion.oscillator_noise is not None:
         return conversion.oscillator_noise
     return "lc" if conversion.crystal_hz is None else "crystal"

@@ -19,6 +19,7 @@ from spurplan.emissions import CARRIER
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Conversion, Receiver
+from spurplan.receiver.injection import line_code
 from spurplan.responses.levels import into_mixer_dbm, total_dbm_per_hz
 from spurplan.responses.strong_signals.oscillator_noise import noise_of, oscillator_noise_dbc_hz
 from spurplan.rows import Rows, floats, ints
@@ -150,7 +151,7 @@ def _mixers(
         gained = gained + one.gain_db[0, i]
         noise = oscillator_noise_dbc_hz(
             noise_of(conversion), np.maximum(np.abs(x - one.wanted_hz(i, none, dial)), 1.0),
-            one.oscillator_hz(i, none, dial), conversion.multiplier,
+            _noisy_hz(one, i, conversion, dial), conversion.multiplier,
         )  # fmt: skip
         intercept = one.mixer[i][int(one.mixer_code[0, i])].intercept_dbm
         yield _Met(i, intercept, who, f_hz, level, level + noise - gained)
@@ -158,6 +159,16 @@ def _mixers(
         lo, rf = (int(step) for step in one.wanted_steps[0, i])
         x = lo * one.oscillator_hz(i, none, dial) + rf * x
         level = np.where(x > 0.0, level, -np.inf)
+
+
+def _noisy_hz(one: Chains, i: int, conversion: Conversion, dial_hz: Ints) -> Floats:
+    """Return where the oscillator runs whose noise is injected, shape of `dial_hz`. [Hz]"""
+    none = np.zeros(len(dial_hz), dtype=np.int64)
+    if conversion.premix is None:
+        return one.oscillator_hz(i, none, dial_hz)
+    a, b, h = one.line_beside(i, none, np.full(len(dial_hz), line_code(0, 1)))
+    variable: Floats = np.abs((a * dial_hz + b) / h)
+    return variable
 
 
 def _at(one: Chains, conversions: tuple[Conversion, ...], occupants: Occupants, dial_hz: int) -> Overload:
