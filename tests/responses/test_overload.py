@@ -76,6 +76,61 @@ def test_published_oscillator_noise() -> Differences:
     yield "34 dB in 2.5 kHz", 10 * np.log10(2_500) - 34.0
 
 
+# Made up: noise beside an oscillator in 1 Hz, far noisier than any that is built. [Hz, dBc/Hz] It ends ahead
+# of where the sum product and the mirror of the IF stand: as samples, both would bring more of it.
+NOISY = ((2_000, -78.0), (20_000, -101.0), (100_000, -108.0), (150_000, -150.0))
+
+
+def noise_over_blocker_db(offset_hz: int, width_hz: int, seed: int) -> float:
+    """Sample an oscillator whose phase wanders, multiply it with a carrier that far off the tuned frequency,
+    and return the noise in a passband over what the carrier itself is behind the mixer."""
+    samples, rate = 1 << 19, 1 << 20
+    hertz = rate // samples  # 2 Hz a bin
+    rng = np.random.default_rng(seed)
+    at = np.arange(1, samples // 2) * hertz
+    points, noise = zip(*NOISY, strict=True)
+    dbc_hz = np.interp(np.log10(at), np.log10(points), noise)
+    # a phase of density S has sidebands of S / 2 on either side; one bin of it is as wide as `hertz`
+    size = np.sqrt(2.0 * 10.0 ** (dbc_hz / 10.0) * hertz)
+    turned = (rng.normal(size=len(at)) + 1j * rng.normal(size=len(at))) / np.sqrt(2.0)
+    spectrum = np.concatenate([[0.0], size * turned, [0.0]])
+    phase = np.fft.irfft(spectrum, samples) * samples / np.sqrt(2.0)
+    time = np.arange(samples) / rate
+    oscillator_hz, if_hz = 360_000, 100_000
+    blocker_hz = oscillator_hz - if_hz - offset_hz
+    out = np.cos(2 * np.pi * oscillator_hz * time + phase) * np.cos(2 * np.pi * blocker_hz * time)
+    power = np.abs(np.fft.rfft(out)) ** 2
+    carrier = power[(if_hz + offset_hz) // hertz]
+    passband = power[(if_hz - width_hz // 2) // hertz : (if_hz + width_hz // 2) // hertz]
+    return float(10 * np.log10(passband.sum() / carrier))
+
+
+@against(
+    "time-domain simulation of a mixer with a made-up noisy oscillator",
+    "noise that a strong neighbour mixes into the passband",
+    unit="dB",
+    tolerance=2.0,
+)
+def test_a_noisy_oscillator_in_time() -> Differences:
+    """As far off as the noise is told, between two points and near the last one, above and below."""
+    folder = Path(mkdtemp())
+    receiver = made(oscillator_noise=[[f"{hz} Hz", f"{db} dB"] for hz, db in NOISY])
+    floor = floor_dbm(receiver, air(folder, (7_000, -40.0), (7_050, -40.0)))
+    for offset_khz, level in ((4, -60.0), (20, -40.0), (60, -35.0)):
+        told = overload_of(receiver, air(folder, (7_100 + offset_khz, level)), mode="ssb")
+        (one,) = (record for record in told if record["effect"] == "reciprocal mixing")
+        mixed_dbm = floor + 10 * np.log10(10 ** (one["amount_db"] / 10) - 1)
+        measured = level + noise_over_blocker_db(offset_khz * 1_000, 2_200, offset_khz)
+        yield f"{offset_khz} kHz", mixed_dbm - measured
+
+
+def test_a_quiet_oscillator_mixes_nothing_in(tmp_path: Path) -> None:
+    """The same neighbours beside an oscillator 45 dB quieter are in no list."""
+    quiet = made(oscillator_noise=[[f"{hz} Hz", f"{db - 45.0} dB"] for hz, db in NOISY])
+    for offset_khz, level in ((4, -60.0), (20, -40.0)):
+        assert not overload_of(quiet, air(tmp_path, (7_100 + offset_khz, level)), mode="ssb")
+
+
 @against(
     "list post on dynamic range; triple beats, a journal article; on selectivity and intercept points",
     "products of strong stations as a set hears them",
