@@ -42,6 +42,7 @@ SECTIONS = {
     "Simulated": (
         "test_time_domain_sweep",
         "test_impure_injection",
+        "test_premixed_injection",
         "test_birdies_in_time",
         "test_intermodulation_levels",
         "test_pairs_in_time",

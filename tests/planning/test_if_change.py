@@ -9,14 +9,18 @@ import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
+from spurplan.planning.if_change.other_ifs import possible, with_ifs
 from spurplan.planning.if_change.proposal_table import PROPOSAL_COLUMNS
 from spurplan.planning.if_change.scan_list import SCAN_COLUMNS
 from spurplan.planning.if_change.usual import filters_near, usual_at, usual_ifs
+from spurplan.receiver.chain import compile_chains
+from spurplan.receiver.description import Receiver
 
 # a set with two ranges and a few invented stations
 SET = """
@@ -534,3 +538,21 @@ def test_an_oscillator_that_must_swing_more_than_any_gang_is_named(tmp_path: Pat
     assert said in reasons[2_900_000, "low"]
     others = [text for key, texts in reasons.items() if key != (2_900_000, "low") for text in texts]
     assert not any("no gang" in text for text in others)
+
+
+def test_an_if_that_leaves_a_premixer_no_variable_oscillator_can_not_be_built() -> None:
+    """14 MHz and 3.5 MHz make 17.5 MHz: with a crystal on 18 MHz nothing is to be added to it."""
+    described = {
+        "name": "premixed",
+        "conversion": [
+            {
+                "injection": "high", "if": "9 MHz", "filter": {"bandwidth": "2.4 kHz"},
+                "premix": {"makes": "crystal + variable", "crystal": "18 MHz"},
+            }
+        ],
+        "range": [{"name": "1", "coverage": ["14 MHz", "14.5 MHz"]}],
+    }  # fmt: skip
+    receiver = Receiver.from_dict(described)
+    (chains,) = compile_chains([(receiver, receiver.ranges[0])])
+    tried = np.array([3_500_000, 4_000_000, 4_100_000], dtype=np.int64)
+    assert possible(with_ifs(chains, tried)).tolist() == [False, False, True]

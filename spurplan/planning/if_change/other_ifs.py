@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.receiver.chain import Chains
+from spurplan.receiver.injection import line_code
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
@@ -40,9 +41,18 @@ def with_ifs(chains: Chains, if_hz: Ints, stage: int = -1) -> Chains:
 
 
 def possible(chains: Chains) -> Bools:
-    """Return which candidates can be built, shape (V,): oscillators and filter edges above 0 Hz."""
+    """Return which candidates can be built, shape (V,): oscillators and filter edges above 0 Hz.
+
+    Notes
+    -----
+    Of a premixed oscillator the crystal stays, so its variable one has to find room.
+    """
     out = chains.bandwidth_hz < 2 * chains.if_hz
+    every = np.arange(len(chains), dtype=np.int64)
     for i in range(chains.conversions):
+        a, b, _ = chains.line_beside(i, every, np.full(len(chains), line_code(0, 1)))
+        premixed = chains.made_of[:, i, 2] != 0
         for dial in (chains.low_hz, chains.high_hz):
             out &= chains.osc_a[:, i] * dial + chains.osc_b[:, i] > 0
+            out &= (a * dial + b > 0) | ~premixed
     return out
