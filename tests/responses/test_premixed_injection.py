@@ -12,6 +12,10 @@ import spurplan
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.injection import BESIDE, line_code, line_of
+from spurplan.responses.curves import Curve
+from spurplan.responses.grades import grade_hits, grade_of
+from spurplan.responses.join import join
+from spurplan.responses.lines import enumerate_lines
 from tests.oracle import connect, exact, plain
 from tests.outside import Differences, against, agreed
 from tests.simulation import sweep
@@ -241,3 +245,31 @@ def test_what_the_oscillators_of_a_premixer_make_by_themselves_are_birdies() -> 
     )
     assert row["exact_dial_hz"] == 14_400_000
     assert row["kind"] == "variable"
+
+
+def test_grades_have_their_edges_where_the_filter_bends_the_level() -> None:
+    """A line that runs across the premixer's passband, 2 x 20 MHz - 3 x variable on 25 MHz at 16 MHz: the top
+    and every edge of a grade are those of a grid of one kilohertz."""
+    receiver = premixed(
+        "crystal + variable", "20 MHz", ("15.8 MHz", "16.2 MHz"), "9 MHz", "2 kHz",
+        products=[[2, -3, "30 dB"]], filter=[{"passband": ["24.85 MHz", "25.2 MHz"], "order": 5}],
+    )  # fmt: skip
+    receiver["range"][0]["front_end"] = []
+    described = Receiver.from_dict(receiver)
+    (chains,) = compile_chains([(described, described.ranges[0])])
+    occupants = connect.occupants_of([(30_000_000, 38_000_000)], -55.0)
+    code = BESIDE + line_code(2, -3)
+    lines = enumerate_lines(chains, 1, 1, span_hz=(1, 100_000_000))
+    (number,) = np.flatnonzero((lines.steps[:, 0, 0] == -code) & (lines.steps[:, 0, 1] == 1))
+    lines = lines.take(np.array([number]))
+    graded = grade_hits(
+        chains, lines, occupants, join(lines, occupants), strong_at_db=15.0, audible_at_db=0.0
+    )
+    grid = np.arange(15_800_000, 16_200_001, 1_000)
+    none = np.zeros(len(grid), dtype=np.int64)
+    heard, bar = Curve(chains, lines, occupants).heard_and_bar(none, none, grid)
+    assert heard.max() - heard.min() > 40.0
+    assert graded.heard_dbm.max() == pytest.approx(heard.max(), abs=0.02)
+    there = np.searchsorted(graded.dial_low_hz, grid, side="right") - 1
+    assert len(graded) >= 5
+    assert (graded.grade[there] == grade_of(heard - bar, 15.0, 0.0)).all()
