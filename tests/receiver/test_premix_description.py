@@ -85,13 +85,13 @@ def test_it_is_written_as_it_was_read(text: str, tmp_path: Path) -> None:
 
 
 def test_a_change_of_what_ranges_share_leaves_each_its_crystal() -> None:
-    louder = with_conversion(parse_receiver(SET), 0, gain_db=12.0)
+    louder = with_conversion(parse_receiver(SET), stage=0, gain_db=12.0)
     assert [one.premix_crystal_hz for one in louder.ranges] == [18_000_000, 11_000_000]
     assert [louder.conversions_of(one)[0].premix.crystal_hz for one in louder.ranges] == [
         18_000_000,
         11_000_000,
     ]
-    alone = with_conversion(parse_receiver(SET), 0, range_name="40 m", gain_db=12.0)
+    alone = with_conversion(parse_receiver(SET), stage=0, range_name="40 m", gain_db=12.0)
     assert [alone.plans_of(one)[0].made_of[0] for one in alone.ranges] == [18_000_000, 11_000_000]
 
 

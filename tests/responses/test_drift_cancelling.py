@@ -98,7 +98,9 @@ def test_the_neighbouring_harmonics_are_heard_as_far_as_the_filter_lets_them(tmp
     receiver = loop()
     receiver["range"][0]["front_end"] = []
     receiver["conversion"][1]["premix"]["filter_ceiling"] = "200 dB"
-    records = spurplan.dial(Receiver.from_dict(receiver), [table], "14.2 MHz").intrusions.records()
+    records = spurplan.dial(
+        Receiver.from_dict(receiver), bands=[table], frequency="14.2 MHz"
+    ).intrusions.records()
     (row,) = (one for one in records if one["steps"][1][0] == BESIDE + line_code(16, -1))
     assert row["equation"] == "IF1 = LO1 - RF; IF2 = 16 crystal2 + IF1 - VFO2; IF3 = LO3 - IF2"
     off = (38.5**2 - 37.35 * 37.65) / (38.5 * 0.3)

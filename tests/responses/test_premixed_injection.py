@@ -225,7 +225,9 @@ def test_it_is_as_strong_at_a_setting_as_the_filter_leaves_it_there(tmp_path: Pa
             (100_000, "weak", "-160 dBm"), (station, "planted", "-20 dBm"), (90_000_000, "weak", "-160 dBm"),
         )]  # fmt: skip
         table.write_text("freq_hz,service,label,level\n" + "\n".join(rows) + "\n", encoding="utf-8")
-        records = spurplan.dial(Receiver.from_dict(receiver), [table], f"{dial} Hz").intrusions.records()
+        records = spurplan.dial(
+            Receiver.from_dict(receiver), bands=[table], frequency=f"{dial} Hz"
+        ).intrusions.records()
         (row,) = (one for one in records if one["equation"] == "IF = 2 crystal - VFO - RF")
         assert row["response"] == "impure injection"
         margins[dial] = row["rejection_db"]
