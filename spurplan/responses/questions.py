@@ -30,6 +30,7 @@ from spurplan.responses.asking import (
     loudest_typical_dbm,
     occupants_of,
     picked_ranges,
+    pointer_error_hz,
     public_question,
     ranges_in,
     ranges_text,
@@ -89,7 +90,7 @@ def dial(
     if dial_error is None or as_whole(dial_error) == 0:
         off = 0
     else:
-        off = units.hz(dial_error, "--dial-error")
+        off = pointer_error_hz(dial_error, places[0][1])
     occupants = occupants_of(set_, tables, chosen)
     here = place_of(set_, occupants, chosen)
     presence = here.air(chosen.activity).presence
@@ -104,7 +105,8 @@ def dial(
         responses.append(
             _with_bfo(set_, with_chances(respond(chains.tuned_to(low, high), occupants, chosen), presence))
         )
-        findings += judge_settings(chains, here, chosen, chosen.activity, setting, set_)
+        found = judge_settings(chains, here, chosen, chosen.activity, setting, set_)
+        findings += [replace(one, among_several=len(places) > 1) for one in found]
         settings_looked_at.append((chains, setting))
     answer = _answer("dial", set_, chosen, responses, occupants)
     extra = {

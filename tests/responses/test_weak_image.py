@@ -74,7 +74,7 @@ def test_a_station_of_s9_on_the_image_is_strong_there_and_not_beside(
         "60000,60000,ism,,above,-150 dBm\n",
         "utf-8",
     )
-    heard = spurplan.dial(path, str(alone), dial).tables["intrusions"].records()
+    heard = spurplan.dial(path, bands=str(alone), frequency=dial).tables["intrusions"].records()
     assert [row["grade"] for row in heard if row["response"] == "image"] == [grade]
 
 

@@ -211,6 +211,7 @@ class SettingFinding:
     wanted_dbm : float. Level of the wanted signal. [dBm]
     state : str. "unknown", "dead", "deaf" or "" where it hangs on who is on the air.
     losses : tuple of Loss. Who spoils it, likeliest first; shares are chances.
+    among_several : bool. Whether another range tunes it as well.
     """
 
     range: str
@@ -220,11 +221,12 @@ class SettingFinding:
     wanted_dbm: float
     state: str
     losses: tuple[Loss, ...] = ()
+    among_several: bool = False
 
     @property
     def said(self) -> str:
         """How often it is usable, and who spoils it."""
-        at = hz_text(self.dial_hz)
+        at = f"{hz_text(self.dial_hz)}{f' on range {self.range}' if self.among_several else ''}"
         if self.state == "unknown":
             return f"{at}: nobody can tell; an image lies beyond the tables."
         if self.state == "dead":
