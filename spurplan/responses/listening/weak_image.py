@@ -18,6 +18,7 @@ from spurplan.responses.image_rejection import flipped, route_rejection_db
 from spurplan.responses.levels import bar_dbm
 from spurplan.responses.lines import lines_of_routes
 from spurplan.responses.listening.findings import WORTH_A_WORD, WeakImage
+from spurplan.responses.listening.limits import limits
 from spurplan.units import s9_dbm
 
 Ints = npt.NDArray[np.int64]
@@ -64,8 +65,8 @@ def images_at(chains: Chains, dial_hz: Ints, strong_at_db: float) -> Images:
         nearer = np.nan_to_num(rejection, nan=np.inf) < least
         least = np.where(nearer, rejection, least)
         away = np.where(nearer, (p * dial_hz + q) / d - dial_hz, away)
-    s9 = np.vectorize(s9_dbm, otypes=[float])(dial_hz + np.nan_to_num(away))
-    return Images(np.where(np.isinf(least), np.nan, least), away, s9 - least >= bar + strong_at_db)
+    there = np.vectorize(s9_dbm, otypes=[float])(dial_hz + np.nan_to_num(away)) + limits()["trust"]["over_s9"]
+    return Images(np.where(np.isinf(least), np.nan, least), away, there - least >= bar + strong_at_db)
 
 
 def weak_images(chains: Chains, settings: Settings) -> list[WeakImage | None]:
