@@ -47,6 +47,13 @@ class _Commands(TyperGroup):
                 formatter.write_dl([(name.ljust(12), entry.says) for name, entry in entries])
 
 
+class _OfAnother(typer.BadParameter):
+    """An option that another command has; said as it stands."""
+
+    def format_message(self) -> str:
+        return self.message
+
+
 class _Command(TyperCommand):
     """One command, that takes no option for the value of the option before it."""
 
@@ -69,8 +76,7 @@ class _Command(TyperCommand):
             from spurplan.units import listed_text
 
             have = "has" if len(owners) == 1 else "have"
-            rule = f"is no option of {ctx.info_name}; {listed_text(owners)} {have} it"
-            raise typer.BadParameter(rule, ctx=ctx, param_hint=name)
+            raise _OfAnother(f"No such option: {name}; {listed_text(owners)} {have} it", ctx=ctx)
         try:
             return super().parse_args(ctx, args)
         except typer.BadParameter as bad:
