@@ -475,7 +475,7 @@ def _misspelt(sheet: Sheet, line: int, known: Sequence[str]) -> set[str]:
             if not near:
                 continue
             rule = "is not a column of this table"
-            remedy = f'did you mean "{near[0]}"? A column of another kind needs a name less like it'
+            remedy = f'did you mean "{near[0]}"? If it is a column of your own, call it something else'
             meant.add(near[0])
         sheet.faults.add(Fault(sheet.place(line), rule, name, remedy))
     return meant

@@ -134,9 +134,15 @@ def checked_name(text: str) -> str:
     return text
 
 
+def nearest(word: str, known: Sequence[str]) -> str | None:
+    """Return the known word that another is a slip of, None where none is near."""
+    near = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+    return near[0] if near else None
+
+
 def did_you_mean(word: str, known: Sequence[str]) -> str:
     """Return 'did you mean "injection"?', or the known words where none is near."""
-    near = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
-    if near:
-        return f"did you mean {quoted(near[0])}?"
+    near = nearest(word, known)
+    if near is not None:
+        return f"did you mean {quoted(near)}?"
     return "known here: " + ", ".join(shortened(name) for name in known)

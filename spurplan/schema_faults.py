@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from spurplan.errors import Fault, did_you_mean, shortened
+from spurplan.errors import Fault, did_you_mean, nearest, shortened
 
 Path = tuple[str | int, ...]
 
@@ -26,12 +26,14 @@ class Wrong:
     path : tuple of str and int. Keys as in the file, indices from 0, relative to the
         description that found it.
     rule, value, remedy : as in `spurplan.errors.Fault`.
+    meant : tuple or None. The key that it is a slip of, which is then not missing.
     """
 
     path: Path
     rule: str
     value: str | None = None
     remedy: str = ""
+    meant: Path | None = None
 
 
 class Inconsistent(ValueError):
@@ -47,9 +49,10 @@ def faults(wrongs: Iterable[Wrong], source: str) -> list[Fault]:
     found: dict[tuple[str, str], Fault] = {}
     wrongs = list(wrongs)
     held = {wrong.path for wrong in wrongs if wrong.rule != MISSING}
+    held |= {wrong.meant for wrong in wrongs if wrong.meant is not None}
     for wrong in wrongs:
         if wrong.rule == MISSING and wrong.path in held:
-            continue  # it is there, and wrong
+            continue  # it is there, and wrong or misspelt
         place = place_text(source, wrong.path)
         found.setdefault((place, wrong.rule), Fault(place, wrong.rule, wrong.value, wrong.remedy))
     return list(found.values())
@@ -93,4 +96,6 @@ def missing(path: Path, example: str) -> Wrong:
 
 def unknown_key(path: Path, known: Sequence[str]) -> Wrong:
     """Return the fault of a key, the last of `path`, that is none of the known ones."""
-    return Wrong(path, UNKNOWN_KEY, remedy=did_you_mean(str(path[-1]), known))
+    near = nearest(str(path[-1]), known)
+    meant = None if near is None else (*path[:-1], near)
+    return Wrong(path, UNKNOWN_KEY, remedy=did_you_mean(str(path[-1]), known), meant=meant)

@@ -14,7 +14,8 @@ from typer.core import TyperCommand, TyperGroup
 
 from spurplan.cli.commands import COMMANDS, function_of, module_of
 from spurplan.cli.options import HEADINGS
-from spurplan.cli.words import forgotten_value
+from spurplan.cli.words import forgotten_value, unknown_option
+from spurplan.errors import shortened
 
 if TYPE_CHECKING:
     # typer keeps the classes of its parser in different places from version to version
@@ -46,6 +47,13 @@ class _Commands(TyperGroup):
                 formatter.write_dl([(name.ljust(12), entry.says) for name, entry in entries])
 
 
+class _OfAnother(typer.BadParameter):
+    """An option that another command has; said as it stands."""
+
+    def format_message(self) -> str:
+        return self.message
+
+
 class _Command(TyperCommand):
     """One command, that takes no option for the value of the option before it."""
 
@@ -62,7 +70,23 @@ class _Command(TyperCommand):
                 ctx=ctx,
                 param_hint=option,
             )
-        return super().parse_args(ctx, args)
+        name = unknown_option(args, takes_value)
+        owners = [] if name is None else _commands_with(name)
+        if owners:
+            from spurplan.units import listed_text
+
+            have = "has" if len(owners) == 1 else "have"
+            raise _OfAnother(f"No such option: {name}; {listed_text(owners)} {have} it", ctx=ctx)
+        try:
+            return super().parse_args(ctx, args)
+        except typer.BadParameter as bad:
+            # the validators behind typer say it in the words of their own trade
+            errors: Any = getattr(bad.__cause__, "errors", None)
+            found = {} if errors is None else errors()[0]
+            if not str(found.get("type")).startswith("int_"):
+                raise
+            rule = f'"{shortened(str(found["input"]))}" is no whole number; write it in digits, as 30'
+            raise typer.BadParameter(rule, ctx=ctx, param=bad.param) from None
 
     def collect_usage_pieces(self, ctx: Context) -> list[str]:
         """Return the arguments as people write them, then that there are options."""
@@ -94,6 +118,12 @@ class _Command(TyperCommand):
                 formatter.write(f"{heading[:1].upper()}{heading[1:]}:\n" if heading else "\n")
                 formatter.write("".join(map(_line_of, some)))
         formatter.write(f"{'  -h, --help':{_OPTION_WIDTH}}Show this message and exit.\n")
+
+
+def _commands_with(option: str) -> list[str]:
+    """Return the commands that take an option."""
+    every = ((name, one) for name in COMMANDS for one in load(name).params)
+    return list(dict.fromkeys(name for name, one in every if option in (*one.opts, *one.secondary_opts)))
 
 
 # what an option is called stands in so many columns, what it does behind them

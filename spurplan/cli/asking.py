@@ -31,6 +31,11 @@ def answers() -> dict[str, Any]:
         "455",
     )
     given["if_hz"] = ifs
+    given["injection"] = _ask(
+        "Does its oscillator run above or below the signal? Nearly always above (above, below)",
+        _side,
+        "above",
+    )
     given["cover"] = _ranges(where)
     given["rf_stages"] = _ask(
         "How many tuned RF stages (valves or transistors) stand ahead of the mixer?", units.parse_whole, "0"
@@ -81,6 +86,13 @@ def _words(text: str) -> list[str]:
     from spurplan.cli.words import with_units
 
     return with_units(text.replace(",", " ").split())
+
+
+def _side(text: str) -> str:
+    side = {"above": "high", "below": "low"}.get(text.lower())
+    if side is None:
+        raise BadValue(text, "is neither above nor below", "write above or below")
+    return side
 
 
 def _yes(text: str) -> bool:

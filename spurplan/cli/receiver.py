@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from typing import Annotated, Any
 
 import typer
@@ -64,6 +65,10 @@ def receiver(
         put(_schema(), options)
     else:
         put(_asked() if ask else _starter(given), options, by_hand=True)
+        if options.output is None:
+            typer.echo("next: save it as set.toml, then spurplan ranges set.toml", err=True)
+        else:
+            typer.echo(f"next: spurplan ranges {shlex.quote(options.output)}", err=True)
 
 
 def _check(file: str, options: Options) -> None:

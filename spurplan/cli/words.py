@@ -52,6 +52,17 @@ def forgotten_value(words: Sequence[str], takes_value: Mapping[str, bool]) -> tu
     return None
 
 
+def unknown_option(words: Sequence[str], takes_value: Mapping[str, bool]) -> str | None:
+    """Return the first long option that is none of the command's; arguments as in `forgotten_value`."""
+    at = 0
+    while at < len(words) and words[at] != "--":
+        name = words[at].partition("=")[0]
+        if name.startswith("--") and name not in takes_value:
+            return name
+        at += 2 if takes_value.get(words[at], False) else 1
+    return None
+
+
 def two_edges(text: str, option: str) -> str:
     """Return ``21MHz:21.45MHz``, ``21:21.45 MHz`` or ``21:21.45`` as it was typed, two edges of a stretch.
 

@@ -15,15 +15,13 @@ from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.findings import AT, BUSY, Loss, RangeFinding
-from spurplan.responses.listening.judged import AirAtHour, findings_of, judged, place_of
+from spurplan.responses.listening.judged import SETTINGS, AirAtHour, findings_of, judged, place_of
 from spurplan.responses.listening.share import Shares
 
 Floats = npt.NDArray[np.float64]
 Pair = tuple[Receiver, Range]
 
 HOUR = BUSY
-# Settings looked at on a range where many set-ups are compared.
-SETTINGS = 500
 # below a thousandth of the dial nobody is named
 LEAST_LOSS = 0.001
 

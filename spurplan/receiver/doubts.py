@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 
 from spurplan.csvfile import left_alone
 from spurplan.receiver.description import Description, Front, Range, Receiver
@@ -15,6 +16,8 @@ from spurplan.units import hz_text
 NARROWEST_SHARE = 2e-5
 # 144 MHz on a first IF of 455 kHz is 316 times, and already hears every image in full. Common practice.
 HIGHEST_OVER_IF = 500
+# Neighbouring ranges overlap by some hundredths of the frequency, to be sure of the whole. Common practice.
+USUAL_OVERLAP = 1.1
 
 
 def doubts(receiver: Receiver) -> tuple[str, ...]:
@@ -28,7 +31,17 @@ def doubts(receiver: Receiver) -> tuple[str, ...]:
     -------
     tuple of str, each a clause; what holds for several ranges is said once with their names.
     """
-    return _once(receiver, _of_range)
+    return (*_once(receiver, _of_range), *_overlaps(receiver))
+
+
+def _overlaps(receiver: Receiver) -> Iterator[str]:
+    """Give the neighbours on the wave-change switch that share more of the dial than is usual."""
+    ranges = sorted(receiver.ranges, key=lambda one: one.low_hz)
+    for one, above in pairwise(ranges):
+        apart = one.low_hz < above.low_hz and one.high_hz < above.high_hz
+        if apart and one.high_hz > USUAL_OVERLAP * above.low_hz:
+            span = f"{hz_text(above.low_hz)} to {hz_text(one.high_hz)}"
+            yield f"ranges {one.name} and {above.name} both tune {span}: is that so on the set's own dial?"
 
 
 def columns_left_alone(described: Receiver | Front) -> tuple[str, ...]:

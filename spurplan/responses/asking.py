@@ -15,7 +15,7 @@ import numpy.typing as npt
 from spurplan import units
 from spurplan.errors import BadValue, Fault, Refused, did_you_mean, text_of
 from spurplan.occupancy import expand
-from spurplan.occupancy.bands import Bands, read_bands
+from spurplan.occupancy.bands import Bands, in_tables, read_bands
 from spurplan.occupancy.hours import MINUTE_SECONDS, parse_moment
 from spurplan.occupancy.local import with_local
 from spurplan.occupancy.occupants import Occupants
@@ -271,6 +271,10 @@ class Settings:
         return values
 
 
+# A pointer is off by less than this part of what it shows.
+OFF = 0.05
+
+
 def local_of(text: str) -> Local:
     """Return a local station from "1278kHz=-13dBm,name".
 
@@ -283,7 +287,10 @@ def local_of(text: str) -> Local:
     if not equals or not level or (comma and not label):
         raise BadValue(text, "is no station with its level", "write it as 1278kHz=-13dBm,name")
     given = {"label": units.name_of(label)} if label else {}
-    return Local(frequency_hz=units.hz_of(frequency.strip()), level=level_text_of(level), **given)
+    frequency = frequency.strip()
+    # only a number without its unit needs the tables
+    where = in_tables(read_bands(None)) if units.is_bare(frequency) else None
+    return Local(frequency_hz=units.hz_of(frequency, where=where), level=level_text_of(level), **given)
 
 
 def not_a_name(value: object) -> Fault:
@@ -527,6 +534,20 @@ def ranges_text(picked: Iterable[Range]) -> str:
 def in_set(receiver: Receiver) -> Where:
     """Return where a stretch without its unit is looked for: in what the set tunes."""
     return in_ranges(receiver.ranges)
+
+
+def pointer_error_hz(error: FrequencyLike, dial_hz: int) -> int:
+    """Return how far a pointer may be off; a number without its unit in the one that a pointer can be off by.
+
+    Parameters
+    ----------
+    error : int, str. [Hz]
+    dial_hz : int. What it shows. [Hz]
+    """
+    where = Where(
+        f"what a pointer at {hz_text(dial_hz)} may be off by", lambda _, high: high <= dial_hz * OFF
+    )
+    return units.hz(error, "--dial-error", where)
 
 
 def in_ranges(picked: Sequence[Range]) -> Where:

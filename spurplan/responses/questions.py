@@ -30,6 +30,7 @@ from spurplan.responses.asking import (
     loudest_typical_dbm,
     occupants_of,
     picked_ranges,
+    pointer_error_hz,
     public_question,
     ranges_in,
     ranges_text,
@@ -40,8 +41,9 @@ from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.dead_dial import unusable
 from spurplan.responses.engine import respond
 from spurplan.responses.intrusion_table import Response, intruding, intrusion_table
+from spurplan.responses.listening.dial_words import DialVerdict
 from spurplan.responses.listening.findings import CoverFinding, RangeFinding, SettingFinding
-from spurplan.responses.listening.judged import judge_cover, judge_ranges, judge_settings, place_of
+from spurplan.responses.listening.judged import judge_cover, judge_evening_too, judge_settings, place_of
 from spurplan.responses.listening.stretch_chances import with_chances
 from spurplan.responses.pairs.records import made_by_two, with_pairs
 from spurplan.responses.range_tables import range_tables, setting_table
@@ -88,7 +90,7 @@ def dial(
     if dial_error is None or as_whole(dial_error) == 0:
         off = 0
     else:
-        off = units.hz(dial_error, "--dial-error")
+        off = pointer_error_hz(dial_error, places[0][1])
     occupants = occupants_of(set_, tables, chosen)
     here = place_of(set_, occupants, chosen)
     presence = here.air(chosen.activity).presence
@@ -103,7 +105,8 @@ def dial(
         responses.append(
             _with_bfo(set_, with_chances(respond(chains.tuned_to(low, high), occupants, chosen), presence))
         )
-        findings += judge_settings(chains, here, chosen, chosen.activity, setting, set_)
+        found = judge_settings(chains, here, chosen, chosen.activity, setting, set_)
+        findings += [replace(one, among_several=len(places) > 1) for one in found]
         settings_looked_at.append((chains, setting))
     answer = _answer("dial", set_, chosen, responses, occupants)
     extra = {
@@ -158,21 +161,25 @@ def ranges(
     presence = here.air(chosen.activity).presence
     responses = []
     findings: dict[str, RangeFinding] = {}
+    busy: dict[str, RangeFinding] = {}
     covers: list[CoverFinding] = []
     for chains in compile_chains([(set_, r) for r in picked]):
         if span is not None:
             covers += judge_cover(chains, here, chosen, span)
             chains = chains.tuned_to(np.maximum(chains.low_hz, span[0]), np.minimum(chains.high_hz, span[1]))
         responses.append(_with_bfo(set_, with_chances(respond(chains, occupants, chosen), presence)))
-        for finding in judge_ranges(chains, here, chosen, chosen.activity):
-            findings[finding.range] = finding
+        for finding, evening in judge_evening_too(chains, here, chosen, chosen.activity):
+            findings[finding.range], busy[finding.range] = finding, evening
     answer = _answer("ranges", set_, chosen, responses, occupants)
     shown = [intruding(r) for r in responses]
     groups = [r.chains for r in responses]
     made = made_by_two(groups, occupants, chosen)
-    summary = range_tables(picked, shown, findings, chosen, loudest_typical_dbm(set_), made)
-    told = tuple(covers) if covers else tuple(findings[one.name] for one in picked)
-    answer = replace(answer, tables={**answer.tables, **summary}, findings=told)
+    summary = range_tables(picked, shown, findings, busy, chosen, loudest_typical_dbm(set_), made)
+    names = [one.name for one in picked]
+    of_set = DialVerdict(tuple(busy[name] for name in names)), *(findings[name] for name in names)
+    answer = replace(
+        answer, tables={**answer.tables, **summary}, findings=tuple(covers) if covers else of_set
+    )
     return with_pairs(answer, groups, occupants, chosen, made)
 
 

@@ -18,8 +18,10 @@ from spurplan.responses.dead_dial import unusable
 from spurplan.responses.division_of_dial import unknown_stretches
 from spurplan.responses.image_rejection import image_heard_from_dbm, image_rejection_db
 from spurplan.responses.intrusion_table import Response, intrusion_table
-from spurplan.responses.listening.findings import RangeFinding, SettingFinding
+from spurplan.responses.listening.dial_words import range_word
+from spurplan.responses.listening.findings import BY_TWO, UNNAMED, Loss, RangeFinding, SettingFinding
 from spurplan.responses.pairs.heard import Pairs
+from spurplan.responses.routes import response_name, steps_of, wanted_of
 
 Ints = npt.NDArray[np.int64]
 
@@ -33,6 +35,18 @@ RANGE_COLUMNS = (
     ),
     Column("usable_low", "float", "", False, "from", "what it exceeds in nine worlds of ten"),
     Column("usable_high", "float", "", False, "to", "what it exceeds in one world of ten"),
+    Column(
+        "busy_share", "float", "", False, "Busy", "the same as `usable_share` on a busy evening"
+    ),
+    Column(
+        "word", "text", "", False, "",
+        "what can be believed of it on a busy evening: believe (but for a little), check (much is unknown), "
+        "don't for its image, don't before a test, or unknown",
+    ),
+    Column(
+        "weak_image_low_hz", "int", "Hz", True, "", "first setting where S9 on an image is heard strong"
+    ),
+    Column("weak_image_high_hz", "int", "Hz", True, "", "last such setting"),
     Column(
         "clear_share", "float", "", False, "Clear",
         "part of the range that can be listened to whatever is on the air, as far as the tables reach",
@@ -57,10 +71,13 @@ RANGE_COLUMNS = (
         "buried", "int", "", True, "",
         "those buried throughout, likewise; unknown unless everything is asked for",
     ),
-    Column("worst_label", "text", "", True, "Worst intruder", "the intruder with the greatest margin"),
+    Column(
+        "worst_label", "text", "", True, "Worst intruder",
+        "the intruder that spoils most of it at the hour asked about; where none does, the loudest",
+    ),
     Column("worst_response", "text", "", True, "By way of", "the route it comes by"),
     Column("worst_dial_hz", "int", "Hz", True, "On the dial", "where it is heard loudest"),
-    Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the floor there"),
+    Column("worst_margin_db", "float", "dB", True, "Margin", "its margin over the bar of hearing there"),
     Column(
         "image_rejection_db", "float", "dB", True, "Least image rejection",
         "least rejection of the first mixer's image anywhere on the range",
@@ -90,6 +107,7 @@ def range_tables(
     picked: Sequence[Range],
     responses: Sequence[Response],
     findings: Mapping[str, RangeFinding],
+    busy: Mapping[str, RangeFinding],
     settings: Settings,
     loudest_dbm: float,
     made: Sequence[Pairs] | None = None,
@@ -101,6 +119,7 @@ def range_tables(
     picked : the ranges asked for.
     responses : what intrudes on them.
     findings : what becomes of each, by its name.
+    busy : the same on a busy evening.
     settings : Settings.
     loudest_dbm : float. Level taken for a station the tables know nothing of. [dBm]
     made : what two stations make heard, of each response; None where nobody looked.
@@ -111,23 +130,31 @@ def range_tables(
         chains, lines, graded = response.chains, response.lines, response.graded
         beyond = beyond_tables(chains, response.occupants, settings, loudest_dbm)
         by_grade = counts(lines, response.occupants, graded, len(chains))
-        worst = loudest_of(lines, graded, len(chains))
+        foremost = [
+            next(iter(findings[chains.names[int(code)]].losses), None) for code in chains.name_code.tolist()
+        ]
+        worst = _stretches_of(response, foremost)
         rejection, rejection_dial = image_rejection_db(chains)
         heard_from = image_heard_from_dbm(chains) + settings.audible_at
         spoilt_low, spoilt_high = unusable(chains)
         worst_rows = intrusion_rows(response, worst)
         if made is not None:
             by_grade = by_grade + counts_of_pairs(response.occupants, made[number], settings, len(chains))
-            worst_rows = _worse_of(worst_rows, response.occupants, made[number])
+            worst_rows = _by_two(worst_rows, response.occupants, made[number], foremost)
         for v in range(len(chains)):
             name = chains.names[int(chains.name_code[v])]
-            found = findings[name]
+            found, evening = findings[name], busy[name]
+            weak = evening.weak_image
             rows[name] = {
                 "low_hz": int(chains.low_hz[v]),
                 "high_hz": int(chains.high_hz[v]),
                 "usable_share": found.usable,
                 "usable_low": found.usable_low,
                 "usable_high": found.usable_high,
+                "busy_share": evening.usable,
+                "word": range_word(evening),
+                "weak_image_low_hz": NULL_INT if weak is None else weak.low_hz,
+                "weak_image_high_hz": NULL_INT if weak is None else weak.high_hz,
                 "clear_share": found.clear,
                 "unknown_share": found.unknown,
                 "dead_share": found.dead,
@@ -172,19 +199,64 @@ def counts_of_pairs(occupants: Occupants, pairs: Pairs, settings: Settings, cand
     )
 
 
-def _worse_of(worst: list[dict[str, Any]], occupants: Occupants, pairs: Pairs) -> list[dict[str, Any]]:
-    """Return the fields `worst_...` of each candidate, of a product of two where one is heard louder."""
+def _stretches_of(response: Response, foremost: Sequence[Loss | None]) -> Ints:
+    """Return the stretch on which each candidate's foremost intruder is loudest, shape (V,); -1 for none.
+
+    Notes
+    -----
+    Where nobody spoils anything it is the loudest of all; none where it takes two stations.
+    """
+    chains, lines, graded = response.chains, response.lines, response.graded
+    out = loudest_of(lines, graded, len(chains))
+    candidate = lines.candidate[graded.line]
+    for v, loss in enumerate(foremost):
+        if loss is None:
+            continue
+        here = np.flatnonzero(candidate == v)
+        wanted = wanted_of(chains, v)
+        named = {
+            line: response_name(steps_of(lines, line), wanted) for line in set(graded.line[here].tolist())
+        }
+        its = [
+            row
+            for row in here.tolist()
+            if named[int(graded.line[row])] == loss.response
+            and (response.occupants.label_of(int(graded.occupant[row])) or UNNAMED) == loss.label
+        ]
+        if its:
+            out[v] = max(its, key=lambda row: (float(graded.margin_db[row]), -int(graded.dial_low_hz[row])))
+    return out
+
+
+def _by_two(
+    worst: list[dict[str, Any]], occupants: Occupants, pairs: Pairs, foremost: Sequence[Loss | None]
+) -> list[dict[str, Any]]:
+    """Return the fields `worst_...` of each candidate, of a product of two where that is foremost.
+
+    Notes
+    -----
+    Where nobody spoils anything it is the louder of one station alone and of two.
+    """
     out = list(worst)
     margin = pairs.margin_db
-    for v, fields in enumerate(worst):
+    for v, (fields, loss) in enumerate(zip(worst, foremost, strict=True)):
         own = np.flatnonzero(pairs.candidate == v)
-        if not len(own):
+        if not len(own) or (loss is not None and loss.response != BY_TWO):
             continue
+        if loss is not None:
+            own = np.array(
+                [
+                    row
+                    for row in own.tolist()
+                    if loss.label == (occupants.label_of(int(pairs.first[row])) or UNNAMED)
+                ]
+                or own
+            )
         row = int(own[np.argmax(margin[own])])
-        if not margin[row] <= fields["worst_margin_db"]:
-            names = [occupants.label_of(int(who[row])) or "unnamed" for who in (pairs.first, pairs.second)]
+        if loss is not None or not margin[row] <= fields["worst_margin_db"]:
+            names = [occupants.label_of(int(who[row])) or UNNAMED for who in (pairs.first, pairs.second)]
             out[v] = {
-                "worst_label": " with ".join(names), "worst_response": "intermodulation",
+                "worst_label": " with ".join(names), "worst_response": BY_TWO,
                 "worst_dial_hz": int(pairs.loudest_dial_hz[row]), "worst_margin_db": float(margin[row]),
             }  # fmt: skip
     return out

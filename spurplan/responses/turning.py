@@ -12,11 +12,8 @@ from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.engine import respond
 from spurplan.responses.intrusion_table import Response, intruding
 from spurplan.responses.listening.dial_words import DialWords, judge_dials
-from spurplan.responses.listening.findings import BUSY, RangeFinding
-from spurplan.responses.listening.judged import AirAtHour, judge_ranges
-
-# where nobody says which region it is: rows of this one stand for all
-ANY_REGION = 1
+from spurplan.responses.listening.findings import TYPICAL, RangeFinding
+from spurplan.responses.listening.judged import judge_evening_too, place_of
 
 
 @dataclass(frozen=True)
@@ -29,13 +26,14 @@ class TurnedRange:
     response : Response. What intrudes on it and on others.
     beyond : Beyond. Where images lie beyond the tables.
     words : DialWords. Its dial in words.
-    busy : RangeFinding. How much of it is usable on a busy evening.
+    typical, busy : RangeFinding. How much of it is usable at a typical hour and on a busy evening.
     """
 
     candidate: int
     response: Response
     beyond: Beyond
     words: DialWords
+    typical: RangeFinding
     busy: RangeFinding
 
     @property
@@ -64,20 +62,12 @@ def turned_ranges(receiver: Receiver, bands: Bands, settings: Settings) -> list[
     picked = picked_ranges(receiver, settings.range)
     occupants = occupants_of(receiver, bands, settings)
     stranger_dbm = loudest_typical_dbm(receiver)
-    region = settings.region if settings.region is not None else receiver.region
-    place = AirAtHour(
-        occupants,
-        ANY_REGION if region is None else region,
-        receiver.antenna_gain_db,
-        receiver.noise is not None,
-        stranger_dbm,
-    )
+    place = place_of(receiver, occupants, settings)
     out = {}
     for chains in compile_chains([(receiver, one) for one in picked]):
         response = intruding(respond(chains, occupants, settings))
         beyond = beyond_tables(chains, occupants, settings, stranger_dbm)
         words = judge_dials(response, place, settings)
-        busy = judge_ranges(chains, place, settings, BUSY)
-        for v in range(len(chains)):
-            out[busy[v].range] = TurnedRange(v, response, beyond, words[v], busy[v])
+        for v, (typical, busy) in enumerate(judge_evening_too(chains, place, settings, TYPICAL)):
+            out[busy.range] = TurnedRange(v, response, beyond, words[v], typical, busy)
     return [out[one.name] for one in picked]

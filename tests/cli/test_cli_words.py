@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+from typing import Any
+
 import pytest
 import typer
 from hypothesis import given
 from hypothesis import strategies as st
 
 from spurplan import units
+from spurplan.cli import main
 from spurplan.cli.words import forgotten_value, pairs, two_edges, with_units
 from spurplan.errors import Refused
 from spurplan.receiver.description import Range
@@ -228,3 +233,47 @@ def test_every_setting_is_read_back_from_its_kilohertz_and_its_megahertz(hz: int
     """The bare number that somebody writes for a setting means that setting."""
     for exponent in (3, 6):
         assert units.hz(units.decimal_text(hz, exponent), "FREQ", SHORT_WAVE) == hz
+
+
+SET = str(Path(__file__).parents[2] / "demos" / "boathouse" / "set.toml")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["dial", SET, "14.2", "--moves", "-1"], "Error: No such option: --moves; suspects has it"),
+        (
+            ["dial", SET, "14.2", "--save-receiver", "x"],
+            "No such option: --save-receiver; .*if-change.* have it",
+        ),
+        (["ranges", SET, "--top", "five"], "'--top': \"five\" is no whole number; write it in digits, as 30"),
+        (["ranges", SET, "--worlds=5.5"], "'--worlds': \"5.5\" is no whole number"),
+        (["dial", SET, "14.2", "--nonsense"], r"No such option: --nonsense\s*$"),
+    ],
+)
+def test_an_option_of_another_command_and_a_word_for_a_number(
+    words: list[str], said: str, capsys: Any
+) -> None:
+    """It is said which command has it, and what a number is, in plain words."""
+    assert main(words) == 2
+    assert re.search(said, capsys.readouterr().err.replace("\n", " "))
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["dial", SET, "14.2", "--dial-error", "12"], "give or take 12 kHz"),
+        (["dial", SET, "14.2", "--dial-error", "0.1"], "write 0.1 kHz or 0.1 MHz"),
+        (["dial", SET, "14.2", "--dial-error", "800"], "in neither kHz nor MHz"),
+        (["station", SET, "1278", "--local", "1278=-13dBm,Mast"], "1278 kHz"),
+        (["converter", SET, "--cover", "14:14.35", "--explain", "7.05", "--range", "3"], "crystal 7.05 MHz"),
+        (["converter", SET, "--cover", "14:14.1", "--step", "500", "--range", "3"], "crystal [0-9.]+ MHz"),
+    ],
+)
+def test_a_number_alone_is_taken_where_one_reading_can_be_meant(
+    words: list[str], said: str, capsys: Any
+) -> None:
+    """Of a pointer's error, a local station, a crystal and a step; what may be both is asked again."""
+    main(words)
+    out, err = capsys.readouterr()
+    assert re.search(said, " ".join((out + err).split()))

@@ -16,8 +16,12 @@ from spurplan.errors import Refused
 from spurplan.planning.bench.dial_settings import settings_hz
 from spurplan.planning.bench.points import Bench, chosen, design
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.file.reading import parse_receiver
+from spurplan.receiver.file.starter import starter_text
 from spurplan.receiver.gang import capacitance_at_ends_pf
 from spurplan.receiver.tracking import track
+from spurplan.reporting.views.bench import sheet_view
+from spurplan.units import hz_text
 from tests.bench_logs import rows_of
 from tests.planted import valve_set
 
@@ -312,3 +316,25 @@ def test_csv_is_the_sheet_to_fill_in(sheet: spurplan.Answer) -> None:
     assert len(rows) == len(sheet.first)
     assert {row["reading"] for row in rows} == {""}
     assert {row["steps"] for row in rows if row["response"] == "image"} == {"[[-1, 1]]"}
+
+
+@pytest.mark.parametrize("side", ["high", "low"])
+def test_the_generator_left_where_it_is_tells_the_side_of_the_oscillator(side: str) -> None:
+    """A set built the other way round hears the generator again where the sheet of this one says wrong."""
+    text = starter_text(coverage=("6 MHz", "18 MHz"), injection=side)
+    other = starter_text(coverage=("6 MHz", "18 MHz"), injection={"high": "low", "low": "high"}[side])
+    answer = spurplan.bench_sheet(parse_receiver(text))
+    row = [
+        row
+        for row in answer.tables["alignment"].records()
+        if row["check_dial_hz"] is not None and row["check_wrong_hz"] is not None
+    ][-1]
+    for made, dial_hz in ((text, row["check_dial_hz"]), (other, row["check_wrong_hz"])):
+        heard = spurplan.station(parse_receiver(made), frequency=row["dial_hz"], everything=True).first
+        images = [one for one in heard.records() if one["response"] == "image"]
+        assert any(one["dial_low_hz"] <= dial_hz <= one["dial_high_hz"] for one in images)
+    said = " ".join(sheet_view(answer).heading)
+    assert (
+        f"again with its dial at {hz_text(row['check_dial_hz'])}; heard at {hz_text(row['check_wrong_hz'])} "
+        "instead, the oscillator stands on the wrong side."
+    ) in said

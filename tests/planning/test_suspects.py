@@ -30,6 +30,7 @@ from spurplan.planning.suspects.suspects import Findings, weighed
 from spurplan.planning.suspects.ways import Way, Who
 from spurplan.planning.suspects.weights import HEARD_WORDS, mixed, suspicion
 from spurplan.receiver.description import Receiver
+from spurplan.reporting.views import suspects as page
 from tests.suspects.cases import receiver_of
 
 BOATHOUSE = Path(__file__).parents[2] / "demos" / "boathouse" / "set.toml"
@@ -703,3 +704,34 @@ def test_what_is_no_motion_is_refused(told: Any) -> None:
         Evidence(moves=told)
     [fault] = refusal.value.faults
     assert (fault.place, fault.rule) == ("--moves", "is no motion")
+
+
+@pytest.mark.parametrize(
+    ("region", "edge", "off", "error"),
+    [(1, "7.2 MHz", "100 kHz", "125kHz"), (2, "7.3 MHz", "200 kHz", "250kHz")],
+)
+def test_it_says_first_that_no_broadcaster_belongs_there(
+    region: int, edge: str, off: str, error: str
+) -> None:
+    """ITU Radio Regulations, article 5: broadcasting 7200-7450 kHz in Region 1, 7300-7400 in Region 2 (from
+    memory). A pointer that may be that far off takes the sentence away."""
+    asked = {"frequency": "7.1 MHz", "heard": "am", "region": region}
+    first, *_ = page.view(spurplan.suspects(BOATHOUSE, **asked)).heading
+    assert first == (
+        f"No broadcaster belongs on 7.1 MHz in Region {region}; 41 m broadcasting begins at {edge}. Is the "
+        f"pointer {off} off? Try --dial-error {error}."
+    )
+    for more in ({"dial_error": error}, {"heard": "ssb"}, {"frequency": "7.35 MHz"}):
+        assert spurplan.suspects(BOATHOUSE, **{**asked, **more}).findings.nobody_belongs is None
+
+
+def test_somebody_in_no_table_is_called_that_and_sounds_like_anything() -> None:
+    """Told with Morse, a stranger on the image has no programme for evidence; one place after the other."""
+    answer = spurplan.suspects(BOATHOUSE, frequency="14.03 MHz", moves="against", heard="cw")
+    shown = page.view(answer)
+    row = shown.tables["suspects"].records()[0]
+    assert (row["response"], row["label"]) == ("image", "somebody in no table")
+    assert row["fits"] == ["fits: moves against the dial", "open: may sound like anything"]
+    assert answer.first.records()[0]["label"] is None
+    assert shown.heading[0].endswith("really on 14.96 MHz (somebody in no table).")
+    assert shown.heading[1].endswith("; where it is not there, tune that set to 14.96 MHz.")

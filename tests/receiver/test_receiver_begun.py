@@ -113,6 +113,8 @@ def test_questions_are_asked_one_by_one(monkeypatch: pytest.MonkeyPatch, capsys:
     typed = [
         "Attic set",
         "455",
+        "sideways",
+        "below",
         "1620:530",
         "530:1620",
         "6:18",
@@ -135,7 +137,14 @@ def test_questions_are_asked_one_by_one(monkeypatch: pytest.MonkeyPatch, capsys:
     assert [circuits_of(one) for one in made.ranges] == [2, 2]
     assert made.bfo is not None
     assert made.region == 1
-    for said in ("not below its high edge", "is neither yes nor no", "is not an ITU region"):
+    assert made.conversions[0].injection == "low"
+    assert err.endswith("next: save it as set.toml, then spurplan ranges set.toml\n")
+    for said in (
+        "is neither above nor below",
+        "not below its high edge",
+        "is neither yes nor no",
+        "is not an ITU region",
+    ):
         assert said in err
 
 
@@ -146,3 +155,10 @@ def test_nobody_is_asked_where_nobody_can_answer(monkeypatch: pytest.MonkeyPatch
     assert "nobody answers here" in capsys.readouterr().err
     assert main(["receiver", "--ask", "--if", "455"]) == 2
     assert "leave the other options out" in capsys.readouterr().err
+
+
+def test_the_next_command_is_named_where_a_file_is_begun(tmp_path: Path, capsys: Any) -> None:
+    """With the name that was given."""
+    path = tmp_path / "my set.toml"
+    assert main(["receiver", "--cover", "6:18", "--output", str(path)]) == 0
+    assert capsys.readouterr().err.endswith(f"next: spurplan ranges '{path}'\n")

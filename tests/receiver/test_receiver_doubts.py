@@ -9,10 +9,12 @@ import pytest
 from hypothesis import given
 
 import spurplan
+from spurplan.errors import Refused
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import doubts, own_ifs
-from spurplan.receiver.file.reading import read_receiver
+from spurplan.receiver.file.reading import parse_receiver, read_receiver
+from spurplan.receiver.file.starter import starter_text
 from spurplan.receiver.overview import overview
 from spurplan.responses.dead_dial import dead_stretches
 from tests.receiver_strategies import receivers
@@ -119,3 +121,32 @@ def test_a_range_a_bandwidth_from_the_if_is_named_by_both(low: str, named: bool)
     receiver = single("455 kHz", "9 kHz", low, "1600 kHz")
     [chains] = compile_chains([(receiver, receiver.ranges[0])])
     assert bool(own_ifs(receiver)) == bool(len(dead_stretches(chains)[0])) == named
+
+
+@pytest.mark.parametrize(("top", "remarks"), [("12 MHz", 0), ("12.9 MHz", 0), ("14 MHz", 1), ("30 MHz", 0)])
+def test_ranges_that_share_much_of_the_dial_are_remarked(top: str, remarks: int) -> None:
+    """More than the tenth that neighbours may have in common; a dial that holds another whole is meant so."""
+    made = parse_receiver(starter_text(coverage=[("4.5 MHz", top), ("12 MHz", "30 MHz")]), "x")
+    said = [one for one in doubts(made) if "both tune" in one]
+    assert said == ["ranges 1 and 2 both tune 12 MHz to 14 MHz: is that so on the set's own dial?"] * remarks
+
+
+def test_a_setting_on_two_ranges_is_answered_for_each_by_name() -> None:
+    """Else it is one sentence without a name."""
+    made = parse_receiver(starter_text(coverage=[("4.5 MHz", "14 MHz"), ("12 MHz", "30 MHz")]), "x")
+    both = [one.said for one in spurplan.dial(made, frequency="13 MHz").findings or ()]
+    assert [one.partition(":")[0] for one in both] == ["13 MHz on range 1", "13 MHz on range 2"]
+    (alone,) = spurplan.dial(made, frequency="16 MHz").findings or ()
+    assert alone.said.startswith("16 MHz: ")
+
+
+def test_a_misspelt_key_is_one_fault() -> None:
+    """What it was meant for is not missing besides; a table without either still is."""
+    text = starter_text(coverage=[("12 MHz", "30 MHz")])
+    with pytest.raises(Refused) as refused:
+        parse_receiver(text.replace("\ncoverage =", "\ncovrage ="), "x")
+    assert [(fault.place, fault.rule) for fault in refused.value.faults] == [
+        ("x, range[1].covrage", "unknown key")
+    ]
+    with pytest.raises(Refused, match=r"range\[1\].coverage: is missing"):
+        parse_receiver(text.replace("\ncoverage =", "\n# "), "x")

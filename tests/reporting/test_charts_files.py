@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -160,7 +161,8 @@ def test_a_missing_package_is_said_with_its_remedy(
     out, err = capsys.readouterr()
     assert out == ""
     assert err == (
-        '--chart: needs matplotlib, which is not installed; install it with: pip install "spurplan[charts]"\n'
+        f"--chart: needs matplotlib, which is not installed; install it with: "
+        f"{shlex.quote(sys.executable)} -m pip install matplotlib jinja2\n"
     )
 
 

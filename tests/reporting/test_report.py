@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import sys
 import time
 from html.parser import HTMLParser
@@ -205,7 +206,8 @@ def test_a_missing_package_is_said_with_its_remedy(
     out, err = capsys.readouterr()
     assert out == ""
     assert err == (
-        f'report: needs {package}, which is not installed; install it with: pip install "spurplan[charts]"\n'
+        f"report: needs {package}, which is not installed; install it with: "
+        f"{shlex.quote(sys.executable)} -m pip install matplotlib jinja2\n"
     )
 
 

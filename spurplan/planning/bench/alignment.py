@@ -32,6 +32,9 @@ ALIGNMENT_COLUMNS = (
     Column("apart_percent", "float", "%", False, "Apart", "how far apart they are, of the right one"),
     Column("within_reach", "bool", "", False, "In reach", "whether trimmer and core reach the wrong one"),
     Column("check_dial_hz", "int", "Hz", True, "Check at", "where else on the dial it is heard when right"),
+    Column(
+        "check_wrong_hz", "int", "Hz", True, "", "where it is heard there instead with the oscillator wrong"
+    ),
     Column("image_hz", "int", "Hz", True, "Image", "image frequency of the setting"),
     Column("image_rejection_db", "float", "dB", True, "Image rejection", "as described"),
     Column(
@@ -81,6 +84,7 @@ def alignment_rows(receiver: Receiver, one: Range, dials: Sequence[int]) -> Iter
             "apart_percent": apart,
             "within_reach": apart <= 100.0 * REACH,
             "check_dial_hz": _inside(2 * dial - image, one) if image > 0 and stage == 0 else NULL_INT,
+            "check_wrong_hz": _inside(image, one) if image > 0 and stage == 0 else NULL_INT,
             "image_hz": image if image > 0 else NULL_INT,
             "image_rejection_db": rejection,
             **_at_end(receiver, one, _adjust(number, len(dials))),
@@ -149,6 +153,10 @@ def warnings(rows: Sequence[dict[str, Any]]) -> list[str]:
                 f"range {name}: trimmer and core reach two oscillator settings that give a peak at {at}; "
                 f"the one {side} in frequency is right"
             )
+        # best where both places are on the dial, then where the adjuster is the trimmer
+        checked = [row for row in own if row["check_dial_hz"] not in (None, NULL_INT)]
+        checked.sort(key=lambda row: row["check_wrong_hz"] not in (None, NULL_INT))
+        said += [_check_said(row) for row in checked[-1:]]
         poor = [row for row in own if row["peaks_on_image"]]
         if poor:
             at = ", ".join(hz_text(row["dial_hz"]) for row in poor)
@@ -158,3 +166,20 @@ def warnings(rows: Sequence[dict[str, Any]]) -> list[str]:
                 "the image is weaker"
             )
     return said
+
+
+def _check_said(row: dict[str, Any]) -> str:
+    """Say how a generator that stays where it is shows on which side the oscillator stands.
+
+    Notes
+    -----
+    On the wrong side everything is heard twice the IF off the other way. A setting off the range is not
+    heard at all.
+    """
+    wrong = row["check_wrong_hz"]
+    otherwise = "with nothing there" if wrong in (None, NULL_INT) else f"heard at {hz_text(wrong)} instead"
+    return (
+        f"range {row['range']}: aligned at {hz_text(row['dial_hz'])}, leave the generator where it is, some "
+        f"{row['image_rejection_db']:.0f} dB stronger: the set must hear it again with its dial at "
+        f"{hz_text(row['check_dial_hz'])}; {otherwise}, the oscillator stands on the wrong side"
+    )

@@ -31,6 +31,7 @@ from spurplan.planning.converter.question import (
     as_about,
     as_covers,
     as_front,
+    as_step,
     as_stock,
     crystals_of,
     front_text,
@@ -198,8 +199,8 @@ def converter(
     known = as_bands(bands)
     covers = as_covers(cover, in_tables(known))
     named = named_crystals(crystal, in_tables(known))
-    about = as_about(explain)
-    step_hz = None if step is None else units.hz(step, "--step")
+    about = as_about(explain, in_tables(known))
+    step_hz = None if step is None else units.hz(step, "--step", as_step())
     serving = picked_ranges(set_, chosen.range)
     tune_hz = None if tune is None else units.span_hz(tune, "--tune", in_set(set_))
     held, unread = as_stock(stock)

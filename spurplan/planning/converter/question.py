@@ -32,6 +32,9 @@ FrontLike = Front | str | Path | None
 MOST_ON_STEP = 100_000
 
 
+# crystals are ordered closer than this
+MOST_STEP_HZ = 5_000_000
+
 _WAY = re.compile(r"(.*?)(?:[\s,]+times\s+([0-9]+))?(?:[\s,]+(?:for the )?(below|above|sum))?\s*")
 
 
@@ -122,7 +125,7 @@ def _is_pair(cover: object) -> bool:
     return len(edges) == 2 and not any(several(edge) or ":" in str(edge) for edge in edges)
 
 
-def as_about(explain: FrequencyLike | None) -> About | None:
+def as_about(explain: FrequencyLike | None, where: Where | None = None) -> About | None:
     """Return what is to be explained from hertz, "14MHz", or the words of the list, "7 MHz times 2 above".
 
     Raises
@@ -133,15 +136,20 @@ def as_about(explain: FrequencyLike | None) -> About | None:
         return None
     parts = _WAY.fullmatch(explain) if isinstance(explain, str) else None
     if parts is None:
-        return About(single(units.hz(explain, "--explain")))
+        return About(single(units.hz(explain, "--explain", where)))
     hz, times, side = parts.groups()
     if side is not None and times is None:
         times = "1"  # as the list has it: not multiplied
     return About(
-        single(units.hz(hz, "--explain")),
+        single(units.hz(hz, "--explain", where)),
         None if times is None else int(times),
         None if side is None else SIDES.index(side),
     )
+
+
+def as_step() -> Where:
+    """Return where the step of crystals to order lies, for a number without its unit: between two of them."""
+    return Where("the steps of crystals to order", lambda low, high: high <= MOST_STEP_HZ)
 
 
 def as_front(front: FrontLike) -> Front:

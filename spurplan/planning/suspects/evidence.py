@@ -313,8 +313,9 @@ def _heard_chance(traits: Traits, seen: object) -> float:
 def _heard_words(traits: Traits) -> str:
     if not traits.heard:
         return "sound unknown"
-    likely = sorted(traits.heard, key=lambda word: -traits.heard[word])
-    return f"sounds like {SOUND_WORDS[likely[0]]}"
+    likely = max(traits.heard, key=lambda word: traits.heard[word])
+    # somebody in no table sends this or that
+    return f"sounds like {SOUND_WORDS[likely]}" if traits.heard[likely] >= 0.5 else "may sound like anything"
 
 
 SOUND_WORDS = {

@@ -13,6 +13,7 @@ from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, RANGE, Answer, Column, table_of
 from spurplan.occupancy.bands import Bands
+from spurplan.planning.suspects.belonging import NobodyBelongs, nobody_belongs
 from spurplan.planning.suspects.evidence import (
     Evidence,
     Proposed,
@@ -172,12 +173,15 @@ class Findings:
     ranked : the ways in, range by range, the likeliest first.
     tests : the tests not made yet, the one that tells most for its trouble first.
     ways : the ways in of each range, as they are before anything is observed.
+    nobody_belongs : NobodyBelongs or None. That nobody of the tables sends there what is heard; None
+        where somebody does, nothing tells, or more was observed since the set was asked.
     """
 
     seen: Evidence
     ranked: tuple[RankedWay, ...]
     tests: tuple[Proposed, ...]
     ways: tuple[tuple[Way, ...], ...] = field(repr=False)
+    nobody_belongs: NobodyBelongs | None = None
 
     def with_evidence(self, **more: Any) -> Findings:
         """Return what is found with more observed, or something else; names as in `Evidence`."""
@@ -272,11 +276,12 @@ def suspects(
     chosen = replace(chosen, ahead=())  # they stand ahead of the set already
     both = settings_from(chosen, {"skirts": True, "intermodulation": True})
     found = dial(set_, bands=tables, frequency=frequency, dial_error=dial_error, settings=both)
+    on_ranges = _settings(set_, tables, chosen, found)
     by_range = [
         ways_in(setting, _birdies(set_, tables, chosen, setting), found.tables.get("pairs"))
-        for setting in _settings(set_, tables, chosen, found)
+        for setting in on_ranges
     ]
-    findings = weighed(by_range, seen)
+    findings = replace(weighed(by_range, seen), nobody_belongs=_nobody_belongs(seen, on_ranges, found))
     said = WEIGHTS_TEXT.format(figure("there", "harmonic_down_db"))
     return Answer(
         receiver=found.receiver,
@@ -325,6 +330,13 @@ def _settings(receiver: Receiver, bands: Bands, chosen: Settings, found: Answer)
             )
         )  # fmt: skip
     return out
+
+
+def _nobody_belongs(seen: Evidence, on_ranges: Sequence[Setting], found: Answer) -> NobodyBelongs | None:
+    off_hz = int(found.settings["dial_error_hz"] or 0)
+    region: int | None = found.settings.get("region")
+    first = on_ranges[0]
+    return nobody_belongs(seen.heard, first.dial_hz, off_hz, first.occupants, region)
 
 
 def _tests(tests: Sequence[Proposed]) -> list[dict[str, Any]]:

@@ -46,7 +46,7 @@ antenna_gain = "0 dB"           # negative for a short aerial
 _FIRST = """
 # One [[conversion]] a mixer, in the order the signal meets them.
 [[conversion]]
-injection = "high"              # oscillator above the signal; or "low", or "sum"
+injection = "{injection}"{pad}# oscillator above the signal ("high"), below it ("low"), or "sum"
 if = {if_text}
 gain = "0 dB"                   # of mixer and IF amplifier, up to the next mixer or the detector
 # oscillator_harmonic = 2       # where the mixer works with a harmonic of the oscillator
@@ -188,6 +188,7 @@ def starter_text(
     rf_stages: int | None = None,
     bfo: bool = False,
     region: int | None = None,
+    injection: str = "high",
 ) -> str:
     """Return a commented receiver file to start from, which runs as it is.
 
@@ -199,6 +200,7 @@ def starter_text(
     rf_stages : int or None. Tuned stages ahead of the first mixer, 0 to 3; None where nobody said.
     bfo : bool. Whether it has a beat oscillator.
     region : int or None. ITU region.
+    injection : str. Where the oscillator stands to the signal: "high", "low" or "sum".
 
     Returns
     -------
@@ -219,7 +221,7 @@ def starter_text(
     said = "# region = 1" if region is None else f"region = {region}"
     text = (
         _HEAD.format(name=inline(name), if_text=_quoted(ifs[0]), region=f"{said:32}")
-        + _conversions(ifs)
+        + _conversions(ifs, injection)
         + _MIDDLE.format(if_text=_quoted(ifs[0]), bfo=_BFO if bfo else _NO_BFO)
     )
     for number, (low, high) in enumerate(_pairs(coverage), 1):
@@ -229,9 +231,14 @@ def starter_text(
     return text
 
 
-def _conversions(ifs: list[int]) -> str:
+def _conversions(ifs: list[int], injection: str) -> str:
     """Return the [[conversion]] tables for one IF or two."""
-    text = _FIRST.format(if_text=_quoted(ifs[0]), bandwidth=_bandwidth(ifs[0], last=len(ifs) == 1))
+    text = _FIRST.format(
+        if_text=_quoted(ifs[0]),
+        bandwidth=_bandwidth(ifs[0], last=len(ifs) == 1),
+        injection=injection,
+        pad=" " * (18 - len(injection)),
+    )
     if len(ifs) == 1:
         return text
     side = "high" if ifs[1] >= ifs[0] else "low"

@@ -41,8 +41,8 @@ from spurplan.responses.routes import moves, pad_db_per_db, response_name, steps
 from spurplan.responses.turning import TurnedRange, turned_ranges
 from spurplan.units import hz_text, s_text, share_text
 
-# fits A4 and Letter with a margin of 11 mm
-WIDTH, HEIGHT = 186 * MM, 252 * MM
+# with its margin it fits A4 and Letter as it is
+WIDTH, HEIGHT, MARGIN = 186 * MM, 252 * MM, 11 * MM
 # strips become lower before letters become smaller, then what fits stands on the card [mm]
 STRIPS_MM = {1: 30.0, 2: 30.0, 3: 14.0, 4: 8.5, 5: 7.0, 6: 6.0}
 MOST_RANGES = 6
@@ -191,7 +191,7 @@ def card_bytes(receiver: ReceiverLike, bands: BandsLike, path: str, **options: A
 
     kind = ink.kind_of(path, "--output")
     chosen = settings_from(None, options)
-    return ink.picture(sheet(card(as_receiver(receiver, chosen), as_bands(bands), chosen)), kind)
+    return ink.picture(sheet(card(as_receiver(receiver, chosen), as_bands(bands), chosen)), kind, MARGIN)
 
 
 # --- what it says ---------------------------------------------------------------------------------
@@ -472,7 +472,7 @@ def _range(made: Sheet, one: CardRange, top: float, strip: float, tiers: tuple[i
     turned = one.turned
     scale = Scale(turned.low_hz, turned.high_hz, 0.0, WIDTH)
     line = top + RISE * NAME
-    word = word_text(one.word)
+    word = word_text(turned.busy)
     word_left = WIDTH - text_width(word, WORD, True)
     name = cut(shown(turned.name), NAME, 0.45 * WIDTH, True)
     made.add(Words(0.0, line, name, NAME, bold=True), Words(WIDTH, line, word, WORD, bold=True, anchor="end"))
@@ -480,7 +480,7 @@ def _range(made: Sheet, one: CardRange, top: float, strip: float, tiers: tuple[i
     span = cut(dashed(span_text(turned.low_hz, turned.high_hz)), SPAN, word_left - x)
     made.add(Words(x, line, span, SPAN))
     x += text_width(span, SPAN) + 8
-    share = shares_text(turned.busy)
+    share = shares_text(turned.typical)
     if one.offset_hz:
         off = "more" if one.offset_hz > 0 else "less"
         share += f"; drawn as its pointer shows, {hz_text(abs(one.offset_hz))} {off} than it is"
@@ -542,7 +542,7 @@ def _rail_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers: in
         else:
             made.add(Ground(box, 1.0))
         word = _rail_word(rail)
-        width = max(text_width(rail.name, RAIL), text_width(word, RAIL, rail.word != "believe"))
+        width = max(text_width(rail.name, RAIL), text_width(word, RAIL, not rail.word.startswith("believe")))
         wishes.append(Wish((box.left + box.right) / 2, width))
     pitch = 2.5 * RAIL
     placed = place(wishes, 0.0, WIDTH, tiers)
@@ -553,11 +553,12 @@ def _rail_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers: in
             made.add(Stroke(((wish.x, bottom), (wish.x, y)), THIN))
         middle = at.left + wish.width / 2
         made.add(Words(middle, y + RISE * RAIL, rail.name, RAIL, anchor="middle"))
-        bold = rail.word != "believe"
+        bold = not rail.word.startswith("believe")
         made.add(Words(middle, y + (RISE + 1.22) * RAIL, _rail_word(rail), RAIL, bold, anchor="middle"))
     used = 1 + max((at.tier for at in placed), default=-1)
     return bottom + 2 + used * pitch
 
 
 def _rail_word(rail: Rail) -> str:
-    return "DON\u2019T" if rail.word == "don't" else rail.word
+    """Return the word of a band as it is drawn; the little that is in doubt shows on the strip above."""
+    return {"don't": "DON\u2019T", "believe, but for a little": "believe, mostly"}.get(rail.word, rail.word)

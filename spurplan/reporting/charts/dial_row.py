@@ -370,8 +370,8 @@ def key(
     strong, audible = thresholds
     said = {
         "own": "on frequency",
-        "strong": f"strong, {strong:g} dB or more over what it takes to be heard",
-        "audible": "audible" if audible == 0 else f"audible, {audible:g} dB or more",
+        "strong": f"strong if it is on, {strong:g} dB or more over what it takes to be heard",
+        "audible": "audible if it is on" if audible == 0 else f"audible, {audible:g} dB or more",
         "buried": "buried in the noise",
         "spoilt": "something is heard",
         "unknown": "unknown: the tables end before an image",

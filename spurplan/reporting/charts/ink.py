@@ -9,6 +9,8 @@ from __future__ import annotations
 import io
 import os
 import re
+import shlex
+import sys
 import warnings
 from collections import defaultdict
 from pathlib import Path
@@ -22,10 +24,11 @@ if TYPE_CHECKING:
 
 KINDS = ("svg", "png", "pdf")
 PNG_DPI = 200
+# what the extra [charts] holds
+PACKAGES = ("matplotlib", "jinja2")
 # black: a printer of one colour screens anything lighter into dots
 INK = (0.0, 0.0, 0.0)
 DASHES = (0.0, (4.0, 2.6))
-NEEDED = 'install it with: pip install "spurplan[charts]"'
 
 
 def needs(package: str, place: str) -> None:
@@ -40,7 +43,9 @@ def needs(package: str, place: str) -> None:
     try:
         import_module(package)
     except ImportError:
-        raise Refused(Fault(place, f"needs {package}, which is not installed", remedy=NEEDED)) from None
+        # by the interpreter that runs, which is right for a clone and for an installed package
+        remedy = f"install it with: {shlex.quote(sys.executable)} -m pip install {' '.join(PACKAGES)}"
+        raise Refused(Fault(place, f"needs {package}, which is not installed", remedy=remedy)) from None
 
 
 def kind_of(path: str | os.PathLike[str], place: str = "--chart") -> str:
@@ -68,8 +73,8 @@ def write(sheet: Sheet, path: str | os.PathLike[str]) -> None:
     write_bytes(path, picture(sheet, kind_of(path)))
 
 
-def picture(sheet: Sheet, kind: str) -> bytes:
-    """Return a sheet as the bytes of a svg, png or pdf file."""
+def picture(sheet: Sheet, kind: str, margin: float = 0.0) -> bytes:
+    """Return a sheet as the bytes of a svg, png or pdf file, with a white margin around it. [pt]"""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -97,9 +102,10 @@ def picture(sheet: Sheet, kind: str) -> bytes:
         mpl.rcParams.update(settings)
         # a letter that the font does not hold is drawn as an empty box, which says so
         warnings.filterwarnings("ignore", message="Glyph")
-        figure = Figure(figsize=(sheet.width / 72, sheet.height / 72), facecolor="white")
+        width, height = sheet.width + 2 * margin, sheet.height + 2 * margin
+        figure = Figure(figsize=(width / 72, height / 72), facecolor="white")
         FigureCanvasAgg(figure)
-        _draw(figure, sheet)
+        _draw(figure, sheet, margin)
         figure.savefig(out, format=kind, dpi=PNG_DPI if kind == "png" else 72, metadata=metadata)
     data = out.getvalue()
     if kind == "svg":
@@ -142,11 +148,12 @@ def _hex(colour: tuple[float, float, float]) -> str:
     return "#" + "".join(f"{round(255 * part):02x}" for part in colour)
 
 
-def _draw(figure: Any, sheet: Sheet) -> None:
+def _draw(figure: Any, sheet: Sheet, margin: float) -> None:
     """Draw grounds, then lines, then words; lines of one pen are one path."""
     from spurplan.reporting.charts.sheet import Area, Dots, Ground, Hatch, Stroke, Words
 
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    width, height = sheet.width + 2 * margin, sheet.height + 2 * margin
+    axes = figure.add_axes((margin / width, margin / height, sheet.width / width, sheet.height / height))
     axes.set_axis_off()
     axes.set_xlim(0.0, sheet.width)
     axes.set_ylim(sheet.height, 0.0)

@@ -23,7 +23,7 @@ from spurplan.reporting.views.intrusions import title as title_of
 from spurplan.responses.counting import counts_of
 from spurplan.responses.folding import fold
 from spurplan.responses.levels import bar_dbm, floor_dbm
-from spurplan.responses.listening.dial_words import WORDS, range_word
+from spurplan.responses.listening.dial_words import WORDS
 from spurplan.responses.routes import Steps, stage_equations
 from spurplan.responses.turning import TurnedRange
 from spurplan.units import hz_text, percent_text
@@ -73,7 +73,7 @@ def sheet(
     """
     drawn = rows(answer, receiver, width, turned)
     said = _verdict(answer, turned, width)
-    lines = [title_of(answer, about), *(one.said for one in answer.findings or ())]
+    lines = [title_of(answer, about), *(one.said for one in answer.findings or () if one.said != said)]
     lines += [*([counted_said(answer)] if said != counted_said(answer) else []), *besides(answer)]
     made = open_sheet(width, lines if title else [], said)
     made.says = _says(answer, drawn)
@@ -128,7 +128,7 @@ def _row(answer: Answer, receiver: Receiver, one: Range, width: float, turned: T
         head=f"{shown(one.name)}  {dashed(span_text(one.low_hz, one.high_hz))}",
         summary=_summary(answer, one, table.take(here), bool(own))
         if turned is None
-        else f"{word_text(range_word(turned.busy))}: {shares_text(turned.busy)}",
+        else f"{word_text(turned.busy)}: {shares_text(turned.typical)}",
         way=range_text(receiver, one) + pointer_text(one),
         scale=scale,
         marks=marks,

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from spurplan.reporting.charts.sheet import shown
-from spurplan.responses.listening.dial_words import A_LITTLE, range_word
-from spurplan.responses.listening.findings import RangeFinding
+from spurplan.responses.listening.dial_words import A_LITTLE, DialVerdict, range_word
+from spurplan.responses.listening.findings import BUSY, RangeFinding, at_text
 from spurplan.units import share_text
 
 # the key: what each fill means
 MEANING = {
-    "believe": "believe: nothing else in the tables gets in",
+    "believe": "believe: in fewer than 1 of 100 cases does anything get in",
     "check": "check: something may get in",
     "don't": "don\u2019t: something does, half the time or more",
     "unknown": "unknown: an image beyond the tables",
@@ -37,34 +37,28 @@ KEY_WORDS = {
     "dead": "the set\u2019s own IF",
 }
 KEY_ORDER = ("believe", "check", "don't", "unknown", "dead", "deaf")
-_JOINED = (
-    (("believe", "believe, but for a little"), "Believe "),
-    (("check", "check: much is unknown"), "Check "),
-    (("don't, before a test",), "Test before you believe "),
-    (("unknown",), "Nobody can tell of "),
-)
 
 
 def verdict(busy: Sequence[RangeFinding]) -> tuple[str, str]:
     """Return the one sentence that joins ranges by word: with their names, and with their number."""
-    full, short = [], []
-    for words, before in _JOINED:
-        names = [shown(one.range) for one in busy if range_word(one) in words]
-        if names:
-            joined = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-            full.append(f"{before}{joined}.")
-            short.append(f"{before}{len(names)} of {len(busy)} ranges.")
-    return " ".join(full), " ".join(short)
+    found = DialVerdict(tuple(busy))
+    return shown(found.said), shown(found.short)
 
 
-def word_text(word: str) -> str:
-    """Return the word of a range as it is drawn, "DON\u2019T, before a test"."""
+def word_text(busy: RangeFinding) -> str:
+    """Return the word of a range as it is drawn, "DON\u2019T above 14 MHz, before a test"."""
+    word = range_word(busy)
+    if busy.weak_image is not None and word not in RANGE_WORDS:
+        return f"DON\u2019T{f' {where}' if (where := busy.weak_image.where) else ''}, before a test"
     return RANGE_WORDS[word]
 
 
-def shares_text(busy: RangeFinding) -> str:
-    """Return the pair of shares of a range."""
-    if busy.unknown > 1.0 - A_LITTLE:
+def shares_text(typical: RangeFinding) -> str:
+    """Return the shares of a range: usable, at a typical hour and on a busy evening, and clear."""
+    if typical.unknown > 1.0 - A_LITTLE:
         return "nobody can tell"
-    clear = {0.0: "none", 1.0: "all"}.get(busy.clear, share_text(busy.clear))
-    return f"{share_text(busy.usable)} usable {busy.at}, {clear} clear whatever is on"
+    clear = {0.0: "none", 1.0: "all"}.get(typical.clear, share_text(typical.clear))
+    usable = f"{share_text(typical.usable)} usable {typical.at}"
+    if typical.busy_usable is not None:
+        usable += f", {share_text(typical.busy_usable)} {at_text(BUSY, this_hour=typical.this_hour)}"
+    return f"{usable}, {clear} clear whatever is on"

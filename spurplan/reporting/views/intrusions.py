@@ -37,6 +37,7 @@ RANGES = (
     Show("Tunes", ("low_hz", "high_hz"), near=True),
     Show("Usable", ("usable_share",), key="every"),
     Show("Between", ("usable_low", "usable_high"), 3),
+    Show("Busy", ("busy_share",), 6),
     Show("Clear", ("clear_share",)),
     UNKNOWN_SHARE,
     Show("Image", ("image_rejection_db",), 1, places=0),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -27,6 +28,8 @@ from spurplan.units import hz_text, listed_text
 
 # Suspects that a page has at most, where nobody asks for more.
 MOST = 12
+# who is in no table
+STRANGER = "somebody in no table"
 # From this weight on, and with something observed, the likeliest is said as what it is.
 PLAINLY = 0.5
 
@@ -73,23 +76,37 @@ def view(answer: Answer, receiver: str = "", most: int = MOST) -> View:
     """
     findings: Findings = answer.findings
     by_range = findings.by_range()
-    heading = []
+    test = None if findings.next_test is None else findings.next_test.test
+    heading = [] if findings.nobody_belongs is None else [findings.nobody_belongs.said]
     for name, some in by_range.items():
-        heading += _answered(some, findings.seen, name if len(by_range) > 1 else None)
-    if findings.next_test is not None:
-        test = findings.next_test.test
-        heading.append(f"The test that would tell most: {test.name} ({test.option}).")
+        # one place for another set is enough to name: that of the test, where it is such a one
+        go = test is None or test.listen_hz is None
+        heading += _answered(some, findings.seen, name if len(by_range) > 1 else None, go=go)
+    if test is not None:
+        then = "" if test.listen_hz is None else _then(next(iter(by_range.values()))[0], test.listen_hz)
+        heading.append(f"The test that would tell most: {test.name} ({test.option}){then}.")
     heading.append(f"{answer.receiver} at {hz_text(answer.settings['frequency_hz'])}")
     ranges = Show("Range", ("range",))
     columns = UNSEEN if findings.seen == Evidence() else SEEN
     layout = (columns[0], ranges, *columns[1:]) if len(by_range) > 1 else columns
     table, remarks = _foremost(answer.tables["suspects"], most)
+    table = _named(table)
     described = tuple(receiver.splitlines())
     return View(tuple(heading), {"suspects": table}, {"suspects": layout}, described, remarks)
 
 
-def _answered(suspects: Sequence[RankedWay], seen: Evidence, name: str | None) -> list[str]:
-    """Say what it is on one range, named where there are several."""
+def _then(first: RankedWay, listened_hz: int) -> str:
+    """Say where to listen after a place where the likeliest is not; "" where it is that place."""
+    hz = first.listen_hz
+    if hz is None or hz == listened_hz or first.way.cause != INTRUSION:
+        return ""
+    return f"; where it is not there, tune that set to {hz_text(hz)}"
+
+
+def _answered(
+    suspects: Sequence[RankedWay], seen: Evidence, name: str | None, *, go: bool = True
+) -> list[str]:
+    """Say what it is on one range, named where there are several; where to go and listen, if that is due."""
     first = suspects[0]
     on = "" if name is None else f"On range {name}: "
     share = f"{100 * first.weight:.0f} of 100"
@@ -104,10 +121,10 @@ def _answered(suspects: Sequence[RankedWay], seen: Evidence, name: str | None) -
         return [f"{on}{said}: look for a source in the house, or a fault.", nearest]
     because = _because(first, seen)
     if first.weight >= PLAINLY and because:
-        lines = [f"{on}{because}: {phrase(first)} ({share}). {_where(first)}"]
+        lines = [f"{on}{because}: {phrase(first)} ({share}). {_where(first, go=go)}"]
     else:
         second = f", before {phrase(suspects[1])} ({100 * suspects[1].weight:.0f})" if suspects[1:] else ""
-        lines = [f"{on}Not settled: likeliest {phrase(first)} ({share}){second}. {_where(first)}"]
+        lines = [f"{on}Not settled: likeliest {phrase(first)} ({share}){second}. {_where(first, go=go)}"]
     if not first.fitting:
         lines.append("Something observed speaks against it: make that test again.")
     return lines
@@ -154,10 +171,10 @@ _OBSERVED: Mapping[str, Callable[[Evidence], str]] = {
 }
 
 
-def _where(one: RankedWay) -> str:
+def _where(one: RankedWay, *, go: bool = True) -> str:
     """Say where it really is, and what to do to see it."""
     hz, label = one.listen_hz, one.who.label
-    who = f" ({label})" if label is not None else ""
+    who = f" ({label if label is not None else STRANGER})"
     cause = one.way.cause
     if cause == THE_STATION:
         told = label if label is not None else "nobody in the tables"
@@ -178,7 +195,16 @@ def _where(one: RankedWay) -> str:
         return f"By way of {one.way.equation}{who}; a pad takes it off faster than a station."
     if hz is None:
         return "Where it really is, nobody knows."
-    return f"Then it is really on {hz_text(hz)}{who}; listen there on another set."
+    return f"Then it is really on {hz_text(hz)}{who}{'; listen there on another set' if go else ''}."
+
+
+def _named(table: Table) -> Table:
+    """Return suspects with a word for who sends somewhere and is in no table."""
+    labels = [
+        STRANGER if row["label"] is None and row["rf_hz"] is not None else row["label"]
+        for row in table.records()
+    ]
+    return replace(table, values={**table.values, "label": np.array(labels, dtype=object)})
 
 
 def _foremost(table: Table, most: int) -> tuple[Table, tuple[str, ...]]:

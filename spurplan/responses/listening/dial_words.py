@@ -2,13 +2,14 @@
 
 The dial is cut wherever anything begins or ends: a stretch with an intruder, one
 of the set's own IFs, an image beyond the tables. What lies between two cuts is
-judged at its middle, so nothing narrow falls between two settings looked at.
+judged at its middle, so nothing narrow falls between two settings looked at. Where a strong station
+on the image would come in whoever is there, nothing is believed.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -19,10 +20,12 @@ from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.intrusion_table import Response
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.arrivals import Dials, arrivals
-from spurplan.responses.listening.findings import BUSY, RangeFinding
+from spurplan.responses.listening.findings import BUSY, RangeFinding, WeakImage
 from spurplan.responses.listening.judged import AirAtHour
+from spurplan.responses.listening.weak_image import images_at
 from spurplan.responses.listening.worlds import shipped_spreads
 from spurplan.rows import Rows, column, ints
+from spurplan.units import listed_text
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -73,14 +76,17 @@ def word_of(shares: dict[str, float]) -> str:
 
     Notes
     -----
-    "don't" where half of it or more is spoilt, dead or deaf; else "check" where anything is heard
-    on it; else "unknown" where any of it is; else "believe".
+    "don't" where half of it or more is spoilt, dead or deaf; else "check" where more than a little may
+    be; else "unknown" where any of it is; else "believe", with "but" where anything may be heard.
     """
     if shares["don't"] + shares["dead"] + shares["deaf"] >= 0.5:
         return "don't"
-    if shares["check"] + shares["don't"] + shares["dead"] + shares["deaf"] > 0.0:
+    lost = shares["check"] + shares["don't"] + shares["dead"] + shares["deaf"]
+    if lost > A_LITTLE:
         return "check"
-    return "unknown" if shares["unknown"] > 0.0 else "believe"
+    if shares["unknown"] > 0.0:
+        return "unknown"
+    return "believe, but for a little" if lost > 0.0 else "believe"
 
 
 @dataclass(frozen=True)
@@ -142,6 +148,7 @@ def judge_dials(
         middles[v] = np.append((some + ends) // 2, np.full(count - len(some), chains.high_hz[v]))
     dials = Listed(chains.low_hz, chains.high_hz, count, middles)
     word = np.full(middles.shape, BELIEVE, dtype=np.uint8)
+    word[images_at(chains, middles, settings.strong_at).weak] = CHECK
     _mark(word, dials, unknown, UNKNOWN)
     word[_deaf(response, middles)] = DEAF
     spoilt = _spoilt(response, place, settings, dials, hour)
@@ -198,12 +205,14 @@ def _joined(start_hz: Ints, last_hz: int, word: Words) -> DialWords:
 
 
 def range_word(busy: RangeFinding) -> str:
-    """Return the word of a whole range, which rests on its usable share on a busy evening."""
+    """Return the word of a whole range: by its usable share on a busy evening, and by its image."""
     known = 1.0 - busy.unknown
     if known <= A_LITTLE:
         return "unknown"
     if busy.usable < 0.5 * known:
         return "don't, before a test"
+    if busy.weak_image is not None:
+        return "don't, for its image"
     if busy.unknown > MUCH:
         return "check: much is unknown"
     if busy.unknown == 0.0 and busy.usable >= 1.0 - A_LITTLE:
@@ -211,3 +220,55 @@ def range_word(busy: RangeFinding) -> str:
             "believe" if busy.usable > 1.0 - HEARD_FROM and busy.dead == 0.0 else "believe, but for a little"
         )
     return "check"
+
+
+_JOINED = (
+    (("believe", "believe, but for a little"), "Believe"),
+    (("check", "check: much is unknown"), "Check"),
+    (("don't, before a test",), "Test before you believe"),
+    (("unknown",), "Nobody can tell of"),
+)
+
+
+@dataclass(frozen=True)
+class DialVerdict:
+    """What can be believed of a set: its ranges joined by their words.
+
+    Attributes
+    ----------
+    busy : tuple of RangeFinding. What becomes of each on a busy evening.
+    """
+
+    busy: tuple[RangeFinding, ...]
+
+    @property
+    def said(self) -> str:
+        """A sentence a word, with the names of the ranges."""
+        parts = []
+        for words, before in _JOINED:
+            names = [one.range for one in self.busy if range_word(one) in words]
+            if names:
+                parts.append(f"{before} {listed_text(names)}.")
+        weak = self._weak
+        if weak:
+            names = [f"{one.range} {image.where}".rstrip() for one, image in weak]
+            images = {image.away_hz for _, image in weak}
+            least = min((image for _, image in weak), key=lambda image: image.rejection_db)
+            why = (least if len(images) == 1 else replace(least, away_hz=None)).why
+            parts.append(f"Do not trust {listed_text(names)}: {why}.")
+        return " ".join(parts)
+
+    @property
+    def short(self) -> str:
+        """The same with the number of ranges in place of their names."""
+        counts = [(before, sum(range_word(one) in words for one in self.busy)) for words, before in _JOINED]
+        counts.append(("Do not trust the image on", len(self._weak)))
+        return " ".join(f"{before} {count} of {len(self.busy)} ranges." for before, count in counts if count)
+
+    @property
+    def _weak(self) -> list[tuple[RangeFinding, WeakImage]]:
+        return [
+            (one, one.weak_image)
+            for one in self.busy
+            if one.weak_image is not None and range_word(one) == "don't, for its image"
+        ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from spurplan.units import hz_text, share_span_text, share_text
@@ -21,6 +22,8 @@ def at_text(hour: str, *, this_hour: bool) -> str:
 
 # what a way in is called that takes two stations
 BY_TWO = "intermodulation"
+# what a row without a label is called
+UNNAMED = "unnamed"
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,50 @@ class Loss:
 
 
 @dataclass(frozen=True)
+class WeakImage:
+    """Where on a dial a station of S9 on an image of the set comes in strong, whoever is on the air.
+
+    Attributes
+    ----------
+    low_hz, high_hz : int. First and last setting at which it does. [Hz]
+    from_the_bottom, to_the_top : bool. Whether that begins and ends with the dial.
+    rejection_db : float. Least rejection there. [dB]
+    away_hz : int or None. How far above the dial the image lies, negative below; None where that varies. [Hz]
+    """
+
+    low_hz: int
+    high_hz: int
+    from_the_bottom: bool
+    to_the_top: bool
+    rejection_db: float
+    away_hz: int | None
+
+    @property
+    def where(self) -> str:
+        """The part of the dial, in words, rounded outward to two figures; "" for all of it."""
+        low, high = hz_text(_two_figures(self.low_hz)), hz_text(_two_figures(self.high_hz, up=True))
+        if self.from_the_bottom and self.to_the_top:
+            return ""
+        if self.to_the_top:
+            return f"above {low}"
+        return f"below {high}" if self.from_the_bottom else f"between {low} and {high}"
+
+    @property
+    def why(self) -> str:
+        """How weak, and who comes in, in words."""
+        if self.away_hz is None:
+            who = "strong stations on it"
+        else:
+            who = f"strong stations {hz_text(abs(self.away_hz))} {'above' if self.away_hz > 0 else 'below'}"
+        return f"image down to {self.rejection_db:.0f} dB, {who} come in too"
+
+
+def _two_figures(hz: int, *, up: bool = False) -> int:
+    step: int = 10 ** max(len(str(hz)) - 2, 0)
+    return (math.ceil if up else math.floor)(hz / step) * step
+
+
+@dataclass(frozen=True)
 class RangeFinding:
     """What becomes of a range, or of a stretch that was asked about.
 
@@ -70,6 +117,8 @@ class RangeFinding:
     losses : tuple of Loss. Who takes most, most first.
     regulars : tuple of str. Stations nearly always heard whatever share they take, each with its setting.
     this_hour : bool. Whether that is so at one hour of a month.
+    weak_image : WeakImage or None. Where it is not to be trusted whoever is on the air.
+    busy_usable : float or None. As `usable`, on a busy evening, where another hour was asked about.
     """
 
     range: str
@@ -91,6 +140,8 @@ class RangeFinding:
     losses: tuple[Loss, ...] = ()
     regulars: tuple[str, ...] = ()
     this_hour: bool = False
+    weak_image: WeakImage | None = None
+    busy_usable: float | None = None
 
     @property
     def width_hz(self) -> int:
@@ -121,6 +172,8 @@ class RangeFinding:
         span = share_span_text(self.usable_low, self.usable_high)
         how_sure = f" ({span})" if span and not self.decided_by else ""
         text = f"{self.name}: {self.at} {share_text(self.usable)} of it is usable{how_sure}"
+        if self.busy_usable is not None:
+            text += f", {at_text(BUSY, this_hour=self.this_hour)} {share_text(self.busy_usable)}"
         if self.hour != EVERYBODY:
             then = " then" if self.this_hour else ""
             text += f", {share_text(self.clear)} is clear whatever is on the air{then}"
@@ -158,6 +211,7 @@ class SettingFinding:
     wanted_dbm : float. Level of the wanted signal. [dBm]
     state : str. "unknown", "dead", "deaf" or "" where it hangs on who is on the air.
     losses : tuple of Loss. Who spoils it, likeliest first; shares are chances.
+    among_several : bool. Whether another range tunes it as well.
     """
 
     range: str
@@ -167,11 +221,12 @@ class SettingFinding:
     wanted_dbm: float
     state: str
     losses: tuple[Loss, ...] = ()
+    among_several: bool = False
 
     @property
     def said(self) -> str:
         """How often it is usable, and who spoils it."""
-        at = hz_text(self.dial_hz)
+        at = f"{hz_text(self.dial_hz)}{f' on range {self.range}' if self.among_several else ''}"
         if self.state == "unknown":
             return f"{at}: nobody can tell; an image lies beyond the tables."
         if self.state == "dead":
@@ -222,15 +277,21 @@ class CoverFinding:
             why = "noise from outside is over the wanted signal" if place else "the set is deaf there"
             return f"{name}: not usable: {why}."
         regulars = f"; {_either(self.regulars, 'and')}" if self.regulars else ""
+        weak = self.busy.weak_image
         if self.usable:
-            met = "hardly ever a stranger" if self.stranger < 0.03 else "a stranger now and then"
-            return f"{name}: usable; {self.busy.at} you will meet {met}{regulars}."
+            met = "hardly ever meet a stranger" if self.stranger < 0.03 else "meet a stranger now and then"
+            but = f", but do not trust it{_spaced(weak.where)}: {weak.why}" if weak else ""
+            return f"{name}: usable{but}; {self.busy.at} you will {met}{regulars}."
         often = f"a stranger at {_times(self.stranger, 'settings')}"
         if self.more_db is None:
             cure = "no amount of rejection alone mends that"
         else:
             cure = f"it would take {self.more_db:.0f} dB more rejection"
         return f"{name}: not usable {self.busy.at}: {often}{regulars}; {cure}."
+
+
+def _spaced(words: str) -> str:
+    return f" {words}" if words else ""
 
 
 def _times(chance: float, of: str = "times") -> str:
