@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     from spurplan.responses.asking import Settings
     from spurplan.responses.birdies.birdies import birdies
     from spurplan.responses.by_hour import by_hour
-    from spurplan.responses.questions import dial, ranges, station
+    from spurplan.responses.dial import dial
+    from spurplan.responses.ranges import ranges
+    from spurplan.responses.station import station
 
 __version__ = "0.1.0"
 
@@ -58,14 +60,14 @@ _HOMES = {
     "by_hour": "responses.by_hour",
     "converter": "planning.converter.converter",
     "cures": "planning.cures.cures",
-    "dial": "responses.questions",
+    "dial": "responses.dial",
     "evening": "planning.suspects.evening",
     "if_change": "planning.if_change.if_change",
-    "ranges": "responses.questions",
+    "ranges": "responses.ranges",
     "read_bands": "occupancy.bands",
     "read_receiver": "receiver.file.reading",
     "readings": "planning.bench.answer",
-    "station": "responses.questions",
+    "station": "responses.station",
     "suspects": "planning.suspects.suspects",
 }
 

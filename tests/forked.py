@@ -23,7 +23,9 @@ ROOT = Path(__file__).parent.parent
 CLOSED, FULL, GONE = "<closed>", "<full>", "<gone>"
 LOADED = (
     "spurplan.cli.app",
-    "spurplan.responses.questions",
+    "spurplan.responses.dial",
+    "spurplan.responses.ranges",
+    "spurplan.responses.station",
     "spurplan.planning.if_change.if_change",
     "spurplan.planning.bench.answer",
     "spurplan.occupancy.station_list",

@@ -5,9 +5,9 @@ The pattern of every command::
     @command(OCCUPANTS, ENGINE, OUTPUT, "chart", "fail_on")
     def dial(receiver: ReceiverFile, freq: Words, options: Options) -> None:
         \"\"\"Say what intrudes at this dial setting.\"\"\"
-        from spurplan.responses import questions
+        import spurplan
 
-        answer = questions.dial(receiver, options.bands, joined(freq), **options.question())
+        answer = spurplan.dial(receiver, bands=options.bands, frequency=joined(freq), **options.question())
         show(answer, options)
 """
 

@@ -20,7 +20,7 @@ from spurplan.reporting.text import title_of
 from spurplan.reporting.views import bench, birdies, intrusions
 from spurplan.reporting.views.tables import TABLES
 from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
-from spurplan.responses.questions import ranges
+from spurplan.responses.ranges import ranges
 from spurplan.responses.turning import TurnedRange, turned_ranges
 
 # a sheet of A4 or Letter upright, and a telephone

@@ -12,8 +12,8 @@ import spurplan
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
 from spurplan.receiver.description import Receiver
-from spurplan.responses import questions
 from spurplan.responses.asking import Settings
+from spurplan.responses.station import occupants_of_station
 from tests.oracle import connect, exact, plain, sets
 
 ORDERS = {"lo_order": 4, "rf_order": 2}
@@ -61,7 +61,7 @@ def test_a_band_asked_as_one_carrier_stands_in_its_place(tmp_path: Path) -> None
         f",,{hz},9000,broadcast,station\n",
         encoding="utf-8",
     )
-    occupants = questions._occupants_of_station(receiver, read_bands(table), Settings(), hz, None)
+    occupants = occupants_of_station(receiver, read_bands(table), Settings(), hz, None)
     names = [occupants.labels[code] for code in occupants.label]
     edges = zip(names, occupants.low_hz.tolist(), occupants.high_hz.tolist(), strict=True)
     assert list(edges) == [("station", hz - 4_500, hz + 4_500), ("band", hz, hz)]

@@ -40,9 +40,9 @@ from spurplan.responses.asking import (
     settings_from,
 )
 from spurplan.responses.birdies.birdies import birdies
+from spurplan.responses.dial import dial
 from spurplan.responses.intrusion_table import s_codes
 from spurplan.responses.listening.judged import place_of
-from spurplan.responses.questions import dial
 from spurplan.units import FrequencyLike
 
 SUSPECT_COLUMNS = (

@@ -1,0 +1,90 @@
+"""What intrudes across the tuning ranges."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from spurplan import units
+from spurplan.columns import Answer
+from spurplan.receiver.chain import compile_chains
+from spurplan.responses.answering import answer_of, responding
+from spurplan.responses.asking import (
+    BandsLike,
+    ReceiverLike,
+    Settings,
+    SpanLike,
+    as_bands,
+    as_receiver,
+    in_set,
+    loudest_typical_dbm,
+    occupants_of,
+    picked_ranges,
+    public_question,
+    ranges_in,
+    settings_from,
+)
+from spurplan.responses.intrusion_table import intruding
+from spurplan.responses.listening.dial_words import DialVerdict
+from spurplan.responses.listening.findings import CoverFinding, RangeFinding
+from spurplan.responses.listening.judged import judge_cover, judge_evening_too, place_of
+from spurplan.responses.pairs.records import made_by_two, with_pairs
+from spurplan.responses.range_tables import range_tables
+
+
+@public_question
+def ranges(
+    receiver: ReceiverLike,
+    *,
+    bands: BandsLike = None,
+    cover: SpanLike | None = None,
+    settings: Settings | None = None,
+    **options: Any,
+) -> Answer:
+    """Return what intrudes across the tuning ranges, with the exact stretches of dial.
+
+    Parameters
+    ----------
+    receiver, bands, settings, options : as in `dial`.
+    cover : (low, high), text as "28MHz:29.7MHz", or None. That stretch alone, and whether it is usable. [Hz]
+
+    Returns
+    -------
+    Answer with the tables `intrusions`, `ranges` (one record a range) and `unknown` (where
+    nothing is heard, but the tables can not tell); with ``intermodulation`` also `pairs`.
+
+    Raises
+    ------
+    Refused  for a bad file or option, and a cover that the set can not tune.
+    """
+    chosen = settings_from(settings, options)
+    set_ = as_receiver(receiver, chosen)
+    span = None if cover is None else units.span_hz(cover, "--cover", in_set(set_))
+    picked = ranges_in(picked_ranges(set_, chosen.range), span)
+    occupants = occupants_of(set_, as_bands(bands), chosen)
+    here = place_of(set_, occupants, chosen)
+    presence = here.air(chosen.activity).presence
+    responses = []
+    findings: dict[str, RangeFinding] = {}
+    busy: dict[str, RangeFinding] = {}
+    covers: list[CoverFinding] = []
+    for chains in compile_chains([(set_, r) for r in picked]):
+        if span is not None:
+            covers += judge_cover(chains, here, chosen, span)
+            chains = chains.tuned_to(np.maximum(chains.low_hz, span[0]), np.minimum(chains.high_hz, span[1]))
+        responses.append(responding(set_, chains, occupants, chosen, presence))
+        for finding, evening in judge_evening_too(chains, here, chosen, chosen.activity):
+            findings[finding.range], busy[finding.range] = finding, evening
+    answer = answer_of("ranges", set_, chosen, responses, occupants)
+    shown = [intruding(r) for r in responses]
+    groups = [r.chains for r in responses]
+    made = made_by_two(groups, occupants, chosen)
+    summary = range_tables(picked, shown, findings, busy, chosen, loudest_typical_dbm(set_), made)
+    names = [one.name for one in picked]
+    of_set = DialVerdict(tuple(busy[name] for name in names)), *(findings[name] for name in names)
+    answer = replace(
+        answer, tables={**answer.tables, **summary}, findings=tuple(covers) if covers else of_set
+    )
+    return with_pairs(answer, groups, occupants, chosen, made)
