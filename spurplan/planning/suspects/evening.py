@@ -374,9 +374,7 @@ def evening(
         # what may come in goes by setting and hour; what was noted is weighed below
         if (one.dial_hz, one.utc) not in asked:
             hour = replace(plain, utc=one.utc) if one.utc is not None else plain
-            asked[one.dial_hz, one.utc] = suspects(
-                set_, bands=tables, frequency=one.dial_hz, settings=hour
-            )
+            asked[one.dial_hz, one.utc] = suspects(set_, bands=tables, frequency=one.dial_hz, settings=hour)
     answers = [asked[one.dial_hz, one.utc] for one in noted]
     before = [answer.findings for answer in answers]
     alone = [findings.with_evidence(**vars(one.seen)) for findings, one in zip(before, noted, strict=True)]
