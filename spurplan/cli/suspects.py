@@ -22,6 +22,9 @@ FADING_HELP = "Whether it fades: yes or no."
 AERIAL_HELP = "With the aerial taken off it stays or goes."
 ALSO_HELP = "Where another set has the same, as 14.99MHz (repeat)."
 NOT_HELP = "Where another set has it not (repeat)."
+LOUDEST_HELP = "Where, the dial turned some kHz: here, up, down, everywhere."
+FOUND_HELP = "Where else on its dial the set has the same (repeat)."
+NOT_AT_HELP = "Where on its dial the set has it not (repeat)."
 FREQ_HELP = "Frequency the dial is set to, as 14.2 MHz."
 AS_LEVELS_HELP = "Write the levels that --log tells, for --levels."
 LOG_HELP = "An evening of observations (CSV) in place of FREQ."
@@ -39,6 +42,7 @@ def suspects(
         bool | None, typer.Option("--inverted/--not-inverted", help=INVERTED_HELP, show_default=False)
     ] = None,
     trimmer: Annotated[str | None, typer.Option("--trimmer", metavar="WAY", help=TRIMMER_HELP)] = None,
+    loudest: Annotated[str | None, typer.Option("--loudest", metavar="WHERE", help=LOUDEST_HELP)] = None,
     heard: Annotated[str | None, typer.Option("--heard", metavar="WHAT", help=HEARD_HELP)] = None,
     strength: Annotated[str | None, typer.Option("--strength", metavar="LEVEL", help=STRENGTH_HELP)] = None,
     pitch: Annotated[str | None, typer.Option("--pitch", metavar="FREQ", help=PITCH_HELP)] = None,
@@ -50,6 +54,8 @@ def suspects(
     aerial_off: Annotated[str | None, typer.Option("--aerial-off", metavar="HOW", help=AERIAL_HELP)] = None,
     also_on: Annotated[list[str] | None, typer.Option("--also-on", metavar="FREQ", help=ALSO_HELP)] = None,
     not_on: Annotated[list[str] | None, typer.Option("--not-on", metavar="FREQ", help=NOT_HELP)] = None,
+    found_at: Annotated[list[str] | None, typer.Option("--found-at", metavar="FREQ", help=FOUND_HELP)] = None,
+    not_at: Annotated[list[str] | None, typer.Option("--not-at", metavar="FREQ", help=NOT_AT_HELP)] = None,
     log: Annotated[str | None, typer.Option("--log", metavar="FILE", help=LOG_HELP)] = None,
     as_levels: Annotated[bool, typer.Option("--as-levels", help=AS_LEVELS_HELP)] = False,
     dial_error: Annotated[
@@ -70,7 +76,8 @@ def suspects(
     described = spurplan.read_receiver(receiver)
     if log is not None:
         told = (moves, pad_drop, inverted, trimmer, heard, strength, pitch, pitch_moves, fading, aerial_off)
-        if any(one is not None for one in (*told, also_on, not_on, dial_error)):
+        places = (also_on, not_on, found_at, not_at)
+        if any(one is not None for one in (*told, loudest, *places, dial_error)):
             raise typer.BadParameter("what was observed stands in its lines", param_hint="--log")
         evening = spurplan.evening(described, bands=options.bands, log=log, **options.question())
         if as_levels:
@@ -88,6 +95,7 @@ def suspects(
         pad_drop=None if pad_drop is None else units.typed_db(pad_drop, "--pad-drop"),
         inverted=inverted,
         trimmer=trimmer,
+        loudest=loudest,
         heard=heard,
         strength=strength,
         pitch=pitch,
@@ -96,6 +104,8 @@ def suspects(
         aerial_off=aerial_off,
         also_on=also_on or (),
         not_on=not_on or (),
+        found_at=found_at or (),
+        not_at=not_at or (),
         dial_error=dial_error,
         **options.question(),
     )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import pickle
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from importlib.resources import files
@@ -11,13 +13,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
 from spurplan.planning.suspects.evidence import (
+    THIS_SET,
     Evidence,
     Traits,
     Weights,
@@ -219,7 +222,7 @@ MAINLY = {word: {word: 1.0} for word in HEARD_WORDS}
 
 KINDS = (
     "moves", "pad", "sideband", "trimmer", "heard", "strength", "pitch", "fading", "aerial", "elsewhere",
-    "whistle",
+    "on dial", "loudest", "whistle",
 )  # fmt: skip
 
 
@@ -270,6 +273,21 @@ def observations(draw: st.DrawFn) -> tuple[Evidence, dict[str, object], dict[str
     if kind == "elsewhere":
         hz = draw(st.integers(1_000_000, 30_000_000))
         return Evidence(also_on=(hz,)), {"elsewhere_hz": (hz,)}, {"elsewhere_hz": (hz + 50_000,)}
+    if kind == "on dial":
+        hz = draw(st.integers(1_000_000, 30_000_000))
+        also = draw(st.sampled_from([(), (hz + 200_000,)]))
+        return (
+            Evidence(found_at=(hz,), not_at=also),
+            {"on_dial_hz": (hz,)},
+            {"on_dial_hz": (hz + 50_000,)},
+        )
+    if kind == "loudest":
+        places: dict[str, dict[str, object]] = {
+            "here": {"moves": 1.0, "beside": ()}, "up": {"moves": 1.0, "beside": ("up",)},
+            "everywhere": {"moves": 0.0, "beside": ()},
+        }  # fmt: skip
+        word, other = draw(st.permutations(sorted(places)))[:2]
+        return Evidence(loudest=word), places[word], places[other]
     # a whistle beats with the carrier tuned in, which moves with the dial
     return Evidence(heard="whistle", pitch_moves=True), {"moves": -1.0}, {"moves": 1.0}
 
@@ -286,6 +304,8 @@ def test_an_observation_that_fits_never_lowers_a_suspect_against_one_that_it_doe
     assert weight[0] / weight[1] > prior[0] / prior[1]
 
 
+# two questions of a whole set each time
+@settings(deadline=None)
 @given(
     seen=st.sampled_from(
         [
@@ -293,6 +313,8 @@ def test_an_observation_that_fits_never_lowers_a_suspect_against_one_that_it_doe
             {"inverted": True}, {"heard": "am"}, {"fading": "yes"}, {"aerial_off": "stays"},
             {"strength": "S3"},
             {"also_on": (14_990_000,)},
+            {"found_at": (14_990_000,)},
+            {"loudest": "up"},
         ]
     )
 )  # fmt: skip
@@ -357,16 +379,104 @@ def test_nobody_is_sent_to_listen_for_what_can_not_be_heard() -> None:
     assert not options & {"--inverted or --not-inverted", "--pitch-moves or --pitch-stays", "--heard"}
 
 
+NEAR = Traits(moves=1.0, pad_db_per_db=1.0, off=0.0, beside=("up", "down"))
+THIRD = Traits(moves=1.0, pad_db_per_db=1.0, off=0.0, on_dial_hz=(7_000_000,), elsewhere_hz=(7_000_000,))
+
+
+def test_a_neighbour_is_told_by_tuning_to_him() -> None:
+    """All that a station shows a neighbour shows too, but for where it is loudest."""
+    together = [STATION, NEAR]
+    for word, share in (("up", 0.9), ("down", 0.9), ("here", 0.06)):
+        weight = after(Evidence(moves="with", pad_drop_db=10.0, loudest=word), together, (1.0, 1.0))
+        assert weight[1] > share if share > 0.5 else weight[1] < share
+
+
+def test_the_harmonic_of_a_transmitter_is_told_at_a_third_of_it() -> None:
+    """It moves, falls and peaks like a station: only that it is found there as well tells it, and where."""
+    fourth = replace(THIRD, on_dial_hz=(5_250_000,))
+    together = [STATION, THIRD, fourth]
+    weight = after(Evidence(found_at=(7_000_000,), not_at=(5_250_000,)), together, (1.0,) * 3)
+    assert weight[1] > 0.9
+    weight = after(Evidence(not_at=(7_000_000, 5_250_000)), together, (1.0,) * 3)
+    assert weight[0] > 2 / 3
+
+
+def test_what_may_fall_anyhow_gains_nothing_by_it() -> None:
+    """As densities: 20 dB is what two signals show, and one reading of many of what is overloaded."""
+    twice = Traits(moves=1.0, pad_db_per_db=2.0)
+    drowned = Traits(moves=1.0, pad_db_per_db=3.0, saturates=True)
+    drops = np.linspace(-20.0, 80.0, 2001)
+    areas = [
+        np.trapezoid([after_one(Evidence(pad_drop_db=float(d)), t) for d in drops], dx=0.05)
+        for t in (twice, drowned)
+    ]
+    assert areas[0] == pytest.approx(areas[1], rel=0.05)
+    assert after_one(Evidence(pad_drop_db=20.0), twice) > 2.0 * after_one(Evidence(pad_drop_db=20.0), drowned)
+    assert after_one(Evidence(pad_drop_db=32.0), drowned) > 5.0 * after_one(Evidence(pad_drop_db=32.0), twice)
+
+
+def after_one(evidence: Evidence, traits: Traits) -> float:
+    """Return the chance of what was observed, of one suspect."""
+    return math.prod(test.chance(traits, shown) for test, shown in made_tests(evidence, 14_000_000))
+
+
+def test_on_a_round_a_station_is_gone_from_all_places_at_once() -> None:
+    """One that closed down is missed everywhere; that both places miss it by chance is rarer by far."""
+    two = replace(THIRD, on_dial_hz=(7_000_000, 10_500_000))
+    none = after_one(Evidence(not_at=(7_000_000, 10_500_000)), two)
+    single = after_one(Evidence(not_at=(7_000_000,)), THIRD)
+    assert 3.0 * single**2 < none < single
+
+
+def test_with_the_dial_in_hand_all_that_is_seen_there_is_one_test(tmp_path: Path) -> None:
+    """Motion, where it is loudest, and places that the set can be tuned to, each once."""
+    set_, bands = quiet(tmp_path)
+    findings = spurplan.suspects(set_, bands=bands, frequency="21.2 MHz").findings
+    at_dial = next(one.test for one in findings.tests if one.test.parts)
+    assert [part.option for part in at_dial.parts[:2]] == ["--moves", "--loudest"]
+    assert at_dial.parts[2].listen_hz
+    assert all(20_000_000 <= hz <= 31_000_000 for hz in at_dial.parts[2].listen_hz)
+    assert "--moves" not in [one.test.option for one in findings.tests]
+    told = findings.with_evidence(moves="with", loudest="here", found_at=(at_dial.parts[2].listen_hz[0],))
+    again = {hz for one in told.tests for hz in one.test.listen_hz if one.test.listening is THIS_SET}
+    assert not again & set(told.seen.found_at)
+    assert pickle.loads(pickle.dumps(at_dial)).name == at_dial.name
+
+
+def test_a_place_that_is_on_no_range_was_not_tuned_to(tmp_path: Path) -> None:
+    """The set cannot have been there; it is said which place, and what to do."""
+    set_, bands = quiet(tmp_path)
+    with pytest.raises(Refused, match=r'--found-at: "3\.5 MHz" is on no range of this set'):
+        spurplan.suspects(set_, bands=bands, frequency="21.2 MHz", found_at=["3.5 MHz"], not_at=["22 MHz"])
+
+
+def test_cross_modulation_rides_on_somebody(tmp_path: Path) -> None:
+    """Where a station of the tables is tuned in it is likelier than where there is nobody."""
+    empty, there = tmp_path / "empty.csv", tmp_path / "there.csv"
+    head = "freq_khz,service,label,level\n900000,amateur,far,-120 dBm\n"
+    empty.write_text(head, encoding="utf-8")
+    there.write_text(head + "14000,amateur,beside,-53 dBm\n", encoding="utf-8")
+
+    def prior(bands: Path) -> float:
+        findings = spurplan.suspects(receiver_of("Gatehouse"), bands=bands, frequency="14 MHz").findings
+        return next(
+            way.prior * way.who[-1].chance for way in findings.ways[0] if way.cause == "cross-modulation"
+        )
+
+    assert prior(there) > 2.0 * prior(empty) > 0.0
+
+
 def test_evidence_that_means_nothing_is_refused_whole() -> None:
     """Every fault at once, with the words that are taken."""
     with pytest.raises(Refused) as refusal:
         Evidence(
             moves="sideways", pad_drop_db=300.0, trimmer="left", heard="music", strength="loud",
-            fading="maybe", aerial_off="1", also_on=(7_000_000,), not_on=(7_000_000,),
+            fading="maybe", aerial_off="1", also_on=(7_000_000,), not_on=(7_000_000,), loudest="left",
+            found_at=(7_100_000,), not_at=(7_100_000,),
         )  # fmt: skip
     assert [fault.place for fault in refusal.value.faults] == [
-        "--moves", "--pad-drop", "--trimmer", "--heard", "--fading", "--aerial-off", "--strength",
-        "--also-on",
+        "--moves", "--pad-drop", "--trimmer", "--loudest", "--heard", "--fading", "--aerial-off",
+        "--strength", "--also-on", "--found-at",
     ]  # fmt: skip
     assert "with, against, twice, not" in str(refusal.value)
     assert "say am, ssb, cw, digital, carrier, noise or whistle" in str(refusal.value)
@@ -481,7 +591,8 @@ def test_what_should_be_buried_is_named_where_it_fits(
     assert main(["suspects", str(set_), "21.2MHz", "--bands", str(bands), "--moves", "against"]) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert said.startswith("It moves against the dial: an image")
-    assert "Then it is really on 24.4 MHz (On the image); listen there on another set." in said
+    assert "Then it is really on 24.4 MHz (On the image)." in said
+    assert "then tune this set to 24.4 MHz" in said
 
 
 def test_where_the_set_explains_nothing_that_is_said(
@@ -516,7 +627,7 @@ def test_a_page_has_twelve_suspects_at_most(tmp_path: Path, capsys: pytest.Captu
         page = capsys.readouterr().out
         table = page[page.index("----") :].split("\n\n", 1)[0]
         # a row begins with its weight, and goes on below it
-        return sum(line[:6].strip(" <").isdigit() for line in table.splitlines()[1:])
+        return sum(re.match(r" {0,9}[<>]?\d+  ", line) is not None for line in table.splitlines()[1:])
 
     assert main(words) == 0
     assert rows() == 12
@@ -734,4 +845,4 @@ def test_somebody_in_no_table_is_called_that_and_sounds_like_anything() -> None:
     assert row["fits"] == ["fits: moves against the dial", "open: may sound like anything"]
     assert answer.first.records()[0]["label"] is None
     assert shown.heading[0].endswith("really on 14.96 MHz (somebody in no table).")
-    assert shown.heading[1].endswith("; where it is not there, tune that set to 14.96 MHz.")
+    assert "then tune this set to 14.96 MHz" in shown.heading[1]

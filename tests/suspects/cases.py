@@ -11,10 +11,10 @@ from typing import Any
 
 import spurplan
 from spurplan.occupancy.bands import read_bands
-from spurplan.planning.suspects.evidence import Proposed
+from spurplan.planning.suspects.evidence import THIS_SET, Evidence, Proposed
 from spurplan.planning.suspects.suspects import Findings, RankedWay
 from spurplan.receiver.description import Receiver
-from tests.suspects.draw import RANGES_KHZ, SETS
+from tests.suspects.draw import RANGES_KHZ, SETS, drawn
 
 DRAWN = Path(__file__).with_name("drawn.csv")
 
@@ -79,6 +79,11 @@ def drawn_cases() -> Sequence[Case]:
     """Return the cases of the file."""
     with DRAWN.open(encoding="utf-8", newline="") as file:
         return [Case(row) for row in csv.DictReader(file)]
+
+
+def cases_of(seed: int) -> Sequence[Case]:
+    """Return as many cases, drawn anew."""
+    return [Case({name: str(value) for name, value in row.items()}) for row in drawn(seed)]
 
 
 # Another set whose dial is so far off still hears the station. [Hz]
@@ -155,22 +160,37 @@ def _yes_no(text: str) -> str:
 
 # what the drawing calls a test, by the option that tells its outcome
 _BY_OPTION = {
-    "--moves": "moves", "--pad-drop": "pad_drop_db", "--trimmer": "trimmer", "--fading": "fading",
+    "--moves": "moves", "--loudest": "loudest", "--pad-drop": "pad_drop_db", "--trimmer": "trimmer",
+    "--fading": "fading",
     "--inverted or --not-inverted": "inverted", "--aerial-off": "aerial_off", "--heard": "heard",
     "--pitch-moves or --pitch-stays": "pitch_moves",
 }  # fmt: skip
 
 
-def made(case: Case, proposed: Proposed) -> dict[str, Any]:
-    """Return what the test shows that was proposed."""
-    hz = proposed.test.listen_hz
-    if hz is None:
-        return shown(case, _BY_OPTION[proposed.test.option])
+def made(case: Case, proposed: Proposed, seen: Evidence) -> dict[str, Any]:
+    """Return what the test shows that was proposed, as `Evidence` names it; {} where that is nothing."""
+    more: dict[str, Any] = {}
+    for test in proposed.test.parts or (proposed.test,):
+        if test.listening is None:
+            more |= shown(case, _BY_OPTION[test.option])
+            continue
+        same_set = test.listening is THIS_SET
+        there, not_there = map(list, test.listening.told(seen))
+        for hz in test.listen_hz:
+            heard = _on_a_set(case, hz, len(there) + len(not_there), "same" if same_set else "other")
+            (there if heard else not_there).append(hz)
+        names = ("found_at", "not_at") if same_set else ("also_on", "not_on")
+        more |= dict(zip(names, (tuple(there), tuple(not_there)), strict=True))
+    return more
+
+
+def _on_a_set(case: Case, hz: int, before: int, which: str) -> bool:
+    """Return whether the same or another set hears it on a frequency, so many listened on before."""
     there = case.row["cause"] != "own" and abs(hz - case.station_hz) <= ON_IT_HZ
     # the harmonic is sent on the dial frequency too
     there |= case.row["cause"] == "transmitter harmonic" and abs(hz - case.dial_hz) <= ON_IT_HZ
-    heard = case.row["other_set_hears" if there else "other_set_errs"] == "1"
-    return {"also_on" if heard else "not_on": (hz,)}
+    errs = "errs_each" if which == "other" else "same_set_errs_each"
+    return (case.row[f"{which}_set_hears"] if there else case.row[errs][before]) == "1"
 
 
 def is_true(case: Case, one: RankedWay) -> bool:
@@ -211,12 +231,7 @@ def judge(cases: Iterable[Case], tests: int = 2) -> list[Outcome]:
 def _with_next(case: Case, findings: Findings) -> Findings:
     """Return what is found after the test that is proposed; after the next one where that shows nothing."""
     for proposed in findings.tests:
-        more = made(case, proposed)
+        more = made(case, proposed, findings.seen)
         if more:
-            before = {name: getattr(findings.seen, name) for name in more}
-            joined = {
-                name: (*before[name], *value) if isinstance(value, tuple) else value
-                for name, value in more.items()
-            }
-            return findings.with_evidence(**joined)
+            return findings.with_evidence(**more)
     return findings

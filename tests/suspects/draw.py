@@ -1,6 +1,7 @@
 """Draws the cases of ``drawn.csv``: a set, a dial setting, a true way in, and what the bench shows of it.
 
 python -m tests.suspects.draw > tests/suspects/drawn.csv
+python -m tests.suspects.draw 27182 > other.csv         # of another seed
 
 Knows nothing of the tool it is for: the ways in are worked out by hand below, and how common, how loud and
 how often misread anything is are figures of this script alone [est], not those the tool weighs by.
@@ -18,6 +19,16 @@ show, misreadings drawn already. `open_ways` counts the ways whose undisturbed p
 every test told at first: two or more make a case ambiguous. `other_set_hears` says whether another set,
 tuned to where the transmitter really is, has it; `other_set_errs` whether it takes something else there
 for it where it is not.
+
+What more tests of the bench show comes from streams of their own, `MORE_SEED` further on each, so that the
+columns before them are what they were without these. `loudest` says where on the dial it is loudest when
+that is turned some kilohertz either way: a neighbour where he stands, up or down the dial; what does not move
+with the dial at all, everywhere; all else here. One reading in twelve is wrong, another station close by
+taken for it. `errs_each` is `other_set_errs` for one who looks for it on several frequencies in one go:
+whether the first, the second ... at which it is not deceives him, each by itself and as often as one alone.
+`same_set_hears` and `same_set_errs_each` are the like for one who tunes the set itself to where the
+transmitter really is, as far as its ranges go: it is the same aerial at the same hour, and the station comes
+by the front door there, so it is heard 19 times in 20, and otherwise has just closed down.
 """
 
 from __future__ import annotations
@@ -31,6 +42,8 @@ from typing import Any
 import numpy as np
 
 SEED = 61_803
+# of what was thought of later: added to the seed once or twice, streams of their own
+MORE_SEED = 1_000_003
 # name: IFs, injection of the first mixer, circuits ahead of it, their Q, calibrator (0: none)
 SETS: dict[str, tuple[tuple[int, ...], str, int, int, int]] = {
     "Gatehouse": ((465_000,), "high", 2, 55, 100_000),
@@ -76,12 +89,18 @@ HEARD = {
 }
 # what the bench shows amiss
 WRONG = {"moves": 0.04, "inverted": 0.07, "trimmer": 0.08, "fading": 0.06, "aerial_off": 0.03, "pitch": 0.05}
+WRONG_LOUDEST = 1 / 12
+LOUDEST = ("here", "up", "down", "everywhere")
+ERRS = 0.06
+SAME_SET_HEARS = 0.95
+MOST_ON_OTHER_SET = 12
 PAD_SPREAD_DB = 2.0
 TESTS = ("moves", "pad_drop_db", "trimmer", "inverted", "fading", "aerial_off", "pitch_moves")
 AGREES_DB = 6.0
 COLUMNS = (
     "case", "set", "dial_khz", "cause", "really_khz", "station_khz", "listed", "heard", "heard_told",
     "strength", "pitch_hz", "told", "open_ways", *TESTS, "other_set_hears", "other_set_errs", "air",
+    "loudest", "errs_each", "same_set_hears", "same_set_errs_each",
 )  # fmt: skip
 
 
@@ -157,12 +176,35 @@ def ways(name: str, dial: int) -> list[Way]:
     return [way for way in found if way.rf_hz > 0 or way.local]
 
 
-def drawn() -> Iterator[dict[str, Any]]:
+def drawn(seed: int = SEED) -> Iterator[dict[str, Any]]:
     """Yield the cases in the order of the file."""
-    rng = np.random.default_rng(SEED)
+    rng, second, third = (np.random.default_rng(seed + i * MORE_SEED) for i in range(3))
     order = [cause for cause, count in CAUSES.items() for _ in range(count)]
     for number, at in enumerate(rng.permutation(len(order)).tolist(), start=1):
-        yield {"case": number, **_case(rng, order[at])}
+        case = _case(rng, order[at])
+        yield {"case": number, **case, **_more(second, case), **_on_the_same_set(third)}
+
+
+def _more(rng: np.random.Generator, case: dict[str, Any]) -> dict[str, Any]:
+    """Return what the tests show that draw from a stream of their own."""
+    off = case["really_khz"] - case["dial_khz"]
+    loudest = "here"
+    if case["cause"] == "neighbour":
+        loudest = "up" if off > 0 else "down"
+    elif case["cause"] == "IF" or (case["cause"] == "overload" and case["moves"] != "with"):
+        # an overloaded stage has its station all over the dial where it did not move with it
+        loudest = "everywhere"
+    if rng.random() < WRONG_LOUDEST:
+        loudest = str(rng.choice([word for word in LOUDEST if word != loudest]))
+    errs = "".join(str(int(wrong)) for wrong in rng.random(MOST_ON_OTHER_SET) < ERRS)
+    return {"loudest": loudest, "errs_each": errs}
+
+
+def _on_the_same_set(rng: np.random.Generator) -> dict[str, Any]:
+    """Return what the set itself hears where the transmitter is, and where it is not."""
+    hears = int(rng.random() < SAME_SET_HEARS)
+    errs = "".join(str(int(wrong)) for wrong in rng.random(MOST_ON_OTHER_SET) < ERRS)
+    return {"same_set_hears": hears, "same_set_errs_each": errs}
 
 
 def _pick(rng: np.random.Generator, chances: Any) -> str:
@@ -206,7 +248,7 @@ def _case(rng: np.random.Generator, cause: str) -> dict[str, Any]:
         "strength": _strength(rng, cause) if rng.random() < 0.7 else "",
         "pitch_hz": pitch if rng.random() < 0.6 else "",
         "told": " ".join(told), "open_ways": _open(way, rest, shown, told, dial), **shown,
-        "other_set_hears": int(rng.random() < 0.88), "other_set_errs": int(rng.random() < 0.06),
+        "other_set_hears": int(rng.random() < 0.88), "other_set_errs": int(rng.random() < ERRS),
         "air": ";".join(air.rows),
     }  # fmt: skip
 
@@ -355,7 +397,7 @@ def _strength(rng: np.random.Generator, cause: str) -> str:
 def main() -> None:
     out = csv.DictWriter(sys.stdout, COLUMNS, lineterminator="\n")
     out.writeheader()
-    out.writerows(drawn())
+    out.writerows(drawn(*map(int, sys.argv[1:2])))
 
 
 if __name__ == "__main__":

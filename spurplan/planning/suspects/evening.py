@@ -369,13 +369,13 @@ def evening(
     set_, tables = as_receiver(receiver, chosen), as_bands(bands)
     plain = replace(chosen, ahead=())
     noted, unread = read_evening(log, set_)
-    answers = [
-        suspects(
-            set_, bands=tables, frequency=one.dial_hz,
-            settings=replace(plain, utc=one.utc) if one.utc is not None else plain,
-        )
-        for one in noted
-    ]  # fmt: skip
+    asked: dict[tuple[int, str | None], Answer] = {}
+    for one in noted:
+        # what may come in goes by setting and hour; what was noted is weighed below
+        if (one.dial_hz, one.utc) not in asked:
+            hour = replace(plain, utc=one.utc) if one.utc is not None else plain
+            asked[one.dial_hz, one.utc] = suspects(set_, bands=tables, frequency=one.dial_hz, settings=hour)
+    answers = [asked[one.dial_hz, one.utc] for one in noted]
     before = [answer.findings for answer in answers]
     alone = [findings.with_evidence(**vars(one.seen)) for findings, one in zip(before, noted, strict=True)]
     found = Evening(

@@ -1,17 +1,21 @@
 """What bench and ear say of a suspect: how well each observation fits, and which test would tell most.
 
 A suspect predicts how fast it moves with the dial, how far it falls with a pad, whether its
-sideband is inverted, which way the front end must be tuned to peak it, what it sounds like, how
-strong it is, what a whistle's pitch does, whether it fades, whether it goes with the aerial, and
-where another set has it. An observation weighs each suspect by how likely it is if that suspect is
-the cause; none ever rules one out altogether, since people mishear.
+sideband is inverted, which way the front end must be tuned to peak it, where on the dial it is
+loudest, what it sounds like, how strong it is, what a whistle's pitch does, whether it fades,
+whether it goes with the aerial, and where another set has it. An observation weighs each suspect
+by how likely it is if that suspect is the cause; none ever rules one out altogether, since people
+mishear. What is seen in one go, by one turn of the hand or on one round over another set, is one
+test.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -21,21 +25,24 @@ from spurplan import units
 from spurplan.errors import BadValue, Fault, Refused
 from spurplan.planning.suspects.motion import WORDS, Motion, expected_words, motion_of
 from spurplan.planning.suspects.weights import HEARD_WORDS, figure
-from spurplan.units import Level, flag_faults, hz_text, is_number, pythons_own
+from spurplan.units import Level, flag_faults, hz_text, is_number, listed_text, pythons_own
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 PAD_DB = 10.0
 TRIMMER_WORDS = ("up", "down", "same")
+LOUDEST_WORDS = ("here", "up", "down", "everywhere")
 AERIAL_WORDS = ("stays", "goes")
 YES_NO = ("yes", "no")
 # A test that would tell less is not worth proposing. [bit]
 LEAST_BITS = 0.02
 # A bit told besides is worth so much of being right at once.
 BITS_WORTH = 0.1
-# Where another set is asked about, so many frequencies are thought of.
-MOST_ELSEWHERE = 6
+# On one round so many frequencies are listened on at most.
+MOST_ON_A_ROUND = 4
+# So many, the likeliest, are thought of for it.
+MOST_THOUGHT_OF = 8
 # Chance of an observation of which a suspect predicts nothing, where there are two.
 _NOTHING_KNOWN = 0.5
 
@@ -57,7 +64,9 @@ class Traits:
     fading : float. Chance that it fades.
     stays : float. Chance that it stays without the aerial.
     elsewhere_hz : where another set has it. [Hz]
+    on_dial_hz : where this set has it besides, on any of its ranges. [Hz]
     saturates : bool. It is where a stage is overloaded: anywhere on the dial.
+    beside : "up", "down" or both. On which side of the dial setting it is tuned in; () for what is met there.
     """
 
     moves: float = math.nan
@@ -73,7 +82,9 @@ class Traits:
     fading: float = math.nan
     stays: float = math.nan
     elsewhere_hz: tuple[int, ...] = ()
+    on_dial_hz: tuple[int, ...] = ()
     saturates: bool = False
+    beside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -93,6 +104,8 @@ class Evidence:
     fading : str or None. "yes" or "no".
     aerial_off : str or None. "stays" or "goes".
     also_on, not_on : tuple of int. Where another set has it, and where it has not. [Hz]
+    loudest : str or None. "here", "up", "down" or "everywhere", the dial turned some kilohertz either way.
+    found_at, not_at : tuple of int. Where else on its dial this set has it, and where it has not. [Hz]
 
     Raises
     ------
@@ -111,6 +124,9 @@ class Evidence:
     aerial_off: str | None = None
     also_on: tuple[int, ...] = ()
     not_on: tuple[int, ...] = ()
+    loudest: str | None = None
+    found_at: tuple[int, ...] = ()
+    not_at: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("pad_drop_db", "inverted", "pitch_moves"):
@@ -129,7 +145,8 @@ class Evidence:
             if flag is not None:
                 faults += flag_faults(flag, place)
         for place, word, known in (
-            ("--trimmer", self.trimmer, TRIMMER_WORDS), ("--heard", self.heard, HEARD_WORDS),
+            ("--trimmer", self.trimmer, TRIMMER_WORDS), ("--loudest", self.loudest, LOUDEST_WORDS),
+            ("--heard", self.heard, HEARD_WORDS),
             ("--fading", self.fading, YES_NO), ("--aerial-off", self.aerial_off, AERIAL_WORDS),
         ):  # fmt: skip
             if word is not None and str(word) not in known:
@@ -140,9 +157,13 @@ class Evidence:
                 units.level_of(self.strength, needs_unit=True)
             except BadValue as bad:
                 faults.append(bad.at("--strength"))
-        if both := sorted(set(self.also_on) & set(self.not_on)):
-            remedy = "say it of one of them"
-            faults.append(Fault("--also-on", "is said of --not-on too", hz_text(both[0]), remedy))
+        for place, other, told, untold in (
+            ("--also-on", "--not-on", self.also_on, self.not_on),
+            ("--found-at", "--not-at", self.found_at, self.not_at),
+        ):
+            if both := sorted(set(told) & set(untold)):
+                remedy = "say it of one of them"
+                faults.append(Fault(place, f"is said of {other} too", hz_text(both[0]), remedy))
         if faults:
             raise Refused(faults)
 
@@ -161,10 +182,52 @@ class Evidence:
 
 _NO_SUCH = {
     "--trimmer": "is no direction",
+    "--loudest": "is no place on the dial",
     "--heard": "is nothing that is heard",
     "--fading": "is neither yes nor no",
     "--aerial-off": "is neither stays nor goes",
 }
+
+
+@dataclass(frozen=True)
+class Listening:
+    """A set on which it is listened for where it may really be.
+
+    Attributes
+    ----------
+    name, option : str. What to do, and where its outcome is told.
+    where, nowhere : str. What is said of frequencies on it, and of something on none of several.
+    heard : str. The figure that says how often a station is heard there that should be.
+    """
+
+    name: str
+    option: str
+    where: str
+    nowhere: str
+    heard: str
+
+    def places_hz(self, traits: Traits) -> tuple[int, ...]:
+        """Return where a suspect is heard on it. [Hz]"""
+        return traits.elsewhere_hz if self is ANOTHER_SET else traits.on_dial_hz
+
+    def told(self, evidence: Evidence) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Return where it was heard on it, and where it was not. [Hz]"""
+        if self is ANOTHER_SET:
+            return evidence.also_on, evidence.not_on
+        return evidence.found_at, evidence.not_at
+
+    def __reduce__(self) -> str:
+        # there are two, and each is known by which it is
+        return "ANOTHER_SET" if self is ANOTHER_SET else "THIS_SET"
+
+
+ANOTHER_SET = Listening(
+    "listen on another set", "--also-on or --not-on", "on {} on another set", "nowhere on another set",
+    "elsewhere_heard",
+)  # fmt: skip
+THIS_SET = Listening(
+    "tune this set elsewhere", "--found-at or --not-at", "on {} too", "nowhere else", "on_dial_heard"
+)
 
 
 @dataclass(frozen=True)
@@ -179,10 +242,14 @@ class Test:
     outcomes : the observations that could be made of some suspects.
     chance : how likely an observation is of one suspect, above 0; of what is not in words 1 at the best.
     expects : what a suspect would show, in words.
-    fits_from, against_below : float. Chance from which an observation fits, and below which it does not.
+    fits_from, against_below : float. Chance from which an observation fits, and below which it does not, as
+        a part of `likeliest`.
+    likeliest : the chance of what a suspect most likely shows, where many things can be shown; 1 elsewhere.
     makes_sense : whether there is anything to hear, by what was observed already.
     effort : str. Its name among the efforts.
-    listen_hz : int or None. Where another set is to be tuned for it. [Hz]
+    listen_hz : tuple of int. Where a set is to be tuned for it. [Hz]
+    listening : Listening or None. On which set.
+    parts : the tests that are made by it in one go; () for one by itself.
     """
 
     name: str
@@ -195,23 +262,38 @@ class Test:
     against_below: float
     makes_sense: Callable[[Evidence], bool] = lambda _: True
     effort: str = ""
-    listen_hz: int | None = None
+    listen_hz: tuple[int, ...] = ()
+    listening: Listening | None = None
+    parts: tuple[Test, ...] = ()
+    likeliest: Callable[[Traits], float] = lambda _: 1.0
 
     def sits(self, traits: Traits, seen: object) -> str:
         """Return whether an observation "fits" a suspect, is "against it" or leaves it "open"."""
-        chance = self.chance(traits, seen)
+        chance = self.chance(traits, seen) / self.likeliest(traits)
         if chance >= self.fits_from:
             return FITS
         return AGAINST if chance < self.against_below else OPEN
 
-    def __reduce__(self) -> tuple[Callable[..., Test], tuple[str, int | None]]:
+    def __reduce__(self) -> tuple[Callable[..., Test], tuple[Any, ...]]:
         # its functions have no names: copied and sent away it is the one of its name
-        return _test_named, (self.name, self.listen_hz)
+        if self.parts:
+            return _in_one_go, (self.name, *self.parts)
+        if self.listening is not None:
+            return _round, (self.listening, self.listen_hz)
+        return _test_named, (self.name,)
+
+    @property
+    def places_hz(self) -> tuple[int, ...]:
+        """Where a set is to be tuned for it, or for what is made in one go with it. [Hz]"""
+        return (*self.listen_hz, *(hz for part in self.parts for hz in part.places_hz))
 
     @property
     def cost_bits(self) -> float:
         """What the trouble of it is worth. [bit]"""
-        return figure("test", self.effort or self.name)
+        if self.parts:
+            return sum(part.cost_bits for part in self.parts)
+        more = max(len(self.listen_hz) - 1, 0) * figure("test", "on one frequency more")
+        return figure("test", self.effort or self.name) + more
 
 
 FITS, OPEN, AGAINST = "fits", "open", "against it"
@@ -247,16 +329,28 @@ def _pad_chance(traits: Traits, seen: object) -> float:
     assert is_number(seen)
     if math.isnan(traits.pad_db_per_db):
         return 0.25
-    expected = PAD_DB * traits.pad_db_per_db
-    # what is overloaded no longer falls as a power of the pad: from twice its decibels on anything goes
-    off = min(seen - 2.0 * PAD_DB, 0.0) if traits.saturates else seen - expected
-    off /= _weight("pad_spread_db")
-    misread = _weight("pad_misread")
-    return misread + (1.0 - misread) * math.exp(-0.5 * off * off)
+    spread, misread = _weight("pad_spread_db"), _weight("pad_misread")
+    # all as densities, so that a cause that may show many readings does not gain by it
+    unit_db = spread * math.sqrt(2.0 * math.pi)
+    if traits.saturates:
+        # what is overloaded no longer falls as a power of the pad: anything from twice its decibels on
+        low, reach = 2.0 * PAD_DB, _weight("pad_overload_reach_db")
+        inside = _below((seen - low) / spread) - _below((seen - low - reach) / spread)
+        shown = inside * unit_db / reach
+    else:
+        off = (seen - PAD_DB * traits.pad_db_per_db) / spread
+        shown = math.exp(-0.5 * off * off)
+    return misread * unit_db / _weight("pad_misread_reach_db") + (1.0 - misread) * shown
+
+
+def _below(score: float) -> float:
+    return 0.5 * math.erfc(-score / math.sqrt(2.0))
 
 
 def _pad_outcomes(all_: Sequence[Traits]) -> Sequence[object]:
-    return sorted({PAD_DB * t.pad_db_per_db for t in all_ if not math.isnan(t.pad_db_per_db)})
+    drops = {PAD_DB * t.pad_db_per_db for t in all_ if not math.isnan(t.pad_db_per_db)}
+    far = 2.0 * PAD_DB + _weight("pad_overload_reach_db")
+    return sorted(drops | ({far} if any(t.saturates for t in all_) else set()))
 
 
 def _pad_words(traits: Traits) -> str:
@@ -302,6 +396,34 @@ def _trimmer_words(traits: Traits) -> str:
     if abs(traits.off) <= _weight("trimmer_shift"):
         return "peaks where the circuits are, or not at all"
     return f"peaks with the circuits tuned {'up' if traits.off > 0.0 else 'down'}"
+
+
+def _loudest_shown(traits: Traits) -> Mapping[str, float]:
+    """Return where on the dial something is loudest, by `LOUDEST_WORDS`, nothing being misread."""
+    if traits.beside:
+        return {side: 1.0 / len(traits.beside) for side in traits.beside}
+    if traits.saturates:
+        stays = _weight("overload_stays")
+        return {"everywhere": stays, "here": 1.0 - stays}
+    if math.isnan(traits.moves):
+        return dict.fromkeys(LOUDEST_WORDS, 1.0 / len(LOUDEST_WORDS))
+    return {"here" if traits.moves else "everywhere": 1.0}
+
+
+def _loudest_chance(traits: Traits, seen: object) -> float:
+    right = _weight("loudest_right")
+    shown = _loudest_shown(traits).get(str(seen), 0.0)
+    return shown * right + (1.0 - shown) * (1.0 - right) / (len(LOUDEST_WORDS) - 1.0)
+
+
+def _loudest_words(traits: Traits) -> str:
+    if traits.beside:
+        return f"grows {listed_text(traits.beside, 'or')} the dial"
+    if traits.saturates:
+        return "the same all over the dial, or loudest here"
+    if math.isnan(traits.moves):
+        return "where it is loudest unknown"
+    return "loudest here" if traits.moves else "the same all over the dial"
 
 
 def _heard_chance(traits: Traits, seen: object) -> float:
@@ -408,25 +530,97 @@ def _aerial_words(traits: Traits) -> str:
     return "stays without the aerial" if traits.stays >= 0.5 else "goes with the aerial"
 
 
-def _elsewhere(hz: int) -> Test:
-    """Return the test of listening on one frequency on another set."""
+def _there(listening: Listening, traits: Traits, listened_hz: Sequence[int]) -> npt.NDArray[np.bool_]:
+    """Return at which of the frequencies listened on a suspect is, by what it predicts."""
+    within = _weight("elsewhere_within_hz")
+    places = listening.places_hz(traits)
+    return np.array([any(abs(hz - one) <= within for one in places) for hz in listened_hz])
+
+
+def _listening_chance(
+    listening: Listening, there: npt.NDArray[np.bool_], heard: npt.NDArray[np.bool_]
+) -> Floats:
+    """Return how likely it is that something is heard so.
+
+    Notes
+    -----
+    A station that closed down, or does not reach another set, is gone from all its frequencies at once;
+    what is there may be missed on one of them, and something else taken for it where it is not.
+
+    Parameters
+    ----------
+    there, heard : bool, broadcast together, the last axis being the frequencies.
+    """
+    missed, erred, on = _weight("elsewhere_missed"), _weight("elsewhere_erred"), _weight(listening.heard)
+    absent = np.where(heard, erred, 1.0 - erred)
+    sent = np.where(there, np.where(heard, 1.0 - missed, missed), absent).prod(axis=-1)
+    none_sent = absent.prod(axis=-1)
+    chance: Floats = np.where(there.any(axis=-1), on * sent + (1.0 - on) * none_sent, none_sent)
+    return chance
+
+
+def _round(listening: Listening, listened_hz: tuple[int, ...]) -> Test:
+    """Return the test of listening on some frequencies, one after the other."""
 
     def chance(traits: Traits, seen: object) -> float:
-        within = _weight("elsewhere_within_hz")
-        there = any(abs(hz - one) <= within for one in traits.elsewhere_hz)
-        heard = _weight("elsewhere_heard") if there else _weight("elsewhere_erred")
-        return heard if seen is True else 1.0 - heard
+        assert isinstance(seen, frozenset)
+        heard = np.array([hz in seen for hz in listened_hz])
+        return float(_listening_chance(listening, _there(listening, traits, listened_hz), heard))
+
+    def likeliest(traits: Traits) -> float:
+        there = _there(listening, traits, listened_hz)
+        return float(_listening_chance(listening, there, there))
 
     def expects(traits: Traits) -> str:
-        there = any(abs(hz - one) <= _weight("elsewhere_within_hz") for one in traits.elsewhere_hz)
-        return f"is on {hz_text(hz)} on another set{'' if there else ' not'}"
+        there = _there(listening, traits, listened_hz).tolist()
+        on = [hz_text(hz) for hz, is_there in zip(listened_hz, there, strict=True) if is_there]
+        if on:
+            return listening.where.format(listed_text(on))
+        return f"not {listening.where.format(listed[0])}" if len(listed) == 1 else listening.nowhere
 
     def observed(evidence: Evidence) -> object:
-        return True if hz in evidence.also_on else False if hz in evidence.not_on else None
+        on, off = listening.told(evidence)
+        return frozenset(on) & set(listened_hz) if {*on, *off} >= set(listened_hz) else None
+
+    listed = [hz_text(hz) for hz in listened_hz]
+    name = "tune this set to {}" if listening is THIS_SET else "listen on {} on another set"
+    return Test(
+        name.format(listed_text(listed)),
+        f"{listening.option} {listed[0]}{', and so on' if len(listed) > 1 else ''}", observed,
+        lambda _: _heard_sets(listened_hz), chance, expects, 0.6, 0.25, effort=listening.name,
+        listen_hz=listened_hz, listening=listening, likeliest=likeliest,
+    )  # fmt: skip
+
+
+def _heard_sets(listened_hz: tuple[int, ...]) -> list[frozenset[int]]:
+    """Return every set of frequencies on which it may be heard, in the order of `_heard_or_not`."""
+    rows = _heard_or_not(len(listened_hz)).tolist()
+    return [frozenset(itertools.compress(listened_hz, row)) for row in rows]
+
+
+@cache
+def _heard_or_not(number: int) -> npt.NDArray[np.bool_]:
+    """Return what may be heard on so many frequencies, shape (outcomes, number)."""
+    return np.array(list(itertools.product([False, True], repeat=number)))
+
+
+def _in_one_go(name: str, *parts: Test) -> Test:
+    """Return the test that makes several at once."""
+
+    def observed(evidence: Evidence) -> object:
+        shown = tuple(part.observed(evidence) for part in parts)
+        return None if None in shown else shown
+
+    def outcomes(all_: Sequence[Traits]) -> Sequence[object]:
+        return list(itertools.product(*(part.outcomes(all_) for part in parts)))
+
+    def chance(traits: Traits, seen: object) -> float:
+        assert isinstance(seen, tuple)
+        return math.prod(part.chance(traits, one) for part, one in zip(parts, seen, strict=True))
 
     return Test(
-        f"listen on {hz_text(hz)} on another set", f"--also-on or --not-on {hz_text(hz)}", observed,
-        lambda _: [True, False], chance, expects, 0.6, 0.25, effort="listen on another set", listen_hz=hz,
+        name, ", ".join(part.option for part in parts), observed, outcomes, chance,
+        lambda traits: ", ".join(part.expects(traits) for part in parts), 0.0, 0.0, parts=parts,
     )  # fmt: skip
 
 
@@ -446,6 +640,10 @@ MOVES = Test(
 PAD = Test(
     "put a 10 dB pad at the aerial", "--pad-drop", lambda e: e.pad_drop_db, _pad_outcomes, _pad_chance,
     _pad_words, 0.35, 0.2,
+)  # fmt: skip
+LOUDEST = Test(
+    "find where on the dial it is loudest", "--loudest", lambda e: e.loudest, lambda _: list(LOUDEST_WORDS),
+    _loudest_chance, _loudest_words, 0.45, 0.2,
 )  # fmt: skip
 SIDEBAND = Test(
     "listen to its sideband", "--inverted or --not-inverted", lambda e: e.inverted, lambda _: [False, True],
@@ -478,7 +676,10 @@ PITCH = Test(
     "tell its pitch", "--pitch", lambda e: e.pitch_hz, lambda _: [], _pitch_chance, _pitch_words, 0.6, 0.3,
     lambda _: False,
 )  # fmt: skip
-TESTS = (MOVES, PAD, SIDEBAND, TRIMMER, HEARD, PITCH_MOVES, FADING, AERIAL, PITCH)
+TESTS = (MOVES, LOUDEST, PAD, SIDEBAND, TRIMMER, HEARD, PITCH_MOVES, FADING, AERIAL, PITCH)
+# What is seen with the dial in hand, and what it is called to see it all.
+AT_THE_DIAL = (MOVES, LOUDEST)
+BOTH_AT_THE_DIAL = "turn the dial some kilohertz either way"
 
 
 def _strength_at(dial_hz: int) -> Test:
@@ -493,9 +694,7 @@ def _strength_at(dial_hz: int) -> Test:
     )  # fmt: skip
 
 
-def _test_named(name: str, listen_hz: int | None) -> Test:
-    if listen_hz is not None:
-        return _elsewhere(listen_hz)
+def _test_named(name: str) -> Test:
     return next(test for test in TESTS if test.name == name)
 
 
@@ -506,7 +705,13 @@ def made_tests(evidence: Evidence, dial_hz: int) -> list[tuple[Test, object]]:
     ----------
     dial_hz : int. Where a strength in S units was read. [Hz]
     """
-    every = [*TESTS, _strength_at(dial_hz), *map(_elsewhere, (*evidence.also_on, *evidence.not_on))]
+    rounds = [
+        _round(listening, (*on, *off))
+        for listening in (THIS_SET, ANOTHER_SET)
+        for on, off in [listening.told(evidence)]
+        if on or off
+    ]
+    every = [*TESTS, _strength_at(dial_hz), *rounds]
     return [(test, seen) for test in every if (seen := test.observed(evidence)) is not None]
 
 
@@ -551,7 +756,8 @@ class Weights:
     ----------
     weight : float64, shape (n,). They add to 1.
     traits : what each predicts.
-    cause : int64, shape (n,). Those of the same number are one way in: which of them it is, is not asked.
+    cause : int64, shape (n,). Ascending; those of the same number are one way in: which of them it is, is
+        not asked.
     """
 
     weight: Floats
@@ -571,35 +777,111 @@ def proposed_tests(suspected: Sequence[Weights], evidence: Evidence) -> list[Pro
     Over the outcomes a test can have: how likely the first cause then is the true one, and the expected
     fall of the entropy of the causes; of several ranges the mean. Less than `LEAST_BITS` is no test.
     """
-    every = [*TESTS, *(_elsewhere(hz) for hz in _worth_listening(suspected))]
-    untried = [test for test in every if test.observed(evidence) is None and test.makes_sense(evidence)]
-    found = []
-    for test in untried:
-        told = np.mean([_told_by(one, test) for one in suspected], axis=0)
-        if told[0] >= LEAST_BITS:
-            found.append(Proposed(test, float(told[0]), float(told[1])))
-    return sorted(found, key=lambda one: -one.worth)
+    untried = [test for test in TESTS if test.observed(evidence) is None and test.makes_sense(evidence)]
+    at_dial = tuple(test for test in untried if test in AT_THE_DIAL)
+    found = [
+        _proposed(suspected, (test,), [_chances(test, some.traits) for some in suspected])
+        for test in untried
+        if test not in at_dial and test.outcomes(suspected[0].traits)
+    ]
+    # with the dial in hand the set is tuned elsewhere, too
+    rounds = (
+        _longest_worth(suspected, evidence, THIS_SET, at_dial),
+        _longest_worth(suspected, evidence, ANOTHER_SET),
+    )
+    found += [one for one in rounds if one is not None]
+    told = [one for one in found if one.tells_bits >= LEAST_BITS]
+    return sorted(told, key=lambda one: -one.worth)
 
 
-def _worth_listening(suspected: Sequence[Weights]) -> list[int]:
-    """Return the frequencies at which another set would tell something, by the weight of who is there."""
+def _proposed(suspected: Sequence[Weights], parts: tuple[Test, ...], chances: Sequence[Floats]) -> Proposed:
+    """Return what tests made in one go would tell, the mean of the ranges.
+
+    Parameters
+    ----------
+    chances : float64, shape (suspects, outcomes), of each range. How likely each outcome is of each suspect.
+    """
+    pairs = zip(suspected, chances, strict=True)
+    bits, right = np.mean([_told_by(some, chance) for some, chance in pairs], axis=0)
+    return Proposed(_together(parts), float(bits), float(right))
+
+
+def _together(parts: tuple[Test, ...]) -> Test:
+    """Return tests made in one go as one."""
+    if len(parts) == 1:
+        return parts[0]
+    at_dial = [test.name for test in parts if test.listening is None]
+    names = [BOTH_AT_THE_DIAL] if len(at_dial) > 1 else at_dial
+    return _in_one_go(", then ".join([*names, *(test.name for test in parts if test.listening)]), *parts)
+
+
+def _longest_worth(
+    suspected: Sequence[Weights], evidence: Evidence, listening: Listening, before: tuple[Test, ...] = ()
+) -> Proposed | None:
+    """Return the round that is worth most, with what is seen on the way; None where there is nothing to see.
+
+    Parameters
+    ----------
+    before : tests that are made in one go with it, and by themselves where no round is worth more.
+
+    Notes
+    -----
+    Of the likeliest places one after the other is put on the round, that which makes it worth most, as long
+    as any does. What is nearer to one of them than dials are read is one place.
+    """
     by_hz: dict[int, float] = {}
     for some in suspected:
         for weight, traits in zip(some.weight.tolist(), some.traits, strict=True):
-            for hz in traits.elsewhere_hz:
+            for hz in listening.places_hz(traits):
                 by_hz[hz] = by_hz.get(hz, 0.0) + weight
-    return sorted(by_hz, key=lambda hz: -by_hz[hz])[:MOST_ELSEWHERE]
+    within = _weight("elsewhere_within_hz")
+    told = [hz for some in listening.told(evidence) for hz in some]
+    places: list[int] = []
+    for hz in sorted(by_hz, key=lambda hz: -by_hz[hz]):
+        if all(abs(hz - other) > within for other in (*told, *places)):
+            places.append(hz)
+    places = places[:MOST_THOUGHT_OF]
+    known = [_joined([_chances(test, some.traits) for test in before], some) for some in suspected]
+    there = [np.array([_there(listening, one, places) for one in some.traits]) for some in suspected]
+    best = _proposed(suspected, before, known) if before else None
+    listened: list[int] = []
+    while len(listened) < min(MOST_ON_A_ROUND, len(places)):
+        heard = _heard_or_not(len(listened) + 1)
+        longer = []
+        for i in sorted(set(range(len(places))) - set(listened)):
+            which = [*listened, i]
+            heard_so = [_listening_chance(listening, one[:, None, which], heard[None]) for one in there]
+            chances = [_joined(pair, some) for *pair, some in zip(known, heard_so, suspected, strict=True)]
+            test = _round(listening, tuple(places[j] for j in which))
+            longer.append((_proposed(suspected, (*before, test), chances), i))
+        longest, added = max(longer, key=lambda pair: pair[0].worth)
+        if best is not None and longest.worth <= best.worth:
+            break
+        best = longest
+        listened.append(added)
+    return best
 
 
-def _told_by(suspected: Weights, test: Test) -> tuple[float, float]:
+def _joined(chances: Sequence[Floats], suspected: Weights) -> Floats:
+    """Return how likely outcomes of several tests are together, shape (suspects, outcomes)."""
+    together: Floats = np.ones((len(suspected.traits), 1))
+    for more in chances:
+        together = (together[:, :, None] * more[:, None, :]).reshape(len(together), -1)
+    return together
+
+
+def _chances(test: Test, traits: Sequence[Traits]) -> Floats:
+    """Return how likely each outcome of a test is of each suspect, (suspects, outcomes); rows add to 1."""
+    outcomes = test.outcomes(traits)
+    chance = np.array([[test.chance(one, outcome) for outcome in outcomes] for one in traits])
+    shares: Floats = chance / chance.sum(axis=1, keepdims=True)
+    return shares
+
+
+def _told_by(suspected: Weights, chance: Floats) -> tuple[float, float]:
     """Return the expected fall of entropy, and how likely the first cause is the true one after it."""
-    outcomes = test.outcomes(suspected.traits)
-    if not outcomes:
-        return 0.0, 0.0
-    chance = np.array([[test.chance(t, outcome) for outcome in outcomes] for t in suspected.traits])
-    chance /= chance.sum(axis=1, keepdims=True)
-    joint = np.zeros((int(suspected.cause.max()) + 1, len(outcomes)))
-    np.add.at(joint, suspected.cause, suspected.weight[:, None] * chance)
+    starts = np.flatnonzero(np.diff(suspected.cause, prepend=-1))
+    joint = np.add.reduceat(suspected.weight[:, None] * chance, starts, axis=0)
     # of a cause, an outcome, and of both: H(cause) + H(outcome) - H(both)
     fall = _entropy(joint.sum(axis=1)) + _entropy(joint.sum(axis=0)) - _entropy(joint)
     return fall, float(joint.max(axis=0).sum())

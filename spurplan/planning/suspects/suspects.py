@@ -12,6 +12,7 @@ import numpy as np
 from spurplan import units
 from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, RANGE, Answer, Column, table_of
+from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.planning.suspects.belonging import NobodyBelongs, nobody_belongs
 from spurplan.planning.suspects.evidence import (
@@ -211,6 +212,7 @@ def suspects(
     pad_drop: float | None = None,
     inverted: bool | None = None,
     trimmer: str | None = None,
+    loudest: str | None = None,
     heard: str | None = None,
     strength: str | None = None,
     pitch: FrequencyLike | None = None,
@@ -219,6 +221,8 @@ def suspects(
     aerial_off: str | None = None,
     also_on: FrequencyLike | Sequence[FrequencyLike] = (),
     not_on: FrequencyLike | Sequence[FrequencyLike] = (),
+    found_at: FrequencyLike | Sequence[FrequencyLike] = (),
+    not_at: FrequencyLike | Sequence[FrequencyLike] = (),
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
@@ -231,6 +235,7 @@ def suspects(
     pad_drop : float or None. How far it falls with a 10 dB pad at the aerial. [dB]
     inverted : bool or None. Whether its sideband is inverted.
     trimmer : "up", "down", "same" or None. Which way the front end must be tuned to peak it.
+    loudest : "here", "up", "down", "everywhere" or None. Where, the dial turned some kilohertz either way.
     heard : "am", "ssb", "cw", "digital", "carrier", "noise", "whistle" or None. What it sounds like.
     strength : str or None. How strong it is, as "S7" or "-80 dBm".
     pitch : int, str or None. Of a whistle. [Hz]
@@ -238,6 +243,7 @@ def suspects(
     fading : "yes", "no" or None.
     aerial_off : "stays", "goes" or None. What it does when the aerial is taken off.
     also_on, not_on : frequencies on which another set has it, and has it not. [Hz]
+    found_at, not_at : frequencies at which this set has the same, tuned there, and has it not. [Hz]
     settings, options : see `Settings`.
 
     Returns
@@ -262,6 +268,7 @@ def suspects(
         pad_drop_db=pad_drop,
         inverted=inverted,
         trimmer=trimmer,
+        loudest=loudest,
         heard=heard,
         strength=strength,
         pitch_hz=None if pitch is None else units.hz(pitch, "--pitch"),
@@ -270,9 +277,12 @@ def suspects(
         aerial_off=aerial_off,
         also_on=_frequencies(also_on, "--also-on"),
         not_on=_frequencies(not_on, "--not-on"),
+        found_at=_frequencies(found_at, "--found-at"),
+        not_at=_frequencies(not_at, "--not-at"),
     )
     chosen = settings_from(settings, options)
     set_, tables = as_receiver(receiver, chosen), as_bands(bands)
+    _on_the_dial(set_, seen)
     chosen = replace(chosen, ahead=())  # they stand ahead of the set already
     both = settings_from(chosen, {"skirts": True, "intermodulation": True})
     found = dial(set_, bands=tables, frequency=frequency, dial_error=dial_error, settings=both)
@@ -304,6 +314,18 @@ def _frequencies(values: Sequence[FrequencyLike] | FrequencyLike, place: str) ->
     return tuple(units.hz(value, place) for value in listed)
 
 
+def _on_the_dial(receiver: Receiver, seen: Evidence) -> None:
+    """Refuse places at which the set cannot have been tuned."""
+    faults = [
+        Fault(place, "is on no range of this set", units.hz_text(hz), "say where the set was tuned")
+        for place, several in (("--found-at", seen.found_at), ("--not-at", seen.not_at))
+        for hz in several
+        if not any(one.low_hz <= hz <= one.high_hz for one in receiver.ranges)
+    ]
+    if faults:
+        raise Refused(faults)
+
+
 def _birdies(receiver: Receiver, bands: Bands, settings: Settings, setting: Setting) -> Any:
     asked = settings_from(settings, {"range": setting.range, "intermodulation": False})
     return birdies(receiver, bands=bands, settings=asked).tables["birdies"]
@@ -315,6 +337,7 @@ def _settings(receiver: Receiver, bands: Bands, chosen: Settings, found: Answer)
     off = int(found.settings["dial_error_hz"] or 0)
     occupants = occupants_of(receiver, bands, chosen)
     presence = place_of(receiver, occupants, chosen).air(chosen.activity).presence
+    dial_spans_hz = tuple((one.low_hz, one.high_hz) for one in receiver.ranges)
     out = []
     for one in receiver.ranges:
         if not one.low_hz <= centre <= one.high_hz or chosen.range not in (None, one.name):
@@ -326,7 +349,7 @@ def _settings(receiver: Receiver, bands: Bands, chosen: Settings, found: Answer)
         out.append(
             Setting(
                 one.name, window, centre, occupants, presence, receiver.antenna_gain_db,
-                chosen.lo_order, chosen.rf_order,
+                chosen.lo_order, chosen.rf_order, dial_spans_hz,
             )
         )  # fmt: skip
     return out

@@ -130,6 +130,7 @@ class Setting:
     occupants, presence : who may be on the air, and with what chance.
     antenna_gain_db : float. [dB]
     lo_order, rf_order : int. Highest harmonics of oscillator and signal.
+    dial_spans_hz : lowest and highest frequency of each range of the set. [Hz]
     """
 
     range: str
@@ -140,6 +141,7 @@ class Setting:
     antenna_gain_db: float
     lo_order: int
     rf_order: int
+    dial_spans_hz: tuple[tuple[int, int], ...]
 
     @property
     def bandwidth_hz(self) -> int:
@@ -163,15 +165,34 @@ def ways_in(setting: Setting, birdies: Table, pairs: Table | None) -> list[Way]:
     pairs : the table of products of two stations there, or None.
     """
     lines = _routes(setting)
-    return [
-        *_by_routes(setting, lines),
+    by_routes = list(_by_routes(setting, lines))
+    ways = [
+        *by_routes,
         _neighbour(setting, lines),
         *_transmitters(setting),
         *_own(setting, birdies),
         *_products(setting, pairs),
-        *_overloaded(setting),
+        *_overloaded(setting, _carrier(by_routes)),
         _none_of_these(setting),
     ]
+    return [_with(way, [_on_dial(setting, who) for who in way.who]) for way in ways]
+
+
+def _on_dial(setting: Setting, who: Who) -> Who:
+    """Return somebody with the places of the set's own dial where he is heard as well as here.
+
+    Notes
+    -----
+    There he comes by the front door. What is as near as the skirts reach is seen by tuning for the loudest.
+    """
+    beside = SKIRT_BANDWIDTHS * setting.bandwidth_hz
+    places = tuple(
+        hz
+        for hz in who.traits.elsewhere_hz
+        if abs(hz - setting.dial_hz) > beside
+        and any(low <= hz <= high for low, high in setting.dial_spans_hz)
+    )
+    return Who(who.chance, _changed(who.traits, on_dial_hz=places), who.service, who.fields)
 
 
 def _routes(setting: Setting) -> Lines:
@@ -423,8 +444,18 @@ def _neighbour(setting: Setting, lines: Lines) -> Way:
     line = np.zeros(len(rf), dtype=np.int64)
     heard = heard_dbm(setting.chains, wanted, line, rf, level, line + setting.dial_hz)
     met = [_Met(o, at, setting.dial_hz, float(heard[i])) for i, (o, at) in enumerate(places)]
-    found = [_whistling(setting, _listed(setting, way, one)) for one in met]
-    return _with(way, (*found, _unlisted(setting, way, float(heard[-1]), setting.bar_dbm(CARRIER, 100))))
+    # a row on both sides has somebody on either
+    sides: dict[int, list[str]] = {}
+    for o, at in places:
+        sides.setdefault(o, []).append("up" if at > setting.dial_hz else "down")
+    found = [_beside(_whistling(setting, _listed(setting, way, one)), sides[one.occupant]) for one in met]
+    unlisted = _unlisted(setting, way, float(heard[-1]), setting.bar_dbm(CARRIER, 100))
+    return _with(way, (*found, _beside(unlisted, ("up", "down"))))
+
+
+def _beside(who: Who, sides: Sequence[str]) -> Who:
+    """Return a neighbour with the sides of the dial setting on which he is tuned in."""
+    return Who(who.chance, _changed(who.traits, beside=tuple(sides)), who.service, who.fields)
 
 
 def _whistling(setting: Setting, who: Who) -> Who:
@@ -594,8 +625,19 @@ def _paired(traits: Traits, order: float, records: Sequence[Mapping[str, Any]]) 
         yield Who(figure("there", "written_down") * loud.chance, told, "pair", fields)
 
 
-def _overloaded(setting: Setting) -> Iterator[Way]:
-    """Yield what one strong station does to the set, wherever it is: named where the tables have one."""
+def _carrier(ways: Sequence[Way]) -> float:
+    """Return how likely somebody is tuned in, against one who has a line of his own."""
+    there = max(who.chance for way in ways if way.cause == THE_STATION for who in way.who)
+    return min(there / figure("there", "written_down"), 1.0)
+
+
+def _overloaded(setting: Setting, carrier: float) -> Iterator[Way]:
+    """Yield what one strong station does to the set, wherever it is: named where the tables have one.
+
+    Parameters
+    ----------
+    carrier : float. How likely there is somebody tuned in on whom cross-modulation can ride: `_carrier`.
+    """
     occupants = setting.occupants
     into = level_into_first_mixer(setting.chains, occupants, 0)
     mixer = setting.chains.mixer[0][int(setting.chains.mixer_code[0, 0])]
@@ -610,7 +652,8 @@ def _overloaded(setting: Setting) -> Iterator[Way]:
             heard=mixed({cause: 1.0}), fading=figure("evidence", "fading_local"),
             stays=1.0 - figure("evidence", "aerial_air_goes"), saturates=cause == OVERLOAD,
         )  # fmt: skip
-        who = [Who(figure("there", "own_heard") * figure("there", "least_heard") * 2.0, traits)]
+        rides = carrier if cause == CROSS else 1.0
+        who = [Who(rides * figure("there", "own_heard") * figure("there", "least_heard") * 2.0, traits)]
         if loudest is not None:
             hz = (int(occupants.low_hz[loudest]) + int(occupants.high_hz[loudest])) // 2
             spot = bool(occupants.spot[loudest])

@@ -9,7 +9,7 @@ import numpy as np
 
 from spurplan.columns import Answer, Table
 from spurplan.planning.suspects.evening import Common, Evening
-from spurplan.planning.suspects.evidence import FITS, SOUND_WORDS, Evidence, made_tests
+from spurplan.planning.suspects.evidence import ANOTHER_SET, FITS, SOUND_WORDS, Evidence, Test, made_tests
 from spurplan.planning.suspects.suspects import Findings, RankedWay
 from spurplan.planning.suspects.ways import (
     BIRDIE,
@@ -79,11 +79,11 @@ def view(answer: Answer, receiver: str = "", most: int = MOST) -> View:
     test = None if findings.next_test is None else findings.next_test.test
     heading = [] if findings.nobody_belongs is None else [findings.nobody_belongs.said]
     for name, some in by_range.items():
-        # one place for another set is enough to name: that of the test, where it is such a one
-        go = test is None or test.listen_hz is None
+        # the places to listen at are enough to name once: those of the test, where it has such
+        go = test is None or not test.places_hz
         heading += _answered(some, findings.seen, name if len(by_range) > 1 else None, go=go)
     if test is not None:
-        then = "" if test.listen_hz is None else _then(next(iter(by_range.values()))[0], test.listen_hz)
+        then = _then(next(iter(by_range.values()))[0], test) if test.listening is ANOTHER_SET else ""
         heading.append(f"The test that would tell most: {test.name} ({test.option}){then}.")
     heading.append(f"{answer.receiver} at {hz_text(answer.settings['frequency_hz'])}")
     ranges = Show("Range", ("range",))
@@ -95,10 +95,10 @@ def view(answer: Answer, receiver: str = "", most: int = MOST) -> View:
     return View(tuple(heading), {"suspects": table}, {"suspects": layout}, described, remarks)
 
 
-def _then(first: RankedWay, listened_hz: int) -> str:
-    """Say where to listen after a place where the likeliest is not; "" where it is that place."""
+def _then(first: RankedWay, test: Test) -> str:
+    """Say where to listen after places where the likeliest is not; "" where it is one of them."""
     hz = first.listen_hz
-    if hz is None or hz == listened_hz or first.way.cause != INTRUSION:
+    if hz is None or hz in test.places_hz or first.way.cause != INTRUSION:
         return ""
     return f"; where it is not there, tune that set to {hz_text(hz)}"
 
@@ -145,8 +145,12 @@ def _because(one: RankedWay, seen: Evidence) -> str | None:
     made = sorted(made_tests(seen, one.way.dial_hz), key=lambda pair: pair[0].option == "--heard")
     for test, shown in made:
         said = _OBSERVED.get(test.option)
-        if said is not None and test.sits(one.who.traits, shown) == FITS:
+        if test.sits(one.who.traits, shown) != FITS:
+            continue
+        if said is not None:
             return said(seen)
+        if test.listening is not None and shown:
+            return f"It is {test.expects(one.who.traits)}"
     return None
 
 
@@ -166,8 +170,17 @@ _OBSERVED: Mapping[str, Callable[[Evidence], str]] = {
         if seen.trimmer == "same"
         else f"It peaks with the circuits tuned {seen.trimmer}"
     ),
+    "--loudest": lambda seen: _LOUDEST[str(seen.loudest)],
     "--aerial-off": lambda seen: f"It {seen.aerial_off} when the aerial is taken off",
     "--heard": lambda seen: f"It sounds like {SOUND_WORDS[str(seen.heard)]}",
+}
+
+
+_LOUDEST: Mapping[str, str] = {
+    "here": "It is loudest where it is",
+    "up": "It grows up the dial",
+    "down": "It grows down the dial",
+    "everywhere": "It is the same all over the dial",
 }
 
 
