@@ -34,7 +34,7 @@ def test_a_receiver_file_to_start_from_checks_and_answers(capsys: Any, tmp_path:
         "--output",
         str(started),
     ]
-    assert said(capsys, *words) == ("", f"wrote {started}\n")
+    assert said(capsys, *words) == ("", f"wrote {started}\nnext: spurplan ranges {started}\n")
     out, _ = said(capsys, "receiver", str(started))
     assert out.startswith("Mine: no faults found.\n1: aerial -> 11-30 MHz, 2 circuits -> mixer")
     out, _ = said(capsys, "dial", str(started), "14.2")

@@ -59,6 +59,8 @@ LEAST_RAIL_HZ = 20_000
 MOST_VERDICT_LINES = 2
 # of a long stretch somebody is named every so often: parts of the range
 NAMED_EVERY = 12
+# what a band is told in thin letters
+BELIEVED = ("believe", "believe, but for a little")
 THIN, TICK = Pen(0.5), Pen(0.6)
 
 
@@ -542,7 +544,7 @@ def _rail_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers: in
         else:
             made.add(Ground(box, 1.0))
         word = _rail_word(rail)
-        width = max(text_width(rail.name, RAIL), text_width(word, RAIL, not rail.word.startswith("believe")))
+        width = max(text_width(rail.name, RAIL), text_width(word, RAIL, rail.word not in BELIEVED))
         wishes.append(Wish((box.left + box.right) / 2, width))
     pitch = 2.5 * RAIL
     placed = place(wishes, 0.0, WIDTH, tiers)
@@ -553,7 +555,7 @@ def _rail_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers: in
             made.add(Stroke(((wish.x, bottom), (wish.x, y)), THIN))
         middle = at.left + wish.width / 2
         made.add(Words(middle, y + RISE * RAIL, rail.name, RAIL, anchor="middle"))
-        bold = not rail.word.startswith("believe")
+        bold = rail.word not in BELIEVED
         made.add(Words(middle, y + (RISE + 1.22) * RAIL, _rail_word(rail), RAIL, bold, anchor="middle"))
     used = 1 + max((at.tier for at in placed), default=-1)
     return bottom + 2 + used * pitch
