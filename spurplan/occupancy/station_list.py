@@ -171,11 +171,12 @@ def _checked_options(
     mark = "\t" if delimiter == "tab" else delimiter or ""
     if delimiter is not None and (len(mark) != 1 or mark in '"\r\n'):
         faults.append(Fault("delimiter", "is not one character", delimiter, 'give , or ; or "tab"'))
-    for key in columns or ():
+    named = columns or {}
+    for key in named:
         if key not in KEYS:
             faults.append(Fault("columns", "is not a name of ours", key, did_you_mean(key, KEYS)))
-    ends = [key for key in list_form.TIMES if key in columns]
-    if "hours" in columns and ends:
+    ends = [key for key in list_form.TIMES if key in named]
+    if "hours" in named and ends:
         faults.append(Fault("columns", "stands beside hours", ends[0], "give hours, or start and end"))
     elif len(ends) == 1:
         faults.append(Fault("columns", "is one end of a span", ends[0], "give start and end"))

@@ -215,7 +215,7 @@ def _with_usual_q(receiver: Receiver, ranges: Sequence[Range]) -> Receiver:
             else element
             for element in front_end_of(one)
         )
-        receiver = with_front_end(receiver, elements, one.name)
+        receiver = with_front_end(receiver, elements=elements, range_name=one.name)
     return receiver
 
 
