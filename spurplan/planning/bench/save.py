@@ -93,7 +93,9 @@ def _with_front_end(
         log_q = [math.log(least.get(key, fitted[key])) for key in keys]
         receiver = _with_course(receiver, one, course, log_q)
         known = not any(key in least for key in keys)
-        receiver = with_range(receiver, range_name=one.name, q_interval=_q_interval(one, found) if known else None)
+        receiver = with_range(
+            receiver, range_name=one.name, q_interval=_q_interval(one, found) if known else None
+        )
     if ("ceiling", one.name) in values:
         number = next(j for j, f in enumerate(found.model.figures) if f.key == ("ceiling", one.name))
         low, high = (round(end, 1) for end in found.fit.interval(number))
