@@ -279,6 +279,7 @@ def open_csv(
     data: bytes | None = None,
     limit: int = LARGEST_BYTES,
     kept: int = FAULTS_SHOWN,
+    maker: str = "",
 ) -> Sheet:
     """Read the header of a CSV file and make its rows ready to be read.
 
@@ -286,6 +287,7 @@ def open_csv(
     ----------
     path, needed, known, data, limit : as in `read_csv`.
     kept : int. How many faults to keep in full.
+    maker : str. What makes such a file of one in another form, for the remedy; "" for nothing.
 
     Raises
     ------
@@ -305,7 +307,7 @@ def open_csv(
     sheet.header = tuple(cell.strip().lower() for cell in first)
     known = (*needed, *known, *REMARKS)
     sheet.others = tuple(name for name in sheet.header if name not in known)
-    _check_header(sheet, line, first, needed, known)
+    _check_header(sheet, line, first, needed, known, maker)
     sheet._records, sheet._first = records, first
     sheet._guarded = b"'" in content
     return sheet
@@ -429,12 +431,13 @@ def _swallowed(sheet: Sheet, row: list[str]) -> bool:
 
 
 def _check_header(
-    sheet: Sheet, line: int, first: list[str], needed: Sequence[str], known: Sequence[str]
+    sheet: Sheet, line: int, first: list[str], needed: Sequence[str], known: Sequence[str], maker: str
 ) -> None:
     if len(first) == 1:
         for mark, spoken in ((";", "semicolons"), ("\t", "tabs")):
             if mark in first[0]:
                 remedy = "save it separated by commas, decimals with a point"
+                remedy += f"; or make one of it with {maker}" if maker else ""
                 raise Refused(Fault(sheet.name, f"is separated by {spoken}", remedy=remedy))
     for number, column in enumerate(sheet.header, 1):
         if not column:

@@ -15,6 +15,7 @@ from spurplan.cli.words import pairs
 
 if TYPE_CHECKING:
     from spurplan.occupancy.list_form import Form
+    from spurplan.occupancy.station_list import Imported
 
 FILES_HELP = "Band tables to check and use; the shipped ones without."
 AT_HELP = "Who may be on this frequency."
@@ -27,7 +28,7 @@ ENCODING_HELP = "Its encoding (found out without)."
 SILENT_OR_LOUD = ("utc", "day", "place", "month", "sunspots", "level", "levels")
 
 
-@command("region", SILENT_OR_LOUD, OUTPUT)
+@command("region", SILENT_OR_LOUD, OUTPUT, "overwrite")
 def bands(
     options: Options,
     files: Annotated[list[str] | None, typer.Argument(metavar="FILE", help=FILES_HELP)] = None,
@@ -72,7 +73,7 @@ def bands(
 def _import(path: str, columns: dict[str, str], form: dict[str, Any], options: Options) -> None:
     from spurplan.errors import Fault, Refused
     from spurplan.occupancy.list_form import Unclear
-    from spurplan.occupancy.station_list import import_list
+    from spurplan.occupancy.station_list import folded, import_list
 
     try:
         made = import_list(path, columns=columns, **form)
@@ -81,16 +82,30 @@ def _import(path: str, columns: dict[str, str], form: dict[str, Any], options: O
         told = form | {name: value for name, value in proposed.items() if value is not None}
         command = Fault("what would take it", _command(path, unclear.columns, told))
         raise Refused([*unclear.faults, command], unclear.total + 1) from None
-    put(made.text, options)
+    put(made.text, options, by_hand=True)
     # a row that is left out is never left out silently, nor is anything taken for granted
     said = f"{made.taken:,} taken, {made.skipped:,} left out of {made.taken + made.skipped:,} rows"
-    lines = [*map(str, made.left_out), *map(str, made.questioned), form_text(made.form, made.above)]
+    lines = [*map(str, folded(made.left_out)), *map(str, made.questioned), form_text(made.form, made.above)]
+    lines += _not_taken(made)
     if not made.has_levels:
         lines.append(
             "no levels in it: those usual for each service are assumed; give a local station its own, as "
             "S9+20, in a column level"
         )
     streams.complain("\n".join([*lines, said]))
+
+
+def _not_taken(made: Imported) -> list[str]:
+    """Return the columns that nothing was taken from, and what hours could be taken from."""
+    if not made.not_taken:
+        return []
+    said = f"not taken: {', '.join(made.not_taken)}"
+    if made.part_of_site:
+        said += f" ({', '.join(made.part_of_site)}: a site is lat, lon and power_kw together)"
+    timed = {"hours", "start"} & made.form.columns.keys()
+    return (
+        [said] if timed else [said, "no hours in it: --column hours=THEIRS, or start=THEIRS and end=THEIRS"]
+    )
 
 
 def _command(path: str, columns: Mapping[str, str], form: Mapping[str, Any]) -> str:

@@ -16,6 +16,7 @@ POINTS_HELP = "Dial settings a range (default 3, the tracking points)."
 MOST_HELP = "Most the generator gives, as 0.1V EMF (default), 50mV PD or -13dBm."
 AGC_HELP = "How the AGC is while reading (default off)."
 SETTLE_HELP = "The fewest readings that settle whether that stretch is usable, as 28MHz:29.7MHz."
+ONLY_HELP = "One kind of reading alone: image, IF breakthrough, half-IF, pointer ..."
 REFERENCE_HELP = "Level of the wanted signals (default: 20 dB above the set's own noise)."
 
 
@@ -35,6 +36,7 @@ def bench_sheet(
         str | None,
         typer.Option("--agc", metavar="on|off", help=AGC_HELP, autocompletion=completing.agc),
     ] = None,
+    only: Annotated[str | None, typer.Option("--only", metavar="KIND", help=ONLY_HELP)] = None,
     settle: Annotated[str | None, typer.Option("--settle", metavar="LOW:HIGH", help=SETTLE_HELP)] = None,
 ) -> None:
     """Write a sheet to measure the set by: what to inject, what to expect, what it teaches.
@@ -50,6 +52,7 @@ def bench_sheet(
         "generator_max": generator_max,
         "reference": reference,
         "agc": agc,
+        "only": only,
     }
     given["settle"] = None if settle is None else two_edges(settle, "--settle")
     given["bands"] = options.bands or None

@@ -24,7 +24,7 @@ TUNE_HELP = "Where on the set it is to be tuned, as 3.5MHz:4MHz."
 FRONT_HELP = "The converter itself (TOML: front_end, gain, [mixer])."
 
 
-@command(OCCUPANTS, ENGINE, OUTPUT, "chart", SAVE)
+@command(OCCUPANTS, ENGINE, "mode", "wanted", OUTPUT, "chart", SAVE)
 def converter(
     receiver: ReceiverFile,
     options: Options,

@@ -47,6 +47,9 @@ MOST_TABLES = 1_000
 SMALL_BYTES = 1 << 16
 _CODED = ("service", "label", "mode", "region", "level", "schedule", "site", "note", "source")
 
+# what makes a band table of a list in another form
+IMPORTER = "spurplan bands --import FILE --output OURS.csv"
+
 
 @dataclass(frozen=True)
 class TableInfo:
@@ -301,7 +304,7 @@ def read_table(
     ------
     Refused  with the faults of this table.
     """
-    sheet = open_csv(name, known=COLUMNS, data=data)
+    sheet = open_csv(name, known=COLUMNS, data=data, maker=IMPORTER)
     array, info = _read_sheet(sheet, words, record, data)
     sheet.faults.check()
     return info, array

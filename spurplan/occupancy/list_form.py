@@ -44,6 +44,12 @@ _GROUPS = {mark: re.compile(rf"[1-9][0-9]{{0,2}}(?:{re.escape(mark)}[0-9]{{3}})+
 _HOURS = re.compile(r"([0-9]{2}):?([0-9]{2})\s*[-\u2013]\s*([0-9]{2}):?([0-9]{2})")
 _HOURS_ALL_DAY = ("h24", "24h", "24 h", "24/7")
 
+_TIME = re.compile(
+    r"(?:([0-9]{1,2})[:.h]([0-9]{2})(?::[0-9]{2})?|([0-9]{1,4}))\s*(?:utc|gmt|z|h)?", re.IGNORECASE
+)
+# the ends of a span of hours that stand in columns of their own
+TIMES = ("start", "end")
+
 Line = tuple[int, list[str] | Fault]
 
 
@@ -261,15 +267,27 @@ def by_heads(head: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:
     found = dict(given)
     for theirs in head:
         unit, rest = head_unit(theirs), _without_unit(theirs)
-        ours = _words("heads").get(rest) or ("freq" if unit in UNITS and not rest else None)
+        ours = _words("heads").get(rest) or ("freq" if unit in UNITS and not rest else None) or _time_of(rest)
         if ours and ours not in found and theirs not in found.values() and head.count(theirs) == 1:
             found[ours] = theirs
+    # a span has both its ends, and one column of whole spans is as good
+    if "hours" in found or not set(TIMES) <= set(found):
+        for end in TIMES:
+            if end not in given:
+                found.pop(end, None)
     if {"low", "high"} <= set(found) and "freq" not in given:
         found.pop("freq", None)
     elif "freq" in found and not {"low", "high"} & set(given):
         found.pop("low", None)
         found.pop("high", None)
     return found
+
+
+def _time_of(rest: str) -> str | None:
+    """Return "start" or "end" for the bare head of a column of times; None for any other."""
+    times = shipped_toml("list_heads.toml")["times"]
+    without = " ".join(word for word in rest.split() if word not in times["zones"])
+    return next((ours for ours in TIMES if without in times[ours]), None)
 
 
 def by_contents(
@@ -361,6 +379,24 @@ def plain_hours(text: str) -> str:
         return "0000-2400"
     match = _HOURS.fullmatch(text)
     return f"{match[1]}{match[2]}-{match[3]}{match[4]}" if match else text
+
+
+def hours_between(start: str, end: str) -> str:
+    """Return the span between two times as we write it, "1800-2200", from 18:00 and 22:00, or 1800 and 2200.
+
+    Notes
+    -----
+    What has one end only, or is no time, is put together as it stands, for the reader to refuse.
+    """
+    return f"{_plain_time(start)}-{_plain_time(end)}" if start or end else ""
+
+
+def _plain_time(text: str) -> str:
+    match = _TIME.fullmatch(text)
+    if match is None:
+        return text
+    # a spreadsheet writes 0700 as 700, and midnight as 0
+    return match[3].zfill(4) if match[3] else f"{match[1].zfill(2)}{match[2]}"
 
 
 def columns_shown(head: Sequence[str]) -> str:

@@ -12,7 +12,7 @@ import os
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 
@@ -36,9 +36,11 @@ from spurplan.occupancy.list_form import Form, Line, Unclear
 from spurplan.occupancy.list_reach import Hz, beyond_reach, in_bands, likeliest_service, reach_hz
 from spurplan.units import as_path, decimal_text, flag_faults, headed_hz, hz_of, hz_text, pythons_own
 
-KEYS = (*QUANTITIES, *TEXT_COLUMNS)
+KEYS = (*QUANTITIES, *TEXT_COLUMNS, *list_form.TIMES)
 
 _RAGGED = "mend the line, or name the right delimiter"
+_ROW_IN_PLACE = re.compile(r"(.+), row ([0-9]+)(, column .+)?", re.DOTALL)
+_MOST_RUNS = 8
 _COLUMN_IN_PLACE = re.compile(r", column (.+)$")
 _UNIT_NAMES = {"hz": "Hz", "khz": "kHz", "mhz": "MHz", "ghz": "GHz"}
 _TRIED = 2_000
@@ -60,6 +62,8 @@ class Imported:
     questioned : tuple of Fault. What was taken and looks wrong: services that nobody has there,
         services that are not known, sites that are not whole.
     has_levels : bool. Whether any row says how loud it is, or where it stands.
+    not_taken : tuple of str. Columns of the list that nothing is taken from.
+    part_of_site : tuple of str. Those of them that tell a part of a site: it is worked with whole.
     """
 
     text: str
@@ -70,6 +74,8 @@ class Imported:
     above: int
     questioned: tuple[Fault, ...]
     has_levels: bool
+    not_taken: tuple[str, ...] = ()
+    part_of_site: tuple[str, ...] = ()
 
 
 def import_list(
@@ -87,9 +93,9 @@ def import_list(
     ----------
     path : path of the list, a text or a workbook; a line above its rows names the columns.
     columns : mapping of our names (low, high, freq, raster, bandwidth, service, label, region, mode,
-        level, hours, days, slot, lat, lon, power_kw, note, source) to the list's column names, as far
-        as these have to be told. A value that begins with = is a text for every row:
-        {"service": "=broadcast"}.
+        level, hours, days, slot, lat, lon, power_kw, note, source; start and end, which make hours) to the
+        list's column names, as far as these have to be told. A value that begins with = is a text for
+        every row: {"service": "=broadcast"}.
     unit : "Hz", "kHz", "MHz" or "GHz", of all frequencies in the list; None to find it out.
     delimiter : one character, or "tab"; None to find it out.
     decimal_comma : whether 7,1 means 7.1 in it; None to find it out.
@@ -119,9 +125,20 @@ def import_list(
         raise
     told = {"encoding": encoding, "delimiter": delimiter, "unit": unit, "decimal_comma": decimal_comma}
     found = {key for key, value in told.items() if value is None} | (where.keys() - given.keys())
+    in_part = _part_of_site(where)
+    where = {key: theirs for key, theirs in where.items() if key not in in_part}
+    found -= in_part.keys()
     form = Form(encoding_read, mark, head_line, _UNIT_NAMES[read_unit], comma, where, frozenset(found))
     made = _Made(name, form, head, None if unit is None else read_unit)
-    return made.table(body, damaged, at)
+    not_taken = tuple(theirs for theirs in head if theirs and theirs not in where.values())
+    table = made.table(body, damaged, at)
+    return replace(table, not_taken=not_taken, part_of_site=tuple(in_part.values()))
+
+
+def _part_of_site(where: Mapping[str, str]) -> dict[str, str]:
+    """Return the columns of a site that does not have all of them: no level can be worked out from it."""
+    site = {key: where[key] for key in SITE_COLUMNS if key in where}
+    return {} if len(site) == len(SITE_COLUMNS) else site
 
 
 def _checked_options(
@@ -154,9 +171,15 @@ def _checked_options(
     mark = "\t" if delimiter == "tab" else delimiter or ""
     if delimiter is not None and (len(mark) != 1 or mark in '"\r\n'):
         faults.append(Fault("delimiter", "is not one character", delimiter, 'give , or ; or "tab"'))
-    for key in columns or ():
+    named = columns or {}
+    for key in named:
         if key not in KEYS:
             faults.append(Fault("columns", "is not a name of ours", key, did_you_mean(key, KEYS)))
+    ends = [key for key in list_form.TIMES if key in named]
+    if "hours" in named and ends:
+        faults.append(Fault("columns", "stands beside hours", ends[0], "give hours, or start and end"))
+    elif len(ends) == 1:
+        faults.append(Fault("columns", "is one end of a span", ends[0], "give start and end"))
     if faults:
         raise Refused(faults)
     return mark
@@ -395,6 +418,9 @@ class _Made:
             for key, theirs in self.columns.items()
             if key in QUANTITIES
         }
+        # a span in two columns becomes one of ours
+        self.spans = set(list_form.TIMES) <= set(self.columns)
+        self.keys = [key for key in self.columns if key not in list_form.TIMES] + ["hours"] * self.spans
         power = self.columns.get("power_kw", "")
         self.watts = list_form.head_unit(power) == "w"
         self.part_sites = 0
@@ -410,8 +436,8 @@ class _Made:
         rows: list[list[str]] = []
         lines: list[int] = []
         for line, cells in body:
-            row = [self._cell(key, cells) for key in self.columns]
-            said = [cell for key, cell in zip(self.columns, row, strict=True) if key not in REMARKS]
+            row = [self._cell(key, cells) for key in self.keys]
+            said = [cell for key, cell in zip(self.keys, row, strict=True) if key not in REMARKS]
             fault = _unusable(f"{self.name}, row {line}", said)
             if fault is None:
                 rows.append(self._whole_site(row))
@@ -424,10 +450,12 @@ class _Made:
         left_out = tuple(fault for _, fault in sorted((*damaged, *reasons), key=lambda found: found[0]))
         if not taken:
             remedy = "check the columns, unit and delimiter"
-            raise Refused((Fault(self.name, "has no row that can be taken", remedy=remedy), *left_out))
+            raise Refused(
+                (Fault(self.name, "has no row that can be taken", remedy=remedy), *folded(left_out))
+            )
         kept = [line for number, line in enumerate(lines) if number not in refused]
         skipped = len(damaged) + len(refused)
-        loud = [at for at, key in enumerate(self.columns) if key in ("level", "power_kw")]
+        loud = [at for at, key in enumerate(self.keys) if key in ("level", "power_kw")]
         has_levels = any(row[at] for row in taken for at in loud)
         return Imported(
             csv_text(self._heads(), taken), len(taken), left_out, skipped, self.form, above,
@@ -438,13 +466,13 @@ class _Made:
         # gigahertz are no unit of a band table: written as MHz
         return [
             f"{key}_{'mhz' if self.units[key] == 'ghz' else self.units[key]}" if key in QUANTITIES else key
-            for key in self.columns
+            for key in self.keys
         ]
 
     def _cell(self, key: str, cells: list[str]) -> str:
-        where = self.where[key]
-        # a row of ours is one line, so that its line leads back to theirs
-        text = " ".join((where if isinstance(where, str) else cells[where]).split())
+        if key == "hours" and self.spans:
+            return list_form.hours_between(*(self._text(end, cells) for end in list_form.TIMES))
+        text = self._text(key, cells)
         if key in QUANTITIES:
             return self._frequency(list_form.plain_number(text, self.mark), self.units[key])
         if key in SITE_COLUMNS:
@@ -456,6 +484,11 @@ class _Made:
             return list_form.service_of(text)
         return list_form.mode_of(text) if key == "mode" else text
 
+    def _text(self, key: str, cells: list[str]) -> str:
+        where = self.where[key]
+        # a row of ours is one line, so that its line leads back to theirs
+        return " ".join((where if isinstance(where, str) else cells[where]).split())
+
     def _frequency(self, text: str, unit: str) -> str:
         if text[-1:].isalpha():  # a cell with a unit of its own
             try:
@@ -466,7 +499,7 @@ class _Made:
 
     def _whole_site(self, row: list[str]) -> list[str]:
         """Return a row without the site that it tells in part: no level can be worked out for it."""
-        at = [list(self.columns).index(key) for key in SITE_COLUMNS if key in self.columns]
+        at = [self.keys.index(key) for key in SITE_COLUMNS if key in self.keys]
         given = [row[one] for one in at if row[one]]
         if len(at) == len(SITE_COLUMNS) and 0 < len(given) < len(at):
             self.part_sites += 1
@@ -479,7 +512,8 @@ class _Made:
         if not rows:
             return refused
         heads = self._heads()
-        theirs = dict(zip(heads, self.columns.values(), strict=True))
+        span = " and ".join(self.columns.get(end, "") for end in list_form.TIMES)
+        theirs = dict(zip(heads, (self.columns.get(key, span) for key in self.keys), strict=True))
         data = csv_text(heads, rows).encode("utf-8", "replace")
         sheet = open_csv(self.name, data=data, kept=len(rows) * len(heads) + 1)
         reader = RowReader(sheet, read_heads(sheet), Vocabulary())
@@ -492,7 +526,7 @@ class _Made:
 
     def _questions(self, rows: list[list[str]], lines: list[int]) -> list[Fault]:
         """Return what was taken and looks wrong."""
-        keys = list(self.columns)
+        keys = self.keys
         services = [row[keys.index("service")].lower() for row in rows]
         edge = "freq" if "freq" in keys else "low"
         exponent = list_form.UNITS["mhz" if self.units[edge] == "ghz" else self.units[edge]]
@@ -533,6 +567,38 @@ def _unusable(place: str, row: list[str]) -> Fault | None:
     if any("\0" in cell for cell in row):
         return Fault(place, "holds a NUL byte", remedy="take it out, or name another encoding")
     return None
+
+
+def folded(faults: Sequence[Fault]) -> list[Fault]:
+    """Return faults of rows, those of one column that break one rule as one, with all their rows."""
+    groups: dict[tuple[str, str, str, str], list[tuple[int, Fault]]] = {}
+    for number, fault in enumerate(faults):
+        match = _ROW_IN_PLACE.fullmatch(fault.place)
+        # what stands nowhere, and what only this row has, stays by itself
+        key = (match[1], match[3] or "", fault.rule, fault.remedy) if match else (str(number), "", "", "")
+        groups.setdefault(key, []).append((int(match[2]) if match else 0, fault))
+    out = []
+    for (name, column, rule, remedy), group in groups.items():
+        (_, first), *more = group
+        rows = [row for row, _ in group]
+        place = f"{name}, rows {_runs(rows)}{column}"
+        out.append(
+            first if not more else Fault(place, f"{rule}, and {len(more):,} more so", first.value, remedy)
+        )
+    return out
+
+
+def _runs(rows: Sequence[int]) -> str:
+    """Return rising numbers as text, runs as "2-21", the first few of many runs."""
+    runs: list[list[int]] = []
+    for row in rows:
+        if runs and row == runs[-1][-1] + 1:
+            runs[-1].append(row)
+        else:
+            runs.append([row])
+    parts = [str(run[0]) if len(run) == 1 else f"{run[0]}-{run[-1]}" for run in runs[:_MOST_RUNS]]
+    more = len(runs) - _MOST_RUNS
+    return ", ".join(parts) + (f" and {more} more places" if more > 0 else "")
 
 
 def _in_their_words(name: str, line: int, fault: Fault, theirs: Mapping[str, str]) -> Fault:

@@ -25,7 +25,7 @@ DECISIONS = {
     "if-change": (["--if", "1600kHz"], r"(Keep the present IF|Change to).*% of the dial is usable"),
     "cures": (["--cover", "28MHz:29.7MHz"], r"Nothing to cure|Best for the least"),
     "bench-sheet": ([], r"measuring sheet.*lethal voltages"),
-    "readings": ([LOG], r"\d+ of \d+ figures decided"),
+    "readings": ([LOG], r"Range 4: image 19.5 dB at 28.45 MHz, what two circuits should give.* Next: "),
     "bands": ([], r"\d+ band tables"),
     "receiver": ([], r"no faults found"),
 }

@@ -214,6 +214,7 @@ OWN: dict[tuple[str, str], Case] = {
         ["--settle", "14MHz:14.3MHz", "--bands", "fewer.csv"],
     ),
     ("bench-sheet", "--agc"): Case(["--agc", "on"]),
+    ("bench-sheet", "--only"): Case(["--only", "image"]),
     ("readings", "--reading-error"): Case(["--reading-error", "3dB"]),
     ("bands", "--at"): Case(["--at", "14.2MHz"]),
     ("receiver", "--cover"): Case(["--cover", "3MHz:9MHz"]),

@@ -59,6 +59,18 @@ def test_a_page_of_80_columns_says_the_best_and_why() -> None:
     assert "not a licence" in text
 
 
+def test_who_listens_decides() -> None:
+    """A listener to speech minds less than one to broadcasts: more of the same cover is usable for him."""
+    one = [*COVER, "--crystal", "17.5MHz", "--format", "json"]
+    told = {mode: json.loads(run(*one, "--mode", mode).stdout) for mode in ("am", "ssb")}
+    usable = {
+        mode: [row["usable_share"] for row in answer["candidates"] if row["side"] == "below"]
+        for mode, answer in told.items()
+    }
+    assert told["ssb"]["settings"]["mode"] == "ssb"
+    assert all(b > a for a, b in zip(usable["am"], usable["ssb"], strict=True))
+
+
 def test_csv_and_json_hold_every_candidate_with_every_field() -> None:
     """CSV and JSON have the candidates, the set alone among them; both agree."""
     as_json = json.loads(run(*COVER, "--format", "json").stdout)

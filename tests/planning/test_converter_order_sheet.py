@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -49,9 +50,20 @@ def test_a_multiplier_multiplies_the_error(hz: int, times: int, ppm: float) -> N
     assert exact.dial_error_hz == pytest.approx(1_000.0)
 
 
+def test_what_lies_in_the_drawer_is_not_to_be_ordered(tmp_path: Path) -> None:
+    """Named, or on a list of one's own: its error on the dial stands, the order does not."""
+    stock = tmp_path / "drawer.csv"
+    stock.write_text("freq_mhz\n24\n", "utf-8")
+    for drawer in ({"crystal": "24 MHz"}, {"stock": stock}):
+        said = " ".join(str(spurplan.converter(SET, cover="28MHz:29MHz", **drawer)).split())
+        assert "To order" not in said
+        # doubled, as it is used there: 50 ppm of 48 MHz
+        assert "24 MHz is at hand: with 50 ppm (usual) it may put the dial off by 2.4 kHz" in said
+
+
 def test_the_page_says_it_of_the_best_and_json_of_every_crystal() -> None:
-    """The set alone has none to order."""
-    answer = spurplan.converter(SET, cover="28MHz:29MHz", crystal=["24 MHz", "25 MHz"])
+    """The set alone has none to order; of those to a step the best is ordered."""
+    answer = spurplan.converter(SET, cover="28MHz:29MHz", step="1 MHz")
     for side, order in zip(answer.candidates["side"], answer.candidates["order"], strict=True):
         assert (order is None) == (side == "alone")
     assert "To order: 2" in str(answer)

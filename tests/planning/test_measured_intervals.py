@@ -75,7 +75,7 @@ def test_the_second_day_begins_where_the_first_ended() -> None:
     first, second = (read(lines, values + rng.normal(size=len(values))) for _ in range(2))
     one = fitted(described, first)
     keys = [figure.key for figure in one.model.figures]
-    saved = proposed(described, one, keys, [])
+    saved = proposed(described, one, dict.fromkeys(keys), [])
     assert saved.ranges[0].q_interval is not None
     two = fitted(saved, second)
     both = fitted(described, [*first, *(replace(r, number=r.number + 100) for r in second)])

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from spurplan.cautions import cautions_of
 from spurplan.columns import Answer, table_of
-from spurplan.errors import Fault, Refused, text_of
+from spurplan.errors import Fault, Refused, did_you_mean, text_of
 from spurplan.planning.bench.dial_settings import TRACKING_POINTS, step_hz
 from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.findings import Findings
@@ -29,6 +29,7 @@ from spurplan.planning.bench.fitted import (
     unit_text,
 )
 from spurplan.planning.bench.generator import DEFAULT_MAXIMUM
+from spurplan.planning.bench.image_readings import REJECTION_COLUMNS, rejections
 from spurplan.planning.bench.log import Log, read_log
 from spurplan.planning.bench.next_readings import (
     NEXT_COLUMNS,
@@ -40,7 +41,7 @@ from spurplan.planning.bench.pointer import DialFit, dial_fits
 from spurplan.planning.bench.points import Bench
 from spurplan.planning.bench.save import proposed
 from spurplan.planning.bench.settle import settle as settle_range
-from spurplan.planning.bench.sheet import Agc, sheet
+from spurplan.planning.bench.sheet import KINDS, Agc, sheet
 from spurplan.receiver.defaults import defaults_in_use
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.doubts import columns_left_alone
@@ -71,6 +72,7 @@ def bench_sheet(
     generator_max: str | float = DEFAULT_MAXIMUM,
     reference: str | float | None = None,
     agc: str = "off",
+    only: str | None = None,
     settle: SpanLike | None = None,
     bands: BandsLike = None,
 ) -> Answer:
@@ -87,6 +89,8 @@ def bench_sheet(
         rounded up to a step of 5 dB, where None. [dBm]
     agc : "on" or "off". With it on, lines that give the S meter its scale are on the sheet, and audio
         volts tell nothing.
+    only : str or None. One kind of reading, beside the wanted signals, in place of the whole sheet: "image",
+        "IF breakthrough", "half-IF", "LO-harmonic", "second image", "pointer" and so on.
     settle : (low, high), text as "28MHz:29.7MHz", or None. The fewest readings that settle whether that
         stretch is usable, in place of the whole sheet. [Hz]
     bands : as in `dial`. Who may be a stranger there.
@@ -122,7 +126,10 @@ def bench_sheet(
         if bands is not None:
             rule, remedy = "changes nothing without a stretch to settle", "give --settle, or leave it out"
             raise Refused(Fault("--bands", rule, remedy=remedy))
-        return sheet(bench, picked, TRACKING_POINTS if points is None else points, mode)
+        return sheet(bench, picked, TRACKING_POINTS if points is None else points, mode, only=_kind_of(only))
+    if only is not None:
+        rule, remedy = "changes nothing beside --settle, which chooses its own", "leave one of the two out"
+        raise Refused(Fault("--only", rule, remedy=remedy))
     if points is not None:
         rule, remedy = "changes nothing beside --settle, which chooses its own", "leave one of the two out"
         raise Refused(Fault("--points", rule, remedy=remedy))
@@ -132,6 +139,18 @@ def bench_sheet(
     settled = [settle_range(bench, one, span, place, chosen) for one in ranges]
     answer = sheet(bench, ranges, TRACKING_POINTS, mode, settled)
     return replace(answer, settings={**answer.settings, "settle": list(span)})
+
+
+def _kind_of(only: str | None) -> str | None:
+    """Return the kind of reading that alone was asked for, as its lines name it."""
+    if only is None:
+        return None
+    by_name = {kind.casefold(): kind for kind in KINDS}
+    name = only.casefold() if isinstance(only, str) else ""
+    if name not in by_name:
+        remedy = did_you_mean(text_of(only), list(KINDS))
+        raise Refused(Fault("--only", "is no kind of reading", text_of(only), remedy))
+    return by_name[name]
 
 
 @public_question
@@ -150,8 +169,8 @@ def readings(
     Returns
     -------
     Answer with the tables `fitted` (a figure each), `residuals` (a level reading each), `dial` (a
-    pointer reading each) and `next` (up to three readings worth making next). Its `findings` are
-    `Findings`.
+    pointer reading each), `next` (up to three readings worth making next) and `rejection` (a reading
+    of the image or the IF each, beside what is fair). Its `findings` are `Findings`.
 
     Raises
     ------
@@ -180,7 +199,8 @@ def readings(
     if found is not None and further is not None:
         proposals = next_readings(found, further, [not row.decided for row in own])
     residuals = [] if found is None else residual_rows(found)
-    told = [row.key for row in rows if row.key is not None and row.rests_on != "description"]
+    images = () if found is None else rejections(set_, found)
+    told = {row.key: row.low if row.at_least else None for row in rows if row.key and row.is_told}
     return Answer(
         receiver=set_.name,
         settings={"log": taken.name, "reading_error": reading_error},
@@ -191,10 +211,16 @@ def readings(
             "residuals": table_of("residuals", RESIDUAL_COLUMNS, [row.record() for row in residuals]),
             "dial": table_of("dial", DIAL_COLUMNS, pointer_rows(dials)),
             "next": table_of("next", NEXT_COLUMNS, [one.record() for one in proposals]),
+            "rejection": table_of(
+                "rejection",
+                REJECTION_COLUMNS,
+                [one.record() for own in images for one in (*own.images, *own.straight)],
+            ),
         },
         findings=Findings(
             tuple(rows),
             tuple(residuals),
+            images,
             tuple(proposals),
             proposed(set_, found, told, dials),
             tuple(_origin(taken, rows)),
@@ -255,5 +281,7 @@ def _origin(taken: Log, rows: Sequence[Fitted]) -> list[str]:
         if row.rests_on != "description" and row.name != SPREAD:
             value, low, high = (number_text(number, row.unit) for number in (row.value, row.low, row.high))
             span = f" ({low} to {high})" if row.low is not None else ""
+            if row.at_least:
+                value, span = f"at least {low}", " (nothing was heard)"
             lines.append(f"  {row.figure}: {value}{unit_text(row.unit)}{span}")
     return lines if len(lines) > 1 else []

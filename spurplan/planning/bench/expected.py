@@ -26,6 +26,7 @@ class Expected:
     s9_spread_db : float. How far off its S9 may be. [dB]
     meter_db : float. One reading of an S meter. [dB]
     linear_db : float. How far outputs may be apart that are compared by their volts. [dB]
+    minutes_a_reading, minutes_a_setting : float. What one takes at the bench. [min]
     """
 
     reading_db: float
@@ -38,6 +39,8 @@ class Expected:
     s9_spread_db: float
     meter_db: float
     linear_db: float
+    minutes_a_reading: float
+    minutes_a_setting: float
 
 
 @cache
@@ -56,4 +59,6 @@ def expected() -> Expected:
         s9_spread_db=output["s9"],
         meter_db=output["meter_reading"],
         linear_db=output["linear"],
+        minutes_a_reading=read["time"]["minutes_a_reading"],
+        minutes_a_setting=read["time"]["minutes_a_setting"],
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from spurplan.planning.bench.fitted import Fitted, Residual
+from spurplan.planning.bench.image_readings import RangeRejection
 from spurplan.planning.bench.next_readings import Next
 from spurplan.receiver.description import Receiver
 
@@ -17,6 +18,7 @@ class Findings:
     ----------
     fitted : one a figure, range by range, then what ranges share, then the spread.
     residuals : one a level reading, in the order of the sheet.
+    rejections : one a range on which the image or the IF was read, in the order of the set.
     next : up to three readings worth making next, the first first.
     calibrated : Receiver. The set with every figure that the readings decided.
     origin : tuple of str. Where its figures came from, for the end of the receiver file; empty
@@ -25,6 +27,7 @@ class Findings:
 
     fitted: tuple[Fitted, ...]
     residuals: tuple[Residual, ...]
+    rejections: tuple[RangeRejection, ...]
     next: tuple[Next, ...]
     calibrated: Receiver
     origin: tuple[str, ...]
@@ -34,7 +37,7 @@ class Findings:
         """What to read next and what for, in a sentence; "" where level readings were not made at all."""
         if self.next:
             return self.next[0].said
-        open_ = [row for row in self.fitted if row.key is not None and not row.decided]
+        open_ = [row for row in self.fitted if row.key is not None and not row.decided and not row.at_least]
         if open_:
             return "Next: no further reading within reach of the generator would tell much of what is open."
         return "" if not self.residuals else "Next: nothing; the readings decide every figure they move with."

@@ -33,6 +33,7 @@ FITTED_COLUMNS = (
     Column("range", "text", "", True, "Range", "name of the range; null for what ranges share"),
     Column("described", "float", "", True, "Described", "what the description says"),
     Column("rests_on", "text", "", False, "", "readings, description, or both"),
+    Column("at_least", "bool", "", False, "", "whether nothing was heard where it bears: it is low or more"),
 )
 RESIDUAL_COLUMNS = (
     Column("number", "int", "", False, "No.", "number of the line on the sheet"),
@@ -73,6 +74,8 @@ class Fitted:
     decided : bool. Whether readings decide it.
     reason : str. What it rests on, and which reading would tell more.
     rests_on : str. "readings", "description" or "both".
+    at_least : bool. Whether nothing was heard on any reading that bears on it: it is `low` or more, and
+        `value` and `high` are None.
     """
 
     key: Key | None
@@ -86,6 +89,12 @@ class Fitted:
     reason: str
     described: float | None
     rests_on: Rests
+    at_least: bool = False
+
+    @property
+    def is_told(self) -> bool:
+        """Whether readings have told something of it that the description has not."""
+        return self.rests_on != "description"
 
     @property
     def figure(self) -> str:
@@ -149,7 +158,7 @@ def _figure_row(
     found: BenchFit, number: int, figure: Figure, verdict: Verdict, help_: Inject | None
 ) -> Fitted:
     told = [*_why(found, figure, verdict)]
-    if not verdict.decided:
+    if not verdict.decided and not verdict.at_least:
         told.append(
             "no reading within reach of the generator would settle it" if help_ is None else _told(help_)
         )
@@ -157,14 +166,15 @@ def _figure_row(
         key=figure.key,
         name=figure.name,
         range=figure.range,
-        value=figure.value(float(found.fit.at[number])),
+        value=None if verdict.at_least else figure.value(float(found.fit.at[number])),
         low=figure.value(verdict.low),
-        high=figure.value(verdict.high),
+        high=None if verdict.at_least else figure.value(verdict.high),
         unit=figure.unit,
         decided=verdict.decided,
         reason="; ".join(told),
         described=figure.described,
         rests_on=verdict.rests,
+        at_least=verdict.at_least,
     )
 
 
@@ -207,6 +217,12 @@ def _why(found: BenchFit, figure: Figure, verdict: Verdict) -> Iterator[str]:
             yield "as described: no reading moves with it"
         return
     count = verdict.readings
+    if verdict.at_least:
+        yield f"nothing was heard on {_counted(count)} that would have told it"
+        yield (
+            "the described one is less" if verdict.rests == "readings" else "the described one may be right"
+        )
+        return
     some = "1 reading moves with it" if count == 1 else f"{_counted(count)} move with it"
     some = "readings hardly move with it" if count == 0 else some
     if verdict.rests == "readings":
@@ -295,6 +311,8 @@ def residual_rows(found: BenchFit) -> list[Residual]:
     q_columns = [j for j, figure in enumerate(model.figures) if figure.key[0] == "q"]
     rows, shift = [], model.shift_db(fit.at)
     for i, reading in enumerate(found.readings):
+        # what was not heard did not get in by any way
+        strays = bool(ceiling[i]) and not reading.beyond
         carries = bool(np.any(np.abs(fit.jacobian[i, q_columns]) > TELLS_DB)) if q_columns else False
         rows.append(
             Residual(
@@ -303,7 +321,7 @@ def residual_rows(found: BenchFit) -> list[Residual]:
                 residual_db=None if reading.beyond else float(fit.residuals[i]),
                 outlier=not bool(fit.kept[i]),
                 range=reading.range, dial_hz=reading.dial_hz, response=reading.response,
-                at_ceiling=bool(ceiling[i]), carries_no_q=bool(ceiling[i]) and not carries,
+                at_ceiling=strays, carries_no_q=strays and not carries,
                 remark=_remark(found, i),
             )
         )  # fmt: skip

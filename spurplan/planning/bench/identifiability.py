@@ -38,6 +38,8 @@ class Verdict:
     tied_to : tuple of int. Figures that readings tell it together with alone.
     low, high : float. Its 95 % interval, in the coordinate; nan where nothing tells the spread of readings.
     readings : int. How many move with it.
+    at_least : bool. Whether those that move with it all heard nothing: it is `low` or more, and nothing
+        says how much more.
     """
 
     rests: Rests
@@ -47,11 +49,12 @@ class Verdict:
     low: float
     high: float
     readings: int
+    at_least: bool = False
 
     @property
     def decided(self) -> bool:
         """Whether readings decide it."""
-        return self.rests == "readings"
+        return self.rests == "readings" and not self.at_least
 
 
 def verdicts(found: BenchFit) -> list[Verdict]:
@@ -60,10 +63,13 @@ def verdicts(found: BenchFit) -> list[Verdict]:
     Notes
     -----
     Readings that leave no more than half of the spread that the description has carry three
-    quarters of what is known of a figure, or more.
+    quarters of what is known of a figure, or more. A figure that must be more than described, since nothing
+    was heard where it would have been, rests on the readings; where the description has enough, on that.
     """
     fit = found.fit
     jacobian = np.abs(fit.jacobian[fit.kept])
+    silence = np.array([reading.beyond for reading in found.readings], dtype=bool)[fit.kept]
+    moves = np.where(np.abs(fit.jacobian[fit.kept]) >= MOVES_DB, np.sign(fit.jacobian[fit.kept]), 0.0)
     deviation = np.sqrt(np.diag(fit.covariance))
     correlation = fit.covariance / np.outer(deviation, deviation)
     before = np.sqrt(np.diag(found.prior.covariance)) / fit.scale
@@ -77,11 +83,18 @@ def verdicts(found: BenchFit) -> list[Verdict]:
         )
         low, high = fit.interval(j)
         count = int((jacobian[:, j] >= MOVES_DB).sum())
+        at_least = count > 0 and bool((silence & (moves[:, j] > 0.0)).sum() == count)
+        # as little as can be at all says nothing
+        at_least &= low > found.model.figures[j].low
+        if at_least:
+            tied = ()
+            rests = "readings" if low > found.model.figures[j].start else "description"
         out.append(
             Verdict(
-                "description" if silent else rests, left, silent, () if silent else tied, low, high, count
+                "description" if silent else rests, left, silent, () if silent else tied, low, high, count,
+                at_least,
             )
-        )
+        )  # fmt: skip
     return out
 
 

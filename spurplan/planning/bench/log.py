@@ -171,7 +171,7 @@ class _Reader:
         return [row for row in found if row is not None]
 
     def _fault(self, index: int, column: str, bad: BadValue) -> None:
-        self.faults.add(bad.at(self.cells.place(index, column)), self.cells.lines[index])
+        self.faults.add(bad.at(_place(self.cells, index, column)), self.cells.lines[index])
 
     def _taken(self, index: int, column: str, parse: Any) -> Any:
         """Return a cell put through `parse`, or None with a fault."""
@@ -337,6 +337,13 @@ class _Reader:
         return shown - due
 
 
+def _place(cells: Cells, index: int, column: str) -> str:
+    """Return where a cell stands, by its row and, where that has one, by the sheet's own number."""
+    number = cells.columns["number"][index]
+    own = f" of No. {number}" if number.isdecimal() and column != "number" else ""
+    return f"{cells.place(index, column)}{own}"
+
+
 def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
     """Return the readings above their wanted signals; levels without one are faults."""
     outputs = _Outputs(cells, rows, faults)
@@ -374,7 +381,7 @@ def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
             held, db = held + louder_db, db - louder_db
         if not LEAST_DB <= db <= MOST_DB:
             rule = f"is {db:.0f} dB above its wanted signal, outside any sense"
-            place = cells.place(row.index, "reading")
+            place = _place(cells, row.index, "reading")
             text = cells.columns["reading"][row.index]
             faults.add(Fault(place, rule, text, "check both levels"), cells.lines[row.index])
             continue
@@ -410,7 +417,7 @@ class _Outputs:
     def _fault(self, row: _Row, rule: str, remedy: str) -> None:
         text = self.cells.columns["output"][row.index]
         self.faults.add(
-            Fault(self.cells.place(row.index, "output"), rule, text, remedy), self.cells.lines[row.index]
+            Fault(_place(self.cells, row.index, "output"), rule, text, remedy), self.cells.lines[row.index]
         )
 
     def louder_db(self, row: _Row) -> float | None:
@@ -453,4 +460,4 @@ class _Outputs:
 def _without_reference(cells: Cells, row: _Row) -> Fault:
     rule = "is a level, and the wanted signal of that setting has none"
     remedy = f"write the level of the wanted signal at {hz_text(row.dial_hz)} too, or dB above it"
-    return Fault(cells.place(row.index, "reading"), rule, cells.columns["reading"][row.index], remedy)
+    return Fault(_place(cells, row.index, "reading"), rule, cells.columns["reading"][row.index], remedy)

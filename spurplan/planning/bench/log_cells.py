@@ -202,7 +202,10 @@ def reading_of(text: str, at_hz: int) -> Written:
     try:
         dbm = parse_level(said).dbm(at_hz) if low[:1] == "s" else parse_generator_level(said)
     except BadValue as bad:
-        remedy = "write dB above the wanted signal (44.5), or a level (-56 dBm, 100 uV, S7)"
+        remedy = (
+            "write dB above the wanted signal (44.5), or a level (-56 dBm, 100 uV, S7); >80 where nothing is "
+            "heard up to 80 dB"
+        )
         if "," in said:
             remedy = f"write decimals with a point, as {said.replace(',', '.')}"
         raise BadValue(text, "is not a reading" if low[:1] != "s" else bad.rule, remedy) from None

@@ -25,7 +25,10 @@ Curve = float | tuple[tuple[int, float], ...]
 
 
 def proposed(
-    receiver: Receiver, found: BenchFit | None, told: Sequence[Key], dials: Sequence[DialFit]
+    receiver: Receiver,
+    found: BenchFit | None,
+    told: Mapping[Key, float | None],
+    dials: Sequence[DialFit],
 ) -> Receiver:
     """Return the set with the figures that readings told something of; all others as they were.
 
@@ -33,14 +36,17 @@ def proposed(
     ----------
     receiver : Receiver. As described.
     found : BenchFit or None. None where there are pointer readings alone.
-    told : keys of the figures to put in, which readings have told something of.
+    told : by key of the figures to put in, which readings have told something of, what each is at least
+        where that is all they tell; else None, and the most probable value is taken.
     dials : offsets of the ranges that have one; those that readings decided are put in.
     """
     out = receiver
     if found is not None:
-        values = {key: value for key, value in found.model.values(found.fit.at).items() if key in told}
+        fitted = found.model.values(found.fit.at)
+        least = {key: low for key, low in told.items() if low is not None}
+        values = {key: least.get(key, value) for key, value in fitted.items() if key in told}
         for one in found.model.ranges:
-            out = _with_front_end(out, one, found, values)
+            out = _with_front_end(out, one, found, values, least)
         for owner in dict.fromkeys(owner_of(one) for one in found.model.ranges):
             out = _with_conversions(out, owner, values)
     for dial in (one for one in dials if one.decided):
@@ -72,23 +78,32 @@ def _with_course(receiver: Receiver, one: Range, course: Course, log_q: Floats |
     return with_front_end(receiver, elements=elements, range_name=one.name)
 
 
-def _with_front_end(receiver: Receiver, one: Range, found: BenchFit, values: Mapping[Key, float]) -> Receiver:
+def _with_front_end(
+    receiver: Receiver,
+    one: Range,
+    found: BenchFit,
+    values: Mapping[Key, float],
+    least: Mapping[Key, float],
+) -> Receiver:
+    """Return the set with the front end of a range as read; what is known at least alone has no interval."""
     course = found.model.courses.get(one.name)
     if course is not None and any(("q", one.name, k) in values for k in range(len(course.at_hz))):
-        figures = {
-            figure.key: x for figure, x in zip(found.model.figures, found.fit.at.tolist(), strict=True)
-        }
-        log_q = [figures["q", one.name, k] for k in range(len(course.at_hz))]
+        keys = [("q", one.name, k) for k in range(len(course.at_hz))]
+        fitted = found.model.values(found.fit.at)
+        log_q = [math.log(least.get(key, fitted[key])) for key in keys]
         receiver = _with_course(receiver, one, course, log_q)
-        receiver = with_fitted(receiver, range_name=one.name, q_interval=_q_interval(one, found))
+        known = not any(key in least for key in keys)
+        receiver = with_range(
+            receiver, range_name=one.name, q_interval=_q_interval(one, found) if known else None
+        )
     if ("ceiling", one.name) in values:
         number = next(j for j, f in enumerate(found.model.figures) if f.key == ("ceiling", one.name))
         low, high = (round(end, 1) for end in found.fit.interval(number))
-        receiver = with_fitted(
+        receiver = with_range(
             receiver,
             range_name=one.name,
             front_end_ceiling_db=round(values["ceiling", one.name], 1),
-            front_end_ceiling_interval_db=(low, high),
+            front_end_ceiling_interval_db=None if ("ceiling", one.name) in least else (low, high),
         )
     return receiver
 

@@ -16,7 +16,7 @@ from spurplan.planning.bench.expected import expected
 from spurplan.planning.bench.generator import HARMONICS_DB, level_text
 from spurplan.planning.bench.log import POINTER, WANTED
 from spurplan.planning.bench.log_cells import POINT_COLUMNS
-from spurplan.planning.bench.points import Bench, Inject, chosen, design
+from spurplan.planning.bench.points import ALWAYS, Bench, Inject, chosen, design
 from spurplan.planning.bench.settle import SETTLE_COLUMNS, Settled, settle_rows
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.defaults import defaults_in_use
@@ -29,6 +29,8 @@ MOST_POINTS = 25
 # How far above the wanted signal an S meter is looked at, to know its scale. [dB]
 SCALE_DB = (20.0, 40.0)
 Agc = Literal["on", "off"]
+# What a sheet may be about alone, by the names that its lines have.
+KINDS = (*ALWAYS, "LO-harmonic", POINTER)
 
 
 @dataclass(frozen=True)
@@ -48,6 +50,28 @@ class Sheet:
     lines: tuple[Line, ...]
     settled: tuple[Settled, ...] = ()
     agc: Agc = "off"
+    only: str | None = None
+
+    @property
+    def ranges(self) -> tuple[str, ...]:
+        """Names of the ranges with lines, in the order of the set."""
+        return tuple(dict.fromkeys(line.record["range"] for line in self.lines))
+
+    @property
+    def settings(self) -> int:
+        """How many dial settings it has."""
+        return len({(line.record["range"], line.record["dial_hz"]) for line in self.lines})
+
+    @property
+    def readings(self) -> int:
+        """How many readings it asks for, wanted signals not counted."""
+        return sum(line.record["response"] != WANTED for line in self.lines)
+
+    @property
+    def minutes(self) -> float:
+        """How long that takes at the bench. [min]"""
+        known = expected()
+        return self.readings * known.minutes_a_reading + self.settings * known.minutes_a_setting
 
 
 def sheet(
@@ -56,6 +80,7 @@ def sheet(
     points: int,
     agc: Agc = "off",
     settled: Sequence[Settled] | None = None,
+    only: str | None = None,
 ) -> Answer:
     """Return the measuring sheet of some ranges.
 
@@ -66,17 +91,23 @@ def sheet(
     points : int, 1 to 25. Dial settings a range.
     agc : "on" or "off". As it is while the readings are made.
     settled : the readings that settle what was asked, in place of all that teach; None for those.
+    only : one of `KINDS`, whose lines alone stand there beside the wanted signals; None for all that teach.
 
     Raises
     ------
-    Refused  for another number of points.
+    Refused  for another number of points, or where there is none of what alone was asked for.
     """
     asked, points = points, as_whole(points) or 0
     if not 1 <= points <= MOST_POINTS:
         remedy = f"give 1 to {MOST_POINTS}; 3 are the tracking points"
         raise Refused(Fault("--points", "is no number of settings a range", text_of(asked), remedy))
     injects = tuple(chosen(design(bench, ranges, points))) if settled is None else _asked(bench, settled)
-    lines = tuple(_lines(bench, ranges, injects, agc))
+    if only is not None:
+        injects = tuple(inject for inject in injects if inject.response in (WANTED, only))
+    lines = tuple(_lines(bench, ranges, injects, agc, only in (None, POINTER)))
+    if only is not None and not any(line.record["response"] == only for line in lines):
+        remedy = "leave --only out to see what there is"
+        raise Refused(Fault("--only", "is nothing that this set can be measured on there", only, remedy))
     # the settings of a stretch are no points to align at
     alignment = [
         row
@@ -92,6 +123,7 @@ def sheet(
             "points": points,
             "generator_max_dbm": bench.most_dbm,
             "agc": agc,
+            "only": only,
             "wanted_dbm": references.pop() if len(references) == 1 else None,
         },
         assumptions=tuple(_assumptions(bench, ranges, points, settled)),
@@ -101,7 +133,7 @@ def sheet(
             "alignment": table_of("alignment", ALIGNMENT_COLUMNS, alignment),
             "settle": table_of("settle", SETTLE_COLUMNS, settle_rows(settled or (), _numbers(lines))),
         },
-        findings=Sheet(lines, tuple(settled or ()), agc),
+        findings=Sheet(lines, tuple(settled or ()), agc, only),
     )
 
 
@@ -127,8 +159,10 @@ def _dials(injects: Sequence[Inject], name: str) -> list[int]:
     return list(dict.fromkeys(inject.dial_hz for inject in injects if inject.range == name))
 
 
-def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject], agc: Agc) -> Iterator[Line]:
-    """Yield the lines in order; behind each wanted signal the line for the pointer.
+def _lines(
+    bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject], agc: Agc, with_pointer: bool
+) -> Iterator[Line]:
+    """Yield the lines in order; behind each wanted signal the line for the pointer, where that is asked for.
 
     Notes
     -----
@@ -146,15 +180,16 @@ def _lines(bench: Bench, ranges: Sequence[Range], injects: Sequence[Inject], agc
         number += 1
         yield Line(number, {"number": number, **row}, notes, inject)
         if inject.response == WANTED:
-            number += 1
-            yield Line(
-                number,
-                {
-                    "number": number, **row, "response": POINTER, "predicted_db": None, "generator_dbm": None,
-                    "teaches": "dial offset",
-                    "note": f"write what the dial shows; {hz_text(pointer)} as described",
-                },
-            )  # fmt: skip
+            if with_pointer:
+                number += 1
+                yield Line(
+                    number,
+                    {
+                        "number": number, **row, "response": POINTER, "predicted_db": None,
+                        "generator_dbm": None, "teaches": "dial offset",
+                        "note": f"write what the dial shows; {hz_text(pointer)} as described",
+                    },
+                )  # fmt: skip
             if agc == "on" and inject.range not in scaled:
                 scaled.add(inject.range)
                 for level in (inject.reference_dbm + more for more in SCALE_DB):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -204,6 +204,9 @@ def converter(
     serving = picked_ranges(set_, chosen.range)
     tune_hz = None if tune is None else units.span_hz(tune, "--tune", in_set(set_))
     held, unread = as_stock(stock)
+    if stock is not None and held is not None:
+        held = _at_hand(held)
+    named = _at_hand(named)
     crystals = crystals_of(held, named, step_hz, covers, serving)
     # a crystal that is to be explained is compared with the others, whether it is among them or not
     crystals = together([crystals, () if about is None else (about.crystal,)])
@@ -354,6 +357,10 @@ def _inside(place: str, one: Crystal, cover: Cover) -> Fault:
 def _tunes(asked: Question) -> str:
     spans = ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in asked.serving)
     return f"the set tunes {spans}"
+
+
+def _at_hand(crystals: Iterable[Crystal]) -> tuple[Crystal, ...]:
+    return tuple(replace(one, at_hand=True) for one in crystals)
 
 
 def _stock_name(stock: StockLike, others: bool) -> str | None:

@@ -70,6 +70,20 @@ class Order:
         error = estimates()["order"]["load_error"]
         return f"{text}, and {error:g} pF less load than ordered shifts it by {_khz(self.pulled_hz)}"
 
+    @property
+    def at_hand_said(self) -> str:
+        """What comes of one that is at hand on the dial."""
+        one = self.crystal
+        known = "" if one.tolerance_ppm is not None else " (usual)"
+        text = (
+            f"{hz_text(one.frequency_hz)} is at hand: with {one.ppm:g} ppm{known} it may put the dial off by "
+            f"{_khz(self.dial_error_hz)}"
+        )
+        if self.pulled_hz is None:
+            return text
+        error = estimates()["order"]["load_error"]
+        return f"{text}, and {error:g} pF less than it was cut for shift it by {_khz(self.pulled_hz)}"
+
 
 def _khz(hz: float) -> str:
     return f"{hz / 1e3:.1f} kHz"

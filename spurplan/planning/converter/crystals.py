@@ -56,7 +56,8 @@ class Crystal:
     mode : str. "fundamental", "3rd" or "5th".
     tolerance_ppm : float or None. None where nobody said. [parts per million]
     note : str.
-    listed : bool. Whether somebody has it, or it would be cut to order.
+    listed : bool. Whether it is on a list, or would be cut to a step.
+    at_hand : bool. Whether it lies in the asker's drawer: there is nothing to order.
     """
 
     frequency_hz: int
@@ -64,6 +65,7 @@ class Crystal:
     tolerance_ppm: float | None = None
     note: str = ""
     listed: bool = True
+    at_hand: bool = False
 
     @property
     def most_times(self) -> int:

@@ -179,6 +179,12 @@ class Findings:
         by = difference(self.ranking, self.figures, self.candidates, lower, best.number)
         return float(total[best.number] - total[lower]), by
 
+    def ahead_by(self, upper: int, best: Candidate) -> tuple[float, str]:
+        """Return how many points a candidate is ahead of another, and in words for what most."""
+        total = self.ranking.points.total
+        by = difference(self.ranking, self.figures, self.candidates, best.number, upper)
+        return float(total[upper] - total[best.number]), by
+
     def chosen(self, cover: Cover) -> Candidate | None:
         """Return the candidate to build for a cover: the best, or the best of the one asked about.
 

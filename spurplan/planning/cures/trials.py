@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from spurplan.errors import Refused
+from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import Bands
 from spurplan.planning.cures.changes import carried_out, trap_if_hz
 from spurplan.planning.cures.converter import best_converter
 from spurplan.planning.cures.cure_list import Cure
 from spurplan.planning.cures.worst_station import WITHIN_A_TRAP, Station, deciding_station
 from spurplan.planning.decision import compare
+from spurplan.planning.if_change.costs import range_around
 from spurplan.planning.outlook import Outlook, Pair, Together, outlooks, shares_of
 from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import compile_chains
@@ -247,7 +248,11 @@ class CureTrials:
         Refused  when they can not be carried out in any way.
         """
         steps = sorted((part for cure in cures for part in self.parts_of(cure)), key=_order)
-        choices = (if_hz,) if if_hz else next((part.if_hz for part in steps if part.if_hz), None) or (None,)
+        listed = next((part.if_hz for part in steps if part.if_hz), ())
+        clear = (if_hz,) if if_hz else tuple(hz for hz in listed if self._stands_clear(hz))
+        if listed and not clear:
+            raise Refused(Fault(cures[0].name, "each of its IFs lies inside a range that would have it"))
+        choices = clear or (None,)
         refused: Refused | None = None
         made = 0
         for choice in choices:
@@ -261,6 +266,12 @@ class CureTrials:
                 yield trial
         if refused is not None and not made:
             raise refused
+
+    def _stands_clear(self, if_hz: int) -> bool:
+        """Return whether an IF lies inside none of the ranges that would have it, as `if_change` wants it."""
+        own = [range_named(self.receiver, name=name) for name in self.names]
+        ahead = any(len(self.receiver.conversions_of(one)) == 1 for one in own)
+        return not ahead or range_around(self.receiver, if_hz, self.names) is None
 
     def _carried_out(self, cures: tuple[Cure, ...], steps: list[Cure], if_hz: int | None) -> Trial | None:
         receiver, names = self.receiver, self.names

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -135,20 +135,21 @@ def effort_of(change: Asked, *, too_wide: bool = False) -> float:
     return effort["other_side"] if change.other_side else 0.0
 
 
-def range_around(receiver: Receiver, if_hz: int, name: str | None = None) -> Range | None:
-    """Return a range of a set inside which an IF would lie; None where it lies in none.
+def range_around(receiver: Receiver, if_hz: int, names: Collection[str] | None = None) -> Range | None:
+    """Return a range inside which its own IF would lie; None where it lies in none.
 
     Parameters
     ----------
-    receiver : Receiver. Every range of it counts, asked about or not: a set has one IF.
+    receiver : Receiver.
     if_hz : int. [Hz]
-    name : str or None. The one range that would have that IF.
+    names : names of the ranges that would have that IF; None for all. A range that keeps its own is no
+        matter: its circuits are switched off.
 
     Notes
     -----
-    An IF stands in a gap between the ranges or beyond them all (common practice): inside a range the
-    circuits ahead of the mixer are tuned to it, let everything on it in, and howl together with the IF
-    stages.
+    An IF stands in a gap between the ranges that have it or beyond them all (common practice): inside a
+    range the circuits ahead of the mixer are tuned to it, let everything on it in, and howl together with
+    the IF stages.
     """
-    ranges = [one for one in receiver.ranges if name in (None, one.name)]
+    ranges = [one for one in receiver.ranges if names is None or one.name in names]
     return next((one for one in ranges if one.low_hz <= if_hz <= one.high_hz), None)

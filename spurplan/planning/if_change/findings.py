@@ -8,6 +8,7 @@ from functools import cached_property
 
 from spurplan.planning.decision import GAMBLE, Choice, Comparison, choose, compare, verdict
 from spurplan.planning.if_change.costs import Costs, effort_of, range_around
+from spurplan.planning.if_change.nearby import Nearby
 from spurplan.planning.if_change.proposal_table import Assessment
 from spurplan.planning.if_change.proposals import Asked, with_change
 from spurplan.planning.if_change.scan import Scan
@@ -81,6 +82,8 @@ class Findings:
     scan : Scan or None. The IFs tried.
     scanned : those of them worth showing, the best first.
     cover : (low, high) or None. The stretch that matters; all of the ranges where None. [Hz]
+    nearby : Nearby or None. An IF near one asked about that some ranges alone would gain by, where none
+        is worth it for all of them.
     """
 
     receiver: Receiver
@@ -90,6 +93,7 @@ class Findings:
     scan: Scan | None = None
     scanned: tuple[Scanned, ...] = ()
     cover: tuple[int, int] | None = None
+    nearby: Nearby | None = None
 
     @cached_property
     def curve(self) -> ScanCurve | None:
@@ -138,7 +142,7 @@ class Findings:
     def _objections(self, change: Asked, parts: Sequence[Assessment | None]) -> tuple[str, ...]:
         said = []
         for if_hz in dict.fromkeys(part.front_if_hz for part in parts if part is not None):
-            around = None if if_hz is None else range_around(self.receiver, if_hz, change.range_name)
+            around = None if if_hz is None else range_around(self.receiver, if_hz, self._names(change))
             if if_hz is not None and around is not None and not change.same_if:
                 said.append(f"{hz_text(if_hz)} lies inside range {around.name}")
         missing = [one.name for one, part in zip(self.ranges, parts, strict=True) if part is None]
@@ -148,6 +152,10 @@ class Findings:
         if bad:
             said.append(f"nothing tracks it on range {', '.join(bad)}")
         return tuple(said)
+
+    def _names(self, change: Asked) -> list[str]:
+        """Return the names of the ranges that would have an IF: those asked about, or the one."""
+        return [one.name for one in self.ranges] if change.range_name is None else [change.range_name]
 
     @cached_property
     def choice(self) -> Choice:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Any
 
 from spurplan import units
@@ -12,6 +13,7 @@ from spurplan.errors import Fault, Refused
 from spurplan.occupancy.bands import in_tables
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.if_change.findings import Findings
+from spurplan.planning.if_change.nearby import nearby_if
 from spurplan.planning.if_change.oscillator import TRACKING_COLUMNS, tracking_rows
 from spurplan.planning.if_change.proposal_table import (
     PROPOSAL_COLUMNS,
@@ -124,7 +126,7 @@ def if_change(
     axis = axis_of(set_, picked, occupants, chosen, stretch)
     scan_ = None if span is None else scanned(axis, span, progress)
     listed = () if scan_ is None else scan_list(scan_, axis, set_, occupants)
-    best_hz = pick_of(listed)
+    best_hz, named = pick_of(listed), asked
     if best_hz is not None:
         # worked out like one that was asked about
         asked = tuple(dict.fromkeys((*asked, Asked(if_hz=best_hz), Asked(if_hz=best_hz, other_side=True))))
@@ -134,6 +136,8 @@ def if_change(
     found = [None if one.receiver is None else next(judged) for one in made]
     assessments = assessments_of(made, found, occupants, chosen)
     findings = Findings(set_, tuple(picked), asked, tuple(assessments), scan_, listed, stretch)
+    if findings.kept:
+        findings = replace(findings, nearby=nearby_if(axis, set_, named))
     tables = {
         "proposals": table_of("proposals", PROPOSAL_COLUMNS, [one.record() for one in assessments]),
         "tracking": table_of(

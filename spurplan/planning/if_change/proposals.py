@@ -18,6 +18,9 @@ OTHER = {"high": "low", "low": "high", "sum": "high"}
 # What follows the first mixer of a proposed double conversion: the width of the usual
 # crystal filters at a first IF (usual_ifs.csv), no less than the set passes in the end.
 FIRST_FILTER_HZ = 15_000
+# Between these an IF can be meant: from the last one of a triple conversion to the first one of a set that
+# converts upwards, or so many times the top of the dial; our estimate.
+LOWEST_IF_HZ, HIGHEST_IF_HZ, TIMES_THE_DIAL = 1_000, 200_000_000, 4
 FIRST_SHAPE_FACTOR = 4.0
 
 
@@ -130,7 +133,11 @@ def asked_for(
     ------
     Refused  for what is no frequency or names no range.
     """
-    first_hz = None if first_if is None else units.hz(first_if, "--first-if", where)
+    first_hz = (
+        None
+        if first_if is None
+        else _sensible(receiver, units.hz(first_if, "--first-if", where), "--first-if")
+    )
     wanted = [_asked(receiver, value, first_hz, where) for value in ifs]
     if first_hz is not None and not wanted:
         wanted = [Asked(first_if_hz=first_hz)]
@@ -144,8 +151,24 @@ def _asked(receiver: Receiver, value: FrequencyLike, first_hz: int | None, where
     if isinstance(value, str) and "=" in value:
         name, _, text = (part.strip() for part in value.partition("="))
         range_named(receiver, name=name)
-        return Asked(units.hz(text, "--if", where), first_hz, range_name=name)
-    return Asked(units.hz(value, "--if", where), first_hz)
+        return Asked(_sensible(receiver, units.hz(text, "--if", where), "--if"), first_hz, range_name=name)
+    return Asked(_sensible(receiver, units.hz(value, "--if", where), "--if"), first_hz)
+
+
+def _sensible(receiver: Receiver, if_hz: int, place: str) -> int:
+    """Return an IF that a set like this could have. [Hz]
+
+    Raises
+    ------
+    Refused  where it is beyond any: most likely another unit is meant.
+    """
+    top = max(one.high_hz for one in receiver.ranges)
+    highest = max(HIGHEST_IF_HZ, TIMES_THE_DIAL * top)
+    if not LOWEST_IF_HZ <= if_hz <= highest:
+        rule = f"is no IF of a set that tunes to {hz_text(top)}"
+        remedy = f"give {hz_text(LOWEST_IF_HZ)} to {hz_text(highest)}; is the unit right?"
+        raise Refused(Fault(place, rule, hz_text(if_hz), remedy))
+    return if_hz
 
 
 def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked]) -> list[Proposal]:

@@ -230,7 +230,7 @@ def _scanned(
 def _objections(if_hz: int, together: Together, axis: Axis, receiver: Receiver) -> list[str]:
     # behind a first IF the last one is out of reach of the front end
     ahead = any(chain.conversions == 1 for chain in axis.chains)
-    around = range_around(receiver, if_hz) if ahead else None
+    around = range_around(receiver, if_hz, [one.name for one in axis.ranges]) if ahead else None
     said = [] if around is None else [f"lies inside range {around.name}"]
     missing = [one.name for one, out in zip(axis.ranges, together.outlooks, strict=True) if out is None]
     return said + ([f"can not be had on range {', '.join(missing)}"] if missing else [])

@@ -13,11 +13,12 @@ from spurplan.columns import Answer, Coded, Column, Table
 from spurplan.planning.bench.alignment import remedies, warnings
 from spurplan.planning.bench.findings import Findings
 from spurplan.planning.bench.fitted import SPREAD, Fitted, number_text, unit_text
+from spurplan.planning.bench.image_readings import RESPONSES, RangeRejection, Rejection
 from spurplan.planning.bench.settle import span_text
 from spurplan.planning.bench.sheet import Line, Sheet
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
-from spurplan.units import hz_text
+from spurplan.units import hz_text, listed_text
 
 # room for a pen
 BLANK = "__________"
@@ -73,6 +74,15 @@ SETTLE = (
     Show("A stranger then at", ("span",)),
     Show("Settled", ("settled",)),
 )
+REJECTION = (
+    Show("Range", ("range",)),
+    Show("Dial", ("dial_hz",)),
+    Show("Image (dB)", ("image",)),
+    Show("Fair", ("image fair_db",)),
+    Show("Described", ("image described_db",)),
+    Show("IF (dB)", ("IF breakthrough",)),
+    Show("Described", ("IF breakthrough described_db",)),
+)
 DECIDED = (
     Show("Range", ("range",)),
     Show("Figure", ("told",)),
@@ -81,6 +91,7 @@ DECIDED = (
     Show("Described", ("described_text",)),
     Show("Rests on", ("reason",), 1),
 )
+LEAST = tuple(show for show in DECIDED if show.fields != ("interval",))
 OPEN = (
     Show("Range", ("range",)),
     Show("Figure", ("told",)),
@@ -142,7 +153,7 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
     method = ((AGC_ON if agc_on else AGC_OFF) + WRITE) if sheet.lines else ()
     peaks = [f"{line[:1].upper()}{line[1:]}." for line in warnings(answer.tables["alignment"].records())]
     heading = (
-        f"{answer.receiver}: measuring sheet",
+        f"{answer.receiver}: measuring sheet, {_extent_said(sheet)}",
         *decides,
         *method,
         *peaks,
@@ -150,6 +161,26 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
     ends = [f"{line[:1].upper()}{line[1:]}." for line in remedies(answer.tables["alignment"].records())]
     described, remarks = tuple(receiver.splitlines()), (*ends, *_notes(sheet.lines))
     return View(heading, tables, layouts, described, remarks, whole=frozenset(tables), cautions_first=True)
+
+
+def _extent_said(sheet: Sheet) -> str:
+    """Return what a sheet is about, how many readings it asks for, and how long they take."""
+    if not sheet.lines:
+        return "no reading."
+    names = sheet.ranges
+    ranges = f"range{'' if len(names) == 1 else 's'} {listed_text(names)}"
+    kind = "" if sheet.only is None else f"{sheet.only} alone, "
+    return (
+        f"{kind}{ranges}: {counted(sheet.readings, 'reading')} at {counted(sheet.settings, 'dial setting')}, "
+        f"about {_time_text(sheet.minutes)} [est]."
+    )
+
+
+def _time_text(minutes: float) -> str:
+    """Return a time to five minutes, from an hour and a half on to half an hour."""
+    if minutes < 90:
+        return f"{max(5, 5 * round(minutes / 5))} minutes"
+    return f"{0.5 * round(minutes / 30):g} hours"
 
 
 def _settings(points: Table) -> Iterator[tuple[str, Table]]:
@@ -228,34 +259,127 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
     findings: Findings = answer.findings
     residuals, dial = (answer.tables[name] for name in ("residuals", "dial"))
     fitted = _fitted(answer.tables["fitted"], findings.fitted)
-    known = fitted["decided"].astype(bool)
+    known, least = fitted["decided"].astype(bool), fitted["at_least"].astype(bool)
     remarks = [row.remark for row in findings.residuals]
     tables = {
+        "Image and IF": _rejection(answer.tables["rejection"]),
         "Decided by the readings": fitted.take(np.flatnonzero(known)),
-        "Left to the description": fitted.take(np.flatnonzero(~known)),
+        "At least so much, for nothing was heard": fitted.take(np.flatnonzero(least)),
+        "Left to the description": fitted.take(np.flatnonzero(~(known | least))),
         "Next readings": _next(answer.tables["next"]),
         "Readings against the fitted set": _with(residuals, {"remark": remarks}, len(residuals)),
         "Dial": dial,
     }
     tables = {name: table for name, table in tables.items() if len(table)}
-    layouts = dict(
-        zip(
-            (
-                "Decided by the readings",
-                "Left to the description",
-                "Next readings",
-                "Readings against the fitted set",
-                "Dial",
-            ),
-            (DECIDED, OPEN, NEXT, RESIDUALS, DIAL),
-            strict=True,
-        )
-    )
+    layouts = {
+        "Image and IF": REJECTION,
+        "Decided by the readings": DECIDED,
+        "At least so much, for nothing was heard": LEAST,
+        "Left to the description": OPEN,
+        "Next readings": NEXT,
+        "Readings against the fitted set": RESIDUALS,
+        "Dial": DIAL,
+    }
     heading = [f"{answer.receiver}: readings of {answer.settings['log']}"]
     summary, *rest = _summary(answer.tables["fitted"], residuals, dial)
-    heading += [text for text in (summary, findings.next_said, *rest) if text]
+    heading += [_rejection_said(one) for one in findings.rejections]
+    heading += [text for text in (findings.next_said, summary, *rest) if text]
     described = tuple(receiver.splitlines())
     return View(tuple(heading), tables, layouts, described, (), whole=frozenset(tables))
+
+
+def _rejection_said(own: RangeRejection) -> str:
+    """Return how far the image and the IF are down on a range, and what the image means, as a sentence."""
+    image, straight = own.least_image, own.least_straight
+    parts = [] if image is None else [_image_said(own, image)]
+    parts += [_doubtful_said(one) for one in own.doubtful]
+    if straight is not None:
+        parts.append(f"IF breakthrough {_db_said(straight)}")
+    return f"Range {own.range}: {'. '.join(parts)}."
+
+
+def _image_said(own: RangeRejection, image: Rejection) -> str:
+    """Return the least image rejection of a range beside what is fair, and what a shortfall means."""
+    text = f"image {_db_said(image)}"
+    fair, over = image.fair_db, image.over_fair_db
+    if fair is None or over is None or image.verdict is None:
+        return text
+    circuits = _circuits_said(own.circuits)
+    if image.verdict == "fair":
+        text += f", what {circuits} should give ({fair:.0f})"
+    else:
+        way = "below" if image.is_short else "above"
+        text += f", {abs(over):.0f} dB {way} what {circuits} should give"
+    return f"{text}{_shortfall_said(own, image)}"
+
+
+def _shortfall_said(own: RangeRejection, image: Rejection) -> str:
+    """Return what images below the fair figure mean: all along a range the coils, else the tracking.
+
+    Notes
+    -----
+    Common practice: what is wrong with a coil is wrong on all of its range; where circuits are out of step
+    with the oscillator by trimmer or core the other end is right.
+    """
+    if not own.short:
+        return ""
+    here = ""
+    if image not in own.short:
+        worst = min(own.short, key=lambda one: one.over_fair_db or 0.0)
+        here = f"; {abs(worst.over_fair_db or 0.0):.0f} dB below it at {hz_text(worst.dial_hz)}"
+    if not any(one.tells_q for one in own.short):
+        return f"{here}: stray coupling round the circuits first, then a damped coil"
+    if own.sound:
+        right = listed_text([hz_text(one.dial_hz) for one in own.sound])
+        return f"{here}, not so at {right}: tracking first, then a damped coil"
+    if len(own.short) > 1:
+        return f"{here}, and short all along: damped coils, or a circuit out of line"
+    return f"{here}: a damped coil, or tracking"
+
+
+def _doubtful_said(image: Rejection) -> str:
+    """Return what an image that the others speak against means, if it comes again."""
+    short = abs(image.over_fair_db or 0.0)
+    return (
+        f"No. {image.number} has {_db_said(image)}, {short:.0f} dB below what is due there: read "
+        "it again; if it stands, tracking there"
+    )
+
+
+def _circuits_said(circuits: int | None) -> str:
+    words = {None: "its circuits", 1: "one circuit", 2: "two circuits", 3: "three circuits"}
+    return words.get(circuits, f"{circuits} circuits")
+
+
+def _db_said(reading: Rejection) -> str:
+    at = hz_text(reading.dial_hz)
+    if reading.at_least:
+        return f"better than {reading.rejection_db:.0f} dB"
+    return f"{reading.rejection_db:.4g} dB at {at}"
+
+
+def _rejection(table: Table) -> Table:
+    """Return the readings of image and IF, a row a setting."""
+    settings: dict[tuple[str, int], dict[str, dict[str, Any]]] = {}
+    first: dict[tuple[str, int], int] = {}
+    for at, row in enumerate(table.records()):
+        setting = row["range"], row["dial_hz"]
+        settings.setdefault(setting, {})[row["response"]] = row
+        first.setdefault(setting, at)
+    ranges = list(dict.fromkeys(name for name, _ in settings))
+    order = sorted(settings, key=lambda setting: (ranges.index(setting[0]), setting[1]))
+    texts: dict[str, list[str | None]] = {}
+    for response in RESPONSES:
+        own = [settings[setting].get(response) for setting in order]
+        texts[response] = [None if row is None else _read_text(row) for row in own]
+        for name in ("described_db", "fair_db"):
+            due = [None if row is None else row[name] for row in own]
+            texts[f"{response} {name}"] = [None if db is None else f"{db:.0f}" for db in due]
+    return _with(table.take(np.array([first[s] for s in order], dtype=np.int64)), texts, len(order))
+
+
+def _read_text(row: dict[str, Any]) -> str:
+    return f"{'>' if row['at_least'] else ''}{row['rejection_db']:.1f}"
 
 
 def verdict(answer: Answer) -> str:
@@ -309,7 +433,10 @@ def _fitted(table: Table, fitted: Sequence[Fitted]) -> Table:
         {
             "told": [row.name for row in fitted],
             "range": [row.range or "all" for row in fitted],
-            "value_text": [_value(row.value, row.unit) for row in fitted],
+            "value_text": [
+                f"at least {_value(row.low, row.unit)}" if row.at_least else _value(row.value, row.unit)
+                for row in fitted
+            ],
             "interval": [_interval(row) for row in fitted],
             "described_text": [_value(row.described, row.unit) for row in fitted],
         },

@@ -117,7 +117,7 @@ def summary(findings: Findings) -> list[str]:
                 f"{span}No crystal here brings all of it into one range; what each one loses is below."
             )
             continue
-        sentences = [_elsewhere(findings, best), _crystal(best), _loss(best)]
+        sentences = [_alone_said(findings, best), _elsewhere(findings, best), _crystal(best), _loss(best)]
         sentences += [_usable(best, findings.alone((low, high)), findings.at), _place(findings, best)]
         out.append(span + " ".join(sentence for sentence in sentences if sentence))
     return out
@@ -167,11 +167,7 @@ def _place(findings: Findings, best: Candidate) -> str:
         return ""
     sentences = []
     alike, behind = findings.rivals(best)
-    if findings.candidates.alone[alike].any():
-        sentences.append("The set alone cannot be told from it: no converter here is worth its building.")
-    elif findings.candidates.alone[findings.before(best)].any():
-        sentences.append("The set alone stands before it: no converter here is worth its building.")
-    elif behind:
+    if behind and not findings.candidates.alone[[*alike, *findings.before(best)]].any():
         sentences.append(_behind(findings, behind, best))
     alike = [at for at in alike if not findings.candidates.alone[at]]
     if alike:
@@ -180,6 +176,31 @@ def _place(findings: Findings, best: Candidate) -> str:
         others = f" and {more} more" if more else ""
         sentences.append(f"Cannot be told from it: {', '.join(named)}{others}.")
     return " ".join(sentences)
+
+
+def _alone_said(findings: Findings, best: Candidate) -> str:
+    """Return that none of the crystals is worth it, where the set alone is as good, and why."""
+    if findings.asked.about is not None:
+        return ""
+    alike, _ = findings.rivals(best)
+    before = [at for at in findings.before(best) if findings.candidates.alone[at]]
+    as_good = [at for at in alike if findings.candidates.alone[at]]
+    if not (before or as_good):
+        return ""
+    usable = findings.figures.usable_share
+    none = "no converter here is worth its building."
+    # a listener to speech minds less what comes straight in than one to broadcasts
+    if findings.asked.receiver.mode == "am" and usable[best.number] < usable[(as_good or before)[0]]:
+        none += " That is for AM: --mode ssb or cw asks for those."
+    if as_good:
+        return f"None of these crystals: the set alone cannot be told from the best of them; {none}"
+    points, by = findings.ahead_by(before[0], best)
+    with_it, without = (findings.ranking.handling.drift_hz[at] / 1e3 for at in (best.number, before[0]))
+    steadier = f", which {with_it:.1f} kHz of drift for {without:.1f} does not make up for"
+    return (
+        f"None of these crystals: the best is {points:.1f} points behind the set alone, most for {by}"
+        f"{steadier if with_it < without else ''}; {none}"
+    )
 
 
 def _behind(findings: Findings, behind: list[int], best: Candidate) -> str:
@@ -241,7 +262,12 @@ def _with_losses(table: Table, tune: tuple[int, int] | None) -> Table:
 def _orders(findings: Findings) -> list[str]:
     """Return how the crystal of the best for each cover is ordered."""
     orders = [findings.order_of(best.number) for _, best in findings.per_cover() if best is not None]
-    return list(dict.fromkeys(f"To order: {one.said}." for one in orders if one is not None))
+    said = [
+        one.at_hand_said if one.crystal.at_hand else f"To order: {one.said}"
+        for one in orders
+        if one is not None
+    ]
+    return list(dict.fromkeys(f"{text}." for text in said))
 
 
 def _why(candidates: list[Candidate]) -> list[str]:

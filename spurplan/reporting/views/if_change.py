@@ -7,14 +7,17 @@ from typing import Any
 
 from spurplan.columns import RANGE, Answer, Column, Table, table_of
 from spurplan.planning.decision import Comparison
+from spurplan.planning.if_change.costs import range_around
 from spurplan.planning.if_change.findings import Findings, Plan
+from spurplan.planning.if_change.nearby import Nearby
 from spurplan.planning.if_change.proposal_table import Assessment
+from spurplan.planning.if_change.proposals import Asked
 from spurplan.planning.if_change.scan_list import Scanned, Why
 from spurplan.planning.if_change.verdict import Fate, usable_text
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.views import intrusions
 from spurplan.responses.asking import cover_text
-from spurplan.units import decimal_text, hz_text, share_text
+from spurplan.units import decimal_text, hz_text, listed_text, share_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
 
@@ -172,11 +175,24 @@ def _recommendation(findings: Findings) -> list[str]:
     others = [plan for plan in findings.plans[1:] if plan is not findings.chosen and not plan.change.same_if]
     lines = [_of_plan(plan) for plan in others[:MOST_PLANS]]
     if len(findings.ranges) < len(findings.receiver.ranges) and not findings.chosen.present:
-        lines.append("A set has one IF: ask without --range what it does to the others.")
+        lines.append(_of_others(findings))
     ranges = [_of_range(findings, one.name) for one in findings.ranges]
     if len(ranges) == 1:
         return [" ".join([*ranges, *_besides_use(findings)]), *lines]
     return [verdict(findings), *lines, *ranges]
+
+
+def _of_others(findings: Findings) -> str:
+    """Return what a change on the ranges asked about alone is to the others."""
+    if_hz = findings.chosen.change.if_hz
+    around = None if if_hz is None else range_around(findings.receiver, if_hz)
+    if if_hz is None or around is None:
+        return "A set has one IF: ask without --range what it does to the others."
+    own = _ranges([one.name for one in findings.ranges])
+    return (
+        f"That is on {own} alone, the others keep theirs: as the IF of the whole set "
+        f"{hz_text(if_hz)} lies inside range {around.name}."
+    )
 
 
 def _headline(findings: Findings) -> str:
@@ -187,7 +203,10 @@ def _headline(findings: Findings) -> str:
         return f"Change to {findings.noun} alone."
     if plan.present:
         usable = usable_text(before.usable, before.interval, before.at, of=of)
-        return f"Keep the present IF: {usable}."
+        near = findings.nearby
+        if near is None:
+            return f"Keep the present IF: {usable}."
+        return f"{_nearby_said(findings, near)} Now {usable}."
     usable = usable_text(
         plan.together.usable,
         plan.together.interval,
@@ -201,11 +220,34 @@ def _headline(findings: Findings) -> str:
 def _besides_use(findings: Findings) -> list[str]:
     """Return what the recommended change costs, or why nothing is changed."""
     if findings.kept:
-        return [_why_kept(findings)]
+        return [_why_kept(findings)] if findings.nearby is None else []
     costs = "".join(f"; {cost}" for cost in findings.costs)
     said = [f"It costs some {evenings_text(findings.effort)}{costs}."]
     alike = [one.change.noun for one in findings.not_told_from]
     return said + ([f"Not told apart: {_listed(alike)}."] if alike else [])
+
+
+def _nearby_said(findings: Findings, near: Nearby) -> str:
+    """Return what to keep, which ranges would gain by an IF near the one asked about, and why not by that."""
+    names = [one.range.name for one in near.ranges]
+    kept = [one.name for one in findings.ranges if one.name not in names]
+    shares = [(one.after.finding.usable, one.before.finding.usable) for one in near.ranges]
+    usable = listed_text([f"{share_text(after)} for {share_text(before)}" for after, before in shares])
+    only = " alone" if kept or len(findings.ranges) < len(findings.receiver.ranges) else ""
+    text = f"Keep the present IF: on {_ranges(names)}{only} {hz_text(near.if_hz)} would be better, "
+    text += f"usable {usable}"
+    if near.if_hz != near.asked_hz:
+        assessed = [findings.of_change(Asked(if_hz=near.asked_hz), name) for name in names]
+        costs = [one.verdict.costs for one in assessed if one is not None]
+        through = [cost.through.label for cost in costs if cost.through is not None]
+        text += f", not {hz_text(near.asked_hz)}"
+        text += f": {through[0]} breaks through on it" if through else ""
+    text += f"; no IF near it is on {_ranges(kept)}" if kept else ""
+    return f"{text}. Ask with --if {names[0]}={hz_text(near.if_hz).replace(' ', '')}."
+
+
+def _ranges(names: Sequence[str]) -> str:
+    return f"range{'' if len(names) == 1 else 's'} {listed_text(names)}"
 
 
 def _why_kept(findings: Findings) -> str:
