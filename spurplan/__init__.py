@@ -78,9 +78,9 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     # The package holds sub-packages only, none named as a question, so what is
     # kept here is never replaced by the import of a module of the same name.
-    found = getattr(import_module(f"{__name__}.{home}"), name)
-    globals()[name] = found
-    return found
+    value = getattr(import_module(f"{__name__}.{home}"), name)
+    globals()[name] = value
+    return value
 
 
 def __dir__() -> list[str]:

@@ -106,7 +106,7 @@ def _kept(value: Any) -> Any:
 def plain(value: Any) -> Any:
     """Return what JSON has for a value of a `Kept`: dictionaries and lists, new ones."""
     if isinstance(value, Mapping):
-        return {name: plain(one) for name, one in value.items()}
+        return {name: plain(item) for name, item in value.items()}
     return list(map(plain, value)) if isinstance(value, list | tuple) else value
 
 

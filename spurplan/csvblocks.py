@@ -134,8 +134,8 @@ class Column(Sequence[str]):
             sound = is_digit | (is_point & ~pointed) | (lengths <= place)
             plain &= sound if place else sound | (sign != 0)
             pointed |= is_point
-        found = lengths - pointed - (sign != 0)
-        plain &= (found > 0) & ((decimals > 0) == pointed)
+        digit_counts = lengths - pointed - (sign != 0)
+        plain &= (digit_counts > 0) & ((decimals > 0) == pointed)
         return Digits(value, decimals, sign, plain)
 
     def _words(self) -> Words:
@@ -151,13 +151,13 @@ class Column(Sequence[str]):
         )
         cells: npt.NDArray[np.intp] | slice = slice(None)
         start, rest = self._start, self.lengths
-        found: Words = []
+        words: Words = []
         while len(start):
-            found.append((cells, all_words[start] & _KEPT[np.minimum(rest, _WORD)]))
+            words.append((cells, all_words[start] & _KEPT[np.minimum(rest, _WORD)]))
             longer = np.flatnonzero(rest > _WORD)
             cells = longer if isinstance(cells, slice) else cells[longer]
             start, rest = start[longer] + _WORD, rest[longer] - _WORD
-        return found
+        return words
 
     def _differ(self, words: Words, as_: npt.NDArray[np.intp]) -> bool:
         """Return whether any cell is not, byte for byte, the cell it is taken for."""

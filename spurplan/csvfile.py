@@ -67,16 +67,16 @@ class FaultList:
         self._found.append((line, self.total, fault))
         self.total += 1
         if len(self._found) >= 16 * self.kept:
-            self._found = sorted(self._found, key=lambda found: found[:2])[: self.kept]
+            self._found = sorted(self._found, key=lambda entry: entry[:2])[: self.kept]
 
     @property
     def faults(self) -> list[Fault]:
         """The first faults, in order of their lines."""
-        return [fault for _, _, fault in sorted(self._found, key=lambda found: found[:2])[: self.kept]]
+        return [fault for _, _, fault in sorted(self._found, key=lambda entry: entry[:2])[: self.kept]]
 
     def by_line(self) -> list[tuple[int, Fault]]:
         """Return (line, fault) of those kept, in order of their lines."""
-        return [(line, fault) for line, _, fault in sorted(self._found, key=lambda found: found[:2])]
+        return [(line, fault) for line, _, fault in sorted(self._found, key=lambda entry: entry[:2])]
 
     def check(self) -> None:
         """Pass when nothing was found.
@@ -407,10 +407,10 @@ class _Records:
                 yield line, row
 
 
-def _misquoted(sheet: Sheet, line: int, last: int, said: str) -> Fault:
-    if "unexpected end" in said or last > line:
+def _misquoted(sheet: Sheet, line: int, last: int, message: str) -> Fault:
+    if "unexpected end" in message or last > line:
         return _unclosed(sheet, line)
-    if "field limit" in said:
+    if "field limit" in message:
         rule = f"has a cell longer than {csv.field_size_limit():,} characters"
         return Fault(sheet.place(line), rule, remedy="shorten it")
     return Fault(
@@ -500,9 +500,9 @@ def _spelt(name: str) -> str:
     return re.sub(r"[-_\s]", "", name).removesuffix("s")
 
 
-def _one_edit_apart(one: str, other: str) -> bool:
+def _one_edit_apart(name: str, other: str) -> bool:
     """Return whether one character more, less or other, or two exchanged, turns a name into another."""
-    short, long = sorted((one, other), key=len)
+    short, long = sorted((name, other), key=len)
     same = next((i for i, (a, b) in enumerate(zip(short, long, strict=False)) if a != b), len(short))
     if len(short) < len(long):
         return short[same:] == long[same + 1 :]

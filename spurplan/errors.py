@@ -39,8 +39,8 @@ class Fault:
     remedy: str = ""
 
     def __str__(self) -> str:
-        said = f"{quoted(self.value)} {self.rule}" if self.value is not None else self.rule
-        return f"{self.place}: {said}" + (f"; {self.remedy}" if self.remedy else "")
+        sentence = f"{quoted(self.value)} {self.rule}" if self.value is not None else self.rule
+        return f"{self.place}: {sentence}" + (f"; {self.remedy}" if self.remedy else "")
 
 
 def text_of(value: object) -> str:

@@ -216,10 +216,10 @@ def ascending(columns: Sequence[npt.NDArray[Any]]) -> bool:
     return True
 
 
-def _same(one: Any, other: Any) -> bool:
-    if one is other:
+def _same(value: Any, other: Any) -> bool:
+    if value is other:
         return True
-    return np.array_equal(one, other) if isinstance(one, np.ndarray) else bool(one == other)
+    return np.array_equal(value, other) if isinstance(value, np.ndarray) else bool(value == other)
 
 
 def of_the_best(

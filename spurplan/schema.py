@@ -221,8 +221,8 @@ class ListOf(Kind):
         if len(value) > self.most:
             remedy = f"give at most {self.most}"
             return reading.found(path, "is more than makes sense", f"{len(value)} of them", remedy)
-        items = tuple(self.item.read(one, (*path, at), reading) for at, one in enumerate(value))
-        if self._repeated(items, path, reading) or any(one is FAULTY for one in items):
+        items = tuple(self.item.read(item, (*path, at), reading) for at, item in enumerate(value))
+        if self._repeated(items, path, reading) or any(item is FAULTY for item in items):
             return FAULTY
         try:
             return self.kept(items)
@@ -258,10 +258,10 @@ class Row(Kind):
         if not isinstance(value, list | tuple) or len(value) != len(self.items):
             return reading.found(path, f"is not a list of {len(self.items)}", shown(value), self.remedy)
         cells = tuple(
-            kind.read(one, (*path, at), reading)
-            for at, (kind, one) in enumerate(zip(self.items, value, strict=True))
+            kind.read(cell, (*path, at), reading)
+            for at, (kind, cell) in enumerate(zip(self.items, value, strict=True))
         )
-        return FAULTY if any(one is FAULTY for one in cells) else cells
+        return FAULTY if any(cell is FAULTY for cell in cells) else cells
 
     def form(self) -> dict[str, Any]:
         cells = [kind.form() for kind in self.items]
@@ -328,10 +328,10 @@ class Description:
     """Keys that files had once, and what is written in their place."""
 
     def __init_subclass__(cls) -> None:
-        declared = {name: one for name, one in vars(cls).items() if isinstance(one, Key)}
+        declared = {name: key for name, key in vars(cls).items() if isinstance(key, Key)}
         for name in declared:
             delattr(cls, name)
-        cls.keys = {name: one._replace(toml=one.toml or name) for name, one in declared.items()}
+        cls.keys = {name: key._replace(toml=key.toml or name) for name, key in declared.items()}
 
     def __init__(self, /, **values: Any) -> None:
         """Take values as Python has them; as `from_dict`."""
@@ -375,15 +375,15 @@ class Description:
         reading.wrongs.extend(_inside(cls, cls.keys_together(_keys_given(cls, data)), path))
         data = cls.prepared(data, path, reading)
         values: dict[str, Any] = {}
-        for name, one in cls.keys.items():
-            held = one.toml if one.toml in data else name
+        for name, key in cls.keys.items():
+            held = key.toml if key.toml in data else name
             at = (*path, *toml_path(cls, name))
             if held in data:
-                empty = data[held] is None and one.default is None
-                values[name] = None if empty else one.kind.read(data[held], at, reading)
-            elif one.required:
-                reading.wrongs.append(missing(at, one.example and f"write {one.example}"))
-        known = {word for name, one in cls.keys.items() for word in (name, one.toml)}
+                empty = data[held] is None and key.default is None
+                values[name] = None if empty else key.kind.read(data[held], at, reading)
+            elif key.required:
+                reading.wrongs.append(missing(at, key.example and f"write {key.example}"))
+        known = {word for name, key in cls.keys.items() for word in (name, key.toml)}
         reading.wrongs.extend(_unknown(cls, (*path, str(word))) for word in data if word not in known)
         return values if len(reading.wrongs) == before else None
 
@@ -399,7 +399,7 @@ class Description:
     def _of(cls, values: dict[str, Any]) -> Self:
         made = cls.__new__(cls)
         made.__dict__.update(
-            {name: values[name] if name in values else one.at_rest() for name, one in cls.keys.items()},
+            {name: values[name] if name in values else key.at_rest() for name, key in cls.keys.items()},
             _given=frozenset(values),
         )
         return made
@@ -407,8 +407,8 @@ class Description:
     @property
     def given(self) -> frozenset[str]:
         """The attributes that were given; the others are at their defaults."""
-        found: frozenset[str] = self.__dict__["_given"]
-        return found
+        given: frozenset[str] = self.__dict__["_given"]
+        return given
 
     @classmethod
     def prepared(cls, data: dict[str, Any], path: Path, reading: Reading) -> dict[str, Any]:
@@ -524,7 +524,7 @@ def toml_path(model: type[Description], name: str) -> Path:
 
 def toml_keys(model: type[Description]) -> list[str]:
     """Return the keys that a table of the file may have, in their order."""
-    names = (name for name, one in model.keys.items() if one.in_file)
+    names = (name for name, key in model.keys.items() if key.in_file)
     return list(dict.fromkeys(str(toml_path(model, name)[0]) for name in names))
 
 
@@ -622,7 +622,7 @@ def json_schema(model: type[Description], title: str) -> dict[str, Any]:
 
 def _below(model: type[Description]) -> set[type[Description]]:
     """Return the descriptions that stand in tables below a description."""
-    parts = {part for one in model.keys.values() for part in one.kind.parts}
+    parts = {part for key in model.keys.values() for part in key.kind.parts}
     return parts.union(*(_below(part) for part in parts))
 
 
@@ -631,11 +631,11 @@ def _table_form(model: type[Description], title: str) -> dict[str, Any]:
 
     properties: dict[str, Any] = {}
     required: dict[str, None] = {}
-    for name, one in model.keys.items():
-        if one.in_file:
+    for name, key in model.keys.items():
+        if key.in_file:
             toml = str(toml_path(model, name)[0])
-            properties[toml] = _property(model, name, one)
-            if one.required:
+            properties[toml] = _property(model, name, key)
+            if key.required:
                 required[toml] = None
     return {
         "title": title,
@@ -647,10 +647,10 @@ def _table_form(model: type[Description], title: str) -> dict[str, Any]:
     }
 
 
-def _property(model: type[Description], name: str, one: Key) -> dict[str, Any]:
-    form = one.kind.form()
+def _property(model: type[Description], name: str, key: Key) -> dict[str, Any]:
+    form = key.kind.form()
     if name in model.packed:
         one_edge = len(model.packed[name]) == 2
         return {"type": "array", "items": form, "minItems": 2, "maxItems": 2} if one_edge else _FILE_OR_ROWS
     # numbers at rest are in the units of Python, not in those of the file
-    return form | ({"default": one.default} if isinstance(one.default, str) else {})
+    return form | ({"default": key.default} if isinstance(key.default, str) else {})

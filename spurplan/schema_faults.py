@@ -46,7 +46,7 @@ class Inconsistent(ValueError):
 
 def faults(wrongs: Iterable[Wrong], source: str) -> list[Fault]:
     """Return faults with their full place; of several at one place with one rule the first."""
-    found: dict[tuple[str, str], Fault] = {}
+    by_place: dict[tuple[str, str], Fault] = {}
     wrongs = list(wrongs)
     held = {wrong.path for wrong in wrongs if wrong.rule != MISSING}
     held |= {wrong.meant for wrong in wrongs if wrong.meant is not None}
@@ -54,8 +54,8 @@ def faults(wrongs: Iterable[Wrong], source: str) -> list[Fault]:
         if wrong.rule == MISSING and wrong.path in held:
             continue  # it is there, and wrong or misspelt
         place = place_text(source, wrong.path)
-        found.setdefault((place, wrong.rule), Fault(place, wrong.rule, wrong.value, wrong.remedy))
-    return list(found.values())
+        by_place.setdefault((place, wrong.rule), Fault(place, wrong.rule, wrong.value, wrong.remedy))
+    return list(by_place.values())
 
 
 def in_file_order(wrongs: Iterable[Wrong], tables: dict[str, Any]) -> list[Wrong]:

@@ -68,9 +68,9 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
         raise Refused(Fault(name, "holds a number no computer takes", remedy=remedy)) from None
 
 
-def _not_toml(text: str, name: str, said: str) -> Fault:
-    match = _POSITION.fullmatch(said)
-    reason = (match[1] if match else said).strip()
+def _not_toml(text: str, name: str, message: str) -> Fault:
+    match = _POSITION.fullmatch(message)
+    reason = (match[1] if match else message).strip()
     reason = reason[:1].lower() + reason[1:]
     if not match or match[2] is None:
         rule = f"is not TOML: the file ends too early ({reason})"

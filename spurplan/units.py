@@ -126,14 +126,14 @@ def parse_hz(text: str) -> int:
     BadValue  for a missing or unknown unit, metres, a sign, an exponent, a decimal
         comma, more than 1 Hz resolution, or outside 1 Hz to 30 GHz.
     """
-    said = text.strip()
-    infix = _INFIX.fullmatch(said)
+    stripped = text.strip()
+    infix = _INFIX.fullmatch(stripped)
     if infix:
         digits, unit = f"{infix[1]}.{infix[3]}", infix[2]
     else:
-        match = _FREQUENCY.fullmatch(said)
+        match = _FREQUENCY.fullmatch(stripped)
         if not match:
-            raise BadValue(text, "is not a frequency", _frequency_remedy(said))
+            raise BadValue(text, "is not a frequency", _frequency_remedy(stripped))
         digits, unit = match[1], match[2]
     if not unit:
         raise BadValue(text, "has no unit", f"write {digits} kHz or {digits} MHz")
@@ -186,10 +186,10 @@ def _metres_remedy(digits: str) -> str:
     return f"write {digits} MHz, or for the band of {digits} metres{near}, a frequency inside it"
 
 
-def _frequency_remedy(said: str) -> str:
-    if re.search(r"[0-9],[0-9]", said):
-        return f"write decimals with a point, as {said.replace(',', '.')}"
-    if said.startswith(("-", "+")):
+def _frequency_remedy(text: str) -> str:
+    if re.search(r"[0-9],[0-9]", text):
+        return f"write decimals with a point, as {text.replace(',', '.')}"
+    if text.startswith(("-", "+")):
         return "leave the sign out"
     return "write it as 14.2MHz, 14200 kHz or 465k"
 
@@ -201,9 +201,9 @@ def parse_signed_hz(text: str) -> int:
     ------
     BadValue  as `parse_hz`, zero excepted.
     """
-    said = text.strip()
-    sign = -1 if said.startswith("-") else 1
-    bare = said[1:].lstrip() if said[:1] in "+-" else said
+    stripped = text.strip()
+    sign = -1 if stripped.startswith("-") else 1
+    bare = stripped[1:].lstrip() if stripped[:1] in "+-" else stripped
     nothing = re.fullmatch(r"0+(?:\.0+)?\s*([A-Za-z]*)", bare)
     if nothing and nothing[1].lower() in ("", *_SCALE):
         return 0
@@ -262,12 +262,12 @@ def parse_level(text: str) -> Level:
     ----------
     [1] IARU Region 1 Technical Recommendation R.1, Brighton 1981, Torremolinos 1990.
     """
-    said = text.strip()
-    match = _DBM.fullmatch(said)
+    stripped = text.strip()
+    match = _DBM.fullmatch(stripped)
     if match:
         dbm = float(match[1])
         return Level(_possible(dbm, text), dbm)
-    match = _S.fullmatch(said)
+    match = _S.fullmatch(stripped)
     if not match:
         raise BadValue(text, "is not a level", "write it as S7, S9+20 or -53 dBm")
     if match[2] is not None and match[1] != "9":
@@ -354,8 +354,8 @@ def parse_generator_level(text: str) -> float:
     Power into a matched load of 50 ohm. A voltage without a word is the EMF, the open-circuit
     voltage, as most attenuators are marked; the PD across a matched load is half of it.
     """
-    said = text.strip()
-    match = _VOLTS.fullmatch(said)
+    stripped = text.strip()
+    match = _VOLTS.fullmatch(stripped)
     if match:
         volts = float(match[1]) * _VOLTS_SCALE[match[2].lower()]
         if volts <= 0.0:
@@ -363,7 +363,7 @@ def parse_generator_level(text: str) -> float:
         pd = volts if (match[3] or "EMF").upper() == "PD" else volts / 2.0
         return volts_dbm(pd)
     try:
-        level = parse_level(said)
+        level = parse_level(stripped)
     except BadValue:
         raise BadValue(
             text, "is not a generator level", "write it as 0.1 V EMF, 50 mV PD or -13 dBm"
@@ -722,15 +722,15 @@ def bare_readings(text: str) -> list[str]:
     if not is_bare(text):
         return []
     edges = [part.strip() for part in text.split(":")]
-    found = []
+    readings = []
     for unit in ("kHz", "MHz"):
         reading = f"{':'.join(edges)} {unit}"
         try:
             parse_span(reading) if len(edges) == 2 else parse_hz(reading)
         except BadValue:
             continue
-        found.append(reading)
-    return found
+        readings.append(reading)
+    return readings
 
 
 def _with_unit(value: Any, where: Where | None) -> Any:
@@ -746,8 +746,8 @@ def _with_unit(value: Any, where: Where | None) -> Any:
     if high and Decimal(low) >= Decimal(high):
         raise BadValue(value, "has its low edge not below its high edge", "give the lower edge first")
     readings = bare_readings(value)
-    edges = [parse_span(one) if ":" in one else (parse_hz(one),) * 2 for one in readings]
-    there = [one for one, span in zip(readings, edges, strict=True) if where.lies(*span)]
+    edges = [parse_span(reading) if ":" in reading else (parse_hz(reading),) * 2 for reading in readings]
+    there = [reading for reading, span in zip(readings, edges, strict=True) if where.lies(*span)]
     if len(there) == 1:
         return there[0]
     rule = "in kHz and in MHz" if there else "in neither kHz nor MHz"
@@ -779,20 +779,20 @@ def db(value: Any, place: str, low: float = -MOST_DB, high: float = MOST_DB) -> 
 
 def region(text: str, place: str) -> int:
     """Return an ITU region as somebody typed it, ``1`` to ``3`` or ``europe``, or refuse it at its place."""
-    said = text.strip().lower().replace("-", " ")
-    if said in ("1", "2", "3"):
-        return int(said)
-    if said not in REGION_WORDS:
+    word = text.strip().lower().replace("-", " ")
+    if word in ("1", "2", "3"):
+        return int(word)
+    if word not in REGION_WORDS:
         remedy = f"give 1, 2, 3 or one of {', '.join(REGION_WORDS)}"
         raise Refused(BadValue(text, "is not an ITU region", remedy).at(place))
-    return REGION_WORDS[said]
+    return REGION_WORDS[word]
 
 
 def typed_db(text: str, place: str) -> float:
     """Return decibels as somebody typed them, ``12`` or ``12 dB``, or refuse them at their place."""
-    said = text.strip()
+    stripped = text.strip()
     try:
-        return parse_db(f"{said} dB" if said[-1:].isdigit() else said)
+        return parse_db(f"{stripped} dB" if stripped[-1:].isdigit() else stripped)
     except BadValue as bad:
         raise Refused(BadValue(text, bad.rule, "write it as 12 or 12 dB").at(place)) from None
 

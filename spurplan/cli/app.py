@@ -58,9 +58,9 @@ class _Command(TyperCommand):
     """One command, that takes no option for the value of the option before it."""
 
     def parse_args(self, ctx: Context, args: list[str]) -> list[str]:
-        options = [one for one in self.get_params(ctx) if one.param_type_name == "option"]
-        by_name = {name: one for one in options for name in (*one.opts, *one.secondary_opts)}
-        takes_value = {name: not getattr(one, "is_flag", False) for name, one in by_name.items()}
+        options = [param for param in self.get_params(ctx) if param.param_type_name == "option"]
+        by_name = {name: param for param in options for name in (*param.opts, *param.secondary_opts)}
+        takes_value = {name: not getattr(param, "is_flag", False) for name, param in by_name.items()}
         forgotten = forgotten_value(args, takes_value)
         if forgotten is not None:
             option, following = forgotten
@@ -90,10 +90,10 @@ class _Command(TyperCommand):
 
     def collect_usage_pieces(self, ctx: Context) -> list[str]:
         """Return the arguments as people write them, then that there are options."""
-        arguments = [one for one in self.get_params(ctx) if one.param_type_name == "argument"]
-        names = [one.metavar or str(one.name).upper() for one in arguments]
+        arguments = [param for param in self.get_params(ctx) if param.param_type_name == "argument"]
+        names = [argument.metavar or str(argument.name).upper() for argument in arguments]
         return [
-            *(n if one.required else f"[{n}]" for n, one in zip(names, arguments, strict=True)),
+            *(n if argument.required else f"[{n}]" for n, argument in zip(names, arguments, strict=True)),
             "[OPTIONS]",
         ]
 
@@ -101,7 +101,7 @@ class _Command(TyperCommand):
         """Write what it answers, examples, its own options, then the shared ones under their headings."""
         params = self.get_params(ctx)
         shared = {name for names in HEADINGS.values() for name in names}
-        own = [one for one in params if one.name not in shared and one.name != "help"]
+        own = [param for param in params if param.name not in shared and param.name != "help"]
         self.format_usage(ctx, formatter)
         formatter.write("\n")
         with formatter.indentation():
@@ -112,7 +112,7 @@ class _Command(TyperCommand):
                 formatter.write(f"  spurplan {ctx.info_name} {example}\n")
         described: dict[str, list[Any]] = {"": own}
         for heading, names in HEADINGS.items():
-            described[heading] = [one for name in names for one in params if one.name == name]
+            described[heading] = [param for name in names for param in params if param.name == name]
         for heading, some in described.items():
             if some:
                 formatter.write(f"{heading[:1].upper()}{heading[1:]}:\n" if heading else "\n")

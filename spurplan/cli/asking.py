@@ -27,7 +27,7 @@ def answers() -> dict[str, Any]:
     given: dict[str, Any] = {"name": _ask("What do you call the set?", str, "My receiver")}
     ifs = _ask(
         "Its IF, as on the IF cans (two with a blank between for double conversion)",
-        lambda text: [one for one in _words(text) if units.hz(one, "IF", where)],
+        lambda text: [word for word in _words(text) if units.hz(word, "IF", where)],
         "455",
     )
     given["if_hz"] = ifs
@@ -96,10 +96,10 @@ def _side(text: str) -> str:
 
 
 def _yes(text: str) -> bool:
-    said = text.lower()
-    if said not in ("y", "yes", "n", "no"):
+    word = text.lower()
+    if word not in ("y", "yes", "n", "no"):
         raise BadValue(text, "is neither yes nor no", "write yes or no")
-    return said.startswith("y")
+    return word.startswith("y")
 
 
 def _region(text: str) -> str:

@@ -79,12 +79,12 @@ def _import(path: str, columns: dict[str, str], form: dict[str, Any], options: O
         made = import_list(path, columns=columns, **form)
     except Unclear as unclear:
         proposed = {"unit": unclear.unit, "decimal_comma": unclear.decimal_comma or None}
-        told = form | {name: value for name, value in proposed.items() if value is not None}
-        command = Fault("what would take it", _command(path, unclear.columns, told))
+        proposed_form = form | {name: value for name, value in proposed.items() if value is not None}
+        command = Fault("what would take it", _command(path, unclear.columns, proposed_form))
         raise Refused([*unclear.faults, command], unclear.total + 1) from None
     put(made.text, options, by_hand=True)
     # a row that is left out is never left out silently, nor is anything taken for granted
-    said = f"{made.taken:,} taken, {made.skipped:,} left out of {made.taken + made.skipped:,} rows"
+    summary = f"{made.taken:,} taken, {made.skipped:,} left out of {made.taken + made.skipped:,} rows"
     lines = [*map(str, folded(made.left_out)), *map(str, made.questioned), form_text(made.form, made.above)]
     lines += _not_taken(made)
     if not made.has_levels:
@@ -92,7 +92,7 @@ def _import(path: str, columns: dict[str, str], form: dict[str, Any], options: O
             "no levels in it: those usual for each service are assumed; give a local station its own, as "
             "S9+20, in a column level"
         )
-    streams.complain("\n".join([*lines, said]))
+    streams.complain("\n".join([*lines, summary]))
 
 
 def _not_taken(made: Imported) -> list[str]:

@@ -50,7 +50,7 @@ def ranges(ctx: typer.Context, incomplete: str) -> list[str]:
     if path is None:
         return []
     try:
-        names = [one.name for one in read_receiver(path).ranges]
+        names = [range_.name for range_ in read_receiver(path).ranges]
     except (Refused, OSError):
         return []
     return [name for name in names if name.startswith(incomplete)]
@@ -68,11 +68,11 @@ def files(*endings: str) -> Callable[[str], list[str]]:
             return []
         head = incomplete[: len(incomplete) - len(begun)]
         return [
-            f"{head}{one.name}" + ("/" if one.is_dir() else "")
-            for one in entries
-            if one.name.startswith(begun)
-            and (begun or not one.name.startswith("."))
-            and (one.is_dir() or one.suffix in endings)
+            f"{head}{entry.name}" + ("/" if entry.is_dir() else "")
+            for entry in entries
+            if entry.name.startswith(begun)
+            and (begun or not entry.name.startswith("."))
+            and (entry.is_dir() or entry.suffix in endings)
         ]
 
     return complete

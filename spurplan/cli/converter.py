@@ -72,11 +72,11 @@ def converter(
     findings: Findings = answer.findings
     proposed = findings.proposed
 
-    def heard(one: Candidate | None) -> Answer:
+    def heard(candidate: Candidate | None) -> Answer:
         # the range of a candidate is one of the set behind it, not the one that was asked for
-        asked = {name: value for name, value in options.question().items() if name != "range"}
-        behind = described if one is None else findings.behind(one)
-        return spurplan.ranges(behind, bands=bands, **asked)
+        question = {name: value for name, value in options.question().items() if name != "range"}
+        behind = described if candidate is None else findings.behind(candidate)
+        return spurplan.ranges(behind, bands=bands, **question)
 
     show(
         answer,

@@ -55,11 +55,11 @@ def cures(
 
     findings = answer.findings
     proposed = findings.proposed
-    asked = [one for one in described.ranges if one.name in findings.names]
+    picked = [range_ for range_ in described.ranges if range_.name in findings.names]
     show(
         answer,
         options,
-        view=partial(page.view, receiver=receiver_text(described, asked)),
+        view=partial(page.view, receiver=receiver_text(described, picked)),
         draw=partial(charts.chart_bytes, "cures", answer, described),
         saved=None if proposed is None else lambda path: receiver_toml(proposed, path, receiver),
         successor_of=receiver,

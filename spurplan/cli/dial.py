@@ -34,10 +34,10 @@ def dial(
     answer = spurplan.dial(
         receiver, bands=options.bands, frequency=joined(freq), dial_error=dial_error, **options.question()
     )
-    said = ways(described, options, answer.settings["frequency_hz"])
+    signal_path = ways(described, options, answer.settings["frequency_hz"])
     show(
         answer,
         options,
-        view=partial(intrusions.view, receiver=said),
+        view=partial(intrusions.view, receiver=signal_path),
         draw=partial(charts.chart_bytes, "dial", answer, described),
     )

@@ -69,12 +69,13 @@ def ways(receiver: Receiver, options: Options, dial_hz: int | None = None) -> st
     """
     from spurplan.receiver.sentence import receiver_text
 
-    asked = [
-        one
-        for one in receiver.ranges
-        if options.range in (None, one.name) and (dial_hz is None or one.low_hz <= dial_hz <= one.high_hz)
+    picked = [
+        range_
+        for range_ in receiver.ranges
+        if options.range in (None, range_.name)
+        and (dial_hz is None or range_.low_hz <= dial_hz <= range_.high_hz)
     ]
-    return receiver_text(receiver, asked)
+    return receiver_text(receiver, picked)
 
 
 def command(*takes: str | tuple[str, ...]) -> Callable[[Callable[..., None]], Callable[..., None]]:

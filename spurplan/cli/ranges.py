@@ -39,11 +39,11 @@ def ranges(
         from spurplan.reporting.views import by_hour as course
 
         options.leave_out(("utc", *NOT_BY_HOUR), "a day hour by hour knows none: leave it out")
-        asked = options.question(every_hour=True)
-        of_day = spurplan.by_hour(receiver, bands=options.bands, cover=span, **asked)
+        question = options.question(every_hour=True)
+        of_day = spurplan.by_hour(receiver, bands=options.bands, cover=span, **question)
 
         def draw_day(path: str) -> bytes:
-            dials = dials_by_hour(receiver, bands=options.bands, cover=span, **asked)
+            dials = dials_by_hour(receiver, bands=options.bands, cover=span, **question)
             return charts.chart_bytes("by_hour", of_day, described, path, dials=dials)
 
         show(of_day, options, view=course.view, draw=draw_day)

@@ -75,9 +75,20 @@ def suspects(
 
     described = spurplan.read_receiver(receiver)
     if log is not None:
-        told = (moves, pad_drop, inverted, trimmer, heard, strength, pitch, pitch_moves, fading, aerial_off)
+        observations = (
+            moves,
+            pad_drop,
+            inverted,
+            trimmer,
+            heard,
+            strength,
+            pitch,
+            pitch_moves,
+            fading,
+            aerial_off,
+        )
         places = (also_on, not_on, found_at, not_at)
-        if any(one is not None for one in (*told, loudest, *places, dial_error)):
+        if any(one is not None for one in (*observations, loudest, *places, dial_error)):
             raise typer.BadParameter("what was observed stands in its lines", param_hint="--log")
         evening = spurplan.evening(described, bands=options.bands, log=log, **options.question())
         if as_levels:
@@ -109,7 +120,7 @@ def suspects(
         dial_error=dial_error,
         **options.question(),
     )
-    said = ways(described, options, answer.settings["frequency_hz"])
+    signal_path = ways(described, options, answer.settings["frequency_hz"])
     # who asks for so many rows gets them
     most = page.MOST if options.top is None else 0
-    show(answer, options, view=partial(page.view, receiver=said, most=most))
+    show(answer, options, view=partial(page.view, receiver=signal_path, most=most))

@@ -82,12 +82,12 @@ def pairs(texts: Sequence[str] | None, option: str) -> dict[str, str]:
     ------
     typer.BadParameter  when a name or a value is missing, or a name comes twice.
     """
-    found: dict[str, str] = {}
+    by_name: dict[str, str] = {}
     for text in texts or ():
         name, equals, value = (part.strip() for part in text.partition("="))
         if not equals or not name or not value:
             raise typer.BadParameter(f"{text!r} is not NAME=VALUE", param_hint=option)
-        if name in found:
+        if name in by_name:
             raise typer.BadParameter(f"{name!r} is given twice", param_hint=option)
-        found[name] = value
-    return found
+        by_name[name] = value
+    return by_name

@@ -52,9 +52,9 @@ def __getattr__(name: str) -> Any:
     home = _HOMES.get(name)
     if home is None:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    found = getattr(import_module(home), name)
-    globals()[name] = found
-    return found
+    value = getattr(import_module(home), name)
+    globals()[name] = value
+    return value
 
 
 def __dir__() -> list[str]:

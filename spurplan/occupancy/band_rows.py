@@ -149,16 +149,16 @@ class Named(Parsed):
         codes, texts = cells.distinct()
         known = self.words.codes
         # a register has as many labels as rows: one dictionary of them is enough
-        found = [known.get(text, _BAD) for text in texts]
+        text_codes = [known.get(text, _BAD) for text in texts]
         longest = self.longest
-        for at, code in enumerate(found):
+        for at, code in enumerate(text_codes):
             if code == _BAD:
                 text = texts[at]
                 if 0 < len(text) <= longest and text == text.strip():
-                    found[at] = known[text] = len(known)
+                    text_codes[at] = known[text] = len(known)
                 else:
-                    found[at] = self._parsed(text)
-        return np.array(found, np.int64)[codes]
+                    text_codes[at] = self._parsed(text)
+        return np.array(text_codes, np.int64)[codes]
 
 
 class Frequencies(Parsed):
@@ -455,23 +455,23 @@ class RowReader:
     def read(self, batch: Batch) -> dict[str, Ints]:
         """Return the arrays of a batch; damaged rows are faults, and are not in them."""
         count = len(batch.lines)
-        found: list[tuple[int, int, Fault]] = []
+        faults: list[tuple[int, int, Fault]] = []
         out: dict[str, Ints] = {"row": np.array(batch.lines, np.int64)}
         bad = np.zeros(count, bool)
         for name in QUANTITIES:
             if name in self.quantities:
                 index = self.heads.quantities[name][0]
-                out[name] = self._column(batch, index, self.quantities[name], bad, found)
+                out[name] = self._column(batch, index, self.quantities[name], bad, faults)
             else:
                 out[name] = np.zeros(count, np.int64)
         unread = bad.copy()
         for name, parsed in (*self.texts.items(), *self.when.items(), *self.where.items()):
             if name in self.heads.texts:
-                out[name] = self._column(batch, self.heads.texts[name], parsed, bad, found)
+                out[name] = self._column(batch, self.heads.texts[name], parsed, bad, faults)
             else:
                 out[name] = np.full(count, -1, np.int64)
-        self._check_forms(batch, out, bad, unread, found)
-        self._check_sites(batch, out, bad, found)
+        self._check_forms(batch, out, bad, unread, faults)
+        self._check_sites(batch, out, bad, faults)
         out["schedule"] = self._schedules(batch)
         out["site"] = self._sites(batch, out)
         for name in (*self.when, *self.where):
@@ -479,9 +479,9 @@ class RowReader:
         freq = out.pop("freq")
         for edge in ("low", "high"):
             out[edge] = np.where(freq > 0, freq, out[edge])
-        for line, _, fault in sorted(found, key=lambda item: item[:2]):
+        for line, _, fault in sorted(faults, key=lambda item: item[:2]):
             self.sheet.faults.add(fault, line)
-        return {name: array[~bad] for name, array in out.items()} if found else out
+        return {name: array[~bad] for name, array in out.items()} if faults else out
 
     def _column(
         self,
@@ -489,13 +489,13 @@ class RowReader:
         index: int,
         parsed: Parsed,
         bad: npt.NDArray[np.bool_],
-        found: list[tuple[int, int, Fault]],
+        faults: list[tuple[int, int, Fault]],
     ) -> Ints:
         cells = batch.columns[index]
         array = parsed.array(cells)
         for at in np.flatnonzero(array == _BAD).tolist():
             line = int(batch.lines[at])
-            found.append((line, index, parsed.bad[cells[at]].at(self._place(line, index))))
+            faults.append((line, index, parsed.bad[cells[at]].at(self._place(line, index))))
             bad[at] = True
         return array
 
@@ -508,7 +508,7 @@ class RowReader:
         out: dict[str, Ints],
         bad: npt.NDArray[np.bool_],
         unread: npt.NDArray[np.bool_],
-        found: list[tuple[int, int, Fault]],
+        faults: list[tuple[int, int, Fault]],
     ) -> None:
         """Check that each row is one of the three forms, unless its frequencies are `unread`."""
         low, high, freq, raster = out["low"], out["high"], out["freq"], out["raster"]
@@ -537,9 +537,11 @@ class RowReader:
                 index = self.heads.quantities[name][0] if name else -1
                 line = int(batch.lines[at])
                 value = batch.columns[index][at].strip() if name else None
-                said = rule.format(high=decimal_text(int(high[at]), 3) + " kHz", carriers=int(carriers[at]))
+                full_rule = rule.format(
+                    high=decimal_text(int(high[at]), 3) + " kHz", carriers=int(carriers[at])
+                )
                 place = self._place(line, index) if name else self.sheet.place(line)
-                found.append((line, index, Fault(place, said, value, remedy or remedies[name])))
+                faults.append((line, index, Fault(place, full_rule, value, remedy or remedies[name])))
                 bad[at] = True
 
     def _check_sites(
@@ -547,7 +549,7 @@ class RowReader:
         batch: Batch,
         out: dict[str, Ints],
         bad: npt.NDArray[np.bool_],
-        found: list[tuple[int, int, Fault]],
+        faults: list[tuple[int, int, Fault]],
     ) -> None:
         """Check that a site is whole, and that of one station."""
         given: npt.NDArray[np.bool_] = np.array([out[name] != -1 for name in SITE_COLUMNS])
@@ -568,7 +570,7 @@ class RowReader:
                 fault = Fault(
                     self.sheet.place(line), rule, remedy="give freq, or leave lat, lon and power_kw out"
                 )
-            found.append((line, -1, fault))
+            faults.append((line, -1, fault))
             bad[at] = True
 
     def _sites(self, batch: Batch, out: dict[str, Ints]) -> Ints:

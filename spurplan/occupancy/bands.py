@@ -291,7 +291,9 @@ def _merged(opened: Sequence[Opened], refused: list[Refused]) -> Bands:
         infos.append(info)
         arrays.append(array)
     if refused:
-        raise Refused([fault for one in refused for fault in one.faults], sum(r.total for r in refused))
+        raise Refused(
+            [fault for refusal in refused for fault in refusal.faults], sum(r.total for r in refused)
+        )
     return _bands(joined(arrays, dict.fromkeys((*TYPES, "table"), np.zeros(0))), words, tuple(infos))
 
 

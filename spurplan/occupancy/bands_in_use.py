@@ -89,9 +89,11 @@ def tables_in_use(bands: BandsOrPaths = None, *, region: int | None = None) -> A
     """
     held = as_bands(bands)
     low, high = held.reach(region)
-    said = [f"the tables reach from {hz_text(low)} to {hz_text(high)}" if high else "no row applies here"]
-    said += [*unread(held), *regions_taken(held, region)]
-    said += [f'service "{name}" is not among the known ones' for name in held.unknown_services]
+    assumptions = [
+        f"the tables reach from {hz_text(low)} to {hz_text(high)}" if high else "no row applies here"
+    ]
+    assumptions += [*unread(held), *regions_taken(held, region)]
+    assumptions += [f'service "{name}" is not among the known ones' for name in held.unknown_services]
     gaps = held.gaps(region)
     tables = {
         "tables": _tables(held),
@@ -105,7 +107,11 @@ def tables_in_use(bands: BandsOrPaths = None, *, region: int | None = None) -> A
         ),
     }
     return Answer(
-        "", {"bands": _names(held), "region": as_whole(region)}, tuple(said), cautions_of("bands"), tables
+        "",
+        {"bands": _names(held), "region": as_whole(region)},
+        tuple(assumptions),
+        cautions_of("bands"),
+        tables,
     )
 
 
@@ -175,13 +181,13 @@ def on_frequency(
     hz = units.hz(frequency, "frequency", in_tables(held))
     now = _here_and_now(place, month, utc, sunspots)
     occupants = occupants_of(held, region=region, utc=utc, day=day, levels=levels, now=now)
-    found = occupants.take(OccupantIndex(occupants).at(hz))
+    present = occupants.take(OccupantIndex(occupants).at(hz))
     timed = utc is not None or day is not None
-    said = _said_of(held, found, utc) if len(found) else [_nothing_there(held, region, hz, timed)]
-    said += [*unread(held), *regions_taken(held, region)]
-    said += idle_moment(held, region, parse_moment(utc, day))
+    assumptions = _said_of(held, present, utc) if len(present) else [_nothing_there(held, region, hz, timed)]
+    assumptions += [*unread(held), *regions_taken(held, region)]
+    assumptions += idle_moment(held, region, parse_moment(utc, day))
     if now is not None:
-        said += now.assumptions
+        assumptions += now.assumptions
     settings = {
         "at_hz": hz,
         "bands": _names(held),
@@ -192,7 +198,7 @@ def on_frequency(
         "month": None if now is None else now.month,
         "sunspots": None if now is None else now.r12,
     }
-    return Answer("", settings, tuple(said), cautions_of("bands"), {"rows": _rows(held, found)})
+    return Answer("", settings, tuple(assumptions), cautions_of("bands"), {"rows": _rows(held, present)})
 
 
 def _here_and_now(
@@ -237,20 +243,20 @@ def _here_and_now(
     return HereAndNow(read["place"], month=read["month"], utc_hour=hour, sunspots=read.get("sunspots"))
 
 
-def _said_of(held: Bands, found: Occupants, utc: str | None) -> list[str]:
-    said = []
-    if (found.level_from == FROM_ASSUMED).any():
-        said.append("levels called assumed are typical ones, estimates for a fair aerial")
-    if utc is None and (held.schedule[_rows_of(held, found)] >= 0).any():
-        said.append("no time given: rows with hours or turns of their own are all shown")
-    return said
+def _said_of(held: Bands, occupants: Occupants, utc: str | None) -> list[str]:
+    assumptions = []
+    if (occupants.level_from == FROM_ASSUMED).any():
+        assumptions.append("levels called assumed are typical ones, estimates for a fair aerial")
+    if utc is None and (held.schedule[_rows_of(held, occupants)] >= 0).any():
+        assumptions.append("no time given: rows with hours or turns of their own are all shown")
+    return assumptions
 
 
-def _rows_of(held: Bands, found: Occupants) -> npt.NDArray[np.intp]:
+def _rows_of(held: Bands, occupants: Occupants) -> npt.NDArray[np.intp]:
     """Return which rows of the tables the occupants come from."""
     # rows of the tables stand in the order of (table, row)
     key = held.table.astype(np.int64) << 32 | held.row
-    return np.searchsorted(key, found.table.astype(np.int64) << 32 | found.row)
+    return np.searchsorted(key, occupants.table.astype(np.int64) << 32 | occupants.row)
 
 
 def _nothing_there(held: Bands, region: int | None, hz: int, timed: bool) -> str:
@@ -262,8 +268,8 @@ def _nothing_there(held: Bands, region: int | None, hz: int, timed: bool) -> str
     return f"no row of the tables has anybody on {hz_text(hz)}{when}"
 
 
-def _rows(held: Bands, found: Occupants) -> Table:
-    at = _rows_of(held, found)
+def _rows(held: Bands, occupants: Occupants) -> Table:
+    at = _rows_of(held, occupants)
     schedule = held.schedule[at]
     times = {}
     for number, name in enumerate(("hours", "days", "slot")):
@@ -273,17 +279,17 @@ def _rows(held: Bands, found: Occupants) -> Table:
         "rows",
         ROWS,
         {
-            "label": Coded(found.label, found.labels),
-            "service": Coded(found.service, found.services),
-            "mode": Coded(found.mode, found.modes),
-            "region": Coded(found.region, found.regions),
-            "low_hz": found.low_hz,
-            "high_hz": found.high_hz,
-            "level_dbm": found.level_dbm,
-            "level_from": Coded(found.level_from.astype(np.int8), LEVEL_FROM),
+            "label": Coded(occupants.label, occupants.labels),
+            "service": Coded(occupants.service, occupants.services),
+            "mode": Coded(occupants.mode, occupants.modes),
+            "region": Coded(occupants.region, occupants.regions),
+            "low_hz": occupants.low_hz,
+            "high_hz": occupants.high_hz,
+            "level_dbm": occupants.level_dbm,
+            "level_from": Coded(occupants.level_from.astype(np.int8), LEVEL_FROM),
             **times,
-            "table": Coded(found.table, found.tables),
-            "row": found.row.astype(np.int64),
+            "table": Coded(occupants.table, occupants.tables),
+            "row": occupants.row.astype(np.int64),
             "note": Coded(held.note[at], held.notes),
             "source": Coded(held.source[at], held.sources),
         },

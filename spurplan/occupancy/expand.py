@@ -261,9 +261,9 @@ def _of_sky(level: Resolved, own_paths: int, now: HereAndNow | None) -> list[str
     if now is None:
         return []
     count = int(np.count_nonzero(level.origin == FROM_SKY))
-    said = f"levels: {count:,} of {len(level):,} stations and bands as the sky has them at that hour"
+    sentence = f"levels: {count:,} of {len(level):,} stations and bands as the sky has them at that hour"
     own = f", {counted(own_paths)} by the own path" if own_paths else ""
-    return [*now.assumptions, said + own]
+    return [*now.assumptions, sentence + own]
 
 
 def unread(bands: Bands) -> list[str]:
@@ -273,7 +273,7 @@ def unread(bands: Bands) -> list[str]:
 
 def regions_taken(bands: Bands, region: int | None) -> list[str]:
     """Say that nobody chose a region, where it would make a difference."""
-    if region is not None or all(bands.in_region(one).all() for one in (1, 2, 3)):
+    if region is not None or all(bands.in_region(itu_region).all() for itu_region in (1, 2, 3)):
         return []
     return ["no region given: the rows of all three ITU regions are taken; --region takes those of one"]
 
@@ -281,15 +281,17 @@ def regions_taken(bands: Bands, region: int | None) -> list[str]:
 def idle_moment(bands: Bands, region: int | None, moment: Moment) -> list[str]:
     """Say where a time or a day was given and no row knows any: the answer is that of every time."""
     codes = bands.schedule[bands.in_region(region)]
-    said = []
+    sentences = []
     for given, name, known in (
         (moment.second, "time", [bool(hours or slot) for hours, _, slot in bands.schedule_texts]),
         (moment.day, "day", [bool(days) for _, days, _ in bands.schedule_texts]),
     ):
         if given is not None and not np.array([*known, False])[codes].any():
             its = "hours or turns" if name == "time" else "days"
-            said.append(f"no row of the tables in use has {its} of its own: the {name} given changes nothing")
-    return said
+            sentences.append(
+                f"no row of the tables in use has {its} of its own: the {name} given changes nothing"
+            )
+    return sentences
 
 
 def _unused(bands: Bands, options: dict[str, Level] | LevelTable) -> list[str]:
@@ -315,23 +317,23 @@ def _assumptions(
     level: Resolved,
     antenna_gain_db: float,
 ) -> list[str]:
-    said = []
+    assumptions = []
     assumed = int(np.count_nonzero(level.origin == FROM_ASSUMED))
     if assumed:
         gain = f", {antenna_gain_db:+g} dB for the aerial" if antenna_gain_db else ""
         part = f"{assumed:,} of {len(rows):,} stations and bands"
-        said.append(f"levels: {part} at a typical level (an estimate{gain})")
+        assumptions.append(f"levels: {part} at a typical level (an estimate{gain})")
     if level.class_changes.any():
         names = dict.fromkeys(bands.labels[c] for c in bands.label[rows[level.class_changes]].tolist())
-        said.append(
+        assumptions.append(
             f"the typical level changes inside {listed(list(names))}: the one at the low edge is taken"
         )
     guessed = distinct(bands.service[rows[level.origin == FROM_ASSUMED]])
     for service in (bands.services[code] for code in guessed.tolist() if code >= len(SERVICES)):
         hint = _hint(service, SERVICES)
-        said.append(f'service "{service}" is not known{hint}: it takes the loudest typical level')
-    said += _unsaid_times(bands, rows, moment)
-    return said
+        assumptions.append(f'service "{service}" is not known{hint}: it takes the loudest typical level')
+    assumptions += _unsaid_times(bands, rows, moment)
+    return assumptions
 
 
 def _unsaid_times(bands: Bands, rows: npt.NDArray[np.intp], moment: Moment) -> list[str]:
@@ -341,17 +343,19 @@ def _unsaid_times(bands: Bands, rows: npt.NDArray[np.intp], moment: Moment) -> l
         return []
     if moment.second is None:
         return [f"no time given: {counted(timed)} with hours or turns of their own may be on the air"]
-    said = []
+    sentences = []
     if moment.day is None:
         days = np.array([*(bool(days) for _, days, _ in bands.schedule_texts), False])
         count = int(np.count_nonzero(days[codes]))
         if count:
-            said.append(f"no day given: {counted(count)} with days of their own may be on the air")
+            sentences.append(f"no day given: {counted(count)} with days of their own may be on the air")
     short = [s.slot is not None and s.slot[0] < moment.length for s in bands.schedules]
     count = int(np.count_nonzero(np.array([*short, False])[codes]))
     if count:
-        said.append(f"the time has no seconds: {counted(count)} of those that take turns may be on the air")
-    return said
+        sentences.append(
+            f"the time has no seconds: {counted(count)} of those that take turns may be on the air"
+        )
+    return sentences
 
 
 def counted(stations: int) -> str:

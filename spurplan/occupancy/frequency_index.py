@@ -54,8 +54,8 @@ class OccupantIndex:
             return np.flatnonzero(touching)
         # The tree's intervals are half open: it holds high + 1, and is asked to high + 1.
         # overlap() and not overlaps(), which is hundreds of times slower.
-        found = self._tree.overlap(low_hz, high + 1)
-        return np.array(sorted(interval.data for interval in found), np.intp)
+        intervals = self._tree.overlap(low_hz, high + 1)
+        return np.array(sorted(interval.data for interval in intervals), np.intp)
 
     @cached_property
     def _tree(self) -> Any:
@@ -83,13 +83,13 @@ class OccupantIndex:
         """
         questions: list[Indices] = []
         answers: list[Indices] = []
-        asked = np.flatnonzero(high_hz >= low_hz)
+        nonempty = np.flatnonzero(high_hz >= low_hz)
         for lows, highs, members, widest in self._classes:
-            first = np.searchsorted(lows, low_hz[asked] - widest, side="left")
-            last = np.searchsorted(lows, high_hz[asked], side="right")
+            first = np.searchsorted(lows, low_hz[nonempty] - widest, side="left")
+            last = np.searchsorted(lows, high_hz[nonempty], side="right")
             for part in _portions(last - first):
                 question, candidate = _pairs(first[part], last[part])
-                question = asked[part][question]
+                question = nonempty[part][question]
                 touching = highs[candidate] >= low_hz[question]
                 questions.append(question[touching])
                 answers.append(members[candidate[touching]])

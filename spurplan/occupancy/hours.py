@@ -101,9 +101,9 @@ def parse_moment(utc: str | None, day: str | None) -> Moment:
     ------
     BadValue  for anything else.
     """
-    for said in (utc, day):
-        if said is not None and not isinstance(said, str):
-            raise BadValue(said, "is not text", 'write it in quotes, as "1800" or "mon"')
+    for value in (utc, day):
+        if value is not None and not isinstance(value, str):
+            raise BadValue(value, "is not text", 'write it in quotes, as "1800" or "mon"')
     number = None if day is None else _day_number(day, day)
     if utc is None:
         return Moment(day=number)

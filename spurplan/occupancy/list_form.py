@@ -264,23 +264,23 @@ def _without_unit(head: str) -> str:
 
 def by_heads(head: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:
     """Return our columns by the words of their heads: those given, and those known besides."""
-    found = dict(given)
+    columns = dict(given)
     for theirs in head:
         unit, rest = head_unit(theirs), _without_unit(theirs)
         ours = _words("heads").get(rest) or ("freq" if unit in UNITS and not rest else None) or _time_of(rest)
-        if ours and ours not in found and theirs not in found.values() and head.count(theirs) == 1:
-            found[ours] = theirs
+        if ours and ours not in columns and theirs not in columns.values() and head.count(theirs) == 1:
+            columns[ours] = theirs
     # a span has both its ends, and one column of whole spans is as good
-    if "hours" in found or not set(TIMES) <= set(found):
+    if "hours" in columns or not set(TIMES) <= set(columns):
         for end in TIMES:
             if end not in given:
-                found.pop(end, None)
-    if {"low", "high"} <= set(found) and "freq" not in given:
-        found.pop("freq", None)
-    elif "freq" in found and not {"low", "high"} & set(given):
-        found.pop("low", None)
-        found.pop("high", None)
-    return found
+                columns.pop(end, None)
+    if {"low", "high"} <= set(columns) and "freq" not in given:
+        columns.pop("freq", None)
+    elif "freq" in columns and not {"low", "high"} & set(given):
+        columns.pop("low", None)
+        columns.pop("high", None)
+    return columns
 
 
 def _time_of(rest: str) -> str | None:
@@ -291,10 +291,10 @@ def _time_of(rest: str) -> str | None:
 
 
 def by_contents(
-    head: Sequence[str], body: Sequence[Sequence[str]], found: Mapping[str, str]
+    head: Sequence[str], body: Sequence[Sequence[str]], columns: Mapping[str, str]
 ) -> dict[str, str]:
     """Return a proposal for frequency, service and label where no head says them."""
-    free = [at for at, theirs in enumerate(head) if theirs and theirs not in found.values()]
+    free = [at for at, theirs in enumerate(head) if theirs and theirs not in columns.values()]
     cells = {at: [row[at].strip() for row in body if row[at].strip()] for at in free}
     proposed: dict[str, str] = {}
 
@@ -303,15 +303,15 @@ def by_contents(
 
     numbers = [at for at in free if cells[at] and share(at, _NUMBER) > 0.8]
     texts = [at for at in free if cells[at] and at not in numbers and share(at, _HOURS) < 0.5]
-    if "freq" not in found and not {"low", "high"} <= set(found) and numbers:
+    if "freq" not in columns and not {"low", "high"} <= set(columns) and numbers:
         proposed["freq"] = head[max(numbers, key=lambda at: len(set(cells[at])))]
-    if "service" not in found:
+    if "service" not in columns:
         for at in texts:
             if 2 * sum(service_of(cell) in SERVICES for cell in cells[at]) > len(cells[at]):
                 proposed["service"] = head[at]
                 break
     left = [at for at in texts if head[at] not in proposed.values()]
-    if "label" not in found and left:
+    if "label" not in columns and left:
         proposed["label"] = head[max(left, key=lambda at: (len(set(cells[at])), sum(map(len, cells[at]))))]
     return proposed
 

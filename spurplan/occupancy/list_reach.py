@@ -26,14 +26,16 @@ def _stretches() -> dict[str, tuple[Hz, Hz]]:
     bands = read_bands(None)
     low, high = bands.extent()
     besides = shipped_toml("list_heads.toml")["besides"]
-    found: dict[str, list[tuple[int, int]]] = {}
+    by_service: dict[str, list[tuple[int, int]]] = {}
     for service in SERVICES:
         rows = bands.service == bands.services.index(service)
-        found[service] = list(zip(low[rows].tolist(), high[rows].tolist(), strict=True))
-        found[service] += [span_hz(text, f"besides.{service}") for text in besides.get(service, ())]
+        by_service[service] = list(zip(low[rows].tolist(), high[rows].tolist(), strict=True))
+        by_service[service] += [span_hz(text, f"besides.{service}") for text in besides.get(service, ())]
     # where anything at all may be says next to nothing of a service that nobody knows
-    found[""] = [span for service, spans in found.items() if service != EVERYWHERE for span in spans]
-    return {service: _apart(spans) for service, spans in found.items()}
+    by_service[""] = [
+        span for service, spans in by_service.items() if service != EVERYWHERE for span in spans
+    ]
+    return {service: _apart(spans) for service, spans in by_service.items()}
 
 
 def _apart(spans: Sequence[tuple[int, int]]) -> tuple[Hz, Hz]:

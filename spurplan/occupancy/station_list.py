@@ -123,12 +123,12 @@ def import_list(
     except Unclear as unclear:
         unclear.columns = given
         raise
-    told = {"encoding": encoding, "delimiter": delimiter, "unit": unit, "decimal_comma": decimal_comma}
-    found = {key for key, value in told.items() if value is None} | (where.keys() - given.keys())
+    options = {"encoding": encoding, "delimiter": delimiter, "unit": unit, "decimal_comma": decimal_comma}
+    inferred = {key for key, value in options.items() if value is None} | (where.keys() - given.keys())
     in_part = _part_of_site(where)
     where = {key: theirs for key, theirs in where.items() if key not in in_part}
-    found -= in_part.keys()
-    form = Form(encoding_read, mark, head_line, _UNIT_NAMES[read_unit], comma, where, frozenset(found))
+    inferred -= in_part.keys()
+    form = Form(encoding_read, mark, head_line, _UNIT_NAMES[read_unit], comma, where, frozenset(inferred))
     made = _Made(name, form, head, None if unit is None else read_unit)
     not_taken = tuple(theirs for theirs in head if theirs and theirs not in where.values())
     table = made.table(body, damaged, at)
@@ -303,7 +303,9 @@ def _readings(
         marks = list_form.decimal_marks(cells)
     else:
         marks = ("," if decimal_comma else ".",)
-    return {(one, mark): _hertz_of(cells[:_TRIED], one, mark) for one in units for mark in marks}
+    return {
+        (unit_name, mark): _hertz_of(cells[:_TRIED], unit_name, mark) for unit_name in units for mark in marks
+    }
 
 
 def _hertz_of(cells: Sequence[str], unit: str, mark: str) -> Hz:
@@ -342,7 +344,7 @@ def _numbers(
             if 2 * scores[reading] >= scores[best] and not np.array_equal(readings[reading], readings[best])
         ]  # fmt: skip
         if scores[best] <= 0.0 or rivals:
-            units = {one for one, _ in readings}
+            units = {unit_name for unit_name, _ in readings}
             what = "unit of its frequencies" if len(units) > 1 else "meaning of its commas and points"
             rule = f"leaves the {what} open"
             remedy = "give the unit" if len(units) > 1 else "say whether it has a decimal comma"
@@ -352,8 +354,8 @@ def _numbers(
     if unit is None and _mostly_beyond(services, hz):
         cells = _cells_of(head, body, where)[:_TRIED]
         every = {
-            (one, mark): _hertz_of(cells, one, mark)
-            for one in list_form.UNITS
+            (unit_name, mark): _hertz_of(cells, unit_name, mark)
+            for unit_name in list_form.UNITS
             for mark in list_form.decimal_marks(cells)
         }
         best = max(every, key=lambda other: _score(services, every[other]))
@@ -447,7 +449,7 @@ class _Made:
         refused = self._refused(rows, lines)
         taken = [row for number, row in enumerate(rows) if number not in refused]
         reasons = [(lines[number], fault) for number, faults in refused.items() for fault in faults]
-        left_out = tuple(fault for _, fault in sorted((*damaged, *reasons), key=lambda found: found[0]))
+        left_out = tuple(fault for _, fault in sorted((*damaged, *reasons), key=lambda entry: entry[0]))
         if not taken:
             remedy = "check the columns, unit and delimiter"
             raise Refused(
@@ -500,10 +502,10 @@ class _Made:
     def _whole_site(self, row: list[str]) -> list[str]:
         """Return a row without the site that it tells in part: no level can be worked out for it."""
         at = [self.keys.index(key) for key in SITE_COLUMNS if key in self.keys]
-        given = [row[one] for one in at if row[one]]
+        given = [row[index] for index in at if row[index]]
         if len(at) == len(SITE_COLUMNS) and 0 < len(given) < len(at):
             self.part_sites += 1
-            return ["" if one in at else cell for one, cell in enumerate(row)]
+            return ["" if index in at else cell for index, cell in enumerate(row)]
         return row
 
     def _refused(self, rows: list[list[str]], lines: list[int]) -> dict[int, list[Fault]]:
@@ -533,7 +535,7 @@ class _Made:
         cells = [row[keys.index(edge)] for row in rows]
         hz = np.array([headed_hz(cell, exponent) if cell else 0 for cell in cells], np.int64)
         beyond = beyond_reach(services, hz) & (hz > 0)
-        found = []
+        faults = []
         for service in dict.fromkeys(np.array(services, dtype=object)[beyond].tolist()):
             where = [at for at in np.flatnonzero(beyond).tolist() if services[at] == service]
             low, high = (hz_text(edge_hz) for edge_hz in reach_hz(service))
@@ -541,15 +543,15 @@ class _Made:
                 f", and {len(where) - 1} more so" if len(where) > 1 else ""
             )
             remedy = f"that service reaches from {low} to {high}: is the unit right?"
-            found.append(Fault(f"{self.name}, row {lines[where[0]]}", rule, remedy=remedy))
-        for service, count in Counter(one for one in services if one not in SERVICES).items():
+            faults.append(Fault(f"{self.name}, row {lines[where[0]]}", rule, remedy=remedy))
+        for service, count in Counter(name for name in services if name not in SERVICES).items():
             near = get_close_matches(service, SERVICES, n=1, cutoff=0.0)
             rule = f"is a service that is not known here, in {count:,} row{'' if count == 1 else 's'}"
-            found.append(Fault(self.name, rule, service, f"the nearest is {near[0]}" if near else ""))
+            faults.append(Fault(self.name, rule, service, f"the nearest is {near[0]}" if near else ""))
         if self.part_sites:
             rule = f"gives {self.part_sites:,} sites in part: taken without lat, lon and power_kw"
-            found.append(Fault(self.name, rule, remedy="a site is all three"))
-        return found
+            faults.append(Fault(self.name, rule, remedy="a site is all three"))
+        return faults
 
 
 def _times(number: str, exponent: int) -> str:

@@ -252,11 +252,11 @@ def resolve(
         if not len(rows):
             continue
         at = at_hz[rows]
-        asked = _asked(options, name, at)
+        option_dbm = _asked(options, name, at)
         assumed = typical.dbm(name, at) + antenna_gain_db
         assumed = np.where(np.isnan(assumed), typical.loudest_dbm + antenna_gain_db, assumed)
-        known = ~np.isnan(asked)
-        dbm[rows] = np.where(known, asked, assumed)
+        known = ~np.isnan(option_dbm)
+        dbm[rows] = np.where(known, option_dbm, assumed)
         origin[rows[known]] = FROM_OPTION
         changes[rows] = ~known & (typical.find(name, at) != typical.find(name, to_hz[rows]))
     return Resolved(dbm, origin, changes)

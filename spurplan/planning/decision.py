@@ -88,11 +88,13 @@ def choose(worlds: Sequence[Floats], efforts: Sequence[float], present: Floats) 
     """
     gains = [compare(usable, present) for usable in worlds]
     limit = limits()["recommended"]
-    best = max((one.gain for one in gains if one.beats), default=0.0)
+    best = max((comparison.gain for comparison in gains if comparison.beats), default=0.0)
     if best < limit["gain"]:
         return Choice(None)
     worth = [
-        number for number, one in enumerate(gains) if one.beats and one.gain >= limit["part_of_best"] * best
+        number
+        for number, comparison in enumerate(gains)
+        if comparison.beats and comparison.gain >= limit["part_of_best"] * best
     ]
     recommended = min(worth, key=lambda number: (efforts[number], -gains[number].gain))
     alike = [
@@ -111,7 +113,7 @@ def least_gain() -> float:
     return limits()["recommended"]["gain"]
 
 
-def verdict(one: Comparison) -> str:
+def verdict(comparison: Comparison) -> str:
     """Return what a change is worth.
 
     Returns
@@ -119,10 +121,10 @@ def verdict(one: Comparison) -> str:
     "better", "a little better", "no difference", "a gamble" or "worse".
     """
     limit = limits()["verdict"]
-    if abs(one.gain) < limit["no_difference"]:
+    if abs(comparison.gain) < limit["no_difference"]:
         return "no difference"
-    if one.gain < 0.0:
+    if comparison.gain < 0.0:
         return "worse"
-    if one.better_in < limit["pays_in"] or one.worse_in > limits()["beats"]["worse_in"]:
+    if comparison.better_in < limit["pays_in"] or comparison.worse_in > limits()["beats"]["worse_in"]:
         return GAMBLE
-    return "better" if one.gain >= limit["better"] else "a little better"
+    return "better" if comparison.gain >= limit["better"] else "a little better"

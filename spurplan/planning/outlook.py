@@ -118,8 +118,8 @@ class Together:
             for loss in part.finding.losses:
                 key = (loss.response, loss.label)
                 total[key] = total.get(key, 0.0) + loss.share * self._weight(part)
-        found = [Loss(*key, share) for key, share in total.items() if share >= LEAST_LOSS]
-        return tuple(sorted(found, key=lambda loss: -loss.share))
+        losses = [Loss(*key, share) for key, share in total.items() if share >= LEAST_LOSS]
+        return tuple(sorted(losses, key=lambda loss: -loss.share))
 
     def _weight(self, part: Outlook) -> float:
         return (part.finding.width_hz) / self.width_hz
@@ -128,11 +128,11 @@ class Together:
         return min(1.0, sum(of(part.finding) * self._weight(part) for part in self.parts))
 
 
-def width_hz(one: Range, cover: tuple[int, int] | None = None) -> int:
+def width_hz(range_: Range, cover: tuple[int, int] | None = None) -> int:
     """Return the whole hertz of a dial, or of the part of it inside a stretch. [Hz]"""
     if cover is None:
-        return one.high_hz - one.low_hz + 1
-    return min(one.high_hz, cover[1]) - max(one.low_hz, cover[0]) + 1
+        return range_.high_hz - range_.low_hz + 1
+    return min(range_.high_hz, cover[1]) - max(range_.low_hz, cover[0]) + 1
 
 
 def outlooks(
@@ -152,18 +152,18 @@ def outlooks(
     cover : (low, high) or None. The stretch asked about; every range holds some of it. [Hz]
     hour : str. A busy evening unless asked otherwise.
     """
-    found: dict[int, Outlook] = {}
+    by_number: dict[int, Outlook] = {}
     by_conversions: dict[int, list[int]] = {}
-    for number, (receiver, one) in enumerate(pairs):
-        by_conversions.setdefault(len(receiver.conversions_of(one)), []).append(number)
+    for number, (receiver, range_) in enumerate(pairs):
+        by_conversions.setdefault(len(receiver.conversions_of(range_)), []).append(number)
     for numbers in by_conversions.values():
         (chains,) = compile_chains([pairs[number] for number in numbers])
-        told = shares_of(chains, place, settings, cover, hour)
+        dial_shares = shares_of(chains, place, settings, cover, hour)
         for number, finding, worlds in zip(
-            numbers, findings_of(told, hour, cover is not None), told.worlds, strict=True
+            numbers, findings_of(dial_shares, hour, cover is not None), dial_shares.worlds, strict=True
         ):
-            found[number] = Outlook(finding, worlds)
-    return [found[number] for number in range(len(pairs))]
+            by_number[number] = Outlook(finding, worlds)
+    return [by_number[number] for number in range(len(pairs))]
 
 
 def shares_of(

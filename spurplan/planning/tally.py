@@ -98,21 +98,21 @@ def tally(
     ------
     Refused  when the orders are too high for the numbers.
     """
-    asked = replace(settings, everything=False)
+    chosen = replace(settings, everything=False)
     telling = np.arange(len(occupants))
-    if not asked.skirts:
+    if not chosen.skirts:
         telling = outstanding(occupants, chains)
     heard_of = occupants.take(telling)
     size = max(1, min(AT_ONCE.get(chains.conversions, 1), PAIRS_AT_ONCE // max(len(heard_of), 1)))
     parts = []
     for start in range(0, len(chains), size):
         some = chains.take(np.arange(start, min(start + size, len(chains))))
-        if asked.skirts:
+        if chosen.skirts:
             parts += [
-                _of_response(r, telling, asked, unlisted_dbm) for r in _responses(some, heard_of, asked)
+                _of_response(r, telling, chosen, unlisted_dbm) for r in _responses(some, heard_of, chosen)
             ]
         else:
-            parts.append(_outlined(some, heard_of, telling, asked, occupants, unlisted_dbm))
+            parts.append(_outlined(some, heard_of, telling, chosen, occupants, unlisted_dbm))
         if progress is not None:
             progress(len(some), len(chains))
     return Receptions.concat(parts)
@@ -134,13 +134,13 @@ def _outlined(
     )
     lines = lines.take(~lines.is_wanted(chains))
     hits = join(lines, heard_of, strong_enough=True)
-    found = outline(
+    outlined = outline(
         chains, lines, heard_of, hits, strong_at_db=settings.strong_at, audible_at_db=settings.audible_at
     )
     whistles = _whistles(chains, lines, occupants, settings, unlisted_dbm)
-    stretches = (found.candidate, found.dial_low_hz, found.dial_high_hz)
+    stretches = (outlined.candidate, outlined.dial_low_hz, outlined.dial_high_hz)
     beyond = beyond_tables(chains, occupants, settings, unlisted_dbm)
-    return _tally(chains, lines, stretches, beyond, found.worst, telling, whistles)
+    return _tally(chains, lines, stretches, beyond, outlined.worst, telling, whistles)
 
 
 def _responses(chains: Chains, occupants: Occupants, settings: Settings) -> Iterator[Response]:
@@ -187,8 +187,8 @@ def _covered(occupants: Occupants, need_dbhz: Floats) -> npt.NDArray[np.bool_]:
     covered = np.zeros(len(occupants), dtype=bool)
     for need in distinct(need_dbhz):
         among = np.flatnonzero(need_dbhz <= need)
-        asked = level[among] + np.maximum(need - need_dbhz[among], 0.0)
-        covered[among[_inside_another(occupants.take(among), asked)]] = True
+        needs_dbm = level[among] + np.maximum(need - need_dbhz[among], 0.0)
+        covered[among[_inside_another(occupants.take(among), needs_dbm)]] = True
     return covered
 
 
@@ -202,8 +202,8 @@ def _inside_another(occupants: Occupants, needs_dbm: Floats) -> npt.NDArray[np.b
         classes = classes[np.linspace(0, len(classes) - 1, LEVEL_CLASSES).astype(np.int64)]
     inside = np.zeros(len(order), dtype=bool)
     class_of = np.searchsorted(classes, needs)
-    for number, asked in enumerate(classes.tolist()):
-        reach = np.maximum.accumulate(np.where(level >= asked, high, -1))
+    for number, need_dbm in enumerate(classes.tolist()):
+        reach = np.maximum.accumulate(np.where(level >= need_dbm, high, -1))
         before = np.append(np.int64(-1), reach[:-1])
         inside |= (class_of == number) & (before >= high)
     out = np.empty(len(order), dtype=bool)
@@ -252,9 +252,9 @@ def _whistles(
     chains: Chains, lines: Lines, occupants: Occupants, settings: Settings, unlisted_dbm: float
 ) -> Ints:
     """Return on how many places a station on the dial beats with itself, shape (V,)."""
-    found = whistles_on(chains, lines, occupants, unlisted_dbm)
-    heard = (found.margin_db >= settings.audible_at) & ~found.through_ceiling
-    crossing = distinct(found.line[heard])
+    whistles = whistles_on(chains, lines, occupants, unlisted_dbm)
+    heard = (whistles.margin_db >= settings.audible_at) & ~whistles.through_ceiling
+    crossing = distinct(whistles.line[heard])
     return np.bincount(lines.candidate[crossing], minlength=len(chains)).astype(np.int64)
 
 

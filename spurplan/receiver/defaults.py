@@ -35,23 +35,24 @@ def defaults_in_use(receiver: Receiver, ranges: Iterable[Range] | None = None) -
     holds for several ranges is said once with their names.
     """
     chosen = receiver.ranges if ranges is None else tuple(ranges)
-    found = list(
+    defaults = list(
         _of_set(
-            receiver, [box for box in receiver.ahead if any(box in receiver.ahead_of(one) for one in chosen)]
+            receiver,
+            [box for box in receiver.ahead if any(box in receiver.ahead_of(range_) for range_ in chosen)],
         )
     )
     by_text: dict[str, list[str]] = {}
-    for one in chosen:
-        for text in _of_range(one):
-            by_text.setdefault(text, []).append(one.name)
-        for number, conversion in enumerate(receiver.conversions_of(one), 1):
+    for range_ in chosen:
+        for text in _of_range(range_):
+            by_text.setdefault(text, []).append(range_.name)
+        for number, conversion in enumerate(receiver.conversions_of(range_), 1):
             for text in _of_conversion(conversion):
-                by_text.setdefault(f"conversion {number}: {text}", []).append(one.name)
+                by_text.setdefault(f"conversion {number}: {text}", []).append(range_.name)
     for text, names in by_text.items():
         # what holds on every range of the set needs no list of them
         where = "" if len(names) == len(receiver.ranges) else f" on range {', '.join(names)}"
-        found.append(f"{text} (default){where}")
-    return tuple(found)
+        defaults.append(f"{text} (default){where}")
+    return tuple(defaults)
 
 
 def _of_set(receiver: Receiver, boxes: Iterable[Box]) -> Iterator[str]:
@@ -79,17 +80,17 @@ def _of_set(receiver: Receiver, boxes: Iterable[Box]) -> Iterator[str]:
         yield f"antenna gain {decimal(receiver.antenna_gain_db)} dB (default)"
 
 
-def _of_range(one: Range) -> Iterator[str]:
-    if "rf_gain_db" not in one.given:
-        yield f"RF gain {decimal(one.rf_gain_db)} dB"
-    if one.front_end is None:
+def _of_range(range_: Range) -> Iterator[str]:
+    if "rf_gain_db" not in range_.given:
+        yield f"RF gain {decimal(range_.rf_gain_db)} dB"
+    if range_.front_end is None:
         yield f"front end of one circuit, Q {DEFAULT_Q_TEXT}"
-    elif _unknown_q(one.front_end):
+    elif _unknown_q(range_.front_end):
         yield f"front end Q {DEFAULT_Q_TEXT}"
-    if _unknown_coupling(one.front_end or ()):
+    if _unknown_coupling(range_.front_end or ()):
         yield f"{UNKNOWN_COUPLING_TEXT} in the front end"
-    if one.front_end != () and "front_end_ceiling_db" not in one.given:
-        yield f"front end ceiling {decimal(one.front_end_ceiling_db)} dB"
+    if range_.front_end != () and "front_end_ceiling_db" not in range_.given:
+        yield f"front end ceiling {decimal(range_.front_end_ceiling_db)} dB"
 
 
 def _unknown_q(elements: tuple[Element, ...]) -> bool:

@@ -67,15 +67,15 @@ def own_ifs(receiver: Receiver) -> tuple[str, ...]:
 
 def _once(receiver: Receiver, of_range: Callable[[Receiver, Range], Iterator[str]]) -> tuple[str, ...]:
     names: dict[str, list[str]] = {}
-    for one in receiver.ranges:
-        for text in of_range(receiver, one):
-            names.setdefault(text, []).append(one.name)
+    for range_ in receiver.ranges:
+        for text in of_range(receiver, range_):
+            names.setdefault(text, []).append(range_.name)
     return tuple(f"on range {', '.join(ranges)}: {text}" for text, ranges in names.items())
 
 
-def _of_range(receiver: Receiver, one: Range) -> Iterator[str]:
-    plans = receiver.plans_of(one)
-    for plan, conversion in zip(plans, receiver.conversions_of(one), strict=True):
+def _of_range(receiver: Receiver, range_: Range) -> Iterator[str]:
+    plans = receiver.plans_of(range_)
+    for plan, conversion in zip(plans, receiver.conversions_of(range_), strict=True):
         if conversion.filter is None or plan.if_hz is None:
             continue
         if conversion.filter.bandwidth_hz < NARROWEST_SHARE * plan.if_hz:
@@ -84,7 +84,7 @@ def _of_range(receiver: Receiver, one: Range) -> Iterator[str]:
                 f"a filter of {width} on an IF of {hz_text(plan.if_hz)}, narrower than any is made: "
                 "are the units right?"
             )
-    conversions = receiver.conversions_of(one)
+    conversions = receiver.conversions_of(range_)
     weight = {s.conversion: abs(s.weight) for s in sources_of(conversions, plans) if not s.crystal}
     for number, conversion in enumerate(conversions, 1):
         shared = None if conversion.premix is None else conversion.premix.oscillator_of
@@ -94,26 +94,26 @@ def _of_range(receiver: Receiver, one: Range) -> Iterator[str]:
                 f"conversion {number} instead of dropping out: does makes say what is mixed?"
             )
     first_hz = plans[0].if_hz
-    if first_hz is not None and one.low_hz > HIGHEST_OVER_IF * first_hz:
+    if first_hz is not None and range_.low_hz > HIGHEST_OVER_IF * first_hz:
         yield (
-            f"{hz_text(one.low_hz)} and up on an IF of {hz_text(first_hz)}, less than a "
+            f"{hz_text(range_.low_hz)} and up on an IF of {hz_text(first_hz)}, less than a "
             f"{HIGHEST_OVER_IF}th of it: are the units right?"
         )
 
 
-def _own_ifs(receiver: Receiver, one: Range) -> Iterator[str]:
+def _own_ifs(receiver: Receiver, range_: Range) -> Iterator[str]:
     a, b = 1, 0
-    plans = receiver.plans_of(one)
-    last = receiver.conversions_of(one)[-1].filter
+    plans = receiver.plans_of(range_)
+    last = receiver.conversions_of(range_)[-1].filter
     assert last is not None, "validated: the last IF has a filter"
     for number, plan in enumerate(plans):
         for behind in plans[number:]:
             if not a or behind.if_hz is None:
                 continue
             dial_hz = (behind.if_hz - b) * a
-            if one.low_hz <= dial_hz <= one.high_hz:
+            if range_.low_hz <= dial_hz <= range_.high_hz:
                 yield f"the set's own IF of {hz_text(behind.if_hz)} is tuned across, where no set works"
-            elif one.low_hz - last.bandwidth_hz <= dial_hz <= one.high_hz + last.bandwidth_hz:
+            elif range_.low_hz - last.bandwidth_hz <= dial_hz <= range_.high_hz + last.bandwidth_hz:
                 yield (
                     f"the set's own IF of {hz_text(behind.if_hz)} is within a bandwidth of the end of "
                     "the range, where no set works"

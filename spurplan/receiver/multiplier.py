@@ -51,7 +51,7 @@ def beside_db(times: int, circuits: int, worst_db: float | None = None) -> Mappi
     if times == 1:
         return {}
     q, stray_db = estimates()["circuits"]["loaded_q"], estimates()["circuits"]["stray"]
-    found = {}
+    by_harmonic = {}
     for k in range(1, REACH * times):
         if k % times == 0:
             continue
@@ -61,10 +61,10 @@ def beside_db(times: int, circuits: int, worst_db: float | None = None) -> Mappi
         if circuits > 1:
             # what the first circuit has left goes round the others
             below_db = min(below_db, max(below_used_db + circuit_db, stray_db))
-        found[k] = below_db
-    more_db = 0.0 if worst_db is None else worst_db - min(found.values())
+        by_harmonic[k] = below_db
+    more_db = 0.0 if worst_db is None else worst_db - min(by_harmonic.values())
     least_db = estimates()["lines"]["least"]
-    return {k: below_db + more_db for k, below_db in found.items() if below_db + more_db <= least_db}
+    return {k: below_db + more_db for k, below_db in by_harmonic.items() if below_db + more_db <= least_db}
 
 
 def impurity_db(times: int, circuits: int) -> float:

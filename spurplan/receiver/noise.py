@@ -219,7 +219,7 @@ def _behind_first_stage(
         return None
     listed = elements or ()
     tuned = (description.Circuits, description.CoupledPair)
-    first = next((place for place, one in enumerate(listed) if isinstance(one, tuned)), len(listed))
+    first = next((place for place, element in enumerate(listed) if isinstance(element, tuned)), len(listed))
     behind = list(listed[first + 1 :])
     if (
         first < len(listed)
@@ -230,7 +230,7 @@ def _behind_first_stage(
     return compile_elements(behind, _STRAY_DB)
 
 
-def compile_floor(receiver: description.Receiver, one: description.Range | None = None) -> Floor:
+def compile_floor(receiver: description.Receiver, range_: description.Range | None = None) -> Floor:
     """Return the noise floor of a described set.
 
     Parameters
@@ -245,9 +245,9 @@ def compile_floor(receiver: description.Receiver, one: description.Range | None 
     gives the lowest density) and at its terminals: the antenna gain is not applied to it
     again, the set's own noise is added.
     """
-    one = receiver.ranges[0] if one is None else one
-    boxes = compile_boxes(receiver.ahead_of(one))
-    own = noise_figure_of(receiver), boxes, _behind_first_stage(receiver, one.front_end)
+    range_ = receiver.ranges[0] if range_ is None else range_
+    boxes = compile_boxes(receiver.ahead_of(range_))
+    own = noise_figure_of(receiver), boxes, _behind_first_stage(receiver, range_.front_end)
     spans = [(span.low_hz, span.high_hz) for span in receiver.ranges]
     low, high = min(span[0] for span in spans), max(span[1] for span in spans)
     if receiver.noise is None:

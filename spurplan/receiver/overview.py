@@ -28,7 +28,7 @@ def overview(receiver: Receiver) -> Answer:
     ----------
     receiver : Receiver.
     """
-    plans = [receiver.plans_of(one) for one in receiver.ranges]
+    plans = [receiver.plans_of(range_) for range_ in receiver.ranges]
     counts = np.arange(len(plans))
     return Answer(
         receiver=receiver.name,
@@ -45,13 +45,13 @@ def overview(receiver: Receiver) -> Answer:
                 "ranges",
                 RANGES,
                 {
-                    "range": Coded(counts, [one.name for one in receiver.ranges]),
-                    "low_hz": np.array([one.low_hz for one in receiver.ranges], np.int64),
-                    "high_hz": np.array([one.high_hz for one in receiver.ranges], np.int64),
+                    "range": Coded(counts, [range_.name for range_ in receiver.ranges]),
+                    "low_hz": np.array([range_.low_hz for range_ in receiver.ranges], np.int64),
+                    "high_hz": np.array([range_.high_hz for range_ in receiver.ranges], np.int64),
                     "conversions": np.array([len(plan) for plan in plans], np.int64),
                     "if_hz": np.array([_or_null(plan[0].if_hz) for plan in plans], np.int64),
                     "last_if_hz": np.array([_or_null(plan[-1].if_hz) for plan in plans], np.int64),
-                    "says": Coded(counts, [range_text(receiver, one) for one in receiver.ranges]),
+                    "says": Coded(counts, [range_text(receiver, range_) for range_ in receiver.ranges]),
                 },
             )
         },

@@ -208,8 +208,8 @@ class _Following:
         return np.ones(np.shape(wanted))
 
     def span_at_wanted(self, wanted: tuple[Array, Array]) -> tuple[Array, Array]:
-        one = np.ones(np.shape(wanted[0]))
-        return one, one
+        ones = np.ones(np.shape(wanted[0]))
+        return ones, ones
 
 
 @dataclass(frozen=True)
@@ -360,15 +360,15 @@ class Coupled(_Following):
         return self.q.knots_hz
 
     def corners_ratio(self) -> Array:
-        found: set[float] = {1.0}
+        corners: set[float] = {1.0}
         for q2 in self.q.squares().tolist():
             if self.side < 1.0:
-                found |= set(_turns_by_capacitor(self.kappa**2, q2))
+                corners |= set(_turns_by_capacitor(self.kappa**2, q2))
             if self.side > -1.0:
-                found |= {1.0 / u for u in _turns_by_capacitor(self.kappa**2, q2)}
+                corners |= {1.0 / u for u in _turns_by_capacitor(self.kappa**2, q2)}
             if abs(self.side) < 1.0:
-                found |= set(_turns_between(self.kappa**2, q2))
-        return np.array(sorted(found))
+                corners |= set(_turns_between(self.kappa**2, q2))
+        return np.array(sorted(corners))
 
     def scaled(self, q_factor: float, coupling_score: float) -> Coupled:
         # a described coupling is known; an unknown one is no further off than either
@@ -410,8 +410,8 @@ def _turns_by_capacitor(k2: float, q2: float) -> list[float]:
     off = Polynomial([0.0, 1.0])
     s = 1.0 + off / q
     p = ((1.0 + k2 * s) * s - off**2) ** 2 + 4.0 * s * off**2
-    found = [1.0 + root / q for root in _real_roots(s * p.deriv() - 3.0 / q * p)]
-    return [math.sqrt(root) for root in found if root > 0.0]
+    roots = [1.0 + root / q for root in _real_roots(s * p.deriv() - 3.0 / q * p)]
+    return [math.sqrt(root) for root in roots if root > 0.0]
 
 
 def _turns_between(k2: float, q2: float) -> list[float]:

@@ -592,9 +592,9 @@ def compile_lead(
     return Lead(compile_boxes(boxes), replace(bare, known=known), case_pickup_db)
 
 
-def known_of(one: description.Range) -> Known:
+def known_of(range_: description.Range) -> Known:
     """Return how far off the front end of a range may be, from the 95 % intervals that were measured."""
-    q, ceiling = one.q_interval, one.front_end_ceiling_interval_db
+    q, ceiling = range_.q_interval, range_.front_end_ceiling_interval_db
     return Known(
         None if q is None else math.log(q[1] / q[0]) / INTERVAL_SPREADS,
         None if ceiling is None else (ceiling[1] - ceiling[0]) / INTERVAL_SPREADS,

@@ -38,24 +38,24 @@ def receiver_text(receiver: Receiver, ranges: Sequence[Range] | None = None) -> 
     if len(receiver.ranges) == 1:
         return range_text(receiver, receiver.ranges[0])
     shown = receiver.ranges if ranges is None else ranges
-    return "\n".join(f"{one.name}: {range_text(receiver, one)}" for one in shown)
+    return "\n".join(f"{range_.name}: {range_text(receiver, range_)}" for range_ in shown)
 
 
-def range_text(receiver: Receiver, one: Range) -> str:
+def range_text(receiver: Receiver, range_: Range) -> str:
     """Return one range of the set in a line of text."""
-    boxes = (box.name for box in receiver.ahead_of(one))
-    stages = ["aerial", *boxes, _covered(span_text(one.low_hz, one.high_hz), _front(one))]
-    conversions, plans = receiver.conversions_of(one), receiver.plans_of(one)
+    boxes = (box.name for box in receiver.ahead_of(range_))
+    stages = ["aerial", *boxes, _covered(span_text(range_.low_hz, range_.high_hz), _front(range_))]
+    conversions, plans = receiver.conversions_of(range_), receiver.plans_of(range_)
     weight = {s.conversion: s.weight for s in sources_of(conversions, plans) if not s.crystal}
     for number, (conversion, plan) in enumerate(zip(conversions, plans, strict=True)):
-        words = [f"mixer, {_oscillator(conversion, plan)}", *_premixed(conversion, plan, one)]
+        words = [f"mixer, {_oscillator(conversion, plan)}", *_premixed(conversion, plan, range_)]
         if weight.get(number) == 0:
             words.append("its drift dropping out")
         stages.append(", ".join(words))
         if plan.if_hz is not None:
             stages.append(hz_text(plan.if_hz))
         else:
-            ends = (plan.want_a * d + plan.want_b for d in (one.low_hz, one.high_hz))
+            ends = (plan.want_a * d + plan.want_b for d in (range_.low_hz, range_.high_hz))
             stages.append(_covered(span_text(*ends), elements_text(conversion.selectivity)))
     return ARROW.join([*stages, "detector"])
 
@@ -74,10 +74,10 @@ def _covered(span: str, elements: str) -> str:
     return f"{span}, {elements}" if elements else span
 
 
-def _front(one: Range) -> str:
-    if one.front_end is None:
+def _front(range_: Range) -> str:
+    if range_.front_end is None:
         return "1 circuit"
-    return elements_text(one.front_end) or "no circuits"
+    return elements_text(range_.front_end) or "no circuits"
 
 
 def elements_text(elements: tuple[Element, ...]) -> str:

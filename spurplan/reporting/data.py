@@ -101,6 +101,6 @@ def _texts(table: Table, column: Column, words: list[str] | None, form: _Form) -
     if column.kind == "float":
         return [form.unknown if math.isnan(number) else repr(number) for number in plain]
     if column.kind == "bool":
-        said = {None: form.unknown, False: form.false, True: form.true}
-        return [said[truth] for truth in plain]
+        truth_words = {None: form.unknown, False: form.false, True: form.true}
+        return [truth_words[truth] for truth in plain]
     return [form.unknown if entry is None else form.word(entry) for entry in plain]

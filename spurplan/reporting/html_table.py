@@ -94,7 +94,7 @@ def html_table(name: str, title: str, table: Table, layout: Layout | None, sorts
     shown = table.take(slice(0, MOST_ROWS))
     cells = written(shown, layout)
     columns = {column.name: column for column in table.columns}
-    kept = [n for n, one in enumerate(cells) if _tells(one)]
+    kept = [n for n, column in enumerate(cells) if _tells(column)]
     keys = [_keys(shown, columns[layout[n].fields[0]]) for n in kept]
     grades = shown["grade"].tolist() if "grade" in columns else [""] * len(shown)
     rows = tuple(

@@ -194,9 +194,9 @@ def _cells(
     numbers = first.kind in ("int", "float")
     own = [values[name] for name in show.fields]
     if _is_frequency(first):
-        asked = unit if _largest(own) >= _OWN_UNIT_HZ else ""
+        wanted_unit = unit if _largest(own) >= _OWN_UNIT_HZ else ""
         unit, texts = frequency_texts(
-            own, aligned=len(own) == 1, mhz=show.mhz, near=show.near, unit=asked, outward=len(own) > 1
+            own, aligned=len(own) == 1, mhz=show.mhz, near=show.near, unit=wanted_unit, outward=len(own) > 1
         )
     else:
         unit = "%" if is_share(first) else first.unit
@@ -294,7 +294,7 @@ def _rounded(values: Sequence[Sequence[float | None]], outward: bool = True) -> 
         if outward and len(row) == 2 and low is not None and high is not None and low < high:
             rows.append((low // 1_000 * 1_000, -(-high // 1_000) * 1_000))
         else:
-            rows.append(tuple(None if one is None else _near(one) for one in row))
+            rows.append(tuple(None if hz is None else _near(hz) for hz in row))
     return [list(column) for column in zip(*rows, strict=True)] if rows else [[] for _ in values]
 
 

@@ -45,6 +45,6 @@ def _shown(character: str, keep: str) -> str:
     return character
 
 
-def counted(number: int, one: str, many: str = "") -> str:
+def counted(number: int, singular: str, many: str = "") -> str:
     """Return a number with its noun: "1 row", "1,200 rows"; `many` where an s is not enough."""
-    return f"{number:,} {one if number == 1 else many or f'{one}s'}"
+    return f"{number:,} {singular if number == 1 else many or f'{singular}s'}"

@@ -127,7 +127,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     sources = tables_in_use(bands, region=heard.settings.get("region")).first
     return ReportPage(
         title=harmless(receiver.name),
-        verdict=harmless(_short_enough(*verdict([one.busy for one in turned]))),
+        verdict=harmless(_short_enough(*verdict([turned_range.busy for turned_range in turned]))),
         ways=tuple(_arrows(line) for line in receiver_text(receiver).splitlines()),
         asked=_asked(heard),
         cautions=_each(line for answer in answers for line in answer.cautions),
@@ -193,10 +193,10 @@ def _charts(answer: Answer, receiver: Receiver, turned: Sequence[TurnedRange]) -
     return tuple(
         tuple(
             # its texts were escaped where they were drawn
-            Markup(ink.inline_svg(sheet(answer, receiver, width, title=False, turned=[one]), name))
+            Markup(ink.inline_svg(sheet(answer, receiver, width, title=False, turned=[turned_range]), name))
             for name, width in (("wide", WIDE_PT), ("narrow", NARROW_PT))
         )
-        for one in turned
+        for turned_range in turned
     )
 
 
@@ -211,21 +211,23 @@ def _arrows(line: str) -> str:
 
 def _asked(answer: Answer) -> str:
     """Return the settings of the question in a sentence."""
-    asked = answer.settings
-    said = [f"ITU region {asked['region']}" if asked["region"] else "all ITU regions"]
-    said.append(f"at {asked['utc']} UTC" if asked["utc"] else "at any hour")
-    if asked["place"]:
-        month = MONTHS[asked["month"] - 1]
-        said.append(f"in {month} at {asked['place']}, sunspot number {asked['sunspots']:g}")
-    if asked["day"]:
-        said.append(f"on {asked['day']}")
-    if asked["range"]:
-        said.append(f"range {harmless(asked['range'])} alone")
-    said.append(
-        f"strong from {asked['strong_at']:g} dB over the noise, audible from {asked['audible_at']:g} dB"
+    settings = answer.settings
+    phrases = [f"ITU region {settings['region']}" if settings["region"] else "all ITU regions"]
+    phrases.append(f"at {settings['utc']} UTC" if settings["utc"] else "at any hour")
+    if settings["place"]:
+        month = MONTHS[settings["month"] - 1]
+        phrases.append(f"in {month} at {settings['place']}, sunspot number {settings['sunspots']:g}")
+    if settings["day"]:
+        phrases.append(f"on {settings['day']}")
+    if settings["range"]:
+        phrases.append(f"range {harmless(settings['range'])} alone")
+    phrases.append(
+        f"strong from {settings['strong_at']:g} dB over the noise, audible from {settings['audible_at']:g} dB"
     )
-    said.append(f"oscillator harmonics up to {asked['lo_order']}, signal harmonics up to {asked['rf_order']}")
-    return f"Asked for: {'; '.join(said)}."
+    phrases.append(
+        f"oscillator harmonics up to {settings['lo_order']}, signal harmonics up to {settings['rf_order']}"
+    )
+    return f"Asked for: {'; '.join(phrases)}."
 
 
 def html(shown: ReportPage) -> str:

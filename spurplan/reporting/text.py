@@ -76,8 +76,8 @@ def text(answer: Answer, page: Page, view: View | None = None) -> str:
 
 def title_of(name: str) -> str:
     """Return the name of a table as a title, "On frequency" for on_frequency."""
-    said = name.replace("_", " ")
-    return said[:1].upper() + said[1:]
+    title = name.replace("_", " ")
+    return title[:1].upper() + title[1:]
 
 
 def notes(answer: Answer, view: View, assumed_by: str = "") -> list[list[str]]:
@@ -92,10 +92,10 @@ def notes(answer: Answer, view: View, assumed_by: str = "") -> list[list[str]]:
     What the heading has already asked is not said again; a page that is taken to the bench says all of it.
     """
     assumed = [line for line in answer.assumptions if line not in view.heading]
-    said = ["Assumed:", *(f"- {line}" for line in assumed)]
+    lines = ["Assumed:", *(f"- {line}" for line in assumed)]
     if assumed_by and not view.cautions_first:
-        said = [f"{counted(len(assumed), 'assumption')}: {assumed_by}."]
-    return [said if assumed else [], [] if view.cautions_first else cautions(answer)]
+        lines = [f"{counted(len(assumed), 'assumption')}: {assumed_by}."]
+    return [lines if assumed else [], [] if view.cautions_first else cautions(answer)]
 
 
 def cautions(answer: Answer) -> list[str]:
@@ -270,15 +270,15 @@ def _styles(cells: list[Cells], row: int) -> list[str]:
 
 def _styled(text: str, style: str) -> str:
     """Return a cell so that it stands out, the blanks beside it as they were."""
-    said = text.strip()
-    if not style or not said:
+    stripped = text.strip()
+    if not style or not stripped:
         return text
     from rich.color import ColorSystem
     from rich.style import Style
 
-    stressed = Style.parse(style).render(said, color_system=ColorSystem.STANDARD)
-    at = text.index(said)
-    return text[:at] + stressed + text[at + len(said) :]
+    stressed = Style.parse(style).render(stripped, color_system=ColorSystem.STANDARD)
+    at = text.index(stripped)
+    return text[:at] + stressed + text[at + len(stripped) :]
 
 
 def columns_of(text: str) -> int:

@@ -247,11 +247,11 @@ class Settings:
         if not isinstance(self.local, list | tuple):
             return [Fault("--local", "is no list of stations", text_of(self.local), remedy)]
         faults, read = [], []
-        for one in self.local:
+        for station in self.local:
             try:
-                if not isinstance(one, Local | str):
-                    raise BadValue(text_of(one), "is no station", remedy)
-                read.append(one if isinstance(one, Local) else local_of(one))
+                if not isinstance(station, Local | str):
+                    raise BadValue(text_of(station), "is no station", remedy)
+                read.append(station if isinstance(station, Local) else local_of(station))
             except BadValue as bad:
                 faults.append(bad.at("--local"))
         object.__setattr__(self, "local", tuple(read))
@@ -261,9 +261,9 @@ class Settings:
         """Return the settings as plain values, for the answer."""
         values = asdict(replace(self, ahead=(), local=()))
         values["local"] = [
-            f"{hz_text(one.frequency_hz)}={one.level},{one.label}"
-            for one in self.local
-            if isinstance(one, Local)
+            f"{hz_text(station.frequency_hz)}={station.level},{station.label}"
+            for station in self.local
+            if isinstance(station, Local)
         ]
         values["ahead"] = [box.name if isinstance(box, Box) else str(box) for box in self.ahead]
         values["level"] = dict(self.level)
@@ -357,7 +357,9 @@ def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Rec
         made = with_ahead(
             made, boxes=[box if isinstance(box, Box) else read_box(box) for box in settings.ahead]
         )
-    fresh = [one for one in settings.local if isinstance(one, Local) and one not in made.local]
+    fresh = [
+        station for station in settings.local if isinstance(station, Local) and station not in made.local
+    ]
     if fresh:
         made = changed(made, made.name, local=(*made.local, *fresh))
     now = here_and_now(made, settings)
@@ -366,10 +368,10 @@ def as_receiver(receiver: ReceiverLike, settings: Settings | None = None) -> Rec
         made = changed(made, made.name, atmospheric=storms)
     if settings.mode is None and settings.wanted is None:
         return made
-    asked = {name: value for name in ("mode", "wanted") if (value := getattr(settings, name)) is not None}
+    overrides = {name: value for name in ("mode", "wanted") if (value := getattr(settings, name)) is not None}
     # what is asked for holds on every range, whatever the file says of one
-    ranges = tuple(changed(one, made.name, **dict.fromkeys(asked)) for one in made.ranges)
-    return changed(made, made.name, **asked, ranges=ranges)
+    ranges = tuple(changed(range_, made.name, **dict.fromkeys(overrides)) for range_ in made.ranges)
+    return changed(made, made.name, **overrides, ranges=ranges)
 
 
 def here_and_now(receiver: Receiver, settings: Settings) -> HereAndNow | None:
@@ -420,7 +422,7 @@ def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupa
     """Return who may be on the air for a receiver under some settings."""
     region = settings.region if settings.region is not None else receiver.region
     now = here_and_now(receiver, settings)
-    found = expand.occupants_of(
+    occupants = expand.occupants_of(
         with_local(bands, receiver.local),
         region=region,
         utc=settings.utc,
@@ -430,14 +432,17 @@ def occupants_of(receiver: Receiver, bands: Bands, settings: Settings) -> Occupa
         now=now,
         terminals=receiver.noise is not None,
     )
-    said = _place_unused(receiver) if now is None else _noise_as_measured(receiver)
+    assumptions = _place_unused(receiver) if now is None else _noise_as_measured(receiver)
     if receiver.local:
         # what lies between the tables and a station beyond them is as unknown as before
-        found = found.replace(reach=bands.reach(region))
-        one = len(receiver.local) == 1
-        nearby = "1 local station is" if one else f"{len(receiver.local)} local stations are"
-        said = [*said, f"{nearby} on the air in {'its' if one else 'their'} hours, as loud as given"]
-    return found.replace(assumptions=(*found.assumptions, *said)) if said else found
+        occupants = occupants.replace(reach=bands.reach(region))
+        single = len(receiver.local) == 1
+        nearby = "1 local station is" if single else f"{len(receiver.local)} local stations are"
+        assumptions = [
+            *assumptions,
+            f"{nearby} on the air in {'its' if single else 'their'} hours, as loud as given",
+        ]
+    return occupants.replace(assumptions=(*occupants.assumptions, *assumptions)) if assumptions else occupants
 
 
 def _place_unused(receiver: Receiver) -> list[str]:
@@ -514,7 +519,7 @@ def ranges_in(
     """
     if span is None:
         return tuple(picked)
-    inside = tuple(one for one in picked if max(one.low_hz, span[0]) < min(one.high_hz, span[1]))
+    inside = tuple(range_ for range_ in picked if max(range_.low_hz, span[0]) < min(range_.high_hz, span[1]))
     if not inside:
         remedy = f"the set tunes {ranges_text(picked)}"
         raise Refused(Fault(option, "is on no range of the set", cover_text(span), remedy))
@@ -554,6 +559,6 @@ def in_ranges(picked: Sequence[Range]) -> Where:
     """Return where a dial setting without its unit is looked for: in what some ranges tune, edges too."""
     return Where(
         "what the set tunes",
-        lambda low, high: any(one.low_hz <= high and low <= one.high_hz for one in picked),
+        lambda low, high: any(range_.low_hz <= high and low <= range_.high_hz for range_ in picked),
         f"the set tunes {ranges_text(picked)}",
     )

@@ -50,7 +50,7 @@ def assumptions_of(
     listed : float or None. As `listed_share` of those asked about; None where what else the
         tables hold plays no part, as where one station is looked for.
     """
-    said = [
+    assumptions = [
         *doubts(receiver),
         *columns_left_alone(receiver),
         *_defaults(receiver),
@@ -59,13 +59,13 @@ def assumptions_of(
     ]
     made_of = [group.made_of for group in chains]
     if any((of[:, :, 0][of[:, :, 2] == 0] > 0).any() for of in made_of):
-        said.append(MULTIPLIED)
+        assumptions.append(MULTIPLIED)
     if any(of[:, :, 2].any() for of in made_of):
-        said.append(PREMIXED.format(least=least_followed_db()))
-    said += [*_strong(chains, occupants), NOT_MODELLED]
-    said += _listed(occupants, listed)
-    said += _limits(chains, settings)
-    return list(dict.fromkeys(said))
+        assumptions.append(PREMIXED.format(least=least_followed_db()))
+    assumptions += [*_strong(chains, occupants), NOT_MODELLED]
+    assumptions += _listed(occupants, listed)
+    assumptions += _limits(chains, settings)
+    return list(dict.fromkeys(assumptions))
 
 
 def _defaults(receiver: Receiver) -> list[str]:
@@ -75,28 +75,28 @@ def _defaults(receiver: Receiver) -> list[str]:
 
 
 def _model(chains: Sequence[Chains]) -> list[str]:
-    said: list[str] = []
+    assumptions: list[str] = []
     for group in chains:
         for floor in group.floor:
-            said += floor.assumptions()
+            assumptions += floor.assumptions()
         for mixers in group.mixer:
             for mixer in mixers:
-                said += mixer.assumed
-    return said
+                assumptions += mixer.assumed
+    return assumptions
 
 
 def _air(occupants: Occupants) -> list[str]:
-    said = list(occupants.assumptions)
+    assumptions = list(occupants.assumptions)
     if not len(occupants):
-        said.append(
+        assumptions.append(
             "no occupant is in the tables for this region and time: nothing listed is not nothing there"
         )
-    return said
+    return assumptions
 
 
 def _strong(chains: Sequence[Chains], occupants: Occupants) -> list[str]:
     """Warn of occupants that reach the first mixer near its intercept, or beyond its level law."""
-    said = []
+    assumptions = []
     for group in chains:
         for v in range(len(group)):
             name = group.names[int(group.name_code[v])]
@@ -108,16 +108,16 @@ def _strong(chains: Sequence[Chains], occupants: Occupants) -> list[str]:
             who = occupants.label_of(loudest)
             said_level = f"{who} may reach the mixer at {into[loudest]:.0f} dBm on range {name}"
             if into[loudest] > mixer.intercept_dbm - NEAR_INTERCEPT_DB:
-                said.append(
+                assumptions.append(
                     f"{said_level}, within {NEAR_INTERCEPT_DB:g} dB of its intercept "
                     f"{mixer.intercept_dbm:.0f} dBm: dial tells of blocking and cross-modulation there"
                 )
             elif into[loudest] > mixer.limit_dbm:
-                said.append(
+                assumptions.append(
                     f"{said_level}, above {mixer.limit_dbm:.0f} dBm where the n dB per dB law ends: "
                     "products of higher order are not sure"
                 )
-    return said
+    return assumptions
 
 
 def _listed(occupants: Occupants, share: float | None) -> list[str]:
@@ -141,23 +141,23 @@ def listed_share(occupants: Occupants) -> float | None:
 
 
 def _limits(chains: Sequence[Chains], settings: Settings) -> list[str]:
-    said = []
+    assumptions = []
     if not settings.skirts:
-        said.append(SKIRTS_LEFT_OUT)
+        assumptions.append(SKIRTS_LEFT_OUT)
     else:
-        said.append(
+        assumptions.append(
             "skirts end where the last filter reaches its ultimate rejection, or buries the strongest"
         )
     if not settings.everything:
-        said.append(
+        assumptions.append(
             f"products up to {settings.lo_order} LO and {settings.rf_order} RF at each mixer, "
             "those that can be heard"
         )
     else:
-        said.append(f"products up to {settings.lo_order} LO and {settings.rf_order} RF at each mixer")
+        assumptions.append(f"products up to {settings.lo_order} LO and {settings.rf_order} RF at each mixer")
     own = max((int(np.abs(group.wanted_steps[:, :, 0]).max(initial=0)) for group in chains), default=0)
     if 0 < settings.lo_order < own:
-        said.append(
+        assumptions.append(
             f"the set itself works with oscillator harmonic {own}, which up to {settings.lo_order} LO leaves "
             "out: its images are not among the products"
         )
@@ -165,5 +165,5 @@ def _limits(chains: Sequence[Chains], settings: Settings) -> list[str]:
         for v, low, high in zip(*(column.tolist() for column in dead_stretches(group)), strict=True):
             name = group.names[int(group.name_code[v])]
             span = f"{hz_text(low)} to {hz_text(high)}"
-            said.append(f"range {name} is unusable from {span}: an IF of the set lies there")
-    return said
+            assumptions.append(f"range {name} is unusable from {span}: an IF of the set lies there")
+    return assumptions

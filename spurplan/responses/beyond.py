@@ -56,7 +56,7 @@ def beyond_tables(chains: Chains, occupants: Occupants, settings: Settings, loud
     dial reaches beyond any table.
     """
     others = strangers(occupants, loudest_dbm)
-    found: list[tuple[Ints, Ints, Ints, Floats]] = []
+    pieces: list[tuple[Ints, Ints, Ints, Floats]] = []
     for conversion in range(chains.conversions):
         lines = lines_of_routes(chains, flipped(chains, conversion))
         graded = grade_hits(
@@ -64,6 +64,6 @@ def beyond_tables(chains: Chains, occupants: Occupants, settings: Settings, loud
             strong_at_db=settings.strong_at, audible_at_db=settings.audible_at, keep_buried=False,
         )  # fmt: skip
         candidate = lines.candidate[graded.line]
-        found.append((candidate, graded.dial_low_hz, graded.dial_high_hz, graded.margin_db))
-    candidate, low, high, margin = (np.concatenate(columns) for columns in zip(*found, strict=True))
+        pieces.append((candidate, graded.dial_low_hz, graded.dial_high_hz, graded.margin_db))
+    candidate, low, high, margin = (np.concatenate(columns) for columns in zip(*pieces, strict=True))
     return Beyond(candidate, low, high, margin)

@@ -126,20 +126,20 @@ class CourseFinding:
         """Who comes at any hour, who takes most first."""
         shares: dict[tuple[str, str], list[float]] = {}
         most: dict[tuple[str, str], Loss] = {}
-        for hour, one in enumerate(self.hours):
-            for loss in one.losses:
+        for hour, finding in enumerate(self.hours):
+            for loss in finding.losses:
                 # a band and its channels are one visitor, called what takes most of it
                 who = (loss.band, loss.response)
                 shares.setdefault(who, [0.0] * len(HOURS))[hour] += loss.share
                 most[who] = max(most.get(who, loss), loss, key=lambda known: known.share)
         every = (Visitor(most[who].label, who[1], tuple(part)) for who, part in shares.items())
-        named = [one for one in every if one.hours]
-        return tuple(sorted(named, key=lambda one: -max(one.shares)))
+        named = [visitor for visitor in every if visitor.hours]
+        return tuple(sorted(named, key=lambda visitor: -max(visitor.shares)))
 
     @property
     def said(self) -> str:
         """Its best and its worst hour, and who comes then."""
-        usable = [one.usable for one in self.hours]
+        usable = [finding.usable for finding in self.hours]
         worst, best = int(np.argmin(usable)), int(np.argmax(usable))
         name = self.hours[0].name
         if usable[best] - usable[worst] < WORTH_A_WORD:
@@ -178,8 +178,8 @@ class DayDial:
 
 def day_said(courses: Sequence[CourseFinding]) -> str:
     """Return when most and when least of all the dial is usable, in a sentence."""
-    widths = np.array([one.hours[0].width_hz for one in courses])
-    usable = widths @ np.array([[hour.usable for hour in one.hours] for one in courses]) / widths.sum()
+    widths = np.array([course.hours[0].width_hz for course in courses])
+    usable = widths @ np.array([[hour.usable for hour in course.hours] for course in courses]) / widths.sum()
     worst, best = int(np.argmin(usable)), int(np.argmax(usable))
     if usable[best] - usable[worst] < WORTH_A_WORD:
         return f"{share_text(float(usable.mean()))} of the dial is usable, at one hour as at another."
@@ -217,22 +217,22 @@ def by_hour(
     set_, tables = as_receiver(receiver), as_bands(bands)
     span = None if cover is None else units.span_hz(cover, "--cover", in_set(set_))
     picked = ranges_in(picked_ranges(set_, chosen.range), span)
-    found: dict[str, list[RangeFinding]] = {one.name: [] for one in picked}
-    said: list[list[str]] = []
+    by_range: dict[str, list[RangeFinding]] = {range_.name: [] for range_ in picked}
+    assumptions: list[list[str]] = []
     for hour in HOURS:
         then = replace(chosen, utc=_utc(hour))
         there = as_receiver(set_, then)
         occupants = occupants_of(there, tables, then)
-        groups = compile_chains([(there, one) for one in picked])
+        groups = compile_chains([(there, range_) for range_ in picked])
         for chains in groups:
             for finding in judge_ranges(chains, place_of(there, occupants, then), then, then.activity, span):
-                found[finding.range].append(finding)
-        said.append(assumptions_of(there, then, groups, occupants, listed_share(occupants)))
-    findings = tuple(CourseFinding(tuple(found[one.name])) for one in picked)
+                by_range[finding.range].append(finding)
+        assumptions.append(assumptions_of(there, then, groups, occupants, listed_share(occupants)))
+    findings = tuple(CourseFinding(tuple(by_range[range_.name])) for range_ in picked)
     now = here_and_now(set_, chosen)
     assert now is not None
     # what is so at every hour
-    common = [line for line in said[0] if all(line in others for others in said[1:])]
+    common = [line for line in assumptions[0] if all(line in others for others in assumptions[1:])]
     sky = [line for line in now.assumptions_at("each hour UTC") if line not in common]
     return Answer(
         receiver=set_.name,
@@ -272,20 +272,20 @@ def dials_by_hour(
     set_, tables = as_receiver(receiver), as_bands(bands)
     span = None if cover is None else units.span_hz(cover, "--cover")
     picked = ranges_in(picked_ranges(set_, chosen.range), span)
-    found: dict[str, list[DialWords]] = {one.name: [] for one in picked}
+    by_range: dict[str, list[DialWords]] = {range_.name: [] for range_ in picked}
     for hour in HOURS:
         then = replace(chosen, utc=_utc(hour))
         there = as_receiver(set_, then)
         occupants = occupants_of(there, tables, then)
         place = place_of(there, occupants, then)
-        for every in compile_chains([(there, one) for one in picked]):
+        for every in compile_chains([(there, range_) for range_ in picked]):
             chains = every
             if span is not None:
                 chains = every.tuned_to(np.maximum(every.low_hz, span[0]), np.minimum(every.high_hz, span[1]))
             words = judge_dials(intruding(respond(chains, occupants, then)), place, then, then.activity)
-            for v, one in enumerate(words):
-                found[chains.names[int(chains.name_code[v])]].append(one)
-    return [DayDial(one.name, tuple(found[one.name])) for one in picked]
+            for v, dial_words in enumerate(words):
+                by_range[chains.names[int(chains.name_code[v])]].append(dial_words)
+    return [DayDial(range_.name, tuple(by_range[range_.name])) for range_ in picked]
 
 
 def _chosen(settings: Settings | None, options: dict[str, Any]) -> Settings:
@@ -302,17 +302,17 @@ def _chosen(settings: Settings | None, options: dict[str, Any]) -> Settings:
 def _day(findings: Sequence[CourseFinding]) -> Table:
     records: list[dict[str, Any]] = []
     for course in findings:
-        for hour, one in enumerate(course.hours):
-            first = one.losses[0] if one.losses else None
+        for hour, finding in enumerate(course.hours):
+            first = finding.losses[0] if finding.losses else None
             records.append(
                 {
-                    "range": one.range,
+                    "range": finding.range,
                     "utc": _utc(hour),
-                    "usable_share": one.usable,
-                    "usable_low": one.usable_low,
-                    "usable_high": one.usable_high,
-                    "lost_to_noise": one.noise,
-                    "lost_to_intruders": one.intruders,
+                    "usable_share": finding.usable,
+                    "usable_low": finding.usable_low,
+                    "usable_high": finding.usable_high,
+                    "lost_to_noise": finding.noise,
+                    "lost_to_intruders": finding.intruders,
                     "intruder": None if first is None else first.label,
                     "response": None if first is None else first.response,
                     "intruder_share": np.nan if first is None else first.share,
@@ -325,15 +325,15 @@ def _visitors(findings: Sequence[CourseFinding]) -> Table:
     records = [
         {
             "range": course.range,
-            "label": one.label,
-            "response": one.response,
-            "utc": [_utc(hour) for hour in one.hours],
-            "most_share": max(one.shares),
-            "most_utc": _utc(one.worst),
-            "shares": [round(share, 4) for share in one.shares],
+            "label": visitor.label,
+            "response": visitor.response,
+            "utc": [_utc(hour) for hour in visitor.hours],
+            "most_share": max(visitor.shares),
+            "most_utc": _utc(visitor.worst),
+            "shares": [round(share, 4) for share in visitor.shares],
         }
         for course in findings
-        for one in course.visitors
+        for visitor in course.visitors
     ]
     return table_of("visitors", VISITOR_COLUMNS, records)
 

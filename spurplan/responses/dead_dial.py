@@ -24,7 +24,7 @@ def dead_stretches(chains: Chains) -> tuple[Ints, Ints, Ints]:
     There the wanted signal and the one that goes straight through are the same, and
     the IF strip feeds back into the aerial: no set works on its own IF.
     """
-    found = []
+    stretches = []
     for point in range(chains.conversions):
         a, b = chains.want_a[:, point], chains.want_b[:, point]
         for behind in range(point + 1, chains.conversions + 1):
@@ -33,8 +33,10 @@ def dead_stretches(chains: Chains) -> tuple[Ints, Ints, Ints]:
             low = np.maximum(at - chains.bandwidth_hz[tunes], chains.low_hz[tunes])
             high = np.minimum(at + chains.bandwidth_hz[tunes], chains.high_hz[tunes])
             here = low <= high
-            found.append((tunes[here], low[here], high[here]))
-    candidate, low, high = (np.concatenate(column).astype(np.int64) for column in zip(*found, strict=True))
+            stretches.append((tunes[here], low[here], high[here]))
+    candidate, low, high = (
+        np.concatenate(column).astype(np.int64) for column in zip(*stretches, strict=True)
+    )
     return candidate, low, high
 
 

@@ -325,25 +325,25 @@ def _from_detector(
     n = chains.conversions
     lines = _at_detector(chains, candidate, reach_hz, budget)
     for conversion in range(n - 1, -1, -1):
-        asked = chains.beside_steps(conversion, steps)
+        beside = chains.beside_steps(conversion, steps)
         parts = [
             lines.take(np.arange(start, stop))
-            for start, stop in _blocks(len(lines), max(1, CHUNK // len(asked)))
+            for start, stop in _blocks(len(lines), max(1, CHUNK // len(beside)))
         ]
-        if len(lines) * len(asked) > MOST_ROUTES:
+        if len(lines) * len(beside) > MOST_ROUTES:
             # counted before any is kept: what is too much is refused with hardly any memory used
             count = 0
             for part in parts:
-                found = _through(chains, asked, part, conversion, span_hz, budget)
-                count += len(found)
+                passed = _through(chains, beside, part, conversion, span_hz, budget)
+                count += len(passed)
                 if count > MOST_ROUTES:
                     raise Refused(_too_many_routes())
                 if conversion == 0 and tally is not None:
-                    tally(_whole(found, n))
+                    tally(_whole(passed, n))
         if not parts:
             break
         lines = _joined(
-            [_through(chains, asked, part, conversion, span_hz, budget) for part in parts], chains
+            [_through(chains, beside, part, conversion, span_hz, budget) for part in parts], chains
         )
     return _whole(lines, n)
 

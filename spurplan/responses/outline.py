@@ -67,11 +67,11 @@ def outline(
     curve = Curve(chains, lines, occupants)
     parts = [hits.take(slice(at, at + HITS_AT_ONCE)) for at in range(0, len(hits), HITS_AT_ONCE)]
     wide, narrow, middles = _sorted_out(curve, parts, audible_at_db)
-    found, top = _audible(curve, wide, audible_at_db)
+    heard, top = _audible(curve, wide, audible_at_db)
     # what is silent anyway, a narrow stretch makes no more silent
-    fresh = np.flatnonzero(~_covered(curve, narrow, found))
+    fresh = np.flatnonzero(~_covered(curve, narrow, heard))
     more, _ = _audible(curve, narrow.take(fresh), audible_at_db)
-    candidate, low, high = (np.concatenate(pair) for pair in zip(found, more, strict=True))
+    candidate, low, high = (np.concatenate(pair) for pair in zip(heard, more, strict=True))
     worst = at_loudest(
         chains, lines, occupants, _loudest(curve, wide, top, narrow, middles),
         strong_at_db=strong_at_db, audible_at_db=audible_at_db,
@@ -121,9 +121,9 @@ def _sorted_out(curve: Curve, parts: list[Hits], audible_at_db: float) -> tuple[
     return Hits.concat(wide), Hits.concat(narrow), np.concatenate(margins)
 
 
-def _covered(curve: Curve, hits: Hits, found: tuple[Ints, Ints, Ints]) -> npt.NDArray[np.bool_]:
+def _covered(curve: Curve, hits: Hits, heard: tuple[Ints, Ints, Ints]) -> npt.NDArray[np.bool_]:
     """Whether a hit lies wholly where something of its candidate is heard, shape (H,)."""
-    candidate, low, high = found
+    candidate, low, high = heard
     if not len(low) or not len(hits):
         return np.zeros(len(hits), dtype=bool)
     # candidates are laid end to end on one axis

@@ -125,7 +125,7 @@ def range_tables(
     made : what two stations make heard, of each response; None where nobody looked.
     """
     rows: dict[str, dict[str, Any]] = {}
-    unknown: dict[str, list[dict[str, Any]]] = {one.name: [] for one in picked}
+    unknown: dict[str, list[dict[str, Any]]] = {range_.name: [] for range_ in picked}
     for number, response in enumerate(responses):
         chains, lines, graded = response.chains, response.lines, response.graded
         beyond = beyond_tables(chains, response.occupants, settings, loudest_dbm)
@@ -185,7 +185,9 @@ def range_tables(
     records = [{"range": r.name, **rows[r.name]} for r in picked]
     return {
         "ranges": table_of("ranges", RANGE_COLUMNS, records),
-        "unknown": table_of("unknown", UNKNOWN_COLUMNS, [one for some in unknown.values() for one in some]),
+        "unknown": table_of(
+            "unknown", UNKNOWN_COLUMNS, [record for some in unknown.values() for record in some]
+        ),
     }
 
 
@@ -278,13 +280,13 @@ def setting_table(findings: Sequence[SettingFinding]) -> Table:
     """Return the table `dial`, one record a range that holds the setting."""
     records = [
         {
-            "range": one.range,
-            "dial_hz": one.dial_hz,
-            "usable_chance": one.usable_chance,
-            "wanted_dbm": one.wanted_dbm,
-            "state": one.state or None,
+            "range": finding.range,
+            "dial_hz": finding.dial_hz,
+            "usable_chance": finding.usable_chance,
+            "wanted_dbm": finding.wanted_dbm,
+            "state": finding.state or None,
         }
-        for one in findings
+        for finding in findings
     ]
     return table_of("dial", SETTING_COLUMNS, records)
 
@@ -300,9 +302,9 @@ def intrusion_rows(response: Response, which: np.ndarray[Any, Any]) -> list[dict
     empty: dict[str, Any] = {
         "worst_label": None, "worst_response": None, "worst_dial_hz": NULL_INT, "worst_margin_db": np.nan,
     }  # fmt: skip
-    found = np.flatnonzero(which >= 0)
+    rows = np.flatnonzero(which >= 0)
     out = [dict(empty) for _ in range(len(which))]
-    for v in found.tolist():
+    for v in rows.tolist():
         record = intrusion_table("worst", [response.take(which[v : v + 1])]).records()[0]
         out[v] = {
             "worst_label": record["label"],

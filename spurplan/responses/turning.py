@@ -64,10 +64,10 @@ def turned_ranges(receiver: Receiver, bands: Bands, settings: Settings) -> list[
     stranger_dbm = loudest_typical_dbm(receiver)
     place = place_of(receiver, occupants, settings)
     out = {}
-    for chains in compile_chains([(receiver, one) for one in picked]):
+    for chains in compile_chains([(receiver, range_) for range_ in picked]):
         response = intruding(respond(chains, occupants, settings))
         beyond = beyond_tables(chains, occupants, settings, stranger_dbm)
         words = judge_dials(response, place, settings)
         for v, (typical, busy) in enumerate(judge_evening_too(chains, place, settings, TYPICAL)):
             out[busy.range] = TurnedRange(v, response, beyond, words[v], typical, busy)
-    return [out[one.name] for one in picked]
+    return [out[range_.name] for range_ in picked]

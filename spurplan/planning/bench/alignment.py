@@ -50,7 +50,7 @@ ALIGNMENT_COLUMNS = (
 )  # fmt: skip
 
 
-def alignment_rows(receiver: Receiver, one: Range, dials: Sequence[int]) -> Iterator[dict[str, Any]]:
+def alignment_rows(receiver: Receiver, range_: Range, dials: Sequence[int]) -> Iterator[dict[str, Any]]:
     """Yield what to watch for at each alignment point of a range; nothing where no oscillator tunes.
 
     Notes
@@ -59,11 +59,11 @@ def alignment_rows(receiver: Receiver, one: Range, dials: Sequence[int]) -> Iter
     whose oscillator follows the dial. With the oscillator on the wrong one the dial reads twice the
     IF off and what it should receive is its image.
     """
-    found = tuned_stage(receiver, one)
-    if found is None:
+    stage_and_plan = tuned_stage(receiver, range_)
+    if stage_and_plan is None:
         return
-    stage, plan = found
-    chains = compile_chains([(receiver, one)])[0]
+    stage, plan = stage_and_plan
+    chains = compile_chains([(receiver, range_)])[0]
     image_steps = flipped(chains, stage)
     zero = np.zeros(1, dtype=np.int64)
     for number, dial in enumerate(dials):
@@ -75,7 +75,7 @@ def alignment_rows(receiver: Receiver, one: Range, dials: Sequence[int]) -> Iter
         apart = 100.0 * abs(wrong - right) / right
         image = int(generator_hz(chains, image_steps, at)[0])
         yield {
-            "range": one.name,
+            "range": range_.name,
             "dial_hz": dial,
             "adjust": _adjust(number, len(dials)),
             "right_hz": round(right / plan.osc_h),
@@ -83,16 +83,16 @@ def alignment_rows(receiver: Receiver, one: Range, dials: Sequence[int]) -> Iter
             "right_is": "higher" if right > wrong else "lower",
             "apart_percent": apart,
             "within_reach": apart <= 100.0 * REACH,
-            "check_dial_hz": _inside(2 * dial - image, one) if image > 0 and stage == 0 else NULL_INT,
-            "check_wrong_hz": _inside(image, one) if image > 0 and stage == 0 else NULL_INT,
+            "check_dial_hz": _inside(2 * dial - image, range_) if image > 0 and stage == 0 else NULL_INT,
+            "check_wrong_hz": _inside(image, range_) if image > 0 and stage == 0 else NULL_INT,
             "image_hz": image if image > 0 else NULL_INT,
             "image_rejection_db": rejection,
-            **_at_end(receiver, one, _adjust(number, len(dials))),
+            **_at_end(receiver, range_, _adjust(number, len(dials))),
             "peaks_on_image": None if np.isnan(rejection) else rejection < PEAKS_ON_IMAGE_DB,
         }
 
 
-def _at_end(receiver: Receiver, one: Range, adjust: str) -> dict[str, Any]:
+def _at_end(receiver: Receiver, range_: Range, adjust: str) -> dict[str, Any]:
     """Return what to do where an adjuster is at its end: common practice."""
     out: dict[str, Any] = {"padder_pf": None, "padder_off_hz": None, "at_end": None}
     if adjust == "trimmers":
@@ -106,17 +106,17 @@ def _at_end(receiver: Receiver, one: Range, adjust: str) -> dict[str, Any]:
             "neither can be, move the core until this point is right, set the trimmer again at the high "
             "point, and repeat: the middle pays for it"
         )
-        found = tracking_of(receiver, one)
-        if found is not None:
-            off = max(found.peak_error_with_padder_hz(1.0 + sign * PADDER_OFF) for sign in (-1.0, 1.0))
+        tracking = tracking_of(receiver, range_)
+        if tracking is not None:
+            off = max(tracking.peak_error_with_padder_hz(1.0 + sign * PADDER_OFF) for sign in (-1.0, 1.0))
             out["padder_off_hz"] = off if np.isfinite(off) else None
-            out["padder_pf"] = None if one.gang is None else found.padder_pf
+            out["padder_pf"] = None if range_.gang is None else tracking.padder_pf
     return out
 
 
 def remedies(rows: Sequence[dict[str, Any]]) -> list[str]:
     """Return what to do where padder or trimmer is at its end, once, and what a compromise costs."""
-    said = list(dict.fromkeys(row["at_end"] for row in rows if row["at_end"] is not None))
+    sentences = list(dict.fromkeys(row["at_end"] for row in rows if row["at_end"] is not None))
     cost = [
         f"{row['padder_off_hz'] / 1e3:.3g} kHz on range {row['range']}"
         for row in rows
@@ -124,12 +124,12 @@ def remedies(rows: Sequence[dict[str, Any]]) -> list[str]:
     ]
     if cost:
         where = ", ".join(cost)
-        said.append(f"a padder 10 % off, the outer points right, leaves the dial wrong by up to {where}")
-    return said
+        sentences.append(f"a padder 10 % off, the outer points right, leaves the dial wrong by up to {where}")
+    return sentences
 
 
-def _inside(dial_hz: int, one: Range) -> int:
-    return dial_hz if one.low_hz <= dial_hz <= one.high_hz else NULL_INT
+def _inside(dial_hz: int, range_: Range) -> int:
+    return dial_hz if range_.low_hz <= dial_hz <= range_.high_hz else NULL_INT
 
 
 def _adjust(number: int, count: int) -> str:
@@ -142,30 +142,30 @@ def _adjust(number: int, count: int) -> str:
 
 def warnings(rows: Sequence[dict[str, Any]]) -> list[str]:
     """Return what the sheet has to say of false peaks, a sentence a range."""
-    said = []
+    sentences = []
     for name in dict.fromkeys(row["range"] for row in rows):
         own = [row for row in rows if row["range"] == name]
         both = [row for row in own if row["within_reach"]]
         if both:
             side = both[0]["right_is"]
             at = ", ".join(hz_text(row["dial_hz"]) for row in both)
-            said.append(
+            sentences.append(
                 f"range {name}: trimmer and core reach two oscillator settings that give a peak at {at}; "
                 f"the one {side} in frequency is right"
             )
         # best where both places are on the dial, then where the adjuster is the trimmer
         checked = [row for row in own if row["check_dial_hz"] not in (None, NULL_INT)]
         checked.sort(key=lambda row: row["check_wrong_hz"] not in (None, NULL_INT))
-        said += [_check_said(row) for row in checked[-1:]]
+        sentences += [_check_said(row) for row in checked[-1:]]
         poor = [row for row in own if row["peaks_on_image"]]
         if poor:
             at = ", ".join(hz_text(row["dial_hz"]) for row in poor)
-            said.append(
+            sentences.append(
                 f"range {name}: image rejection is under {PEAKS_ON_IMAGE_DB:g} dB at {at}: the front end can "
                 "be peaked on the image; peak it with the generator on the frequency itself, then see that "
                 "the image is weaker"
             )
-    return said
+    return sentences
 
 
 def _check_said(row: dict[str, Any]) -> str:

@@ -136,7 +136,7 @@ def bench_sheet(
     span, chosen = span_hz(settle, "--settle", in_set(set_)), Settings()
     ranges = ranges_in(picked, span, "--settle")
     place = place_of(set_, occupants_of(set_, as_bands(bands), chosen), chosen)
-    settled = [settle_range(bench, one, span, place, chosen) for one in ranges]
+    settled = [settle_range(bench, range_, span, place, chosen) for range_ in ranges]
     answer = sheet(bench, ranges, TRACKING_POINTS, mode, settled)
     return replace(answer, settings={**answer.settings, "settle": list(span)})
 
@@ -190,27 +190,27 @@ def readings(
         raise Refused(Fault("--reading-error", rule, str(reading_error), "give above 0 to 20 dB"))
     set_ = as_receiver(receiver)
     taken = read_log(as_path(log, "log"), set_)
-    found = fitted(set_, taken.levels, reading_error) if taken.levels else None
-    dials = dial_fits(taken.pointers, {one.name: step_hz(one) for one in set_.ranges})
-    further = None if found is None else further_readings(set_, found)
-    own = [] if found is None or further is None else figure_rows(found, further)
-    rows = _figure_rows(set_, found, own, dials)
+    bench_fit = fitted(set_, taken.levels, reading_error) if taken.levels else None
+    dials = dial_fits(taken.pointers, {range_.name: step_hz(range_) for range_ in set_.ranges})
+    further = None if bench_fit is None else further_readings(set_, bench_fit)
+    own = [] if bench_fit is None or further is None else figure_rows(bench_fit, further)
+    rows = _figure_rows(set_, bench_fit, own, dials)
     proposals: list[Next] = []
-    if found is not None and further is not None:
-        proposals = next_readings(found, further, [not row.decided for row in own])
-    residuals = [] if found is None else residual_rows(found)
-    images = () if found is None else rejections(set_, found)
+    if bench_fit is not None and further is not None:
+        proposals = next_readings(bench_fit, further, [not row.decided for row in own])
+    residuals = [] if bench_fit is None else residual_rows(bench_fit)
+    images = () if bench_fit is None else rejections(set_, bench_fit)
     told = {row.key: row.low if row.at_least else None for row in rows if row.key and row.is_told}
     return Answer(
         receiver=set_.name,
         settings={"log": taken.name, "reading_error": reading_error},
-        assumptions=tuple(_assumptions(set_, taken, found)),
+        assumptions=tuple(_assumptions(set_, taken, bench_fit)),
         cautions=cautions_of("readings"),
         tables={
             "fitted": table_of("fitted", FITTED_COLUMNS, [row.record() for row in rows]),
             "residuals": table_of("residuals", RESIDUAL_COLUMNS, [row.record() for row in residuals]),
             "dial": table_of("dial", DIAL_COLUMNS, pointer_rows(dials)),
-            "next": table_of("next", NEXT_COLUMNS, [one.record() for one in proposals]),
+            "next": table_of("next", NEXT_COLUMNS, [proposal.record() for proposal in proposals]),
             "rejection": table_of(
                 "rejection",
                 REJECTION_COLUMNS,
@@ -222,41 +222,43 @@ def readings(
             tuple(residuals),
             images,
             tuple(proposals),
-            proposed(set_, found, told, dials),
+            proposed(set_, bench_fit, told, dials),
             tuple(_origin(taken, rows)),
         ),
     )
 
 
 def _figure_rows(
-    receiver: Receiver, found: BenchFit | None, own: Sequence[Fitted], dials: Sequence[DialFit]
+    receiver: Receiver, bench_fit: BenchFit | None, own: Sequence[Fitted], dials: Sequence[DialFit]
 ) -> list[Fitted]:
     """Return all rows of `fitted`: range by range, then what ranges share, then the spread."""
     names = {dial.range for dial in dials} | {row.range for row in own}
-    ranges = [one for one in receiver.ranges if one.name in names]
+    ranges = [range_ for range_ in receiver.ranges if range_.name in names]
     rows = [*own, *dial_rows(ranges, dials)]
-    order = {one.name: at for at, one in enumerate(ranges)}
+    order = {range_.name: at for at, range_ in enumerate(ranges)}
     rows.sort(key=lambda row: len(order) if row.range is None else order.get(row.range, len(order)))
-    return rows if found is None else [*rows, spread_row(found)]
+    return rows if bench_fit is None else [*rows, spread_row(bench_fit)]
 
 
-def _assumptions(receiver: Receiver, taken: Log, found: BenchFit | None) -> list[str]:
+def _assumptions(receiver: Receiver, taken: Log, bench_fit: BenchFit | None) -> list[str]:
     spreads, known = shipped_spreads(), expected()
-    said = [*taken.unread, *columns_left_alone(receiver)]
+    assumptions = [*taken.unread, *columns_left_alone(receiver)]
     if taken.missing:
-        one = taken.missing == 1
-        lines = "1 line has no reading and was" if one else f"{taken.missing} lines have no reading and were"
-        said.append(f"{lines} passed over")
+        single = taken.missing == 1
+        lines = (
+            "1 line has no reading and was" if single else f"{taken.missing} lines have no reading and were"
+        )
+        assumptions.append(f"{lines} passed over")
     if taken.reference_assumed:
-        said.append("where the wanted signal has no reading its level is the sheet's")
+        assumptions.append("where the wanted signal has no reading its level is the sheet's")
     if any(reading.meter_db is not None for reading in taken.levels):
-        said.append(
+        assumptions.append(
             f"an S meter is taken to be even: an S unit {known.s_unit_db:g} dB within a factor of "
             f"{math.exp(known.s_unit_spread):.1f}, its S9 {known.s9_spread_db:g} dB off on each range, one "
             f"reading {known.meter_db:g} dB (one sigma each) [est]"
         )
-    if found is not None:
-        said += [
+    if bench_fit is not None:
+        assumptions += [
             "readings err by chance alike, in dB; intervals are 95 %",
             f"before the readings a loaded Q may be {spreads.q:.0%} off (one sigma), its slope "
             f"{known.q_slope:g} of an exponent, a ceiling {spreads.ceiling_db:g} dB, products of a mixer "
@@ -264,9 +266,9 @@ def _assumptions(receiver: Receiver, taken: Log, found: BenchFit | None) -> list
             "nothing is carried from one range to another but what they share: the mixer",
             "figures of the mixer above the first order rest on the gain ahead of it, as described",
         ]
-        left = defaults_in_use(receiver, found.model.ranges)
-        said += [f"not given in the file: {', '.join(left)}"] if left else []
-    return said
+        left = defaults_in_use(receiver, bench_fit.model.ranges)
+        assumptions += [f"not given in the file: {', '.join(left)}"] if left else []
+    return assumptions
 
 
 def _origin(taken: Log, rows: Sequence[Fitted]) -> list[str]:

@@ -78,9 +78,9 @@ class Figure:
         return math.exp(at) if self.log else at
 
 
-def owner_of(one: Range) -> str:
+def owner_of(range_: Range) -> str:
     """Return whose conversions a range uses: its own, or those that ranges share."""
-    return SHARED if one.conversions is None else one.name
+    return SHARED if range_.conversions is None else range_.name
 
 
 def figures_for(
@@ -95,25 +95,25 @@ def figures_for(
     courses : how Q goes with frequency, by name of the range, of those with tuned circuits.
     metered : names of the ranges on which an S meter was read.
     """
-    found: dict[Key, Figure] = {}
-    for one in ranges:
-        for figure in _of_front_end(one, courses.get(one.name)):
-            found[figure.key] = figure
-    for one in ranges:
-        for figure in _of_conversions(receiver, one):
-            found.setdefault(figure.key, figure)
-    for figure in _of_meter([one for one in ranges if one.name in metered]):
-        found[figure.key] = figure
-    return tuple(found.values())
+    figures: dict[Key, Figure] = {}
+    for range_ in ranges:
+        for figure in _of_front_end(range_, courses.get(range_.name)):
+            figures[figure.key] = figure
+    for range_ in ranges:
+        for figure in _of_conversions(receiver, range_):
+            figures.setdefault(figure.key, figure)
+    for figure in _of_meter([range_ for range_ in ranges if range_.name in metered]):
+        figures[figure.key] = figure
+    return tuple(figures.values())
 
 
 def _of_meter(ranges: Sequence[Range]) -> Iterator[Figure]:
     """Yield what an S meter takes for S9 on each range it was read on, and for an S unit."""
     known = expected()
-    for one in ranges:
-        s9 = s9_dbm(math.sqrt(one.low_hz * one.high_hz))
+    for range_ in ranges:
+        s9 = s9_dbm(math.sqrt(range_.low_hz * range_.high_hz))
         yield Figure(
-            ("s9", one.name), "S meter, level it calls S9", one.name, "dBm", s9, STEP_DB, -150.0, 50.0,
+            ("s9", range_.name), "S meter, level it calls S9", range_.name, "dBm", s9, STEP_DB, -150.0, 50.0,
             known.s9_spread_db,
         )  # fmt: skip
     if ranges:
@@ -123,26 +123,28 @@ def _of_meter(ranges: Sequence[Range]) -> Iterator[Figure]:
         )  # fmt: skip
 
 
-def _of_front_end(one: Range, course: Course | None) -> Iterator[Figure]:
+def _of_front_end(range_: Range, course: Course | None) -> Iterator[Figure]:
     if course is not None:
         several = len(course.at_hz) > 1
         for number, (hz, log_q) in enumerate(zip(course.at_hz, course.described.tolist(), strict=True)):
             where = f" at {_mhz(hz)}" if several else ""
-            yield _q(("q", one.name, number), f"loaded Q{where}", one.name, log_q)
-    if front_end_of(one):
-        measured = known_of(one).ceiling_db
+            yield _q(("q", range_.name, number), f"loaded Q{where}", range_.name, log_q)
+    if front_end_of(range_):
+        measured = known_of(range_).ceiling_db
         spread = shipped_spreads().ceiling_db if measured is None else measured
-        yield _db(("ceiling", one.name), "front-end ceiling", one.name, one.front_end_ceiling_db, spread)
+        yield _db(
+            ("ceiling", range_.name), "front-end ceiling", range_.name, range_.front_end_ceiling_db, spread
+        )
 
 
 def _mhz(hz: int) -> str:
     return f"{float(f'{hz / 1e6:.4g}'):.10g} MHz"
 
 
-def _of_conversions(receiver: Receiver, one: Range) -> Iterator[Figure]:
-    conversions, owner = receiver.conversions_of(one), owner_of(one)
-    whose = None if owner == SHARED else one.name
-    plans = receiver.plans_of(one)
+def _of_conversions(receiver: Receiver, range_: Range) -> Iterator[Figure]:
+    conversions, owner = receiver.conversions_of(range_), owner_of(range_)
+    whose = None if owner == SHARED else range_.name
+    plans = receiver.plans_of(range_)
     for stage, conversion in enumerate(conversions):
         place = f" {stage + 1}" if len(conversions) > 1 else ""
         for figure in _of_mixer(conversion.mixer, (owner, stage), f"mixer{place}", whose):
@@ -150,23 +152,23 @@ def _of_conversions(receiver: Receiver, one: Range) -> Iterator[Figure]:
                 yield figure
         yield from _behind(conversion, (owner, stage), place, whose, stage + 1 == len(conversions))
         if conversion.selectivity and tuned(conversion.selectivity):
-            ends = [plans[stage].want_a * d + plans[stage].want_b for d in (one.low_hz, one.high_hz)]
+            ends = [plans[stage].want_a * d + plans[stage].want_b for d in (range_.low_hz, range_.high_hz)]
             mean = float(mean_log_q(conversion.selectivity, math.sqrt(ends[0] * ends[1])))
             yield _q(("selectivity_q", owner, stage), f"loaded Q behind mixer{place}", whose, mean)
 
 
 def _of_mixer(mixer: Mixer, at: Key, place: str, whose: str | None) -> Iterator[Figure]:
     figures, spread = figures_of(mixer), shipped_spreads().mixer_db
-    told: list[tuple[str, str, float]] = [("isolation", "isolation", figures.isolation)]
+    db_figures: list[tuple[str, str, float]] = [("isolation", "isolation", figures.isolation)]
     yield Figure(
         ("mixer", *at, "e1"), f"{place} e1, slope of oscillator harmonics", whose, "", figures.e1, STEP_E1,
         0.0, 10.0, spread / (20.0 * math.log10(3.0)),
     )  # fmt: skip
     if figures.balance_lo > 0:
-        told.append(("balance_lo", "balance_lo, even oscillator harmonics", figures.balance_lo))
+        db_figures.append(("balance_lo", "balance_lo, even oscillator harmonics", figures.balance_lo))
     if figures.balance_rf > 0:
         # the intercept and the balance stand in one sum; the balance is the one nobody knows
-        told.append(("balance_rf", "balance_rf, even orders of the signal", figures.balance_rf))
+        db_figures.append(("balance_rf", "balance_rf, even orders of the signal", figures.balance_rf))
     elif mixer.v0 is not None:
         yield Figure(
             ("mixer", *at, "v0"), f"{place} v0, characteristic voltage", whose, "V", mixer.v0, 0.7,
@@ -178,7 +180,7 @@ def _of_mixer(mixer: Mixer, at: Key, place: str, whose: str | None) -> Iterator[
             ("mixer", *at, "h2"), f"{place} h2, second-order intercept", whose, "dBm", h2, STEP_DB,
             -100.0, 150.0, spread,
         )  # fmt: skip
-    for name, words, db in told:
+    for name, words, db in db_figures:
         yield _db(("mixer", *at, name), f"{place} {words}", whose, db, spread, low=-60.0)
 
 

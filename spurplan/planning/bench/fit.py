@@ -48,20 +48,20 @@ def model_of(
     receiver: Receiver, readings: Sequence[LevelReading]
 ) -> tuple[BenchModel, tuple[LevelReading, ...]]:
     """Return the set as a function of its figures, for some readings, and those in its order."""
-    ranges = tuple(one for one in receiver.ranges if any(r.range == one.name for r in readings))
+    ranges = tuple(range_ for range_ in receiver.ranges if any(r.range == range_.name for r in readings))
     ordered: list[LevelReading] = []
     signals, dials, meter_db = {}, {}, {}
-    for one in ranges:
-        own = [reading for reading in readings if reading.range == one.name]
+    for range_ in ranges:
+        own = [reading for reading in readings if reading.range == range_.name]
         ordered += own
-        signals[one.name] = injections(
-            compile_chains([(receiver, one)])[0],
+        signals[range_.name] = injections(
+            compile_chains([(receiver, range_)])[0],
             np.array([reading.steps for reading in own], dtype=np.int64),
             np.array([reading.dial_hz for reading in own], dtype=np.int64),
             np.array([reading.reference_dbm for reading in own]),
         )
-        dials[one.name] = [reading.dial_hz for reading in own]
-        meter_db[one.name] = np.array([math.nan if r.meter_db is None else r.meter_db for r in own])
+        dials[range_.name] = [reading.dial_hz for reading in own]
+        meter_db[range_.name] = np.array([math.nan if r.meter_db is None else r.meter_db for r in own])
     meter_db = {name: shown for name, shown in meter_db.items() if not np.isnan(shown).all()}
     return BenchModel(receiver, ranges, signals, courses_of(ranges, dials), meter_db), tuple(ordered)
 
@@ -69,9 +69,9 @@ def model_of(
 def courses_of(ranges: Sequence[Range], dials_hz: dict[str, list[int]]) -> dict[str, Course]:
     """Return how the Q of ranges with tuned circuits goes, told at the settings read, by name. [Hz]"""
     return {
-        one.name: Course(front_end_of(one), told_at(dials_hz[one.name]))
-        for one in ranges
-        if tuned(front_end_of(one))
+        range_.name: Course(front_end_of(range_), told_at(dials_hz[range_.name]))
+        for range_ in ranges
+        if tuned(front_end_of(range_))
     }
 
 
@@ -93,7 +93,7 @@ def fitted(receiver: Receiver, readings: Sequence[LevelReading], spread: float |
     model, ordered = model_of(receiver, readings)
     prior = prior_of(model.figures, model.ranges, model.courses)
     known = expected()
-    found = fit(
+    best_fit = fit(
         model,
         np.array([reading.db for reading in ordered]),
         _starts(model, ordered),
@@ -102,7 +102,7 @@ def fitted(receiver: Receiver, readings: Sequence[LevelReading], spread: float |
         coarse=np.array([1.0 if r.meter_db is None else known.meter_db / known.reading_db for r in ordered]),
         prior=prior,
     )
-    return BenchFit(model, ordered, found, prior)
+    return BenchFit(model, ordered, best_fit, prior)
 
 
 def _starts(model: BenchModel, readings: Sequence[LevelReading]) -> list[Floats]:
@@ -115,28 +115,28 @@ def _starts(model: BenchModel, readings: Sequence[LevelReading]) -> list[Floats]
     them the Q that the images ask for, too.
     """
     first = model.described
-    lifted, told = first.copy(), first.copy()
+    lifted, from_readings = first.copy(), first.copy()
     for j, figure in enumerate(model.figures):
         own = [reading for reading in readings if figure.range in (None, reading.range)]
         if figure.key[0] in ("ceiling", "selectivity_ceiling"):
             top = max([reading.db for reading in own], default=0.0) + ABOVE_DB
-            lifted[j] = told[j] = min(max(top, figure.start), figure.high)
+            lifted[j] = from_readings[j] = min(max(top, figure.start), figure.high)
         if figure.key[0] == "q":
-            one = next(r for r in model.ranges if r.name == figure.range)
-            q = _q_of_images(one, own, model)
+            range_ = next(r for r in model.ranges if r.name == figure.range)
+            q = _q_of_images(range_, own, model)
             if q is not None:
-                told[j] = min(max(math.log(q), figure.low), figure.high)
-    return [first, lifted, told]
+                from_readings[j] = min(max(math.log(q), figure.low), figure.high)
+    return [first, lifted, from_readings]
 
 
-def _q_of_images(one: Range, readings: Sequence[LevelReading], model: BenchModel) -> float | None:
+def _q_of_images(range_: Range, readings: Sequence[LevelReading], model: BenchModel) -> float | None:
     """Return the median of the Q that each image reading asks for by itself; None without any."""
-    circuits = sum(weight_of(element) for element in tuned(front_end_of(one)))
-    signals = model.signals[one.name]
+    circuits = sum(weight_of(element) for element in tuned(front_end_of(range_)))
+    signals = model.signals[range_.name]
     x, wanted = signals.x_hz[0], signals.wanted_hz[0]
-    found = []
-    for i, reading in enumerate(r for r in readings if r.range == one.name):
+    q_values = []
+    for i, reading in enumerate(r for r in readings if r.range == range_.name):
         v = abs(x[i] / wanted[i] - wanted[i] / x[i])
         if reading.response == "image" and v > 0 and reading.db > 1.0:
-            found.append(math.sqrt(10.0 ** (reading.db / (10.0 * circuits)) - 1.0) / v)
-    return float(np.median(found)) if found else None
+            q_values.append(math.sqrt(10.0 ** (reading.db / (10.0 * circuits)) - 1.0) / v)
+    return float(np.median(q_values)) if q_values else None

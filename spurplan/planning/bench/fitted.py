@@ -143,35 +143,35 @@ class Residual:
         return {column.name: getattr(self, column.name) for column in RESIDUAL_COLUMNS}
 
 
-def figure_rows(found: BenchFit, further: Further) -> list[Fitted]:
+def figure_rows(bench_fit: BenchFit, further: Further) -> list[Fitted]:
     """Return a row a figure, in the order of the set, with what would tell more of the open ones."""
     helps = telling(further.variances(), further.taken())
     return [
-        _figure_row(found, j, figure, verdict, None if help_ is None else further.injects[help_])
+        _figure_row(bench_fit, j, figure, verdict, None if help_ is None else further.injects[help_])
         for j, (figure, verdict, help_) in enumerate(
-            zip(found.model.figures, verdicts(found), helps, strict=True)
+            zip(bench_fit.model.figures, verdicts(bench_fit), helps, strict=True)
         )
     ]
 
 
 def _figure_row(
-    found: BenchFit, number: int, figure: Figure, verdict: Verdict, help_: Inject | None
+    bench_fit: BenchFit, number: int, figure: Figure, verdict: Verdict, help_: Inject | None
 ) -> Fitted:
-    told = [*_why(found, figure, verdict)]
+    reasons = [*_why(bench_fit, figure, verdict)]
     if not verdict.decided and not verdict.at_least:
-        told.append(
+        reasons.append(
             "no reading within reach of the generator would settle it" if help_ is None else _told(help_)
         )
     return Fitted(
         key=figure.key,
         name=figure.name,
         range=figure.range,
-        value=None if verdict.at_least else figure.value(float(found.fit.at[number])),
+        value=None if verdict.at_least else figure.value(float(bench_fit.fit.at[number])),
         low=figure.value(verdict.low),
         high=None if verdict.at_least else figure.value(verdict.high),
         unit=figure.unit,
         decided=verdict.decided,
-        reason="; ".join(told),
+        reason="; ".join(reasons),
         described=figure.described,
         rests_on=verdict.rests,
         at_least=verdict.at_least,
@@ -205,13 +205,13 @@ def _counted(number: int) -> str:
     return "1 reading" if number == 1 else f"{number} readings"
 
 
-def _why(found: BenchFit, figure: Figure, verdict: Verdict) -> Iterator[str]:
+def _why(bench_fit: BenchFit, figure: Figure, verdict: Verdict) -> Iterator[str]:
     """Give what a figure rests on, in words."""
     if verdict.silent:
         if figure.key[0] == "q":
             yield "as described: its readings are at the ceiling, or none was made, and carry no Q"
         elif figure.key[0] == "ceiling":
-            deepest = f"{_deepest_db(found, figure):.0f} dB"
+            deepest = f"{_deepest_db(bench_fit, figure):.0f} dB"
             yield f"as described: no reading got down to it, it is above {deepest}"
         else:
             yield "as described: no reading moves with it"
@@ -232,35 +232,35 @@ def _why(found: BenchFit, figure: Figure, verdict: Verdict) -> Iterator[str]:
     else:
         yield f"as described: {some}" if count == 0 else f"as described: {some}, too little to matter"
     if verdict.tied_to:
-        others = ", ".join(found.model.figures[k].full_name for k in verdict.tied_to)
+        others = ", ".join(bench_fit.model.figures[k].full_name for k in verdict.tied_to)
         yield f"readings tell it only together with {others}, the description how it is shared out"
 
 
-def _deepest_db(found: BenchFit, figure: Figure) -> float:
+def _deepest_db(bench_fit: BenchFit, figure: Figure) -> float:
     """Return the greatest loss ahead of the first mixer that any reading of a range got through. [dB]"""
-    model = found.model
-    one = next(r for r in model.ranges if r.name == figure.range)
-    parts = model.parts(one, model.values(found.fit.at))
-    return float(losses_db(parts, model.signals[one.name], 0).max())
+    model = bench_fit.model
+    range_ = next(r for r in model.ranges if r.name == figure.range)
+    parts = model.parts(range_, model.values(bench_fit.fit.at))
+    return float(losses_db(parts, model.signals[range_.name], 0).max())
 
 
 def dial_rows(ranges: Sequence[Range], dials: Sequence[DialFit]) -> Iterator[Fitted]:
     """Yield a row a range for its dial offset."""
     by_name = {dial.range: dial for dial in dials}
-    for one in ranges:
-        dial = by_name.get(one.name)
+    for range_ in ranges:
+        dial = by_name.get(range_.name)
         known = dial is not None and math.isfinite(dial.low_hz)
         yield Fitted(
             key=None,
             name="dial offset",
-            range=one.name,
+            range=range_.name,
             value=None if dial is None else dial.offset_hz,
             low=dial.low_hz if dial is not None and known else None,
             high=dial.high_hz if dial is not None and known else None,
             unit="Hz",
             decided=dial is not None and dial.decided,
             reason=_why_offset(dial),
-            described=float(one.dial_offset_hz),
+            described=float(range_.dial_offset_hz),
             rests_on="readings" if dial is not None and dial.decided else "description",
         )
 
@@ -282,9 +282,9 @@ def _why_offset(dial: DialFit | None) -> str:
     return why
 
 
-def spread_row(found: BenchFit) -> Fitted:
+def spread_row(bench_fit: BenchFit) -> Fitted:
     """Return the row of how far one reading is off by chance."""
-    fit = found.fit
+    fit = bench_fit.fit
     low = high = None
     rests: Rests = "description"
     if fit.known:
@@ -304,13 +304,13 @@ def spread_row(found: BenchFit) -> Fitted:
     )  # fmt: skip
 
 
-def residual_rows(found: BenchFit) -> list[Residual]:
+def residual_rows(bench_fit: BenchFit) -> list[Residual]:
     """Return a row a level reading, in the order of the sheet."""
-    fit, model = found.fit, found.model
+    fit, model = bench_fit.fit, bench_fit.model
     ceiling = model.at_ceiling(fit.at)
     q_columns = [j for j, figure in enumerate(model.figures) if figure.key[0] == "q"]
     rows, shift = [], model.shift_db(fit.at)
-    for i, reading in enumerate(found.readings):
+    for i, reading in enumerate(bench_fit.readings):
         # what was not heard did not get in by any way
         strays = bool(ceiling[i]) and not reading.beyond
         carries = bool(np.any(np.abs(fit.jacobian[i, q_columns]) > TELLS_DB)) if q_columns else False
@@ -322,22 +322,22 @@ def residual_rows(found: BenchFit) -> list[Residual]:
                 outlier=not bool(fit.kept[i]),
                 range=reading.range, dial_hz=reading.dial_hz, response=reading.response,
                 at_ceiling=strays, carries_no_q=strays and not carries,
-                remark=_remark(found, i),
+                remark=_remark(bench_fit, i),
             )
         )  # fmt: skip
     return sorted(rows, key=lambda row: row.number)
 
 
-def _remark(found: BenchFit, number: int) -> str | None:
-    kept = bool(found.fit.kept[number])
-    if found.readings[number].beyond:
+def _remark(bench_fit: BenchFit, number: int) -> str | None:
+    kept = bool(bench_fit.fit.kept[number])
+    if bench_fit.readings[number].beyond:
         return (
             "nothing was heard up to there" if kept else "nothing was heard, where the others say it would be"
         )
     if not kept:
         return "disagrees with the others; set aside"
-    meter = None if found.readings[number].meter_db is None else "by the S meter"
-    alone = "no other reading checks it" if found.fit.leverage[number] > _ALONE else None
+    meter = None if bench_fit.readings[number].meter_db is None else "by the S meter"
+    alone = "no other reading checks it" if bench_fit.fit.leverage[number] > _ALONE else None
     return "; ".join(text for text in (meter, alone) if text is not None) or None
 
 

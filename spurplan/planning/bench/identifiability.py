@@ -57,7 +57,7 @@ class Verdict:
         return self.rests == "readings" and not self.at_least
 
 
-def verdicts(found: BenchFit) -> list[Verdict]:
+def verdicts(bench_fit: BenchFit) -> list[Verdict]:
     """Return what each figure of a fit rests on.
 
     Notes
@@ -66,13 +66,13 @@ def verdicts(found: BenchFit) -> list[Verdict]:
     quarters of what is known of a figure, or more. A figure that must be more than described, since nothing
     was heard where it would have been, rests on the readings; where the description has enough, on that.
     """
-    fit = found.fit
+    fit = bench_fit.fit
     jacobian = np.abs(fit.jacobian[fit.kept])
-    silence = np.array([reading.beyond for reading in found.readings], dtype=bool)[fit.kept]
+    silence = np.array([reading.beyond for reading in bench_fit.readings], dtype=bool)[fit.kept]
     moves = np.where(np.abs(fit.jacobian[fit.kept]) >= MOVES_DB, np.sign(fit.jacobian[fit.kept]), 0.0)
     deviation = np.sqrt(np.diag(fit.covariance))
     correlation = fit.covariance / np.outer(deviation, deviation)
-    before = np.sqrt(np.diag(found.prior.covariance)) / fit.scale
+    before = np.sqrt(np.diag(bench_fit.prior.covariance)) / fit.scale
     out = []
     for j in range(len(fit.at)):
         silent = not len(jacobian) or bool(jacobian[:, j].max() < TELLS_DB)
@@ -85,10 +85,10 @@ def verdicts(found: BenchFit) -> list[Verdict]:
         count = int((jacobian[:, j] >= MOVES_DB).sum())
         at_least = count > 0 and bool((silence & (moves[:, j] > 0.0)).sum() == count)
         # as little as can be at all says nothing
-        at_least &= low > found.model.figures[j].low
+        at_least &= low > bench_fit.model.figures[j].low
         if at_least:
             tied = ()
-            rests = "readings" if low > found.model.figures[j].start else "description"
+            rests = "readings" if low > bench_fit.model.figures[j].start else "description"
         out.append(
             Verdict(
                 "description" if silent else rests, left, silent, () if silent else tied, low, high, count,
@@ -130,8 +130,8 @@ def taken_off(covariance: Floats, rows: Floats, spread_db: float, figures: Float
     With C the covariance, a reading r takes (a C r)^2/(s^2 + r C r) off the variance of a figure a.
     """
     moved = rows @ covariance
-    told = moved if figures is None else moved @ figures.T
-    off = told**2 / (spread_db**2 + np.einsum("cp,cp->c", moved, rows))[:, None]
+    cross_covariance = moved if figures is None else moved @ figures.T
+    off = cross_covariance**2 / (spread_db**2 + np.einsum("cp,cp->c", moved, rows))[:, None]
     return np.asarray(off, dtype=np.float64)
 
 

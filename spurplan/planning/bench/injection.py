@@ -85,12 +85,12 @@ def generator_hz(chains: Chains, steps: Ints, dial_hz: Ints) -> Ints:
 def injections(chains: Chains, steps: Ints, dial_hz: Ints, reference_dbm: Floats) -> Injections:
     """Return signals placed on their routes; else as `Injections`."""
     rf_hz = generator_hz(chains, steps, dial_hz)
-    one = np.zeros(len(dial_hz), dtype=np.int64)
+    first_chain = np.zeros(len(dial_hz), dtype=np.int64)
     x = [rf_hz.astype(np.float64)]
     for i in range(chains.conversions):
-        x.append(chains.injected_hz(i, one, steps[:, i, 0], dial_hz) + steps[:, i, 1] * x[-1])
+        x.append(chains.injected_hz(i, first_chain, steps[:, i, 0], dial_hz) + steps[:, i, 1] * x[-1])
     points = range(chains.conversions + 1)
-    wanted = np.stack([chains.wanted_hz(i, one, dial_hz) for i in points]).astype(np.float64)
+    wanted = np.stack([chains.wanted_hz(i, first_chain, dial_hz) for i in points]).astype(np.float64)
     return Injections(chains, steps, dial_hz, rf_hz, reference_dbm, np.stack(x), wanted)
 
 

@@ -121,9 +121,9 @@ def mean_log_q(elements: Sequence[Element], hz: npt.ArrayLike) -> Floats:
     readings decide; how it is shared out among the circuits they do not tell.
     """
     f = np.asarray(hz, dtype=np.float64)
-    found = tuned(elements)
-    total = sum(weight_of(element) for element in found)
-    return np.asarray(sum(weight_of(e) * log_q_of(e, f) for e in found) / total)
+    circuits = tuned(elements)
+    total = sum(weight_of(element) for element in circuits)
+    return np.asarray(sum(weight_of(e) * log_q_of(e, f) for e in circuits) / total)
 
 
 def with_mean_q(

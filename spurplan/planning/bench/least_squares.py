@@ -150,6 +150,27 @@ class Fit:
             return t_quantile(_PROBABILITY, math.inf)
         return t_quantile(_PROBABILITY, int(self.freedom)) if self.freedom >= 1.0 else math.nan
 
+    def quantile_of(self, number: int) -> float:
+        """Return how many standard deviations the 95 % interval of one coordinate reaches; nan where unknown.
+
+        Notes
+        -----
+        Only what readings say of it is as uncertain as their estimated spread: what the description
+        says has a spread of its own, which is known. Of a variance of which the part f goes with the
+        estimated spread the degrees of freedom are those of the spread over f^2 [1].
+
+        References
+        ----------
+        [1] Welch-Satterthwaite formula: JCGM 100:2008, Guide to the Expression of Uncertainty in
+            Measurement, G.4.1 (from memory).
+        """
+        if self.known or math.isnan(self.quantile):
+            return self.quantile
+        along = self.covariance[:, number]
+        told = self._rows[: len(self.residuals)] @ along
+        part = min(float(told @ told) / max(float(along[number]), 1e-30), 1.0)
+        return t_quantile(_PROBABILITY, int(self.freedom / max(part, 1e-3) ** 2))
+
     def deviation(self, number: int) -> float:
         """Return the standard deviation of one coordinate near the best ones."""
         return math.sqrt(max(float(self.covariance[number, number]), 0.0)) * float(self.scale[number])
@@ -160,7 +181,7 @@ class Fit:
         Notes
         -----
         Its ends are where the least sum of squares that the others can still reach is greater than the
-        least of all by the square of the quantile.
+        least of all by the square of the coordinate's own quantile.
         """
         if math.isnan(self.quantile):
             return math.nan, math.nan
@@ -180,7 +201,7 @@ class Fit:
         return np.asarray(np.linalg.pinv(rows.T @ rows, rcond=1e-12, hermitian=True))
 
     def _end(self, number: int, sign: float) -> float:
-        squares, wish = self._sum, self.quantile
+        squares, wish = self._sum, self.quantile_of(number)
         bound = float((squares.problem.low if sign < 0 else squares.problem.high)[number])
         most = abs(bound - float(self.at[number]))
         free = np.ones(len(self.at), dtype=bool)
@@ -435,8 +456,8 @@ def _found(squares: _Squares, at: Floats, known: Spread) -> Fit:
     residuals = squares.readings - predicted
     _, slopes = squares.roots(predicted)
     _, moves = squares.prior.off(at)
-    told = np.concatenate([slopes[:, None] * jacobian, moves * squares.problem.scale])
-    covariance = np.linalg.pinv(told.T @ told, rcond=1e-12, hermitian=True)
+    rows = np.concatenate([slopes[:, None] * jacobian, moves * squares.problem.scale])
+    covariance = np.linalg.pinv(rows.T @ rows, rcond=1e-12, hermitian=True)
     # one set aside is held against the others as if it were among them
     weight = np.where(squares.kept, slopes**2, 1.0 / (squares.spread * squares.coarse) ** 2)
     leverage = np.einsum("ni,ij,nj->n", jacobian, covariance, jacobian) * weight
@@ -449,7 +470,7 @@ def _found(squares: _Squares, at: Floats, known: Spread) -> Fit:
         spread = math.sqrt(cost / freedom) if freedom > 1e-6 else math.nan
     return Fit(
         at, jacobian, residuals, squares.kept, squares.problem.scale, spread, freedom,
-        math.isinf(known.worth), np.asarray(leverage), np.asarray(covariance), squares, told,
+        math.isinf(known.worth), np.asarray(leverage), np.asarray(covariance), squares, rows,
     )  # fmt: skip
 
 
@@ -457,14 +478,14 @@ def _refit(squares: _Squares, at: Floats, known: Spread) -> Fit:
     """Return the fit of the readings kept, its spread that of its own residuals."""
     for _ in range(4):
         at = squares.least(at)
-        found = _found(squares, at, known)
+        best_fit = _found(squares, at, known)
         if known.worth == math.inf:
             break
-        spread = max(found.spread if math.isfinite(found.spread) else squares.spread, RESOLUTION_DB)
+        spread = max(best_fit.spread if math.isfinite(best_fit.spread) else squares.spread, RESOLUTION_DB)
         if abs(math.log(spread / squares.spread)) < 0.01:
             break
         squares = replace(squares, spread=spread)
-    return found
+    return best_fit
 
 
 def _without_outliers(squares: _Squares, wary: Fit, known: Spread) -> Fit:

@@ -160,15 +160,15 @@ class _Reader:
 
     def __init__(self, cells: Cells, receiver: Receiver, faults: FaultList) -> None:
         self.cells, self.faults = cells, faults
-        self.ranges = {one.name: one for one in receiver.ranges}
+        self.ranges = {range_.name: range_ for range_ in receiver.ranges}
         self.chains: dict[str, Chains] = {
-            one.name: compile_chains([(receiver, one)])[0] for one in receiver.ranges
+            range_.name: compile_chains([(receiver, range_)])[0] for range_ in receiver.ranges
         }
         self.seen: dict[int, int] = {}
 
     def rows(self) -> list[_Row]:
-        found = (self._row(index) for index in range(len(self.cells)))
-        return [row for row in found if row is not None]
+        parsed = (self._row(index) for index in range(len(self.cells)))
+        return [row for row in parsed if row is not None]
 
     def _fault(self, index: int, column: str, bad: BadValue) -> None:
         self.faults.add(bad.at(_place(self.cells, index, column)), self.cells.lines[index])
@@ -256,21 +256,21 @@ class _Reader:
         return text
 
     def _inside(self, text: str, dial: int, name: str) -> int:
-        one = self.ranges[name]
-        if not one.low_hz <= dial <= one.high_hz:
+        range_ = self.ranges[name]
+        if not range_.low_hz <= dial <= range_.high_hz:
             rule = f"is outside range {quoted(name)}"
-            raise BadValue(text, rule, f"it covers {hz_text(one.low_hz)} to {hz_text(one.high_hz)}")
+            raise BadValue(text, rule, f"it covers {hz_text(range_.low_hz)} to {hz_text(range_.high_hz)}")
         return dial
 
     def _response(self, index: int, name: str, steps: Steps | None) -> str | None:
-        said = self.cells.columns["response"][index]
+        text = self.cells.columns["response"][index]
         if steps is None:
             return None
         real = response_name(steps, wanted_of(self.chains[name], 0))
-        if said == real or (said == POINTER and real == WANTED):
-            return str(said)
+        if text == real or (text == POINTER and real == WANTED):
+            return str(text)
         self._fault(
-            index, "response", BadValue(said, f"is not what its steps say, {real}", "leave both as written")
+            index, "response", BadValue(text, f"is not what its steps say, {real}", "leave both as written")
         )
         return None
 
@@ -356,8 +356,8 @@ def _resolved(cells: Cells, rows: Sequence[_Row], faults: FaultList) -> Log:
     levels, pointers, assumed = [], [], False
     for row in rows:
         if row.output is not None and row.output.meter_db is not None:
-            found = outputs.by_meter(row, own)
-            levels += [] if found is None else [found]
+            reading = outputs.by_meter(row, own)
+            levels += [] if reading is None else [reading]
             continue
         if row.written is None or row.response == WANTED or row.written == Written():
             continue

@@ -102,19 +102,19 @@ def output_of(text: str, agc: str) -> Output | None:
     is_meter = text[:1].casefold() == "s"
     if not is_meter and text[-1:].casefold() != "v":
         raise BadValue(text, "is no output", "write what the S meter shows (S7), or audio volts (250 mV)")
-    found = Output(meter_db=_meter_db(text)) if is_meter else Output(volts=volts_of(text))
+    output = Output(meter_db=_meter_db(text)) if is_meter else Output(volts=volts_of(text))
     if not agc:
         remedy = "write on or off into its column agc"
         raise BadValue(text, "tells nothing while nobody knows whether the AGC was on", remedy)
-    if agc == "on" and found.volts is not None:
+    if agc == "on" and output.volts is not None:
         remedy = (
             "switch the AGC off, or raise the generator until the output is the same and leave this empty"
         )
         raise BadValue(text, "tells nothing of the level with the AGC on, which holds it", remedy)
-    if agc == "off" and found.meter_db is not None:
+    if agc == "off" and output.meter_db is not None:
         remedy = "switch the AGC on, or raise the generator until the output is the same and leave this empty"
         raise BadValue(text, "tells nothing with the AGC off, which drives the S meter", remedy)
-    return found
+    return output
 
 
 def _meter_db(text: str) -> float:
@@ -128,10 +128,10 @@ def agc_of(text: str) -> str:
     ------
     BadValue  for anything else.
     """
-    said = text.strip().casefold()
-    if said not in ("", "on", "off"):
+    word = text.strip().casefold()
+    if word not in ("", "on", "off"):
         raise BadValue(text, "is neither on nor off", "write on or off")
-    return said
+    return word
 
 
 def checked_as(column: Column, text: str) -> str:
@@ -167,18 +167,18 @@ def steps_of(text: str, conversions: int) -> Steps:
     BadValue  for anything else, or a route through another number of mixers.
     """
     try:
-        found = json.loads(text)
+        route = json.loads(text)
     except (ValueError, RecursionError):
         raise BadValue(text, "is not a route", "leave it as written, as [[-1, 1]]") from None
-    if not isinstance(found, list) or len(found) != conversions:
+    if not isinstance(route, list) or len(route) != conversions:
         rule = f"is not a route through {conversions} mixer{'' if conversions == 1 else 's'}"
         raise BadValue(text, rule, "was the sheet made for another set?")
-    pairs = (step for step in found if isinstance(step, list) and len(step) == 2)
+    pairs = (step for step in route if isinstance(step, list) and len(step) == 2)
     if sum(all(type(n) is int for n in pair) for pair in pairs) != conversions:
         raise BadValue(text, "is not a route", "leave it as written, as [[-1, 1]]")
-    if any(rf == 0 or abs(lo) > HIGHEST_ORDER or abs(rf) > HIGHEST_ORDER for lo, rf in found):
+    if any(rf == 0 or abs(lo) > HIGHEST_ORDER or abs(rf) > HIGHEST_ORDER for lo, rf in route):
         raise BadValue(text, "is not a route", f"give whole numbers up to {HIGHEST_ORDER}, rf not 0")
-    return tuple((lo, rf) for lo, rf in found)
+    return tuple((lo, rf) for lo, rf in route)
 
 
 def reading_of(text: str, at_hz: int) -> Written:
@@ -191,23 +191,23 @@ def reading_of(text: str, at_hz: int) -> Written:
     if not text:
         return Written()
     beyond = text.startswith(">")
-    said = text[1:].strip() if beyond else text
-    if not said:
+    amount = text[1:].strip() if beyond else text
+    if not amount:
         raise BadValue(text, "has no number", "write >80 dB where nothing is heard up to 80 dB")
-    low = said.casefold()
+    low = amount.casefold()
     if low[-1:].isdigit() and low[:1] != "s":
-        return Written(db=_sensible(text, parse_signed_decimal(said)), beyond=beyond)
+        return Written(db=_sensible(text, parse_signed_decimal(amount)), beyond=beyond)
     if low.endswith("db") and low[:1] != "s":
-        return Written(db=_sensible(text, parse_db(said)), beyond=beyond)
+        return Written(db=_sensible(text, parse_db(amount)), beyond=beyond)
     try:
-        dbm = parse_level(said).dbm(at_hz) if low[:1] == "s" else parse_generator_level(said)
+        dbm = parse_level(amount).dbm(at_hz) if low[:1] == "s" else parse_generator_level(amount)
     except BadValue as bad:
         remedy = (
             "write dB above the wanted signal (44.5), or a level (-56 dBm, 100 uV, S7); >80 where nothing is "
             "heard up to 80 dB"
         )
-        if "," in said:
-            remedy = f"write decimals with a point, as {said.replace(',', '.')}"
+        if "," in amount:
+            remedy = f"write decimals with a point, as {amount.replace(',', '.')}"
         raise BadValue(text, "is not a reading" if low[:1] != "s" else bad.rule, remedy) from None
     return Written(dbm=dbm, beyond=beyond)
 

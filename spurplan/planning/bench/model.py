@@ -74,14 +74,14 @@ class FrontEnd:
     weights: Floats
 
     @classmethod
-    def of(cls, one: Range, signals: Injections, course: Course | None) -> FrontEnd:
+    def of(cls, range_: Range, signals: Injections, course: Course | None) -> FrontEnd:
         """Return the front end of a range for some signals."""
-        elements = front_end_of(one)
+        elements = front_end_of(range_)
         dial = signals.wanted_hz[0]
         weights = np.zeros((len(dial), 0)) if course is None else course.weights(dial)
         if not elements:
             return cls((), (), np.zeros(len(dial)), weights)
-        described: Any = compile_elements(elements, one.front_end_ceiling_db)
+        described: Any = compile_elements(elements, range_.front_end_ceiling_db)
         mean = mean_log_q(elements, dial) if tuned(elements) else np.zeros(dial.shape)
         shares = [
             np.exp(log_q_of(element, dial) - mean) if isinstance(element, Circuits | CoupledPair) else None
@@ -133,10 +133,10 @@ class BenchModel:
 
     def __post_init__(self) -> None:
         self.figures = figures_for(self.receiver, self.ranges, self.courses, self.meter_db)
-        self._plain = {one.name: parts_of(self.signals[one.name].chains) for one in self.ranges}
+        self._plain = {range_.name: parts_of(self.signals[range_.name].chains) for range_ in self.ranges}
         self._fronts = {
-            one.name: FrontEnd.of(one, self.signals[one.name], self.courses.get(one.name))
-            for one in self.ranges
+            range_.name: FrontEnd.of(range_, self.signals[range_.name], self.courses.get(range_.name))
+            for range_ in self.ranges
         }
 
     # --- what `least_squares` asks -----------------------------------------------------------
@@ -164,42 +164,42 @@ class BenchModel:
     def predict(self, at: Floats) -> Floats:
         """Return what each reading should be, all ranges, shape (n,). [dB]"""
         values = self.values(at)
-        return np.concatenate([self._predicted(one, values) for one in self.ranges])
+        return np.concatenate([self._predicted(range_, values) for range_ in self.ranges])
 
     def jacobian(self, at: Floats) -> Floats:
         """Return how each reading moves with each coordinate, shape (n, p)."""
         values = self.values(at)
-        base = {one.name: self._predicted(one, values) for one in self.ranges}
+        base = {range_.name: self._predicted(range_, values) for range_ in self.ranges}
         start = dict(zip(base, np.cumsum([0, *map(len, base.values())])[:-1].tolist(), strict=True))
         out = np.zeros((sum(map(len, base.values())), len(at)))
-        ahead = {one.name: self._by_losses(one, values, base[one.name]) for one in self.ranges}
+        ahead = {range_.name: self._by_losses(range_, values, base[range_.name]) for range_ in self.ranges}
         for j, figure in enumerate(self.figures):
             step = 1e-4 * figure.step
             moved = {**values, figure.key: figure.value(float(at[j]) + step)}
-            for one in self.ranges:
-                if not self._concerns(figure, one):
+            for range_ in self.ranges:
+                if not self._concerns(figure, range_):
                     continue
-                rows = slice(start[one.name], start[one.name] + len(base[one.name]))
+                rows = slice(start[range_.name], start[range_.name] + len(base[range_.name]))
                 if figure.key[0] in ("q", "ceiling"):
-                    lost, weight = ahead[one.name]
-                    out[rows, j] = weight * (self._lost(one, moved) - lost) / step
+                    lost, weight = ahead[range_.name]
+                    out[rows, j] = weight * (self._lost(range_, moved) - lost) / step
                 else:
-                    out[rows, j] = (self._predicted(one, moved) - base[one.name]) / step
+                    out[rows, j] = (self._predicted(range_, moved) - base[range_.name]) / step
         return out
 
-    def _by_losses(self, one: Range, values: Mapping[Key, float], base: Floats) -> tuple[Floats, Floats]:
+    def _by_losses(self, range_: Range, values: Mapping[Key, float], base: Floats) -> tuple[Floats, Floats]:
         """Return losses ahead of the first mixer, and how predictions move with them, shape (n,)."""
-        lost, signals = self._lost(one, values), self.signals[one.name]
+        lost, signals = self._lost(range_, values), self.signals[range_.name]
         if not len(signals):
             return lost, np.zeros(0)
-        more = self._above_reference(one, values, lost + 1e-4)
+        more = self._above_reference(range_, values, lost + 1e-4)
         return lost, (more - base) / 1e-4
 
-    def _lost(self, one: Range, values: Mapping[Key, float]) -> Floats:
-        signals = self.signals[one.name]
-        front = self._plain[one.name].selectivity[0]
-        if ("ceiling", one.name) in values:
-            front = self._front(one, values)
+    def _lost(self, range_: Range, values: Mapping[Key, float]) -> Floats:
+        signals = self.signals[range_.name]
+        front = self._plain[range_.name].selectivity[0]
+        if ("ceiling", range_.name) in values:
+            front = self._front(range_, values)
         return front.loss_db(signals.x_hz[0], signals.wanted_hz[0])
 
     # --- what else is asked ------------------------------------------------------------------
@@ -223,56 +223,56 @@ class BenchModel:
         size of an S unit, as fitted, say which. [dB]
         """
         values = self.values(at)
-        return np.concatenate([self._shift_db(one, values) for one in self.ranges])
+        return np.concatenate([self._shift_db(range_, values) for range_ in self.ranges])
 
-    def _shift_db(self, one: Range, values: Mapping[Key, float]) -> Floats:
-        signals = self.signals[one.name]
+    def _shift_db(self, range_: Range, values: Mapping[Key, float]) -> Floats:
+        signals = self.signals[range_.name]
         out = np.zeros(len(signals))
-        if one.name in self.meter_db:
-            shown = self.meter_db[one.name]
+        if range_.name in self.meter_db:
+            shown = self.meter_db[range_.name]
             # the marks above S9, in decibels, go by the same scale
-            means = values["s9", one.name] + values["s_unit", SHARED] / DB_PER_S * shown
+            means = values["s9", range_.name] + values["s_unit", SHARED] / DB_PER_S * shown
             out = np.where(np.isnan(shown), 0.0, means - signals.reference_dbm)
         return out
 
     def _above_reference(
-        self, one: Range, values: Mapping[Key, float], ahead_db: Floats | None = None
+        self, range_: Range, values: Mapping[Key, float], ahead_db: Floats | None = None
     ) -> Floats:
         """Return generator levels above the reference, shape (n,). [dB]"""
-        signals, parts = self.signals[one.name], self.parts(one, values)
-        if one.name not in self.meter_db:
+        signals, parts = self.signals[range_.name], self.parts(range_, values)
+        if range_.name not in self.meter_db:
             return above_wanted_db(parts, signals, ahead_db)
-        shift = self._shift_db(one, values)
+        shift = self._shift_db(range_, values)
         moved = signals.replace(reference_dbm=signals.reference_dbm + shift)
         return above_wanted_db(parts, moved, ahead_db) + shift
 
     def at_ceiling(self, at: Floats) -> Bools:
         """Return which signals get past the front end by stray coupling alone, shape (n,)."""
         values, out = self.values(at), []
-        for one in self.ranges:
-            parts, signals = self.parts(one, values), self.signals[one.name]
+        for range_ in self.ranges:
+            parts, signals = self.parts(range_, values), self.signals[range_.name]
             out.append(parts.selectivity[0].strays(signals.x_hz[0], signals.wanted_hz[0]))
         return np.concatenate(out)
 
-    def _concerns(self, figure: Figure, one: Range) -> bool:
+    def _concerns(self, figure: Figure, range_: Range) -> bool:
         kind, owner = figure.key[:2]
         if kind == "s_unit":
-            return one.name in self.meter_db
-        return owner == one.name if kind in ("q", "ceiling", "s9") else owner == owner_of(one)
+            return range_.name in self.meter_db
+        return owner == range_.name if kind in ("q", "ceiling", "s9") else owner == owner_of(range_)
 
-    def _predicted(self, one: Range, values: Mapping[Key, float]) -> Floats:
-        signals = self.signals[one.name]
+    def _predicted(self, range_: Range, values: Mapping[Key, float]) -> Floats:
+        signals = self.signals[range_.name]
         if not len(signals):
             return np.zeros(0)
-        return self._above_reference(one, values)
+        return self._above_reference(range_, values)
 
-    def parts(self, one: Range, values: Mapping[Key, float]) -> Parts:
+    def parts(self, range_: Range, values: Mapping[Key, float]) -> Parts:
         """Return what a signal passes on one range, with the figures in place."""
-        plain, owner = self._plain[one.name], owner_of(one)
-        conversions = self.receiver.conversions_of(one)
+        plain, owner = self._plain[range_.name], owner_of(range_)
+        conversions = self.receiver.conversions_of(range_)
         selectivity, mixer, pickup = list(plain.selectivity), list(plain.mixer), list(plain.pickup_db)
-        if ("ceiling", one.name) in values:
-            selectivity[0] = self._front(one, values)
+        if ("ceiling", range_.name) in values:
+            selectivity[0] = self._front(range_, values)
         for stage, conversion in enumerate(conversions):
             changes = mixer_values(values, owner, stage)
             if changes:
@@ -290,13 +290,13 @@ class BenchModel:
                 selectivity[stage + 1] = compile_elements(elements, ceiling)
         return Parts(tuple(selectivity), tuple(mixer), tuple(pickup), plain.gain_db)
 
-    def _front(self, one: Range, values: Mapping[Key, float]) -> Selectivity:
-        front, ceiling = self._fronts[one.name], values["ceiling", one.name]
-        lead = cast(Lead, self._plain[one.name].selectivity[0])
-        course = self.courses.get(one.name)
+    def _front(self, range_: Range, values: Mapping[Key, float]) -> Selectivity:
+        front, ceiling = self._fronts[range_.name], values["ceiling", range_.name]
+        lead = cast(Lead, self._plain[range_.name].selectivity[0])
+        course = self.courses.get(range_.name)
         if course is None:
             return lead.with_own(front.with_figures(ceiling))
-        log_q = np.array([math.log(values["q", one.name, number]) for number in range(len(course.at_hz))])
+        log_q = np.array([math.log(values["q", range_.name, number]) for number in range(len(course.at_hz))])
         return lead.with_own(front.with_figures(ceiling, log_q - course.described))
 
     def _mixer(

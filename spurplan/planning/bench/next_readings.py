@@ -101,34 +101,34 @@ class Next:
     @property
     def said(self) -> str:
         """What to do and what for, as a sentence."""
-        one = self.inject
+        inject = self.inject
         again = "" if self.again is None else f"No. {self.again} again, "
         return (
-            f"Next: {again}{one.response} at {hz_text(one.dial_hz)} on range {one.range}, generator on "
-            f"{hz_text(one.generator_hz)} at about {one.reference_dbm + one.predicted_db:.0f} dBm: "
+            f"Next: {again}{inject.response} at {hz_text(inject.dial_hz)} on range {inject.range}, generator on "
+            f"{hz_text(inject.generator_hz)} at about {inject.reference_dbm + inject.predicted_db:.0f} dBm: "
             f"{self.figure} would be known {self.narrows:.1f} times as closely."
         )
 
     def record(self) -> dict[str, Any]:
         """Return the fields of `next`."""
-        one = self.inject
+        inject = self.inject
         return {
             "number": self.number,
-            "range": one.range,
-            "dial_hz": one.dial_hz,
-            "response": one.response,
-            "generator_hz": one.generator_hz,
-            "generator_dbm": one.reference_dbm + one.predicted_db,
+            "range": inject.range,
+            "dial_hz": inject.dial_hz,
+            "response": inject.response,
+            "generator_hz": inject.generator_hz,
+            "generator_dbm": inject.reference_dbm + inject.predicted_db,
             "figure": self.figure,
             "narrows": self.narrows,
-            "predicted_db": one.predicted_db,
-            "wanted_dbm": one.reference_dbm,
+            "predicted_db": inject.predicted_db,
+            "wanted_dbm": inject.reference_dbm,
             "again": NULL_INT if self.again is None else self.again,
-            "steps": [list(step) for step in one.steps],
+            "steps": [list(step) for step in inject.steps],
         }
 
 
-def further_readings(receiver: Receiver, found: BenchFit) -> Further:
+def further_readings(receiver: Receiver, bench_fit: BenchFit) -> Further:
     """Return the readings within reach of the generator that have not been made, or were set aside.
 
     Notes
@@ -136,20 +136,21 @@ def further_readings(receiver: Receiver, found: BenchFit) -> Further:
     At the settings of the log and the tracking points: between those the front end need not be in tune,
     and a reading would tell of that.
     """
-    model, fit = found.model, found.fit
-    bench = Bench(receiver, _most_dbm(found))
-    dials = {one.name: _dials(bench, one, found) for one in model.ranges}
+    model, fit = bench_fit.model, bench_fit.fit
+    bench = Bench(receiver, _most_dbm(bench_fit))
+    dials = {range_.name: _dials(bench, range_, bench_fit) for range_ in model.ranges}
     courses = courses_of(model.ranges, dials)
     wide = BenchModel(receiver, model.ranges, model.signals, courses, model.meter_db)
     prior = prior_of(wide.figures, model.ranges, courses)
     at = _coordinates(model, wide, fit.at)
     signals = {
-        one.name: bench.signals(one, dials[one.name], _reference(bench, one, found)) for one in model.ranges
+        range_.name: bench.signals(range_, dials[range_.name], _reference(bench, range_, bench_fit))
+        for range_ in model.ranges
     }
     possible = designed(bench, wide.with_signals(signals), at)
     made = {
         (r.range, r.dial_hz, r.steps)
-        for r, kept in zip(found.readings, fit.kept, strict=True)
+        for r, kept in zip(bench_fit.readings, fit.kept, strict=True)
         # what an S meter has said is worth reading properly
         if kept and r.meter_db is None
     }
@@ -170,7 +171,7 @@ def further_readings(receiver: Receiver, found: BenchFit) -> Further:
     )
 
 
-def next_readings(found: BenchFit, further: Further, is_open: Sequence[bool]) -> list[Next]:
+def next_readings(bench_fit: BenchFit, further: Further, is_open: Sequence[bool]) -> list[Next]:
     """Return up to three readings that would narrow the open figures most, the first first.
 
     Parameters
@@ -190,7 +191,7 @@ def next_readings(found: BenchFit, further: Further, is_open: Sequence[bool]) ->
         return []
     aside = {
         (r.range, r.dial_hz, r.steps): r.number
-        for r, kept in zip(found.readings, found.fit.kept, strict=True)
+        for r, kept in zip(bench_fit.readings, bench_fit.fit.kept, strict=True)
         if not kept
     }
     figures, covariance = further.figures[number], further.covariance
@@ -213,7 +214,7 @@ def next_readings(found: BenchFit, further: Further, is_open: Sequence[bool]) ->
             Next(
                 len(out) + 1,
                 inject,
-                found.model.figures[int(number[which])].full_name,
+                bench_fit.model.figures[int(number[which])].full_name,
                 math.sqrt(float(now[which] / after[which])),
                 aside.get((inject.range, inject.dial_hz, inject.steps)),
             )
@@ -225,25 +226,25 @@ def _variances(figures: Floats, covariance: Floats) -> Floats:
     return np.asarray(np.einsum("pq,qr,pr->p", figures, covariance, figures))
 
 
-def _most_dbm(found: BenchFit) -> float:
+def _most_dbm(bench_fit: BenchFit) -> float:
     """Return what the generator is known to give: the most that was read, or the usual maximum. [dBm]"""
-    return max(generator_dbm_of(DEFAULT_MAXIMUM), *(r.reference_dbm + r.db for r in found.readings))
+    return max(generator_dbm_of(DEFAULT_MAXIMUM), *(r.reference_dbm + r.db for r in bench_fit.readings))
 
 
-def _dials(bench: Bench, one: Range, found: BenchFit) -> list[int]:
+def _dials(bench: Bench, range_: Range, bench_fit: BenchFit) -> list[int]:
     """Return the settings of the log, and the tracking points. [Hz]"""
-    read = {reading.dial_hz for reading in found.readings if reading.range == one.name}
-    return sorted(read | set(bench.settings(one, TRACKING_POINTS)))
+    read = {reading.dial_hz for reading in bench_fit.readings if reading.range == range_.name}
+    return sorted(read | set(bench.settings(range_, TRACKING_POINTS)))
 
 
-def _reference(bench: Bench, one: Range, found: BenchFit) -> float:
+def _reference(bench: Bench, range_: Range, bench_fit: BenchFit) -> float:
     """Return the level of the wanted signals of a range in the log. [dBm]"""
     own = [
         reading.reference_dbm
-        for reading in found.readings
-        if reading.range == one.name and reading.meter_db is None
+        for reading in bench_fit.readings
+        if reading.range == range_.name and reading.meter_db is None
     ]
-    usual = reference_dbm(bench.receiver, compile_chains([(bench.receiver, one)])[0])
+    usual = reference_dbm(bench.receiver, compile_chains([(bench.receiver, range_)])[0])
     return float(np.median(own)) if own else usual
 
 

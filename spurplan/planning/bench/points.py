@@ -151,19 +151,19 @@ class Bench:
     most_dbm: float
     reference: float | None = None
 
-    def signals(self, one: Range, dials: Sequence[int], level: float | None = None) -> Injections:
+    def signals(self, range_: Range, dials: Sequence[int], level: float | None = None) -> Injections:
         """Return every route of a range worth a thought at some settings.
 
         Parameters
         ----------
         level : float or None. Of the wanted signals there; that of the bench where None. [dBm]
         """
-        chains = compile_chains([(self.receiver, one)])[0]
+        chains = compile_chains([(self.receiver, range_)])[0]
         if level is None:
             level = reference_dbm(self.receiver, chains) if self.reference is None else self.reference
         return placed(chains, dials, level)
 
-    def injects(self, one: Range, signals: Injections, predicted: Floats) -> list[Inject]:
+    def injects(self, range_: Range, signals: Injections, predicted: Floats) -> list[Inject]:
         """Return the signals of a range with what is predicted of them."""
         wanted = wanted_of(signals.chains, 0)
         out = []
@@ -172,7 +172,7 @@ class Bench:
             level = float(signals.reference_dbm[i] + predicted[i])
             out.append(
                 Inject(
-                    range=one.name,
+                    range=range_.name,
                     dial_hz=int(signals.dial_hz[i]),
                     generator_hz=int(signals.generator_hz[i]),
                     steps=steps,
@@ -184,28 +184,28 @@ class Bench:
             )
         return with_harmonics(out, int(signals.chains.bandwidth_hz[0]))
 
-    def settings(self, one: Range, points: int) -> tuple[int, ...]:
+    def settings(self, range_: Range, points: int) -> tuple[int, ...]:
         """Return the settings of a range, moved a little where the generator's harmonics spoil a reading."""
-        step, out = step_hz(one), set()
-        last = self.receiver.conversions_of(one)[-1].filter
+        step, out = step_hz(range_), set()
+        last = self.receiver.conversions_of(range_)[-1].filter
         # far enough to be out of the passband, and still on the pointer's round figures
         move = step * (1 if last is None else last.bandwidth_hz // step + 1)
-        for hz in settings_hz(self.receiver, one, points):
+        for hz in settings_hz(self.receiver, range_, points):
             near = [hz + k * move for j in range(1, 5) for k in (j, -j)]
-            tried = [hz, *(dial for dial in near if one.low_hz <= dial <= one.high_hz)]
+            tried = [hz, *(dial for dial in near if range_.low_hz <= dial <= range_.high_hz)]
             # the first that is clean, else the cleanest
-            spoilt = [self._spoilt(one, tried[0])]
+            spoilt = [self._spoilt(range_, tried[0])]
             if spoilt[0]:
-                spoilt += [self._spoilt(one, dial) for dial in tried[1:]]
+                spoilt += [self._spoilt(range_, dial) for dial in tried[1:]]
             out.add(tried[int(np.argmin(spoilt))])
         return tuple(sorted(out))
 
-    def _spoilt(self, one: Range, dial: int) -> int:
+    def _spoilt(self, range_: Range, dial: int) -> int:
         """Return how many of the usual readings at a setting the generator's own harmonics spoil."""
-        signals = self.signals(one, (dial,))
+        signals = self.signals(range_, (dial,))
         predicted = above_wanted_db(parts_of(signals.chains), signals)
-        found = self.injects(one, signals, predicted)
-        return sum(bool(i.fooled_by) for i in found if i.response in ALWAYS and i.reachable)
+        injects = self.injects(range_, signals, predicted)
+        return sum(bool(i.fooled_by) for i in injects if i.response in ALWAYS and i.reachable)
 
 
 def steps_of_row(row: Ints) -> Steps:
@@ -222,12 +222,14 @@ def design(bench: Bench, ranges: Sequence[Range], points: int) -> Design:
     ranges : those to measure.
     points : int. Dial settings a range.
     """
-    dials = {one.name: bench.settings(one, points) for one in ranges}
-    signals = {one.name: bench.signals(one, dials[one.name]) for one in ranges}
+    dials = {range_.name: bench.settings(range_, points) for range_ in ranges}
+    signals = {range_.name: bench.signals(range_, dials[range_.name]) for range_ in ranges}
     # the ends alone: what a bend is like no sheet is made for
-    ends = {one.name: told_at([min(dials[one.name]), max(dials[one.name])]) for one in ranges}
+    ends = {range_.name: told_at([min(dials[range_.name]), max(dials[range_.name])]) for range_ in ranges}
     courses = {
-        one.name: Course(front_end_of(one), ends[one.name]) for one in ranges if tuned(front_end_of(one))
+        range_.name: Course(front_end_of(range_), ends[range_.name])
+        for range_ in ranges
+        if tuned(front_end_of(range_))
     }
     model = BenchModel(bench.receiver, tuple(ranges), signals, courses)
     return designed(bench, model, model.described)
@@ -244,9 +246,9 @@ def designed(bench: Bench, model: BenchModel, at: Floats) -> Design:
     predicted, ceiling = model.predict(at), model.at_ceiling(at)
     jacobian = model.jacobian(at) * model.scale
     injects: list[Inject] = []
-    for one in model.ranges:
-        start, own = len(injects), model.signals[one.name]
-        for i, inject in enumerate(bench.injects(one, own, predicted[start : start + len(own)]), start):
+    for range_ in model.ranges:
+        start, own = len(injects), model.signals[range_.name]
+        for i, inject in enumerate(bench.injects(range_, own, predicted[start : start + len(own)]), start):
             teaches = teaching(model, jacobian[i])
             injects.append(replace(inject, teaches=teaches, at_ceiling=bool(ceiling[i])))
     return Design(tuple(injects), jacobian)
@@ -291,7 +293,7 @@ def _fooled_by(inject: Inject, others: Sequence[Inject], bandwidth_hz: int) -> s
     return ""
 
 
-def chosen(found: Design) -> Iterator[Inject]:
+def chosen(possible: Design) -> Iterator[Inject]:
     """Yield what goes on the sheet, by range and setting, the wanted signal first.
 
     Notes
@@ -300,36 +302,38 @@ def chosen(found: Design) -> Iterator[Inject]:
     teach: each time the one with the greatest log(1 + j C j'), C the covariance of the figures
     after the readings taken so far, two a setting at most.
     """
-    picked = _always(found) | {i for i, inject in enumerate(found.injects) if inject.response == "wanted"}
-    picked |= _most_telling(found, picked)
+    picked = _always(possible) | {
+        i for i, inject in enumerate(possible.injects) if inject.response == "wanted"
+    }
+    picked |= _most_telling(possible, picked)
     order = {name: at for at, name in enumerate(("wanted", *ALWAYS))}
-    ranges = list(dict.fromkeys(inject.range for inject in found.injects))
+    ranges = list(dict.fromkeys(inject.range for inject in possible.injects))
     for i in sorted(
         picked,
         key=lambda i: (
-            ranges.index(found.injects[i].range), found.injects[i].dial_hz,
-            order.get(found.injects[i].response, 99), found.injects[i].generator_hz,
+            ranges.index(possible.injects[i].range), possible.injects[i].dial_hz,
+            order.get(possible.injects[i].response, 99), possible.injects[i].generator_hz,
         ),
     ):  # fmt: skip
-        yield found.injects[i]
+        yield possible.injects[i]
 
 
-def _always(found: Design) -> set[int]:
+def _always(possible: Design) -> set[int]:
     return {
         i
-        for i, inject in enumerate(found.injects)
+        for i, inject in enumerate(possible.injects)
         if inject.response in ALWAYS and (inject.reachable or inject.response in EVEN_BEYOND)
     }
 
 
-def _most_telling(found: Design, already: set[int]) -> set[int]:
-    rows = found.jacobian / DESIGN_SPREAD_DB
+def _most_telling(possible: Design, already: set[int]) -> set[int]:
+    rows = possible.jacobian / DESIGN_SPREAD_DB
     figures = rows.shape[1]
-    first = [i for i in already if found.injects[i].reachable]
+    first = [i for i in already if possible.injects[i].reachable]
     covariance = np.linalg.inv(np.eye(figures) + rows[first].T @ rows[first])
     left = {
         i
-        for i, inject in enumerate(found.injects)
+        for i, inject in enumerate(possible.injects)
         if inject.response == "LO-harmonic" and inject.reachable and not inject.fooled_by
     }
     taken: set[int] = set()
@@ -341,12 +345,12 @@ def _most_telling(found: Design, already: set[int]) -> set[int]:
         # equal ones: the strongest response, which the generator reaches most easily
         best = min(
             range(len(order)),
-            key=lambda k: (-round(float(gain[k]), 3), found.injects[order[k]].predicted_db),
+            key=lambda k: (-round(float(gain[k]), 3), possible.injects[order[k]].predicted_db),
         )
         if gain[best] < WORTH_READING:
             break
         i = order[best]
-        setting = (found.injects[i].range, found.injects[i].dial_hz)
+        setting = (possible.injects[i].range, possible.injects[i].dial_hz)
         left.discard(i)
         if count.get(setting, 0) >= HARMONICS_A_SETTING:
             continue

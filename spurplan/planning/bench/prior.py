@@ -37,11 +37,11 @@ def prior_of(figures: Sequence[Figure], ranges: Sequence[Range], courses: Mappin
         if figure.key[0] != "q":
             rows.append(np.eye(len(figures))[j])
             spreads.append(figure.spread)
-    for one in ranges:
-        if one.name in courses:
-            course = courses[one.name]
-            columns = [number["q", one.name, k] for k in range(len(course.at_hz))]
-            for weights, spread in _departures(one, course):
+    for range_ in ranges:
+        if range_.name in courses:
+            course = courses[range_.name]
+            columns = [number["q", range_.name, k] for k in range(len(course.at_hz))]
+            for weights, spread in _departures(range_, course):
                 row = np.zeros(len(figures))
                 row[columns] = weights
                 rows.append(row)
@@ -51,12 +51,12 @@ def prior_of(figures: Sequence[Figure], ranges: Sequence[Range], courses: Mappin
     return Prior(matrix, at, np.array(spreads), expected().tails)
 
 
-def _departures(one: Range, course: Course) -> list[tuple[np.ndarray[Any, Any], float]]:
+def _departures(range_: Range, course: Course) -> list[tuple[np.ndarray[Any, Any], float]]:
     """Return height, slope and bend of a Q as weights of where it is told, each with its spread."""
     known, at = expected(), course.at_hz
-    measured = known_of(one).q
+    measured = known_of(range_).q
     height = shipped_spreads().q if measured is None else measured
-    middle = math.sqrt(one.low_hz * one.high_hz)
+    middle = math.sqrt(range_.low_hz * range_.high_hz)
     if len(at) == 1:
         off = known.q_slope * math.log(at[0] / middle)
         return [(np.ones(1), math.hypot(height, off))]

@@ -26,7 +26,7 @@ Curve = float | tuple[tuple[int, float], ...]
 
 def proposed(
     receiver: Receiver,
-    found: BenchFit | None,
+    bench_fit: BenchFit | None,
     told: Mapping[Key, float | None],
     dials: Sequence[DialFit],
 ) -> Receiver:
@@ -41,15 +41,15 @@ def proposed(
     dials : offsets of the ranges that have one; those that readings decided are put in.
     """
     out = receiver
-    if found is not None:
-        fitted = found.model.values(found.fit.at)
+    if bench_fit is not None:
+        fitted = bench_fit.model.values(bench_fit.fit.at)
         least = {key: low for key, low in told.items() if low is not None}
         values = {key: least.get(key, value) for key, value in fitted.items() if key in told}
-        for one in found.model.ranges:
-            out = _with_front_end(out, one, found, values, least)
-        for owner in dict.fromkeys(owner_of(one) for one in found.model.ranges):
+        for range_ in bench_fit.model.ranges:
+            out = _with_front_end(out, range_, bench_fit, values, least)
+        for owner in dict.fromkeys(owner_of(range_) for range_ in bench_fit.model.ranges):
             out = _with_conversions(out, owner, values)
-    for dial in (one for one in dials if one.decided):
+    for dial in (dial_fit for dial_fit in dials if dial_fit.decided):
         out = with_fitted(out, range_name=dial.range, dial_offset_hz=round(dial.offset_hz))
     return out
 
@@ -58,65 +58,69 @@ def with_coordinates(model: BenchModel, at: Floats) -> Receiver:
     """Return the set of a model with all its figures at some coordinates, shape (p,)."""
     out, values = model.receiver, model.values(at)
     place = {figure.key: j for j, figure in enumerate(model.figures)}
-    for one in model.ranges:
-        course = model.courses.get(one.name)
+    for range_ in model.ranges:
+        course = model.courses.get(range_.name)
         if course is not None:
-            log_q = at[[place["q", one.name, k] for k in range(len(course.at_hz))]]
-            out = _with_course(out, one, course, log_q)
-        if ("ceiling", one.name) in values:
+            log_q = at[[place["q", range_.name, k] for k in range(len(course.at_hz))]]
+            out = _with_course(out, range_, course, log_q)
+        if ("ceiling", range_.name) in values:
             out = with_fitted(
-                out, range_name=one.name, front_end_ceiling_db=round(values["ceiling", one.name], 1)
+                out, range_name=range_.name, front_end_ceiling_db=round(values["ceiling", range_.name], 1)
             )
-    for owner in dict.fromkeys(owner_of(one) for one in model.ranges):
+    for owner in dict.fromkeys(owner_of(range_) for range_ in model.ranges):
         out = _with_conversions(out, owner, values)
     return out
 
 
-def _with_course(receiver: Receiver, one: Range, course: Course, log_q: Floats | Sequence[float]) -> Receiver:
-    curve = course.curve(one.low_hz, one.high_hz, list(log_q))
-    elements = with_mean_q(front_end_of(one), curve, lambda element, q: _with_q(element, q, receiver))
-    return with_front_end(receiver, elements=elements, range_name=one.name)
+def _with_course(
+    receiver: Receiver, range_: Range, course: Course, log_q: Floats | Sequence[float]
+) -> Receiver:
+    curve = course.curve(range_.low_hz, range_.high_hz, list(log_q))
+    elements = with_mean_q(front_end_of(range_), curve, lambda element, q: _with_q(element, q, receiver))
+    return with_front_end(receiver, elements=elements, range_name=range_.name)
 
 
 def _with_front_end(
     receiver: Receiver,
-    one: Range,
-    found: BenchFit,
+    range_: Range,
+    bench_fit: BenchFit,
     values: Mapping[Key, float],
     least: Mapping[Key, float],
 ) -> Receiver:
     """Return the set with the front end of a range as read; what is known at least alone has no interval."""
-    course = found.model.courses.get(one.name)
-    if course is not None and any(("q", one.name, k) in values for k in range(len(course.at_hz))):
-        keys = [("q", one.name, k) for k in range(len(course.at_hz))]
-        fitted = found.model.values(found.fit.at)
+    course = bench_fit.model.courses.get(range_.name)
+    if course is not None and any(("q", range_.name, k) in values for k in range(len(course.at_hz))):
+        keys = [("q", range_.name, k) for k in range(len(course.at_hz))]
+        fitted = bench_fit.model.values(bench_fit.fit.at)
         log_q = [math.log(least.get(key, fitted[key])) for key in keys]
-        receiver = _with_course(receiver, one, course, log_q)
+        receiver = _with_course(receiver, range_, course, log_q)
         known = not any(key in least for key in keys)
         receiver = with_range(
-            receiver, range_name=one.name, q_interval=_q_interval(one, found) if known else None
+            receiver, range_name=range_.name, q_interval=_q_interval(range_, bench_fit) if known else None
         )
-    if ("ceiling", one.name) in values:
-        number = next(j for j, f in enumerate(found.model.figures) if f.key == ("ceiling", one.name))
-        low, high = (round(end, 1) for end in found.fit.interval(number))
+    if ("ceiling", range_.name) in values:
+        number = next(j for j, f in enumerate(bench_fit.model.figures) if f.key == ("ceiling", range_.name))
+        low, high = (round(end, 1) for end in bench_fit.fit.interval(number))
         receiver = with_range(
             receiver,
-            range_name=one.name,
-            front_end_ceiling_db=round(values["ceiling", one.name], 1),
-            front_end_ceiling_interval_db=None if ("ceiling", one.name) in least else (low, high),
+            range_name=range_.name,
+            front_end_ceiling_db=round(values["ceiling", range_.name], 1),
+            front_end_ceiling_interval_db=None if ("ceiling", range_.name) in least else (low, high),
         )
     return receiver
 
 
-def _q_interval(one: Range, found: BenchFit) -> tuple[float, float]:
+def _q_interval(range_: Range, bench_fit: BenchFit) -> tuple[float, float]:
     """Return the 95 % interval of the mean Q in the middle of a range, to three figures."""
-    course = found.model.courses[one.name]
-    middle = math.sqrt(one.low_hz * one.high_hz)
-    number = {figure.key: j for j, figure in enumerate(found.model.figures)}
-    columns = [number["q", one.name, k] for k in range(len(course.at_hz))]
-    weights = course.weights(middle) * found.fit.scale[columns]
-    half = found.fit.quantile * math.sqrt(weights @ found.fit.covariance[np.ix_(columns, columns)] @ weights)
-    at = float(course.log_q(middle, found.fit.at[columns]))
+    course = bench_fit.model.courses[range_.name]
+    middle = math.sqrt(range_.low_hz * range_.high_hz)
+    number = {figure.key: j for j, figure in enumerate(bench_fit.model.figures)}
+    columns = [number["q", range_.name, k] for k in range(len(course.at_hz))]
+    weights = course.weights(middle) * bench_fit.fit.scale[columns]
+    half = bench_fit.fit.quantile * math.sqrt(
+        weights @ bench_fit.fit.covariance[np.ix_(columns, columns)] @ weights
+    )
+    at = float(course.log_q(middle, bench_fit.fit.at[columns]))
     return float(f"{math.exp(at - half):.3g}"), float(f"{math.exp(at + half):.3g}")
 
 

@@ -146,7 +146,7 @@ def span_text(low: float, high: float) -> str:
     return share_span_text(low, high) or share_text(low)
 
 
-def settle_rows(found: Sequence[Settled], numbers: dict[Inject, int]) -> list[dict[str, Any]]:
+def settle_rows(settled: Sequence[Settled], numbers: dict[Inject, int]) -> list[dict[str, Any]]:
     """Return the rows of `settle`: each range as described, then its readings in order.
 
     Parameters
@@ -154,29 +154,31 @@ def settle_rows(found: Sequence[Settled], numbers: dict[Inject, int]) -> list[di
     numbers : of the lines on the sheet.
     """
     out: list[dict[str, Any]] = []
-    for one in found:
-        of_all = {"range": one.range, "stranger": one.stranger, "limit": one.limit}
+    for stretch in settled:
+        of_all = {"range": stretch.range, "stranger": stretch.stranger, "limit": stretch.limit}
         out.append(
             {
                 **of_all, "order": 0, "number": NULL_INT, "dial_hz": NULL_INT, "response": None,
-                "low": one.low, "high": one.high,
-                "settled": bool(one.other) or one.is_settled(one.low, one.high),
-                "note": one.other or None,
+                "low": stretch.low, "high": stretch.high,
+                "settled": bool(stretch.other) or stretch.is_settled(stretch.low, stretch.high),
+                "note": stretch.other or None,
             }
         )  # fmt: skip
-        for order, step in enumerate(one.steps, start=1):
+        for order, step in enumerate(stretch.steps, start=1):
             inject = step.inject
             out.append(
                 {
                     **of_all, "order": order, "number": numbers[inject], "dial_hz": inject.dial_hz,
                     "response": inject.response, "low": step.low, "high": step.high,
-                    "settled": one.is_settled(step.low, step.high), "note": None,
+                    "settled": stretch.is_settled(step.low, step.high), "note": None,
                 }
             )  # fmt: skip
     return out
 
 
-def settle(bench: Bench, one: Range, span: tuple[int, int], place: AirAtHour, settings: Settings) -> Settled:
+def settle(
+    bench: Bench, range_: Range, span: tuple[int, int], place: AirAtHour, settings: Settings
+) -> Settled:
     """Return the fewest readings that settle whether part of a range is usable.
 
     Parameters
@@ -194,22 +196,22 @@ def settle(bench: Bench, one: Range, span: tuple[int, int], place: AirAtHour, se
     uncertain as it is. Readings at the ends and the middle of the stretch, where the front end is as it
     is there, and at the tracking points.
     """
-    low, high = max(span[0], one.low_hz), min(span[1], one.high_hz)
-    dials = sorted({*_stretch(one, low, high), *bench.settings(one, TRACKING_POINTS)})
-    courses = courses_of([one], {one.name: dials})
-    model = BenchModel(bench.receiver, (one,), {one.name: bench.signals(one, dials)}, courses)
+    low, high = max(span[0], range_.low_hz), min(span[1], range_.high_hz)
+    dials = sorted({*_stretch(range_, low, high), *bench.settings(range_, TRACKING_POINTS)})
+    courses = courses_of([range_], {range_.name: dials})
+    model = BenchModel(bench.receiver, (range_,), {range_.name: bench.signals(range_, dials)}, courses)
     prior = prior_of(model.figures, model.ranges, courses)
-    air = _Air(model, one, (low, high), place, settings)
+    air = _Air(model, range_, (low, high), place, settings)
     covariance = prior.covariance / np.outer(model.scale, model.scale)
-    told, slopes = air.slopes(np.sqrt(np.diag(covariance)))
+    dial_shares, slopes = air.slopes(np.sqrt(np.diag(covariance)))
     other = ""
-    if float(told.unknown[0]) >= 0.5:
+    if float(dial_shares.unknown[0]) >= 0.5:
         other = "nobody can tell, the images lie beyond the tables"
-    elif float(told.noise[0]) >= 0.5:
+    elif float(dial_shares.noise[0]) >= 0.5:
         other = "not usable for noise"
-    stranger, limit = float(told.spoilt[0].mean()), limits()["cover"]["stranger"]
+    stranger, limit = float(dial_shares.spoilt[0].mean()), limits()["cover"]["stranger"]
     ends = (stranger, stranger) if other else air.ends(slopes, covariance)
-    begun = Settled(one.name, low, high, stranger, *ends, limit, (), other)
+    begun = Settled(range_.name, low, high, stranger, *ends, limit, (), other)
     return begun if begun.settled else replace(begun, steps=_steps(bench, air, slopes, covariance, begun))
 
 
@@ -253,9 +255,9 @@ class _Air:
         Of the logarithm of the expected number that makes a chance.
         """
         off = [sign * step for step in np.diag(sigma) for sign in (1.0, -1.0)]
-        told = self.told([np.zeros(len(sigma)), *off])
-        number = _loglog(told.spoilt.mean(axis=1))
-        return told, (number[1::2] - number[2::2]) / (2.0 * sigma)
+        dial_shares = self.told([np.zeros(len(sigma)), *off])
+        number = _loglog(dial_shares.spoilt.mean(axis=1))
+        return dial_shares, (number[1::2] - number[2::2]) / (2.0 * sigma)
 
     def ends(self, slopes: Floats, covariance: Floats) -> tuple[float, float]:
         """Return the 95 % interval of the chance of a stranger.
@@ -277,17 +279,17 @@ class _Air:
         return float(chance.min()), float(chance.max())
 
 
-def _stretch(one: Range, low: int, high: int) -> list[int]:
+def _stretch(range_: Range, low: int, high: int) -> list[int]:
     """Return ends and middle of a stretch in round figures, where the range has such. [Hz]"""
-    step, out = step_hz(one), []
+    step, out = step_hz(range_), []
     for hz in (low, round(math.sqrt(low * high)), high):
         near = round(hz / step) * step
         out.append(near if low <= near <= high else hz)
     return out
 
 
-def _same(receiver: Receiver, one: Range) -> Range:
-    return next(other for other in receiver.ranges if other.name == one.name)
+def _same(receiver: Receiver, range_: Range) -> Range:
+    return next(other for other in receiver.ranges if other.name == range_.name)
 
 
 def _steps(bench: Bench, air: _Air, slopes: Floats, covariance: Floats, begun: Settled) -> tuple[Step, ...]:

@@ -97,10 +97,10 @@ def sheet(
     ------
     Refused  for another number of points, or where there is none of what alone was asked for.
     """
-    asked, points = points, as_whole(points) or 0
+    given_points, points = points, as_whole(points) or 0
     if not 1 <= points <= MOST_POINTS:
         remedy = f"give 1 to {MOST_POINTS}; 3 are the tracking points"
-        raise Refused(Fault("--points", "is no number of settings a range", text_of(asked), remedy))
+        raise Refused(Fault("--points", "is no number of settings a range", text_of(given_points), remedy))
     injects = tuple(chosen(design(bench, ranges, points))) if settled is None else _asked(bench, settled)
     if only is not None:
         injects = tuple(inject for inject in injects if inject.response in (WANTED, only))
@@ -111,8 +111,8 @@ def sheet(
     # the settings of a stretch are no points to align at
     alignment = [
         row
-        for one in ranges
-        for row in alignment_rows(bench.receiver, one, _dials(injects, one.name))
+        for range_ in ranges
+        for row in alignment_rows(bench.receiver, range_, _dials(injects, range_.name))
         if settled is None
     ]
     references = {inject.reference_dbm for inject in injects}
@@ -140,12 +140,12 @@ def sheet(
 def _asked(bench: Bench, settled: Sequence[Settled]) -> tuple[Inject, ...]:
     """Return the readings that settle something, each setting's wanted signal first."""
     out = []
-    for found in settled:
-        one = next(one for one in bench.receiver.ranges if one.name == found.range)
-        steps = [step.inject for step in found.steps]
+    for stretch in settled:
+        range_ = next(r for r in bench.receiver.ranges if r.name == stretch.range)
+        steps = [step.inject for step in stretch.steps]
         for dial in sorted({inject.dial_hz for inject in steps}):
-            signals = bench.signals(one, [dial])
-            own = bench.injects(one, signals, np.zeros(len(signals)))
+            signals = bench.signals(range_, [dial])
+            own = bench.injects(range_, signals, np.zeros(len(signals)))
             out.append(next(inject for inject in own if inject.response == WANTED))
             out += [inject for inject in steps if inject.dial_hz == dial]
     return tuple(replace(i, fooled_by="", reachable=True) if i.response == WANTED else i for i in out)
@@ -170,7 +170,7 @@ def _lines(
     meter its scale.
     """
     scaled: set[str] = set()
-    chains = {one.name: compile_chains([(bench.receiver, one)])[0] for one in ranges}
+    chains = {range_.name: compile_chains([(bench.receiver, range_)])[0] for range_ in ranges}
     number = 0
     for inject in injects:
         at = np.array([inject.dial_hz], dtype=np.int64)
@@ -253,7 +253,7 @@ def _assumptions(
 ) -> list[str]:
     """Return the conventions of the sheet, and what its predictions rest on."""
     left = defaults_in_use(bench.receiver, ranges)
-    said = [
+    assumptions = [
         *columns_left_alone(bench.receiver),
         f"the generator gives at most {level_text(bench.most_dbm)}",
         "dBm is the power into a matched 50 ohm (PD); an attenuator marked in EMF shows twice that voltage, "
@@ -266,16 +266,16 @@ def _assumptions(
         else "the front end is in tune at every setting, which beside the tracking points is not sure",
     ]
     if bench.reference is None:
-        said.append(
+        assumptions.append(
             "the wanted signal is taken 20 dB above the set's own noise, rounded up to a step of 5 dB"
         )
     if settled is not None:
-        said.append(
+        assumptions.append(
             "strangers are those of the band tables on a busy evening; readings come as described, "
             f"each good to {expected().reading_db:g} dB [est]"
         )
-    said += [f"not given in the file: {', '.join(left)}"] if left else []
-    for one in ranges:
-        for mixers in compile_chains([(bench.receiver, one)])[0].mixer:
-            said += [text for mixer in mixers for text in mixer.assumed]
-    return list(dict.fromkeys(said))
+    assumptions += [f"not given in the file: {', '.join(left)}"] if left else []
+    for range_ in ranges:
+        for mixers in compile_chains([(bench.receiver, range_)])[0].mixer:
+            assumptions += [text for mixer in mixers for text in mixer.assumed]
+    return list(dict.fromkeys(assumptions))

@@ -126,12 +126,12 @@ def candidates(
     ways = list(_ways(crystals))
     crystal, times = (np.array(column, dtype=np.int64) for column in zip(*ways, strict=True))
     injected = np.array([crystals[i].frequency_hz for i, _ in ways], dtype=np.int64) * times
-    pointed_hz = {one.frequency_hz for one in pointed_at}
-    asked = np.array([one.frequency_hz in pointed_hz for one in crystals], dtype=np.bool_)
+    pointed_hz = {xtal.frequency_hz for xtal in pointed_at}
+    is_pointed = np.array([xtal.frequency_hz in pointed_hz for xtal in crystals], dtype=np.bool_)
     parts = []
     for number, cover in enumerate(covers):
-        found = _into_ranges(number, cover, crystal, times, injected, ranges, asked)
-        parts.append(_with_empty(found, number, cover, crystals))
+        placed = _into_ranges(number, cover, crystal, times, injected, ranges, is_pointed)
+        parts.append(_with_empty(placed, number, cover, crystals))
     return Candidates.concat(parts)
 
 
@@ -152,7 +152,7 @@ def _into_ranges(
     times: Ints,
     injected: Ints,
     ranges: Sequence[Range],
-    asked: npt.NDArray[np.bool_],
+    is_pointed: npt.NDArray[np.bool_],
 ) -> Candidates:
     low, high = cover
     way = np.tile(np.arange(len(injected)), len(MIXING))
@@ -163,18 +163,18 @@ def _into_ranges(
     way, side, y = way[possible], side[possible], y[possible]
     starts = np.empty((len(ranges), len(way)), dtype=np.int64)
     stops = np.empty_like(starts)
-    for number_of_range, one in enumerate(ranges):
-        at_low = SLOPE[side] * (one.low_hz - OFFSET[side] * y)
-        at_high = SLOPE[side] * (one.high_hz - OFFSET[side] * y)
+    for number_of_range, range_ in enumerate(ranges):
+        at_low = SLOPE[side] * (range_.low_hz - OFFSET[side] * y)
+        at_high = SLOPE[side] * (range_.high_hz - OFFSET[side] * y)
         starts[number_of_range] = np.maximum(low, np.minimum(at_low, at_high))
         stops[number_of_range] = np.minimum(high, np.maximum(at_low, at_high))
     got = np.where(starts < stops, stops - starts, 0)
     whole = got == high - low
     row, column = np.nonzero(whole)
     # what is lost is said of crystals that can do no better, and of those asked about as they are
-    better = np.zeros(len(asked), dtype=bool)
+    better = np.zeros(len(is_pointed), dtype=bool)
     better[crystal[way[column]]] = True
-    better = better[crystal[way]] & ~(asked[crystal[way]] & (times[way] == 1))
+    better = better[crystal[way]] & ~(is_pointed[crystal[way]] & (times[way] == 1))
     best = np.argmax(got, axis=0) if len(ranges) else np.zeros(len(way), dtype=np.int64)
     partly = np.flatnonzero((got.max(axis=0, initial=0) > 0) & ~better & ~whole.any(axis=0))
     row, column = np.concatenate([row, best[partly]]), np.concatenate([column, partly])
@@ -194,12 +194,12 @@ def _into_ranges(
     )
 
 
-def _with_empty(found: Candidates, number: int, cover: Cover, crystals: Sequence[Crystal]) -> Candidates:
+def _with_empty(placed: Candidates, number: int, cover: Cover, crystals: Sequence[Crystal]) -> Candidates:
     """Add the crystals that bring a cover nowhere, as they are and not multiplied."""
-    served = set(found.crystal.tolist())
+    served = set(placed.crystal.tolist())
     none = [i for i, crystal in enumerate(crystals) if crystal.listed and i not in served]
     if not none:
-        return found
+        return placed
     at = np.array(none, dtype=np.int64)
     hz = np.array([crystals[i].frequency_hz for i in none], dtype=np.int64)
     every = np.ones(len(at), dtype=np.int64)
@@ -208,7 +208,7 @@ def _with_empty(found: Candidates, number: int, cover: Cover, crystals: Sequence
         cover=every * number, crystal=at, range=every * NOWHERE, multiplier=every, injected_hz=hz, side=side,
         low_hz=every * cover[0], high_hz=every * cover[1], lost_hz=every * (cover[1] - cover[0]),
     )  # fmt: skip
-    both = Candidates.concat([found, empty])
+    both = Candidates.concat([placed, empty])
     return both.take(np.argsort(both.crystal, kind="stable"))
 
 
@@ -222,9 +222,9 @@ def alone(covers: Sequence[Cover], ranges: Sequence[Range]) -> Candidates:
     rows = []
     for number, (low, high) in enumerate(covers):
         parts = [
-            (number, at, max(low, one.low_hz), min(high, one.high_hz))
-            for at, one in enumerate(ranges)
-            if max(low, one.low_hz) < min(high, one.high_hz)
+            (number, at, max(low, range_.low_hz), min(high, range_.high_hz))
+            for at, range_ in enumerate(ranges)
+            if max(low, range_.low_hz) < min(high, range_.high_hz)
         ]
         rows += parts or [(number, NOWHERE, low, high)]
     cover, where, low_hz, high_hz = (np.array(column, dtype=np.int64) for column in zip(*rows, strict=True))
@@ -241,11 +241,11 @@ def injection_spans(covers: Sequence[Cover], ranges: Sequence[Range]) -> list[tu
     """Return what could be injected to bring a whole cover into a range, (low, high) each. [Hz]"""
     spans = []
     for low, high in covers:
-        for one in ranges:
+        for range_ in ranges:
             spans += [
-                (max(1, high - one.high_hz), low - one.low_hz),
-                (high + one.low_hz, low + one.high_hz),
-                (max(1, one.low_hz - low), one.high_hz - high),
+                (max(1, high - range_.high_hz), low - range_.low_hz),
+                (high + range_.low_hz, low + range_.high_hz),
+                (max(1, range_.low_hz - low), range_.high_hz - high),
             ]
     return [(first, last) for first, last in spans if first <= last]
 
@@ -278,8 +278,11 @@ def prototypes(receiver: Receiver, ranges: Sequence[Range], front: Front) -> Pro
     ------
     Refused  when the set has as many conversions as can be handled already.
     """
-    names = [one.name for one in ranges]
-    cover = (min(one.low_hz for one in receiver.ranges), max(one.high_hz for one in receiver.ranges))
+    names = [range_.name for range_ in ranges]
+    cover = (
+        min(range_.low_hz for range_ in receiver.ranges),
+        max(range_.high_hz for range_ in receiver.ranges),
+    )
     conversion = converter_conversion(_PROTOTYPE_HZ, front=front)
     with_one = with_converter(
         receiver,
@@ -287,10 +290,10 @@ def prototypes(receiver: Receiver, ranges: Sequence[Range], front: Front) -> Pro
         cover=(_PROTOTYPE_HZ + cover[0], _PROTOTYPE_HZ + cover[1]),
         front=front,
     )
-    behind = {one.name: one for one in with_one.ranges}
+    behind = {range_.name: range_ for range_ in with_one.ranges}
     ahead = compile_chains([(with_one, behind[name]) for name in names])
-    alone = compile_chains([(receiver, one) for one in ranges])
-    counts = [len(receiver.conversions_of(one)) for one in ranges]
+    alone = compile_chains([(receiver, range_) for range_ in ranges])
+    counts = [len(receiver.conversions_of(range_)) for range_ in ranges]
     kinds = sorted(set(counts))
     group = np.array([kinds.index(count) for count in counts], dtype=np.int64)
     row = np.array([counts[:at].count(count) for at, count in enumerate(counts)], dtype=np.int64)

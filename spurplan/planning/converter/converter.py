@@ -211,7 +211,7 @@ def converter(
     # a crystal that is to be explained is compared with the others, whether it is among them or not
     crystals = together([crystals, () if about is None else (about.crystal,)])
     converter_front = as_front(front)
-    asked = Question(
+    question = Question(
         receiver=set_,
         covers=covers,
         crystals=crystals,
@@ -224,12 +224,12 @@ def converter(
         tune=tune_hz,
         about=about,
     )
-    findings = _found(asked, named, progress)
+    findings = _found(question, named, progress)
     tables = {"candidates": _candidate_table(findings)}
     if about is not None:
         tables["candidates"] = tables["candidates"].take(findings.listed)
-        best = [one.number for _, one in findings.per_cover() if one is not None]
-        tables |= explained(asked, findings.candidates, np.array(best, dtype=np.int64))
+        best = [candidate.number for _, candidate in findings.per_cover() if candidate is not None]
+        tables |= explained(question, findings.candidates, np.array(best, dtype=np.int64))
     return Answer(
         receiver=set_.name,
         settings={
@@ -238,7 +238,7 @@ def converter(
             "region": chosen.region if chosen.region is not None else set_.region,
             "cover": [list(pair) for pair in covers],
             "stock": _stock_name(stock, bool(named) or step_hz is not None),
-            "crystal": [one.frequency_hz for one in named],
+            "crystal": [xtal.frequency_hz for xtal in named],
             "step": step_hz,
             "explain": None if about is None else about.crystal.frequency_hz,
             "tune": None if tune_hz is None else list(tune_hz),
@@ -251,32 +251,38 @@ def converter(
     )
 
 
-def _found(asked: Question, named: Sequence[Crystal], progress: Progress | None) -> Findings:
-    about = [] if asked.about is None else [asked.about.crystal]
-    unordered = ways.candidates(asked.covers, asked.crystals, asked.serving, (*named, *about))
-    _refuse_without_place(asked, unordered, named, about)
-    number = np.array([asked.ranges.index(one) for one in asked.serving], dtype=np.int64)
+def _found(question: Question, named: Sequence[Crystal], progress: Progress | None) -> Findings:
+    about = [] if question.about is None else [question.about.crystal]
+    unordered = ways.candidates(question.covers, question.crystals, question.serving, (*named, *about))
+    _refuse_without_place(question, unordered, named, about)
+    number = np.array([question.ranges.index(own_range) for own_range in question.serving], dtype=np.int64)
     range_ = np.where(unordered.placed, number[unordered.range], ways.NOWHERE)
-    unordered = Candidates.concat([unordered.replace(range=range_), ways.alone(asked.covers, asked.ranges)])
-    figures = figures_of(unordered, asked.crystals, asked.before, asked.place, asked.settings, progress)
-    handling = handling_of(unordered, asked.receiver, asked.ranges, asked.before)
+    unordered = Candidates.concat(
+        [unordered.replace(range=range_), ways.alone(question.covers, question.ranges)]
+    )
+    figures = figures_of(
+        unordered, question.crystals, question.before, question.place, question.settings, progress
+    )
+    handling = handling_of(unordered, question.receiver, question.ranges, question.before)
     points = points_of(unordered, figures.usable_share, handling)
-    pointed_hz = {one.frequency_hz for one in (*named, *about)}
-    pointed_at = np.array([one.frequency_hz in pointed_hz for one in asked.crystals], dtype=np.bool_)
+    pointed_hz = {crystal.frequency_hz for crystal in (*named, *about)}
+    pointed_at = np.array(
+        [crystal.frequency_hz in pointed_hz for crystal in question.crystals], dtype=np.bool_
+    )
     of_pointed = pointed_at[unordered.crystal] & ~unordered.alone
-    chosen, figures, ranking = ordered(unordered, figures, handling, points, of_pointed, asked.tune)
+    chosen, figures, ranking = ordered(unordered, figures, handling, points, of_pointed, question.tune)
     reasons = Reasons(
         chosen,
         figures,
         ranking,
-        asked.covers,
-        asked.ranges,
-        asked.occupants,
-        compile_mixer(asked.front.mixer),
-        asked.settings.lo_order,
-        asked.tune,
+        question.covers,
+        question.ranges,
+        question.occupants,
+        compile_mixer(question.front.mixer),
+        question.settings.lo_order,
+        question.tune,
     )
-    findings = Findings(asked, chosen, figures, ranking, reasons)
+    findings = Findings(question, chosen, figures, ranking, reasons)
     _refuse_other_way(findings)
     return findings
 
@@ -291,11 +297,13 @@ def _refuse_other_way(findings: Findings) -> None:
     about = findings.asked.about
     if about is None or (about.multiplier, about.side) == (None, None):
         return
-    if any(one is not None for _, one in findings.per_cover()):
+    if any(candidate is not None for _, candidate in findings.per_cover()):
         return
     whole = replace(findings, asked=replace(findings.asked, about=About(about.crystal)))
     serving = np.flatnonzero(whole.meant & whole.candidates.placed).tolist()
-    words = dict.fromkeys(f"{one.crystal_text} {one.side}" for one in map(whole.candidate, serving))
+    words = dict.fromkeys(
+        f"{candidate.crystal_text} {candidate.side}" for candidate in map(whole.candidate, serving)
+    )
     times = "" if about.multiplier in (None, 1) else f" times {about.multiplier}"
     side = "" if about.side is None else f" {SIDES[about.side]}"
     value = f"{hz_text(about.crystal.frequency_hz)}{times}{side}"
@@ -303,7 +311,7 @@ def _refuse_other_way(findings: Findings) -> None:
 
 
 def _refuse_without_place(
-    asked: Question, chosen: Candidates, named: Sequence[Crystal], about: Sequence[Crystal]
+    question: Question, chosen: Candidates, named: Sequence[Crystal], about: Sequence[Crystal]
 ) -> None:
     """Refuse crystals that were named and stand inside a cover, or serve for none.
 
@@ -312,50 +320,50 @@ def _refuse_without_place(
     Refused  naming for each crystal and cover what it would need; and where the crystals
         of a list are all of no use.
     """
-    pointed_at = [("--crystal", one) for one in named] + [("--explain", one) for one in about]
-    frequency = np.array([asked.crystals[i].frequency_hz for i in chosen.crystal.tolist()], dtype=np.int64)
+    pointed_at = [("--crystal", crystal) for crystal in named] + [("--explain", crystal) for crystal in about]
+    frequency = np.array([question.crystals[i].frequency_hz for i in chosen.crystal.tolist()], dtype=np.int64)
     faults = []
-    for place, one in pointed_at:
-        as_it_is = chosen.placed & (frequency == one.frequency_hz) & (chosen.multiplier == 1)
-        inside = [cover for cover in asked.covers if cover[0] <= one.frequency_hz <= cover[1]]
+    for place, crystal in pointed_at:
+        as_it_is = chosen.placed & (frequency == crystal.frequency_hz) & (chosen.multiplier == 1)
+        inside = [cover for cover in question.covers if cover[0] <= crystal.frequency_hz <= cover[1]]
         # multiplied it might serve, with its fundamental as a carrier in the middle of the cover
         if inside and not as_it_is.any():
-            faults += [_inside(place, one, cover) for cover in inside]
+            faults += [_inside(place, crystal, cover) for cover in inside]
     serve = set(frequency[chosen.placed].tolist())
     if not faults:
         hopeless = [pair for pair in pointed_at if pair[1].frequency_hz not in serve]
         faults = [
             Fault(
                 place,
-                f"is of no use: {no_place(one.frequency_hz, cover)}",
-                hz_text(one.frequency_hz),
-                _tunes(asked),
+                f"is of no use: {no_place(crystal.frequency_hz, cover)}",
+                hz_text(crystal.frequency_hz),
+                _tunes(question),
             )
-            for place, one in hopeless
+            for place, crystal in hopeless
             if place == "--explain" or not serve
-            for cover in asked.covers
+            for cover in question.covers
         ]
     if not faults and not serve:
-        spans = ", ".join(f"{hz_text(low)} to {hz_text(high)}" for low, high in asked.covers)
+        spans = ", ".join(f"{hz_text(low)} to {hz_text(high)}" for low, high in question.covers)
         rule = f"hold none that brings {spans} into a range of the set"
         faults = [Fault("crystals", rule, remedy="see what could be ordered with --step 100kHz")]
     if faults:
         raise Refused(faults)
 
 
-def _inside(place: str, one: Crystal, cover: Cover) -> Fault:
+def _inside(place: str, crystal: Crystal, cover: Cover) -> Fault:
     low, high = cover
-    sums = f"{hz_text(low + one.frequency_hz)} to {hz_text(high + one.frequency_hz)}"
+    sums = f"{hz_text(low + crystal.frequency_hz)} to {hz_text(high + crystal.frequency_hz)}"
     rule = (
         f"stands inside the cover, {hz_text(low)} to {hz_text(high)}: a difference has no IF there, "
         f"and no range of the set holds the sum, {sums}"
     )
     remedy = f"take one below {hz_text(low)} or above {hz_text(high)}"
-    return Fault(place, rule, hz_text(one.frequency_hz), remedy)
+    return Fault(place, rule, hz_text(crystal.frequency_hz), remedy)
 
 
-def _tunes(asked: Question) -> str:
-    spans = ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in asked.serving)
+def _tunes(question: Question) -> str:
+    spans = ", ".join(f'"{r.name}" {hz_text(r.low_hz)} to {hz_text(r.high_hz)}' for r in question.serving)
     return f"the set tunes {spans}"
 
 
@@ -370,48 +378,48 @@ def _stock_name(stock: StockLike, others: bool) -> str | None:
 
 
 def _assumed(findings: Findings, front: FrontLike) -> list[str]:
-    asked, chosen = findings.asked, findings.candidates
-    said = [front_text(front)] if front is None else list(columns_left_alone(asked.front))
+    question, chosen = findings.asked, findings.candidates
+    assumptions = [front_text(front)] if front is None else list(columns_left_alone(question.front))
     used = {int(i) for i in chosen.crystal[~chosen.alone]}
-    if any(asked.crystals[i].tolerance_ppm is None for i in used):
-        said.append(f"crystals without a stated tolerance are within {USUAL_PPM:g} ppm")
+    if any(question.crystals[i].tolerance_ppm is None for i in used):
+        assumptions.append(f"crystals without a stated tolerance are within {USUAL_PPM:g} ppm")
     scale, drift = estimates()["scale"], estimates()["drift"]
-    said.append(
+    assumptions.append(
         "judged on a busy evening; points for handling, scale and drift are estimates: a scale of "
         f"{scale['length']:g} mm, free-running oscillators {drift['free_running']:g} ppm and crystals "
-        f"{drift['crystal']:g} ppm in the first hour, {asked.before.circuits} tuned "
-        f"circuit{'' if asked.before.circuits == 1 else 's'} behind a multiplier"
+        f"{drift['crystal']:g} ppm in the first hour, {question.before.circuits} tuned "
+        f"circuit{'' if question.before.circuits == 1 else 's'} behind a multiplier"
     )
-    said.append(
+    assumptions.append(
         f"birdies are counted from the first {HARMONICS} harmonics of the crystal or, with the set's "
         f"oscillators, up to a total order of {MIXED_ORDER}"
     )
-    said += [
-        f"dial rules are for a dial that reads right; that of range {one.name} shows "
-        f"{hz_text(abs(one.dial_offset_hz))} too {'much' if one.dial_offset_hz > 0 else 'little'}"
-        for one in asked.ranges
-        if one.dial_offset_hz
+    assumptions += [
+        f"dial rules are for a dial that reads right; that of range {range_.name} shows "
+        f"{hz_text(abs(range_.dial_offset_hz))} too {'much' if range_.dial_offset_hz > 0 else 'little'}"
+        for range_ in question.ranges
+        if range_.dial_offset_hz
     ]
     ((_, chains),) = ways.chains_of(
-        chosen.take(np.flatnonzero(chosen.placed & ~chosen.alone)[:1]), asked.before
+        chosen.take(np.flatnonzero(chosen.placed & ~chosen.alone)[:1]), question.before
     )
     own = assumptions_of(
-        asked.receiver, asked.settings, [chains], asked.occupants, listed_share(asked.occupants)
+        question.receiver, question.settings, [chains], question.occupants, listed_share(question.occupants)
     )
-    return [*said, *own]
+    return [*assumptions, *own]
 
 
 def _candidate_table(findings: Findings) -> Table:
     """Return the candidates in the order in which they are offered."""
-    asked, chosen, figures = findings.asked, findings.candidates, findings.figures
+    question, chosen, figures = findings.asked, findings.candidates, findings.figures
     every = np.arange(len(chosen))
     placed = chosen.placed
     set_low, set_high = chosen.set_hz
-    crystals = asked.crystals
+    crystals = question.crystals
     rules = [
         dial_rule(side, y) for side, y in zip(chosen.side.tolist(), chosen.injected_hz.tolist(), strict=True)
     ]
-    labels = _Labels(asked)
+    labels = _Labels(question)
     ranking, alone = findings.ranking, chosen.alone
     handling, points = ranking.handling, ranking.points
     values: dict[str, Any] = {
@@ -426,7 +434,7 @@ def _candidate_table(findings: Findings) -> Table:
         "injected_hz": np.where(alone, NULL_INT, chosen.injected_hz),
         "side": Coded(chosen.side, SIDES),
         "dial_rule": Coded(every, rules),
-        "range": Coded(chosen.range, [one.name for one in asked.ranges]),
+        "range": Coded(chosen.range, [range_.name for range_ in question.ranges]),
         "cover_low_hz": chosen.low_hz,
         "cover_high_hz": chosen.high_hz,
         "set_low_hz": np.where(placed & ~alone, set_low, NULL_INT),
@@ -459,14 +467,14 @@ def _candidate_table(findings: Findings) -> Table:
 def _orders(findings: Findings, every: Ints) -> Coded:
     orders = [findings.order_of(number) for number in every.tolist()]
     known = [order is not None for order in orders]
-    return Coded(np.where(known, every, -1), ["" if one is None else one.said for one in orders])
+    return Coded(np.where(known, every, -1), ["" if order is None else order.said for order in orders])
 
 
 class _Labels:
     """Labels of occupants as codes: the words are those of the occupants that are named."""
 
-    def __init__(self, asked: Question) -> None:
-        self.occupants = asked.occupants
+    def __init__(self, question: Question) -> None:
+        self.occupants = question.occupants
 
     def of(self, numbers: Ints) -> Coded:
         used, codes = np.unique(numbers, return_inverse=True)

@@ -55,13 +55,13 @@ class Order:
     @property
     def said(self) -> str:
         """What the maker is told: frequency, cut, load, tolerance."""
-        one = self.crystal
-        multiplied = round(self.injected_hz / one.frequency_hz)
+        crystal = self.crystal
+        multiplied = round(self.injected_hz / crystal.frequency_hz)
         used = "" if multiplied == 1 else f", multiplied by {multiplied}"
-        cut = "fundamental" if one.mode == "fundamental" else f"{one.mode} overtone"
+        cut = "fundamental" if crystal.mode == "fundamental" else f"{crystal.mode} overtone"
         resonance = "series resonance" if self.load_pf is None else f"load {self.load_pf:g} pF"
         text = (
-            f"{hz_text(one.frequency_hz)} {cut}, {resonance}, {one.ppm:g} ppm or better at 25 C: that may "
+            f"{hz_text(crystal.frequency_hz)} {cut}, {resonance}, {crystal.ppm:g} ppm or better at 25 C: that may "
             f"put the dial off by {_khz(self.dial_error_hz)}{used}; {self.ppm_for_a_kilohertz:.0f} ppm keep "
             "it within 1 kHz"
         )

@@ -53,7 +53,7 @@ BIRDIE_COLUMNS = (
 _POINTS = 33
 
 
-def explained(asked: Question, chosen: Candidates, best: Ints) -> dict[str, Table]:
+def explained(question: Question, chosen: Candidates, best: Ints) -> dict[str, Table]:
     """Return the tables about the best candidate of each cover.
 
     Parameters
@@ -66,9 +66,9 @@ def explained(asked: Question, chosen: Candidates, best: Ints) -> dict[str, Tabl
     ways: list[dict[str, Any]] = []
     birdies: list[dict[str, Any]] = []
     responses = []
-    for which, chains in chains_of(some, asked.before):
-        responses.append(intruding(respond(chains, asked.occupants, asked.settings)))
-        ways += _ways_in(asked, chains)
+    for which, chains in chains_of(some, question.before):
+        responses.append(intruding(respond(chains, question.occupants, question.settings)))
+        ways += _ways_in(question, chains)
         birdies += _birdies(chains, some.multiplier[which])
     return {
         "ways_in": table_of("ways_in", WAYS_IN_COLUMNS, ways),
@@ -89,7 +89,7 @@ def _routes(chains: Chains) -> Iterator[Ints]:
             yield steps
 
 
-def _ways_in(asked: Question, chains: Chains) -> list[dict[str, Any]]:
+def _ways_in(question: Question, chains: Chains) -> list[dict[str, Any]]:
     k = np.arange(_POINTS)
     dial = chains.low_hz[:, None] + (chains.high_hz - chains.low_hz)[:, None] * k // (_POINTS - 1)
     out = []
@@ -97,7 +97,7 @@ def _ways_in(asked: Question, chains: Chains) -> list[dict[str, Any]]:
         rejection = route_rejection_db(chains, steps, dial)
         lines = lines_of_routes(chains, steps)
         ends = np.stack([lines.at_hz(chains.low_hz), lines.at_hz(chains.high_hz)])
-        loudest = loudest_by(chains, steps, asked.occupants, asked.settings)
+        loudest = loudest_by(chains, steps, question.occupants, question.settings)
         for v in range(len(chains)):
             if np.isnan(rejection[v]).all():
                 continue  # would need a signal or a product below 0 Hz
@@ -110,7 +110,7 @@ def _ways_in(asked: Question, chains: Chains) -> list[dict[str, Any]]:
                     "rf_low_hz": max(1, round(float(ends[:, v].min()))),
                     "rf_high_hz": round(float(ends[:, v].max())),
                     "rejection_db": float(np.nanmin(rejection[v])),
-                    "label": _who(asked.occupants, who, float(ends[:, v].min()), float(ends[:, v].max())),
+                    "label": _who(question.occupants, who, float(ends[:, v].min()), float(ends[:, v].max())),
                     "heard_dbm": float(loudest.heard_dbm[v]),
                     "grade": None if who == NOBODY else GRADES[int(loudest.grade[v])],
                 }
@@ -127,20 +127,20 @@ def _who(occupants: Occupants, who: int, low_hz: float, high_hz: float) -> str |
 
 
 def _birdies(chains: Chains, multiplier: Ints) -> list[dict[str, Any]]:
-    found = birdies_of(chains, multiplier)
-    where = np.where(found.exact_hz == NULL_INT, found.dial_low_hz, found.exact_hz)
-    shown = chains.set_dial_hz(found.candidate, where)
-    words = birdie_words(found)
+    birdies = birdies_of(chains, multiplier)
+    where = np.where(birdies.exact_hz == NULL_INT, birdies.dial_low_hz, birdies.exact_hz)
+    shown = chains.set_dial_hz(birdies.candidate, where)
+    words = birdie_words(birdies)
     return [
         {
-            "range": chains.names[int(chains.name_code[found.candidate[i]])],
-            "equation": found.equation[i],
-            "order": int(found.order[i]),
-            "dial_low_hz": int(found.dial_low_hz[i]),
-            "dial_high_hz": int(found.dial_high_hz[i]),
-            "exact_dial_hz": int(found.exact_hz[i]),
+            "range": chains.names[int(chains.name_code[birdies.candidate[i]])],
+            "equation": birdies.equation[i],
+            "order": int(birdies.order[i]),
+            "dial_low_hz": int(birdies.dial_low_hz[i]),
+            "dial_high_hz": int(birdies.dial_high_hz[i]),
+            "exact_dial_hz": int(birdies.exact_hz[i]),
             "set_dial_hz": int(shown[i]),
             "what": words[i],
         }
-        for i in range(len(found))
+        for i in range(len(birdies))
     ]

@@ -165,14 +165,14 @@ def figures_of(
         if some.alone[which].any():
             # a set's own whistles are there with every crystal
             continue
-        found = birdies_of(chains, some.multiplier[which])
+        birdies = birdies_of(chains, some.multiplier[which])
         at = placed[which]
-        out.birdies[at] = np.bincount(found.candidate, minlength=len(which))
-        whole = (found.dial_low_hz == chains.low_hz[found.candidate]) & (
-            found.dial_high_hz == chains.high_hz[found.candidate]
+        out.birdies[at] = np.bincount(birdies.candidate, minlength=len(which))
+        whole = (birdies.dial_low_hz == chains.low_hz[birdies.candidate]) & (
+            birdies.dial_high_hz == chains.high_hz[birdies.candidate]
         )
-        out.everywhere[at] = np.bincount(found.candidate[whole], minlength=len(which)) > 0
-        heard.append(found.replace(candidate=at[found.candidate]))
+        out.everywhere[at] = np.bincount(birdies.candidate[whole], minlength=len(which)) > 0
+        heard.append(birdies.replace(candidate=at[birdies.candidate]))
     return out.replace(heard_birdies=Birdies.concat(heard))
 
 
@@ -281,10 +281,10 @@ def _fill_straight_in(
     occupants: Occupants,
     settings: Settings,
 ) -> None:
-    found = loudest_by(chains, straight_in_steps(chains), occupants, settings)
+    loudest = loudest_by(chains, straight_in_steps(chains), occupants, settings)
     at, row = placed[rows[0]], rows[1]
-    out.straight_in[at], out.straight_in_dbm[at] = found.occupant[row], found.heard_dbm[row]
-    out.straight_in_grade[at] = found.grade[row]
+    out.straight_in[at], out.straight_in_dbm[at] = loudest.occupant[row], loudest.heard_dbm[row]
+    out.straight_in_grade[at] = loudest.grade[row]
 
 
 def straight_in_steps(chains: Chains) -> Ints:
@@ -345,13 +345,13 @@ def _harmonics(chains: Chains, multiplier: Ints) -> Birdies:
 def _mixed(chains: Chains, multiplier: Ints) -> Birdies:
     """Return sums and differences of harmonics of the crystal and of the set's oscillators."""
     oscillators = oscillators_of(chains, multiplier={0: multiplier})
-    found, made = self_heard(chains, oscillators, MIXED_ORDER)
+    heard, made = self_heard(chains, oscillators, MIXED_ORDER)
     crystal = (oscillators.conversion == 0) & np.isin(oscillators.role, (MIXING, CRYSTAL))
-    factors = made.factors[found.combination] != 0
+    factors = made.factors[heard.combination] != 0
     both = factors[:, crystal].any(axis=1) & factors[:, ~crystal].any(axis=1)
-    found = found.take(np.flatnonzero(both))
+    heard = heard.take(np.flatnonzero(both))
     targets = target_names(chains.conversions)
-    different, back = np.unique(found.combination, return_inverse=True)
+    different, back = np.unique(heard.combination, return_inverse=True)
     words = [
         equation(
             oscillators.names,
@@ -361,12 +361,12 @@ def _mixed(chains: Chains, multiplier: Ints) -> Birdies:
         )
         for c in different.tolist()
     ]
-    exact = found.exact_dial_hz()
-    outside = (exact < found.dial_low_hz) | (exact > found.dial_high_hz)
+    exact = heard.exact_dial_hz()
+    outside = (exact < heard.dial_low_hz) | (exact > heard.dial_high_hz)
     return Birdies(
-        candidate=found.candidate, dial_low_hz=found.dial_low_hz, dial_high_hz=found.dial_high_hz,
-        exact_hz=np.where(outside, NULL_INT, exact), order=made.order[found.combination],
-        harmonic=np.zeros(len(found), dtype=np.int64), harmonic_hz=np.full(len(found), NULL_INT),
-        target=made.target[found.combination],
+        candidate=heard.candidate, dial_low_hz=heard.dial_low_hz, dial_high_hz=heard.dial_high_hz,
+        exact_hz=np.where(outside, NULL_INT, exact), order=made.order[heard.combination],
+        harmonic=np.zeros(len(heard), dtype=np.int64), harmonic_hz=np.full(len(heard), NULL_INT),
+        target=made.target[heard.combination],
         equation=np.array(words, dtype=object)[back.reshape(-1)],
     )  # fmt: skip

@@ -131,7 +131,7 @@ class Findings:
         with_crystal = ~self.candidates.alone
         if about is None:
             return with_crystal
-        crystal_hz = np.array([one.frequency_hz for one in self.asked.crystals], dtype=np.int64)
+        crystal_hz = np.array([crystal.frequency_hz for crystal in self.asked.crystals], dtype=np.int64)
         meant = with_crystal & (crystal_hz[self.candidates.crystal] == about.crystal.frequency_hz)
         if about.multiplier is not None:
             meant &= self.candidates.multiplier == about.multiplier
@@ -246,7 +246,9 @@ class Findings:
         serving = np.flatnonzero((best_way != NONE).all(axis=1))
         if not len(serving):
             return None
-        hz = np.array([self.asked.crystals[one].frequency_hz for one in serving.tolist()], dtype=np.int64)
+        hz = np.array(
+            [self.asked.crystals[number].frequency_hz for number in serving.tolist()], dtype=np.int64
+        )
         least = total[best_way[serving]].min(axis=1)
         best = int(np.lexsort((hz, -least))[0])
         return int(hz[best]), tuple(self.figures.usable_share[best_way[serving[best]]].tolist())

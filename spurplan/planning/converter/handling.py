@@ -88,7 +88,7 @@ def _readings(injected_hz: Ints) -> Ints:
 
 def _spread_khz_mm(chosen: Candidates, ranges: Sequence[Range]) -> Floats:
     length = estimates()["scale"]["length"]
-    of_range = np.array([(one.high_hz - one.low_hz) / 1e3 / length for one in ranges])
+    of_range = np.array([(range_.high_hz - range_.low_hz) / 1e3 / length for range_ in ranges])
     return np.where(chosen.placed, of_range[chosen.range], np.nan)
 
 
@@ -96,9 +96,9 @@ def _drift_hz(chosen: Candidates, receiver: Receiver, ranges: Sequence[Range]) -
     ppm = estimates()["drift"]
     middle = chosen.tunable_hz((chosen.low_hz + chosen.high_hz) // 2)
     out = chosen.injected_hz * ppm["crystal"] * 1e-6
-    for number, one in enumerate(ranges):
+    for number, range_ in enumerate(ranges):
         here = np.flatnonzero(chosen.range == number)
-        for source in sources_of(receiver.conversions_of(one), receiver.plans_of(one)):
+        for source in sources_of(receiver.conversions_of(range_), receiver.plans_of(range_)):
             oscillator = np.abs((source.a * middle[here] + source.b) / source.h)
             out[here] += (
                 abs(source.weight) * oscillator * ppm["crystal" if source.crystal else "free_running"] * 1e-6

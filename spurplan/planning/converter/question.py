@@ -109,9 +109,9 @@ def as_covers(cover: SpanLike | Sequence[SpanLike], where: Where | None = None) 
         raise Refused(Fault("--cover", "is missing", remedy="say what is to be received, as 21MHz:21.45MHz"))
     faults: list[Fault] = []
     covers = []
-    for one in lot:
+    for span in lot:
         try:
-            covers.append(units.span_hz(one, "--cover", where))
+            covers.append(units.span_hz(span, "--cover", where))
         except Refused as refused:
             faults += refused.faults
     if faults:
@@ -182,19 +182,19 @@ def named_crystals(
     """
     lot: list[Any] = list(crystal) if several(crystal) else [crystal]
     faults: list[Fault] = []
-    found = []
-    for one in lot:
+    crystals = []
+    for frequency in lot:
         try:
-            found.append(single(units.hz(one, "--crystal", where)))
+            crystals.append(single(units.hz(frequency, "--crystal", where)))
         except Refused as refused:
             faults += refused.faults
     if faults:
         raise Refused(faults)
-    return tuple(found)
+    return tuple(crystals)
 
 
 def _are_crystals(stock: StockLike) -> TypeGuard[Sequence[Crystal]]:
-    return isinstance(stock, list | tuple) and all(isinstance(one, Crystal) for one in stock)
+    return isinstance(stock, list | tuple) and all(isinstance(crystal, Crystal) for crystal in stock)
 
 
 def as_stock(stock: StockLike) -> tuple[Sequence[Crystal] | None, list[str]]:

@@ -68,7 +68,7 @@ class Ranking(Rows):
 
 def ordered(
     chosen: Candidates,
-    found: Figures,
+    figures: Figures,
     handling: Handling,
     points: Points,
     pointed_at: Bools,
@@ -86,9 +86,9 @@ def ordered(
     -----
     From here on the number of a candidate is its place on the list, in whatever is about it.
     """
-    possible = chosen.placed & (chosen.lost_hz == 0) & ~found.everywhere & ~_all_deaf(chosen, found)
+    possible = chosen.placed & (chosen.lost_hz == 0) & ~figures.everywhere & ~_all_deaf(chosen, figures)
     in_tune = _in_tune(chosen, tune)
-    keys = _keys(chosen, found, points, possible, in_tune)
+    keys = _keys(chosen, figures, points, possible, in_tune)
     order = np.lexsort((chosen.range, chosen.side, *list(keys.values())[::-1], chosen.cover))
     first = _first_alike(chosen.take(order))
     repeats = (first != np.arange(len(order))) & ~pointed_at[order]
@@ -106,7 +106,7 @@ def ordered(
         same_as=np.where(repeats, place[first], NONE)[later],
         keys={name: key[order] for name, key in keys.items()},
     )
-    return chosen.take(order), found.in_order(order), ranking
+    return chosen.take(order), figures.in_order(order), ranking
 
 
 def _in_tune(chosen: Candidates, tune: tuple[int, int] | None) -> Bools:
@@ -126,26 +126,26 @@ def _first_alike(chosen: Candidates) -> Ints:
 
 
 def _keys(
-    chosen: Candidates, found: Figures, points: Points, possible: Bools, in_tune: Bools
+    chosen: Candidates, figures: Figures, points: Points, possible: Bools, in_tune: Bools
 ) -> dict[str, Ints]:
-    worse_image = np.fmin(found.image_rejection_db, found.second_image_rejection_db)
+    worse_image = np.fmin(figures.image_rejection_db, figures.second_image_rejection_db)
     total = np.nan_to_num(points.total, nan=-np.inf)
     return {
         "use": (~possible).astype(np.int64),
         "tune": (possible & ~in_tune).astype(np.int64),
         "lost": np.where(chosen.placed, chosen.lost_hz, np.iinfo(np.int64).max),
         "points": -np.round(np.maximum(total, -1e6) / POINTS_STEP).astype(np.int64),
-        "whistles and birdies": np.maximum(found.whistles, 0) + np.maximum(found.birdies, 0),
+        "whistles and birdies": np.maximum(figures.whistles, 0) + np.maximum(figures.birdies, 0),
         "multiplication": chosen.multiplier,
         "image rejection": -np.nan_to_num(np.round(worse_image), nan=NO_IMAGE_DB).astype(np.int64),
-        "crystal error": found.reading_error_hz,
+        "crystal error": figures.reading_error_hz,
         "frequency": chosen.injected_hz,
     }
 
 
-def _all_deaf(chosen: Candidates, found: Figures) -> npt.NDArray[np.bool_]:
+def _all_deaf(chosen: Candidates, figures: Figures) -> npt.NDArray[np.bool_]:
     """Whether the whole of what can be tuned lies on an IF of the set, shape (V,)."""
-    deaf: npt.NDArray[np.bool_] = found.dead_hz > chosen.high_hz - chosen.low_hz
+    deaf: npt.NDArray[np.bool_] = figures.dead_hz > chosen.high_hz - chosen.low_hz
     return deaf
 
 
@@ -161,22 +161,20 @@ def dial_rule(side: int, injected_hz: int) -> str:
     return f"signal = dial \N{MINUS SIGN} {mhz}"
 
 
-def lost_place(found: Ranking, merits: Figures, chosen: Candidates, lower: int, upper: int) -> str:
+def lost_place(ranking: Ranking, merits: Figures, chosen: Candidates, lower: int, upper: int) -> str:
     """Return in words why one candidate stands below another of the same cover."""
-    for name, key in found.keys.items():
+    for name, key in ranking.keys.items():
         if key[lower] != key[upper]:
-            return _because(name, merits, found, chosen, lower, upper)
+            return _because(name, merits, ranking, chosen, lower, upper)
     return "equal in all that counts"
 
 
-def _because(name: str, merits: Figures, found: Ranking, chosen: Candidates, lower: int, upper: int) -> str:
+def _because(name: str, merits: Figures, ranking: Ranking, chosen: Candidates, lower: int, upper: int) -> str:
     if name == "points":
-        by = difference(found, merits, chosen, lower, upper)
-        alike = "cannot be told apart, " if found.points.alike(upper, lower) else ""
-        return (
-            f"{alike}{found.points.total[upper] - found.points.total[lower]:.1f} points less, most for {by}"
-        )
-    key = found.keys[name]
+        by = difference(ranking, merits, chosen, lower, upper)
+        alike = "cannot be told apart, " if ranking.points.alike(upper, lower) else ""
+        return f"{alike}{ranking.points.total[upper] - ranking.points.total[lower]:.1f} points less, most for {by}"
+    key = ranking.keys[name]
     # words, then the figures to show and how they read
     words: dict[str, tuple[str, Any, Callable[[Any], str] | None]] = {
         "use": ("can not be used as it stands", key, None),
@@ -192,9 +190,9 @@ def _because(name: str, merits: Figures, found: Ranking, chosen: Candidates, low
     return f"{what}: {text(values[lower])} against {text(values[upper])}" if text else what
 
 
-def difference(found: Ranking, merits: Figures, chosen: Candidates, lower: int, upper: int) -> str:
+def difference(ranking: Ranking, merits: Figures, chosen: Candidates, lower: int, upper: int) -> str:
     """Return in words what takes most points off one candidate against another of more points."""
-    handling, term = found.handling, found.points.deciding(upper, lower)
+    handling, term = ranking.handling, ranking.points.deciding(upper, lower)
     pair = (lower, upper)
     if term == "usable":
         less, more = (percent_text(float(merits.usable_share[at])) for at in pair)

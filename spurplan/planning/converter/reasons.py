@@ -57,7 +57,7 @@ class Reasons:
     def __init__(
         self,
         chosen: Candidates,
-        found: Figures,
+        figures: Figures,
         ranking: Ranking,
         covers: Sequence[Cover],
         ranges: Sequence[Range],
@@ -66,7 +66,7 @@ class Reasons:
         lo_order: int,
         tune: Cover | None = None,
     ) -> None:
-        self.chosen, self.found, self.ranking = chosen, found, ranking
+        self.chosen, self.found, self.ranking = chosen, figures, ranking
         self.covers, self.ranges, self.occupants = covers, ranges, occupants
         self.mixer, self.lo_order, self.tune = mixer, lo_order, tune
 
@@ -98,53 +98,53 @@ class Reasons:
         return lost_place(self.ranking, self.found, self.chosen, lower, upper)
 
     def _against(self, number: int) -> Iterator[Reason]:
-        chosen, found = self.chosen, self.found
+        chosen, figures = self.chosen, self.found
         if chosen.lost_hz[number]:
             yield Reason(Why.lost, self._lost(number))
         elif not self.ranking.in_tune[number] and not chosen.alone[number]:
             yield Reason(Why.tune, self._elsewhere(number))
-        if found.everywhere[number]:
+        if figures.everywhere[number]:
             text = "a harmonic of the crystal falls into an IF of the set: heard at every setting"
             yield Reason(Why.own_if, text)
-        if found.dead_hz[number]:
-            text = f"the set is deaf on {hz_text(int(found.dead_hz[number]))} of the dial: its own IF"
+        if figures.dead_hz[number]:
+            text = f"the set is deaf on {hz_text(int(figures.dead_hz[number]))} of the dial: its own IF"
             yield Reason(Why.own_if, text)
         yield from self._intruders(number)
         yield from (Reason(Why.image, text) for text in self._images(number))
         yield from (Reason(Why.fold, text) for text in self._folds(number))
-        count = int(found.birdies[number])
+        count = int(figures.birdies[number])
         if count > 0:
-            named = birdie_words(found.heard_birdies.of(number))[:NAMED]
+            named = birdie_words(figures.heard_birdies.of(number))[:NAMED]
             yield from (Reason(Why.birdie, text) for text in named)
         if count > NAMED:
             more = count - NAMED
             yield Reason(Why.birdie, f"and {more} more birdie{'' if more == 1 else 's'}")
-        if found.whistles[number]:
-            text = f"stations beat with themselves on {_places(int(found.whistles[number]))}"
+        if figures.whistles[number]:
+            text = f"stations beat with themselves on {_places(int(figures.whistles[number]))}"
             yield Reason(Why.whistle, text)
         if chosen.side[number] == ABOVE:
             yield Reason(Why.backwards, "the dial runs backwards and sidebands come out inverted")
 
     def _intruders(self, number: int) -> Iterator[Reason]:
-        found, who = self.found, self.occupants
-        dial = int(found.worst_dial_hz[number])
-        if found.worst[number] != NOBODY:
-            label = who.label_of(int(found.worst[number]))
-            by = equation(found.worst_steps[number])
+        figures, who = self.found, self.occupants
+        dial = int(figures.worst_dial_hz[number])
+        if figures.worst[number] != NOBODY:
+            label = who.label_of(int(figures.worst[number]))
+            by = equation(figures.worst_steps[number])
             yield Reason(
                 Why.intruders,
-                f"nothing heard on {percent_text(float(found.unheard_share[number]))} %; worst is {label}, "
-                f"{GRADES[found.worst_grade[number]]} on {hz_text(dial)} by {by}",
+                f"nothing heard on {percent_text(float(figures.unheard_share[number]))} %; worst is {label}, "
+                f"{GRADES[figures.worst_grade[number]]} on {hz_text(dial)} by {by}",
             )
         else:
             yield Reason(Why.intruders, "nothing in the tables is heard")
-        if found.unknown_share[number] > 0:
-            share = percent_text(float(found.unknown_share[number]))
+        if figures.unknown_share[number] > 0:
+            share = percent_text(float(figures.unknown_share[number]))
             text = f"on {share} % of it the image lies beyond the tables: unknown, not clear"
             yield Reason(Why.unknown, text)
-        straight = int(found.straight_in[number])
-        if straight != NOBODY and found.straight_in_grade[number] >= AUDIBLE:
-            level = s_text(float(found.straight_in_dbm[number]), float(self.chosen.low_hz[number]))
+        straight = int(figures.straight_in[number])
+        if straight != NOBODY and figures.straight_in_grade[number] >= AUDIBLE:
+            level = s_text(float(figures.straight_in_dbm[number]), float(self.chosen.low_hz[number]))
             text = f"{who.label_of(straight)} comes straight in on the tunable IF, {level}"
             yield Reason(Why.intruders, text)
 
@@ -184,19 +184,20 @@ class Reasons:
     def _lost(self, number: int) -> str:
         """Return how much of the cover is lost, which part, and by which end of the range."""
         chosen = self.chosen
-        cover, one = self.covers[chosen.cover[number]], self.ranges[chosen.range[number]]
+        cover, range_ = self.covers[chosen.cover[number]], self.ranges[chosen.range[number]]
         low, high = int(chosen.low_hz[number]), int(chosen.high_hz[number])
         parts, ends = [], set()
         for start, stop, edge in ((cover[0], low, low), (high, cover[1], high)):
             if start < stop:
                 parts.append(f"{_mhz(start)} to {_mhz(stop)} MHz")
                 at = int(SLOPE[chosen.side[number]] * edge + self._shift(number))
-                ends.add("begins" if at == one.low_hz else "ends")
+                ends.add("begins" if at == range_.low_hz else "ends")
         where = " and ".join(
-            f"{verb} at {hz_text(one.low_hz if verb == 'begins' else one.high_hz)}" for verb in sorted(ends)
+            f"{verb} at {hz_text(range_.low_hz if verb == 'begins' else range_.high_hz)}"
+            for verb in sorted(ends)
         )
         lost = decimal_text(int(chosen.lost_hz[number]), 3)
-        return f"loses {lost} kHz of the cover, {' and '.join(parts)}: range {one.name} {where}"
+        return f"loses {lost} kHz of the cover, {' and '.join(parts)}: range {range_.name} {where}"
 
     def _shift(self, number: int) -> int:
         return int(OFFSET[self.chosen.side[number]] * self.chosen.injected_hz[number])
@@ -204,8 +205,8 @@ class Reasons:
     def _elsewhere(self, number: int) -> str:
         low, high = (_mhz(int(ends[number])) for ends in self.chosen.set_hz)
         assert self.tune is not None, "without a stretch to tune in all of them are in it"
-        asked = " to ".join(map(_mhz, self.tune))
-        return f"tunes {low} to {high} MHz: not the whole cover in {asked} MHz"
+        span = " to ".join(map(_mhz, self.tune))
+        return f"tunes {low} to {high} MHz: not the whole cover in {span} MHz"
 
     def _no_place(self, number: int) -> str:
         if self.chosen.alone[number]:
@@ -229,21 +230,21 @@ def no_place(injected_hz: int, cover: Cover) -> str:
     return f"{inside}no range holds any of its tunable IF ({', '.join(spans)}), nor multiplied"
 
 
-def birdie_words(found: Birdies) -> list[str]:
+def birdie_words(birdies: Birdies) -> list[str]:
     """Return each birdie in words, in the order given."""
     words = []
-    for i in range(len(found)):
-        exact = int(found.exact_hz[i])
+    for i in range(len(birdies)):
+        exact = int(birdies.exact_hz[i])
         where = (
             f"on {hz_text(exact)}"
             if exact != NULL_INT
-            else f"from {hz_text(int(found.dial_low_hz[i]))} to {hz_text(int(found.dial_high_hz[i]))}"
+            else f"from {hz_text(int(birdies.dial_low_hz[i]))} to {hz_text(int(birdies.dial_high_hz[i]))}"
         )
-        harmonic = int(found.harmonic[i])
+        harmonic = int(birdies.harmonic[i])
         if not harmonic:
-            words.append(f"{found.equation[i]} is heard {where}")
+            words.append(f"{birdies.equation[i]} is heard {where}")
             continue
-        at, target = hz_text(int(found.harmonic_hz[i])), int(found.target[i])
+        at, target = hz_text(int(birdies.harmonic_hz[i])), int(birdies.target[i])
         what = f"the crystal, {at}," if harmonic == 1 else f"its harmonic {harmonic}, {at},"
         if target == 0:
             words.append(f"{what} stands in the cover")

@@ -53,23 +53,23 @@ def carried_out(
     if not meant or (cure.for_station and station_hz is None):
         return None
     in_lead: list[tuple[Box, list[str]]] = []
-    for one in meant:
+    for range_ in meant:
         if if_hz is not None:
-            receiver = with_intermediate_frequency(receiver, if_hz=if_hz, range_name=one.name)
-        fitted = Fitted(trap_if_hz(receiver, one.name), fitted_q(one), station_hz)
+            receiver = with_intermediate_frequency(receiver, if_hz=if_hz, range_name=range_.name)
+        fitted = Fitted(trap_if_hz(receiver, range_.name), fitted_q(range_), station_hz)
         if cure.in_lead:
             box = cure.box(fitted, -receiver.antenna_gain_db)
             same = next((names for other, names in in_lead if other == box), None)
-            in_lead += [(box, [one.name])] if same is None else []
+            in_lead += [(box, [range_.name])] if same is None else []
             if same is not None:
-                same.append(one.name)
+                same.append(range_.name)
         if cure.front_end:
-            receiver = with_added_elements(receiver, elements=cure.elements(fitted), range_name=one.name)
+            receiver = with_added_elements(receiver, elements=cure.elements(fitted), range_name=range_.name)
         if cure.one_circuit_q is not None:
-            raised = with_one_circuit(front_end_of(one), cure.one_circuit_q, receiver.name)
-            receiver = with_front_end(receiver, elements=raised, range_name=one.name)
+            raised = with_one_circuit(front_end_of(range_), cure.one_circuit_q, receiver.name)
+            receiver = with_front_end(receiver, elements=raised, range_name=range_.name)
         if cure.bandwidth_hz is not None:
-            receiver = with_bandwidth(receiver, cure.bandwidth_hz, one.name)
+            receiver = with_bandwidth(receiver, cure.bandwidth_hz, range_.name)
     for box, on in in_lead:
         receiver = with_box(receiver, box, on)
     return receiver if cure.pad_db is None else with_pad(receiver, pad_db=cure.pad_db)
@@ -82,9 +82,9 @@ def with_box(receiver: Receiver, box: Box, on: Sequence[str]) -> Receiver:
     return changed(receiver, receiver.name, ahead=(*receiver.ahead, switched))
 
 
-def bandwidth_of(receiver: Receiver, one: Range) -> int:
+def bandwidth_of(receiver: Receiver, range_: Range) -> int:
     """Return the width of the last IF filter on a range, 0 where none is described. [Hz]"""
-    last = receiver.conversions_of(one)[-1].filter
+    last = receiver.conversions_of(range_)[-1].filter
     return 0 if last is None else last.bandwidth_hz
 
 
@@ -103,9 +103,9 @@ def trap_if_hz(receiver: Receiver, name: str) -> int:
     return next(plan.if_hz for plan in plans if plan.if_hz is not None)
 
 
-def fitted_q(one: Range) -> Any:
+def fitted_q(range_: Range) -> Any:
     """Return the loaded Q of the first circuits of a front end, as `Circuits.q`."""
-    return next((e.q for e in front_end_of(one) if isinstance(e, Circuits | CoupledPair)), None)
+    return next((e.q for e in front_end_of(range_) if isinstance(e, Circuits | CoupledPair)), None)
 
 
 def with_one_circuit(elements: Sequence[Element], q: float, source: str) -> tuple[Element, ...]:

@@ -134,18 +134,18 @@ def values_of(
     -------
     tuple. Nothing for what is neither trap, tuned circuits nor a low-pass or high-pass curve.
     """
-    return tuple(dict.fromkeys(one for box in boxes for one in _of_box(box, ranges, cover)))
+    return tuple(dict.fromkeys(value for box in boxes for value in _of_box(box, ranges, cover)))
 
 
 def _of_box(box: Box, ranges: Sequence[Range], cover: tuple[int, int] | None) -> Iterator[Values]:
-    switched = [one for one in ranges if box.ranges is None or one.name in box.ranges]
+    switched = [range_ for range_ in ranges if box.ranges is None or range_.name in box.ranges]
     for element in box.elements:
         if isinstance(element, Trap):
             yield trap(element.trap_hz, element.depth_db)
         elif isinstance(element, Circuits):
-            for one in switched:
-                low, high = (one.low_hz, one.high_hz) if cover is None else cover
-                yield circuit(one.name, max(low, one.low_hz), min(high, one.high_hz))
+            for range_ in switched:
+                low, high = (range_.low_hz, range_.high_hz) if cover is None else cover
+                yield circuit(range_.name, max(low, range_.low_hz), min(high, range_.high_hz))
         elif isinstance(element, Curve) and (made := ladder(element.points)) is not None:
             yield made
 
@@ -207,10 +207,10 @@ def ladder(points: Sequence[tuple[int, float]]) -> LadderValues | None:
     """
     high_pass = points[0][1] > points[-1][1]
     # a high-pass is a low-pass over the inverse of frequency
-    found = _low_pass([(1.0 / hz, db) for hz, db in reversed(points)] if high_pass else points)
-    if found is None:
+    low_pass = _low_pass([(1.0 / hz, db) for hz, db in reversed(points)] if high_pass else points)
+    if low_pass is None:
         return None
-    poles, edge = found
+    poles, edge = low_pass
     if high_pass:
         omega = 2.0 * math.pi / edge
         parts = [

@@ -89,8 +89,8 @@ class _OneOrMoreIfs(Kind):
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if isinstance(value, list | tuple):
             return _IFS.read(value, path, reading)
-        one = HZ.read(value, path, reading)
-        return FAULTY if one is FAULTY else (one,)
+        if_hz = HZ.read(value, path, reading)
+        return FAULTY if if_hz is FAULTY else (if_hz,)
 
     def form(self) -> dict[str, Any]:
         return {"oneOf": [HZ.form(), _IFS.form()]}
@@ -297,8 +297,8 @@ def cures_in_use(path: str | os.PathLike[str] | None) -> tuple[Cure, ...]:
 
 
 def _cures(data: bytes, name: str) -> tuple[Cure, ...]:
-    found = described_by_file(_CureFile, parse_toml(decoded(name, data), name), name)
-    return tuple(cure.unchecked(source=name) for cure in found.cures)
+    cure_file = described_by_file(_CureFile, parse_toml(decoded(name, data), name), name)
+    return tuple(cure.unchecked(source=name) for cure in cure_file.cures)
 
 
 def _filled(tables: Sequence[Any], fitted: Fitted) -> list[Any]:

@@ -118,7 +118,7 @@ def cures(
     listed = with_efforts(cures_in_use(cures), effort)
     picked = picked_ranges(set_, chosen.range)
     span = None if cover is None else _one_cover(cover, in_set(set_))
-    names = tuple(one.name for one in ranges_in(picked, span))
+    names = tuple(range_.name for range_ in ranges_in(picked, span))
     occupants = occupants_of(set_, tables, chosen)
     place = place_of(set_, occupants, chosen)
     by_name = {cure.name: cure for cure in listed}
@@ -136,7 +136,7 @@ def cures(
             "cover_low_hz": None if span is None else span[0],
             "cover_high_hz": None if span is None else span[1],
             "effort": {cure.name: cure.effort for cure in listed},
-            "not_tried": [one.text for one in findings.not_tried],
+            "not_tried": [cure.text for cure in findings.not_tried],
             "unknown_share": findings.present.unknown,
         },
         assumptions=_assumptions(set_, chosen, names, occupants),
@@ -181,7 +181,7 @@ def _best_ways(trials_of_set: CureTrials, ways: Sequence[Sequence[Trial]]) -> li
     """Return the best way of carrying out each cure."""
     tried = iter(trials_of_set.tried([trial for trials in ways for trial in trials]))
     return [
-        max([next(tried) for _ in trials], key=lambda one: float(one.outlook.worlds.mean()))
+        max([next(tried) for _ in trials], key=lambda result: float(result.outlook.worlds.mean()))
         for trials in ways
         if trials
     ]
@@ -234,7 +234,7 @@ def _one_cover(cover: SpanLike, where: Where) -> tuple[int, int]:
 
 
 def _record(number: int, findings: Findings) -> dict[str, Any]:
-    one, present = findings.tried[number], findings.present
+    result, present = findings.tried[number], findings.present
     first = number == findings.choice.recommended
     alike: list[str] = []
     if first:
@@ -243,16 +243,16 @@ def _record(number: int, findings: Findings) -> dict[str, Any]:
         alike = [findings.recommended.trial.name]
     return {
         "rank": number + 1,
-        "cure": one.trial.name,
-        **_shares(present, one.outlook, findings.gains[number]),
-        "effort": one.trial.effort,
+        "cure": result.trial.name,
+        **_shares(present, result.outlook, findings.gains[number]),
+        "effort": result.trial.effort,
         "recommended": first,
         "not_told_from": alike,
         "unknown_share_before": present.unknown,
-        "unknown_share_after": one.outlook.unknown,
-        "not_cured": [loss_text(loss) for loss in one.outlook.losses[:MOST_NAMED]],
-        "note": one.trial.note,
-        "values": [value.said for value in findings.values_of(one)],
+        "unknown_share_after": result.outlook.unknown,
+        "not_cured": [loss_text(loss) for loss in result.outlook.losses[:MOST_NAMED]],
+        "note": result.trial.note,
+        "values": [value.said for value in findings.values_of(result)],
     }
 
 

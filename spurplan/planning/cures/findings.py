@@ -77,17 +77,17 @@ class Findings:
     not_tried: tuple[NotTried, ...] = ()
     receiver: Receiver | None = None
 
-    def values_of(self, one: Tried) -> tuple[Values, ...]:
+    def values_of(self, result: Tried) -> tuple[Values, ...]:
         """Return coils and capacitors of what a cure puts ahead of the set."""
         already = 0 if self.receiver is None else len(self.receiver.ahead)
-        added = one.trial.receiver.ahead[already:]
-        ranges = [range_named(one.trial.receiver, name=name) for name in one.trial.names]
+        added = result.trial.receiver.ahead[already:]
+        ranges = [range_named(result.trial.receiver, name=name) for name in result.trial.names]
         return values_of(added, ranges, self.cover)
 
     @cached_property
     def gains(self) -> tuple[Comparison, ...]:
         """What each of `tried` gains over the set as it is."""
-        return tuple(compare(one.outlook.worlds, self.present.worlds) for one in self.tried)
+        return tuple(compare(result.outlook.worlds, self.present.worlds) for result in self.tried)
 
     @property
     def recommended(self) -> Tried | None:
@@ -114,9 +114,9 @@ class Findings:
         """The steps, the recommended cure first; () where nothing is worth its evenings."""
         if self.recommended is None:
             return ()
-        outlooks = [self.present, self.recommended.outlook, *(one.outlook for one in self.further)]
+        outlooks = [self.present, self.recommended.outlook, *(result.outlook for result in self.further)]
         steps = (self.recommended, *self.further)
-        return tuple(Step(one, before) for one, before in zip(steps, outlooks[:-1], strict=True))
+        return tuple(Step(result, before) for result, before in zip(steps, outlooks[:-1], strict=True))
 
     @property
     def place_to_blame(self) -> bool:
@@ -131,11 +131,11 @@ class Findings:
             return ()
         limit = self.recommended.trial.effort
         idle = [
-            one
-            for one, gain in zip(self.tried, self.gains, strict=True)
-            if one.trial.effort < limit and verdict(gain) == "no difference"
+            result
+            for result, gain in zip(self.tried, self.gains, strict=True)
+            if result.trial.effort < limit and verdict(gain) == "no difference"
         ]
-        return tuple(sorted(idle, key=lambda one: one.trial.effort))
+        return tuple(sorted(idle, key=lambda result: result.trial.effort))
 
     @property
     def said(self) -> tuple[str, ...]:
@@ -154,7 +154,7 @@ class Findings:
         if self.alike:
             text += f" Not told apart: {_named(self.alike)}."
         if self.useless:
-            names = [one.trial.phrase for one in self.useless[:MOST_NAMED]]
+            names = [result.trial.phrase for result in self.useless[:MOST_NAMED]]
             subject = listed_text(names)
             does = "does" if len(names) == 1 else "do"
             text += f" {subject[0].upper()}{subject[1:]} {does} nothing about this."
@@ -213,9 +213,9 @@ class Findings:
 def ordered(tried: Sequence[Tried], present: Together) -> tuple[tuple[Tried, ...], Choice]:
     """Return trials in the order that they are shown in, and what is worth doing among them."""
     choice = choose(
-        [one.outlook.worlds for one in tried], [one.trial.effort for one in tried], present.worlds
+        [result.outlook.worlds for result in tried], [result.trial.effort for result in tried], present.worlds
     )
-    gains = [compare(one.outlook.worlds, present.worlds).gain for one in tried]
+    gains = [compare(result.outlook.worlds, present.worlds).gain for result in tried]
     first = ([] if choice.recommended is None else [choice.recommended]) + list(choice.not_told_from)
     rest = [number for number in range(len(tried)) if number not in first]
     rest.sort(key=lambda number: (-round(gains[number], 3), tried[number].trial.effort))
@@ -232,6 +232,6 @@ def _span(outlook: Together) -> str:
 
 
 def _named(tried: Sequence[Tried]) -> str:
-    names = [one.trial.phrase for one in tried[:MOST_NAMED]]
+    names = [result.trial.phrase for result in tried[:MOST_NAMED]]
     more = len(tried) - len(names)
     return f"{', '.join(names)} and {more} more" if more else ", ".join(names)

@@ -66,8 +66,8 @@ class Trial:
     @property
     def phrase(self) -> str:
         """What is done, as it stands within a sentence."""
-        said = [cure.called(detail) for cure, detail in zip(self.cures, self.details, strict=True)]
-        return " and ".join(said)
+        phrases = [cure.called(detail) for cure, detail in zip(self.cures, self.details, strict=True)]
+        return " and ".join(phrases)
 
     @property
     def effort(self) -> float:
@@ -138,12 +138,15 @@ class CureTrials:
         best: Station | None = None
         for name in self.names:
             (chains,) = compile_chains([(self.receiver, range_named(self.receiver, name=name))])
-            one = deciding_station(shares_of(chains, self.place, self.settings, self.cover, BUSY))
+            station = deciding_station(shares_of(chains, self.place, self.settings, self.cover, BUSY))
             # on the IF the IF trap is its trap
-            if one is None or abs(one.hz - trap_if_hz(self.receiver, name)) <= WITHIN_A_TRAP * one.hz:
+            if (
+                station is None
+                or abs(station.hz - trap_if_hz(self.receiver, name)) <= WITHIN_A_TRAP * station.hz
+            ):
                 continue
-            if best is None or one.share > best.share:
-                best = one
+            if best is None or station.share > best.share:
+                best = station
         self.station = best
 
     def tried(self, trials: Sequence[Trial]) -> list[Tried]:
@@ -166,9 +169,9 @@ class CureTrials:
         """Return the dial that is wanted, what two ranges both tune counted on each. [Hz]"""
         ends = [range_named(self.receiver, name=name) for name in self.names]
         if self.cover is None:
-            return sum(one.high_hz - one.low_hz + 1 for one in ends)
+            return sum(range_.high_hz - range_.low_hz + 1 for range_ in ends)
         low, high = self.cover
-        return sum(min(one.high_hz, high) - max(one.low_hz, low) + 1 for one in ends)
+        return sum(min(range_.high_hz, high) - max(range_.low_hz, low) + 1 for range_ in ends)
 
     def singles(self) -> list[list[Trial]]:
         """Return each listed cure, once for each way of carrying it out; none where it can not be."""
@@ -196,25 +199,25 @@ class CureTrials:
         if cure.for_station:
             return NO_STATION
         ranges = (range_named(self.receiver, name=name) for name in self.names)
-        if cure.modes and all((one.mode or self.receiver.mode) not in cure.modes for one in ranges):
+        if cure.modes and all((range_.mode or self.receiver.mode) not in cure.modes for range_ in ranges):
             return ""
         return "the filter is as narrow" if cure.bandwidth_hz is not None else "not meant for these ranges"
 
     def without_idle(self, tried: Sequence[Tried]) -> list[Tried]:
         """Return what was tried without designs of which one part does it all, which are noted."""
-        alone = {one.trial.cures[0].name: one for one in tried if not one.trial.cures[0].parts}
+        alone = {result.trial.cures[0].name: result for result in tried if not result.trial.cures[0].parts}
         out = []
-        for one in tried:
-            design = one.trial.cures[0]
+        for result in tried:
+            design = result.trial.cures[0]
             enough = [
                 part
                 for part in design.parts
-                if part in alone and not compare(one.outlook.worlds, alone[part].outlook.worlds).beats
+                if part in alone and not compare(result.outlook.worlds, alone[part].outlook.worlds).beats
             ]
             if enough:
                 self.not_tried.append(NotTried(design.name, f"no better than {alone[enough[0]].trial.name}"))
             else:
-                out.append(one)
+                out.append(result)
         return out
 
     def on_top(self, done: Trial) -> list[list[Trial]]:

@@ -37,9 +37,9 @@ def deciding_station(shares: Shares, candidate: int = 0) -> Station | None:
     -----
     A mast of many stations is no single one: what it spreads over no trap takes out.
     """
-    found, occupants, count = shares.arrivals, shares.ways.occupants, shares.dials.count
-    alone = found.single & (found.partner < 0)
-    some = found.take(np.flatnonzero((found.place // count == candidate) & alone))
+    arrivals, occupants, count = shares.arrivals, shares.ways.occupants, shares.dials.count
+    alone = arrivals.single & (arrivals.partner < 0)
+    some = arrivals.take(np.flatnonzero((arrivals.place // count == candidate) & alone))
     if not len(some):
         return None
     chance = 1.0 - np.exp(-some.expected(spread_db=some.total_spread_db()))

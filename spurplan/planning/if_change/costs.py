@@ -54,23 +54,25 @@ class Costs:
     @property
     def texts(self) -> tuple[str, ...]:
         """Each of them in words."""
-        said = []
+        phrases = []
         if self.through is not None:
-            said.append(f"{self.through.label} breaks through on it, {share_text(self.through.share)} lost")
+            phrases.append(
+                f"{self.through.label} breaks through on it, {share_text(self.through.share)} lost"
+            )
         if self.dead_hz is not None:
             low, high = self.dead_hz
-            said.append(f"dead from {hz_text(low)} to {hz_text(high)}, round the IF")
+            phrases.append(f"dead from {hz_text(low)} to {hz_text(high)}, round the IF")
         if self.coils_hz is not None:
             passed = hz_text(round(self.coils_hz, -2))
-            said.append(f"coils of the present Q pass {passed}: it wants a filter of its own")
+            phrases.append(f"coils of the present Q pass {passed}: it wants a filter of its own")
         if self.swing is not None:
             oscillator, signal = self.swing
-            said.append(
+            phrases.append(
                 f"no gang tunes an oscillator 1 to {oscillator:.2f} with the signal 1 to {signal:.2f}"
             )
         if not self.tracks:
-            said.append("no padder and trimmer track it")
-        return tuple(said)
+            phrases.append("no padder and trimmer track it")
+        return tuple(phrases)
 
 
 def breaking_through(now: RangeFinding, was: RangeFinding) -> Loss | None:
@@ -80,15 +82,15 @@ def breaking_through(now: RangeFinding, was: RangeFinding) -> Loss | None:
     ----------
     now, was : RangeFinding. The range with that IF, and as it is: what came in before is no cost.
     """
-    found = _loudest_on_if(now)
+    loudest = _loudest_on_if(now)
     before = _loudest_on_if(was)
-    more = 0.0 if found is None else found.share - (0.0 if before is None else before.share)
-    return found if more >= estimates()["named"]["breaks_through"] else None
+    more = 0.0 if loudest is None else loudest.share - (0.0 if before is None else before.share)
+    return loudest if more >= estimates()["named"]["breaks_through"] else None
 
 
 def _loudest_on_if(finding: RangeFinding) -> Loss | None:
-    found = [one for one in finding.losses if BREAKTHROUGH in one.response]
-    return max(found, key=lambda one: one.share, default=None)
+    losses = [loss for loss in finding.losses if BREAKTHROUGH in loss.response]
+    return max(losses, key=lambda loss: loss.share, default=None)
 
 
 def coils_too_wide_hz(if_hz: int, before_hz: tuple[int, int]) -> int | None:
@@ -151,5 +153,5 @@ def range_around(receiver: Receiver, if_hz: int, names: Collection[str] | None =
     range the circuits ahead of the mixer are tuned to it, let everything on it in, and howl together with
     the IF stages.
     """
-    ranges = [one for one in receiver.ranges if names is None or one.name in names]
-    return next((one for one in ranges if one.low_hz <= if_hz <= one.high_hz), None)
+    ranges = [range_ for range_ in receiver.ranges if names is None or range_.name in names]
+    return next((range_ for range_ in ranges if range_.low_hz <= if_hz <= range_.high_hz), None)

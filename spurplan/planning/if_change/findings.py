@@ -54,19 +54,19 @@ class Plan:
     @property
     def costs(self) -> tuple[str, ...]:
         """What it costs besides the work, range by range where there are several."""
-        return costs_of([one for one in self.parts if one is not None])
+        return costs_of([part for part in self.parts if part is not None])
 
 
 def costs_of(parts: Sequence[Assessment]) -> tuple[str, ...]:
     """Return what changes cost besides the work, each with its range where there are several."""
-    said = []
-    for one in parts:
-        where = f"range {one.proposal.range.name}: " if len(parts) > 1 else ""
-        costs = one.verdict.costs
+    phrases = []
+    for part in parts:
+        where = f"range {part.proposal.range.name}: " if len(parts) > 1 else ""
+        costs = part.verdict.costs
         # a width is the whole set's
-        said += [where + text for text in replace(costs, coils_hz=None).texts]
-        said += replace(Costs(), coils_hz=costs.coils_hz).texts
-    return tuple(dict.fromkeys(said))
+        phrases += [where + text for text in replace(costs, coils_hz=None).texts]
+        phrases += replace(Costs(), coils_hz=costs.coils_hz).texts
+    return tuple(dict.fromkeys(phrases))
 
 
 @dataclass(frozen=True)
@@ -104,32 +104,36 @@ class Findings:
 
     def on_range(self, name: str) -> list[Assessment]:
         """Return the assessments of a range, the present IF first."""
-        return [one for one in self.assessments if one.proposal.range.name == name]
+        return [assessment for assessment in self.assessments if assessment.proposal.range.name == name]
 
     def of_change(self, change: Asked, name: str) -> Assessment | None:
         """Return what a change comes to on a range; None where it is not meant for it."""
-        return next((one for one in self.on_range(name) if one.proposal.means(change)), None)
+        return next(
+            (assessment for assessment in self.on_range(name) if assessment.proposal.means(change)), None
+        )
 
     @cached_property
     def plans(self) -> tuple[Plan, ...]:
         """The set as it is, first; then the same with oscillators moved, where that pays, and each IF."""
-        present = [self.on_range(one.name)[0] for one in self.ranges]
+        present = [self.on_range(range_.name)[0] for range_ in self.ranges]
         as_it_is = self._plan(Asked(), present, None)
-        moved = [self._better(one, self._flipped(Asked(), one)) for one in present]
+        moved = [self._better(assessment, self._flipped(Asked(), assessment)) for assessment in present]
         plans = [as_it_is]
         if moved != present:
             plans.append(self._plan(Asked(other_side=True), moved, as_it_is))
         for change in self._ifs:
             if change.range_name is None and not change.present:
-                plans.append(self._plan(change, [self._side(change, one) for one in present], as_it_is))
+                plans.append(
+                    self._plan(change, [self._side(change, assessment) for assessment in present], as_it_is)
+                )
         return tuple(plans)
 
     def _plan(self, change: Asked, parts: Sequence[Assessment | None], before: Plan | None) -> Plan:
         together = Together(
-            sum(width_hz(one, self.cover) for one in self.ranges),
-            tuple(None if one is None else one.outlook for one in parts),
+            sum(width_hz(range_, self.cover) for range_ in self.ranges),
+            tuple(None if part is None else part.outlook for part in parts),
         )
-        too_wide = any(one is not None and one.verdict.costs.coils_hz is not None for one in parts)
+        too_wide = any(part is not None and part.verdict.costs.coils_hz is not None for part in parts)
         return Plan(
             change,
             tuple(parts),
@@ -140,18 +144,18 @@ class Findings:
         )
 
     def _objections(self, change: Asked, parts: Sequence[Assessment | None]) -> tuple[str, ...]:
-        said = []
+        phrases = []
         for if_hz in dict.fromkeys(part.front_if_hz for part in parts if part is not None):
             around = None if if_hz is None else range_around(self.receiver, if_hz, self._names(change))
             if if_hz is not None and around is not None and not change.same_if:
-                said.append(f"{hz_text(if_hz)} lies inside range {around.name}")
-        missing = [one.name for one, part in zip(self.ranges, parts, strict=True) if part is None]
+                phrases.append(f"{hz_text(if_hz)} lies inside range {around.name}")
+        missing = [range_.name for range_, part in zip(self.ranges, parts, strict=True) if part is None]
         if missing:
-            said.append(f"it can not be had on range {', '.join(missing)}")
+            phrases.append(f"it can not be had on range {', '.join(missing)}")
         bad = [part.proposal.range.name for part in parts if part and not part.verdict.costs.buildable]
         if bad:
-            said.append(f"nothing tracks it on range {', '.join(bad)}")
-        return tuple(said)
+            phrases.append(f"nothing tracks it on range {', '.join(bad)}")
+        return tuple(phrases)
 
     def _names(self, change: Asked) -> list[str]:
         """Return the names of the ranges that would have an IF: those asked about, or the one."""
@@ -192,9 +196,9 @@ class Findings:
         there takes the place of the one for all.
         """
         chosen = {}
-        for one, part in zip(self.ranges, self.chosen.parts, strict=True):
+        for range_, part in zip(self.ranges, self.chosen.parts, strict=True):
             assert part is not None, "what can not be had on a range is not recommended"
-            own = [self._side(change, part) for change in self._ifs if change.range_name == one.name]
+            own = [self._side(change, part) for change in self._ifs if change.range_name == range_.name]
             worth = [
                 alone
                 for alone in own
@@ -202,25 +206,35 @@ class Findings:
                 and alone.outlook is not None
                 and not self._objections(alone.change, [alone] * len(self.ranges))
             ]
-            chosen[one.name] = self._best(worth, part)
+            chosen[range_.name] = self._best(worth, part)
         return chosen
 
     @property
     def kept(self) -> bool:
         """Whether the set stays as it is."""
-        return all(one.change.present for one in self.recommended.values())
+        return all(assessment.change.present for assessment in self.recommended.values())
 
     @property
     def effort(self) -> float:
         """Evenings of what is recommended."""
-        alone = [one for name, one in self.recommended.items() if not one.proposal.means(self._shared)]
-        own = {one.change for one in alone if not one.change.same_if and one.change.range_name is not None}
+        alone = [
+            assessment
+            for name, assessment in self.recommended.items()
+            if not assessment.proposal.means(self._shared)
+        ]
+        own = {
+            assessment.change
+            for assessment in alone
+            if not assessment.change.same_if and assessment.change.range_name is not None
+        }
         return self.chosen.effort + sum(effort_of(change) for change in own)
 
     @property
     def costs(self) -> tuple[str, ...]:
         """What is recommended costs besides the work."""
-        return costs_of([one for one in self.recommended.values() if not one.change.present])
+        return costs_of(
+            [assessment for assessment in self.recommended.values() if not assessment.change.present]
+        )
 
     @property
     def _ifs(self) -> list[Asked]:
@@ -229,14 +243,21 @@ class Findings:
 
     def _best(self, some: Sequence[Assessment], present: Assessment) -> Assessment:
         assert present.outlook is not None
-        able = [one for one in some if one.outlook is not None and one.verdict.word != GAMBLE]
-        worlds = [one.outlook.worlds for one in able if one.outlook is not None]
-        efforts = [effort_of(one.change, too_wide=one.verdict.costs.coils_hz is not None) for one in able]
+        able = [
+            assessment
+            for assessment in some
+            if assessment.outlook is not None and assessment.verdict.word != GAMBLE
+        ]
+        worlds = [assessment.outlook.worlds for assessment in able if assessment.outlook is not None]
+        efforts = [
+            effort_of(assessment.change, too_wide=assessment.verdict.costs.coils_hz is not None)
+            for assessment in able
+        ]
         number = choose(worlds, efforts, present.outlook.worlds).recommended
         return present if number is None else able[number]
 
-    def _flipped(self, change: Asked, one: Assessment) -> Assessment | None:
-        return self.of_change(replace(change, other_side=True), one.proposal.range.name)
+    def _flipped(self, change: Asked, assessment: Assessment) -> Assessment | None:
+        return self.of_change(replace(change, other_side=True), assessment.proposal.range.name)
 
     def _side(self, change: Asked, on: Assessment) -> Assessment | None:
         """Return an IF on a range with the oscillator on its better side; None where it can not be had."""
@@ -255,12 +276,12 @@ class Findings:
     def changes(self) -> tuple[Asked, ...]:
         """What is recommended, the IF for all ranges first; none where the set stays as it is."""
         shared, flipped = self._shared, replace(self._shared, other_side=True)
-        found = [] if shared.present else [shared]
-        for name, one in self.recommended.items():
-            if not one.proposal.means(shared):
-                change = Asked(other_side=True) if one.proposal.means(flipped) else one.change
-                found.append(replace(change, range_name=name))
-        return tuple(found)
+        changes = [] if shared.present else [shared]
+        for name, assessment in self.recommended.items():
+            if not assessment.proposal.means(shared):
+                change = Asked(other_side=True) if assessment.proposal.means(flipped) else assessment.change
+                changes.append(replace(change, range_name=name))
+        return tuple(changes)
 
     @property
     def text(self) -> str:
@@ -280,13 +301,13 @@ class Findings:
     @property
     def proposed(self) -> Receiver | None:
         """The set with what is recommended; None where that is to leave it as it is."""
-        chosen = {name: one.proposal for name, one in self.recommended.items()}
+        chosen = {name: assessment.proposal for name, assessment in self.recommended.items()}
         if all(proposal.asked.present for proposal in chosen.values()):
             return None
         receiver = self.receiver
-        bases = [self.of_change(self._shared, one.name) for one in receiver.ranges]
+        bases = [self.of_change(self._shared, range_.name) for range_ in receiver.ranges]
         # the chain that the ranges share is changed where it can be on each of them
-        if all(one is not None and one.outlook is not None for one in bases):
+        if all(base is not None and base.outlook is not None for base in bases):
             receiver = with_change(receiver, self._shared)
         for name, proposal in chosen.items():
             wanted = proposal.changed_conversions

@@ -117,31 +117,35 @@ def if_change(
     known = as_bands(bands)
     stretch = None if cover is None else units.span_hz(cover, "--cover", in_set(set_))
     picked = ranges_in(picked_ranges(set_, chosen.range), stretch)
-    asked = _asked(
+    changes = _asked(
         set_, in_tables(known), if_, first_if, something_else=scan is not None or rejection is not None
     )
-    _refuse_other_ranges(asked, picked)
+    _refuse_other_ranges(changes, picked)
     occupants = occupants_of(set_, known, chosen)
     span = None if scan is None else units.span_hz(scan, "--scan", in_tables(known))
     axis = axis_of(set_, picked, occupants, chosen, stretch)
     scan_ = None if span is None else scanned(axis, span, progress)
     listed = () if scan_ is None else scan_list(scan_, axis, set_, occupants)
-    best_hz, named = pick_of(listed), asked
+    best_hz, named = pick_of(listed), changes
     if best_hz is not None:
         # worked out like one that was asked about
-        asked = tuple(dict.fromkeys((*asked, Asked(if_hz=best_hz), Asked(if_hz=best_hz, other_side=True))))
-    made = proposals(set_, picked, asked)
-    possible = [one for one in made if one.receiver is not None]
-    judged = iter(outlooks([one.pair for one in possible], axis.place, chosen, stretch))
-    found = [None if one.receiver is None else next(judged) for one in made]
-    assessments = assessments_of(made, found, occupants, chosen)
-    findings = Findings(set_, tuple(picked), asked, tuple(assessments), scan_, listed, stretch)
+        changes = tuple(
+            dict.fromkeys((*changes, Asked(if_hz=best_hz), Asked(if_hz=best_hz, other_side=True)))
+        )
+    made = proposals(set_, picked, changes)
+    possible = [proposal for proposal in made if proposal.receiver is not None]
+    judged = iter(outlooks([proposal.pair for proposal in possible], axis.place, chosen, stretch))
+    by_proposal = [None if proposal.receiver is None else next(judged) for proposal in made]
+    assessments = assessments_of(made, by_proposal, occupants, chosen)
+    findings = Findings(set_, tuple(picked), changes, tuple(assessments), scan_, listed, stretch)
     if findings.kept:
         findings = replace(findings, nearby=nearby_if(axis, set_, named))
     tables = {
-        "proposals": table_of("proposals", PROPOSAL_COLUMNS, [one.record() for one in assessments]),
+        "proposals": table_of(
+            "proposals", PROPOSAL_COLUMNS, [assessment.record() for assessment in assessments]
+        ),
         "tracking": table_of(
-            "tracking", TRACKING_COLUMNS, [row for one in possible for row in tracking_rows(one)]
+            "tracking", TRACKING_COLUMNS, [row for proposal in possible for row in tracking_rows(proposal)]
         ),
         "radiates": radiates_table(assessments, occupants),
         "filters": _filters(assessments),
@@ -159,8 +163,10 @@ def if_change(
             **hour_settings(set_, chosen),
             "activity": HOUR,
             "region": chosen.region if chosen.region is not None else set_.region,
-            "if": [one.text for one in asked if one.if_hz is not None and not one.other_side],
-            "first_if": next((one.first_if_hz for one in asked if one.first_if_hz is not None), None),
+            "if": [change.text for change in changes if change.if_hz is not None and not change.other_side],
+            "first_if": next(
+                (change.first_if_hz for change in changes if change.first_if_hz is not None), None
+            ),
             "best": findings.text,
             "cover_low_hz": None if stretch is None else stretch[0],
             "cover_high_hz": None if stretch is None else stretch[1],
@@ -193,7 +199,7 @@ def _asked(
     return asked_for(receiver, listed, first_if, where)
 
 
-def _refuse_other_ranges(asked: Sequence[Asked], picked: Sequence[Range]) -> None:
+def _refuse_other_ranges(changes: Sequence[Asked], picked: Sequence[Range]) -> None:
     """Refuse an IF for one range alone where that range is not asked about.
 
     Raises
@@ -201,9 +207,9 @@ def _refuse_other_ranges(asked: Sequence[Asked], picked: Sequence[Range]) -> Non
     Refused  with every such IF.
     """
     faults = []
-    for ask in asked:
+    for ask in changes:
         name = ask.range_name
-        if name is not None and not ask.other_side and all(one.name != name for one in picked):
+        if name is not None and not ask.other_side and all(range_.name != name for range_ in picked):
             value = None if ask.if_hz is None else f"{name}={hz_text(ask.if_hz)}"
             faults.append(
                 Fault("--if", "is for a range that --range or --cover leaves out", value, "drop one of them")
@@ -232,34 +238,34 @@ def _filters(rows: Sequence[Assessment]) -> Table:
 def _assumptions(
     receiver: Receiver, settings: Settings, made: Sequence[Proposal], occupants: Occupants
 ) -> tuple[str, ...]:
-    present = [one for one in made if one.asked.present]
-    chains = compile_chains([one.pair for one in present])
-    said = assumptions_of(receiver, settings, chains, occupants, listed_share(occupants))
-    widths = sorted({one.before_hz[1] for one in present})
-    said.append(
+    present = [proposal for proposal in made if proposal.asked.present]
+    chains = compile_chains([proposal.pair for proposal in present])
+    assumptions = assumptions_of(receiver, settings, chains, occupants, listed_share(occupants))
+    widths = sorted({proposal.before_hz[1] for proposal in present})
+    assumptions.append(
         f"the last filter keeps its width of {' or '.join(map(hz_text, widths))} at any IF; "
         "same-coil bandwidth says what the present coils would give"
     )
-    if any(one.asked.first_if_hz is not None for one in made):
-        said.append(
+    if any(proposal.asked.first_if_hz is not None for proposal in made):
+        assumptions.append(
             f"behind a new first IF: a filter of {hz_text(FIRST_FILTER_HZ)} (the final width where that is "
             f"more), shape factor {FIRST_SHAPE_FACTOR:g}; a second mixer like the first, its oscillator "
             "below the first IF"
         )
-    said += _traps(present)
-    return tuple(said)
+    assumptions += _traps(present)
+    return tuple(assumptions)
 
 
 def _traps(present: Sequence[Proposal]) -> list[str]:
     """Say which traps stand on the present IF: they stay there."""
-    said = []
-    for one in present:
-        if_hz = one.before_hz[0]
-        traps = [e.trap_hz for e in one.range.front_end or () if isinstance(e, Trap)]
+    sentences = []
+    for proposal in present:
+        if_hz = proposal.before_hz[0]
+        traps = [e.trap_hz for e in proposal.range.front_end or () if isinstance(e, Trap)]
         on_it = [hz for hz in traps if abs(hz - if_hz) <= TRAP_ON_IF * if_hz]
         if on_it:
-            said.append(
-                f"range {one.range.name}: the IF trap on {hz_text(on_it[0])} stays where it is; "
+            sentences.append(
+                f"range {proposal.range.name}: the IF trap on {hz_text(on_it[0])} stays where it is; "
                 "move it with the IF"
             )
-    return said
+    return sentences

@@ -40,7 +40,7 @@ TRACKING_COLUMNS = (
 POINTS = ("minimax", "chebyshev")
 
 
-def tracked(one: Range, plan: StagePlan, points: str = "minimax") -> Tracking | BadValue | None:
+def tracked(range_: Range, plan: StagePlan, points: str = "minimax") -> Tracking | BadValue | None:
     """Return how an oscillator tracks on a range, why it can not, or None where it is not ganged.
 
     Parameters
@@ -51,13 +51,13 @@ def tracked(one: Range, plan: StagePlan, points: str = "minimax") -> Tracking | 
     """
     if plan.osc_a == 0 or plan.if_hz is None or plan.lo * plan.rf > 0:
         return None
-    gang = one.gang
+    gang = range_.gang
     given: dict[str, Any] = {}
     if gang is not None:
         given = {"c_max_pf": gang.c_max_pf, "c_min_pf": gang.c_min_pf, "coil_uh": gang.coil_uh}
     try:
         return track(
-            one.low_hz, one.high_hz, plan.if_hz, "high" if plan.lo > 0 else "low",
+            range_.low_hz, range_.high_hz, plan.if_hz, "high" if plan.lo > 0 else "low",
             points=points,  # type: ignore[arg-type]
             oscillator_harmonic=plan.osc_h, **given,
         )  # fmt: skip
@@ -67,16 +67,16 @@ def tracked(one: Range, plan: StagePlan, points: str = "minimax") -> Tracking | 
 
 def tracking_rows(proposal: Proposal) -> Iterator[dict[str, Any]]:
     """Yield one record for each way of choosing the points; none where nothing is ganged."""
-    receiver, one = proposal.pair
-    plan = receiver.plans_of(one)[0]
+    receiver, range_ = proposal.pair
+    plan = receiver.plans_of(range_)[0]
     for points in POINTS:
-        found = tracked(one, plan, points)
-        if found is None:
+        tracking = tracked(range_, plan, points)
+        if tracking is None:
             return
-        ends = [(plan.osc_a * d + plan.osc_b) / plan.osc_h for d in (one.low_hz, one.high_hz)]
+        ends = [(plan.osc_a * d + plan.osc_b) / plan.osc_h for d in (range_.low_hz, range_.high_hz)]
         ratio = max(ends) / min(ends)
         row = {
-            "range": one.name,
+            "range": range_.name,
             "if_hz": plan.if_hz,
             "injection": "high" if plan.lo > 0 else "low",
             "points": points,
@@ -86,36 +86,42 @@ def tracking_rows(proposal: Proposal) -> Iterator[dict[str, Any]]:
                     "padder_pf", "trimmer_pf", "coil_uh",
                 )
             ),
-            "series_padder_pf": _alone_pf(one, ratio),
+            "series_padder_pf": _alone_pf(range_, ratio),
             "capacitance_ratio": ratio**2,
             "note": "",
         }  # fmt: skip
-        if isinstance(found, BadValue):
-            row["note"] = f"{found.rule}; {found.remedy}"
+        if isinstance(tracking, BadValue):
+            row["note"] = f"{tracking.rule}; {tracking.remedy}"
         else:
-            row |= _figures(one, found)
+            row |= _figures(range_, tracking)
         yield row
 
 
-def _figures(one: Range, found: Tracking) -> dict[str, Any]:
-    low, middle, high = (round(hz) for hz in found.points_hz)
+def _figures(range_: Range, tracking: Tracking) -> dict[str, Any]:
+    low, middle, high = (round(hz) for hz in tracking.points_hz)
     row: dict[str, Any] = {
         "low_point_hz": low,
         "mid_point_hz": middle,
         "high_point_hz": high,
-        "peak_error_hz": round(found.peak_error_hz),
-        "peak_at_hz": round(found.peak_at_hz),
+        "peak_error_hz": round(tracking.peak_error_hz),
+        "peak_at_hz": round(tracking.peak_at_hz),
     }
     # the error depends on the range and the IF alone; the parts on the gang
-    if one.gang is not None:
-        row |= {"padder_pf": found.padder_pf, "trimmer_pf": found.trimmer_pf, "coil_uh": found.coil_uh}
+    if range_.gang is not None:
+        row |= {
+            "padder_pf": tracking.padder_pf,
+            "trimmer_pf": tracking.trimmer_pf,
+            "coil_uh": tracking.coil_uh,
+        }
     return row
 
 
-def _alone_pf(one: Range, oscillator_ratio: float) -> float | None:
-    if one.gang is None:
+def _alone_pf(range_: Range, oscillator_ratio: float) -> float | None:
+    if range_.gang is None:
         return None
-    at_low, at_high = capacitance_at_ends_pf(one.low_hz, one.high_hz, one.gang.c_min_pf, one.gang.coil_uh)
+    at_low, at_high = capacitance_at_ends_pf(
+        range_.low_hz, range_.high_hz, range_.gang.c_min_pf, range_.gang.coil_uh
+    )
     try:
         return series_padder_pf(at_low, at_high, oscillator_ratio)
     except BadValue:

@@ -158,8 +158,8 @@ class Assessment:
         """The IF that the front end stands ahead of; None where it is tuned. [Hz]"""
         if self.proposal.receiver is None:
             return None
-        receiver, one = self.proposal.pair
-        return receiver.plans_of(one)[0].if_hz
+        receiver, range_ = self.proposal.pair
+        return receiver.plans_of(range_)[0].if_hz
 
     @property
     def change(self) -> Asked:
@@ -219,7 +219,7 @@ def shares_record(before: float | None, after: float | None, gain: Comparison | 
 
 def assessments_of(
     made: Sequence[Proposal],
-    found: Sequence[Outlook | None],
+    outlooks: Sequence[Outlook | None],
     occupants: Occupants,
     settings: Settings,
 ) -> list[Assessment]:
@@ -233,14 +233,14 @@ def assessments_of(
     """
     present = {
         proposal.range.name: (outlook, _rejection_db(proposal))
-        for proposal, outlook in zip(made, found, strict=True)
+        for proposal, outlook in zip(made, outlooks, strict=True)
         if proposal.asked.present and outlook is not None
     }
     return [
         _impossible(proposal)
         if outlook is None
         else _assessed(proposal, outlook, present[proposal.range.name], occupants, settings)
-        for proposal, outlook in zip(made, found, strict=True)
+        for proposal, outlook in zip(made, outlooks, strict=True)
     ]
 
 
@@ -255,18 +255,18 @@ def _ratio(swing_hz: tuple[int, int] | None) -> float | None:
     return high / low if low else None
 
 
-def _impossible_swing(one: Range, swing_hz: tuple[int, int] | None) -> tuple[float, float] | None:
+def _impossible_swing(range_: Range, swing_hz: tuple[int, int] | None) -> tuple[float, float] | None:
     """Return the tuning ratios of oscillator and signal where no gang gives both."""
-    ratio, signal = _ratio(swing_hz), one.high_hz / one.low_hz
+    ratio, signal = _ratio(swing_hz), range_.high_hz / range_.low_hz
     return None if ratio is None or ratio <= MORE_SWING * signal else (ratio, signal)
 
 
 def _impossible(proposal: Proposal) -> Assessment:
-    asked = proposal.asked
+    change = proposal.asked
     # what was asked for, since there is no set to read it from
-    if_hz = proposal.before_hz[0] if asked.if_hz is None else asked.if_hz
+    if_hz = proposal.before_hz[0] if change.if_hz is None else change.if_hz
     return Assessment(
-        proposal, if_hz, asked.first_if_hz, proposal.side,
+        proposal, if_hz, change.first_if_hz, proposal.side,
         Verdict(Fate.impossible, refusal=proposal.refusal),
     )  # fmt: skip
 
@@ -278,11 +278,11 @@ def _assessed(
     occupants: Occupants,
     settings: Settings,
 ) -> Assessment:
-    receiver, one = proposal.pair
-    (chains,) = compile_chains([(receiver, one)])
-    plans = receiver.plans_of(one)
-    _, side = tuning_stage(receiver, one)
-    tracking = tracked(one, plans[0])
+    receiver, range_ = proposal.pair
+    (chains,) = compile_chains([(receiver, range_)])
+    plans = receiver.plans_of(range_)
+    _, side = tuning_stage(receiver, range_)
+    tracking = tracked(range_, plans[0])
     swing_hz = _oscillator_hz(chains, plans)
     was, was_db = present
     unchanged = proposal.asked.present
@@ -327,12 +327,12 @@ def _image_hz(chains: Chains) -> tuple[int, int] | None:
 
 def _on_if(chains: Chains, occupants: Occupants) -> Loudest | None:
     """Return the loudest that gets straight to an IF of the set."""
-    found = [
+    loudest_by_if = [
         loudest_on(chains, straight_steps(chains, mixers), occupants)[0]
         for mixers in range(1, chains.conversions + 1)
     ]
-    there = [one for one in found if one is not None]
-    return max(there, key=lambda one: one.margin_db, default=None)
+    there = [loudest for loudest in loudest_by_if if loudest is not None]
+    return max(there, key=lambda loudest: loudest.margin_db, default=None)
 
 
 def _whistles_hz(
@@ -341,9 +341,9 @@ def _whistles_hz(
     """Return where the last IF's harmonics fall on the dial, and where a wanted station beats with itself."""
     if_hz, low, high = int(chains.if_hz[0]), int(chains.low_hz[0]), int(chains.high_hz[0])
     harmonics = [k * if_hz for k in range(2, HIGHEST_IF_HARMONIC + 1)]
-    _, found = self_whistles(chains, occupants, settings, unlisted_dbm)
+    _, whistles = self_whistles(chains, occupants, settings, unlisted_dbm)
     # where the beat is zero, which lies inside the stretch that is heard
-    beats = [round(-b / a) for a, b in zip(found.a.tolist(), found.b.tolist(), strict=True) if a]
+    beats = [round(-b / a) for a, b in zip(whistles.a.tolist(), whistles.b.tolist(), strict=True) if a]
     own = [] if chains.want_a[0, 1:].any() else [int(hz) for hz in chains.want_b[0, 1:]]
     every = {hz for hz in (*harmonics, *beats) if low <= hz <= high and hz not in own}
     return tuple(sorted(every))
@@ -366,9 +366,9 @@ def _dead_hz(chains: Chains) -> tuple[int, int] | None:
 
 
 def _swept(chains: Chains, plans: Sequence[StagePlan], occupants: Occupants) -> tuple[int, ...]:
-    found = radiated(chains, occupants, 1)
+    radiation = radiated(chains, occupants, 1)
     tunes = [number for number, plan in enumerate(plans) if plan.osc_a]
-    return tuple(found.occupant[np.isin(found.conversion, tunes)].tolist())
+    return tuple(radiation.occupant[np.isin(radiation.conversion, tunes)].tolist())
 
 
 def radiates_table(rows: Sequence[Assessment], occupants: Occupants) -> Table:

@@ -104,8 +104,8 @@ class Proposal:
     @property
     def changed_conversions(self) -> tuple[Conversion, ...]:
         """The conversions the range would have."""
-        receiver, one = self.pair
-        return receiver.conversions_of(one)
+        receiver, range_ = self.pair
+        return receiver.conversions_of(range_)
 
     @property
     def pair(self) -> tuple[Receiver, Range]:
@@ -142,8 +142,8 @@ def asked_for(
     if first_hz is not None and not wanted:
         wanted = [Asked(first_if_hz=first_hz)]
     out: list[Asked] = []
-    for asked in [Asked(), *wanted]:
-        out += [asked, replace(asked, other_side=True)]
+    for change in [Asked(), *wanted]:
+        out += [change, replace(change, other_side=True)]
     return tuple(dict.fromkeys(out))
 
 
@@ -171,7 +171,7 @@ def _sensible(receiver: Receiver, if_hz: int, place: str) -> int:
     return if_hz
 
 
-def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked]) -> list[Proposal]:
+def proposals(receiver: Receiver, picked: Sequence[Range], changes: Sequence[Asked]) -> list[Proposal]:
     """Return each change on each range it is meant for, range by range.
 
     Raises
@@ -183,8 +183,8 @@ def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked
     The other side is left out where an oscillator has none to go to: a signal that
     is not above the IF leaves nothing below.
     """
-    out = [_proposal(receiver, one, ask) for one in picked for ask in asked if ask.on(one.name)]
-    for ask in asked:
+    out = [_proposal(receiver, range_, ask) for range_ in picked for ask in changes if ask.on(range_.name)]
+    for ask in changes:
         own = [proposal for proposal in out if proposal.asked is ask]
         if own and not ask.other_side and all(proposal.receiver is None for proposal in own):
             place = "--if" if ask.first_if_hz is None else "--first-if"
@@ -192,64 +192,64 @@ def proposals(receiver: Receiver, picked: Sequence[Range], asked: Sequence[Asked
             hz = ask.if_hz if ask.first_if_hz is None else ask.first_if_hz
             raise Refused(Fault(place, rule, None if hz is None else hz_text(hz)))
     kept: dict[object, Proposal] = {}
-    for one in out:
-        if one.receiver is not None:
+    for candidate in out:
+        if candidate.receiver is not None:
             # two ways of saying the same change are one
-            key = (one.range.name, one.changed_conversions)
+            key = (candidate.range.name, candidate.changed_conversions)
             first = kept.get(key)
-            kept[key] = one if first is None else replace(first, also=(*first.also, one.asked))
-        elif not one.asked.other_side:
-            kept[one.range.name, one.asked] = one
+            kept[key] = candidate if first is None else replace(first, also=(*first.also, candidate.asked))
+        elif not candidate.asked.other_side:
+            kept[candidate.range.name, candidate.asked] = candidate
     return list(kept.values())
 
 
-def _proposal(receiver: Receiver, one: Range, asked: Asked) -> Proposal:
-    _, side = tuning_stage(receiver, one)
-    last = receiver.conversions_of(one)[-1].filter
-    present_hz = receiver.plans_of(one)[-1].if_hz
+def _proposal(receiver: Receiver, range_: Range, change: Asked) -> Proposal:
+    _, side = tuning_stage(receiver, range_)
+    last = receiver.conversions_of(range_)[-1].filter
+    present_hz = receiver.plans_of(range_)[-1].if_hz
     assert last is not None, "validated: the last IF has a filter"
     assert present_hz is not None, "validated: the last IF is fixed"
     changed_set, refusal = None, ""
     try:
-        changed_set = with_change(receiver, asked, one.name)
+        changed_set = with_change(receiver, change, range_.name)
     except Refused as refused:
         fault = refused.faults[0]
         refusal = fault.rule if fault.value is None else f"{quoted(fault.value)} {fault.rule}"
     return Proposal(
-        asked, one, changed_set, refusal, OTHER[side] if asked.other_side else side,
+        change, range_, changed_set, refusal, OTHER[side] if change.other_side else side,
         (present_hz, last.bandwidth_hz),
     )  # fmt: skip
 
 
-def with_change(receiver: Receiver, asked: Asked, range_name: str | None = None) -> Receiver:
+def with_change(receiver: Receiver, change: Asked, range_name: str | None = None) -> Receiver:
     """Return a set with a change made, on one range or on all.
 
     Raises
     ------
     Refused  when it can not be made.
     """
-    name = asked.range_name if range_name is None else range_name
-    if asked.present:
+    name = change.range_name if range_name is None else range_name
+    if change.present:
         return receiver
-    if asked.first_if_hz is not None:
-        receiver = _with_first_if(receiver, asked.first_if_hz, name)
-    if asked.if_hz is not None:
-        receiver = with_intermediate_frequency(receiver, if_hz=asked.if_hz, range_name=name)
-    if asked.other_side:
+    if change.first_if_hz is not None:
+        receiver = _with_first_if(receiver, change.first_if_hz, name)
+    if change.if_hz is not None:
+        receiver = with_intermediate_frequency(receiver, if_hz=change.if_hz, range_name=name)
+    if change.other_side:
         one = receiver.ranges[0] if name is None else range_named(receiver, name=name)
         stage, side = tuning_stage(receiver, one)
         receiver = with_injection(receiver, injection=OTHER[side], stage=stage, range_name=name)
     return receiver
 
 
-def tuning_stage(receiver: Receiver, one: Range) -> tuple[int, str]:
+def tuning_stage(receiver: Receiver, range_: Range) -> tuple[int, str]:
     """Return the conversion whose oscillator tunes, from 0, and its side: "high", "low" or "sum".
 
     Notes
     -----
     The first one where several do or none does.
     """
-    plans = receiver.plans_of(one)
+    plans = receiver.plans_of(range_)
     stage = next((number for number, plan in enumerate(plans) if plan.osc_a), 0)
     plan = plans[stage]
     return stage, "sum" if plan.lo * plan.rf > 0 else "high" if plan.lo > 0 else "low"

@@ -58,17 +58,17 @@ def rejection_table(receiver: Receiver, picked: Sequence[Range], wanted_db: floa
     described anew, so elements of every kind and the ceiling are in it. The lowest IF is
     the one from which on every IF up to `HIGHEST_IF_HZ` does it too.
     """
-    records = [_record(receiver, one, wanted_db) for one in picked]
+    records = [_record(receiver, range_, wanted_db) for range_ in picked]
     return table_of("rejection", REJECTION_COLUMNS, records)
 
 
-def _record(receiver: Receiver, one: Range, wanted_db: float) -> dict[str, Any]:
-    (chains,) = compile_chains([(receiver, one)])
+def _record(receiver: Receiver, range_: Range, wanted_db: float) -> dict[str, Any]:
+    (chains,) = compile_chains([(receiver, range_)])
     (present,), (dial,) = image_rejection_db(chains)
     known = not math.isnan(present)
-    q = _q_of(one)
+    q = _q_of(range_)
     row: dict[str, Any] = {
-        "range": one.name,
+        "range": range_.name,
         "rejection_db": wanted_db,
         "present_db": float(present) if known else None,
         "dial_hz": int(dial) if known else None,
@@ -79,25 +79,27 @@ def _record(receiver: Receiver, one: Range, wanted_db: float) -> dict[str, Any]:
         return row | {"note": "has no image above 0 Hz"}
     if present >= wanted_db:
         return row | {"note": "has it already"}
-    if wanted_db > one.front_end_ceiling_db:
-        return row | {"note": f"the box can not exceed {one.front_end_ceiling_db:g} dB (front_end_ceiling)"}
-    row["added_q"] = _least_q(lambda q: _with_circuit(receiver, one, q), one.name, wanted_db)
-    if any(isinstance(element, Circuits | CoupledPair) for element in front_end_of(one)):
-        row["present_circuits_q"] = _least_q(lambda q: _with_q(receiver, one, q), one.name, wanted_db)
-    row["circuits"] = _circuits(receiver, one, wanted_db, q)
-    row["if_hz"] = _lowest_if(receiver, one, wanted_db)
-    row["note"] = "; ".join(_in_the_way(one, row))
+    if wanted_db > range_.front_end_ceiling_db:
+        return row | {
+            "note": f"the box can not exceed {range_.front_end_ceiling_db:g} dB (front_end_ceiling)"
+        }
+    row["added_q"] = _least_q(lambda q: _with_circuit(receiver, range_, q), range_.name, wanted_db)
+    if any(isinstance(element, Circuits | CoupledPair) for element in front_end_of(range_)):
+        row["present_circuits_q"] = _least_q(lambda q: _with_q(receiver, range_, q), range_.name, wanted_db)
+    row["circuits"] = _circuits(receiver, range_, wanted_db, q)
+    row["if_hz"] = _lowest_if(receiver, range_, wanted_db)
+    row["note"] = "; ".join(_in_the_way(range_, row))
     return row
 
 
-def _in_the_way(one: Range, row: dict[str, Any]) -> Iterator[str]:
+def _in_the_way(range_: Range, row: dict[str, Any]) -> Iterator[str]:
     """Yield what stands in the way of the ways found."""
     high_q = [q for q in (row["added_q"], row["present_circuits_q"]) if q is not None and q > HIGHEST_BUILT_Q]
     if high_q:
         yield f"a loaded Q above {HIGHEST_BUILT_Q:g} can not be held over a range by coil and gang"
     if row["if_hz"] is None:
         yield f"no IF up to {hz_text(HIGHEST_IF_HZ)} does it with this front end"
-    elif one.low_hz <= row["if_hz"] <= one.high_hz:
+    elif range_.low_hz <= row["if_hz"] <= range_.high_hz:
         yield "that IF lies inside the range, which is unusable there"
 
 
@@ -120,29 +122,29 @@ def _least_q(made: Callable[[float], Receiver], name: str, wanted_db: float) -> 
     return round(high, 2)
 
 
-def _with_circuit(receiver: Receiver, one: Range, q: float) -> Receiver:
-    return with_added_elements(receiver, elements=[Circuits(circuits=1, q=q)], range_name=one.name)
+def _with_circuit(receiver: Receiver, range_: Range, q: float) -> Receiver:
+    return with_added_elements(receiver, elements=[Circuits(circuits=1, q=q)], range_name=range_.name)
 
 
-def _with_q(receiver: Receiver, one: Range, q: float) -> Receiver:
+def _with_q(receiver: Receiver, range_: Range, q: float) -> Receiver:
     elements = [
         changed(element, receiver.name, q=q) if isinstance(element, Circuits | CoupledPair) else element
-        for element in front_end_of(one)
+        for element in front_end_of(range_)
     ]
-    return with_front_end(receiver, elements=elements, range_name=one.name)
+    return with_front_end(receiver, elements=elements, range_name=range_.name)
 
 
-def _q_of(one: Range) -> Any:
+def _q_of(range_: Range) -> Any:
     """Return the Q of the first circuits of a front end, as it is described."""
-    for element in front_end_of(one):
+    for element in front_end_of(range_):
         if isinstance(element, Circuits | CoupledPair):
             return element.q
     return None
 
 
-def _circuits(receiver: Receiver, one: Range, wanted_db: float, q: Any) -> int | None:
+def _circuits(receiver: Receiver, range_: Range, wanted_db: float, q: Any) -> int | None:
     """Return how many circuits in all would do; the ones there are count, a coupled pair as two."""
-    elements = front_end_of(one)
+    elements = front_end_of(range_)
     there = sum(
         e.circuits if isinstance(e, Circuits) else 2
         for e in elements
@@ -151,17 +153,17 @@ def _circuits(receiver: Receiver, one: Range, wanted_db: float, q: Any) -> int |
     for more in range(MOST_CIRCUITS + 1):
         added = [Circuits(circuits=more, q=q)] if more else []
         try:
-            made = with_added_elements(receiver, elements=added, range_name=one.name)
+            made = with_added_elements(receiver, elements=added, range_name=range_.name)
         except Refused:
             return None
-        if _rejection_db(made, one.name) >= wanted_db:
+        if _rejection_db(made, range_.name) >= wanted_db:
             return there + more
     return None
 
 
-def _lowest_if(receiver: Receiver, one: Range, wanted_db: float) -> int | None:
+def _lowest_if(receiver: Receiver, range_: Range, wanted_db: float) -> int | None:
     """Return the lowest first IF from which on the front end holds the image down that far."""
-    (chains,) = compile_chains([(receiver, one)])
+    (chains,) = compile_chains([(receiver, range_)])
     if chains.want_a[0, 1] != 0:
         return None
     start = max(1_000, int(chains.bandwidth_hz[0]))
@@ -170,9 +172,9 @@ def _lowest_if(receiver: Receiver, one: Range, wanted_db: float) -> int | None:
 
     def reached(ifs: np.ndarray[Any, np.dtype[np.int64]]) -> np.ndarray[Any, np.dtype[np.bool_]]:
         made = with_ifs(chains, ifs, 0)
-        found, _ = image_rejection_db(made)
+        rejection_db, _ = image_rejection_db(made)
         # no image at all is no image to hold down; an impossible set does nothing
-        return possible(made) & (np.isnan(found) | (found >= wanted_db))
+        return possible(made) & (np.isnan(rejection_db) | (rejection_db >= wanted_db))
 
     good = reached(grid)
     if not good.any():

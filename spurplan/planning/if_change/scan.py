@@ -102,7 +102,7 @@ class Axis:
 
     def looked_at(self, if_hz: Ints, count: int, progress: Progress | None = None) -> Scan:
         """Return what each IF leaves usable, on so many settings of each range."""
-        widths = np.array([width_hz(one, self.cover) for one in self.ranges], dtype=np.int64)
+        widths = np.array([width_hz(range_, self.cover) for range_ in self.ranges], dtype=np.int64)
         usable = np.zeros((len(if_hz), len(self.chains)))
         unknown, built = np.zeros(usable.shape), np.zeros(usable.shape, dtype=np.bool_)
         # what cannot be had leaves nothing usable in any world
@@ -114,11 +114,13 @@ class Axis:
                 able = np.flatnonzero(possible(every))
                 built[part[able], at] = True
                 if len(able):
-                    told = shares_of(every.take(able), self.place, self.settings, self.cover, count=count)
-                    usable[part[able], at], unknown[part[able], at] = told.usable, told.unknown
+                    dial_shares = shares_of(
+                        every.take(able), self.place, self.settings, self.cover, count=count
+                    )
+                    usable[part[able], at], unknown[part[able], at] = dial_shares.usable, dial_shares.unknown
                     if worlds.shape[1] == 1:
-                        worlds = np.repeat(worlds, told.worlds.shape[1], axis=1)
-                    worlds[part[able]] += told.worlds * (widths[at] / widths.sum())
+                        worlds = np.repeat(worlds, dial_shares.worlds.shape[1], axis=1)
+                    worlds[part[able]] += dial_shares.worlds * (widths[at] / widths.sum())
                 done += len(part)
                 if progress is not None:
                     progress(done, whole)
@@ -130,19 +132,21 @@ class Axis:
 
     def together(self, if_hz: Ints) -> list[Together]:
         """Return what becomes of all ranges with each IF, judged in the worlds that all share."""
-        found: list[list[Outlook | None]] = [[None] * len(self.chains) for _ in if_hz]
+        outlooks: list[list[Outlook | None]] = [[None] * len(self.chains) for _ in if_hz]
         for at, chain in enumerate(self.chains):
             for part in parts_of(len(if_hz), chain.conversions):
                 every = with_ifs(chain, if_hz[part])
                 able = np.flatnonzero(possible(every))
                 if not len(able):
                     continue
-                told = shares_of(every.take(able), self.place, self.settings, self.cover)
-                findings = findings_of(told, HOUR, self.cover is not None)
-                for number, finding, worlds in zip(part[able].tolist(), findings, told.worlds, strict=True):
-                    found[number][at] = Outlook(finding, worlds)
-        wanted_hz = sum(width_hz(one, self.cover) for one in self.ranges)
-        return [Together(wanted_hz, tuple(one)) for one in found]
+                dial_shares = shares_of(every.take(able), self.place, self.settings, self.cover)
+                findings = findings_of(dial_shares, HOUR, self.cover is not None)
+                for number, finding, worlds in zip(
+                    part[able].tolist(), findings, dial_shares.worlds, strict=True
+                ):
+                    outlooks[number][at] = Outlook(finding, worlds)
+        wanted_hz = sum(width_hz(range_, self.cover) for range_ in self.ranges)
+        return [Together(wanted_hz, tuple(row)) for row in outlooks]
 
 
 def parts_of(count: int, conversions: int) -> Iterable[Ints]:
@@ -160,7 +164,7 @@ def axis_of(
     cover: tuple[int, int] | None = None,
 ) -> Axis:
     """Return the candidate axis of a set; each of the ranges tunes some of the cover."""
-    chains = tuple(compile_chains([(receiver, one)])[0] for one in picked)
+    chains = tuple(compile_chains([(receiver, range_)])[0] for range_ in picked)
     return Axis(tuple(picked), chains, place_of(receiver, occupants, settings), settings, cover)
 
 
@@ -196,12 +200,12 @@ def grid(span: tuple[int, int], also: Iterable[int] = ()) -> Ints:
 
 def round_the_best(scan: Scan) -> Ints:
     """Return round IFs between the best places and their neighbours that were not looked at. [Hz]"""
-    ifs, found = scan.if_hz, []
+    ifs, round_ifs = scan.if_hz, []
     for at in best_of(scan, PLACES):
         low, high = int(ifs[max(at - 1, 0)]), int(ifs[min(at + 1, len(ifs) - 1)])
         inside = np.rint(np.linspace(low, high, ROUND_EACH + 2)[1:-1] / ROUND_HZ).astype(np.int64) * ROUND_HZ
-        found.append(inside[(inside > low) & (inside < high)])
-    every = distinct(np.concatenate([*found, np.zeros(0, dtype=np.int64)]))
+        round_ifs.append(inside[(inside > low) & (inside < high)])
+    every = distinct(np.concatenate([*round_ifs, np.zeros(0, dtype=np.int64)]))
     return every[~np.isin(every, ifs)]
 
 
@@ -220,13 +224,13 @@ def best_of(scan: Scan, most: int) -> list[int]:
     share, ifs = scan.usable_share, scan.if_hz
     low = np.searchsorted(ifs, ifs * (1.0 - NEIGHBOUR_SHARE))
     high = np.searchsorted(ifs, ifs * (1.0 + NEIGHBOUR_SHARE), side="right")
-    found: list[int] = []
+    best: list[int] = []
     taken = np.zeros(len(ifs), dtype=np.bool_)
     for at in np.lexsort((ifs, -np.round(share, 9))).tolist():
-        if len(found) == most:
+        if len(best) == most:
             break
         if taken[at] or not scan.built[at].any():
             continue
-        found.append(at)
+        best.append(at)
         taken[low[at] : high[at]] = True
-    return found
+    return best

@@ -47,8 +47,8 @@ class ScanCurve(Rows):
 
     def at(self, if_hz: int) -> int | None:
         """Return the row of an IF, None where it was not tried. [Hz]"""
-        found = np.flatnonzero(self.if_hz == if_hz)
-        return int(found[0]) if len(found) else None
+        rows = np.flatnonzero(self.if_hz == if_hz)
+        return int(rows[0]) if len(rows) else None
 
 
 def curve_of(
@@ -65,16 +65,20 @@ def curve_of(
         return None
     shares = [scan.usable_share, scan.low_share, scan.high_share, scan.unknown_share]
     usable, low, high, unknown = (share.copy() for share in shares)
-    for one in listed:
-        at = int(np.searchsorted(scan.if_hz, one.if_hz))
+    for scanned_if in listed:
+        at = int(np.searchsorted(scan.if_hz, scanned_if.if_hz))
         # the IF a set has may lie outside the span
-        if at < len(scan.if_hz) and scan.if_hz[at] == one.if_hz:
-            usable[at], unknown[at] = one.usable, one.unknown
-            ends = one.together.interval
-            low[at], high[at] = min(ends[0], one.usable), max(ends[1], one.usable)
-    present = {one.if_hz for one in listed if any(why.about is Why.present for why in one.reasons)}
+        if at < len(scan.if_hz) and scan.if_hz[at] == scanned_if.if_hz:
+            usable[at], unknown[at] = scanned_if.usable, scanned_if.unknown
+            ends = scanned_if.together.interval
+            low[at], high[at] = min(ends[0], scanned_if.usable), max(ends[1], scanned_if.usable)
+    present = {
+        scanned_if.if_hz
+        for scanned_if in listed
+        if any(why.about is Why.present for why in scanned_if.reasons)
+    }
     # behind a first IF the last one is out of reach of the front end
-    ahead = any(len(receiver.conversions_of(one)) == 1 for one in ranges)
+    ahead = any(len(receiver.conversions_of(range_)) == 1 for range_ in ranges)
     inside = [
         ahead and hz not in present and range_around(receiver, hz) is not None for hz in scan.if_hz.tolist()
     ]

@@ -137,17 +137,17 @@ def scan_list(scan: Scan, axis: Axis, receiver: Receiver, occupants: Occupants) 
     best = scan.if_hz[best_of(scan, BEST)].tolist()
     usual = [hz for hz in scan.if_hz[scan.built.any(axis=1)].tolist() if usual_at(hz) is not None]
     shown = np.array(sorted({*best, *usual, *axis.present_hz}), dtype=np.int64)
-    found = axis.together(shown)
+    judged = axis.together(shown)
     # ranges may have IFs of their own: each as it is
-    own = [one.together(np.array(sorted(one.present_hz)))[0] for one in _each(axis)]
-    present = Together(found[0].width_hz, tuple(one.outlooks[0] for one in own))
+    own = [own_axis.together(np.array(sorted(own_axis.present_hz)))[0] for own_axis in _each(axis)]
+    present = Together(judged[0].width_hz, tuple(together.outlooks[0] for together in own))
     images = _images_db(axis, shown)
     listed = [
         _scanned(if_hz, together, present, image, axis, receiver, occupants)
-        for if_hz, together, image in zip(shown.tolist(), found, images, strict=True)
+        for if_hz, together, image in zip(shown.tolist(), judged, images, strict=True)
     ]
-    listed.sort(key=lambda one: one.merit)
-    return tuple(replace(one, rank=rank) for rank, one in enumerate(listed, start=1))
+    listed.sort(key=lambda scanned_if: scanned_if.merit)
+    return tuple(replace(scanned_if, rank=rank) for rank, scanned_if in enumerate(listed, start=1))
 
 
 def pick_of(listed: Sequence[Scanned]) -> int | None:
@@ -158,13 +158,19 @@ def pick_of(listed: Sequence[Scanned]) -> int | None:
     What is worth its evenings by `decision.choose` of those that somebody would build; else the best of
     them, so that it is said what it comes to.
     """
-    able = [one for one in listed if not one.objected and not one.present and one.word != GAMBLE]
+    able = [
+        scanned_if
+        for scanned_if in listed
+        if not scanned_if.objected and not scanned_if.present and scanned_if.word != GAMBLE
+    ]
     if not able:
-        return next((one.if_hz for one in listed if not one.present), None)
-    present = next((one for one in listed if one.present), None)
+        return next((scanned_if.if_hz for scanned_if in listed if not scanned_if.present), None)
+    present = next((scanned_if for scanned_if in listed if scanned_if.present), None)
     if present is not None:
         number = choose(
-            [one.together.worlds for one in able], [one.effort for one in able], present.together.worlds
+            [scanned_if.together.worlds for scanned_if in able],
+            [scanned_if.effort for scanned_if in able],
+            present.together.worlds,
         ).recommended
         if number is not None:
             return able[number].if_hz
@@ -173,21 +179,21 @@ def pick_of(listed: Sequence[Scanned]) -> int | None:
 
 def scan_table(listed: Sequence[Scanned]) -> Table:
     """Return a scan as records."""
-    return table_of("scan", SCAN_COLUMNS, [one.record() for one in listed])
+    return table_of("scan", SCAN_COLUMNS, [scanned_if.record() for scanned_if in listed])
 
 
 def _each(axis: Axis) -> list[Axis]:
     return [
-        Axis((one,), (chain,), axis.place, axis.settings, axis.cover)
-        for one, chain in zip(axis.ranges, axis.chains, strict=True)
+        Axis((range_,), (chain,), axis.place, axis.settings, axis.cover)
+        for range_, chain in zip(axis.ranges, axis.chains, strict=True)
     ]
 
 
 def _images_db(axis: Axis, if_hz: npt.NDArray[np.int64]) -> list[float | None]:
     """Return the least image rejection of each IF on any range; None where there is no image. [dB]"""
-    found = np.array([image_rejection_db(with_ifs(chain, if_hz))[0] for chain in axis.chains])
-    least = np.where(np.isnan(found), np.inf, found).min(axis=0)
-    return [None if np.isinf(one) else float(one) for one in least]
+    rejection_db = np.array([image_rejection_db(with_ifs(chain, if_hz))[0] for chain in axis.chains])
+    least = np.where(np.isnan(rejection_db), np.inf, rejection_db).min(axis=0)
+    return [None if np.isinf(least_db) else float(least_db) for least_db in least]
 
 
 def _scanned(
@@ -231,16 +237,16 @@ def _objections(if_hz: int, together: Together, axis: Axis, receiver: Receiver) 
     # behind a first IF the last one is out of reach of the front end
     ahead = any(chain.conversions == 1 for chain in axis.chains)
     around = range_around(receiver, if_hz, [one.name for one in axis.ranges]) if ahead else None
-    said = [] if around is None else [f"lies inside range {around.name}"]
-    missing = [one.name for one, out in zip(axis.ranges, together.outlooks, strict=True) if out is None]
-    return said + ([f"can not be had on range {', '.join(missing)}"] if missing else [])
+    phrases = [] if around is None else [f"lies inside range {around.name}"]
+    missing = [range_.name for range_, out in zip(axis.ranges, together.outlooks, strict=True) if out is None]
+    return phrases + ([f"can not be had on range {', '.join(missing)}"] if missing else [])
 
 
 def _spoilt(together: Together, axis: Axis) -> list[str]:
     """Say who takes most of which range by which way in, most dial first."""
     every = [
-        (loss.share * out.finding.width_hz, one.name, loss)
-        for one, out in zip(axis.ranges, together.outlooks, strict=True)
+        (loss.share * out.finding.width_hz, range_.name, loss)
+        for range_, out in zip(axis.ranges, together.outlooks, strict=True)
         if out is not None
         for loss in out.finding.losses
         if loss.share >= LEAST_SPOILT

@@ -76,18 +76,18 @@ class Verdict:
         """The image, what is lost and what is unknown, in words."""
         if self.now is None:
             return ()
-        finding, said = self.now.finding, []
+        finding, phrases = self.now.finding, []
         now_db, was_db = self.rejection_db
         if now_db is not None:
             before = (
                 "" if was_db is None or f"{was_db:.0f}" == f"{now_db:.0f}" else f" instead of {was_db:.0f}"
             )
-            said.append(f"image {now_db:.0f} dB down{before}")
+            phrases.append(f"image {now_db:.0f} dB down{before}")
         if finding.intruders >= WORTH_A_WORD and finding.losses:
-            said.append(f"most lost {finding.losses[0].first}")
+            phrases.append(f"most lost {finding.losses[0].first}")
         if finding.unknown >= WORTH_A_WORD:
-            said.append(f"unknown {share_text(finding.unknown)}: an image lies beyond the tables")
-        return tuple(said)
+            phrases.append(f"unknown {share_text(finding.unknown)}: an image lies beyond the tables")
+        return tuple(phrases)
 
 
 def usable_text(

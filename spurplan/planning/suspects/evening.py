@@ -128,7 +128,7 @@ def read_evening(path: str | os.PathLike[str], receiver: Receiver) -> tuple[list
     if len(cells) > MOST_LINES:
         rule = f"has {len(cells):,} lines"
         raise Refused(Fault(cells.name, rule, remedy=f"give at most {MOST_LINES:,}: an evening's"))
-    out = [one for i in range(len(cells)) if (one := _noted(cells, i, receiver, faults)) is not None]
+    out = [entry for i in range(len(cells)) if (entry := _noted(cells, i, receiver, faults)) is not None]
     faults.check()
     return out, list(left_alone(cells.name, cells.others))
 
@@ -175,7 +175,7 @@ def _noted(cells: Cells, index: int, receiver: Receiver, faults: FaultList) -> N
 def _dial(receiver: Receiver) -> Any:
     def parse(text: str) -> int:
         hz = headed_hz(text, exponent=3)
-        if not any(one.low_hz <= hz <= one.high_hz for one in receiver.ranges):
+        if not any(range_.low_hz <= hz <= range_.high_hz for range_ in receiver.ranges):
             raise BadValue(text, "is on no range of this set", "write what is received there, in kHz")
         return hz
 
@@ -241,9 +241,9 @@ class Evening:
 
     def explained(self, i: int) -> RankedWay:
         """Return what explains a line: its common cause, or the likeliest of its own."""
-        for one in self.common:
-            if i in one.lines:
-                return _of_cause(self.alone[i], one.key)
+        for cause in self.common:
+            if i in cause.lines:
+                return _of_cause(self.alone[i], cause.key)
         return self.alone[i].ranked[0]
 
     def shifts(self) -> dict[str, tuple[float, int]]:
@@ -270,17 +270,19 @@ class Evening:
         }
 
     def _heard(self, i: int) -> tuple[str, float, float] | None:
-        one, noted = self.explained(i), self.noted[i]
-        fields = one.who.fields
+        ranked_way, noted = self.explained(i), self.noted[i]
+        fields = ranked_way.who.fields
         strength = noted.seen.strength_dbm(noted.dial_hz)
         known = "spread_db" in fields and not fields["own_level"] and not math.isnan(strength)
-        if not known or one.weight < figure("log", "sure_from"):
+        if not known or ranked_way.weight < figure("log", "sure_from"):
             return None
-        order = max(one.way.pad_db_per_db, 1.0)
-        return one.who.service, (strength - fields["heard_dbm"]) / order, fields["spread_db"] / order
+        order = max(ranked_way.way.pad_db_per_db, 1.0)
+        return ranked_way.who.service, (strength - fields["heard_dbm"]) / order, fields["spread_db"] / order
 
     def _silent(self, i: int) -> tuple[str, float, float] | None:
-        station = next(one for one in self.alone[i].ranked if one.way.cause == THE_STATION)
+        station = next(
+            ranked_way for ranked_way in self.alone[i].ranked if ranked_way.way.cause == THE_STATION
+        )
         fields = station.who.fields
         if "spread_db" not in fields or fields["own_level"] or fields["margin_db"] <= 0.0:
             return None
@@ -370,15 +372,19 @@ def evening(
     plain = replace(chosen, ahead=())
     noted, unread = read_evening(log, set_)
     asked: dict[tuple[int, str | None], Answer] = {}
-    for one in noted:
+    for entry in noted:
         # what may come in goes by setting and hour; what was noted is weighed below
-        if (one.dial_hz, one.utc) not in asked:
-            hour = replace(plain, utc=one.utc) if one.utc is not None else plain
-            asked[one.dial_hz, one.utc] = suspects(set_, bands=tables, frequency=one.dial_hz, settings=hour)
-    answers = [asked[one.dial_hz, one.utc] for one in noted]
+        if (entry.dial_hz, entry.utc) not in asked:
+            hour = replace(plain, utc=entry.utc) if entry.utc is not None else plain
+            asked[entry.dial_hz, entry.utc] = suspects(
+                set_, bands=tables, frequency=entry.dial_hz, settings=hour
+            )
+    answers = [asked[entry.dial_hz, entry.utc] for entry in noted]
     before = [answer.findings for answer in answers]
-    alone = [findings.with_evidence(**vars(one.seen)) for findings, one in zip(before, noted, strict=True)]
-    found = Evening(
+    alone = [
+        findings.with_evidence(**vars(entry.seen)) for findings, entry in zip(before, noted, strict=True)
+    ]
+    whole_evening = Evening(
         tuple(noted), tuple(alone), tuple(common_causes(noted, before, alone)), set_.antenna_gain_db
     )
     first = answers[0]
@@ -388,11 +394,11 @@ def evening(
         assumptions=(*unread, *first.assumptions, ALONE),
         cautions=cautions_of("suspects"),
         tables={
-            "causes": table_of("causes", CAUSE_COLUMNS, _causes(found)),
-            "lines": table_of("lines", LINE_COLUMNS, _lines(found)),
-            "levels": table_of("levels", LEVEL_COLUMNS, found.levels()),
+            "causes": table_of("causes", CAUSE_COLUMNS, _causes(whole_evening)),
+            "lines": table_of("lines", LINE_COLUMNS, _lines(whole_evening)),
+            "levels": table_of("levels", LEVEL_COLUMNS, whole_evening.levels()),
         },
-        findings=found,
+        findings=whole_evening,
     )
 
 
@@ -415,18 +421,20 @@ def common_causes(
     less, for each line without a sound on which k would be heard, log(1 - missed). The greatest first; its
     lines are taken, and the rest is asked again, until none gains `least_bits`.
     """
-    rows = [i for i, one in enumerate(noted) if one.heard != NOTHING]
-    silent = [i for i, one in enumerate(noted) if one.heard == NOTHING]
+    rows = [i for i, entry in enumerate(noted) if entry.heard != NOTHING]
+    silent = [i for i, entry in enumerate(noted) if entry.heard == NOTHING]
     was = [_Keyed(findings) for findings in before]
     now = [_Keyed(findings) for findings in alone]
-    found: list[Common] = []
+    causes: list[Common] = []
     while True:
         keys = dict.fromkeys(key for i in rows for key in now[i].keys)
         tried = [_together(key, rows, silent, was, now) for key in keys]
-        best = max((one for one in tried if one is not None), key=lambda one: one.gains_bits, default=None)
+        best = max(
+            (cause for cause in tried if cause is not None), key=lambda cause: cause.gains_bits, default=None
+        )
         if best is None or best.gains_bits < figure("log", "least_bits"):
-            return found
-        found.append(best)
+            return causes
+        causes.append(best)
         rows = [i for i in rows if i not in best.lines]
 
 
@@ -434,8 +442,8 @@ class _Keyed:
     """The suspects of one line by what makes a cause one with that of another line."""
 
     def __init__(self, findings: Findings) -> None:
-        pairs = [(_key(one), one) for one in findings.ranked]
-        self.ranked = [(key, one) for key, one in pairs if key is not None]
+        pairs = [(_key(ranked_way), ranked_way) for ranked_way in findings.ranked]
+        self.ranked = [(key, ranked_way) for key, ranked_way in pairs if key is not None]
         self.best = findings.ranked[0].weight
 
     @property
@@ -444,19 +452,19 @@ class _Keyed:
 
     def worth(self, key: Key) -> float:
         """Return the weight of all that may be that cause."""
-        return sum(one.weight for other, one in self.ranked if _is_one(key, other))
+        return sum(ranked_way.weight for other, ranked_way in self.ranked if _is_one(key, other))
 
     def first(self, key: Key) -> RankedWay:
         """Return the likeliest that may be that cause."""
-        return next(one for other, one in self.ranked if _is_one(key, other))
+        return next(ranked_way for other, ranked_way in self.ranked if _is_one(key, other))
 
 
-def _key(one: RankedWay) -> Key | None:
-    if one.way.cause in (CROSS, OVERLOAD):
-        return "strong", one.who.label or ""
-    if one.way.cause not in FROM_THE_AIR or one.listen_hz is None:
+def _key(ranked_way: RankedWay) -> Key | None:
+    if ranked_way.way.cause in (CROSS, OVERLOAD):
+        return "strong", ranked_way.who.label or ""
+    if ranked_way.way.cause not in FROM_THE_AIR or ranked_way.listen_hz is None:
         return None
-    return "on", one.listen_hz
+    return "on", ranked_way.listen_hz
 
 
 def _is_one(key: Key, other: Key) -> bool:
@@ -475,9 +483,9 @@ def _together(
     for i in rows:
         before, after = was[i].worth(key), now[i].worth(key)
         if before > 0.0 and after > 0.0:
-            told, own = math.log(after / before), math.log(now[i].best)
-            if told + shared > own:
-                gains.append((told - own, i))
+            by_cause, own = math.log(after / before), math.log(now[i].best)
+            if by_cause + shared > own:
+                gains.append((by_cause - own, i))
     if len(gains) < 2:
         return None
     lines = tuple(i for _, i in gains)
@@ -485,32 +493,34 @@ def _together(
     total += math.log(max(was[i].worth(key) for i in lines))
     total += sum(math.log1p(-figure("log", "missed") * was[i].worth(key)) for i in silent)
     # who it is says the line on which it is likeliest
-    one = max((now[i].first(key) for i in lines), key=lambda one: one.weight)
-    return Common(key, one, one.who, lines, total / math.log(2.0))
+    likeliest = max((now[i].first(key) for i in lines), key=lambda ranked_way: ranked_way.weight)
+    return Common(key, likeliest, likeliest.who, lines, total / math.log(2.0))
 
 
-def _causes(found: Evening) -> list[dict[str, Any]]:
+def _causes(whole_evening: Evening) -> list[dict[str, Any]]:
     return [
         {
-            "rank": rank, "cause": one.first.way.cause, "label": one.who.label,
-            "rf_hz": NULL_INT if one.first.listen_hz is None else one.first.listen_hz,
-            "lines": [found.noted[i].line for i in one.lines], "gains_bits": one.gains_bits,
+            "rank": rank, "cause": cause.first.way.cause, "label": cause.who.label,
+            "rf_hz": NULL_INT if cause.first.listen_hz is None else cause.first.listen_hz,
+            "lines": [whole_evening.noted[i].line for i in cause.lines], "gains_bits": cause.gains_bits,
         }
-        for rank, one in enumerate(found.common, start=1)
+        for rank, cause in enumerate(whole_evening.common, start=1)
     ]  # fmt: skip
 
 
-def _lines(found: Evening) -> list[dict[str, Any]]:
-    by_line = {i: (rank, one) for rank, one in enumerate(found.common, start=1) for i in one.lines}
+def _lines(whole_evening: Evening) -> list[dict[str, Any]]:
+    by_line = {
+        i: (rank, cause) for rank, cause in enumerate(whole_evening.common, start=1) for i in cause.lines
+    }
     out = []
-    for i, noted in enumerate(found.noted):
+    for i, noted in enumerate(whole_evening.noted):
         record: dict[str, Any] = {column.name: None for column in LINE_COLUMNS}
         record |= {
             "line": noted.line, "dial_hz": noted.dial_hz, "heard": noted.heard,
             "explained_by": by_line[i][0] if i in by_line else NULL_INT, "rf_hz": NULL_INT,
         }  # fmt: skip
         if noted.heard != NOTHING:
-            top = found.explained(i)
+            top = whole_evening.explained(i)
             record |= {
                 "cause": top.way.cause, "response": top.way.response, "label": top.who.label,
                 "rf_hz": NULL_INT if top.listen_hz is None else top.listen_hz, "weight": top.weight,

@@ -139,8 +139,8 @@ class Evidence:
                 faults.append(bad.at("--moves"))
         drop = self.pad_drop_db
         if drop is not None and not (is_number(drop) and -20.0 <= drop <= 120.0):
-            said = f"{drop} dB" if is_number(drop) else str(drop)
-            faults.append(Fault("--pad-drop", "is no drop", said, "give -20 to 120 dB, for a 10 dB pad"))
+            drop_text = f"{drop} dB" if is_number(drop) else str(drop)
+            faults.append(Fault("--pad-drop", "is no drop", drop_text, "give -20 to 120 dB, for a 10 dB pad"))
         for place, flag in (("--inverted", self.inverted), ("--pitch-moves", self.pitch_moves)):
             if flag is not None:
                 faults += flag_faults(flag, place)
@@ -791,7 +791,7 @@ def proposed_tests(suspected: Sequence[Weights], evidence: Evidence) -> list[Pro
     )
     found += [one for one in rounds if one is not None]
     told = [one for one in found if one.tells_bits >= LEAST_BITS]
-    return sorted(told, key=lambda one: -one.worth)
+    return sorted(told, key=lambda proposal: -proposal.worth)
 
 
 def _proposed(suspected: Sequence[Weights], parts: tuple[Test, ...], chances: Sequence[Floats]) -> Proposed:
@@ -894,6 +894,6 @@ def _entropy(weight: Floats) -> float:
 
 def observed_words(evidence: Evidence) -> Mapping[str, Any]:
     """Return what was observed by its option's name, for the answer; only what was told."""
-    told = {name: getattr(evidence, name) for name in Evidence.__dataclass_fields__}
-    told["moves"] = None if evidence.motion is None else evidence.motion.told
-    return {name: list(value) if isinstance(value, tuple) else value for name, value in told.items()}
+    observed = {name: getattr(evidence, name) for name in Evidence.__dataclass_fields__}
+    observed["moves"] = None if evidence.motion is None else evidence.motion.told
+    return {name: list(value) if isinstance(value, tuple) else value for name, value in observed.items()}

@@ -142,20 +142,20 @@ class RankedWay:
     def record(self, settings: Settings) -> dict[str, Any]:
         """Return the fields of `suspects`."""
         way = self.way
-        told: dict[str, Any] = {c.name: NULL_INT if c.kind == "int" else None for c in SUSPECT_COLUMNS}
-        told |= {
+        row: dict[str, Any] = {c.name: NULL_INT if c.kind == "int" else None for c in SUSPECT_COLUMNS}
+        row |= {
             "range": way.range, "dial_hz": way.dial_hz, "response": way.response, "equation": way.equation,
             "moves": _known(way.moves), "inverted": way.inverted, "pad_db_per_db": _known(way.pad_db_per_db),
         }  # fmt: skip
-        told |= {name: value for name, value in self.who.fields.items() if name in told}
-        told["rf_hz"] = NULL_INT if self.listen_hz is None else self.listen_hz
-        heard, margin = told["heard_dbm"], told["margin_db"]
+        row |= {name: value for name, value in self.who.fields.items() if name in row}
+        row["rf_hz"] = NULL_INT if self.listen_hz is None else self.listen_hz
+        heard, margin = row["heard_dbm"], row["margin_db"]
         if heard is not None:
-            told["heard_s"] = _s_word(heard, told["dial_hz"])
+            row["heard_s"] = _s_word(heard, row["dial_hz"])
             loud = margin >= settings.audible_at
-            told["grade"] = "strong" if margin >= settings.strong_at else "audible" if loud else "buried"
+            row["grade"] = "strong" if margin >= settings.strong_at else "audible" if loud else "buried"
         return {
-            **told, "rank": self.rank, "cause": way.cause, "others": list(self.others), "weight": self.weight,
+            **row, "rank": self.rank, "cause": way.cause, "others": list(self.others), "weight": self.weight,
             "fits": list(self.fits), "next_test": self.would_show,
         }  # fmt: skip
 
@@ -196,8 +196,8 @@ class Findings:
     def by_range(self) -> dict[str, list[RankedWay]]:
         """Return the ways in of each range."""
         ranges: dict[str, list[RankedWay]] = {}
-        for one in self.ranked:
-            ranges.setdefault(one.way.range, []).append(one)
+        for ranked_way in self.ranked:
+            ranges.setdefault(ranked_way.way.range, []).append(ranked_way)
         return ranges
 
 
@@ -292,15 +292,15 @@ def suspects(
         for setting in on_ranges
     ]
     findings = replace(weighed(by_range, seen), nobody_belongs=_nobody_belongs(seen, on_ranges, found))
-    said = WEIGHTS_TEXT.format(figure("there", "harmonic_down_db"))
+    weights_text = WEIGHTS_TEXT.format(figure("there", "harmonic_down_db"))
     return Answer(
         receiver=found.receiver,
         settings={**found.settings, **observed_words(seen)},
-        assumptions=(*found.assumptions, said, NOT_CONSIDERED),
+        assumptions=(*found.assumptions, weights_text, NOT_CONSIDERED),
         cautions=cautions_of("suspects"),
         tables={
             "suspects": table_of(
-                "suspects", SUSPECT_COLUMNS, [one.record(chosen) for one in findings.ranked]
+                "suspects", SUSPECT_COLUMNS, [ranked_way.record(chosen) for ranked_way in findings.ranked]
             ),
             "tests": table_of("tests", TEST_COLUMNS, _tests(findings.tests)),
         },
@@ -327,28 +327,28 @@ def _on_the_dial(receiver: Receiver, seen: Evidence) -> None:
 
 
 def _birdies(receiver: Receiver, bands: Bands, settings: Settings, setting: Setting) -> Any:
-    asked = settings_from(settings, {"range": setting.range, "intermodulation": False})
-    return birdies(receiver, bands=bands, settings=asked).tables["birdies"]
+    chosen = settings_from(settings, {"range": setting.range, "intermodulation": False})
+    return birdies(receiver, bands=bands, settings=chosen).tables["birdies"]
 
 
-def _settings(receiver: Receiver, bands: Bands, chosen: Settings, found: Answer) -> list[Setting]:
+def _settings(receiver: Receiver, bands: Bands, chosen: Settings, dial_answer: Answer) -> list[Setting]:
     """Return the setting on each range asked about that holds it."""
-    centre = int(found.settings["frequency_hz"])
-    off = int(found.settings["dial_error_hz"] or 0)
+    centre = int(dial_answer.settings["frequency_hz"])
+    off = int(dial_answer.settings["dial_error_hz"] or 0)
     occupants = occupants_of(receiver, bands, chosen)
     presence = place_of(receiver, occupants, chosen).air(chosen.activity).presence
-    dial_spans_hz = tuple((one.low_hz, one.high_hz) for one in receiver.ranges)
+    dial_spans_hz = tuple((range_.low_hz, range_.high_hz) for range_ in receiver.ranges)
     out = []
-    for one in receiver.ranges:
-        if not one.low_hz <= centre <= one.high_hz or chosen.range not in (None, one.name):
+    for range_ in receiver.ranges:
+        if not range_.low_hz <= centre <= range_.high_hz or chosen.range not in (None, range_.name):
             continue
-        chains = compile_chains([(receiver, one)])[0]
+        chains = compile_chains([(receiver, range_)])[0]
         window = chains.tuned_to(
-            np.array([max(centre - off, one.low_hz)]), np.array([min(centre + off, one.high_hz)])
+            np.array([max(centre - off, range_.low_hz)]), np.array([min(centre + off, range_.high_hz)])
         )
         out.append(
             Setting(
-                one.name, window, centre, occupants, presence, receiver.antenna_gain_db,
+                range_.name, window, centre, occupants, presence, receiver.antenna_gain_db,
                 chosen.lo_order, chosen.rf_order, dial_spans_hz,
             )
         )  # fmt: skip
@@ -365,11 +365,11 @@ def _nobody_belongs(seen: Evidence, on_ranges: Sequence[Setting], found: Answer)
 def _tests(tests: Sequence[Proposed]) -> list[dict[str, Any]]:
     return [
         {
-            "rank": rank, "test": one.test.name, "option": one.test.option, "tells_bits": one.tells_bits,
-            "right_after": one.right_after,
-            "cost_bits": one.test.cost_bits,
+            "rank": rank, "test": proposal.test.name, "option": proposal.test.option, "tells_bits": proposal.tells_bits,
+            "right_after": proposal.right_after,
+            "cost_bits": proposal.test.cost_bits,
         }
-        for rank, one in enumerate(tests, start=1)
+        for rank, proposal in enumerate(tests, start=1)
     ]  # fmt: skip
 
 
@@ -418,35 +418,39 @@ def weighed(by_range: Sequence[Sequence[Way]], seen: Evidence) -> Findings:
     tests = proposed_tests([_weights(ways) for ways in stood], seen) if stood else []
     ranked: list[RankedWay] = []
     for ways in stood:
-        total = sum(one.total for one in ways)
-        ordered = sorted(ways, key=lambda one: -one.total)
+        total = sum(posterior.total for posterior in ways)
+        ordered = sorted(ways, key=lambda posterior: -posterior.total)
         ranked += [
-            _ranked_way(one, rank, total, seen, tests[0] if tests else None)
-            for rank, one in enumerate(ordered, start=1)
+            _ranked_way(posterior, rank, total, seen, tests[0] if tests else None)
+            for rank, posterior in enumerate(ordered, start=1)
         ]
     return Findings(seen, tuple(ranked), tuple(tests), tuple(map(tuple, by_range)))
 
 
 def _weights(ways: Sequence[Posterior]) -> Weights:
     rows = [
-        (cause, one.weight[i], one.way.who[i].traits) for cause, one in enumerate(ways) for i in one.counted
+        (cause, posterior.weight[i], posterior.way.who[i].traits)
+        for cause, posterior in enumerate(ways)
+        for i in posterior.counted
     ]
     weight = np.array([weight for _, weight, _ in rows])
     traits: list[Traits] = [traits for _, _, traits in rows]
     return Weights(weight / weight.sum(), traits, np.array([cause for cause, _, _ in rows], dtype=np.int64))
 
 
-def _ranked_way(one: Posterior, rank: int, total: float, seen: Evidence, test: Proposed | None) -> RankedWay:
-    who = [one.way.who[i] for i in one.order]
+def _ranked_way(
+    posterior: Posterior, rank: int, total: float, seen: Evidence, test: Proposed | None
+) -> RankedWay:
+    who = [posterior.way.who[i] for i in posterior.order]
     first = who[0]
     labels = dict.fromkeys(other.label for other in who[1:] if other.label not in (None, first.label))
-    dial_hz = one.way.dial_hz
+    dial_hz = posterior.way.dial_hz
     return RankedWay(
-        way=one.way,
+        way=posterior.way,
         who=first,
         others=tuple(label for label in labels if label is not None),
         rank=rank,
-        weight=one.total / total,
+        weight=posterior.total / total,
         fits=tuple(fits_of(first.traits, seen, dial_hz)),
         fitting=not contradicted(first.traits, seen, dial_hz),
         would_show=None if test is None else test.test.expects(first.traits),

@@ -201,15 +201,15 @@ def _routes(setting: Setting) -> Lines:
     wanted = chains.wanted_steps[0]
     steps = product_steps(setting.lo_order, setting.rf_order)
     # as few harmonics as may be asked for, the set's own route is one
-    found = [wanted]
+    routes = [wanted]
     for i in range(chains.conversions):
-        one = np.repeat(wanted[None], len(steps), axis=0)
-        one[:, i] = steps
-        found += list(one)
+        varied = np.repeat(wanted[None], len(steps), axis=0)
+        varied[:, i] = steps
+        routes += list(varied)
         past = wanted.copy()
         past[: i + 1] = (0, 1)
-        found.append(past)
-    unique = list({tuple(map(tuple, one.tolist())): one for one in found}.values())
+        routes.append(past)
+    unique = list({tuple(map(tuple, route.tolist())): route for route in routes}.values())
     one_each = chains.take(np.zeros(len(unique), dtype=np.int64))
     lines = lines_of_routes(one_each, np.stack(unique))
     lines = lines.replace(candidate=np.zeros(len(lines), dtype=np.int64))
@@ -253,7 +253,7 @@ def _by_routes(setting: Setting, lines: Lines) -> Iterator[Way]:
             who=(),
         )
         unlisted = _unlisted(setting, way, float(level[i]), bar)
-        yield _with(way, (*(_listed(setting, way, one) for one in met.get(i, [])), unlisted))
+        yield _with(way, (*(_listed(setting, way, station) for station in met.get(i, [])), unlisted))
 
 
 def _with(way: Way, who: Sequence[Who]) -> Way:
@@ -288,8 +288,8 @@ def _met(setting: Setting, lines: Lines, hits: Hits) -> dict[int, list[_Met]]:
     heard = heard_dbm(setting.chains, lines, hits.line, rf, setting.presence.median_dbm[hits.occupant], dial)
     out: dict[int, list[_Met]] = {}
     for at, line in enumerate(hits.line.tolist()):
-        one = _Met(int(hits.occupant[at]), round(rf[at]), int(dial[at]), float(heard[at]))
-        out.setdefault(line, []).append(one)
+        station = _Met(int(hits.occupant[at]), round(rf[at]), int(dial[at]), float(heard[at]))
+        out.setdefault(line, []).append(station)
     return out
 
 
@@ -448,7 +448,10 @@ def _neighbour(setting: Setting, lines: Lines) -> Way:
     sides: dict[int, list[str]] = {}
     for o, at in places:
         sides.setdefault(o, []).append("up" if at > setting.dial_hz else "down")
-    found = [_beside(_whistling(setting, _listed(setting, way, one)), sides[one.occupant]) for one in met]
+    found = [
+        _beside(_whistling(setting, _listed(setting, way, station)), sides[station.occupant])
+        for station in met
+    ]
     unlisted = _unlisted(setting, way, float(heard[-1]), setting.bar_dbm(CARRIER, 100))
     return _with(way, (*found, _beside(unlisted, ("up", "down"))))
 
@@ -580,14 +583,14 @@ UNLISTED_PAIRS = {"f1 + f2": 2.0, "2 f1 - f2": 3.0}
 
 def _products(setting: Setting, pairs: Table | None) -> Iterator[Way]:
     """Yield products of two stations: those of the tables, and of two that nobody wrote down."""
-    found: dict[tuple[str, str], list[Mapping[str, Any]]] = {
+    by_product: dict[tuple[str, str], list[Mapping[str, Any]]] = {
         (product, "dial"): [] for product in UNLISTED_PAIRS
     }
     if pairs is not None:
         here = np.flatnonzero(np.asarray(pairs["range"]) == setting.range)
         for record in pairs.take(here).records():
-            found.setdefault((record["product"], record["lands_on"]), []).append(record)
-    for (product, lands_on), records in found.items():
+            by_product.setdefault((record["product"], record["lands_on"]), []).append(record)
+    for (product, lands_on), records in by_product.items():
         pad = float(records[0]["pad_db_per_db"]) if records else UNLISTED_PAIRS[product]
         way = Way(
             setting.range, PAIR, PAIR, f"{product} = {lands_on}", figure("way", PAIR),
@@ -621,8 +624,8 @@ def _paired(traits: Traits, order: float, records: Sequence[Mapping[str, Any]]) 
             "heard_dbm": record["heard_dbm"], "margin_db": record["margin_db"],
         }  # fmt: skip
         level = record["heard_dbm"] - record["margin_db"] + loud.level_dbm
-        told = _changed(traits, level_dbm=level, level_spread_db=loud.spread_db)
-        yield Who(figure("there", "written_down") * loud.chance, told, "pair", fields)
+        own_traits = _changed(traits, level_dbm=level, level_spread_db=loud.spread_db)
+        yield Who(figure("there", "written_down") * loud.chance, own_traits, "pair", fields)
 
 
 def _carrier(ways: Sequence[Way]) -> float:
@@ -658,9 +661,9 @@ def _overloaded(setting: Setting, carrier: float) -> Iterator[Way]:
             hz = (int(occupants.low_hz[loudest]) + int(occupants.high_hz[loudest])) // 2
             spot = bool(occupants.spot[loudest])
             fields = {**occupants.record(loudest), "rf_hz": hz if spot else None}
-            told = _changed(traits, elsewhere_hz=(hz,) if spot else ())
+            own_traits = _changed(traits, elsewhere_hz=(hz,) if spot else ())
             chance = who[0].chance * figure("there", "strong_named")
-            who.insert(0, Who(chance, told, fields["service"], fields))
+            who.insert(0, Who(chance, own_traits, fields["service"], fields))
         yield Way(
             setting.range, cause, cause, None, figure("way", cause), moves_, pad, None, None,
             setting.dial_hz, tuple(who),

@@ -89,10 +89,10 @@ def with_converter(
         wrong = bad.wrongs[0]
         raise Refused(Fault("converter", wrong.rule, wrong.value, wrong.remedy)) from None
     ranges = []
-    for one in receiver.ranges:
-        covered = covered_by(plan, part=one, cover=cover)
+    for range_ in receiver.ranges:
+        covered = covered_by(plan, part=range_, cover=cover)
         if covered is not None:
-            ranges.append(_behind_converter(receiver, one, covered, conversion, front))
+            ranges.append(_behind_converter(receiver, range_, covered, conversion, front))
     if not ranges:
         ends = sorted(plan.want_a * d + plan.want_b for d in cover)
         span = f"{hz_text(ends[0])} to {hz_text(ends[1])}"
@@ -106,7 +106,7 @@ def with_converter(
     noise_figure_db = round(10 * math.log10(f1 + (f2 - 1) / g1), 2)
     return changed(
         receiver, receiver.name, ranges=tuple(ranges), conversions=None, first_stage=None,
-        ahead=boxes_on(receiver, [one.name for one in ranges]),
+        ahead=boxes_on(receiver, [range_.name for range_ in ranges]),
         noise_figure_db=noise_figure_db,
         # a converter has intercepts of its own
         iip2_dbm=None, iip3_dbm=None,
@@ -133,19 +133,19 @@ def covered_by(plan: StagePlan, *, part: Range, cover: tuple[int, int]) -> tuple
 
 
 def _behind_converter(
-    receiver: Receiver, one: Range, covered: tuple[int, int], conversion: Conversion, front: Front
+    receiver: Receiver, range_: Range, covered: tuple[int, int], conversion: Conversion, front: Front
 ) -> Range:
-    source = f"converter before range {one.name}"
-    point = dial_point(one.dial_shows, receiver.plans_of(one))
+    source = f"converter before range {range_.name}"
+    point = dial_point(range_.dial_shows, receiver.plans_of(range_))
     ahead = changed(
         conversion,
         source,
-        gain_db=conversion.gain_db + one.rf_gain_db,
-        selectivity=front_end_of(one),
-        **_given(one, selectivity_ceiling_db="front_end_ceiling_db"),
+        gain_db=conversion.gain_db + range_.rf_gain_db,
+        selectivity=front_end_of(range_),
+        **_given(range_, selectivity_ceiling_db="front_end_ceiling_db"),
     )
     given = {
-        "name": one.name,
+        "name": range_.name,
         "low_hz": covered[0],
         "high_hz": covered[1],
         **_given(
@@ -154,9 +154,9 @@ def _behind_converter(
             front_end="elements",
             front_end_ceiling_db="ceiling_db",
         ),
-        **_given(one, dial_offset_hz="dial_offset_hz"),
+        **_given(range_, dial_offset_hz="dial_offset_hz"),
         # the dial stays as it is marked, now one mixer further on; that of a plain set needs no word
         "dial_shows": DIAL_SHOWS[point + 1] if point else None,
-        "conversions": (ahead, *receiver.conversions_of(one)),
+        "conversions": (ahead, *receiver.conversions_of(range_)),
     }
     return described(Range, {k: v for k, v in given.items() if v is not None}, source)

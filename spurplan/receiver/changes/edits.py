@@ -44,10 +44,10 @@ def range_named(receiver: Receiver, *, name: str) -> Range:
     ------
     Refused  when there is none; the ranges are listed.
     """
-    for one in receiver.ranges:
-        if one.name == name:
-            return one
-    names = [one.name for one in receiver.ranges]
+    for range_ in receiver.ranges:
+        if range_.name == name:
+            return range_
+    names = [range_.name for range_ in receiver.ranges]
     raise Refused(Fault(receiver.name, "is not a range of this set", name, did_you_mean(name, names)))
 
 
@@ -58,7 +58,7 @@ def with_range(receiver: Receiver, *, range_name: str | None, **attributes: Any)
     ------
     Refused  for an unknown range or a result that is not consistent.
     """
-    return with_ranges(receiver, range_name, lambda one: attributes)
+    return with_ranges(receiver, range_name, lambda range_: attributes)
 
 
 def with_only(receiver: Receiver, *, range_names: Sequence[str]) -> Receiver:
@@ -89,10 +89,10 @@ def with_ranges(
     if range_name is not None:
         range_named(receiver, name=range_name)
     ranges = tuple(
-        changed(one, receiver.name, ("range", number), **change(one))
-        if range_name in (None, one.name)
-        else one
-        for number, one in enumerate(receiver.ranges)
+        changed(range_, receiver.name, ("range", number), **change(range_))
+        if range_name in (None, range_.name)
+        else range_
+        for number, range_ in enumerate(receiver.ranges)
     )
     return changed(receiver, receiver.name, ranges=ranges)
 

@@ -53,7 +53,7 @@ def with_added_elements(
     """
     added = tuple(elements)
     return with_ranges(
-        receiver, range_name, lambda one: {"front_end": added + front_end_of(one), "q_interval": None}
+        receiver, range_name, lambda range_: {"front_end": added + front_end_of(range_), "q_interval": None}
     )
 
 

@@ -156,14 +156,14 @@ class Curve(Description):
 Element = Circuits | CoupledPair | Passband | Trap | Curve
 # by the key that tells each
 ELEMENTS: dict[str, type[Description]] = {
-    one.told_by: one for one in (Circuits, CoupledPair, Passband, Trap, Curve)
+    kind.told_by: kind for kind in (Circuits, CoupledPair, Passband, Trap, Curve)
 }
 
 
 def element_kind(table: Mapping[str, Any]) -> type[Description] | None:
     """Return the kind of element that the one telling key of a table names; None for no or several keys."""
-    found = [kind for told_by, kind in ELEMENTS.items() if told_by in table]
-    return found[0] if len(found) == 1 else None
+    kinds = [kind for told_by, kind in ELEMENTS.items() if told_by in table]
+    return kinds[0] if len(kinds) == 1 else None
 
 
 class _AnElement(Kind):
@@ -185,17 +185,15 @@ def _not_an_element(path: Path, value: Any, reading: Reading) -> Any:
     if not isinstance(value, dict):
         remedy = "write it as { circuits = 2, q = 55 }"
         return reading.found(path, "is not an element of a front end", shown(value), remedy)
-    found = [told_by for told_by in ELEMENTS if told_by in value]
-    if len(found) > 1:
+    keys = [told_by for told_by in ELEMENTS if told_by in value]
+    if len(keys) > 1:
         remedy = "give each an element of its own, in braces"
-        return reading.found(
-            path, f"is several elements at once: {' and '.join(found)}", shown(value), remedy
-        )
+        return reading.found(path, f"is several elements at once: {' and '.join(keys)}", shown(value), remedy)
     rule = f"needs one of {', '.join(ELEMENTS)}"
     for word in value:
-        said = did_you_mean(str(word), tuple(ELEMENTS))
-        if said.startswith("did"):
-            return reading.found((*path, word), "unknown key", remedy=said)
+        hint = did_you_mean(str(word), tuple(ELEMENTS))
+        if hint.startswith("did"):
+            return reading.found((*path, word), "unknown key", remedy=hint)
     return reading.found(path, rule, shown(value), "write it as { circuits = 2, q = 55 }")
 
 

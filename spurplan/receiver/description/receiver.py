@@ -280,9 +280,9 @@ class Receiver(Description):
     def checked(self) -> list[Wrong]:
         return rules.receiver(self)
 
-    def plans_of(self, one: Range) -> tuple[StagePlan, ...]:
+    def plans_of(self, range_: Range) -> tuple[StagePlan, ...]:
         """Return the plan of every conversion in use on a range, in signal order; see `stage_plans`."""
-        return stage_plans(self.conversions_of(one), one.low_hz, one.high_hz)
+        return stage_plans(self.conversions_of(range_), range_.low_hz, range_.high_hz)
 
     def ahead_of(self, wanted: Range) -> tuple[Box, ...]:
         """Return the boxes in the aerial lead on a range, outermost first."""

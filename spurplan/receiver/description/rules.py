@@ -203,9 +203,9 @@ def _beat(checked: Receiver) -> Iterator[Wrong]:
     if checked.bfo is None:
         return
     offset_hz = checked.bfo.offset_hz
-    for one in checked.ranges:
+    for range_ in checked.ranges:
         try:
-            last_hz = checked.plans_of(one)[-1].if_hz
+            last_hz = checked.plans_of(range_)[-1].if_hz
         except Inconsistent:
             continue  # told as a fault of the chain
         if last_hz is not None and last_hz + offset_hz < LOWEST_HZ:
@@ -217,11 +217,11 @@ def _beat(checked: Receiver) -> Iterator[Wrong]:
 
 def _names(checked: Receiver) -> Iterator[Wrong]:
     seen: dict[str, int] = {}
-    for number, one in enumerate(checked.ranges):
-        first = seen.setdefault(one.name, number)
+    for number, range_ in enumerate(checked.ranges):
+        first = seen.setdefault(range_.name, number)
         if first != number:
             rule = f"is the name of range[{first + 1}] as well"
-            yield Wrong(("range", number, "name"), rule, one.name, "give every range a name of its own")
+            yield Wrong(("range", number, "name"), rule, range_.name, "give every range a name of its own")
     for number, box in enumerate(checked.ahead):
         for place, name in enumerate(box.ranges or ()):
             if name not in seen:
@@ -231,23 +231,23 @@ def _names(checked: Receiver) -> Iterator[Wrong]:
 
 def _chains(checked: Receiver) -> Iterator[Wrong]:
     """One fault of a conversion that several ranges share is told once, with their names."""
-    found: dict[tuple[tuple[str | int, ...], str | None], tuple[Wrong, list[str]]] = {}
-    for number, one in enumerate(checked.ranges):
-        base: tuple[str | int, ...] = () if one.conversions is None else ("range", number)
-        for wrong in _chain(checked.conversions_of(one), one):
+    wrongs: dict[tuple[tuple[str | int, ...], str | None], tuple[Wrong, list[str]]] = {}
+    for number, range_ in enumerate(checked.ranges):
+        base: tuple[str | int, ...] = () if range_.conversions is None else ("range", number)
+        for wrong in _chain(checked.conversions_of(range_), range_):
             path = (*base, *wrong.path)
-            found.setdefault((path, wrong.value), (wrong, []))[1].append(one.name)
-    for (path, _), (wrong, names) in found.items():
+            wrongs.setdefault((path, wrong.value), (wrong, []))[1].append(range_.name)
+    for (path, _), (wrong, names) in wrongs.items():
         where = "" if len(checked.ranges) == 1 else " (range " + ", ".join(f'"{n}"' for n in names) + ")"
         yield Wrong(path, wrong.rule + where, wrong.value, wrong.remedy)
 
 
-def _chain(conversions: tuple[Conversion, ...], one: Range) -> Iterator[Wrong]:
+def _chain(conversions: tuple[Conversion, ...], range_: Range) -> Iterator[Wrong]:
     if not conversions:
         remedy = "describe at least one mixer as [[conversion]]"
         yield Wrong(("conversion",), "is missing", remedy=remedy)
         return
-    wanted = Wanted(1, 0, one.low_hz, one.high_hz)
+    wanted = Wanted(1, 0, range_.low_hz, range_.high_hz)
     plans: list[StagePlan] = []
     for number, conversion in enumerate(conversions):
         at = ("conversion", number)
@@ -293,26 +293,26 @@ def _behind_tunable(conversion: Conversion, wanted: Wanted, last: bool) -> Itera
 
 def _dials(checked: Receiver) -> Iterator[Wrong]:
     """A dial can be marked in what is tuned by it: the signal, or an IF that moves with it."""
-    for number, one in enumerate(checked.ranges):
-        if one.dial_shows is None:
+    for number, range_ in enumerate(checked.ranges):
+        if range_.dial_shows is None:
             continue
         try:
-            plans = checked.plans_of(one)
+            plans = checked.plans_of(range_)
         except Inconsistent:
             continue  # told of already
         tuned = DIAL_SHOWS[: 1 + sum(plan.want_a != 0 for plan in plans)]
-        if one.dial_shows not in tuned:
+        if range_.dial_shows not in tuned:
             rule, remedy = "is not tuned on this range", f"it can be {' or '.join(tuned)}"
-            yield Wrong(("range", number, "dial_shows"), rule, one.dial_shows, remedy)
+            yield Wrong(("range", number, "dial_shows"), rule, range_.dial_shows, remedy)
 
 
 def _traps(checked: Receiver) -> Iterator[Wrong]:
-    for number, one in enumerate(checked.ranges):
-        for place, element in enumerate(one.front_end or ()):
+    for number, range_ in enumerate(checked.ranges):
+        for place, element in enumerate(range_.front_end or ()):
             trap_hz = getattr(element, "trap_hz", None)
             if trap_hz is None:
                 continue
-            low, high = _frequencies(checked, one)
+            low, high = _frequencies(checked, range_)
             if low // _TRAP_BELOW <= trap_hz <= high * _TRAP_ABOVE:
                 continue
             rule = f"is far from anything this range deals with ({hz_text(low)} to {hz_text(high)})"
@@ -320,19 +320,19 @@ def _traps(checked: Receiver) -> Iterator[Wrong]:
             yield Wrong(path, rule, hz_text(trap_hz), "check its unit")
 
 
-def _frequencies(checked: Receiver, one: Range) -> tuple[int, int]:
+def _frequencies(checked: Receiver, range_: Range) -> tuple[int, int]:
     """Return the lowest and highest of signal, oscillators and IFs on a range. [Hz]"""
-    found = [one.low_hz, one.high_hz]
-    wanted = Wanted(1, 0, one.low_hz, one.high_hz)
+    every_hz = [range_.low_hz, range_.high_hz]
+    wanted = Wanted(1, 0, range_.low_hz, range_.high_hz)
     plans: list[StagePlan] = []
-    for conversion in checked.conversions_of(one):
+    for conversion in checked.conversions_of(range_):
         try:
             plan = stage_plan(conversion, wanted, plans)
         except Inconsistent:
             break
         plans.append(plan)
-        ends = (one.low_hz, one.high_hz)
-        found += [max(1, (plan.osc_a * d + plan.osc_b) // plan.osc_h) for d in ends]
+        ends = (range_.low_hz, range_.high_hz)
+        every_hz += [max(1, (plan.osc_a * d + plan.osc_b) // plan.osc_h) for d in ends]
         wanted = wanted.behind(plan)
-        found += wanted.span
-    return min(found), max(found)
+        every_hz += wanted.span
+    return min(every_hz), max(every_hz)

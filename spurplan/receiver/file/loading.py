@@ -83,11 +83,11 @@ class NamedFiles:
 
 
 def _frequency_column(cells: Cells) -> tuple[str, int]:
-    found = [name for name in _FREQUENCY_COLUMNS if name in cells.header]
-    if len(found) != 1:
-        rule = "has several columns of frequencies" if found else "has no column of frequencies"
+    columns = [name for name in _FREQUENCY_COLUMNS if name in cells.header]
+    if len(columns) != 1:
+        rule = "has several columns of frequencies" if columns else "has no column of frequencies"
         raise Refused(Fault(f"{cells.name}, row 1", rule, remedy="name one freq_khz (or freq_mhz, freq_hz)"))
-    return found[0], _FREQUENCY_COLUMNS[found[0]]
+    return columns[0], _FREQUENCY_COLUMNS[columns[0]]
 
 
 def _curve_rows(name: str, faults: list[Fault]) -> Loaded:
@@ -95,18 +95,18 @@ def _curve_rows(name: str, faults: list[Fault]) -> Loaded:
     known = tuple(_FREQUENCY_COLUMNS)
     cells = _checked_length(read_csv(name, ("attenuation_db",), known=known, limit=LARGEST_TABLE))
     column, exponent = _frequency_column(cells)
-    found = FaultList()
-    hertz = cells.parsed(column, lambda text: headed_hz(text, exponent), found)
-    losses = cells.parsed("attenuation_db", _figure, found)
+    own_faults = FaultList()
+    hertz = cells.parsed(column, lambda text: headed_hz(text, exponent), own_faults)
+    losses = cells.parsed("attenuation_db", _figure, own_faults)
     for index in range(1, len(hertz)):
         before, here = hertz[index - 1], hertz[index]
         if before is not None and here is not None and here <= before:
             rule = f"does not rise: the row above has {hz_text(before)}"
             remedy = "sort the rows by frequency, each frequency once"
-            found.add(Fault(cells.place(index, column), rule, hz_text(here), remedy))
-    faults += found.faults
+            own_faults.add(Fault(cells.place(index, column), rule, hz_text(here), remedy))
+    faults += own_faults.faults
     points = zip(hertz, losses, strict=True)
-    rows = () if found.total else tuple((HeadedHz(hz), HeadedDb(db)) for hz, db in points)
+    rows = () if own_faults.total else tuple((HeadedHz(hz), HeadedDb(db)) for hz, db in points)
     return Loaded(TableFile.of(name, cells.others), rows)
 
 
@@ -119,14 +119,14 @@ def _mixer_rows(name: str, faults: list[Fault]) -> Loaded:
         "signal_dbm": _figure,
     }
     cells = _checked_length(read_csv(name, tuple(columns), limit=LARGEST_TABLE))
-    found = FaultList()
-    rows = tuple(zip(*(cells.parsed(key, parse, found) for key, parse in columns.items()), strict=True))
-    if not found.total:
+    own_faults = FaultList()
+    rows = tuple(zip(*(cells.parsed(key, parse, own_faults) for key, parse in columns.items()), strict=True))
+    if not own_faults.total:
         for wrong in rules.table(rows):
             number = wrong.path[1] if len(wrong.path) > 1 else None
             place = cells.place(number) if isinstance(number, int) else cells.name
-            found.add(Fault(place, wrong.rule, wrong.value, wrong.remedy))
-    faults += found.faults
+            own_faults.add(Fault(place, wrong.rule, wrong.value, wrong.remedy))
+    faults += own_faults.faults
     return Loaded(TableFile.of(name, cells.others), rows)
 
 

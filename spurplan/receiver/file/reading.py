@@ -148,7 +148,9 @@ def _without(data: dict[str, Any], paths: list[Path]) -> tuple[dict[str, Any], l
         return None
     broken = {path[1] for path in paths if path[:1] == ("range",) and _spoils_range(path)}
     if any(path[:1] == ("conversion",) and _spoils_conversion(path) for path in paths):
-        broken |= {n for n, one in enumerate(ranges) if not isinstance(one, dict) or "conversion" not in one}
+        broken |= {
+            n for n, table in enumerate(ranges) if not isinstance(table, dict) or "conversion" not in table
+        }
     left = [number for number in range(len(ranges)) if number not in broken]
     if not left:
         return None
@@ -157,7 +159,7 @@ def _without(data: dict[str, Any], paths: list[Path]) -> tuple[dict[str, Any], l
     rest = _cut(data, [_key_of_table(path) for path in inside])
     rest["range"] = [rest["range"][number] for number in left]
     rest.setdefault("name", "unnamed")
-    if broken and all("conversion" in one for one in rest["range"]):
+    if broken and all("conversion" in table for table in rest["range"]):
         rest.pop("conversion", None)
     return rest, left
 

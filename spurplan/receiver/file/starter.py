@@ -211,16 +211,16 @@ def starter_text(
     Refused  when the figures make no receiver: no range or one upside down, no IF
         or more than two, more RF stages than any set has, or a value that is no frequency.
     """
-    ifs = [units.hz(one, _SOURCE) for one in _listed(if_hz)]
+    ifs = [units.hz(value, _SOURCE) for value in _listed(if_hz)]
     if not 1 <= len(ifs) <= 2:
         rule = "is not one or two conversions"
         raise Refused(Fault(_SOURCE, rule, f"{len(ifs)} IFs", "write further [[conversion]] tables by hand"))
     if rf_stages is not None and not 0 <= rf_stages <= MOST_RF_STAGES:
         rule = "is no number of RF stages"
         raise Refused(Fault("--rf-stages", rule, str(rf_stages), f"give 0 to {MOST_RF_STAGES}"))
-    said = "# region = 1" if region is None else f"region = {region}"
+    region_line = "# region = 1" if region is None else f"region = {region}"
     text = (
-        _HEAD.format(name=inline(name), if_text=_quoted(ifs[0]), region=f"{said:32}")
+        _HEAD.format(name=inline(name), if_text=_quoted(ifs[0]), region=f"{region_line:32}")
         + _conversions(ifs, injection)
         + _MIDDLE.format(if_text=_quoted(ifs[0]), bfo=_BFO if bfo else _NO_BFO)
     )
@@ -281,11 +281,11 @@ def _listed(value: str | int | Sequence[str | int]) -> list[str | int]:
 
 def _pairs(coverage: Coverage | Sequence[Coverage]) -> list[Coverage]:
     alone = len(coverage) == 2 and all(isinstance(edge, str | int) for edge in coverage)
-    found: list[Any] = [coverage] if alone else list(coverage)
-    if not found:
+    coverages: list[Any] = [coverage] if alone else list(coverage)
+    if not coverages:
         raise Refused(Fault(_SOURCE, "has no range", remedy="give at least one, as its low and high edge"))
-    for one in found:
-        if isinstance(one, str) or len(one) != 2:
+    for pair in coverages:
+        if isinstance(pair, str) or len(pair) != 2:
             rule = "is not a low and a high edge"
-            raise Refused(Fault(_SOURCE, rule, str(one), "give pairs of frequencies"))
-    return found
+            raise Refused(Fault(_SOURCE, rule, str(pair), "give pairs of frequencies"))
+    return coverages

@@ -224,10 +224,10 @@ def _partners(before: list[dict[str, Any]], after: list[dict[str, Any]]) -> list
     def pair(same: Any) -> None:
         for number, value in enumerate(after):
             if partners[number] is None:
-                found = next((old for old in sorted(free) if same(old, number, value)), None)
-                if found is not None:
-                    partners[number] = found
-                    free.discard(found)
+                partner = next((old for old in sorted(free) if same(old, number, value)), None)
+                if partner is not None:
+                    partners[number] = partner
+                    free.discard(partner)
 
     pair(lambda old, number, value: before[old] == value)
     pair(lambda old, number, value: "name" in value and before[old].get("name") == value["name"])

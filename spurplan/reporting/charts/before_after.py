@@ -103,25 +103,25 @@ def comparison(
     usable : as of `Comparison`: of states that tune the whole dial, by the question that compared them.
     """
     stacks = []
-    for one in states[0][1]:
+    for turned_range in states[0][1]:
         rows = []
         for state, some in states:
-            here = next((each for each in some if each.name == one.name), None)
+            here = next((each for each in some if each.name == turned_range.name), None)
             rows.append(
                 State(state, 0.0, None) if here is None else State(state, here.busy.usable, here.words)
             )
-        stacks.append(Stack(one.name, one.low_hz, one.high_hz, tuple(rows)))
+        stacks.append(Stack(turned_range.name, turned_range.low_hz, turned_range.high_hz, tuple(rows)))
     return Comparison(name, tuple(stacks), tuple(usable))
 
 
-def sheets(said: Comparison) -> list[Sheet]:
+def sheets(compared: Comparison) -> list[Sheet]:
     """Return the comparison on as many sheets as it needs; a range never breaks over two."""
     out: list[Sheet] = []
-    made = _opened(said)
-    for stack in said.stacks:
+    made = _opened(compared)
+    for stack in compared.stacks:
         if made.height + height(stack) > HEIGHT - 4 * FOOT and any(isinstance(i, Stroke) for i in made.items):
             out.append(_closed(made))
-            made = _opened(said)
+            made = _opened(compared)
         made.height = _lay(made, stack, made.height + 8)
     return [*out, _closed(made)]
 
@@ -147,12 +147,12 @@ def turns(before: Cells, after: Cells) -> Iterator[tuple[int, int, str]]:
             yield a, b, WON if turn[a] > 0 else LOST
 
 
-def _opened(said: Comparison) -> Sheet:
+def _opened(compared: Comparison) -> Sheet:
     made = Sheet(WIDTH, 0.0)
-    made.says = f"{shown(said.name)}, before and after: {said.verdict}"
-    title = wrapped(f"{shown(said.name)}: before and after", TITLE, WIDTH, True)
+    made.says = f"{shown(compared.name)}, before and after: {compared.verdict}"
+    title = wrapped(f"{shown(compared.name)}: before and after", TITLE, WIDTH, True)
     top = paragraph(made, title, 0.0, 0.0, TITLE, True)
-    top = paragraph(made, wrapped(said.verdict, VERDICT, WIDTH, True), 0.0, top, VERDICT, True)
+    top = paragraph(made, wrapped(compared.verdict, VERDICT, WIDTH, True), 0.0, top, VERDICT, True)
     made.height = _key(made, top + 3)
     return made
 

@@ -35,16 +35,16 @@ def sheet(
     dials : each range of the answer in words at each hour.
     """
     courses: tuple[CourseFinding, ...] = answer.findings
-    said = day_said(courses)
-    made = open_sheet(width, [f"{answer.receiver}: a day hour by hour, UTC"] if title else [], said)
-    made.says = f"{shown(receiver.name)}, hour by hour: {said} " + " ".join(
-        shown(one.said) for one in courses
+    headline = day_said(courses)
+    made = open_sheet(width, [f"{answer.receiver}: a day hour by hour, UTC"] if title else [], headline)
+    made.says = f"{shown(receiver.name)}, hour by hour: {headline} " + " ".join(
+        shown(course.said) for course in courses
     )
     top = made.height
-    words = {one.range: one for one in dials}
+    words = {dial.range: dial for dial in dials}
     for course in courses:
         top = _lay(made, course, words[course.range], top) + 12
-    used = {WORDS[code] for one in dials for hour in one.hours for code in hour.word.tolist()}
+    used = {WORDS[code] for dial in dials for hour in dial.hours for code in hour.word.tolist()}
     entries: list[tuple[Draw, str]] = [(a_fill(word), MEANING[word]) for word in KEY_ORDER if word in used]
     made.height = legend(made, LEFT_PT, width - MARGIN_PT, top, entries)
     foot(made, answer.cautions if title else ())

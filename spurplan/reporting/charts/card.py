@@ -161,9 +161,16 @@ def card(
     """
     turned = turned or turned_ranges(receiver, bands, settings)
     some = turned[first : first + MOST_RANGES]
-    offsets = {one.name: one.dial_offset_hz for one in receiver.ranges}
+    offsets = {range_.name: range_.dial_offset_hz for range_ in receiver.ranges}
     drawn = tuple(
-        CardRange(one, offsets[one.name], range_word(one.busy), _intruders(one), _rails(one)) for one in some
+        CardRange(
+            turned_range,
+            offsets[turned_range.name],
+            range_word(turned_range.busy),
+            _intruders(turned_range),
+            _rails(turned_range),
+        )
+        for turned_range in some
     )
     entries = [_fools(turned), _how_to_tell(receiver, turned)]
     if cure is not None:
@@ -171,11 +178,11 @@ def card(
     return Card(receiver.name, _verdict(drawn), drawn, tuple(entries), len(turned) - first - len(some))
 
 
-def sheet(said: Card) -> Sheet:
+def sheet(card: Card) -> Sheet:
     """Return a card as a sheet, always of one size."""
     # wrapped words need more or less room: the strips give way, then the names
     for squeeze, tiers in ROOMS:
-        made = _laid(said, squeeze, tiers)
+        made = _laid(card, squeeze, tiers)
         if made.height <= HEIGHT:
             break
     made.height = max(made.height, HEIGHT)
@@ -200,15 +207,15 @@ def card_bytes(receiver: ReceiverLike, bands: BandsLike, path: str, **options: A
 
 
 def _verdict(drawn: Sequence[CardRange]) -> str:
-    full, short = verdict([one.turned.busy for one in drawn])
+    full, short = verdict([card_range.turned.busy for card_range in drawn])
     return full if len(wrapped(full, VERDICT, WIDTH, True)) <= MOST_VERDICT_LINES else short
 
 
-def _rails(one: TurnedRange) -> tuple[Rail, ...]:
+def _rails(turned_range: TurnedRange) -> tuple[Rail, ...]:
     """Return the bands of broadcasters and amateurs on a range; rows of one name are one."""
-    occupants = one.response.occupants
+    occupants = turned_range.response.occupants
     wide = occupants.high_hz - occupants.low_hz >= LEAST_RAIL_HZ
-    on = (occupants.high_hz >= one.low_hz) & (occupants.low_hz <= one.high_hz)
+    on = (occupants.high_hz >= turned_range.low_hz) & (occupants.low_hz <= turned_range.high_hz)
     ends: dict[tuple[str, bool], list[tuple[int, int]]] = defaultdict(list)
     for k in np.flatnonzero(wide & on & ~occupants.spot).tolist():
         service = occupants.services[int(occupants.service[k])]
@@ -217,38 +224,38 @@ def _rails(one: TurnedRange) -> tuple[Rail, ...]:
             ends[key].append((int(occupants.low_hz[k]), int(occupants.high_hz[k])))
     out = []
     for (name, amateur), some in ends.items():
-        low = max(min(low for low, _ in some), one.low_hz)
-        high = min(max(high for _, high in some), one.high_hz)
-        out.append(Rail(name, low, high, amateur, word_of(one.words.shares(low, high))))
+        low = max(min(low for low, _ in some), turned_range.low_hz)
+        high = min(max(high for _, high in some), turned_range.high_hz)
+        out.append(Rail(name, low, high, amateur, word_of(turned_range.words.shares(low, high))))
     return tuple(sorted(out, key=lambda rail: rail.low_hz))
 
 
-def _intruders(one: TurnedRange) -> tuple[Intruder, ...]:
+def _intruders(turned_range: TurnedRange) -> tuple[Intruder, ...]:
     """Return who comes in loudest on each stretch that is not to be believed, the worst stretch first."""
-    response = one.response
+    response = turned_range.response
     graded, occupants = response.graded, response.occupants
-    mine = response.lines.candidate[graded.line] == one.candidate
+    mine = response.lines.candidate[graded.line] == turned_range.candidate
     low, high = graded.dial_low_hz[mine], graded.dial_high_hz[mine]
     heard, who = graded.heard_dbm[mine], graded.occupant[mine]
     out: dict[str, Intruder] = {}
-    for a, b, word in _pieces(one):
+    for a, b, word in _pieces(turned_range):
         here = np.flatnonzero((low <= b) & (high >= a))
         if not len(here):
             continue
         top = here[np.argmax(heard[here])]
         name = _short_intruder(occupants.label_of(int(who[top])))
         left, right = max(a, int(low[top])), min(b, int(high[top]))
-        weight = (word - CHECK + 1) * 10.0 * (right - left) / (one.high_hz - one.low_hz)
+        weight = (word - CHECK + 1) * 10.0 * (right - left) / (turned_range.high_hz - turned_range.low_hz)
         known = out.get(name)
         if known is None or weight > known.weight:
             out[name] = Intruder(name, (left + right) // 2, weight)
     return tuple(sorted(out.values(), key=lambda each: -each.weight))
 
 
-def _pieces(one: TurnedRange) -> Iterator[tuple[int, int, int]]:
+def _pieces(turned_range: TurnedRange) -> Iterator[tuple[int, int, int]]:
     """Give the stretches that are not to be believed, long ones in pieces: first and last hertz, word."""
-    longest = max((one.high_hz - one.low_hz) // NAMED_EVERY, 1)
-    words = one.words
+    longest = max((turned_range.high_hz - turned_range.low_hz) // NAMED_EVERY, 1)
+    words = turned_range.words
     for low, high, word in zip(
         words.low_hz.tolist(), words.high_hz.tolist(), words.word.tolist(), strict=True
     ):
@@ -264,35 +271,37 @@ def _short_intruder(label: str) -> str:
 def _most_lost(turned: Sequence[TurnedRange]) -> str | None:
     """Return the way in that takes most of the dial, over all ranges; None where nothing does."""
     lost: dict[str, float] = defaultdict(float)
-    for one in turned:
-        for loss in one.busy.losses:
-            lost[loss.response] += loss.share * (one.high_hz - one.low_hz)
+    for turned_range in turned:
+        for loss in turned_range.busy.losses:
+            lost[loss.response] += loss.share * (turned_range.high_hz - turned_range.low_hz)
     return max(lost, key=lambda name: lost[name]) if lost else None
 
 
 def _line_of(turned: Sequence[TurnedRange], response: str) -> tuple[TurnedRange, int] | None:
     """Return the line of a way in that is heard on most of a dial, and its range."""
     best, widest = None, -1
-    for one in turned:
-        lines, graded = one.response.lines, one.response.graded
+    for turned_range in turned:
+        lines, graded = turned_range.response.lines, turned_range.response.graded
         for line in np.unique(graded.line).tolist():
-            if lines.candidate[line] != one.candidate:
+            if lines.candidate[line] != turned_range.candidate:
                 continue
             if (
-                response_name(steps_of(lines, line), wanted_of(one.response.chains, one.candidate))
+                response_name(
+                    steps_of(lines, line), wanted_of(turned_range.response.chains, turned_range.candidate)
+                )
                 != response
             ):
                 continue
             mine = graded.line == line
             width = int((graded.dial_high_hz[mine] - graded.dial_low_hz[mine] + 1).sum())
             if width > widest:
-                best, widest = (one, line), width
+                best, widest = (turned_range, line), width
     return best
 
 
-def _away_hz(one: TurnedRange, line: int) -> int | None:
+def _away_hz(turned_range: TurnedRange, line: int) -> int | None:
     """Return how far above the dial a way in lies, where that is the same everywhere. [Hz]"""
-    lines = one.response.lines
+    lines = turned_range.response.lines
     p, q, d = (int(getattr(lines, name)[0][line]) for name in ("p", "q", "d"))
     return q // d if p == d and q % d == 0 else None
 
@@ -302,14 +311,14 @@ def _fools(turned: Sequence[TurnedRange]) -> Entry:
     if response is None:
         return Entry("Fools it most", "Nothing in the tables gets in.")
     parts = [f"The {response}"]
-    found = _line_of(turned, response)
-    away = None if found is None else _away_hz(*found)
+    widest = _line_of(turned, response)
+    away = None if widest is None else _away_hz(*widest)
     if away is not None:
         parts.append(
             f": a station really {hz_text(abs(away))} {'above' if away > 0 else 'below'} the dial setting"
         )
     parts.append(". ")
-    worst = min(turned, key=lambda one: one.busy.usable + one.busy.unknown)
+    worst = min(turned, key=lambda turned_range: turned_range.busy.usable + turned_range.busy.unknown)
     first = next((loss for loss in worst.busy.losses if loss.response == response), None)
     if first is not None:
         parts.append(
@@ -325,20 +334,20 @@ def _fools(turned: Sequence[TurnedRange]) -> Entry:
 def _loudest(turned: Sequence[TurnedRange]) -> str:
     """Say who is heard loudest of all, and by which way."""
     best: tuple[float, TurnedRange, int] | None = None
-    for one in turned:
-        graded = one.response.graded
-        mine = np.flatnonzero(one.response.lines.candidate[graded.line] == one.candidate)
+    for turned_range in turned:
+        graded = turned_range.response.graded
+        mine = np.flatnonzero(turned_range.response.lines.candidate[graded.line] == turned_range.candidate)
         if len(mine):
             top = int(mine[np.argmax(graded.heard_dbm[mine])])
             if best is None or graded.heard_dbm[top] > best[0]:
-                best = float(graded.heard_dbm[top]), one, top
+                best = float(graded.heard_dbm[top]), turned_range, top
     if best is None:
         return ""
-    dbm, one, top = best
-    response = one.response
+    dbm, turned_range, top = best
+    response = turned_range.response
     line, dial = int(response.graded.line[top]), int(response.graded.loudest_dial_hz[top])
-    name = response_name(steps_of(response.lines, line), wanted_of(response.chains, one.candidate))
-    rf = _rf(one, line, dial)
+    name = response_name(steps_of(response.lines, line), wanted_of(response.chains, turned_range.candidate))
+    rf = _rf(turned_range, line, dial)
     label = shown(response.occupants.label_of(int(response.graded.occupant[top])))
     return (
         f"Loudest, if it is on: {label}, about {s_text(dbm, dial)} at {hz_text(round(dial, -4))}, "
@@ -346,103 +355,103 @@ def _loudest(turned: Sequence[TurnedRange]) -> str:
     )
 
 
-def _rf(one: TurnedRange, line: int, dial_hz: int) -> float:
-    lines = one.response.lines
+def _rf(turned_range: TurnedRange, line: int, dial_hz: int) -> float:
+    lines = turned_range.response.lines
     return float((lines.p[0][line] * dial_hz + lines.q[0][line]) / lines.d[0][line])
 
 
 def _how_to_tell(receiver: Receiver, turned: Sequence[TurnedRange]) -> Entry:
     """Say how what fools the set most is told from a station that belongs."""
     response = _most_lost(turned)
-    found = None if response is None else _line_of(turned, response)
-    if found is None:
+    widest = None if response is None else _line_of(turned, response)
+    if widest is None:
         return Entry(
             "How to tell",
             "Turn the dial: a stranger\u2019s pitch may move the wrong way or too fast. Rock the aerial "
             "trimmer: a stranger peaks elsewhere than its neighbours. Put a pad in the aerial: a harmonic "
             "falls by more.",
         )
-    one, line = found
-    lines, chains = one.response.lines, one.response.chains
-    said = []
-    away = _away_hz(one, line)
+    turned_range, line = widest
+    lines, chains = turned_range.response.lines, turned_range.response.chains
+    sentences = []
+    away = _away_hz(turned_range, line)
     if away is not None:
         way = "up" if away > 0 else "down"
-        said.append(
+        sentences.append(
             f"Go and look: tune {hz_text(abs(away))} {way}; if the same programme is there, and stronger, "
             "that is where it really is."
         )
     elif int(lines.p[0][line]) == 0:
-        said.append("It stays where it is while the dial is turned, and is heard all over the range.")
+        sentences.append("It stays where it is while the dial is turned, and is heard all over the range.")
     pace = float(moves(chains, lines, np.array([line]))[0])
     if receiver.bfo is not None and np.isfinite(pace) and pace != 0.0:
         if pace == 1.0:
-            said.append("Turning the dial with the BFO on makes no difference.")
+            sentences.append("Turning the dial with the BFO on makes no difference.")
         elif pace < 0:
-            said.append(
+            sentences.append(
                 "Turn the dial with the BFO on: its pitch goes the opposite way to that of a real station."
             )
         else:
-            said.append(
+            sentences.append(
                 f"Turn the dial with the BFO on: its pitch moves {pace:g} times as fast as that of a real "
                 "station."
             )
     if away is not None:
         side = "higher" if away > 0 else "lower"
-        said.append(
+        sentences.append(
             "Rock the aerial trimmer: a real station peaks with the others, this one towards "
             f"{side} frequencies."
         )
     pad = int(pad_db_per_db(lines, np.array([line]))[0])
-    said.append(
+    sentences.append(
         "A pad at the aerial tells nothing: it falls as a real one does."
         if pad == 1
         else f"A 10 dB pad at the aerial takes {10 * pad} dB off it."
     )
-    return Entry("How to tell", " ".join(said))
+    return Entry("How to tell", " ".join(sentences))
 
 
 def _cure_entry(cure: Cure) -> Entry:
-    said = (
+    text = (
         f"{cure.name}: on a busy evening {share_text(cure.usable_after)} of the dial is usable instead of "
         f"{share_text(cure.usable_before)}."
     )
     if cure.note:
-        said += f" {cure.note}"
+        text += f" {cure.note}"
     if cure.left:
-        said += f" Left then: {cure.left}."
+        text += f" Left then: {cure.left}."
     if cure.not_told_from:
-        said += f" Not told apart from it: {', '.join(cure.not_told_from)}."
-    return Entry("Best for the least", said)
+        text += f" Not told apart from it: {', '.join(cure.not_told_from)}."
+    return Entry("Best for the least", text)
 
 
 # --- how it is laid -------------------------------------------------------------------------------
 
 
-def _laid(said: Card, squeeze: float, tiers: tuple[int, int]) -> Sheet:
+def _laid(card: Card, squeeze: float, tiers: tuple[int, int]) -> Sheet:
     made = Sheet(WIDTH, 0.0)
-    made.says = f"{shown(said.name)}: {said.verdict}"
+    made.says = f"{shown(card.name)}: {card.verdict}"
     top = paragraph(
         made,
-        wrapped(f"{shown(said.name)}: where the dial tells the truth", TITLE, WIDTH, True)[:2],
+        wrapped(f"{shown(card.name)}: where the dial tells the truth", TITLE, WIDTH, True)[:2],
         0.0,
         0.0,
         TITLE,
         True,
     )
-    top = paragraph(made, wrapped(said.verdict, VERDICT, WIDTH, True), 0.0, top, VERDICT, True)
-    top = _key(made, said, top + 3) + 3
+    top = paragraph(made, wrapped(card.verdict, VERDICT, WIDTH, True), 0.0, top, VERDICT, True)
+    top = _key(made, card, top + 3) + 3
     made.add(Stroke(((0.0, top), (WIDTH, top)), THIN))
-    strip = STRIPS_MM[min(len(said.ranges), MOST_RANGES)] * MM * squeeze
-    for one in said.ranges:
-        top = _range(made, one, top + 7 * squeeze, strip, tiers)
+    strip = STRIPS_MM[min(len(card.ranges), MOST_RANGES)] * MM * squeeze
+    for card_range in card.ranges:
+        top = _range(made, card_range, top + 7 * squeeze, strip, tiers)
     top += 6
     made.add(Stroke(((0.0, top), (WIDTH, top)), THIN))
-    for entry in said.entries:
+    for entry in card.entries:
         head = paragraph(made, wrapped(entry.head, ENTRY, ENTRY_LEFT - 6, True), 0.0, top + 4, ENTRY, True)
         text = paragraph(made, wrapped(entry.text, ENTRY, WIDTH - ENTRY_LEFT), ENTRY_LEFT, top + 4, ENTRY)
         top = max(head, text)
-    more = f" {said.more} more ranges stand on a card of their own." if said.more else ""
+    more = f" {card.more} more ranges stand on a card of their own." if card.more else ""
     foot = (
         "Below each scale: filled rails are broadcast bands, hollow ones amateur; the word under each is for "
         "that band alone, as on a busy evening. By the tables of who may transmit: hatched is where somebody "
@@ -452,9 +461,11 @@ def _laid(said: Card, squeeze: float, tiers: tuple[int, int]) -> Sheet:
     return made
 
 
-def _key(made: Sheet, said: Card, top: float) -> float:
+def _key(made: Sheet, card: Card, top: float) -> float:
     """Lay the key, only of what occurs; return where it ends. [pt]"""
-    used = {WORDS[code] for one in said.ranges for code in np.unique(one.turned.words.word).tolist()}
+    used = {
+        WORDS[code] for card_range in card.ranges for code in np.unique(card_range.turned.words.word).tolist()
+    }
     x, line = 0.0, top + RISE * KEY
     for word in KEY_ORDER:
         if word not in used:
@@ -470,8 +481,8 @@ def _key(made: Sheet, said: Card, top: float) -> float:
     return line + HANG * KEY
 
 
-def _range(made: Sheet, one: CardRange, top: float, strip: float, tiers: tuple[int, int]) -> float:
-    turned = one.turned
+def _range(made: Sheet, card_range: CardRange, top: float, strip: float, tiers: tuple[int, int]) -> float:
+    turned = card_range.turned
     scale = Scale(turned.low_hz, turned.high_hz, 0.0, WIDTH)
     line = top + RISE * NAME
     word = word_text(turned.busy)
@@ -483,9 +494,9 @@ def _range(made: Sheet, one: CardRange, top: float, strip: float, tiers: tuple[i
     made.add(Words(x, line, span, SPAN))
     x += text_width(span, SPAN) + 8
     share = shares_text(turned.typical)
-    if one.offset_hz:
-        off = "more" if one.offset_hz > 0 else "less"
-        share += f"; drawn as its pointer shows, {hz_text(abs(one.offset_hz))} {off} than it is"
+    if card_range.offset_hz:
+        off = "more" if card_range.offset_hz > 0 else "less"
+        share += f"; drawn as its pointer shows, {hz_text(abs(card_range.offset_hz))} {off} than it is"
     remarks = wrapped(share, RAIL, max(word_left - x - 6, 60.0))
     if len(remarks) > 1:
         remarks = [cut(share, RAIL, WIDTH)]
@@ -494,17 +505,19 @@ def _range(made: Sheet, one: CardRange, top: float, strip: float, tiers: tuple[i
     else:
         made.add(Words(x, line, remarks[0], RAIL))
     top = line + HANG * NAME
-    top = _intruder_names(made, one, scale, top, tiers[0])
+    top = _intruder_names(made, card_range, scale, top, tiers[0])
     lay_strip(made, scale, turned.words, top, strip)
     # the numerals are what the pointer shows
-    pointer = replace(scale, low_hz=scale.low_hz + one.offset_hz, high_hz=scale.high_hz + one.offset_hz)
+    pointer = replace(
+        scale, low_hz=scale.low_hz + card_range.offset_hz, high_hz=scale.high_hz + card_range.offset_hz
+    )
     top = _ticks(made, pointer, top + strip)
-    return _rail_names(made, one, scale, top + 1.5, tiers[1])
+    return _rail_names(made, card_range, scale, top + 1.5, tiers[1])
 
 
-def _intruder_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers: int) -> float:
+def _intruder_names(made: Sheet, card_range: CardRange, scale: Scale, top: float, tiers: int) -> float:
     """Lay the names of who comes in above a strip, the worst first; return where the strip begins."""
-    wishes = [Wish(scale.at(each.dial_hz), text_width(each.name, INTRUDER)) for each in one.intruders]
+    wishes = [Wish(scale.at(each.dial_hz), text_width(each.name, INTRUDER)) for each in card_range.intruders]
     full = place(wishes, 0.0, WIDTH, tiers)
     used = 1 + max((at.tier for at in full), default=-1)
     pitch = 1.25 * INTRUDER
@@ -512,7 +525,7 @@ def _intruder_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers
     for at in full:
         foot = bottom - 3.0 - at.tier * pitch
         wish = wishes[at.wish]
-        made.add(Words(at.left, foot - HANG * INTRUDER, one.intruders[at.wish].name, INTRUDER))
+        made.add(Words(at.left, foot - HANG * INTRUDER, card_range.intruders[at.wish].name, INTRUDER))
         made.add(Stroke(((wish.x, foot + 0.5), (wish.x, bottom)), THIN))
     return bottom
 
@@ -531,13 +544,13 @@ def _ticks(made: Sheet, scale: Scale, top: float) -> float:
     return foot + HANG * NUMERAL
 
 
-def _rail_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers: int) -> float:
+def _rail_names(made: Sheet, card_range: CardRange, scale: Scale, top: float, tiers: int) -> float:
     """Lay the bands below a scale, their names and words in two tiers."""
-    if not one.rails:
+    if not card_range.rails:
         return top
     bottom = top + RAIL_HEIGHT
     wishes = []
-    for rail in one.rails:
+    for rail in card_range.rails:
         box = Box(scale.at(rail.low_hz), top, max(scale.at(rail.high_hz), scale.at(rail.low_hz) + 2), bottom)
         if rail.amateur:
             frame(made, box)
@@ -549,7 +562,7 @@ def _rail_names(made: Sheet, one: CardRange, scale: Scale, top: float, tiers: in
     pitch = 2.5 * RAIL
     placed = place(wishes, 0.0, WIDTH, tiers)
     for at in placed:
-        rail, wish = one.rails[at.wish], wishes[at.wish]
+        rail, wish = card_range.rails[at.wish], wishes[at.wish]
         y = bottom + 2 + at.tier * pitch
         if at.tier:
             made.add(Stroke(((wish.x, bottom), (wish.x, y)), THIN))

@@ -104,7 +104,7 @@ def strips(answer: Answer, cover: tuple[int, int], heard: Heard, scale: Scale) -
     heard : gives the answer `ranges` of the set behind a converter, that of the set by itself for None.
     scale : Scale over the cover.
     """
-    made = [_candidate(one, cover, heard, scale) for one in _candidates(answer.findings, cover)]
+    made = [_candidate(candidate, cover, heard, scale) for candidate in _candidates(answer.findings, cover)]
     return made + _alone(answer.findings, cover, heard, scale)
 
 
@@ -119,9 +119,9 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
     findings: Findings = answer.findings
     covers = findings.asked.covers
     spans = ", ".join(dashed(span_text(*cover)) for cover in covers)
-    said = " ".join(summary(findings))
-    made = open_sheet(width, [f"{answer.receiver}: a converter for {spans}"] if title else [], said)
-    made.says = f"{shown(receiver.name)}, candidates for a converter for {spans}: {shown(said)}"
+    headline = " ".join(summary(findings))
+    made = open_sheet(width, [f"{answer.receiver}: a converter for {spans}"] if title else [], headline)
+    made.says = f"{shown(receiver.name)}, candidates for a converter for {spans}: {shown(headline)}"
     top = made.height
     for cover in covers:
         scale = Scale(*cover, LEFT_PT, width - MARGIN_PT)
@@ -134,8 +134,8 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
     return made
 
 
-def _name(one: Candidate) -> str:
-    return f"{one.rank}. {one.crystal_text}, {'for the sum' if one.side == 'sum' else one.side}"
+def _name(candidate: Candidate) -> str:
+    return f"{candidate.rank}. {candidate.crystal_text}, {'for the sum' if candidate.side == 'sum' else candidate.side}"
 
 
 def _candidates(findings: Findings, cover: tuple[int, int]) -> Iterator[Candidate]:
@@ -146,22 +146,22 @@ def _candidates(findings: Findings, cover: tuple[int, int]) -> Iterator[Candidat
     yield from map(findings.candidate, here[:MOST_CANDIDATES].tolist())
 
 
-def _candidate(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
-    ends = (one.set_low_hz, one.set_high_hz)
-    tuned = (one.low_hz, one.high_hz)
-    parts, open_, dead = _divided(heard(one), tuned, scale)
+def _candidate(candidate: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
+    ends = (candidate.set_low_hz, candidate.set_high_hz)
+    tuned = (candidate.low_hz, candidate.high_hz)
+    parts, open_, dead = _divided(heard(candidate), tuned, scale)
     return Strip(
-        name=_name(one),
-        summary=f"range {shown(str(one.range))}; {shown(one.dial_rule)}; {_figures(one)}",
-        low_hz=one.low_hz,
-        high_hz=one.high_hz,
-        set_low_hz=ends[1] if one.side == "above" else ends[0],
-        set_high_hz=ends[0] if one.side == "above" else ends[1],
+        name=_name(candidate),
+        summary=f"range {shown(str(candidate.range))}; {shown(candidate.dial_rule)}; {_figures(candidate)}",
+        low_hz=candidate.low_hz,
+        high_hz=candidate.high_hz,
+        set_low_hz=ends[1] if candidate.side == "above" else ends[0],
+        set_high_hz=ends[0] if candidate.side == "above" else ends[1],
         spoilt=parts,
         unknown=open_,
         dead=dead,
         lost=_lost(tuned, cover),
-        reasons=one.reasons,
+        reasons=candidate.reasons,
     )
 
 
@@ -170,15 +170,15 @@ def _alone(findings: Findings, cover: tuple[int, int], heard: Heard, scale: Scal
     if not alone:
         name, why = "Without a converter", "the set does not tune it"
         return [Strip(name, why, *cover, None, None, (), (), (), (cover,), ())]
-    return [_without(one, cover, heard, scale) for one in alone]
+    return [_without(candidate, cover, heard, scale) for candidate in alone]
 
 
-def _without(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
-    tuned = (one.low_hz, one.high_hz)
-    parts, open_, dead = _divided(heard(None), tuned, scale, one.range)
+def _without(candidate: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale) -> Strip:
+    tuned = (candidate.low_hz, candidate.high_hz)
+    parts, open_, dead = _divided(heard(None), tuned, scale, candidate.range)
     return Strip(
         name="Without a converter",
-        summary=f"number {one.rank}; range {shown(str(one.range))}; {_figures(one)}",
+        summary=f"number {candidate.rank}; range {shown(str(candidate.range))}; {_figures(candidate)}",
         low_hz=tuned[0],
         high_hz=tuned[1],
         set_low_hz=None,
@@ -191,11 +191,15 @@ def _without(one: Candidate, cover: tuple[int, int], heard: Heard, scale: Scale)
     )
 
 
-def _figures(one: Candidate) -> str:
-    words = [] if one.usable_share is None else [f"{percent(one.usable_share)} usable on a busy evening"]
-    if one.unheard_share is not None:
-        words.append(share_text(one.unheard_share, one.unknown_share or 0.0))
-    images_db = (one.image_rejection_db, one.second_image_rejection_db)
+def _figures(candidate: Candidate) -> str:
+    words = (
+        []
+        if candidate.usable_share is None
+        else [f"{percent(candidate.usable_share)} usable on a busy evening"]
+    )
+    if candidate.unheard_share is not None:
+        words.append(share_text(candidate.unheard_share, candidate.unknown_share or 0.0))
+    images_db = (candidate.image_rejection_db, candidate.second_image_rejection_db)
     for db, word in zip(images_db, ("image", "2nd image"), strict=True):
         if db is not None:
             words.append(f"{word} {db:.0f} dB down")

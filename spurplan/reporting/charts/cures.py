@@ -72,25 +72,25 @@ def effects(answer: Answer) -> list[Effect]:
     """Return the first cures of the answer, least effort first; none where the place is to blame."""
     findings: Findings = answer.findings
     made = []
-    for number, (one, gain) in enumerate(zip(findings.offered, findings.gains, strict=False)):
+    for number, (result, gain) in enumerate(zip(findings.offered, findings.gains, strict=False)):
         if number == MOST_CURES:
             break
         recommended = findings.choice.recommended
         standing = "alike" if number in findings.choice.not_told_from else ""
         made.append(
             Effect(
-                name=shown(one.trial.name),
-                effort=one.trial.effort,
+                name=shown(result.trial.name),
+                effort=result.trial.effort,
                 gain=100 * gain.gain,
                 low=100 * gain.low,
                 high=100 * gain.high,
-                usable=one.outlook.usable,
-                unknown=one.outlook.unknown,
-                leaves=tuple(shown(loss_text(loss)) for loss in one.outlook.losses[:MOST_NAMED]),
+                usable=result.outlook.usable,
+                unknown=result.outlook.unknown,
+                leaves=tuple(shown(loss_text(loss)) for loss in result.outlook.losses[:MOST_NAMED]),
                 standing="recommended" if number == recommended else standing,
             )
         )
-    return sorted(made, key=lambda one: (one.effort, -one.gain))
+    return sorted(made, key=lambda effect: (effect.effort, -effect.gain))
 
 
 def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) -> Sheet:
@@ -117,10 +117,10 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
 
 def _strip(made: Sheet, name: str, of: Together, edges: tuple[float, float], top: float) -> float:
     """Lay what is usable, unknown and lost of the dial side by side; return where it ends. [pt]"""
-    said = f"{share_text(of.usable)} usable"
+    summary = f"{share_text(of.usable)} usable"
     if of.unknown >= LEAST_UNKNOWN:
-        said += f", {share_text(of.unknown)} unknown"
-    top = headed(made, name, said, edges, top, (NAME_PT, SAID_PT)) + 1
+        summary += f", {share_text(of.unknown)} unknown"
+    top = headed(made, name, summary, edges, top, (NAME_PT, SAID_PT)) + 1
     ruler = Ruler(0, 1, *edges)
     usable, known = ruler.at(of.usable), ruler.at(min(of.usable + of.unknown, 1.0))
     for word, left, right in (
@@ -136,39 +136,39 @@ def _strip(made: Sheet, name: str, of: Together, edges: tuple[float, float], top
 
 def _lay(made: Sheet, drawn: Sequence[Effect], edges: tuple[float, float], top: float) -> float:
     """Lay the cures, those of equal effort together, from `top` down; return where they end. [pt]"""
-    said = "What each gains, in points of a hundred, by the evenings it takes"
-    head = wrapped(said, HEAD_PT, edges[1] - edges[0], True)
+    heading = "What each gains, in points of a hundred, by the evenings it takes"
+    head = wrapped(heading, HEAD_PT, edges[1] - edges[0], True)
     top = paragraph(made, head, LEFT_PT, top, HEAD_PT, bold=True) + 3
     worth = 100 * least_gain()
-    low = min(0.0, *(one.low for one in drawn))
-    high = max(worth, *(one.high for one in drawn))
+    low = min(0.0, *(effect.low for effect in drawn))
+    high = max(worth, *(effect.high for effect in drawn))
     ruler = Ruler(math.floor(low), math.ceil(high) or 1, edges[0] + EVENINGS_ROOM, edges[1])
-    for effort, some in groupby(drawn, key=lambda one: one.effort):
+    for effort, some in groupby(drawn, key=lambda effect: effect.effort):
         made.add(Stroke(((edges[0], top), (edges[1], top)), GROUP))
         made.add(Words(edges[0], top + RISE * EVENINGS_PT, f"{effort:g}", EVENINGS_PT))
         unit = "evening" if effort == 1 else "evenings"
         made.add(Words(edges[0], top + 1.2 * EVENINGS_PT + RISE * SAID_PT, unit, SAID_PT))
         least = top + 1.2 * EVENINGS_PT + 1.3 * SAID_PT
-        for one in some:
-            top = _lay_one(made, one, ruler, worth, top + 2)
+        for effect in some:
+            top = _lay_one(made, effect, ruler, worth, top + 2)
         top = max(top, least) + 2
     return draw_ruler(made, ruler, top, "points")
 
 
-def _lay_one(made: Sheet, one: Effect, ruler: Ruler, worth: float, top: float) -> float:
+def _lay_one(made: Sheet, effect: Effect, ruler: Ruler, worth: float, top: float) -> float:
     """Lay a cure in words with its mark below them; return where it ends. [pt]"""
-    said = f"{_points(one.gain, '+')} ({_points(one.low)} to {_points(one.high)}), "
-    said += f"{share_text(one.usable)} usable"
-    if one.unknown >= LEAST_UNKNOWN:
-        said += f", {share_text(one.unknown)} unknown"
-    if one.leaves:
-        said += f"; leaves {'; '.join(one.leaves[:1])}"
+    summary = f"{_points(effect.gain, '+')} ({_points(effect.low)} to {_points(effect.high)}), "
+    summary += f"{share_text(effect.usable)} usable"
+    if effect.unknown >= LEAST_UNKNOWN:
+        summary += f", {share_text(effect.unknown)} unknown"
+    if effect.leaves:
+        summary += f"; leaves {'; '.join(effect.leaves[:1])}"
     standing = {"recommended": "recommended; ", "alike": "cannot be told from that; "}
-    said = standing.get(one.standing, "") + said
-    top = headed(made, one.name, said, (ruler.left + 4, ruler.right), top, (NAME_PT, SAID_PT))
+    summary = standing.get(effect.standing, "") + summary
+    top = headed(made, effect.name, summary, (ruler.left + 4, ruler.right), top, (NAME_PT, SAID_PT))
     middle = top + MARK_PT / 2
-    low, at, high = (ruler.at(value) for value in (one.low, one.gain, one.high))
-    half = HALF[one.standing]
+    low, at, high = (ruler.at(value) for value in (effect.low, effect.gain, effect.high))
+    half = HALF[effect.standing]
     # as tall as the marks: longer they would run through the words
     for points, pen in ((0.0, ZERO), (worth, WORTH)):
         made.add(Stroke(((ruler.at(points), top), (ruler.at(points), top + MARK_PT)), pen))
@@ -177,7 +177,7 @@ def _lay_one(made: Sheet, one: Effect, ruler: Ruler, worth: float, top: float) -
         made.add(Stroke(((x, middle - 2.5), (x, middle + 2.5)), ENDS))
     square = Box(at - half, middle - half, at + half, middle + half)
     made.add(Ground(square, 1.0))
-    if one.standing == "recommended":
+    if effect.standing == "recommended":
         frame(made, Box(*(edge + by for edge, by in zip(square, (-2, -2, 2, 2), strict=True))))
     return top + MARK_PT + 1
 
@@ -192,7 +192,7 @@ def _points(gain: float, sign: str = "") -> str:
 def _entries(findings: Findings, drawn: Sequence[Effect]) -> list[tuple[Draw, str]]:
     shares = [findings.present, *([] if findings.recommended is None else [findings.recommended.outlook])]
     made = [(a_fill("believe"), "usable"), (a_fill("don't"), "lost to intruders or noise")]
-    if any(one.unknown for one in shares):
+    if any(together.unknown for together in shares):
         made.insert(1, (a_fill("unknown"), "unknown: an image beyond the tables"))
     if drawn:
         made += [

@@ -73,15 +73,15 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     """Return the chart of `dial`."""
     drawn = settings(answer, receiver, width)
     findings: tuple[SettingFinding, ...] = answer.findings
-    said = " ".join(dict.fromkeys(one.said for one in findings))
+    headline = " ".join(dict.fromkeys(finding.said for finding in findings))
     lines = [title_of(answer), counted_said(answer), *besides(answer)]
-    made = open_sheet(width, lines if title else [], said)
+    made = open_sheet(width, lines if title else [], headline)
     made.says = f"{shown(answer.receiver)} at {hz_text(answer.settings['frequency_hz'])}: " + "; ".join(
-        f"range {one.head}, {one.summary}" for one in drawn
+        f"range {setting.head}, {setting.summary}" for setting in drawn
     )
     top = made.height
-    for one in drawn:
-        top = _lay(made, one, top) + 13
+    for setting in drawn:
+        top = _lay(made, setting, top) + 13
     limits = (answer.settings.get("strong_at", 10.0), answer.settings.get("audible_at", 0.0))
     kinds = ("own", "aerial", "front end", "strong", "audible", "buried", "noise", "bar")
     made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, kinds)
@@ -89,33 +89,37 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     return made
 
 
-def _lay(made: Sheet, one: Setting, top: float) -> float:
-    left, right = one.scales[0].left, one.scales[-1].right
-    top = paragraph(made, [one.head], left, top, HEAD_PT, bold=True)
-    for line in (one.summary, one.way.replace("->", "\u2192")):
+def _lay(made: Sheet, setting: Setting, top: float) -> float:
+    left, right = setting.scales[0].left, setting.scales[-1].right
+    top = paragraph(made, [setting.head], left, top, HEAD_PT, bold=True)
+    for line in (setting.summary, setting.way.replace("->", "\u2192")):
         top = paragraph(made, wrapped(line, WAY_PT, right - left), left, top, WAY_PT)
-    named, places = _names(one, made.width)
+    named, places = _names(setting, made.width)
     tiers = 1 + max((p.tier for p in places), default=-1)
-    heights = [t.s_units * S_PT for t in (one.wanted, *one.ties)]
-    tallest = max([LEAST_MARK_PT, *heights, *(height * S_PT for height in (one.noise_s, *one.bars_s))])
+    heights = [t.s_units * S_PT for t in (setting.wanted, *setting.ties)]
+    tallest = max(
+        [LEAST_MARK_PT, *heights, *(height * S_PT for height in (setting.noise_s, *setting.bars_s))]
+    )
     bottom = top + 3 + tiers * TIER_PT
     air = Box(left, bottom + 2, right, bottom + 2 + AIR_PT)
     base = air.bottom + BETWEEN_PT + tallest + 4
     side(made, left, base, tallest)
-    _lay_air(made, one, air)
+    _lay_air(made, setting, air)
     for at in places:
-        _lay_name(made, one, named[at.wish], at, bottom, air)
-    for height, pen in ((one.noise_s, NOISE), *((height, FINE) for height in one.bars_s)):
-        for scale in one.scales:
+        _lay_name(made, setting, named[at.wish], at, bottom, air)
+    for height, pen in ((setting.noise_s, NOISE), *((height, FINE) for height in setting.bars_s)):
+        for scale in setting.scales:
             y = base - height * S_PT
             made.add(Stroke(((scale.left, y), (scale.right, y)), pen))
-    for tie in one.ties:
-        _lay_mark(made, one, tie, base)
-    x = one.at(one.wanted.hz)
-    made.add(Stroke(((x, base + TICK_PT), (x, base - max(one.wanted.s_units * S_PT, 9.0))), OWN_PEN))
-    ties_top = _scale(made, one, base)
-    unnamed = set(one.ties) - {(one.wanted, *one.ties)[p.wish] for p in places if p.wish <= len(one.ties)}
-    return _tie(made, one, base, ties_top, unnamed)
+    for tie in setting.ties:
+        _lay_mark(made, setting, tie, base)
+    x = setting.at(setting.wanted.hz)
+    made.add(Stroke(((x, base + TICK_PT), (x, base - max(setting.wanted.s_units * S_PT, 9.0))), OWN_PEN))
+    ties_top = _scale(made, setting, base)
+    unnamed = set(setting.ties) - {
+        (setting.wanted, *setting.ties)[p.wish] for p in places if p.wish <= len(setting.ties)
+    }
+    return _tie(made, setting, base, ties_top, unnamed)
 
 
 @dataclass(frozen=True)
@@ -131,15 +135,15 @@ class _Named:
         return Wish(x, max(text_width(self.text, NAME_PT), text_width(self.below, ROUTE_PT)))
 
 
-def _names(one: Setting, width: float) -> tuple[list[_Named], list[Place]]:
+def _names(setting: Setting, width: float) -> tuple[list[_Named], list[Place]]:
     """Return the names, the most wanted first, and their places."""
-    named = [_Named(t.label, t.route, t.hz, t.aerial_dbm) for t in (one.wanted, *one.ties)]
-    for m, hz in one.oscillator:
+    named = [_Named(t.label, t.route, t.hz, t.aerial_dbm) for t in (setting.wanted, *setting.ties)]
+    for m, hz in setting.oscillator:
         text = "oscillator" if m == 1 else f"its {_ordinal(m)} harmonic"
         named.append(_Named(text, hz_text(hz), hz, None))
-    wishes = [name.wish(one.at(name.hz)) for name in named]
+    wishes = [name.wish(setting.at(name.hz)) for name in named]
     tiers = TIERS_NARROW if width < NARROW_BELOW_PT else TIERS_WIDE
-    edges = one.scales[0].left, one.scales[-1].right
+    edges = setting.scales[0].left, setting.scales[-1].right
     best = place(wishes, *edges, tiers)
     fewer = [place(wishes, *edges, n) for n in range(1, tiers)]
     return named, next((places for places in fewer if len(places) == len(best)), best)
@@ -150,8 +154,8 @@ def _ordinal(number: int) -> str:
     return f"{number}{'th' if teen else {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th')}"
 
 
-def _lay_name(made: Sheet, one: Setting, name: _Named, at: Place, bottom: float, air: Box) -> None:
-    x = one.at(name.hz)
+def _lay_name(made: Sheet, setting: Setting, name: _Named, at: Place, bottom: float, air: Box) -> None:
+    x = setting.at(name.hz)
     box = box_of(at, name.wish(x), bottom - 3.0, TIER_PT, NAME_HEIGHT)
     y = air.bottom if name.aerial_dbm is None else air_y(air, name.aerial_dbm) - 1.5
     made.add(Stroke(((x, box.bottom + 0.5), (x, y)), FINE))
@@ -165,28 +169,28 @@ def air_y(air: Box, dbm: float) -> float:
     return air.bottom - part * (air.bottom - air.top)
 
 
-def _lay_air(made: Sheet, one: Setting, air: Box) -> None:
+def _lay_air(made: Sheet, setting: Setting, air: Box) -> None:
     """Lay what is on the air: the level of each at the aerial, and what the circuits ask of it."""
     for dbm in AIR_TICKS_DBM:
         y = air_y(air, dbm)
         text = f"{dbm}".replace("-", "\N{MINUS SIGN}")
         made.add(Stroke(((air.left - 2.5, y), (air.left, y)), FINE))
         made.add(Words(air.left - 4, y + 0.36 * SIDE_PT, text, SIDE_PT, anchor="end"))
-    for scale, curve in zip(one.scales, one.front, strict=True):
+    for scale, curve in zip(setting.scales, setting.front, strict=True):
         made.add(Stroke(((scale.left, air.bottom), (scale.right, air.bottom)), TICK))
         made.add(Stroke(tuple((scale.at(hz), air_y(air, dbm)) for hz, dbm in curve), FRONT))
-    for tie in (one.wanted, *one.ties):
+    for tie in (setting.wanted, *setting.ties):
         if tie.aerial_dbm is not None:
-            x, y = one.at(tie.hz), air_y(air, tie.aerial_dbm)
-            pen = OWN_PEN if tie is one.wanted else AERIAL
+            x, y = setting.at(tie.hz), air_y(air, tie.aerial_dbm)
+            pen = OWN_PEN if tie is setting.wanted else AERIAL
             made.add(Stroke(((x, air.bottom), (x, y)), pen), Stroke(((x - CAP_PT, y), (x + CAP_PT, y)), pen))
-    said = "above: the level at the aerial, dBm; below: the level heard, S units"
+    caption = "above: the level at the aerial, dBm; below: the level heard, S units"
     line = air.bottom + RISE * SIDE_PT + 2.5
-    made.add(Words(air.left, line, cut(said, SIDE_PT, air.right - air.left), SIDE_PT))
+    made.add(Words(air.left, line, cut(caption, SIDE_PT, air.right - air.left), SIDE_PT))
 
 
-def _lay_mark(made: Sheet, one: Setting, tie: Tie, base: float) -> None:
-    left, right = one.at(tie.low_hz), one.at(tie.high_hz)
+def _lay_mark(made: Sheet, setting: Setting, tie: Tie, base: float) -> None:
+    left, right = setting.at(tie.low_hz), setting.at(tie.high_hz)
     y = base - max(tie.s_units * S_PT, LEAST_MARK_PT)
     pen = GRADE_PENS[tie.grade]
     if right - left < LEAST_FLAT_PT:
@@ -197,40 +201,40 @@ def _lay_mark(made: Sheet, one: Setting, tie: Tie, base: float) -> None:
     made.add(Stroke(((left, y), (left, base)), FINE), Stroke(((right, y), (right, base)), FINE))
 
 
-def _scale(made: Sheet, one: Setting, base: float) -> float:
+def _scale(made: Sheet, setting: Setting, base: float) -> float:
     """Lay the scale, cut into its stretches; numerals in the way of a tie are left out."""
-    feet = [one.at(tie.hz) for tie in (one.wanted, *one.ties)] if one.ties else []
+    feet = [setting.at(tie.hz) for tie in (setting.wanted, *setting.ties)] if setting.ties else []
     bottom = base
-    for scale in one.scales:
+    for scale in setting.scales:
         made.add(Stroke(((scale.left, base), (scale.right, base)), LINE))
-        bottom = draw_scale(made, scale, base, unit=scale is one.scales[-1], keep_clear=feet)
-    for before, after in pairwise(one.scales):
+        bottom = draw_scale(made, scale, base, unit=scale is setting.scales[-1], keep_clear=feet)
+    for before, after in pairwise(setting.scales):
         for x in (before.right + 3, after.left - 3):
             made.add(Stroke(((x - 1.6, base + 4), (x + 1.6, base - 4)), LINE))
     return bottom + 3
 
 
-def _tie(made: Sheet, one: Setting, base: float, top: float, unnamed: Collection[Tie]) -> float:
+def _tie(made: Sheet, setting: Setting, base: float, top: float, unnamed: Collection[Tie]) -> float:
     """Tie each intruder to the wanted frequency, the nearest first, with the equation on the tie.
 
     Those that found no place for a name over the scale have it here.
     """
-    if not one.ties:
+    if not setting.ties:
         return top
-    trunk = one.at(one.wanted.hz)
-    ties = sorted(one.ties, key=lambda tie: (abs(one.at(tie.hz) - trunk), tie.hz))
+    trunk = setting.at(setting.wanted.hz)
+    ties = sorted(setting.ties, key=lambda tie: (abs(setting.at(tie.hz) - trunk), tie.hz))
     levels = [top + (number + 1) * TIE_PT for number in range(len(ties))]
-    uprights = [(one.at(tie.hz), base, level) for tie, level in zip(ties, levels, strict=True)]
+    uprights = [(setting.at(tie.hz), base, level) for tie, level in zip(ties, levels, strict=True)]
     uprights.append((trunk, base, levels[-1]))
     texts = []
     for tie, level in zip(ties, levels, strict=True):
-        x = one.at(tie.hz)
+        x = setting.at(tie.hz)
         crossing = [at for at, _, foot in uprights if foot > level + 0.1]
-        edges = one.scales[0].left, one.scales[-1].right
-        said = f"{tie.equation}: {tie.label}, {tie.route}" if tie in unnamed else tie.equation
-        said = cut(said, ROUTE_PT, edges[1] - edges[0])
-        left = equation_left(text_width(said, ROUTE_PT), trunk, x, crossing, edges)
-        texts.append(Words(left, level - 3.0, said, ROUTE_PT))
+        edges = setting.scales[0].left, setting.scales[-1].right
+        tie_text = f"{tie.equation}: {tie.label}, {tie.route}" if tie in unnamed else tie.equation
+        tie_text = cut(tie_text, ROUTE_PT, edges[1] - edges[0])
+        left = equation_left(text_width(tie_text, ROUTE_PT), trunk, x, crossing, edges)
+        texts.append(Words(left, level - 3.0, tie_text, ROUTE_PT))
         made.add(Stroke(((trunk, level), (x, level)), GRADE_PENS[tie.grade]))
     made.add(*texts)
     boxes = [text.box() for text in texts]

@@ -100,7 +100,9 @@ def encoded(
     states : (name, ranges) of each.
     """
     occupants = states[0][1][0].response.occupants
-    used = np.unique(np.concatenate([one.response.graded.occupant for _, some in states for one in some]))
+    used = np.unique(
+        np.concatenate([turned_range.response.graded.occupant for _, some in states for turned_range in some])
+    )
     # what is on the air is drawn and said even where nothing of it gets in
     kept = np.arange(len(occupants)) if len(occupants) <= 4_000 else used
     place = np.zeros(len(occupants), dtype=np.int64)
@@ -118,7 +120,7 @@ def encoded(
             {
                 "name": harmless(state),
                 "reach": list(occupants.reach),
-                "ranges": [_range(one, place) for one in some],
+                "ranges": [_range(turned_range, place) for turned_range in some],
             }
             for state, some in states
         ],
@@ -159,34 +161,34 @@ def _occupants(some: Occupants) -> dict[str, Any]:
     }
 
 
-def _range(one: TurnedRange, place: Ints) -> dict[str, Any]:
-    response, v = one.response, one.candidate
+def _range(turned_range: TurnedRange, place: Ints) -> dict[str, Any]:
+    response, v = turned_range.response, turned_range.candidate
     chains, lines, graded = response.chains, response.lines, response.graded
     here = np.flatnonzero(lines.candidate[graded.line] == v)
     here = here[np.argsort(graded.dial_low_hz[here], kind="stable")]
     used, line = np.unique(graded.line[here], return_inverse=True)
     level = response.occupants.level_dbm[graded.occupant[here]]
     shown = np.array([v])
-    dials = np.linspace(one.low_hz, one.high_hz, FLOOR_POINTS).astype(np.int64)
+    dials = np.linspace(turned_range.low_hz, turned_range.high_hz, FLOOR_POINTS).astype(np.int64)
     candidate = np.full(len(dials), v)
     carrier = np.full(len(dials), CARRIER, dtype=np.int8), np.ones(len(dials), dtype=np.int32)
-    beyond = one.beyond
+    beyond = turned_range.beyond
     unknown = np.flatnonzero(beyond.candidate == v)
     return {
-        "name": harmless(one.name),
-        "low": one.low_hz,
-        "high": one.high_hz,
+        "name": harmless(turned_range.name),
+        "low": turned_range.low_hz,
+        "high": turned_range.high_hz,
         "bw": int(chains.bandwidth_hz[v]),
-        "off": int(chains.set_dial_hz(shown, np.array([one.low_hz]))[0]) - one.low_hz,
-        "word": range_word(one.busy),
-        "said": harmless(one.busy.said),
+        "off": int(chains.set_dial_hz(shown, np.array([turned_range.low_hz]))[0]) - turned_range.low_hz,
+        "word": range_word(turned_range.busy),
+        "said": harmless(turned_range.busy.said),
         "osc": _oscillators(chains, v),
         "if": int(chains.if_hz[v]),
         "floor": Levels(dials, _tenths(floor_dbm(chains, candidate, dials))).plain(),
         "tone": Levels(dials, _tenths(bar_dbm(chains, candidate, dials, *carrier))).plain(),
-        "front": _front(chains, v, one),
+        "front": _front(chains, v, turned_range),
         "lines": [
-            _line(chains, lines, v, int(number), one, level[line == k])
+            _line(chains, lines, v, int(number), turned_range, level[line == k])
             for k, number in enumerate(used.tolist())
         ],
         "image": _image(chains, v),
@@ -203,7 +205,7 @@ def _range(one: TurnedRange, place: Ints) -> dict[str, Any]:
                 beyond.dial_low_hz[unknown].tolist(), beyond.dial_high_hz[unknown].tolist(), strict=True
             )
         ],
-        "words": [_differences(one.words.low_hz), one.words.word.tolist()],
+        "words": [_differences(turned_range.words.low_hz), turned_range.words.word.tolist()],
     }
 
 
@@ -227,9 +229,9 @@ def _exact(numbers: list[int]) -> list[int]:
     return numbers
 
 
-def _front(chains: Chains, v: int, one: TurnedRange) -> list[Any]:
+def _front(chains: Chains, v: int, turned_range: TurnedRange) -> list[Any]:
     """Return what the circuits ahead of the first mixer take off, by frequency over dial, at some dials."""
-    dials = np.linspace(one.low_hz, one.high_hz, FRONT_DIALS).astype(np.int64)
+    dials = np.linspace(turned_range.low_hz, turned_range.high_hz, FRONT_DIALS).astype(np.int64)
     rows = []
     for dial in dials.tolist():
         x = FRONT_RATIOS * dial
@@ -240,15 +242,15 @@ def _front(chains: Chains, v: int, one: TurnedRange) -> list[Any]:
 
 
 def _line(
-    chains: Chains, lines: Lines, v: int, number: int, one: TurnedRange, levels_dbm: Floats
+    chains: Chains, lines: Lines, v: int, number: int, turned_range: TurnedRange, levels_dbm: Floats
 ) -> dict[str, Any]:
-    graded = one.response.graded
+    graded = turned_range.response.graded
     mine = graded.line == number
     low, high = int(graded.dial_low_hz[mine].min()), int(graded.dial_high_hz[mine].max())
     steps = steps_of(lines, number)
     p, q, r, d = _exact([int(getattr(lines, name)[0][number]) for name in ("p", "q", "r", "d")])
     # what the page works out of them, doubled so that odd widths stay whole
-    _exact([2 * (abs(p) * one.high_hz + abs(q)) + abs(r) * int(lines.reach_hz[number])])
+    _exact([2 * (abs(p) * turned_range.high_hz + abs(q)) + abs(r) * int(lines.reach_hz[number])])
     way = _Way(chains, lines, number)
     return {
         "pqrd": [p, q, r, d],

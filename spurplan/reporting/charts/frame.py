@@ -26,8 +26,8 @@ def open_sheet(width: float, lines: Sequence[str], verdict: str = "") -> Sheet:
     for line in lines[:1]:
         top = paragraph(made, wrapped(shown(line), TITLE_PT, room, True), LEFT_PT, top, TITLE_PT, True)
     if verdict:
-        said = wrapped(shown(verdict), VERDICT_PT, room, True)
-        top = paragraph(made, said, LEFT_PT, top, VERDICT_PT, True) + 2
+        verdict_lines = wrapped(shown(verdict), VERDICT_PT, room, True)
+        top = paragraph(made, verdict_lines, LEFT_PT, top, VERDICT_PT, True) + 2
     for line in lines[1:]:
         top = paragraph(made, wrapped(shown(line), SAID_PT, room), LEFT_PT, top, SAID_PT)
     made.height = top + (8 if lines or verdict else 0)
@@ -35,7 +35,7 @@ def open_sheet(width: float, lines: Sequence[str], verdict: str = "") -> Sheet:
 
 
 def headed(
-    made: Sheet, name: str, said: str, edges: tuple[float, float], top: float, sizes: tuple[float, float]
+    made: Sheet, name: str, remark: str, edges: tuple[float, float], top: float, sizes: tuple[float, float]
 ) -> float:
     """Lay a name in bold with what is said of it beside it, or below where there is no room.
 
@@ -53,9 +53,9 @@ def headed(
     name = cut(name, sizes[0], right - left, True)
     made.add(Words(left, line, name, sizes[0], bold=True))
     after = left + text_width(name, sizes[0], True) + 8
-    lines = wrapped(said, sizes[1], right - left)
-    if len(lines) == 1 and after + text_width(said, sizes[1]) <= right:
-        made.add(Words(after, line, said, sizes[1]))
+    lines = wrapped(remark, sizes[1], right - left)
+    if len(lines) == 1 and after + text_width(remark, sizes[1]) <= right:
+        made.add(Words(after, line, remark, sizes[1]))
         lines = []
     return paragraph(made, lines, left, top + 1.35 * sizes[0], sizes[1])
 

@@ -119,9 +119,9 @@ def flags(answer: Answer) -> list[Flag]:
     for change in findings.changes:
         if change.if_hz is not None:
             add(change.if_hz, "recommended", "recommended ")
-    usual = [one for one in findings.scanned if one.usual is not None]
-    for one in sorted(usual, key=lambda each: each.if_hz in inside):
-        add(one.if_hz, "usual")
+    usual = [scanned_if for scanned_if in findings.scanned if scanned_if.usual is not None]
+    for scanned_if in sorted(usual, key=lambda each: each.if_hz in inside):
+        add(scanned_if.if_hz, "usual")
     return list(made.values())
 
 
@@ -131,13 +131,13 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     findings: Findings = answer.findings
     low, high = answer.settings["scan_low_hz"], answer.settings["scan_high_hz"]
     about = f"IFs from {hz_text(low)} to {hz_text(high)}"
-    said = verdict(findings)
-    made = open_sheet(width, [f"{answer.receiver}: {about}"] if title else [], said)
-    made.says = f"{shown(receiver.name)}, {about}: {shown(said)}"
+    headline = verdict(findings)
+    made = open_sheet(width, [f"{answer.receiver}: {about}"] if title else [], headline)
+    made.says = f"{shown(receiver.name)}, {about}: {shown(headline)}"
     axis = IfAxis(int(curve.if_hz[0]), int(curve.if_hz[-1]), LEFT_PT, width - MARGIN_PT)
     named = flags(answer)
     places = _places(named, axis, TIERS_NARROW if width < NARROW_BELOW_PT else TIERS_WIDE)
-    tiers = 1 + max((one.tier for one in places), default=-1)
+    tiers = 1 + max((at.tier for at in places), default=-1)
     top = paragraph(made, ["Usable part of the dial on a busy evening, by IF"], LEFT_PT, made.height, SAID_PT)
     bottom = top + 3 + tiers * TIER_PT + FLAG_ROOM
     plot = Box(axis.left, bottom, axis.right, bottom + PLOT_PT)
@@ -175,7 +175,7 @@ def _lay_shares(made: Sheet, shares: _Shares) -> None:
     left, right = shares.plot.left, shares.plot.right
     least = round(100 * shares.least)
     height = (shares.plot.bottom - shares.plot.top) / (100 - least)
-    step = next(one for one in STEPS if one * height >= 14.0)
+    step = next(size for size in STEPS if size * height >= 14.0)
     for percent in range(100 - (100 - least) // step * step, 101, step):
         y = shares.at(percent / 100)
         made.add(Stroke(((left, y), (right, y)), Pen(0.35, tint=0.35)))
@@ -231,7 +231,7 @@ def _lay_unknown(made: Sheet, curve: ScanCurve, axis: IfAxis, shares: _Shares, r
         right = min(left + DOTS_SQUARE, float(places[-1]))
         middle = (left + right) / 2
         usable, unknown = (
-            float(np.interp(middle, places, one[part])) for one in (curve.usable, curve.unknown)
+            float(np.interp(middle, places, share[part])) for share in (curve.usable, curve.unknown)
         )
         if unknown >= LEAST_UNKNOWN:
             box = Box(left, shares.at(usable + unknown), right, shares.at(usable))
@@ -292,19 +292,19 @@ def _lay_ranges(made: Sheet, receiver: Receiver, axis: IfAxis, top: float) -> fl
     """Lay the ranges of the set as brackets along the axis, in rows that keep them apart. [pt]"""
     ends: list[float] = []
     bottom = top
-    for one in sorted(receiver.ranges, key=lambda each: (each.low_hz, each.high_hz)):
-        low, high = max(one.low_hz, axis.low_hz), min(one.high_hz, axis.high_hz)
+    for range_ in sorted(receiver.ranges, key=lambda each: (each.low_hz, each.high_hz)):
+        low, high = max(range_.low_hz, axis.low_hz), min(range_.high_hz, axis.high_hz)
         if low >= high:
             continue
         left, right = axis.at(low), axis.at(high)
-        text = cut(f"range {shown(one.name)}", NUMERAL_PT, max(right - left, LEAST_NAME_PT))
+        text = cut(f"range {shown(range_.name)}", NUMERAL_PT, max(right - left, LEAST_NAME_PT))
         start = min(left, axis.right - text_width(text, NUMERAL_PT))
         row = next((n for n, end in enumerate(ends) if end + 4 < start), len(ends))
         ends[row : row + 1] = [max(right, start + text_width(text, NUMERAL_PT))]
         y = top + row * (BRACKET_PT + 1.5 * NUMERAL_PT)
         # open where it goes on beyond the span
-        corners = [(left, y)] * (low == one.low_hz) + [(left, y + BRACKET_PT), (right, y + BRACKET_PT)]
-        corners += [(right, y)] * (high == one.high_hz)
+        corners = [(left, y)] * (low == range_.low_hz) + [(left, y + BRACKET_PT), (right, y + BRACKET_PT)]
+        corners += [(right, y)] * (high == range_.high_hz)
         made.add(Stroke(tuple(corners), BRACKET))
         line = y + BRACKET_PT + 1 + RISE * NUMERAL_PT
         made.add(Words(start, line, text, NUMERAL_PT))
@@ -314,23 +314,31 @@ def _lay_ranges(made: Sheet, receiver: Receiver, axis: IfAxis, top: float) -> fl
 
 def listed(findings: Findings) -> list[Scanned]:
     """Return what is said in words: the present IF, the best that somebody would build, the best of all."""
-    present = [one for one in findings.scanned if one.present]
-    able = [one for one in findings.scanned if not one.objected and not one.present]
-    others = [one for one in findings.scanned if one.objected]
+    present = [scanned_if for scanned_if in findings.scanned if scanned_if.present]
+    able = [
+        scanned_if for scanned_if in findings.scanned if not scanned_if.objected and not scanned_if.present
+    ]
+    others = [scanned_if for scanned_if in findings.scanned if scanned_if.objected]
     return [*present, *[*able, *others][: MOST_LISTED - len(present)]]
 
 
 def _lay_list(made: Sheet, findings: Findings, edges: tuple[float, float], top: float) -> float:
-    for one in listed(findings):
-        low, high = one.together.interval
+    for scanned_if in listed(findings):
+        low, high = scanned_if.together.interval
         span = share_span_text(low, high)
-        said = [f"{share_text(one.usable)} usable" + (f" ({span})" if span else "")]
-        said += [f"{share_text(one.unknown)} unknown"] if one.unknown >= LEAST_UNKNOWN else []
-        said += [] if one.word is None else [one.word]
-        said += [] if one.image_rejection_db is None else [f"image {one.image_rejection_db:.0f} dB down"]
-        name = f"{hz_text(one.if_hz)}{', the present IF' if one.present else ''}"
-        top = headed(made, name, "; ".join(said), edges, top, (ROW_PT, SAID_PT)) + 0.5
-        why = [shown(reason.text) for reason in one.reasons if reason.about is not Why.present]
+        phrases = [f"{share_text(scanned_if.usable)} usable" + (f" ({span})" if span else "")]
+        phrases += (
+            [f"{share_text(scanned_if.unknown)} unknown"] if scanned_if.unknown >= LEAST_UNKNOWN else []
+        )
+        phrases += [] if scanned_if.word is None else [scanned_if.word]
+        phrases += (
+            []
+            if scanned_if.image_rejection_db is None
+            else [f"image {scanned_if.image_rejection_db:.0f} dB down"]
+        )
+        name = f"{hz_text(scanned_if.if_hz)}{', the present IF' if scanned_if.present else ''}"
+        top = headed(made, name, "; ".join(phrases), edges, top, (ROW_PT, SAID_PT)) + 0.5
+        why = [shown(reason.text) for reason in scanned_if.reasons if reason.about is not Why.present]
         lines = wrapped("; ".join(why[:REASONS_SHOWN]), SAID_PT, edges[1] - edges[0])
         top = paragraph(made, lines, edges[0], top, SAID_PT) + 3
     return top

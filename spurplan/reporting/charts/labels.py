@@ -61,14 +61,14 @@ def place(wishes: Sequence[Wish], left: float, right: float, tiers: int) -> list
     -------
     list of Place, in the order of the wishes; those without a place are left out.
     """
-    found: dict[int, Place] = {}
+    placed: dict[int, Place] = {}
     for number in range(len(wishes)):
-        at = _free(number, wishes, (left, right), tiers, found.values())
+        at = _free(number, wishes, (left, right), tiers, placed.values())
         if at is not None:
-            found[number] = at
+            placed[number] = at
         else:
-            _make_room(number, wishes, (left, right), tiers, found)
-    return [found[number] for number in sorted(found)]
+            _make_room(number, wishes, (left, right), tiers, placed)
+    return [placed[number] for number in sorted(placed)]
 
 
 def _free(
@@ -88,12 +88,12 @@ def _free(
 
 
 def _make_room(
-    number: int, wishes: Sequence[Wish], edges: tuple[float, float], tiers: int, found: dict[int, Place]
+    number: int, wishes: Sequence[Wish], edges: tuple[float, float], tiers: int, placed: dict[int, Place]
 ) -> None:
     """Place a name by moving one other to another place, where that helps."""
-    near = sorted(found, key=lambda other: abs(wishes[other].x - wishes[number].x))
+    near = sorted(placed, key=lambda other: abs(wishes[other].x - wishes[number].x))
     for other in near[:NEIGHBOURS]:
-        rest = {key: at for key, at in found.items() if key != other}
+        rest = {key: at for key, at in placed.items() if key != other}
         for tier in range(tiers):
             start = _start(wishes[number], tier, *edges, [(wishes[p.wish], p) for p in rest.values()])
             if start is None:
@@ -101,7 +101,7 @@ def _make_room(
             mine = Place(number, start, tier)
             moved = _free(other, wishes, edges, tiers, [*rest.values(), mine])
             if moved is not None:
-                found.update({number: mine, other: moved})
+                placed.update({number: mine, other: moved})
                 return
 
 

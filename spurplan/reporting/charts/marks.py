@@ -105,12 +105,12 @@ def spoilt(table: Table, rows: Ints, scale: Scale) -> list[Spoilt]:
     first, last = _cells(table, rows, scale)
     order = np.argsort(grades, kind="stable")
     cells = _laid(first[order], last[order], grades[order], _count(scale))
-    found = []
+    parts = []
     for start, stop in _runs(cells):
         if cells[start] >= 1:
             low, high = _cell_edges(scale, start, stop)
-            found.append(Spoilt(low, high, GRADES[int(cells[start])]))
-    return found
+            parts.append(Spoilt(low, high, GRADES[int(cells[start])]))
+    return parts
 
 
 def unknown(table: Table, rows: Ints, scale: Scale, heard: Sequence[Spoilt]) -> list[tuple[int, int]]:

@@ -46,12 +46,12 @@ def rows(answer: Answer, receiver: Receiver, width: float, turned: Sequence[Turn
     width : float. Of the sheet. [pt]
     turned : the ranges as they are turned through; where given, these alone are drawn.
     """
-    asked = answer.settings.get("range")
-    picked = [one for one in receiver.ranges if asked is None or one.name == asked]
-    words = {one.name: one for one in turned}
+    range_name = answer.settings.get("range")
+    picked = [range_ for range_ in receiver.ranges if range_name is None or range_.name == range_name]
+    words = {turned_range.name: turned_range for turned_range in turned}
     if words:
-        picked = [one for one in picked if one.name in words]
-    return [_row(answer, receiver, one, width, words.get(one.name)) for one in picked]
+        picked = [range_ for range_ in picked if range_.name in words]
+    return [_row(answer, receiver, range_, width, words.get(range_.name)) for range_ in picked]
 
 
 def sheet(
@@ -72,10 +72,13 @@ def sheet(
     turned : as of `rows`.
     """
     drawn = rows(answer, receiver, width, turned)
-    said = _verdict(answer, turned, width)
-    lines = [title_of(answer, about), *(one.said for one in answer.findings or () if one.said != said)]
-    lines += [*([counted_said(answer)] if said != counted_said(answer) else []), *besides(answer)]
-    made = open_sheet(width, lines if title else [], said)
+    headline = _verdict(answer, turned, width)
+    lines = [
+        title_of(answer, about),
+        *(finding.said for finding in answer.findings or () if finding.said != headline),
+    ]
+    lines += [*([counted_said(answer)] if headline != counted_said(answer) else []), *besides(answer)]
+    made = open_sheet(width, lines if title else [], headline)
     made.says = _says(answer, drawn)
     top = made.height
     for row in drawn:
@@ -86,7 +89,7 @@ def sheet(
     grades = {mark.grade for row in drawn for mark in row.marks}
     kinds = ["own"] * _is_station(answer) + [grade for grade in GRADE_PENS if grade in grades]
     if turned:
-        used = {WORDS[code] for one in turned for code in one.words.word.tolist()}
+        used = {WORDS[code] for turned_range in turned for code in turned_range.words.word.tolist()}
         kinds += [*(["noise", "bar"] if grades else []), *(word for word in KEY_ORDER if word in used)]
     else:
         kinds += ["spoilt", "not heard" if _is_station(answer) else "clear"]
@@ -101,7 +104,7 @@ def _verdict(answer: Answer, turned: Sequence[TurnedRange], width: float) -> str
     """Return the answer in a sentence: the ranges by their word; how many ways in, where that was asked."""
     if not turned:
         return counted_said(answer)
-    full, short = verdict([one.busy for one in turned])
+    full, short = verdict([turned_range.busy for turned_range in turned])
     lines = wrapped(full, VERDICT_PT, width - LEFT_PT - MARGIN_PT, True)
     return full if len(lines) <= MOST_VERDICT_LINES else short
 
@@ -115,27 +118,27 @@ def _says(answer: Answer, drawn: Sequence[Row]) -> str:
     return f"{shown(answer.receiver)}, dial scales: {parts}"
 
 
-def _row(answer: Answer, receiver: Receiver, one: Range, width: float, turned: TurnedRange | None) -> Row:
+def _row(answer: Answer, receiver: Receiver, range_: Range, width: float, turned: TurnedRange | None) -> Row:
     table = answer.first
-    scale = Scale(one.low_hz, one.high_hz, LEFT_PT, width - MARGIN_PT)
-    here = np.flatnonzero(table["range"] == one.name)
+    scale = Scale(range_.low_hz, range_.high_hz, LEFT_PT, width - MARGIN_PT)
+    here = np.flatnonzero(table["range"] == range_.name)
     marks = skyline(table, here, scale)
-    own, own_names = _own(answer, one, scale)
-    wanted = tuple((plan.lo, plan.rf) for plan in receiver.plans_of(one))
+    own, own_names = _own(answer, range_, scale)
+    wanted = tuple((plan.lo, plan.rf) for plan in receiver.plans_of(range_))
     parts = spoilt(table, here, scale)
     names, more = _names(table.take(here), marks, table, wanted, _is_station(answer))
     return Row(
-        head=f"{shown(one.name)}  {dashed(span_text(one.low_hz, one.high_hz))}",
-        summary=_summary(answer, one, table.take(here), bool(own))
+        head=f"{shown(range_.name)}  {dashed(span_text(range_.low_hz, range_.high_hz))}",
+        summary=_summary(answer, range_, table.take(here), bool(own))
         if turned is None
         else f"{word_text(turned.busy)}: {shares_text(turned.typical)}",
-        way=range_text(receiver, one) + pointer_text(one),
+        way=range_text(receiver, range_) + pointer_text(range_),
         scale=scale,
         marks=marks,
         own=own,
         spoilt=parts,
-        unknown=_unknown(answer, one, scale, parts),
-        unusable=_unusable(answer, one),
+        unknown=_unknown(answer, range_, scale, parts),
+        unusable=_unusable(answer, range_),
         names=[*own_names, *names],
         more=more,
         tiers=TIERS_NARROW if width < NARROW_BELOW_PT else TIERS_WIDE,
@@ -159,12 +162,12 @@ def _levels(answer: Answer, turned: TurnedRange) -> tuple[Level, ...]:
     return tuple(Level(hz.tolist(), s_units(dbm, hz).tolist(), broken) for dbm, broken in drawn)
 
 
-def _own(answer: Answer, one: Range, scale: Scale) -> tuple[list[Mark], list[Name]]:
+def _own(answer: Answer, range_: Range, scale: Scale) -> tuple[list[Mark], list[Name]]:
     """Return where the station belongs on a range: its pointer and its name."""
     if not _is_station(answer):
         return [], []
     table = answer.tables["wanted"]
-    here = np.flatnonzero(table["range"] == one.name)
+    here = np.flatnonzero(table["range"] == range_.name)
     marks = skyline(table, here, scale)
     names = [
         Name(
@@ -178,40 +181,44 @@ def _own(answer: Answer, one: Range, scale: Scale) -> tuple[list[Mark], list[Nam
     return marks, names
 
 
-def _summary(answer: Answer, one: Range, intrusions: Table, own: bool) -> str:
+def _summary(answer: Answer, range_: Range, intrusions: Table, own: bool) -> str:
     if _is_station(answer):
         count = int(counts_of(intrusions).sum())
         places = counted(count, "way in", "ways in") if count else "no way in"
         return f"{places} where it does not belong" + ("" if own else "; its own is not on this range")
     table = answer.tables["ranges"]
-    row = table.take(np.flatnonzero(table["range"] == one.name)).records(1)[0]
-    said = share_text(row["clear_share"], row["unknown_share"])
+    row = table.take(np.flatnonzero(table["range"] == range_.name)).records(1)[0]
+    clear_text = share_text(row["clear_share"], row["unknown_share"])
     if not len(intrusions):
-        return "nothing heard that does not belong" if not row["unknown_share"] else f"{said}; nothing heard"
-    return f"{said}; {row['strong']:,} strong, {row['audible']:,} audible"
+        return (
+            "nothing heard that does not belong"
+            if not row["unknown_share"]
+            else f"{clear_text}; nothing heard"
+        )
+    return f"{clear_text}; {row['strong']:,} strong, {row['audible']:,} audible"
 
 
 def share_text(clear: float, unknown: float = 0.0) -> str:
     """Return how much of a range is clear, and unknown, in words; nearly all is not all."""
     if clear in (0.0, 1.0):
-        said = "all clear" if clear else "nowhere clear"
+        clear_text = "all clear" if clear else "nowhere clear"
     else:
-        said = f"{percent_text(clear)} % clear"
-    return f"{said}, {percent_text(unknown)} % unknown" if unknown else said
+        clear_text = f"{percent_text(clear)} % clear"
+    return f"{clear_text}, {percent_text(unknown)} % unknown" if unknown else clear_text
 
 
-def _unknown(answer: Answer, one: Range, scale: Scale, heard: Sequence[Spoilt]) -> list[tuple[int, int]]:
+def _unknown(answer: Answer, range_: Range, scale: Scale, heard: Sequence[Spoilt]) -> list[tuple[int, int]]:
     if "unknown" not in answer.tables:
         return []
     table = answer.tables["unknown"]
-    return unknown(table, np.flatnonzero(table["range"] == one.name), scale, heard)
+    return unknown(table, np.flatnonzero(table["range"] == range_.name), scale, heard)
 
 
-def _unusable(answer: Answer, one: Range) -> tuple[int, int] | None:
+def _unusable(answer: Answer, range_: Range) -> tuple[int, int] | None:
     if "ranges" not in answer.tables:
         return None
     table = answer.tables["ranges"]
-    at = np.flatnonzero(table["range"] == one.name)
+    at = np.flatnonzero(table["range"] == range_.name)
     low, high = table["dead_low_hz"][at[0]], table["dead_high_hz"][at[0]]
     return None if np.isnan(low) else (int(low), int(high))
 
@@ -249,12 +256,12 @@ def place_text(low_hz: int, high_hz: int) -> str:
     return hz_text(low_hz) if low_hz == high_hz else dashed(span_text(low_hz, high_hz))
 
 
-def pointer_text(one: Range) -> str:
+def pointer_text(range_: Range) -> str:
     """Return what is to be said of a pointer that is off; "" where it is not."""
-    if not one.dial_offset_hz:
+    if not range_.dial_offset_hz:
         return ""
-    off = "more" if one.dial_offset_hz > 0 else "less"
-    return f"; its pointer shows {hz_text(abs(one.dial_offset_hz))} {off} than this scale"
+    off = "more" if range_.dial_offset_hz > 0 else "less"
+    return f"; its pointer shows {hz_text(abs(range_.dial_offset_hz))} {off} than this scale"
 
 
 def _fits(label: str) -> str:

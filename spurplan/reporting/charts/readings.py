@@ -70,8 +70,8 @@ class Point:
         if self.off is None:
             return "not heard"
         sign = "+" if round(self.off, 1) > 0.0 else ""
-        said = f"{self.off:{sign}z.1f}".replace("-", "\N{MINUS SIGN}")
-        return f"{said}, set aside" if self.outlier else said
+        off_text = f"{self.off:{sign}z.1f}".replace("-", "\N{MINUS SIGN}")
+        return f"{off_text}, set aside" if self.outlier else off_text
 
 
 def points(answer: Answer) -> list[Point]:
@@ -136,25 +136,25 @@ def moved(answer: Answer) -> dict[tuple[str, str], list[Moved]]:
     """Return the figures that the description has, by the rule that they stand on."""
     findings: Findings = answer.findings
     made: dict[tuple[str, str], list[Moved]] = {}
-    for one in findings.fitted:
-        if one.name != SPREAD and one.described is not None:
-            made.setdefault(RULES.get(one.unit, OTHER_RULE), []).append(_moved(one, one.described))
+    for row in findings.fitted:
+        if row.name != SPREAD and row.described is not None:
+            made.setdefault(RULES.get(row.unit, OTHER_RULE), []).append(_moved(row, row.described))
     return made
 
 
-def _moved(one: Fitted, described: float) -> Moved:
-    before = number_text(described, one.unit)
-    decided = one.decided and one.value is not None
-    said = f"{before}{unit_text(one.unit)}, left open"
+def _moved(row: Fitted, described: float) -> Moved:
+    before = number_text(described, row.unit)
+    decided = row.decided and row.value is not None
+    change_text = f"{before}{unit_text(row.unit)}, left open"
     if decided:
-        span = f" ({number_text(one.low, one.unit)} to {number_text(one.high, one.unit)})"
-        known = one.low is not None and one.high is not None
-        after = f"{number_text(one.value, one.unit)}{unit_text(one.unit)}{span if known else ''}"
-        said = f"{before} \N{RIGHTWARDS ARROW} {after}"
+        span = f" ({number_text(row.low, row.unit)} to {number_text(row.high, row.unit)})"
+        known = row.low is not None and row.high is not None
+        after = f"{number_text(row.value, row.unit)}{unit_text(row.unit)}{span if known else ''}"
+        change_text = f"{before} \N{RIGHTWARDS ARROW} {after}"
     change, low, high = (
-        _change(value, described, one.unit) if decided else None for value in (one.value, one.low, one.high)
+        _change(value, described, row.unit) if decided else None for value in (row.value, row.low, row.high)
     )
-    return Moved(shown(one.figure), shown(said), change, low, high)
+    return Moved(shown(row.figure), shown(change_text), change, low, high)
 
 
 def _change(value: float | None, described: float, unit: str) -> float | None:
@@ -171,21 +171,21 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     """Return the chart of `readings`."""
     drawn, dial = points(answer), pointers(answer)
     findings: Findings = answer.findings
-    said = verdict(answer)
-    made = open_sheet(width, [f"{answer.receiver}: readings against the model"] if title else [], said)
-    made.says = f"{shown(receiver.name)}: {shown(said)}"
-    spread = next((one.value for one in findings.fitted if one.name == SPREAD), None)
+    headline = verdict(answer)
+    made = open_sheet(width, [f"{answer.receiver}: readings against the model"] if title else [], headline)
+    made.says = f"{shown(receiver.name)}: {shown(headline)}"
+    spread = next((row.value for row in findings.fitted if row.name == SPREAD), None)
     top = made.height
     if not drawn:
         top = paragraph(made, ["No level was read."], LEFT_PT, top, NAME_PT) + 6
     ruler = _ruler(made, drawn)
-    for name, some in groupby(drawn, key=lambda one: one.range):
+    for name, some in groupby(drawn, key=lambda point: point.range):
         top = _lay_points(made, list(some), ruler, (f"Range {name}", "dB"), spread, top)
     top = _lay_points(made, dial, _ruler(made, dial), ("Pointer beyond its offset", "kHz"), None, top)
     figures = moved(answer)
     for (head, unit), group in figures.items():
         top = _lay_moved(made, group, (f"{head}: from as described to as fitted", unit), top)
-    entries = _entries([*drawn, *dial], [one for group in figures.values() for one in group], spread)
+    entries = _entries([*drawn, *dial], [figure for group in figures.values() for figure in group], spread)
     made.height = legend(made, LEFT_PT, width - MARGIN_PT, top, entries)
     foot(made, answer.cautions if title else ())
     return made
@@ -193,7 +193,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
 
 def _ruler(made: Sheet, drawn: Sequence[Point]) -> Ruler:
     """Return a rule with zero in its middle that holds all of some readings."""
-    values = [value for one in drawn for value in (one.off, one.at_least) if value is not None]
+    values = [value for point in drawn for value in (point.off, point.at_least) if value is not None]
     narrow = made.width < NARROW_BELOW_PT
     left = LEFT_PT + (NAME_ROOM_NARROW if narrow else NAME_ROOM)
     right = made.width - MARGIN_PT - (OFF_ROOM_NARROW if narrow else OFF_ROOM)
@@ -212,8 +212,8 @@ def _lay_points(
     """Lay readings below a head and over a rule of some unit; return where the next may begin. [pt]"""
     if not drawn:
         return top
-    said = cut(head[0], HEAD_PT, made.width - MARGIN_PT - LEFT_PT, True)
-    first = paragraph(made, [said], LEFT_PT, top, HEAD_PT, bold=True) + 1
+    heading = cut(head[0], HEAD_PT, made.width - MARGIN_PT - LEFT_PT, True)
+    first = paragraph(made, [heading], LEFT_PT, top, HEAD_PT, bold=True) + 1
     bottom = first + ROW_PT * len(drawn)
     if spread is not None:
         made.add(Ground(Box(ruler.at(-spread), first, ruler.at(spread), bottom), SPREAD_TINT))
@@ -250,30 +250,32 @@ def _lay_moved(made: Sheet, some: Sequence[Moved], rule: tuple[str, str], top: f
     head, unit = rule
     edges = LEFT_PT, made.width - MARGIN_PT
     top = paragraph(made, [cut(head, HEAD_PT, edges[1] - edges[0], True)], LEFT_PT, top, HEAD_PT, True) + 1
-    values = [value for one in some for value in (one.change, one.low, one.high) if value is not None]
+    values = [
+        value for figure in some for value in (figure.change, figure.low, figure.high) if value is not None
+    ]
     reach = math.ceil(max([LEAST_REACH, *(abs(value) for value in values)]) * 1.02)
     ruler = Ruler(-reach, reach, *edges)
-    for one in some:
-        top = headed(made, one.name, one.said, edges, top, (NAME_PT, SAID_PT))
-        _lay_change(made, one, ruler, top)
+    for figure in some:
+        top = headed(made, figure.name, figure.said, edges, top, (NAME_PT, SAID_PT))
+        _lay_change(made, figure, ruler, top)
         top += MARK_PT + 1
     return draw_ruler(made, ruler, top, unit) + 9
 
 
-def _lay_change(made: Sheet, one: Moved, ruler: Ruler, top: float) -> None:
+def _lay_change(made: Sheet, figure: Moved, ruler: Ruler, top: float) -> None:
     middle = top + MARK_PT / 2
     zero = ruler.at(0)
-    if one.change is None:
+    if figure.change is None:
         box = Box(ruler.left, middle - BAR_PT / 2, ruler.right, middle + BAR_PT / 2)
         lay_fill(made, "unknown", box)
         frame(made, box)
         return
-    at = ruler.at(one.change)
+    at = ruler.at(figure.change)
     made.add(Stroke(((ruler.left, middle), (ruler.right, middle)), FINE))
     made.add(Stroke(((zero, top + 1), (zero, top + MARK_PT - 1)), ZERO))
     made.add(Stroke(((zero, middle), (at, middle)), MOVED))
-    if one.low is not None and one.high is not None:
-        ends = ruler.at(one.low), ruler.at(one.high)
+    if figure.low is not None and figure.high is not None:
+        ends = ruler.at(figure.low), ruler.at(figure.high)
         made.add(Stroke(((ends[0], middle), (ends[1], middle)), INTERVAL))
         for x in ends:
             made.add(Stroke(((x, middle - 3), (x, middle + 3)), ENDS))
@@ -292,8 +294,8 @@ def _entries(
         made.append((a_line(BEYOND), "not heard up to there"))
     if spread is not None:
         made.append((a_band(SPREAD_TINT, Pen(0.0)), "spread of one reading, to either side"))
-    if any(one.low is not None for one in figures):
+    if any(figure.low is not None for figure in figures):
         made.append((a_line(INTERVAL), "95 % interval, a square at the figure"))
-    if any(one.change is None for one in figures):
+    if any(figure.change is None for figure in figures):
         made.append((a_fill("unknown"), "left open by the readings"))
     return made

@@ -99,19 +99,19 @@ class Setting:
 def settings(answer: Answer, receiver: Receiver, width: float) -> list[Setting]:
     """Return what is drawn: one entry for each range that holds the dial setting."""
     hz = answer.settings["frequency_hz"]
-    asked = answer.settings.get("range")
+    range_name = answer.settings.get("range")
     holding = [
-        one
-        for one in receiver.ranges
-        if one.low_hz <= hz <= one.high_hz and (asked is None or one.name == asked)
+        range_
+        for range_ in receiver.ranges
+        if range_.low_hz <= hz <= range_.high_hz and (range_name is None or range_.name == range_name)
     ]
-    return [_setting(answer, receiver, one, hz, width) for one in holding]
+    return [_setting(answer, receiver, range_, hz, width) for range_ in holding]
 
 
-def _setting(answer: Answer, receiver: Receiver, one: Range, hz: int, width: float) -> Setting:
+def _setting(answer: Answer, receiver: Receiver, range_: Range, hz: int, width: float) -> Setting:
     table = answer.first
-    plans = receiver.plans_of(one)
-    here = table.take(np.flatnonzero(table["range"] == one.name))
+    plans = receiver.plans_of(range_)
+    here = table.take(np.flatnonzero(table["range"] == range_.name))
     wanted_steps = tuple((plan.lo, plan.rf) for plan in plans)
     ways = _ways(here)
     ties = tuple(_tie_of(here, rows, wanted_steps) for rows in ways[:MOST_TIES])
@@ -120,17 +120,17 @@ def _setting(answer: Answer, receiver: Receiver, one: Range, hz: int, width: flo
     summary = f"{heard} by {counted(len(ways), 'way')}" if ways else "no intrusions"
     if left_out:
         summary += f", the {left_out:,} quietest ways not drawn"
-    wanted = _wanted(answer, one, hz)
+    wanted = _wanted(answer, range_, hz)
     oscillator = _oscillator(plans[0], hz, ties)
     distance = max(abs(_oscillator_hz(plans[0], hz) - hz), 1_000)
     points = [wanted.low_hz, wanted.high_hz, *(f for _, f in oscillator)]
     points += [f for tie in ties for f in (tie.low_hz, tie.high_hz)]
     scales = cut_scales(points, distance, LEFT_PT, width - MARGIN_PT)
-    front, noise, bars = _levels(answer, receiver, one, hz, scales)
+    front, noise, bars = _levels(answer, receiver, range_, hz, scales)
     return Setting(
-        head=f"{shown(one.name)}  {dashed(span_text(one.low_hz, one.high_hz))}",
+        head=f"{shown(range_.name)}  {dashed(span_text(range_.low_hz, range_.high_hz))}",
         summary=summary,
-        way=range_text(receiver, one) + pointer_text(one),
+        way=range_text(receiver, range_) + pointer_text(range_),
         wanted=wanted,
         ties=ties,
         oscillator=oscillator,
@@ -142,10 +142,10 @@ def _setting(answer: Answer, receiver: Receiver, one: Range, hz: int, width: flo
 
 
 def _levels(
-    answer: Answer, receiver: Receiver, one: Range, hz: int, scales: Sequence[Scale]
+    answer: Answer, receiver: Receiver, range_: Range, hz: int, scales: Sequence[Scale]
 ) -> tuple[tuple[tuple[tuple[float, float], ...], ...], float, tuple[float, ...]]:
     """Return the curve of the front end, the noise, and where a tone is audible and strong."""
-    (chains,) = compile_chains([(receiver, one)])
+    (chains,) = compile_chains([(receiver, range_)])
     here, dial = np.zeros(1, dtype=np.int64), np.array([hz], dtype=np.int64)
     noise = floor_dbm(chains, here, dial)
     front = []
@@ -156,8 +156,8 @@ def _levels(
         front.append(tuple(zip(x.tolist(), (float(noise[0]) + lost).tolist(), strict=True)))
     carrier = np.full(1, CARRIER, dtype=np.int8), np.ones(1, dtype=np.int32)
     tone = bar_dbm(chains, here, dial, *carrier)
-    asked = answer.settings
-    bars = [tone + asked.get(name, least) for name, least in (("audible_at", 0.0), ("strong_at", 10.0))]
+    thresholds = answer.settings
+    bars = [tone + thresholds.get(name, least) for name, least in (("audible_at", 0.0), ("strong_at", 10.0))]
     heights = [float(s_units(level, dial)[0]) for level in (noise, *bars)]
     return tuple(front), heights[0], tuple(heights[1:])
 
@@ -173,10 +173,10 @@ def _oscillator(plan: StagePlan, hz: int, ties: Sequence[Tie]) -> tuple[tuple[in
     return tuple((m, round(m * base[0] / base[1])) for m in sorted(harmonics | {plan.osc_h}))
 
 
-def _wanted(answer: Answer, one: Range, hz: int) -> Tie:
+def _wanted(answer: Answer, range_: Range, hz: int) -> Tie:
     off = answer.settings.get("dial_error_hz") or 0
     table = answer.tables["on_frequency"]
-    here = table.take(np.flatnonzero(table["range"] == one.name))
+    here = table.take(np.flatnonzero(table["range"] == range_.name))
     height, label, aerial = 0.0, "nobody in the tables", None
     if len(here):
         height = float(s_units(here["heard_dbm"], here["loudest_dial_hz"])[0])

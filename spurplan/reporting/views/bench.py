@@ -146,8 +146,8 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
     agc_on = sheet.agc == "on"
     points = POINTS_AGC_ON if agc_on else POINTS
     layouts = {name: ALIGNMENT if "right_hz" in table.values else points for name, table in tables.items()}
-    decides = [one.said for one in sheet.settled]
-    if any(one.steps for one in sheet.settled):
+    decides = [stretch.said for stretch in sheet.settled]
+    if any(stretch.steps for stretch in sheet.settled):
         tables = {"What each reading settles": _settling(answer.tables["settle"]), **tables}
         layouts["What each reading settles"] = SETTLE
     method = ((AGC_ON if agc_on else AGC_OFF) + WRITE) if sheet.lines else ()
@@ -202,8 +202,8 @@ def _to_fill(points: Table) -> Table:
         else row["teaches"]
         for row in rows
     ]
-    told = [_told(row) for row in rows]
-    cells = {"reading": readings, "output": [BLANK] * len(rows), "told": told, "teaches": teaches}
+    harmonics = [_told(row) for row in rows]
+    cells = {"reading": readings, "output": [BLANK] * len(rows), "told": harmonics, "teaches": teaches}
     return _with(points, cells, len(points))
 
 
@@ -385,8 +385,8 @@ def _read_text(row: dict[str, Any]) -> str:
 def verdict(answer: Answer) -> str:
     """Return what readings came to: how many figures they decide, and which to make again."""
     tables = answer.tables
-    said = [_decided(tables["fitted"], tables["residuals"], tables["dial"])]
-    return " ".join([*said, *_odd(tables["residuals"], tables["dial"])])
+    sentences = [_decided(tables["fitted"], tables["residuals"], tables["dial"])]
+    return " ".join([*sentences, *_odd(tables["residuals"], tables["dial"])])
 
 
 def _summary(fitted: Table, residuals: Table, dial: Table) -> Iterator[str]:
@@ -409,16 +409,16 @@ def _decided(fitted: Table, residuals: Table, dial: Table) -> str:
 def _odd(residuals: Table, dial: Table) -> Iterator[str]:
     odd = [int(n) for table in (residuals, dial) for n in table["number"][table["outlier"].astype(bool)]]
     if odd:
-        one = len(odd) == 1
-        disagree = "disagrees with the others and was" if one else "disagree with the others and were"
-        yield f"No. {_listed(odd)} {disagree} set aside: read {'it' if one else 'them'} again."
+        single = len(odd) == 1
+        disagree = "disagrees with the others and was" if single else "disagree with the others and were"
+        yield f"No. {_listed(odd)} {disagree} set aside: read {'it' if single else 'them'} again."
 
 
 def _settling(table: Table) -> Table:
     """Return what each reading settles, the chance of a stranger as people say it."""
     spans = zip(table["low"].tolist(), table["high"].tolist(), strict=True)
-    told = ["as described" if row["order"] == 0 else row["response"] for row in table.records()]
-    return _with(table, {"span": [span_text(*ends) for ends in spans], "response": told}, len(table))
+    responses = ["as described" if row["order"] == 0 else row["response"] for row in table.records()]
+    return _with(table, {"span": [span_text(*ends) for ends in spans], "response": responses}, len(table))
 
 
 def _next(table: Table) -> Table:

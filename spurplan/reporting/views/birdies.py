@@ -81,11 +81,11 @@ def _heading(answer: Answer) -> list[str]:
     table = answer.tables["birdies"]
     kinds = Counter(table["kind"].tolist())
     whistles = kinds.pop(SELF_WHISTLE, 0)
-    said = ", ".join(f"{number:,} {kind}" for kind, number in kinds.most_common())
+    by_kind = ", ".join(f"{number:,} {kind}" for kind, number in kinds.most_common())
     lines = [answer.receiver]
     lines.append(
-        f"{counted(kinds.total(), 'possible birdie')}: {said}; how loud each is, only listening tells."
-        if said
+        f"{counted(kinds.total(), 'possible birdie')}: {by_kind}; how loud each is, only listening tells."
+        if by_kind
         else f"No birdies up to a total order of {answer.settings['total_order']}."
     )
     lines.append(

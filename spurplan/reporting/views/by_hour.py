@@ -30,9 +30,9 @@ _VISITS = (
 
 def view(answer: Answer) -> View:
     """Return what people see of a day: a line a range, then a line a visitor, hours from 0000 UTC."""
-    courses = [one for one in answer.findings if isinstance(one, CourseFinding)]
+    courses = [course for course in answer.findings if isinstance(course, CourseFinding)]
     return View(
-        heading=(answer.receiver, *(one.said for one in courses)),
+        heading=(answer.receiver, *(course.said for course in courses)),
         tables={"day": _strips(courses), "visitors": _visits(courses)},
         layouts={
             "day": (Show("Range", ("range",)), Show(_EVERY_HOUR, ("strip",))),
@@ -57,7 +57,8 @@ def _strips(courses: list[CourseFinding]) -> Table:
         {
             "range": course.range,
             "strip": " ".join(
-                f"{min(int(np.floor(100 * one.usable + 0.5)), MOST_PERCENT):2d}" for one in course.hours
+                f"{min(int(np.floor(100 * finding.usable + 0.5)), MOST_PERCENT):2d}"
+                for finding in course.hours
             ),
         }
         for course in courses
@@ -69,13 +70,13 @@ def _visits(courses: list[CourseFinding]) -> Table:
     records = [
         {
             "range": course.range,
-            "strip": "".join(_mark(share) for share in one.shares),
-            "label": one.label,
-            "response": one.response,
-            "most_share": max(one.shares),
+            "strip": "".join(_mark(share) for share in visitor.shares),
+            "label": visitor.label,
+            "response": visitor.response,
+            "most_share": max(visitor.shares),
         }
         for course in courses
-        for one in course.visitors
+        for visitor in course.visitors
     ]
     return table_of("visitors", _VISITS, records)
 

@@ -211,8 +211,12 @@ def _behind(findings: Findings, behind: list[int], best: Candidate) -> str:
     return f"Number {other.rank}, {_used(other)}, is {less:.1f} points behind it, most for {by}."
 
 
-def _used(one: Candidate) -> str:
-    return one.crystal_text if one.crystal_hz is None else f"{one.crystal_text} {one.side}"
+def _used(candidate: Candidate) -> str:
+    return (
+        candidate.crystal_text
+        if candidate.crystal_hz is None
+        else f"{candidate.crystal_text} {candidate.side}"
+    )
 
 
 def _one_for_all(findings: Findings) -> list[str]:
@@ -263,9 +267,9 @@ def _orders(findings: Findings) -> list[str]:
     """Return how the crystal of the best for each cover is ordered."""
     orders = [findings.order_of(best.number) for _, best in findings.per_cover() if best is not None]
     said = [
-        one.at_hand_said if one.crystal.at_hand else f"To order: {one.said}"
-        for one in orders
-        if one is not None
+        order.at_hand_said if order.crystal.at_hand else f"To order: {order.said}"
+        for order in orders
+        if order is not None
     ]
     return list(dict.fromkeys(f"{text}." for text in said))
 
@@ -273,10 +277,10 @@ def _orders(findings: Findings) -> list[str]:
 def _why(candidates: list[Candidate]) -> list[str]:
     """Return the reasons of some candidates, a line each."""
     lines = ["Why:"] if candidates else []
-    for one in candidates:
-        where = "" if one.range is None else f", range {one.range}"
-        reasons = "; ".join(why.text for why in one.reasons)
-        lines.append(f"- {one.rank}. {_used(one)}{where}: {reasons}.")
+    for candidate in candidates:
+        where = "" if candidate.range is None else f", range {candidate.range}"
+        reasons = "; ".join(why.text for why in candidate.reasons)
+        lines.append(f"- {candidate.rank}. {_used(candidate)}{where}: {reasons}.")
     return lines
 
 

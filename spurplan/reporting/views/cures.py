@@ -43,39 +43,39 @@ def view(answer: Answer, receiver: str = "") -> View:
     """
     findings: Findings = answer.findings
     lines = [*findings.said]
-    alone = [one.trial.cures[0] for one in findings.offered]
+    alone = [result.trial.cures[0] for result in findings.offered]
     remarks = [f"{name}: {note}." for name, note in {cure.name: cure.note for cure in alone}.items() if note]
     made: dict[str, list[str]] = {}
-    for one in findings.offered:
-        for value in findings.values_of(one):
-            made.setdefault(value.said, []).append(one.trial.name)
-    remarks += [f"For {listed_text(names)}: {said}." for said, names in made.items()]
+    for result in findings.offered:
+        for value in findings.values_of(result):
+            made.setdefault(value.said, []).append(result.trial.name)
+    remarks += [f"For {listed_text(names)}: {value_text}." for value_text, names in made.items()]
     remarks += [SOURCES] if made else []
     remarks += [f"Not tried, {cure.text}." for cure in findings.not_tried]
-    rows = [_row(rank, one) for rank, one in enumerate(findings.offered, start=1)]
-    shares = [findings.present.unknown, *(one.outlook.unknown for one in findings.offered)]
+    rows = [_row(rank, result) for rank, result in enumerate(findings.offered, start=1)]
+    shares = [findings.present.unknown, *(result.outlook.unknown for result in findings.offered)]
     layout = CURES if any(shares) else tuple(show for show in CURES if show is not UNKNOWN)
     tables = {"cures": table_of("cures", _SHOWN, rows)} if rows else {}
     described = (answer.receiver, *receiver.splitlines())
     return View(tuple(lines), tables, {"cures": layout}, described, tuple(remarks))
 
 
-def _row(rank: int, one: Tried) -> dict[str, Any]:
-    low, high = one.outlook.interval
+def _row(rank: int, result: Tried) -> dict[str, Any]:
+    low, high = result.outlook.interval
     return {
         "rank": rank,
-        "cure": one.trial.name,
-        "usable_share": one.outlook.usable,
+        "cure": result.trial.name,
+        "usable_share": result.outlook.usable,
         "usable_share_low": low,
         "usable_share_high": high,
-        "unknown_share_after": one.outlook.unknown,
-        "effort": one.trial.effort,
-        "left": _left(one),
+        "unknown_share_after": result.outlook.unknown,
+        "effort": result.trial.effort,
+        "left": _left(result),
     }
 
 
-def _left(one: Tried) -> str | None:
-    named = one.outlook.losses[:MOST_NAMED]
+def _left(result: Tried) -> str | None:
+    named = result.outlook.losses[:MOST_NAMED]
     if not named:
         return None
     more = len(named) - 1

@@ -140,18 +140,20 @@ def view(answer: Answer, receiver: str = "") -> View:
     layouts: dict[str, Layout] = {}
     findings: Findings = answer.findings
     every = findings.assessments
-    first = (_FIRST,) if any(one.first_if_hz is not None for one in every) else ()
+    first = (_FIRST,) if any(assessment.first_if_hz is not None for assessment in every) else ()
     if findings.scan is not None:
-        listed = [_scanned(one) for one in findings.scanned]
+        listed = [_scanned(scanned_if) for scanned_if in findings.scanned]
         tables["best and usual IFs"] = table_of("scan", _SCANNED, listed)
         layouts["best and usual IFs"] = intrusions.with_unknown(SCAN, tables["best and usual IFs"])
-    for one in findings.ranges:
-        title = f"range {one.name}"
-        tables[title] = table_of(title, _COMPARED, [_compared(own) for own in findings.on_range(one.name)])
+    for range_ in findings.ranges:
+        title = f"range {range_.name}"
+        tables[title] = table_of(title, _COMPARED, [_compared(own) for own in findings.on_range(range_.name)])
         layouts[title] = (*first, *intrusions.with_unknown(COMPARED, tables[title]))
     tables["on the IF"] = table_of("besides", _BESIDES, _besides(every))
     layouts["on the IF"] = (BESIDES[0], *first, *BESIDES[1:])
-    oscillators = [_oscillator(answer, one) for one in every if one.oscillator_hz is not None]
+    oscillators = [
+        _oscillator(answer, assessment) for assessment in every if assessment.oscillator_hz is not None
+    ]
     tables["oscillator"] = table_of("oscillator", _OSCILLATOR, oscillators)
     layouts["oscillator"] = (OSCILLATOR[0], *first, *OSCILLATOR[1:])
     if "rejection" in answer.tables:
@@ -170,13 +172,13 @@ def verdict(findings: Findings) -> str:
 
 def _recommendation(findings: Findings) -> list[str]:
     """Return what to do in a sentence, what the other IFs come to, and each range of several."""
-    if not any(not one.same_if for one in findings.asked):
-        return [_of_range(findings, one.name) for one in findings.ranges]
+    if not any(not change.same_if for change in findings.asked):
+        return [_of_range(findings, range_.name) for range_ in findings.ranges]
     others = [plan for plan in findings.plans[1:] if plan is not findings.chosen and not plan.change.same_if]
     lines = [_of_plan(plan) for plan in others[:MOST_PLANS]]
     if len(findings.ranges) < len(findings.receiver.ranges) and not findings.chosen.present:
         lines.append(_of_others(findings))
-    ranges = [_of_range(findings, one.name) for one in findings.ranges]
+    ranges = [_of_range(findings, range_.name) for range_ in findings.ranges]
     if len(ranges) == 1:
         return [" ".join([*ranges, *_besides_use(findings)]), *lines]
     return [verdict(findings), *lines, *ranges]
@@ -222,9 +224,9 @@ def _besides_use(findings: Findings) -> list[str]:
     if findings.kept:
         return [_why_kept(findings)] if findings.nearby is None else []
     costs = "".join(f"; {cost}" for cost in findings.costs)
-    said = [f"It costs some {evenings_text(findings.effort)}{costs}."]
-    alike = [one.change.noun for one in findings.not_told_from]
-    return said + ([f"Not told apart: {_listed(alike)}."] if alike else [])
+    sentences = [f"It costs some {evenings_text(findings.effort)}{costs}."]
+    alike = [plan.change.noun for plan in findings.not_told_from]
+    return sentences + ([f"Not told apart: {_listed(alike)}."] if alike else [])
 
 
 def _nearby_said(findings: Findings, near: Nearby) -> str:
@@ -255,9 +257,16 @@ def _why_kept(findings: Findings) -> str:
     if gains:
         least = evenings_text(min(plan.effort for plan in findings.possible))
         return f"{100 * max(gains):.0f} points more are not worth {least}."
-    every = [*(plan.gain for plan in findings.plans), *(one.gain for one in findings.scanned)]
-    told = {one.verdict.word for one in findings.assessments if not one.proposal.asked.present}
-    if any(gain is not None and gain.beats for gain in every) or told & {"better", "a little better"}:
+    every = [*(plan.gain for plan in findings.plans), *(scanned_if.gain for scanned_if in findings.scanned)]
+    verdict_words = {
+        assessment.verdict.word
+        for assessment in findings.assessments
+        if not assessment.proposal.asked.present
+    }
+    if any(gain is not None and gain.beats for gain in every) or verdict_words & {
+        "better",
+        "a little better",
+    }:
         return "What is better here is nothing that an old hand would build."
     return "Nothing here is better beyond luck."
 
@@ -303,7 +312,7 @@ def _of_scan(answer: Answer) -> list[str]:
         f"{len(findings.scan.if_hz):,} IFs from {hz_text(low_hz)} to {hz_text(high_hz)} "
         "tried, the usual ones among them, closer round the best."
     )
-    if any(one.first_if_hz is not None for one in findings.assessments):
+    if any(assessment.first_if_hz is not None for assessment in findings.assessments):
         tried += " It is the last IF that is tried: the first stays, and the image with it; see --first-if."
     if not findings.scanned:
         none = "None can be had: the oscillator, or an edge of the filter, would come to 0 Hz or below."
@@ -317,19 +326,19 @@ def _of_scan(answer: Answer) -> list[str]:
     return [f"{tried} {sentence}" + (f", but it {' and '.join(against)}." if against else ".")]
 
 
-def _scanned(one: Scanned) -> dict[str, Any]:
+def _scanned(scanned_if: Scanned) -> dict[str, Any]:
     """Return an IF of a scan with the few reasons that matter most."""
-    few = [why for why in one.reasons if why.about is not Why.present][:2]
+    few = [why for why in scanned_if.reasons if why.about is not Why.present][:2]
     return {
-        "rank": one.rank,
-        "if_hz": one.if_hz,
-        "usable_share": one.usable,
-        **_gain(one.gain),
-        "unknown_share": one.unknown,
-        "face": one.word or "present",
-        "image_rejection_db": one.image_rejection_db,
+        "rank": scanned_if.rank,
+        "if_hz": scanned_if.if_hz,
+        "usable_share": scanned_if.usable,
+        **_gain(scanned_if.gain),
+        "unknown_share": scanned_if.unknown,
+        "face": scanned_if.word or "present",
+        "image_rejection_db": scanned_if.image_rejection_db,
         "why": "; ".join(why.text for why in few) or None,
-        "usual": one.usual,
+        "usual": scanned_if.usual,
     }
 
 
@@ -343,9 +352,9 @@ def _gain(gain: Comparison | None) -> dict[str, str | None]:
     }
 
 
-def _name(one: Assessment) -> str:
+def _name(assessment: Assessment) -> str:
     """Return "465 kHz above", "10.7 MHz, 465 kHz above"."""
-    return _named(one.first_if_hz, one.if_hz, one.injection)
+    return _named(assessment.first_if_hz, assessment.if_hz, assessment.injection)
 
 
 def _named(first_if_hz: int | None, if_hz: int, injection: str) -> str:
@@ -353,11 +362,11 @@ def _named(first_if_hz: int | None, if_hz: int, injection: str) -> str:
     return f"{first}{hz_text(if_hz)} {SIDES[injection]}"
 
 
-def _compared(one: Assessment) -> dict[str, Any]:
-    verdict, record = one.verdict, one.record()
+def _compared(assessment: Assessment) -> dict[str, Any]:
+    verdict, record = assessment.verdict, assessment.record()
     lost = None if record["lost_by"] is None else f"{record['lost_to_label']}, {record['lost_by']}"
     return {
-        **_if(one),
+        **_if(assessment),
         "usable_share": record["usable_after"],
         **_gain(verdict.gain),
         **{name: record[name] for name in ("unknown_share", "image_rejection_db", "half_if_margin_db")},
@@ -366,24 +375,28 @@ def _compared(one: Assessment) -> dict[str, Any]:
     }
 
 
-def _if(one: Assessment) -> dict[str, Any]:
-    return {"first_if_hz": one.first_if_hz, "if_hz": one.if_hz, "side": SIDES[one.injection]}
+def _if(assessment: Assessment) -> dict[str, Any]:
+    return {
+        "first_if_hz": assessment.first_if_hz,
+        "if_hz": assessment.if_hz,
+        "side": SIDES[assessment.injection],
+    }
 
 
 def _besides(every: Sequence[Assessment]) -> list[dict[str, Any]]:
     """Return what the IF itself brings, once for each IF: the side of the oscillator is nothing to it."""
     rows: dict[tuple[Any, ...], dict[str, Any]] = {}
-    for one in every:
-        record = one.record()
+    for assessment in every:
+        record = assessment.record()
         dead = record["dead_low_hz"]
         rows.setdefault(
-            (record["range"], one.first_if_hz, one.if_hz),
+            (record["range"], assessment.first_if_hz, assessment.if_hz),
             {
                 **{name: record[name] for name in ("range", "first_if_hz", "if_hz", "on_if_dbm")},
                 "on_if": record["on_if_label"],
                 "dead": None if dead is None else span_text(dead, record["dead_high_hz"]),
-                "whistles": _listed([hz_text(hz) for hz in one.whistles_hz]) or None,
-                "same_coils": None if one.bandwidth_hz is None else near_text(one.bandwidth_hz),
+                "whistles": _listed([hz_text(hz) for hz in assessment.whistles_hz]) or None,
+                "same_coils": None if assessment.bandwidth_hz is None else near_text(assessment.bandwidth_hz),
             },
         )
     return list(rows.values())
@@ -414,19 +427,19 @@ def _oscillator(answer: Answer, assessed: Assessment) -> dict[str, Any]:
 
 def _parts(answer: Answer) -> list[str]:
     """Return padder, trimmer and coil in words, where a gang is described, for what can be tracked."""
-    said = []
+    sentences = []
     for row in answer.tables["tracking"].records():
         if row["padder_pf"] is None or row["points"] != "minimax":
             continue
         points = points_text([row[f"{name}_point_hz"] for name in ("low", "mid", "high")])
         alone = row["series_padder_pf"]
-        said.append(
+        sentences.append(
             f"Range {row['range']}, {hz_text(row['if_hz'])} {SIDES[row['injection']]}: padder "
             f"{row['padder_pf']:.0f} pF, trimmer {row['trimmer_pf']:.1f} pF, oscillator coil "
             f"{row['coil_uh']:.1f} uH are right at {points}"
             + ("." if alone is None else f"; a series padder alone is {alone:.0f} pF.")
         )
-    return said
+    return sentences
 
 
 def _ways(answer: Answer) -> list[str]:
@@ -434,12 +447,12 @@ def _ways(answer: Answer) -> list[str]:
     if "rejection" not in answer.tables:
         return []
     rows = answer.tables["rejection"].records()
-    said = [
+    sentences = [
         f"For an image {rows[0]['rejection_db']:.3g} dB down all over a range, any one of: one more tuned "
         "circuit of that loaded Q; the circuits it has with that Q; that many of the present Q; the present "
         "front end with that IF or a higher one."
     ]
-    return said + [f"Range {row['range']}: {row['note']}." for row in rows if row["note"]]
+    return sentences + [f"Range {row['range']}: {row['note']}." for row in rows if row["note"]]
 
 
 def _filters(answer: Answer) -> list[str]:
@@ -452,7 +465,7 @@ def _filters(answer: Answer) -> list[str]:
 def _radiates(answer: Answer) -> list[str]:
     """Say what the oscillator disturbs that it did not before, for the side it is on now."""
     findings: Findings = answer.findings
-    present = {one.name: findings.on_range(one.name)[0].injection for one in findings.ranges}
+    present = {range_.name: findings.on_range(range_.name)[0].injection for range_ in findings.ranges}
     remarks = []
     for row in answer.tables["radiates"].records():
         if row["new_labels"] and row["injection"] == present[row["range"]]:

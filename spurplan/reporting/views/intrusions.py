@@ -77,14 +77,16 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
         layouts["ranges"] = with_unknown(RANGES, tables["ranges"])
     if "unknown" in tables:
         layouts["unknown"] = UNKNOWN if len(tables["ranges"]) > 1 else UNKNOWN[1:]
-    said = [" ".join(remarks)] if remarks else []
+    sentences = [" ".join(remarks)] if remarks else []
     if "pairs" in tables:
         tables["pairs"], remark = folded(tables["pairs"])
         layouts["pairs"] = PAIRS
-        said += [remark] if remark else []
+        sentences += [remark] if remark else []
     if "triples" in tables:
         layouts["triples"] = TRIPLES
-    return View(tuple(heading(answer, about)), tables, layouts, tuple(receiver.splitlines()), tuple(said))
+    return View(
+        tuple(heading(answer, about)), tables, layouts, tuple(receiver.splitlines()), tuple(sentences)
+    )
 
 
 def with_unknown(layout: Layout, table: Table) -> Layout:
@@ -92,7 +94,9 @@ def with_unknown(layout: Layout, table: Table) -> Layout:
     shares = np.nan_to_num(np.asarray(table["unknown_share"], dtype=np.float64))
     shown = UNKNOWN_SHARE if shares[:_FIRST].any() else replace(UNKNOWN_SHARE, rank=7)
     return tuple(
-        shown if one is UNKNOWN_SHARE else one for one in layout if one is not UNKNOWN_SHARE or shares.any()
+        shown if show is UNKNOWN_SHARE else show
+        for show in layout
+        if show is not UNKNOWN_SHARE or shares.any()
     )
 
 
@@ -103,8 +107,8 @@ def is_intrusions(table: Table) -> bool:
 
 def heading(answer: Answer, about: str = "") -> list[str]:
     """Return the lines above the tables: what it comes to, then how much is heard, by grade."""
-    found = [one.said for one in answer.findings or ()]
-    return [title(answer, about), *found, *_turns_up(answer), counted_said(answer), *besides(answer)]
+    sentences = [finding.said for finding in answer.findings or ()]
+    return [title(answer, about), *sentences, *_turns_up(answer), counted_said(answer), *besides(answer)]
 
 
 def title(answer: Answer, about: str = "") -> str:
@@ -115,11 +119,11 @@ def title(answer: Answer, about: str = "") -> str:
 def counted_said(answer: Answer) -> str:
     """Return how much is heard that does not belong, by grade."""
     by_grade = counts_of(answer.first).tolist()
-    said = [f"{count:,} {grade}" for grade, count in zip(GRADES, by_grade, strict=True) if count][::-1]
+    phrases = [f"{count:,} {grade}" for grade, count in zip(GRADES, by_grade, strict=True) if count][::-1]
     none = "No intrusions." if "wanted" not in answer.tables else "It comes in nowhere by a wrong way."
     if "pairs" in answer.tables and len(answer.tables["pairs"]):
         none = "No intrusions by one station alone; products of two are below."
-    return f"{counted(sum(by_grade), 'intrusion')}: {', '.join(said)}." if said else none
+    return f"{counted(sum(by_grade), 'intrusion')}: {', '.join(phrases)}." if phrases else none
 
 
 def besides(answer: Answer) -> list[str]:
@@ -158,9 +162,9 @@ def _turns_up(answer: Answer) -> list[str]:
         for dial, row in reversed(places["intrusions"].items())
     ]
     more = len(wrong) - _NAMED
-    said = f"Heard on its own place, {'; '.join(own)}" if own else "The set does not tune its own place"
+    own_text = f"Heard on its own place, {'; '.join(own)}" if own else "The set does not tune its own place"
     also = f"; where it does not belong, on {'; '.join(wrong[:_NAMED])}" if wrong else ""
-    return [f"{said}{also}{f' and {more} more' if more > 0 else ''}."]
+    return [f"{own_text}{also}{f' and {more} more' if more > 0 else ''}."]
 
 
 def _still_heard(answer: Answer) -> str:

@@ -23,7 +23,7 @@ PAIRS = (
     Show("f2", ("f2_hz",), 2, near=True),
 )
 TRIPLES = (
-    *(one for one in PAIRS if one.head != "Margin"),
+    *(show for show in PAIRS if show.head != "Margin"),
     Show("Station 3", ("label_3",)),
     Show("f3", ("f3_hz",), 2),
     Show("Margin", ("margin_db",), 4),

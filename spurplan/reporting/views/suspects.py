@@ -114,11 +114,11 @@ def _answered(
         second = f" before {phrase(suspects[1])} ({100 * suspects[1].weight:.0f})" if suspects[1:] else ""
         return [f"{on}Nothing was observed, so nothing is sure: likeliest {phrase(first)} ({share}){second}."]
     if not first.explained:
-        said = "Nothing that the set leads one to expect there fits what was observed"
+        sentence = "Nothing that the set leads one to expect there fits what was observed"
         nearest = (
             f"Of the ways in the likeliest: {phrase(suspects[1])} ({100 * suspects[1].weight:.0f} of 100)."
         )
-        return [f"{on}{said}: look for a source in the house, or a fault.", nearest]
+        return [f"{on}{sentence}: look for a source in the house, or a fault.", nearest]
     because = _because(first, seen)
     if first.weight >= PLAINLY and because:
         lines = [f"{on}{because}: {phrase(first)} ({share}). {_where(first, go=go)}"]
@@ -130,27 +130,27 @@ def _answered(
     return lines
 
 
-def phrase(one: RankedWay) -> str:
+def phrase(ranked_way: RankedWay) -> str:
     """Return what a way in is called in a sentence."""
-    response = one.way.response
-    if one.way.cause == INTRUSION:
+    response = ranked_way.way.response
+    if ranked_way.way.cause == INTRUSION:
         # the later mixers' are named by their number
         return _WAYS.get(str(response), f"a signal by way of the {response}")
-    return _CAUSES.get(one.way.cause, "something the set does not explain")
+    return _CAUSES.get(ranked_way.way.cause, "something the set does not explain")
 
 
-def _because(one: RankedWay, seen: Evidence) -> str | None:
+def _because(ranked_way: RankedWay, seen: Evidence) -> str | None:
     """Return the observation that speaks for it, the motion first; None where none fits."""
     # what it sounds like says least of the way
-    made = sorted(made_tests(seen, one.way.dial_hz), key=lambda pair: pair[0].option == "--heard")
+    made = sorted(made_tests(seen, ranked_way.way.dial_hz), key=lambda pair: pair[0].option == "--heard")
     for test, shown in made:
-        said = _OBSERVED.get(test.option)
-        if test.sits(one.who.traits, shown) != FITS:
+        wording = _OBSERVED.get(test.option)
+        if test.sits(ranked_way.who.traits, shown) != FITS:
             continue
-        if said is not None:
-            return said(seen)
+        if wording is not None:
+            return wording(seen)
         if test.listening is not None and shown:
-            return f"It is {test.expects(one.who.traits)}"
+            return f"It is {test.expects(ranked_way.who.traits)}"
     return None
 
 
@@ -184,28 +184,28 @@ _LOUDEST: Mapping[str, str] = {
 }
 
 
-def _where(one: RankedWay, *, go: bool = True) -> str:
+def _where(ranked_way: RankedWay, *, go: bool = True) -> str:
     """Say where it really is, and what to do to see it."""
-    hz, label = one.listen_hz, one.who.label
+    hz, label = ranked_way.listen_hz, ranked_way.who.label
     who = f" ({label if label is not None else STRANGER})"
-    cause = one.way.cause
+    cause = ranked_way.way.cause
     if cause == THE_STATION:
-        told = label if label is not None else "nobody in the tables"
-        return f"There by the tables: {told}."
+        sender = label if label is not None else "nobody in the tables"
+        return f"There by the tables: {sender}."
     if cause == BIRDIE:
-        return f"It is made in the set ({one.way.equation}): no aerial and no front end helps."
+        return f"It is made in the set ({ranked_way.way.equation}): no aerial and no front end helps."
     if cause == SELF_WHISTLE:
-        return f"The station tuned in comes by two ways ({one.way.equation}): the front end does not help."
+        return f"The station tuned in comes by two ways ({ranked_way.way.equation}): the front end does not help."
     if cause == NEIGHBOUR:
         beside = (
             f" on {hz_text(hz)}{who}" if label is not None and hz is not None else " a few kilohertz beside"
         )
         return f"Then it is{beside}: tune there, and it grows."
     if cause in (CROSS, OVERLOAD):
-        told = label if label is not None else "whoever sends near by"
-        return f"Look for a strong station ({told}); a trap for it, or a pad, cleans the dial up."
+        sender = label if label is not None else "whoever sends near by"
+        return f"Look for a strong station ({sender}); a trap for it, or a pad, cleans the dial up."
     if cause == PAIR:
-        return f"By way of {one.way.equation}{who}; a pad takes it off faster than a station."
+        return f"By way of {ranked_way.way.equation}{who}; a pad takes it off faster than a station."
     if hz is None:
         return "Where it really is, nobody knows."
     return f"Then it is really on {hz_text(hz)}{who}{'; listen there on another set' if go else ''}."
@@ -235,8 +235,8 @@ def _foremost(table: Table, most: int) -> tuple[Table, tuple[str, ...]]:
 
 def evening_view(answer: Answer) -> View:
     """Return what people see of an evening's observations, explained together."""
-    found: Evening = answer.findings
-    heading = [_together(one, found) for one in found.common]
+    evening: Evening = answer.findings
+    heading = [_together(cause, evening) for cause in evening.common]
     if not heading:
         heading = ["Nothing explains two of these lines better than each its own cause does."]
     causes = answer.tables["causes"]
@@ -253,12 +253,10 @@ def evening_view(answer: Answer) -> View:
     return View((*heading, answer.receiver), shown, layouts)
 
 
-def _together(one: Common, found: Evening) -> str:
+def _together(cause: Common, evening: Evening) -> str:
     """Say what is behind several lines of a log."""
-    lines = listed_text([str(found.noted[i].line) for i in one.lines])
-    label = f" ({one.who.label})" if one.who.label is not None else ""
-    if one.first.listen_hz is None:
-        return f"Behind lines {lines} is one cause: {phrase(one.first)}{label}."
-    return (
-        f"Behind lines {lines} is one station, on {hz_text(one.first.listen_hz)}{label}; listen for it there."
-    )
+    lines = listed_text([str(evening.noted[i].line) for i in cause.lines])
+    label = f" ({cause.who.label})" if cause.who.label is not None else ""
+    if cause.first.listen_hz is None:
+        return f"Behind lines {lines} is one cause: {phrase(cause.first)}{label}."
+    return f"Behind lines {lines} is one station, on {hz_text(cause.first.listen_hz)}{label}; listen for it there."

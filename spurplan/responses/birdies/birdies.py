@@ -148,8 +148,8 @@ def birdies(
     set_ = as_receiver(receiver, chosen)
     picked = picked_ranges(set_, chosen.range)
     occupants = occupants_of(set_, as_bands(bands), chosen)
-    groups = compile_chains([(set_, one) for one in picked])
-    place = {one.name: number for number, one in enumerate(picked)}
+    groups = compile_chains([(set_, range_) for range_ in picked])
+    place = {range_.name: number for number, range_ in enumerate(picked)}
     records = [record for chains in groups for record in _birdies(set_, chains)]
     records += [record for chains in groups for record in _whistles(set_, chains, occupants, chosen)]
     records.sort(
@@ -170,8 +170,10 @@ def birdies(
         )
     )
     # whatever beats does so inside the passband: this question knows no skirts
-    said = assumptions_of(set_, replace(chosen, skirts=False), groups, occupants, listed_share(occupants))
-    assumed = [line for line in said if line != SKIRTS_LEFT_OUT]
+    assumptions = assumptions_of(
+        set_, replace(chosen, skirts=False), groups, occupants, listed_share(occupants)
+    )
+    assumed = [line for line in assumptions if line != SKIRTS_LEFT_OUT]
     region = chosen.region if chosen.region is not None else set_.region
     answer = Answer(
         receiver=set_.name,
@@ -195,7 +197,7 @@ def birdies(
 def _said(receiver: Receiver) -> list[str]:
     """Return what these lists take for granted beside what every answer does."""
     order = harmonics.TOTAL_ORDER
-    said = [
+    assumptions = [
         f"combinations of oscillators up to a total order of {order}, harmonics of one up to the {order}th, "
         "of a calibrator or clock by itself as high as the dial and the IFs need (up to the "
         f"{harmonics.MOST_HARMONICS:,}th): higher ones are not looked for",
@@ -206,30 +208,34 @@ def _said(receiver: Receiver) -> list[str]:
         f"oscillators are taken to radiate up to harmonic {HIGHEST_HARMONIC}; how far is not known",
     ]
     if receiver.bfo is None:
-        said.append("the set has no BFO: pitches are beats with a station in the middle of the passband")
+        assumptions.append(
+            "the set has no BFO: pitches are beats with a station in the middle of the passband"
+        )
     if not receiver.internal:
-        said.append("no other oscillator in the box is described: calibrators and clocks are [[internal]]")
-    return said
+        assumptions.append(
+            "no other oscillator in the box is described: calibrators and clocks are [[internal]]"
+        )
+    return assumptions
 
 
 def _birdies(receiver: Receiver, chains: Chains) -> list[Record]:
     oscillators = oscillators_in(receiver, chains)
-    found, made = harmonics.self_heard(chains, oscillators)
-    if not len(found):
+    heard, made = harmonics.self_heard(chains, oscillators)
+    if not len(heard):
         return []
-    factors, target = made.factors[found.combination], made.target[found.combination]
-    meets_bfo = made.meets_bfo[found.combination]
+    factors, target = made.factors[heard.combination], made.target[heard.combination]
+    meets_bfo = made.meets_bfo[heard.combination]
     targets = target_names(chains.conversions)
-    moves = harmonics.moves(chains, found, target)
-    middle = (found.dial_low_hz + found.dial_high_hz) // 2
-    off = harmonics.at_detector_hz(chains, found, target, middle)
-    exact = _exact_dial_hz(chains, found, receiver, meets_bfo)
+    moves = harmonics.moves(chains, heard, target)
+    middle = (heard.dial_low_hz + heard.dial_high_hz) // 2
+    off = harmonics.at_detector_hz(chains, heard, target, middle)
+    exact = _exact_dial_hz(chains, heard, receiver, meets_bfo)
     bfo_hz = 0 if receiver.bfo is None else receiver.bfo.offset_hz
     # the latest to join says what it is: the detector before another oscillator, that before a mixing one
     role = np.where(factors != 0, oscillators.role[None], -1).max(axis=1)
-    set_dial = chains.set_dial_hz(found.candidate, np.where(exact == NULL_INT, middle, exact))
+    set_dial = chains.set_dial_hz(heard.candidate, np.where(exact == NULL_INT, middle, exact))
     out = []
-    for i in range(len(found)):
+    for i in range(len(heard)):
         equation = combinations.equation(
             oscillators.names, tuple(factors[i].tolist()), targets[target[i]], bool(meets_bfo[i])
         )
@@ -238,11 +244,11 @@ def _birdies(receiver: Receiver, chains: Chains) -> list[Record]:
         alone = len(used) == 1 and not meets_bfo[i]
         out.append(
             _record(
-                chains, int(found.candidate[i]), int(found.dial_low_hz[i]), int(found.dial_high_hz[i]),
+                chains, int(heard.candidate[i]), int(heard.dial_low_hz[i]), int(heard.dial_high_hz[i]),
                 exact_dial_hz=int(exact[i]), set_dial_hz=int(set_dial[i]), kind=ROLES[role[i]],
-                equation=equation, order=int(made.order[found.combination[i]]),
+                equation=equation, order=int(made.order[heard.combination[i]]),
                 harmonic=int(used[0]) if alone else NULL_INT, certainty=POSSIBLE,
-                moves=float(moves[i]), beat_hz=round(abs(off[i] - against)) if found.a[i] == 0 else None,
+                moves=float(moves[i]), beat_hz=round(abs(off[i] - against)) if heard.a[i] == 0 else None,
                 beat_hz_per_hz=abs(float(moves[i])),
             )
         )  # fmt: skip
@@ -250,7 +256,7 @@ def _birdies(receiver: Receiver, chains: Chains) -> list[Record]:
 
 
 def _exact_dial_hz(
-    chains: Chains, found: harmonics.SelfHeard, receiver: Receiver, meets_bfo: npt.NDArray[np.bool_]
+    chains: Chains, heard: harmonics.SelfHeard, receiver: Receiver, meets_bfo: npt.NDArray[np.bool_]
 ) -> Ints:
     """Return where each equation holds, shape (G,); `NULL_INT` where it does nowhere on the range.
 
@@ -260,42 +266,48 @@ def _exact_dial_hz(
     of the IF as the BFO is.
     """
     offset = 0 if receiver.bfo is None else receiver.bfo.offset_hz
-    shifted = found.replace(b=np.where(meets_bfo, found.b - offset * found.h, found.b))
+    shifted = heard.replace(b=np.where(meets_bfo, heard.b - offset * heard.h, heard.b))
     exact = shifted.exact_dial_hz()
-    inside = (exact >= chains.low_hz[found.candidate]) & (exact <= chains.high_hz[found.candidate])
+    inside = (exact >= chains.low_hz[heard.candidate]) & (exact <= chains.high_hz[heard.candidate])
     return np.where(inside, exact, NULL_INT)
 
 
 def _whistles(receiver: Receiver, chains: Chains, occupants: Occupants, settings: Settings) -> list[Record]:
-    lines, found = self_whistles(chains, occupants, settings, loudest_typical_dbm(receiver))
-    moves = routes.moves(chains, lines, found.line)
-    order = routes.order_of(lines, found.line)
-    grade = found.grade(settings.strong_at, settings.audible_at)
+    lines, whistles = self_whistles(chains, occupants, settings, loudest_typical_dbm(receiver))
+    moves = routes.moves(chains, lines, whistles.line)
+    order = routes.order_of(lines, whistles.line)
+    grade = whistles.grade(settings.strong_at, settings.audible_at)
     exact = harmonics.SelfHeard(
-        found.line, found.line, found.dial_low_hz, found.dial_high_hz, found.a, found.b, found.h
+        whistles.line,
+        whistles.line,
+        whistles.dial_low_hz,
+        whistles.dial_high_hz,
+        whistles.a,
+        whistles.b,
+        whistles.h,
     ).exact_dial_hz()
     out = []
-    for i in range(len(found)):
-        v = int(lines.candidate[found.line[i]])
+    for i in range(len(whistles)):
+        v = int(lines.candidate[whistles.line[i]])
         at = int(exact[i]) if chains.low_hz[v] <= exact[i] <= chains.high_hz[v] else NULL_INT
-        one, dial = np.array([v]), np.array([found.loudest_dial_hz[i] if at == NULL_INT else at])
+        candidate, dial = np.array([v]), np.array([whistles.loudest_dial_hz[i] if at == NULL_INT else at])
         out.append(
             _record(
-                chains, v, int(found.dial_low_hz[i]), int(found.dial_high_hz[i]),
-                exact_dial_hz=at, set_dial_hz=int(chains.set_dial_hz(one, dial)[0]), kind=SELF_WHISTLE,
-                equation=routes.equation(routes.steps_of(lines, int(found.line[i]))), order=int(order[i]),
-                certainty=WORKED_OUT, moves=float(moves[i]), beat_hz=_station_beat_hz(found, i, occupants),
-                beat_hz_per_hz=abs(float(moves[i]) - 1.0), below_station_db=float(found.below_station_db[i]),
-                through_ceiling=bool(found.through_ceiling[i]),
-                **_station_of(found, i, occupants, int(grade[i])),
+                chains, v, int(whistles.dial_low_hz[i]), int(whistles.dial_high_hz[i]),
+                exact_dial_hz=at, set_dial_hz=int(chains.set_dial_hz(candidate, dial)[0]), kind=SELF_WHISTLE,
+                equation=routes.equation(routes.steps_of(lines, int(whistles.line[i]))), order=int(order[i]),
+                certainty=WORKED_OUT, moves=float(moves[i]), beat_hz=_station_beat_hz(whistles, i, occupants),
+                beat_hz_per_hz=abs(float(moves[i]) - 1.0), below_station_db=float(whistles.below_station_db[i]),
+                through_ceiling=bool(whistles.through_ceiling[i]),
+                **_station_of(whistles, i, occupants, int(grade[i])),
             )
         )  # fmt: skip
     return out
 
 
-def _station_beat_hz(found: Whistles, i: int, occupants: Occupants) -> int | None:
+def _station_beat_hz(whistles: Whistles, i: int, occupants: Occupants) -> int | None:
     """Return the beat of a whistle where one frequency is what is wanted, or where it does not change."""
-    who, a, b, h = int(found.occupant[i]), int(found.a[i]), int(found.b[i]), int(found.h[i])
+    who, a, b, h = int(whistles.occupant[i]), int(whistles.a[i]), int(whistles.b[i]), int(whistles.h[i])
     if a == 0:
         return round(abs(b) / h)
     if who < 0 or occupants.low_hz[who] != occupants.high_hz[who]:
@@ -303,15 +315,15 @@ def _station_beat_hz(found: Whistles, i: int, occupants: Occupants) -> int | Non
     return round(abs(a * int(occupants.low_hz[who]) + b) / h)
 
 
-def _station_of(found: Whistles, i: int, occupants: Occupants, grade: int) -> Record:
+def _station_of(whistles: Whistles, i: int, occupants: Occupants, grade: int) -> Record:
     """Return the fields about the station a whistle spoils; none where none is listed."""
-    who = int(found.occupant[i])
+    who = int(whistles.occupant[i])
     if who < 0:
         return {}
     assert BURIED <= grade < len(GRADES)
     return {
-        "heard_dbm": float(found.station_dbm[i] - found.below_station_db[i]),
-        "margin_db": float(found.margin_db[i]),
+        "heard_dbm": float(whistles.station_dbm[i] - whistles.below_station_db[i]),
+        "margin_db": float(whistles.margin_db[i]),
         "grade": GRADES[grade],
         **occupants.record(who),
     }
@@ -334,22 +346,22 @@ def _record(chains: Chains, candidate: int, low_hz: int, high_hz: int, **known: 
 
 
 def _radiates(chains: Chains, occupants: Occupants) -> Sequence[Record]:
-    found = radiated(chains, occupants)
+    radiation = radiated(chains, occupants)
     oscillator = (
         ("LO",) if chains.conversions == 1 else tuple(f"LO{i + 1}" for i in range(chains.conversions))
     )
     return [
         {
-            "range": chains.names[int(chains.name_code[int(found.candidate[i])])],
-            "oscillator": oscillator[int(found.conversion[i])],
-            "harmonic": int(found.harmonic[i]),
-            "low_hz": int(found.low_hz[i]),
-            "high_hz": int(found.high_hz[i]),
-            "dial_low_hz": int(found.dial_low_hz[i]),
-            "dial_high_hz": int(found.dial_high_hz[i]),
-            **occupants.record(int(found.occupant[i])),
+            "range": chains.names[int(chains.name_code[int(radiation.candidate[i])])],
+            "oscillator": oscillator[int(radiation.conversion[i])],
+            "harmonic": int(radiation.harmonic[i]),
+            "low_hz": int(radiation.low_hz[i]),
+            "high_hz": int(radiation.high_hz[i]),
+            "dial_low_hz": int(radiation.dial_low_hz[i]),
+            "dial_high_hz": int(radiation.dial_high_hz[i]),
+            **occupants.record(int(radiation.occupant[i])),
         }
-        for i in range(len(found))
+        for i in range(len(radiation))
     ]
 
 

@@ -37,10 +37,14 @@ class FalseMarks:
         on = f"range {self.ranges[0]}" if len(self.ranges) == 1 else f"ranges {listed_text(self.ranges)}"
         name = f"{self.name[:1].upper()}{self.name[1:]}"
         marks = f"{name}, {on}: true marks stand every {hz_text(self.frequency_hz)}"
-        told = "it is weaker, and with the BFO on its pitch runs against a true one's as the dial is turned"
+        how_to_tell = (
+            "it is weaker, and with the BFO on its pitch runs against a true one's as the dial is turned"
+        )
         if self.offset_hz == 0:
-            return f"{marks}, and the image of another falls on each: {told}."
-        return f"{marks}, a false one {hz_text(self.offset_hz)} above each, the image of another: {told}."
+            return f"{marks}, and the image of another falls on each: {how_to_tell}."
+        return (
+            f"{marks}, a false one {hz_text(self.offset_hz)} above each, the image of another: {how_to_tell}."
+        )
 
 
 def false_marks(receiver: Receiver, picked: Sequence[Range]) -> tuple[FalseMarks, ...]:
@@ -57,14 +61,14 @@ def false_marks(receiver: Receiver, picked: Sequence[Range]) -> tuple[FalseMarks
     Ranges whose first IF is tunable, or that mix for the sum, have their image elsewhere and are left out.
     """
     ranges: dict[tuple[str, int, int], list[str]] = {}
-    for one in picked:
-        first = receiver.conversions_of(one)[0]
+    for range_ in picked:
+        first = receiver.conversions_of(range_)[0]
         if first.if_hz is None or first.injection not in ("high", "low"):
             continue
         image_hz = 2 * first.if_hz if first.injection == "high" else -2 * first.if_hz
         for internal in receiver.internal:
             # with two marks or more on the range it calibrates; else it is an oscillator like another
-            if 2 * internal.frequency_hz <= one.high_hz - one.low_hz:
+            if 2 * internal.frequency_hz <= range_.high_hz - range_.low_hz:
                 key = internal.name, internal.frequency_hz, image_hz
-                ranges.setdefault(key, []).append(one.name)
+                ranges.setdefault(key, []).append(range_.name)
     return tuple(FalseMarks(*key, tuple(names)) for key, names in ranges.items())

@@ -103,12 +103,12 @@ def self_heard(
         _of_block(chains, oscillators, combinations, np.arange(start, min(start + size, len(chains))))
         for start in range(0, len(chains), size)
     ]
-    found = SelfHeard.concat(pieces)
-    found = found.take(np.flatnonzero(_is_news(chains, found, combinations)))
-    beside = _beside_the_mixing(oscillators, combinations)[found.combination]
-    found = _one_a_place(found, combinations.order, beside)
-    order = np.lexsort((found.dial_low_hz, combinations.order[found.combination], found.candidate))
-    return found.take(order), combinations
+    heard = SelfHeard.concat(pieces)
+    heard = heard.take(np.flatnonzero(_is_news(chains, heard, combinations)))
+    beside = _beside_the_mixing(oscillators, combinations)[heard.combination]
+    heard = _one_a_place(heard, combinations.order, beside)
+    order = np.lexsort((heard.dial_low_hz, combinations.order[heard.combination], heard.candidate))
+    return heard.take(order), combinations
 
 
 def harmonics_needed(chains: Chains, oscillators: Oscillators, total_order: int) -> dict[int, int]:
@@ -127,20 +127,20 @@ def harmonics_needed(chains: Chains, oscillators: Oscillators, total_order: int)
     }
 
 
-def moves(chains: Chains, found: SelfHeard, target: Ints) -> Floats:
+def moves(chains: Chains, heard: SelfHeard, target: Ints) -> Floats:
     """Return how fast each product moves through the IF, the wanted signal being 1, shape (G,).
 
     Parameters
     ----------
     target : int64, shape (G,). Where each lands.
     """
-    turned = _turns(chains, found.candidate, target, before=True)
-    return -turned * found.a / found.h + 0.0
+    turned = _turns(chains, heard.candidate, target, before=True)
+    return -turned * heard.a / heard.h + 0.0
 
 
-def at_detector_hz(chains: Chains, found: SelfHeard, target: Ints, dial_hz: Ints) -> Floats:
+def at_detector_hz(chains: Chains, heard: SelfHeard, target: Ints, dial_hz: Ints) -> Floats:
     """Return how far each product is above the middle of the last IF, shape (G,). [Hz]"""
-    off: Floats = _turns(chains, found.candidate, target, before=False) * found.off_hz(dial_hz)
+    off: Floats = _turns(chains, heard.candidate, target, before=False) * heard.off_hz(dial_hz)
     return off
 
 
@@ -176,11 +176,11 @@ def _of_block(
     low, high = clip_positive(2 * a, 2 * b + width, low[v], high[v], strict=False)
     low, high = clip_positive(-2 * a, width - 2 * b, low, high, strict=False)
     low, high = clip_positive(product_a[p, v], product_b[p, v], low, high, strict=True)
-    found = SelfHeard(candidate[v], p, low, high, a, b, h[v])
-    return found.take(np.flatnonzero(low <= high))
+    heard = SelfHeard(candidate[v], p, low, high, a, b, h[v])
+    return heard.take(np.flatnonzero(low <= high))
 
 
-def _is_news(chains: Chains, found: SelfHeard, combinations: Combinations) -> npt.NDArray[np.bool_]:
+def _is_news(chains: Chains, heard: SelfHeard, combinations: Combinations) -> npt.NDArray[np.bool_]:
     """Return whether a stretch says more than that the set works, shape (G,).
 
     Notes
@@ -189,9 +189,9 @@ def _is_news(chains: Chains, found: SelfHeard, combinations: Combinations) -> np
     where a harmonic of the BFO is on the dial: that is listed as such.
     """
     if chains.conversions > 1:
-        return np.ones(len(found), dtype=bool)
-    used = chains.osc_h[found.candidate, 0] == combinations.factors[found.combination, 0]
-    news: npt.NDArray[np.bool_] = ~(used & combinations.meets_bfo[found.combination])
+        return np.ones(len(heard), dtype=bool)
+    used = chains.osc_h[heard.candidate, 0] == combinations.factors[heard.combination, 0]
+    news: npt.NDArray[np.bool_] = ~(used & combinations.meets_bfo[heard.combination])
     return news
 
 
@@ -208,25 +208,25 @@ def _beside_the_mixing(oscillators: Oscillators, combinations: Combinations) -> 
     return np.where(used.any(axis=1), np.argmax(used, axis=1), -1)
 
 
-def _one_a_place(found: SelfHeard, order: Ints, beside: Ints) -> SelfHeard:
+def _one_a_place(heard: SelfHeard, order: Ints, beside: Ints) -> SelfHeard:
     """Drop what crosses the dial where a combination of lower order does, on no wider a stretch."""
-    still = found.a == 0
-    g = np.gcd(np.gcd(found.a, found.b), np.where(still, found.h, 0))
-    sign = np.where(found.a < 0, -1, 1)
-    line = (sign * found.a // g, sign * found.b // g, found.h // g * still)
-    place = np.stack([found.candidate, beside, *line])
+    still = heard.a == 0
+    g = np.gcd(np.gcd(heard.a, heard.b), np.where(still, heard.h, 0))
+    sign = np.where(heard.a < 0, -1, 1)
+    line = (sign * heard.a // g, sign * heard.b // g, heard.h // g * still)
+    place = np.stack([heard.candidate, beside, *line])
     # a product that stays off on one side is the twin of one that stays off on the other
     place[3] = np.where(still, np.abs(place[3]), place[3])
-    wide = found.dial_high_hz - found.dial_low_hz
-    rows = np.lexsort((found.combination, -wide, order[found.combination], *place[::-1]))
+    wide = heard.dial_high_hz - heard.dial_low_hz
+    rows = np.lexsort((heard.combination, -wide, order[heard.combination], *place[::-1]))
     kept: list[Ints] = []
     while len(rows):
         same = (place[:, rows[1:]] == place[:, rows[:-1]]).all(axis=0)
         first = np.append(True, ~same)
         leader = rows[first][np.cumsum(first) - 1]
-        inside = (found.dial_low_hz[rows] >= found.dial_low_hz[leader]) & (
-            found.dial_high_hz[rows] <= found.dial_high_hz[leader]
+        inside = (heard.dial_low_hz[rows] >= heard.dial_low_hz[leader]) & (
+            heard.dial_high_hz[rows] <= heard.dial_high_hz[leader]
         )
         kept.append(rows[first])
         rows = rows[~inside]
-    return found.take(np.concatenate(kept)) if kept else found
+    return heard.take(np.concatenate(kept)) if kept else heard

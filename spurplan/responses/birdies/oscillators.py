@@ -156,7 +156,7 @@ def oscillators_in(receiver: Receiver, chains: Chains) -> Oscillators:
     receiver : Receiver.
     chains : Chains, each candidate one of its ranges.
     """
-    ranges = {one.name: one for one in receiver.ranges}
+    ranges = {range_.name: range_ for range_ in receiver.ranges}
     conversions = [receiver.conversions_of(ranges[chains.names[code]]) for code in chains.name_code.tolist()]
     multiplier = {
         i: np.array([own[i].multiplier for own in conversions], dtype=np.int64)
@@ -165,6 +165,6 @@ def oscillators_in(receiver: Receiver, chains: Chains) -> Oscillators:
     return oscillators_of(
         chains,
         bfo_offset_hz=None if receiver.bfo is None else receiver.bfo.offset_hz,
-        internal=[(one.name, one.frequency_hz) for one in receiver.internal],
+        internal=[(internal.name, internal.frequency_hz) for internal in receiver.internal],
         multiplier=multiplier,
     )

@@ -100,12 +100,14 @@ def self_whistles(
     lines = enumerate_lines(
         chains, settings.lo_order, settings.rf_order, span_hz=span, budget=budget
     )  # fmt: skip
-    found = whistles_on(chains, lines, occupants, unlisted_dbm)
+    whistles = whistles_on(chains, lines, occupants, unlisted_dbm)
     if not settings.everything:
-        found = found.take(np.flatnonzero(found.margin_db >= settings.audible_at))
-    below = np.round(found.below_station_db, 6)
-    order = np.lexsort((found.dial_low_hz, below, found.through_ceiling, lines.candidate[found.line]))
-    return lines, found.take(order)
+        whistles = whistles.take(np.flatnonzero(whistles.margin_db >= settings.audible_at))
+    below = np.round(whistles.below_station_db, 6)
+    order = np.lexsort(
+        (whistles.dial_low_hz, below, whistles.through_ceiling, lines.candidate[whistles.line])
+    )
+    return lines, whistles.take(order)
 
 
 def whistles_on(chains: Chains, lines: Lines, occupants: Occupants, unlisted_dbm: float) -> Whistles:

@@ -145,8 +145,8 @@ class Arrivals(Rows):
         part = np.maximum(normal_share((self.over_db + shift_db) / spread) - beyond, 0.0)
         many = self.stations * activity * part
         # a single station is there all the same
-        one = -np.log1p(-np.minimum(self.stations * part / (1.0 - beyond), ALMOST_CERTAIN))
-        expected: Floats = np.where(self.single, one, many)
+        lone = -np.log1p(-np.minimum(self.stations * part / (1.0 - beyond), ALMOST_CERTAIN))
+        expected: Floats = np.where(self.single, lone, many)
         return expected
 
     def total_spread_db(self) -> Floats:
@@ -176,12 +176,12 @@ class Counted:
     best of them. Different stations are independent.
     """
 
-    def __init__(self, found: Arrivals, place: Ints, settings: int) -> None:
+    def __init__(self, arriving: Arrivals, place: Ints, settings: int) -> None:
         self.place, self.settings = place, settings
-        self.many = np.flatnonzero(~found.single)
-        single = np.flatnonzero(found.single)
-        self.order = single[np.lexsort((found.occupant[single], place[single]))]
-        at, who = place[self.order], found.occupant[self.order]
+        self.many = np.flatnonzero(~arriving.single)
+        single = np.flatnonzero(arriving.single)
+        self.order = single[np.lexsort((arriving.occupant[single], place[single]))]
+        at, who = place[self.order], arriving.occupant[self.order]
         fresh = np.append(True, (at[1:] != at[:-1]) | (who[1:] != who[:-1]))[: len(at)]
         self.first = np.flatnonzero(fresh)
 
@@ -252,8 +252,8 @@ def arrivals(
     hits = join(lines, who, strong_enough=True)
     ways = Ways(tuned, lines, who)
     met = near_the_bar(ways, _meetings(ways, hits, dials), spare_db)
-    found = worked_out(ways, met, presence, spreads)
-    return ways, found.take(_one_of_each(found, who, len(lines)))
+    arriving = worked_out(ways, met, presence, spreads)
+    return ways, arriving.take(_one_of_each(arriving, who, len(lines)))
 
 
 def with_sidebands(occupants: Occupants, presence: Presence) -> tuple[Occupants, Presence]:
@@ -471,18 +471,18 @@ def _emissions(met: Meetings, seen: _Seen, single: Bools, service: Ints) -> Ints
     return np.where(single, -1 - met.occupant, service * CHANNELS + channel.astype(np.int64))
 
 
-def _one_of_each(found: Arrivals, occupants: Occupants, lines: int) -> Ints:
+def _one_of_each(arriving: Arrivals, occupants: Occupants, lines: int) -> Ints:
     """Return for each setting, service and way what has the greatest expected number.
 
     Notes
     -----
     One occupant, or all carriers of one raster that are in reach together.
     """
-    expected = found.expected(spread_db=found.total_spread_db())
-    services = int(found.service.max(initial=0)) + 1
-    key = (found.place * services + found.service) * max(lines, 1) + found.line
+    expected = arriving.expected(spread_db=arriving.total_spread_db())
+    services = int(arriving.service.max(initial=0)) + 1
+    key = (arriving.place * services + arriving.service) * max(lines, 1) + arriving.line
     _, kind = np.unique(rows_of_tables(occupants), return_inverse=True)
-    _, group = np.unique(key * (int(kind.max(initial=0)) + 1) + kind[found.occupant], return_inverse=True)
+    _, group = np.unique(key * (int(kind.max(initial=0)) + 1) + kind[arriving.occupant], return_inverse=True)
     together = np.bincount(group, weights=expected)[group] if len(group) else expected
     order = np.lexsort((group, -together, key))
     first = np.append(True, key[order][1:] != key[order][:-1])[: len(order)]

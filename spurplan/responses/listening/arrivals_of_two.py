@@ -64,16 +64,16 @@ def all_arrivals(
     The chance of a product of two is that of both. Levels stand on the medians of both; their spreads
     add in quadrature, each as often as its station takes part.
     """
-    ways, found = arrivals(chains, occupants, presence, settings, dials, spreads)
+    ways, arriving = arrivals(chains, occupants, presence, settings, dials, spreads)
     if not settings.intermodulation or not len(occupants):
-        return ways, found
+        return ways, arriving
     _, in_order = with_sidebands(occupants, presence)
     of_two, routes = _of_two(ways, in_order, settings, dials, spreads)
-    place = np.concatenate([found.place, of_two.place])
+    place = np.concatenate([arriving.place, of_two.place])
     order = np.argsort(place, kind="stable")
     together = {}
     for name in Arrivals.column_names:
-        both = np.concatenate([getattr(found, name), getattr(of_two, name)], axis=-1)
+        both = np.concatenate([getattr(arriving, name), getattr(of_two, name)], axis=-1)
         together[name] = both[..., order]
     return replace(ways, routes=routes), Arrivals(**together)
 
@@ -105,11 +105,11 @@ def _of_two(
     routes: list[Routes] = []
     count = 0
     for v in range(len(chains)):
-        one = chains.take(np.array([v]))
-        found = pairs_of(one, some, -spare_db, lo_order=settings.lo_order, drop=True)
-        pair_levels = PairLevels(one, who, found.routes)
-        first, second = kept[found.first], kept[found.second]
-        low, high = received_on(one, who, found.routes, found.route, first, second)
+        chain = chains.take(np.array([v]))
+        pairs = pairs_of(chain, some, -spare_db, lo_order=settings.lo_order, drop=True)
+        pair_levels = PairLevels(chain, who, pairs.routes)
+        first, second = kept[pairs.first], kept[pairs.second]
+        low, high = received_on(chain, who, pairs.routes, pairs.route, first, second)
         from_, beyond = dials.within(np.full(len(low), v), low, high)
         counts = np.where(low <= high, np.maximum(beyond - from_, 0), 0)
         row = np.repeat(np.arange(len(low)), counts)
@@ -117,7 +117,7 @@ def _of_two(
         lots: list[_Met] = []
         for start in range(0, len(row), AT_ONCE):
             part = slice(start, start + AT_ONCE)
-            couples = Couples(found.route[row[part]], first[row[part]], second[row[part]])
+            couples = Couples(pairs.route[row[part]], first[row[part]], second[row[part]])
             dial = dials.hz[v][setting[part]]
             level, _, f1, f2 = pair_levels.look(couples, dial)
             met = _Met(
@@ -131,8 +131,8 @@ def _of_two(
             met = _Met.concat(lots)
             met = met.take(np.argsort(met.place, kind="stable"))
             pieces.append(_worked_out(ways, v, pair_levels, met, presence, spreads, count))
-        routes.append(found.routes)
-        count += len(found.routes)
+        routes.append(pairs.routes)
+        count += len(pairs.routes)
     all_ = (
         Arrivals.concat(pieces)
         if pieces
@@ -231,7 +231,7 @@ def _number(
     """
     routes, who, route = pair_levels.routes, pair_levels.occupants, met.route
     width = pair_levels.emission(Couples(route, met.first, met.second))[1]
-    passband = np.array([one.passband_hz for one in pair_levels.chains.listener], dtype=np.float64)
+    passband = np.array([listener.passband_hz for listener in pair_levels.chains.listener], dtype=np.float64)
     heard_hz = (
         passband[pair_levels.chains.listener_code[0]] * np.abs(routes.r[route]) / routes.d[route] + width
     )
@@ -310,19 +310,19 @@ def _of_set(pair_levels: PairLevels, met: _Met, bar: Thresholds, spreads: Spread
     return moved(1.0), moved(-1.0)
 
 
-def _one_of_each(found: Arrivals, occupants: Occupants) -> Ints:
+def _one_of_each(arriving: Arrivals, occupants: Occupants) -> Ints:
     """Return for each setting, two services and route what has the greatest expected number.
 
     Notes
     -----
     Band, raster and stations of a service are the same people; so is what two of them make.
     """
-    if not len(found):
+    if not len(arriving):
         return np.zeros(0, dtype=np.int64)
-    expected = found.expected(spread_db=found.total_spread_db())
+    expected = arriving.expected(spread_db=arriving.total_spread_db())
     kind = rows_of_tables(occupants)
-    key = np.stack([found.place, found.line, found.service, found.with_service])
-    of_rows = np.concatenate([key, kind[found.occupant][None], kind[found.partner][None]])
+    key = np.stack([arriving.place, arriving.line, arriving.service, arriving.with_service])
+    of_rows = np.concatenate([key, kind[arriving.occupant][None], kind[arriving.partner][None]])
     _, group = np.unique(of_rows, axis=1, return_inverse=True)
     _, lot = np.unique(key, axis=1, return_inverse=True)
     together = np.bincount(group, weights=expected)[group]

@@ -190,9 +190,9 @@ def _deaf(response: Response, settings_hz: Ints) -> npt.NDArray[np.bool_]:
 def _spoilt(response: Response, place: AirAtHour, settings: Settings, dials: Listed, hour: str) -> Floats:
     """Return the chance that somebody spoils each setting at an hour, shape (V, count)."""
     air = place.air(hour)
-    _, found = arrivals(response.chains, air.occupants, air.presence, settings, dials, shipped_spreads())
-    expected = found.expected(spread_db=found.total_spread_db())
-    total = np.bincount(found.place, weights=expected, minlength=dials.hz.size)
+    _, arriving = arrivals(response.chains, air.occupants, air.presence, settings, dials, shipped_spreads())
+    expected = arriving.expected(spread_db=arriving.total_spread_db())
+    total = np.bincount(arriving.place, weights=expected, minlength=dials.hz.size)
     chance: Floats = 1.0 - np.exp(-total.reshape(dials.hz.shape))
     return chance
 

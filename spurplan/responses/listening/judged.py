@@ -151,9 +151,9 @@ def judged(
     return shares(chains, place.air(hour), settings, dials, worlds, shipped_spreads(), with_clear=with_clear)
 
 
-def findings_of(told: Shares, hour: str, cover: bool) -> list[RangeFinding]:
+def findings_of(dial_shares: Shares, hour: str, cover: bool) -> list[RangeFinding]:
     """Return what was found of each candidate, in words' reach."""
-    return [_range_finding(told, v, hour, cover) for v in range(len(told.usable))]
+    return [_range_finding(dial_shares, v, hour, cover) for v in range(len(dial_shares.usable))]
 
 
 def judge_cover(
@@ -204,24 +204,28 @@ def judge_settings(
     if receiver is not None:
         there = likely(air.occupants, air.presence)
         mixed_in = mixed_in_dbm_hz(receiver, chains, there, dial_hz)[:, None]
-    told = shares(
+    dial_shares = shares(
         chains, air, settings, dials, worlds_of(settings), shipped_spreads(), with_clear=False,
         mixed_in_dbm_hz=mixed_in,
     )  # fmt: skip
     wanted = _wanted_dbm(chains, dial_hz)
     out = []
     for v in range(len(chains)):
-        states = (("unknown", told.unknown[v]), ("dead", told.dead[v]), ("deaf", told.noise[v] > 0.5))
+        states = (
+            ("unknown", dial_shares.unknown[v]),
+            ("dead", dial_shares.dead[v]),
+            ("deaf", dial_shares.noise[v] > 0.5),
+        )
         state = next((name for name, holds in states if holds), "")
         out.append(
             SettingFinding(
                 range=chains.names[int(chains.name_code[v])],
                 dial_hz=int(dial_hz[v]),
                 hour=hour,
-                usable_chance=float(told.usable[v]),
+                usable_chance=float(dial_shares.usable[v]),
                 wanted_dbm=float(wanted[v]),
                 state=state,
-                losses=_losses(told, v),
+                losses=_losses(dial_shares, v),
             )
         )
     return out
@@ -243,12 +247,12 @@ def _dials(chains: Chains, cover: tuple[int, int] | None, count: int = SETTINGS)
     return Dials(low, high, count)
 
 
-def _range_finding(told: Shares, v: int, hour: str, cover: bool) -> RangeFinding:
-    chains, dials = told.ways.chains, told.dials
-    low, high = (float(ends[v]) for ends in told.interval())
+def _range_finding(dial_shares: Shares, v: int, hour: str, cover: bool) -> RangeFinding:
+    chains, dials = dial_shares.ways.chains, dial_shares.dials
+    low, high = (float(ends[v]) for ends in dial_shares.interval())
     # with everybody on the air nothing hangs on anybody
-    deciders = () if hour == EVERYBODY else told.decided_by[v]
-    names = tuple(_decider(told, number, v) for number in deciders)
+    deciders = () if hour == EVERYBODY else dial_shares.decided_by[v]
+    names = tuple(_decider(dial_shares, number, v) for number in deciders)
     middle = (dials.low_hz + dials.high_hz) // 2
     return RangeFinding(
         range=chains.names[int(chains.name_code[v])],
@@ -256,35 +260,35 @@ def _range_finding(told: Shares, v: int, hour: str, cover: bool) -> RangeFinding
         high_hz=int(dials.high_hz[v]),
         cover=cover,
         hour=hour,
-        usable=float(told.usable[v]),
+        usable=float(dial_shares.usable[v]),
         usable_low=low,
         usable_high=high,
-        clear=float(told.clear[v]),
-        unknown=float(told.unknown[v]),
-        dead=float(told.dead[v]),
-        noise=float(told.noise[v]),
-        place=float(told.place[v]),
-        intruders=float(told.intruders[v]),
+        clear=float(dial_shares.clear[v]),
+        unknown=float(dial_shares.unknown[v]),
+        dead=float(dial_shares.dead[v]),
+        noise=float(dial_shares.noise[v]),
+        place=float(dial_shares.place[v]),
+        intruders=float(dial_shares.intruders[v]),
         wanted_dbm=float(_wanted_dbm(chains, middle)[v]),
         decided_by=names,
-        losses=_losses(told, v),
-        regulars=_regulars(told, v),
-        this_hour=told.this_hour,
+        losses=_losses(dial_shares, v),
+        regulars=_regulars(dial_shares, v),
+        this_hour=dial_shares.this_hour,
     )
 
 
-def _decider(told: Shares, row: int, v: int) -> str:
+def _decider(dial_shares: Shares, row: int, v: int) -> str:
     """Return the name of an emission on which much hangs: a station, or one of a band near a frequency."""
-    occupants, found = told.ways.occupants, told.arrivals
-    who = int(found.occupant[row])
+    occupants, arrivals = dial_shares.ways.occupants, dial_shares.arrivals
+    who = int(arrivals.occupant[row])
     label = occupants.label_of(who) or "an unnamed station"
-    partner = int(found.partner[row])
+    partner = int(arrivals.partner[row])
     if partner >= 0:
         return f"{label} with {occupants.label_of(partner) or 'an unnamed station'}"
-    if found.single[row]:
+    if arrivals.single[row]:
         return label
-    lines, line = told.ways.lines, int(found.line[row])
-    dial = int(told.dials.hz.ravel()[found.place[row]])
+    lines, line = dial_shares.ways.lines, int(arrivals.line[row])
+    dial = int(dial_shares.dials.hz.ravel()[arrivals.place[row]])
     rf_hz = round((lines.p[0][line] * dial + lines.q[0][line]) / lines.d[0][line], -3)
     return f"a station of {label} near {hz_text(int(rf_hz))}"
 
@@ -295,17 +299,20 @@ def _wanted_dbm(chains: Chains, dial_hz: Ints) -> Floats:
     density = external_dbm_per_hz(chains, every, dial_hz)
     listeners = [chains.listener[code] for code in chains.listener_code.tolist()]
     return np.array(
-        [float(one.wanted_dbm(hz, noise)) for one, hz, noise in zip(listeners, dial_hz, density, strict=True)]
+        [
+            float(listener.wanted_dbm(hz, noise))
+            for listener, hz, noise in zip(listeners, dial_hz, density, strict=True)
+        ]
     )
 
 
-def _losses(told: Shares, v: int) -> tuple[Loss, ...]:
+def _losses(dial_shares: Shares, v: int) -> tuple[Loss, ...]:
     """Return who takes most of a dial by which way, most first."""
-    found, ways, count = told.arrivals, told.ways, told.dials.count
-    rows = np.flatnonzero(found.place // count == v)
+    arrivals, ways, count = dial_shares.arrivals, dial_shares.ways, dial_shares.dials.count
+    rows = np.flatnonzero(arrivals.place // count == v)
     if not len(rows):
         return ()
-    some = found.take(rows)
+    some = arrivals.take(rows)
     chance = 1.0 - np.exp(-some.expected(spread_db=some.total_spread_db()))
     wanted = wanted_of(ways.chains, v)
     used, number = np.unique(some.line, return_inverse=True)
@@ -344,11 +351,11 @@ def _bands_of(occupants: Occupants) -> dict[str, str]:
     }
 
 
-def _regulars(told: Shares, v: int) -> tuple[str, ...]:
+def _regulars(dial_shares: Shares, v: int) -> tuple[str, ...]:
     """Return the single stations that are nearly always heard, with the settings they are heard on."""
-    found, ways, dials = told.arrivals, told.ways, told.dials
-    rows = np.flatnonzero((found.place // dials.count == v) & found.single & (found.partner < 0))
-    some = found.take(rows)
+    arrivals, ways, dials = dial_shares.arrivals, dial_shares.ways, dial_shares.dials
+    rows = np.flatnonzero((arrivals.place // dials.count == v) & arrivals.single & (arrivals.partner < 0))
+    some = arrivals.take(rows)
     chance = 1.0 - np.exp(-some.expected(spread_db=some.total_spread_db()))
     heard = np.flatnonzero(
         (chance >= limits()["named"]["chance"]) & (some.over_db >= limits()["named"]["over_bar"])
@@ -361,10 +368,10 @@ def _regulars(told: Shares, v: int) -> tuple[str, ...]:
     return tuple(out.values())
 
 
-def _rejection_for(told: Shares, v: int, limit: float) -> float | None:
+def _rejection_for(dial_shares: Shares, v: int, limit: float) -> float | None:
     """Return the least more rejection with which strangers are rarer than a limit, in whole decibels."""
-    found, dials = told.arrivals, told.dials
-    some = found.take(np.flatnonzero(found.place // dials.count == v))
+    arrivals, dials = dial_shares.arrivals, dial_shares.dials
+    some = arrivals.take(np.flatnonzero(arrivals.place // dials.count == v))
     spread = some.total_spread_db()
     counted = Counted(some, some.place - v * dials.count, dials.count)
 

@@ -114,10 +114,10 @@ def _nearby(occupants: Occupants) -> npt.NDArray[np.bool_]:
 def _louder_db(occupants: Occupants, hz: Floats, antenna_gain_db: float) -> Floats:
     """Return how much louder than its typical level a service was said to be; 0 where nobody did. [dB]"""
     louder = np.zeros(len(occupants))
-    asked = np.flatnonzero(occupants.level_from == FROM_OPTION)
+    from_option = np.flatnonzero(occupants.level_from == FROM_OPTION)
     typical = typical_levels()
-    for code in distinct(occupants.service[asked]).tolist():
-        rows = asked[occupants.service[asked] == code]
+    for code in distinct(occupants.service[from_option]).tolist():
+        rows = from_option[occupants.service[from_option] == code]
         level = typical.dbm(occupants.services[code], hz[rows].astype(np.int64))
         level = np.where(np.isnan(level), typical.loudest_dbm, level) + antenna_gain_db
         louder[rows] = occupants.level_dbm[rows] - level

@@ -127,17 +127,17 @@ def shares(
     The share by closed form, all spreads in one; its ends by the worlds. The closed form is within
     0.03 of thousands of worlds drawn one by one.
     """
-    ways, found = all_arrivals(chains, air.occupants, air.presence, settings, dials, spreads)
+    ways, arrivals = all_arrivals(chains, air.occupants, air.presence, settings, dials, spreads)
     noise = _Noise(ways.chains, dials, mixed_in_dbm_hz)
     lost = _unknown(ways.chains, air, settings, dials), _dead(ways.chains, dials)
     unknown, dead = lost[0], lost[1] & ~lost[0]
     open_ = ~(unknown | dead)
     heard = noise.heard(spreads.detection_db, np.zeros(1), spreads.noise_db)[:, :, 0]
-    expected = found.expected(spread_db=found.total_spread_db())
-    spoilt = 1.0 - np.exp(-_sums(found, expected, dials, len(chains)))
+    expected = arrivals.expected(spread_db=arrivals.total_spread_db())
+    spoilt = 1.0 - np.exp(-_sums(arrivals, expected, dials, len(chains)))
     usable = (open_ * heard * (1.0 - spoilt)).mean(axis=1)
-    deciding = _deciding(found, dials, len(chains))
-    in_worlds = _in_worlds(ways, found, deciding, open_, noise, worlds, spreads)
+    deciding = _deciding(arrivals, dials, len(chains))
+    in_worlds = _in_worlds(ways, arrivals, deciding, open_, noise, worlds, spreads)
     clear = _clear(chains, air, settings, dials, spreads, open_, noise) if with_clear else usable * np.nan
     return Shares(
         usable=usable,
@@ -149,9 +149,9 @@ def shares(
         intruders=(open_ * heard * spoilt).mean(axis=1),
         place=(open_ * noise.lost_to_the_place(spreads.detection_db)).mean(axis=1),
         spoilt=spoilt,
-        decided_by=_deciders(found, deciding, expected, open_ * heard, dials, len(chains)),
+        decided_by=_deciders(arrivals, deciding, expected, open_ * heard, dials, len(chains)),
         ways=ways,
-        arrivals=found,
+        arrivals=arrivals,
         dials=dials,
         this_hour=air.this_hour,
     )
@@ -202,9 +202,9 @@ def _power(dbm: Floats) -> Floats:
     return power
 
 
-def _sums(found: Arrivals, expected: Floats, dials: Dials, candidates: int) -> Floats:
+def _sums(arrivals: Arrivals, expected: Floats, dials: Dials, candidates: int) -> Floats:
     """Return the expected number of spoiling stations of each setting, shape (V, K)."""
-    counted = Counted(found, found.place, candidates * dials.count)
+    counted = Counted(arrivals, arrivals.place, candidates * dials.count)
     return counted.total(expected).reshape(candidates, dials.count)
 
 
@@ -239,37 +239,37 @@ def _clear(
 ) -> Floats:
     """Return the part that is neither lost nor spoilt with everybody on the air, shape (V,)."""
     everyone = everybody(air.presence)
-    _, found = all_arrivals(chains, air.occupants, everyone, settings, dials, spreads.times(0.0))
+    _, arrivals = all_arrivals(chains, air.occupants, everyone, settings, dials, spreads.times(0.0))
     spoilt = np.zeros(open_.size, dtype=np.bool_)
-    spoilt[found.place[found.over_db >= 0.0]] = True
+    spoilt[arrivals.place[arrivals.over_db >= 0.0]] = True
     heard = (noise.spare_db(0.0) >= 0.0).reshape(open_.shape)
     share: Floats = (open_ & heard & ~spoilt.reshape(open_.shape)).mean(axis=1)
     return share
 
 
-def _deciding(found: Arrivals, dials: Dials, candidates: int) -> Ints:
+def _deciding(arrivals: Arrivals, dials: Dials, candidates: int) -> Ints:
     """Return which emission that is received all over a range each row is of, shape (n,); -1 for others."""
-    _, number = np.unique(found.emission, return_inverse=True)
+    _, number = np.unique(arrivals.emission, return_inverse=True)
     count = int(number.max(initial=-1)) + 1
-    candidate = found.place // dials.count
+    candidate = arrivals.place // dials.count
     # each setting of an emission once
     far = candidates * dials.count
-    seen = np.divmod(distinct(number.astype(np.int64) * far + found.place), far)
+    seen = np.divmod(distinct(number.astype(np.int64) * far + arrivals.place), far)
     settings = np.bincount(seen[0] * candidates + seen[1] // dials.count, minlength=count * candidates)
     deciding = settings > DECIDING_SHARE * dials.count
     return np.where(deciding[number * candidates + candidate], number, -1)
 
 
 def _deciders(
-    found: Arrivals, deciding: Ints, expected: Floats, heard: Floats, dials: Dials, candidates: int
+    arrivals: Arrivals, deciding: Ints, expected: Floats, heard: Floats, dials: Dials, candidates: int
 ) -> tuple[tuple[int, ...], ...]:
     """Return a row for each emission that decides much of each candidate, most first."""
     out: list[tuple[int, ...]] = []
     open_ = heard.ravel()
     for v in range(candidates):
-        rows = np.flatnonzero((deciding >= 0) & (found.place // dials.count == v))
+        rows = np.flatnonzero((deciding >= 0) & (arrivals.place // dials.count == v))
         # what it takes where it is on, and how unsure that is
-        takes = (1.0 - np.exp(-expected[rows])) * open_[found.place[rows]]
+        takes = (1.0 - np.exp(-expected[rows])) * open_[arrivals.place[rows]]
         kinds, first, number = np.unique(deciding[rows], return_index=True, return_inverse=True)
         share = np.bincount(number, weights=takes, minlength=len(kinds)) / dials.count
         order = [at for at in np.argsort(-share, kind="stable").tolist() if share[at] >= DECIDING_LOSS]
@@ -279,7 +279,7 @@ def _deciders(
 
 def _in_worlds(
     ways: Ways,
-    found: Arrivals,
+    arrivals: Arrivals,
     deciding: Ints,
     open_: Bools,
     noise: _Noise,
@@ -290,8 +290,8 @@ def _in_worlds(
     candidates, every = open_.shape
     step = max(1, every // WORLD_SETTINGS)
     looked = np.arange(step // 2, every, step)
-    rows = np.flatnonzero(np.isin(found.place % every, looked))
-    some, deciding = found.take(rows), deciding[rows]
+    rows = np.flatnonzero(np.isin(arrivals.place % every, looked))
+    some, deciding = arrivals.take(rows), deciding[rows]
     place = (some.place // every) * len(looked) + np.searchsorted(looked, some.place % every)
     heard = noise.heard(spreads.detection_db, worlds.scores("noise"), spreads.noise_db)[:, looked]
     services = ways.occupants.services

@@ -39,7 +39,7 @@ def with_chances(response: Response, presence: Presence) -> Response:
         heard_dbm=graded.heard_dbm,
     )
     near = np.flatnonzero(graded.margin_db >= -WORLD_SPARE_DB)
-    found = worked_out(ways, met.take(near), presence, shipped_spreads())
+    arrivals = worked_out(ways, met.take(near), presence, shipped_spreads())
     over = graded.heard_dbm - spoils_dbm(ways, met)
-    chance[near] = 1.0 - np.exp(-found.expected(spread_db=found.total_spread_db()))
+    chance[near] = 1.0 - np.exp(-arrivals.expected(spread_db=arrivals.total_spread_db()))
     return replace(response, over_bar_db=over, chance=chance)

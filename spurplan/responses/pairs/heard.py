@@ -107,35 +107,35 @@ def intermodulation(chains: Chains, occupants: Occupants, settings: Settings) ->
     count = 0
     narrow = occupants.low_hz == occupants.high_hz
     for v in range(len(chains)):
-        one = chains.take(np.array([v]))
-        found = pairs_of(
-            one, occupants, settings.audible_at, lo_order=settings.lo_order, drop=not settings.everything
+        chain = chains.take(np.array([v]))
+        pairs = pairs_of(
+            chain, occupants, settings.audible_at, lo_order=settings.lo_order, drop=not settings.everything
         )
-        pair_levels = PairLevels(one, occupants, found.routes)
-        spot = narrow[found.first] & narrow[found.second]
+        pair_levels = PairLevels(chain, occupants, pairs.routes)
+        spot = narrow[pairs.first] & narrow[pairs.second]
         # what single frequencies make is a passband wide on the dial, but where it stands still against it
-        still = found.routes.p[found.route] == 0
+        still = pairs.routes.p[pairs.route] == 0
         lots = []
         for which, size in (
             (spot & ~still, SPOTS_AT_ONCE), (spot & still, BANDS_AT_ONCE), (~spot, BANDS_AT_ONCE),
         ):  # fmt: skip
             rows = np.flatnonzero(which)
             for start in range(0, len(rows), size):
-                lots.append(_heard(pair_levels, _some(found, rows[start : start + size]), settings))
+                lots.append(_heard(pair_levels, _some(pairs, rows[start : start + size]), settings))
                 count += len(lots[-1])
                 check_count(count)
         if lots:
             kept = _loudest_of_each(Pairs.concat(lots))
             pieces.append(kept.replace(candidate=kept.candidate + v, route=kept.route + routes))
-            routes += len(found.routes)
+            routes += len(pairs.routes)
     if not pieces:
         return Pairs.empty(routes=no_routes(chains.conversions))
     whole = Routes.concat([piece.routes for piece in pieces])
     return Pairs.concat([piece.replace(routes=whole) for piece in pieces])
 
 
-def _some(found: Found, rows: Ints) -> Found:
-    return Found(found.routes, found.route[rows], found.first[rows], found.second[rows])
+def _some(pairs: Found, rows: Ints) -> Found:
+    return Found(pairs.routes, pairs.route[rows], pairs.first[rows], pairs.second[rows])
 
 
 def _loudest_of_each(pairs: Pairs) -> Pairs:
@@ -154,14 +154,14 @@ def _loudest_of_each(pairs: Pairs) -> Pairs:
     return pairs.take(np.flatnonzero(of_the_best(group, route, pairs.heard_dbm)))
 
 
-def _heard(pair_levels: PairLevels, found: Found, settings: Settings) -> Pairs:
+def _heard(pair_levels: PairLevels, pairs: Found, settings: Settings) -> Pairs:
     """Return the stretches on which some pairs are heard."""
     low, high = received_on(
-        pair_levels.chains, pair_levels.occupants, found.routes, found.route, found.first, found.second
+        pair_levels.chains, pair_levels.occupants, pairs.routes, pairs.route, pairs.first, pairs.second
     )
     there = np.flatnonzero(low <= high)
     low, high = low[there], high[there]
-    who = Couples(found.route[there], found.first[there], found.second[there])
+    who = Couples(pairs.route[there], pairs.first[there], pairs.second[there])
     if pair_levels.passband_wide(who):
         # one look in its middle says it
         rows, dial = np.arange(len(who)), pair_levels.in_the_middle(who, low, high)
@@ -173,7 +173,7 @@ def _heard(pair_levels: PairLevels, found: Found, settings: Settings) -> Pairs:
         candidate=np.zeros(len(who), dtype=np.int64), first=who.first, second=who.second, route=who.route,
         dial_low_hz=low, dial_high_hz=high, loudest_dial_hz=dial,
         f1_hz=np.rint(f1).astype(np.int64), f2_hz=np.rint(f2).astype(np.int64),
-        heard_dbm=level, bar_dbm=bar, routes=found.routes,
+        heard_dbm=level, bar_dbm=bar, routes=pairs.routes,
     )  # fmt: skip
     least = -np.inf if settings.everything else settings.audible_at
     return made.take(np.flatnonzero((made.margin_db >= least) & np.isfinite(made.heard_dbm)))
@@ -234,9 +234,9 @@ class _Stretches:
         span, occupants = high - low, self.pair_levels.occupants
         points = [low + span * k // (EVEN_POINTS - 1) for k in range(EVEN_POINTS)]
         edges = [
-            getattr(occupants, name)[one]
+            getattr(occupants, name)[station]
             for name in ("low_hz", "high_hz")
-            for one in (self.who.first, self.who.second)
+            for station in (self.who.first, self.who.second)
         ]
         points += [np.clip(edge, low, high) for edge in edges]
         points.append(np.clip((edges[0] + edges[1]) // 2, low, high))
@@ -260,8 +260,8 @@ class PairLevels:
         # stations of a band are put a channel apart, and what stands in a row is not known better.
         self.apart_hz = int(chains.bandwidth_hz[0])
         self.half_hz = self.apart_hz // 2 + 1
-        self.k1 = np.array([one.k1 for one in PRODUCTS])[routes.product]
-        self.k2 = np.array([one.k2 for one in PRODUCTS])[routes.product]
+        self.k1 = np.array([product.k1 for product in PRODUCTS])[routes.product]
+        self.k2 = np.array([product.k2 for product in PRODUCTS])[routes.product]
 
     def passband_wide(self, who: Couples) -> bool:
         """Whether all are single frequencies whose products move against the dial."""
@@ -343,8 +343,8 @@ class PairLevels:
         """
         occupants, routes, route = self.occupants, self.routes, who.route
         low_1, high_1, low_2, high_2 = (
-            ends[one].astype(np.float64)
-            for one in (who.first, who.second)
+            ends[station].astype(np.float64)
+            for station in (who.first, who.second)
             for ends in (occupants.low_hz, occupants.high_hz)
         )
         if (low_1 == high_1).all() and (low_2 == high_2).all():

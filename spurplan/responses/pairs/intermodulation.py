@@ -109,8 +109,8 @@ class Heads(Rows):
     @classmethod
     def straight(cls, conversions: int) -> Heads:
         """Return the one way to the first mixer."""
-        one = np.ones(1, dtype=np.int64)
-        return cls(np.zeros((1, conversions, 2), dtype=np.int64), one, one * 0, one * 0, one)
+        ones = np.ones(1, dtype=np.int64)
+        return cls(np.zeros((1, conversions, 2), dtype=np.int64), ones, ones * 0, ones * 0, ones)
 
     def through(self, chains: Chains, conversion: int, way: Ints, steps: Ints) -> Heads:
         """Return some of them, each converted once more, shape (n,).
@@ -346,8 +346,8 @@ class MadeBudget(AirBudget):
         made_in = chains.mixer[self.mixer][int(chains.mixer_code[0, self.mixer])]
         strongest = float(into[self.mixer][0])
         made = max(
-            float((strongest - made_in.suppression_db(m, one.order, strongest)).max()) + one.more_db
-            for one in PRODUCTS
+            float((strongest - made_in.suppression_db(m, product.order, strongest)).max()) + product.more_db
+            for product in PRODUCTS
         )
         at[self.mixer + 1] = np.array([made])
         for i in range(self.mixer + 1, chains.conversions):

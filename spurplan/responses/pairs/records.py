@@ -194,7 +194,7 @@ def _of_routes(
         lands.append(lands_on(chains, v, pairs.routes, route))
         equations.append(equation_of(chains, pairs.routes, route, three=three))
         moves.append(moved_by_dial(chains, v, pairs.routes, route))
-    words = [Coded(back.astype(np.int64), tuple(said)) for said in (lands, equations)]
+    words = [Coded(back.astype(np.int64), tuple(texts)) for texts in (lands, equations)]
     return words[0], words[1], np.array(moves, dtype=np.float64)[back]
 
 
@@ -225,31 +225,31 @@ def triple_table(groups: Sequence[Chains], occupants: Occupants, settings: Setti
 
 
 def _values_of_three(
-    chains: Chains, occupants: Occupants, found: Triples, settings: Settings
+    chains: Chains, occupants: Occupants, triples: Triples, settings: Settings
 ) -> dict[str, Values]:
-    dial = found.loudest_dial_hz
-    set_dial = chains.set_dial_hz(found.candidate, dial)
-    lands, equation, moves = _of_routes(chains, found, three=True)
-    third = np.full(len(found), 3, dtype=np.int64)
+    dial = triples.loudest_dial_hz
+    set_dial = chains.set_dial_hz(triples.candidate, dial)
+    lands, equation, moves = _of_routes(chains, triples, three=True)
+    third = np.full(len(triples), 3, dtype=np.int64)
     values: dict[str, Values] = {
-        "range": Coded(chains.name_code[found.candidate], chains.names),
+        "range": Coded(chains.name_code[triples.candidate], chains.names),
         "set_dial_hz": np.where(set_dial == dial, NULL_INT, set_dial),
-        "dial_low_hz": found.dial_low_hz,
-        "dial_high_hz": found.dial_high_hz,
+        "dial_low_hz": triples.dial_low_hz,
+        "dial_high_hz": triples.dial_high_hz,
         "product": Coded(third * 0, ("f1 + f2 - f3",)),
         "lands_on": lands,
-        "made_in": found.routes.mixer[found.route] + 1,
+        "made_in": triples.routes.mixer[triples.route] + 1,
         "equation": equation,
         "order": third,
-        "heard_dbm": found.heard_dbm,
-        "heard_s": s_codes(found.heard_dbm, dial),
-        "floor_dbm": floor_dbm(chains, found.candidate, dial),
-        "margin_db": found.margin_db,
-        "grade": Coded(found.grade(settings.strong_at, settings.audible_at), GRADES),
+        "heard_dbm": triples.heard_dbm,
+        "heard_s": s_codes(triples.heard_dbm, dial),
+        "floor_dbm": floor_dbm(chains, triples.candidate, dial),
+        "margin_db": triples.margin_db,
+        "grade": Coded(triples.grade(settings.strong_at, settings.audible_at), GRADES),
         "loudest_dial_hz": dial,
         "moves": moves,
         "pad_db_per_db": third,
     }
-    for number, who in ((1, found.first), (2, found.second), (3, found.third)):
+    for number, who in ((1, triples.first), (2, triples.second), (3, triples.third)):
         values |= _of_station(number, occupants, who, occupants.low_hz[who])
     return values

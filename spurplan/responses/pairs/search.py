@@ -115,8 +115,8 @@ def _once(chains: Chains, occupants: Occupants, pieces: list[tuple[Routes, Ints]
     none = np.zeros(0, dtype=np.int64)
     if not pieces:
         return Found(no_routes(chains.conversions), none, none, none)
-    kept, same = routes_once(Routes.concat([one for one, _ in pieces]))
-    starts = np.cumsum([0, *(len(one) for one, _ in pieces)])[:-1]
+    kept, same = routes_once(Routes.concat([routes for routes, _ in pieces]))
+    starts = np.cumsum([0, *(len(routes) for routes, _ in pieces)])[:-1]
     size = len(occupants) ** 2
     keys = [
         same[start + keys // size] * size + keys % size
@@ -334,11 +334,11 @@ class _Search:
         used: list[Ints] = []
         for start in range(0, len(route), LINES_AT_ONCE):
             part = slice(start, start + LINES_AT_ONCE)
-            of, one = route[part], held[part]
-            asks = (need[of] - k1 * first.most_dbm[one]) / k2
-            lines = _lines(block, self.occupants, routes, of, first.occupant[one], asks)
+            of, held_row = route[part], held[part]
+            asks = (need[of] - k1 * first.most_dbm[held_row]) / k2
+            lines = _lines(block, self.occupants, routes, of, first.occupant[held_row], asks)
             hits = join(lines, partners, strong_enough=self.drop)
-            a, b = first.occupant[one][hits.line], second.occupant[hits.occupant]
+            a, b = first.occupant[held_row][hits.line], second.occupant[hits.occupant]
             alone = (a == b) & (self.occupants.low_hz[a] == self.occupants.high_hz[a])
             keep = ~alone
             if product.k1 == product.k2 and way_1 == way_2:

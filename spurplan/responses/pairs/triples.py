@@ -95,19 +95,19 @@ def three_at_once(chains: Chains, occupants: Occupants, settings: Settings) -> T
     alone = np.flatnonzero(occupants.low_hz == occupants.high_hz)
     carriers = occupants.take(alone)
     for v in range(len(chains)):
-        one = chains.take(np.array([v]))
+        chain = chains.take(np.array([v]))
         parts = []
         for mixer in range(chains.conversions):
-            search = ThirdOrder(one, carriers, settings.audible_at, mixer, settings.lo_order, MORE_DB)
+            search = ThirdOrder(chain, carriers, settings.audible_at, mixer, settings.lo_order, MORE_DB)
             for block, of_way, need, who in search.by_way(STRONGEST):
-                parts.append(_met(one, block, carriers, of_way, need, who, settings))
+                parts.append(_met(chain, block, carriers, of_way, need, who, settings))
                 count += len(parts[-1])
                 check_count(count)
         if not parts:
             continue
         kept, back = routes_once(Routes.concat([part.routes for part in parts]))
         starts = np.cumsum([0, *(len(part.routes) for part in parts)])[:-1].tolist()
-        found = _loudest_of_each(
+        triples = _loudest_of_each(
             Triples.concat(
                 [
                     part.replace(route=back[part.route + at], routes=kept)
@@ -115,8 +115,8 @@ def three_at_once(chains: Chains, occupants: Occupants, settings: Settings) -> T
                 ]
             )
         )
-        names = {name: alone[getattr(found, name)] for name in ("first", "second", "third")}
-        pieces.append(found.replace(candidate=found.candidate + v, route=found.route + routes, **names))
+        names = {name: alone[getattr(triples, name)] for name in ("first", "second", "third")}
+        pieces.append(triples.replace(candidate=triples.candidate + v, route=triples.route + routes, **names))
         routes += len(kept)
     if not pieces:
         return Triples.empty(routes=no_routes(chains.conversions))
@@ -141,7 +141,7 @@ def _met(
         table=same.astype(np.int16), row=np.arange(len(a), dtype=np.int32),
     )  # fmt: skip
     # what the sum of two needs with the third held
-    route, held = (one.ravel() for one in np.indices((len(routes), len(occupant))))
+    route, held = (grid.ravel() for grid in np.indices((len(routes), len(occupant))))
     asks = need[route] - most[held]
     worth = np.flatnonzero(asks <= level.max(initial=-np.inf))
     route, held, asks = route[worth], held[worth], asks[worth]
@@ -193,11 +193,11 @@ def _level_dbm(
     return heard_of_made(chains, routes.behind[route], mixer, ORDER, MORE_DB, level, made, dial_hz)
 
 
-def _loudest_of_each(found: Triples) -> Triples:
+def _loudest_of_each(triples: Triples) -> Triples:
     """Return the stretches of the loudest route of those that are one product on the same settings."""
-    routes, route = found.routes, found.route
+    routes, route = triples.routes, triples.route
     sign = np.sign(routes.c_1[route])
     law = [sign * routes.p[route], sign * routes.q[route], routes.d[route]]
-    key = np.stack([found.first, found.second, found.third, *law])
+    key = np.stack([triples.first, triples.second, triples.third, *law])
     _, group = np.unique(key, axis=1, return_inverse=True)
-    return found.take(np.flatnonzero(of_the_best(group, route, found.heard_dbm)))
+    return triples.take(np.flatnonzero(of_the_best(group, route, triples.heard_dbm)))

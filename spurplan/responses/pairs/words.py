@@ -56,7 +56,7 @@ def equation_of(chains: Chains, routes: Routes, route: int, *, three: bool = Fal
     n, mixer = chains.conversions, int(routes.mixer[route])
     product = PRODUCTS[int(routes.product[route])]
     oscillators, results = numbered("", n), numbered("IF", n)
-    said, signals = [], []
+    equations, signals = [], []
     heads = [routes.head_1[route], routes.head_1[route] if three else routes.head_2[route]]
     if three:
         heads.append(routes.head_1[route])
@@ -64,7 +64,7 @@ def equation_of(chains: Chains, routes: Routes, route: int, *, three: bool = Fal
         signal = f"f{number}"
         for i, (lo, rf) in enumerate(steps_of_rows(head)[:mixer]):
             name = f"{'abc'[number - 1]}{i + 1}"
-            said.append(stage_equation(name, oscillators[i], signal, lo, rf))
+            equations.append(stage_equation(name, oscillators[i], signal, lo, rf))
             signal = name
         signals.append(signal)
     first = signals[0] if product.k1 == 1 else f"{product.k1} {signals[0]}"
@@ -72,6 +72,6 @@ def equation_of(chains: Chains, routes: Routes, route: int, *, three: bool = Fal
     if three:
         signal = f"({signals[0]} + {signals[1]} - {signals[2]})"
     for i, (lo, rf) in enumerate(steps_of_rows(routes.behind[route])[mixer:], start=mixer):
-        said.append(stage_equation(results[i], oscillators[i], signal, lo, rf))
+        equations.append(stage_equation(results[i], oscillators[i], signal, lo, rf))
         signal = results[i]
-    return "; ".join(said)
+    return "; ".join(equations)

@@ -89,14 +89,14 @@ def overload(receiver: Receiver, chains: Chains, occupants: Occupants, dial_hz: 
     Overload, of each row of a table, mixer and effect the worst. Blocking is told of the intercept alone; a
     set with automatic gain control loses its gain earlier.
     """
-    ranges = {one.name: one for one in receiver.ranges}
-    found = []
+    ranges = {range_.name: range_ for range_ in receiver.ranges}
+    pieces = []
     for v in range(len(chains)):
-        one = chains.take(np.array([v]))
-        conversions = receiver.conversions_of(ranges[one.names[int(one.name_code[0])]])
-        here = _at(one, conversions, occupants, int(dial_hz[v]))
-        found.append(here.replace(candidate=here.candidate + v))
-    return Overload.concat(found)
+        chain = chains.take(np.array([v]))
+        conversions = receiver.conversions_of(ranges[chain.names[int(chain.name_code[0])]])
+        here = _at(chain, conversions, occupants, int(dial_hz[v]))
+        pieces.append(here.replace(candidate=here.candidate + v))
+    return Overload.concat(pieces)
 
 
 def mixed_in_dbm_hz(receiver: Receiver, chains: Chains, occupants: Occupants, dial_hz: Ints) -> Floats:
@@ -111,12 +111,12 @@ def mixed_in_dbm_hz(receiver: Receiver, chains: Chains, occupants: Occupants, di
     -------
     float64. Referred to the aerial; -inf where there is nobody.
     """
-    ranges = {one.name: one for one in receiver.ranges}
+    ranges = {range_.name: range_ for range_ in receiver.ranges}
     out = np.full(len(chains), -np.inf)
     for v in range(len(chains)):
-        one = chains.take(np.array([v]))
-        conversions = receiver.conversions_of(ranges[one.names[int(one.name_code[0])]])
-        met = _mixers(one, conversions, occupants, int(dial_hz[v]))
+        chain = chains.take(np.array([v]))
+        conversions = receiver.conversions_of(ranges[chain.names[int(chain.name_code[0])]])
+        met = _mixers(chain, conversions, occupants, int(dial_hz[v]))
         power = sum(float((10.0 ** (there.mixed_dbm_hz / 10.0)).sum()) for there in met)
         out[v] = 10.0 * np.log10(power) if power > 0.0 else -np.inf
     return out
@@ -135,29 +135,29 @@ class _Met:
 
 
 def _mixers(
-    one: Chains, conversions: tuple[Conversion, ...], occupants: Occupants, dial_hz: int
+    chain: Chains, conversions: tuple[Conversion, ...], occupants: Occupants, dial_hz: int
 ) -> Iterator[_Met]:
     """Yield the stations beside the passband at each mixer, converted as the wanted signal is."""
-    who, f_hz = _beside(occupants, dial_hz, int(one.bandwidth_hz[0]))
+    who, f_hz = _beside(occupants, dial_hz, int(chain.bandwidth_hz[0]))
     none = np.zeros(len(who), dtype=np.int64)
     dial = np.full(len(who), dial_hz, dtype=np.int64)
     x = f_hz.astype(np.float64)
-    lead_loss = one.lead_loss_db(none, dial)
+    lead_loss = chain.lead_loss_db(none, dial)
     level = occupants.level_dbm[who] - lead_loss
     # what the wanted signal has gained on its way, to tell noise at the aerial
     gained = -lead_loss
     for i, conversion in enumerate(conversions):
-        level = into_mixer_dbm(one, i, none, level, np.maximum(x, 1.0), dial)
-        gained = gained + one.gain_db[0, i]
+        level = into_mixer_dbm(chain, i, none, level, np.maximum(x, 1.0), dial)
+        gained = gained + chain.gain_db[0, i]
         noise = oscillator_noise_dbc_hz(
-            noise_of(conversion), np.maximum(np.abs(x - one.wanted_hz(i, none, dial)), 1.0),
-            _noisy_hz(one, i, conversion, dial), conversion.multiplier,
+            noise_of(conversion), np.maximum(np.abs(x - chain.wanted_hz(i, none, dial)), 1.0),
+            _noisy_hz(chain, i, conversion, dial), conversion.multiplier,
         )  # fmt: skip
-        intercept = one.mixer[i][int(one.mixer_code[0, i])].intercept_dbm
+        intercept = chain.mixer[i][int(chain.mixer_code[0, i])].intercept_dbm
         yield _Met(i, intercept, who, f_hz, level, level + noise - gained)
         # past the mixer by the wanted product
-        lo, rf = (int(step) for step in one.wanted_steps[0, i])
-        x = lo * one.oscillator_hz(i, none, dial) + rf * x
+        lo, rf = (int(step) for step in chain.wanted_steps[0, i])
+        x = lo * chain.oscillator_hz(i, none, dial) + rf * x
         level = np.where(x > 0.0, level, -np.inf)
 
 
@@ -171,12 +171,12 @@ def _noisy_hz(one: Chains, i: int, conversion: Conversion, dial_hz: Ints) -> Flo
     return variable
 
 
-def _at(one: Chains, conversions: tuple[Conversion, ...], occupants: Occupants, dial_hz: int) -> Overload:
+def _at(chain: Chains, conversions: tuple[Conversion, ...], occupants: Occupants, dial_hz: int) -> Overload:
     whole = np.zeros(1, dtype=np.int64)
-    floor = total_dbm_per_hz(one, whole, whole + dial_hz)
-    listens_am = one.listener[int(one.listener_code[0])].mode == "am"
+    floor = total_dbm_per_hz(chain, whole, whole + dial_hz)
+    listens_am = chain.listener[int(chain.listener_code[0])].mode == "am"
     parts = []
-    for met in _mixers(one, conversions, occupants, dial_hz):
+    for met in _mixers(chain, conversions, occupants, dial_hz):
         rise = 10.0 * np.log10(1.0 + 10.0 ** ((met.mixed_dbm_hz - floor) / 10.0))
         above = met.level_dbm - met.intercept_dbm
         lost, depth = blocking_db(above), cross_modulation_db(above)
@@ -219,10 +219,13 @@ def _beside(occupants: Occupants, dial_hz: int, bandwidth_hz: int) -> tuple[Ints
     return there, nearest[there].astype(np.int64)
 
 
-def _worst_of_each(found: Overload, occupants: Occupants) -> Overload:
+def _worst_of_each(overloads: Overload, occupants: Occupants) -> Overload:
     """Return of each row of a table, mixer and effect the station that does most."""
-    own = occupants.table[found.occupant].astype(np.int64), occupants.row[found.occupant].astype(np.int64)
-    order = np.lexsort((-np.abs(found.amount_db), found.mixer, found.effect, own[1], own[0]))
-    key = np.stack([own[0], own[1], found.effect, found.mixer])[:, order]
+    own = (
+        occupants.table[overloads.occupant].astype(np.int64),
+        occupants.row[overloads.occupant].astype(np.int64),
+    )
+    order = np.lexsort((-np.abs(overloads.amount_db), overloads.mixer, overloads.effect, own[1], own[0]))
+    key = np.stack([own[0], own[1], overloads.effect, overloads.mixer])[:, order]
     fresh = np.append(True, (key[:, 1:] != key[:, :-1]).any(axis=0))[: len(order)]
-    return found.take(order[fresh])
+    return overloads.take(order[fresh])

@@ -58,19 +58,19 @@ def with_overload(
     return replace(answer, tables={**answer.tables, "overload": table})
 
 
-def _records(chains: Chains, occupants: Occupants, found: Overload) -> list[dict[str, Any]]:
-    order = np.lexsort((found.f_hz, -np.abs(found.amount_db), found.effect, found.candidate))
+def _records(chains: Chains, occupants: Occupants, overloads: Overload) -> list[dict[str, Any]]:
+    order = np.lexsort((overloads.f_hz, -np.abs(overloads.amount_db), overloads.effect, overloads.candidate))
     return [
         {
-            "range": chains.names[int(chains.name_code[found.candidate[n]])],
-            "effect": EFFECTS[int(found.effect[n])],
-            "f_hz": int(found.f_hz[n]),
-            **occupants.record(int(found.occupant[n])),
-            "antenna_dbm": float(occupants.level_dbm[found.occupant[n]]),
-            "mixer": int(found.mixer[n]) + 1,
-            "at_mixer_dbm": float(found.at_mixer_dbm[n]),
-            "amount_db": float(found.amount_db[n]),
-            "pad_gains_db_per_db": PAD_GAINS_DB[int(found.effect[n])],
+            "range": chains.names[int(chains.name_code[overloads.candidate[n]])],
+            "effect": EFFECTS[int(overloads.effect[n])],
+            "f_hz": int(overloads.f_hz[n]),
+            **occupants.record(int(overloads.occupant[n])),
+            "antenna_dbm": float(occupants.level_dbm[overloads.occupant[n]]),
+            "mixer": int(overloads.mixer[n]) + 1,
+            "at_mixer_dbm": float(overloads.at_mixer_dbm[n]),
+            "amount_db": float(overloads.amount_db[n]),
+            "pad_gains_db_per_db": PAD_GAINS_DB[int(overloads.effect[n])],
         }
         for n in order.tolist()
     ]
