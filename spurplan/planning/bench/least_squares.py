@@ -150,27 +150,6 @@ class Fit:
             return t_quantile(_PROBABILITY, math.inf)
         return t_quantile(_PROBABILITY, int(self.freedom)) if self.freedom >= 1.0 else math.nan
 
-    def quantile_of(self, number: int) -> float:
-        """Return how many standard deviations the 95 % interval of one coordinate reaches; nan where unknown.
-
-        Notes
-        -----
-        Only what readings say of it is as uncertain as their estimated spread: what the description
-        says has a spread of its own, which is known. Of a variance of which the part f goes with the
-        estimated spread the degrees of freedom are those of the spread over f^2 [1].
-
-        References
-        ----------
-        [1] Welch-Satterthwaite formula: JCGM 100:2008, Guide to the Expression of Uncertainty in
-            Measurement, G.4.1 (from memory).
-        """
-        if self.known or math.isnan(self.quantile):
-            return self.quantile
-        along = self.covariance[:, number]
-        told = self._rows[: len(self.residuals)] @ along
-        part = min(float(told @ told) / max(float(along[number]), 1e-30), 1.0)
-        return t_quantile(_PROBABILITY, int(self.freedom / max(part, 1e-3) ** 2))
-
     def deviation(self, number: int) -> float:
         """Return the standard deviation of one coordinate near the best ones."""
         return math.sqrt(max(float(self.covariance[number, number]), 0.0)) * float(self.scale[number])
@@ -181,7 +160,7 @@ class Fit:
         Notes
         -----
         Its ends are where the least sum of squares that the others can still reach is greater than the
-        least of all by the square of the coordinate's own quantile.
+        least of all by the square of the quantile.
         """
         if math.isnan(self.quantile):
             return math.nan, math.nan
@@ -201,7 +180,7 @@ class Fit:
         return np.asarray(np.linalg.pinv(rows.T @ rows, rcond=1e-12, hermitian=True))
 
     def _end(self, number: int, sign: float) -> float:
-        squares, wish = self._sum, self.quantile_of(number)
+        squares, wish = self._sum, self.quantile
         bound = float((squares.problem.low if sign < 0 else squares.problem.high)[number])
         most = abs(bound - float(self.at[number]))
         free = np.ones(len(self.at), dtype=bool)
