@@ -21,6 +21,7 @@ from spurplan.planning.converter.crystals import read_stock
 from spurplan.receiver.file.reading import parse_receiver, read_front
 from tests import papers
 from tests.places import modules
+from tests.turns import by_turns
 
 ROOT = papers.ROOT
 README, OPTIONS, RECEIVER_FILE, FIELDS, BAND_TABLES = (path.read_text("utf-8") for path in papers.FOR_USERS)
@@ -78,6 +79,7 @@ def test_what_is_shown_is_what_is_printed(printed: re.Match[str]) -> None:
     assert papers.printed(printed["words"]) == printed["said"]
 
 
+@pytest.mark.long
 def test_the_list_has_every_field_of_every_answer() -> None:
     """Name, kind, unit and meaning of each column; python -m tests.papers renews the list."""
     assert papers.between(FIELDS, "fields") == papers.fields()
@@ -162,10 +164,10 @@ def test_the_stock_list_and_the_front_are_read(tmp_path: Path) -> None:
     assert read_front(front).noise_figure_db == 6.0
 
 
-@pytest.mark.parametrize(
-    ("command", "python"),
-    [pair for pair in papers.questions() if pair[1].startswith("spurplan.") and "[" not in pair[0]],
-)
+SAME = [pair for pair in papers.questions() if pair[1].startswith("spurplan.") and "[" not in pair[0]]
+
+
+@pytest.mark.parametrize(("command", "python"), by_turns(SAME, always=SAME[:2], several=True))
 def test_the_command_line_and_python_give_the_same_answer(
     command: str, python: str, monkeypatch: pytest.MonkeyPatch, capsys: Any
 ) -> None:

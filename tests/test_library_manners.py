@@ -219,6 +219,7 @@ def test_too_many_records_are_counted_before_memory_is_used(monkeypatch: pytest.
     assert len(kept) == 1
 
 
+@pytest.mark.long
 def test_counting_first_changes_no_answer(monkeypatch: pytest.MonkeyPatch) -> None:
     """The lines that are counted are those that are kept, tallied lot by lot."""
     [chains] = compile_chains([(one := read_receiver(LOCKKEEPER), one.ranges[0])])

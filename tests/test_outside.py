@@ -91,6 +91,7 @@ def test_sources_are_named() -> None:
         assert 0.0 <= check.tolerance < math.inf, check
 
 
+@pytest.mark.long
 def test_the_paper_carries_what_the_checks_find() -> None:
     """Line by line; python -m tests.outside --write renews it."""
     found = table.table().splitlines()

@@ -23,6 +23,15 @@ def part_of(name: str, turns: int) -> int:
     return crc32(name.encode()) % turns
 
 
-def by_turns(values: Iterable[Any], always: Container[Any]) -> list[Any]:
-    """Return values as parameters of a test: some always, each other one when its part has its turn."""
-    return [value if value in always else pytest.param(value, marks=pytest.mark.long) for value in values]
+def by_turns(values: Iterable[Any], always: Container[Any], *, several: bool = False) -> list[Any]:
+    """Return values as parameters of a test: some always, each other one when its part has its turn.
+
+    Parameters
+    ----------
+    always : those that every run takes.
+    several : bool. Whether a value is one of several parameters, a tuple of theirs.
+    """
+    return [
+        value if value in always else pytest.param(*(value if several else (value,)), marks=pytest.mark.long)
+        for value in values
+    ]

@@ -229,6 +229,8 @@ OWN: dict[tuple[str, str], Case] = {
 IDLE = {("card", "--month"), ("card", "--sunspots")}
 # what these hand on as all commands do is tried in the long profile
 SLOW = ("cures", "report", "card", "if-change", "station", "suspects", "birdies", "ranges", "converter")
+# of their own options those that take longest
+LONGEST = {("cures", "--cover"), ("cures", "--effort"), ("ranges", "--by-hour"), ("if-change", "--scan")}
 # how an answer is written, what is read, what asks something else altogether: tests of their own hold these
 ELSEWHERE = {
     "--format", "--output", "--chart", "--top", "--save-receiver", "--overwrite", "--fail-on", "--import",
@@ -237,13 +239,17 @@ ELSEWHERE = {
 }  # fmt: skip
 
 
+def _by_turns(command: str, option: str) -> bool:
+    return (command in SLOW and (command, option) not in OWN) or (command, option) in LONGEST
+
+
 def options() -> list[Any]:
     """Return every option of every command that says what is asked; shared ones of slow commands as long."""
     return [
         pytest.param(
             command,
             parameter.opts[0],
-            marks=[pytest.mark.long] if command in SLOW and (command, parameter.opts[0]) not in OWN else [],
+            marks=[pytest.mark.long] if _by_turns(command, parameter.opts[0]) else [],
         )
         for command in COMMANDS
         for parameter in load(command).params

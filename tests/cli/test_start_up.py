@@ -115,6 +115,7 @@ def test_a_command_loads_no_other_command() -> None:
     assert commands == frame | {"spurplan.cli.dial"}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("words", "other", "most"),
     [

@@ -58,7 +58,7 @@ CALLS: dict[str, Callable[..., Any]] = {
     if inspect.isfunction(getattr(package, name))
 }
 # what takes a while is tried with some of the mistakes
-SLOW = {"by_hour": 12, "cures": 6, "if_change": 6, "suspects": 4, "converter": 4}
+SLOW = {"by_hour": 12, "evening": 2, "cures": 6, "if_change": 6, "suspects": 4, "converter": 4}
 # called back by the library while it works: what it is cannot be known before
 CALLED_BACK = {"progress"}
 

@@ -132,6 +132,7 @@ def drawn_table(seed: int, rows: int, damage: float) -> bytes:
     return mark + (end.join(lines) + rng.choice(["", end, end * 2])).encode()
 
 
+@pytest.mark.long
 @given(
     seed=st.integers(0, 2**32),
     rows=st.integers(0, 40),

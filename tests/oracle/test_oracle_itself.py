@@ -61,6 +61,7 @@ def test_zero_and_negative_products_are_not_received() -> None:
     )
 
 
+@pytest.mark.long
 def test_fractions_equal_a_walk_over_a_grid() -> None:
     """The interval of received frequencies equals trying them one after another."""
     rng = np.random.default_rng(21)

@@ -30,6 +30,7 @@ COVERS = [(21_000_000, 21_450_000), (3_500_000, 4_000_000), (144_000_000, 146_00
 FRONT = Front.from_dict({"elements": [{"circuits": 2, "q": 40.0}], "gain": "26 dB", "pickup": "55 dB"})
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["boathouse", "lockkeeper"])
 def test_a_candidate_is_the_chain_of_the_receiver_behind_that_converter(name: str) -> None:
     """Every number of a chain on the axis is that of `with_converter`, described, checked and compiled."""

@@ -71,6 +71,7 @@ def test_who_listens_decides() -> None:
     assert all(b > a for a, b in zip(usable["am"], usable["ssb"], strict=True))
 
 
+@pytest.mark.long
 def test_csv_and_json_hold_every_candidate_with_every_field() -> None:
     """CSV and JSON have the candidates, the set alone among them; both agree."""
     as_json = json.loads(run(*COVER, "--format", "json").stdout)
@@ -141,6 +142,7 @@ def test_explain_is_about_the_way_that_is_named_and_saves_that(
     assert usable_share(path) == pytest.approx(best["usable_share"], abs=1e-9)
 
 
+@pytest.mark.long
 def test_explain_of_a_way_that_serves_for_nothing_names_those_that_do() -> None:
     """7 MHz as it is leaves 14 MHz, which no range below it tunes with the crystal above the signal."""
     done = run(*COVER, "--explain", "7MHz above")
@@ -208,6 +210,7 @@ def test_refusals_leave_standard_output_empty(words: tuple[str, ...], status: in
     assert said in done.stderr
 
 
+@pytest.mark.long
 def test_a_pipe_sees_no_progress() -> None:
     """Standard error stays empty however long it takes."""
     done = run("--cover", "21MHz:21.45MHz", "--step", "20kHz", "--top", "1")

@@ -325,6 +325,7 @@ def test_the_share_is_that_of_the_set_behind_the_converter() -> None:
     assert compared > 5
 
 
+@pytest.mark.long
 def test_one_crystal_for_several_covers_is_the_one_with_most_points_where_it_has_least() -> None:
     """By a plain search over the records; the quietest corner of the air alone does not decide it."""
     covers = ["21MHz:21.45MHz", "28MHz:29MHz"]

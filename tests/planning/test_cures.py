@@ -229,6 +229,7 @@ def test_converter_agrees_with_the_set_behind_it(bench: tuple[Path, Path], tmp_p
     assert row["usable_after"] == pytest.approx(usable(tmp_path / "behind.toml", stations, cover), abs=SAME)
 
 
+@pytest.mark.long
 def test_cover_and_range_narrow_the_question(bench: tuple[Path, Path]) -> None:
     """With a cover that stretch alone counts, on the ranges that tune some of it."""
     path, stations = bench
@@ -311,6 +312,7 @@ def test_what_can_not_be_told_apart_is_named_both_ways(bench: tuple[Path, Path])
     assert all(row["not_told_from"] in ([], [first["cure"]]) for row in rest)
 
 
+@pytest.mark.long
 def test_a_filter_too_narrow_for_the_mode_is_not_offered(bench: tuple[Path, Path]) -> None:
     """A filter for telegraphy is none for speech, and one that is there already is no change."""
     filters = {"AM filter of 4.5 kHz": "am", "SSB filter of 2.4 kHz": "ssb", "CW filter of 500 Hz": "cw"}

@@ -177,6 +177,7 @@ def test_a_stretch_that_matters_has_one_share_whoever_is_asked(bench: tuple[Path
         spurplan.if_change(path, bands=stations, if_="2100kHz", cover="40MHz:41MHz")
 
 
+@pytest.mark.long
 def test_a_scan_misses_nothing_that_a_fine_one_finds(bench: tuple[Path, Path]) -> None:
     """The usual IFs, the present one and the ends are tried, and what is best between them is found."""
     path, stations = bench

@@ -53,6 +53,7 @@ def _same_responses(before: Receiver, after: Receiver) -> None:
     np.testing.assert_allclose(predicted_db(after, lines), predicted_db(before, lines), atol=0.06)
 
 
+@pytest.mark.long
 @settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
 @given(receivers(), st.integers(1, 4))
 def test_any_set_can_be_measured_and_read(tmp_path_factory: Any, receiver: Receiver, points: int) -> None:

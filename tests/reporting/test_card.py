@@ -28,6 +28,7 @@ from spurplan.responses.listening.dial_words import WORDS, DialWords, range_word
 from tests.browser import CHROMIUM, browser
 from tests.charting import covering, demo, outside, ranges_of
 from tests.drawn_sets import crowded, quiet, twelve
+from tests.turns import by_turns
 
 SETS = ("boathouse", "lockkeeper", "quiet", "twelve", "crowded")
 CURE = Cure(
@@ -130,7 +131,7 @@ def rendered(word: str, dpi: int) -> float:
     return float((inner < 128).mean())
 
 
-@pytest.mark.parametrize("dpi", [100, 300])
+@pytest.mark.parametrize("dpi", by_turns([100, 300], always=[100]))
 def test_fills_are_seen_apart_in_one_bit(dpi: int) -> None:
     """Solid, close, crossed, dots, wide and white have their share of ink at a printer's resolution."""
     bounds = {
@@ -204,7 +205,7 @@ def test_words_follow_the_shares(cards: dict[str, Card]) -> None:
 
 
 @pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
-@pytest.mark.parametrize("paper", [(210.0, 297.0), (215.9, 279.4)])
+@pytest.mark.parametrize("paper", by_turns([(210.0, 297.0), (215.9, 279.4)], always=[(210.0, 297.0)]))
 def test_it_prints_on_one_page(tmp_path: Path, paper: tuple[float, float]) -> None:
     """The card of the report is whole on A4 and on Letter."""
     path = tmp_path / "report.html"

@@ -11,6 +11,7 @@ import spurplan
 from spurplan.cautions import all_cautions, cautions_of
 from spurplan.cli import main
 from spurplan.cli.commands import COMMANDS
+from tests.turns import by_turns
 
 ROOT = Path(__file__).parents[2]
 BOATHOUSE = ROOT / "demos" / "boathouse" / "set.toml"
@@ -30,7 +31,7 @@ ASKED: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 }
 
 
-@pytest.mark.parametrize("command", ASKED)
+@pytest.mark.parametrize("command", by_turns(ASKED, always=ASKED.keys() - {"converter", "readings"}))
 def test_a_page_that_has_a_set_opened_or_fed_says_what_can_hurt(command: str, capsys: Any) -> None:
     words, wanted = ASKED[command]
     for form in ("text", "md"):

@@ -40,6 +40,7 @@ def test_the_same_sheet_gives_the_same_bytes(made: Sheet, kind: str) -> None:
     assert ink.picture(made, kind) == ink.picture(made, kind)
 
 
+@pytest.mark.long
 def test_another_process_gives_the_same_bytes(tmp_path: Path, made: Sheet) -> None:
     """Nor does the order of a set or the hash of a word show."""
     words = ["ranges", SET, "--top", "1", "--chart", str(tmp_path / "chart.svg")]

@@ -159,6 +159,7 @@ def test_an_if_of_the_set_is_never_drawn_as_clear_or_as_heard() -> None:
     ]
 
 
+@pytest.mark.long
 def test_a_dial_that_runs_backwards_reads_backwards() -> None:
     """With the crystal above the signal the set is tuned down as the signal goes up (common practice)."""
     for cover in COVERS:
@@ -174,6 +175,7 @@ def scanned() -> Answer:
     return spurplan.if_change(demo("boathouse"), scan="400kHz:12MHz")
 
 
+@pytest.mark.long
 def test_the_curve_is_the_scan_and_where_ifs_were_judged_closer_the_list() -> None:
     """Every IF tried is on it; one in the table stands where the table says."""
     curve, scan = if_change.curve_of(scanned()), scanned().findings.scan

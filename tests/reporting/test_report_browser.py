@@ -319,6 +319,7 @@ def test_words_of_a_cell_stand_beside_each_other(page: Page, files: dict[str, Pa
     assert page.ask(f"{tall}.map(s => s.textContent)") == []
 
 
+@pytest.mark.long
 def test_heads_stand_on_every_page_of_a_table(page: Page, files: dict[str, Path]) -> None:
     """The buttons in them do not keep the browser from repeating them on paper."""
     page.open(files["boathouse"])

@@ -384,6 +384,7 @@ def test_a_label_cannot_end_the_data(tmp_path: Path) -> None:
     assert "</script><b>x" in json.loads(data)["occupants"]["labels"]
 
 
+@pytest.mark.long
 def test_too_much_to_turn_is_said(tmp_path: Path) -> None:
     """A page that would be too heavy does without the dial, and says so."""
     receiver, bands = crowded(tmp_path)
@@ -403,6 +404,7 @@ def test_s_readings_are_those_of_the_program(screen: Page, opened: Reports) -> N
     assert all(row["heard_s"] == s_text(row["heard_dbm"], hz) for row, hz in rows)
 
 
+@pytest.mark.long
 def test_another_state_of_the_set_is_chosen_beside_it(screen: Page, tmp_path: Path) -> None:
     """The dial stays where it is, and what comes in is what comes in then."""
     receiver, bands = demo("boathouse"), read_bands(None)

@@ -201,6 +201,7 @@ def test_pruning_loses_nothing_many_times() -> None:
     assert compare_pruning(np.random.default_rng(34), 2_000) > 50_000
 
 
+@pytest.mark.long
 def test_faults_on_purpose_are_caught(monkeypatch: pytest.MonkeyPatch) -> None:
     """Blind to bends a grade is wrong somewhere; 3 dB too eager a budget drops something that is heard."""
     with monkeypatch.context() as blind:

@@ -328,6 +328,7 @@ def test_every_bend_is_looked_at(seed: int) -> None:
     assert passed > 5
 
 
+@pytest.mark.long
 def test_both_hertz_beside_a_bend_are_looked_at() -> None:
     """The last one before it and the first one behind it, wherever both are of the stretch."""
     passed = 0

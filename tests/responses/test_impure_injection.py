@@ -18,6 +18,7 @@ from spurplan.receiver.multiplier import beside_db
 from tests.oracle import connect, exact, plain
 from tests.outside import Differences, against, agreed
 from tests.simulation import sweep
+from tests.turns import by_turns
 
 Steps = tuple[tuple[int, int], ...]
 
@@ -53,7 +54,10 @@ def brute(receiver: dict[str, Any], stations: list[tuple[int, int]], lines: set[
     return out
 
 
-@pytest.mark.parametrize(("crystal", "times", "seed"), [("31 Hz", 3, 1), ("170 Hz", 2, 2), ("23 Hz", 4, 3)])
+@pytest.mark.parametrize(
+    ("crystal", "times", "seed"),
+    by_turns([("31 Hz", 3, 1), ("170 Hz", 2, 2), ("23 Hz", 4, 3)], always=[("170 Hz", 2, 2)]),
+)
 def test_every_line_is_where_the_harmonic_of_the_crystal_brings_it(
     crystal: str, times: int, seed: int
 ) -> None:

@@ -29,6 +29,7 @@ def by_hand(answer: Answer) -> tuple[int, int]:
     return len(heard), len(strong)
 
 
+@pytest.mark.long
 def test_the_count_never_falls_as_stations_get_stronger() -> None:
     """From -20 to +10 dB; stretches, which fall apart where a station gets weak, do not keep to that."""
     counts, strong, stretches = [], [], []
