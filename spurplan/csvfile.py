@@ -54,7 +54,7 @@ class FaultList:
     def __init__(self, kept: int = FAULTS_SHOWN) -> None:
         self.kept = kept
         self.total = 0
-        self._found: list[tuple[int, int, Fault]] = []
+        self._entries: list[tuple[int, int, Fault]] = []
 
     def add(self, fault: Fault, line: int = 0) -> None:
         """Count `fault`, and keep it while it is among the first.
@@ -64,19 +64,19 @@ class FaultList:
         fault : Fault.
         line : int. Where it stands: the faults of a batch are not found in that order.
         """
-        self._found.append((line, self.total, fault))
+        self._entries.append((line, self.total, fault))
         self.total += 1
-        if len(self._found) >= 16 * self.kept:
-            self._found = sorted(self._found, key=lambda entry: entry[:2])[: self.kept]
+        if len(self._entries) >= 16 * self.kept:
+            self._entries = sorted(self._entries, key=lambda entry: entry[:2])[: self.kept]
 
     @property
     def faults(self) -> list[Fault]:
         """The first faults, in order of their lines."""
-        return [fault for _, _, fault in sorted(self._found, key=lambda entry: entry[:2])[: self.kept]]
+        return [fault for _, _, fault in sorted(self._entries, key=lambda entry: entry[:2])[: self.kept]]
 
     def by_line(self) -> list[tuple[int, Fault]]:
         """Return (line, fault) of those kept, in order of their lines."""
-        return [(line, fault) for line, _, fault in sorted(self._found, key=lambda entry: entry[:2])]
+        return [(line, fault) for line, _, fault in sorted(self._entries, key=lambda entry: entry[:2])]
 
     def check(self) -> None:
         """Pass when nothing was found.

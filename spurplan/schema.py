@@ -57,11 +57,11 @@ class Reading:
     files: NamedFiles | None = None
 
     @property
-    def told(self) -> list[Wrong]:
+    def all_wrongs(self) -> list[Wrong]:
         """Everything that is wrong."""
         return self.asides + self.wrongs
 
-    def found(self, path: Path, rule: str, value: str | None = None, remedy: str = "") -> Any:
+    def refuse(self, path: Path, rule: str, value: str | None = None, remedy: str = "") -> Any:
         """Add a fault and return `FAULTY`."""
         self.wrongs.append(Wrong(path, rule, value, remedy))
         return FAULTY
@@ -129,11 +129,11 @@ class Quantity(Kind):
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if isinstance(value, NotAPair):
             rule, remedy = "is not a pair of frequencies", 'write ["11 MHz", "30 MHz"]'
-            return reading.found(path[:-1], rule, shown(value.value), remedy)
+            return reading.refuse(path[:-1], rule, shown(value.value), remedy)
         try:
             return self.parse(value, reading.from_file and not isinstance(value, HeadedHz | HeadedDb))
         except BadValue as bad:
-            return reading.found(path, bad.rule, bad.value, bad.remedy)
+            return reading.refuse(path, bad.rule, bad.value, bad.remedy)
 
     def form(self) -> dict[str, Any]:
         return dict(self._form)
@@ -165,9 +165,9 @@ class Choice(Kind):
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if not isinstance(value, str):
             known = "known here: " + ", ".join(self.words)
-            return reading.found(path, "is not text", shown(value), known)
+            return reading.refuse(path, "is not text", shown(value), known)
         if value not in self.words:
-            return reading.found(path, "is not known here", value, did_you_mean(value, self.words))
+            return reading.refuse(path, "is not known here", value, did_you_mean(value, self.words))
         return str(value)
 
     def form(self) -> dict[str, Any]:
@@ -180,7 +180,7 @@ class Text(Kind):
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if isinstance(value, str):
             return value if isinstance(value, TableFile) else str(value)
-        return reading.found(path, "is not text", shown(value), "write it in quotes")
+        return reading.refuse(path, "is not text", shown(value), "write it in quotes")
 
     def form(self) -> dict[str, Any]:
         return {"type": "string"}
@@ -215,19 +215,19 @@ class ListOf(Kind):
 
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if not isinstance(value, list | tuple):
-            return reading.found(path, "is not a list", shown(value), self.remedy)
+            return reading.refuse(path, "is not a list", shown(value), self.remedy)
         if len(value) < self.least:
-            return reading.found(path, "holds nothing", shown(value), self.remedy)
+            return reading.refuse(path, "holds nothing", shown(value), self.remedy)
         if len(value) > self.most:
             remedy = f"give at most {self.most}"
-            return reading.found(path, "is more than makes sense", f"{len(value)} of them", remedy)
+            return reading.refuse(path, "is more than makes sense", f"{len(value)} of them", remedy)
         items = tuple(self.item.read(item, (*path, at), reading) for at, item in enumerate(value))
         if self._repeated(items, path, reading) or any(item is FAULTY for item in items):
             return FAULTY
         try:
             return self.kept(items)
         except BadValue as bad:
-            return reading.found(path, bad.rule, bad.value, bad.remedy)
+            return reading.refuse(path, bad.rule, bad.value, bad.remedy)
 
     def _repeated(self, items: tuple[Any, ...], path: Path, reading: Reading) -> bool:
         """Add the fault of each item that shares what has to be unique with one above it."""
@@ -240,7 +240,7 @@ class ListOf(Kind):
             if first.setdefault(held, at) != at:
                 rule = f"is that of {path[-1]}[{first[held] + 1}] as well"
                 place = (*path, at, *toml_path(type(item), self.unique))
-                reading.found(place, rule, text_of(held), "give each one of its own")
+                reading.refuse(place, rule, text_of(held), "give each one of its own")
         return len(reading.wrongs) > before
 
     def form(self) -> dict[str, Any]:
@@ -256,7 +256,7 @@ class Row(Kind):
 
     def read(self, value: Any, path: Path, reading: Reading) -> Any:
         if not isinstance(value, list | tuple) or len(value) != len(self.items):
-            return reading.found(path, f"is not a list of {len(self.items)}", shown(value), self.remedy)
+            return reading.refuse(path, f"is not a list of {len(self.items)}", shown(value), self.remedy)
         cells = tuple(
             kind.read(cell, (*path, at), reading)
             for at, (kind, cell) in enumerate(zip(self.items, value, strict=True))
@@ -366,7 +366,7 @@ class Description:
     def read_apart(cls, data: Any, path: Path, reading: Reading) -> dict[str, Any] | None:
         """Return the attributes that a table gives, each right by itself, or None; as `read`."""
         if not isinstance(data, dict):
-            reading.found(path, "is not a table", shown(data), "give a dict of its keys")
+            reading.refuse(path, "is not a table", shown(data), "give a dict of its keys")
             return None
         before = len(reading.wrongs)
         if reading.from_file:
@@ -465,7 +465,7 @@ class Part(Kind):
         if isinstance(value, dict | self.part):
             return self.part.read(value, path, reading)
         remedy = f"write it as {self.header} with its keys below"
-        return reading.found(path, "is not a table", shown(value), remedy)
+        return reading.refuse(path, "is not a table", shown(value), remedy)
 
     def form(self) -> dict[str, Any]:
         return {"$ref": f"#/$defs/{self.part.__name__}"}
@@ -491,7 +491,7 @@ def described(model: type[Model], data: Any, source: str, at: Path = ()) -> Mode
     reading = Reading(from_file=False)
     made = model.read(data, at, reading)
     if made is FAULTY:
-        raise Refused(faults(reading.told, source))
+        raise Refused(faults(reading.all_wrongs, source))
     return made
 
 
@@ -510,8 +510,8 @@ def described_by_file(model: type[Model], tables: dict[str, Any], source: str) -
     """
     reading = Reading(from_file=True)
     made = model.read(tables, (), reading)
-    if reading.told:
-        raise Refused(faults(in_file_order(reading.told, tables), source))
+    if reading.all_wrongs:
+        raise Refused(faults(in_file_order(reading.all_wrongs, tables), source))
     return made
 
 

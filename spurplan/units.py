@@ -696,12 +696,12 @@ class Where:
 
     Attributes
     ----------
-    said : str. In words, as "the tables".
+    words : str. In words, as "the tables".
     lies : function of (low, high), both edges in hertz. Whether some of that is there.
     remedy : str. What to say to him whose number lies there in neither unit; "" where nothing is known.
     """
 
-    said: str
+    words: str
     lies: Callable[[int, int], bool]
     remedy: str = ""
 
@@ -754,7 +754,7 @@ def _with_unit(value: Any, where: Where | None) -> Any:
     remedy = f"write {' or '.join(readings)}" if readings else "give 1 Hz to 30 GHz, with its unit"
     if where.remedy and not there:
         remedy = where.remedy
-    raise BadValue(value, f"has no unit and lies in {where.said} {rule}", remedy)
+    raise BadValue(value, f"has no unit and lies in {where.words} {rule}", remedy)
 
 
 def hz(value: Any, place: str, where: Where | None = None) -> int:

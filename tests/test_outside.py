@@ -41,10 +41,10 @@ def test_a_check_without_cases_fails(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_cases_and_the_worst_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     """An array counts for each of its figures; a tolerance of 0 is an equality."""
     tried(monkeypatch, 0.05, [-0.1, 0.02])
-    found = outside.CHECKS[0].found
+    found = outside.CHECKS[0].outcome
     assert (found.cases, found.worst) == (3, 0.1)
     tried(monkeypatch, agreed(7), tolerance=0.0)
-    assert outside.CHECKS[0].found.cases == 7
+    assert outside.CHECKS[0].outcome.cases == 7
     with pytest.raises(AssertionError, match="case 0"):
         tried(monkeypatch, 1e-300, tolerance=0.0)
 

@@ -82,10 +82,10 @@ class _Command(TyperCommand):
         except typer.BadParameter as bad:
             # the validators behind typer say it in the words of their own trade
             errors: Any = getattr(bad.__cause__, "errors", None)
-            found = {} if errors is None else errors()[0]
-            if not str(found.get("type")).startswith("int_"):
+            error = {} if errors is None else errors()[0]
+            if not str(error.get("type")).startswith("int_"):
                 raise
-            rule = f'"{shortened(str(found["input"]))}" is no whole number; write it in digits, as 30'
+            rule = f'"{shortened(str(error["input"]))}" is no whole number; write it in digits, as 30'
             raise typer.BadParameter(rule, ctx=ctx, param=bad.param) from None
 
     def collect_usage_pieces(self, ctx: Context) -> list[str]:
@@ -122,8 +122,10 @@ class _Command(TyperCommand):
 
 def _commands_with(option: str) -> list[str]:
     """Return the commands that take an option."""
-    every = ((name, one) for name in COMMANDS for one in load(name).params)
-    return list(dict.fromkeys(name for name, one in every if option in (*one.opts, *one.secondary_opts)))
+    every = ((name, param) for name in COMMANDS for param in load(name).params)
+    return list(
+        dict.fromkeys(name for name, param in every if option in (*param.opts, *param.secondary_opts))
+    )
 
 
 # what an option is called stands in so many columns, what it does behind them

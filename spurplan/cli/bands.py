@@ -99,12 +99,12 @@ def _not_taken(made: Imported) -> list[str]:
     """Return the columns that nothing was taken from, and what hours could be taken from."""
     if not made.not_taken:
         return []
-    said = f"not taken: {', '.join(made.not_taken)}"
+    text = f"not taken: {', '.join(made.not_taken)}"
     if made.part_of_site:
-        said += f" ({', '.join(made.part_of_site)}: a site is lat, lon and power_kw together)"
+        text += f" ({', '.join(made.part_of_site)}: a site is lat, lon and power_kw together)"
     timed = {"hours", "start"} & made.form.columns.keys()
     return (
-        [said] if timed else [said, "no hours in it: --column hours=THEIRS, or start=THEIRS and end=THEIRS"]
+        [text] if timed else [text, "no hours in it: --column hours=THEIRS, or start=THEIRS and end=THEIRS"]
     )
 
 

@@ -88,7 +88,7 @@ def suspects(
             aerial_off,
         )
         places = (also_on, not_on, found_at, not_at)
-        if any(one is not None for one in (*observations, loudest, *places, dial_error)):
+        if any(value is not None for value in (*observations, loudest, *places, dial_error)):
             raise typer.BadParameter("what was observed stands in its lines", param_hint="--log")
         evening = spurplan.evening(described, bands=options.bands, log=log, **options.question())
         if as_levels:

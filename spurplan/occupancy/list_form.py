@@ -91,7 +91,7 @@ class Form:
     unit : str. Of its frequencies: Hz, kHz, MHz or GHz.
     decimal_comma : bool. Whether 7,1 means 7.1.
     columns : dict as that of `import_list`, those found among them.
-    found : frozenset of str. Which of these were found out and not told.
+    inferred : frozenset of str. Which of these were found out and not told.
     """
 
     encoding: str
@@ -100,7 +100,7 @@ class Form:
     unit: str
     decimal_comma: bool
     columns: Mapping[str, str]
-    found: frozenset[str]
+    inferred: frozenset[str]
 
 
 # --- text and lines -----------------------------------------------------------------------------

@@ -439,8 +439,8 @@ class _Made:
         lines: list[int] = []
         for line, cells in body:
             row = [self._cell(key, cells) for key in self.keys]
-            said = [cell for key, cell in zip(self.keys, row, strict=True) if key not in REMARKS]
-            fault = _unusable(f"{self.name}, row {line}", said)
+            checked = [cell for key, cell in zip(self.keys, row, strict=True) if key not in REMARKS]
+            fault = _unusable(f"{self.name}, row {line}", checked)
             if fault is None:
                 rows.append(self._whole_site(row))
                 lines.append(line)

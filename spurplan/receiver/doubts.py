@@ -36,12 +36,12 @@ def doubts(receiver: Receiver) -> tuple[str, ...]:
 
 def _overlaps(receiver: Receiver) -> Iterator[str]:
     """Give the neighbours on the wave-change switch that share more of the dial than is usual."""
-    ranges = sorted(receiver.ranges, key=lambda one: one.low_hz)
-    for one, above in pairwise(ranges):
-        apart = one.low_hz < above.low_hz and one.high_hz < above.high_hz
-        if apart and one.high_hz > USUAL_OVERLAP * above.low_hz:
-            span = f"{hz_text(above.low_hz)} to {hz_text(one.high_hz)}"
-            yield f"ranges {one.name} and {above.name} both tune {span}: is that so on the set's own dial?"
+    ranges = sorted(receiver.ranges, key=lambda range_: range_.low_hz)
+    for range_, above in pairwise(ranges):
+        apart = range_.low_hz < above.low_hz and range_.high_hz < above.high_hz
+        if apart and range_.high_hz > USUAL_OVERLAP * above.low_hz:
+            span = f"{hz_text(above.low_hz)} to {hz_text(range_.high_hz)}"
+            yield f"ranges {range_.name} and {above.name} both tune {span}: is that so on the set's own dial?"
 
 
 def columns_left_alone(described: Receiver | Front) -> tuple[str, ...]:

@@ -236,7 +236,7 @@ def compile_floor(receiver: description.Receiver, range_: description.Range | No
     Parameters
     ----------
     receiver : Receiver.
-    one : the range in question, for the boxes ahead of it and what the noise of an amplifying first stage
+    range_ : the range in question, for the boxes ahead of it and what the noise of an amplifying first stage
         passes on its way to the mixer; None for the first.
 
     Notes

@@ -269,8 +269,8 @@ def _premixed(plan: StagePlan, premix: PremixScheme, wanted: Wanted) -> StagePla
     rule = f"leaves no variable oscillator above 0 Hz: {injected} is injected, and the crystal on {crystal}"
     fitting = [
         f'"{makes}" with a variable one on {_span_text(ends)}'
-        for makes, one in made.items()
-        if (ends := _ends_hz(one.variable(), wanted))[0] >= LOWEST_HZ
+        for makes, premix in made.items()
+        if (ends := _ends_hz(premix.variable(), wanted))[0] >= LOWEST_HZ
     ]
     remedy = f"write {' or '.join(fitting)}, or another crystal"
     raise Inconsistent([Wrong(("premix", "makes"), rule, premix.makes, remedy)])

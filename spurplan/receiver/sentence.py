@@ -120,7 +120,7 @@ def _oscillator(conversion: Conversion, plan: StagePlan) -> str:
     return f"{kind} {hz_text(plan.if_hz)} {side}"
 
 
-def _premixed(conversion: Conversion, plan: StagePlan, one: Range) -> list[str]:
+def _premixed(conversion: Conversion, plan: StagePlan, range_: Range) -> list[str]:
     """Return what an oscillator is premixed of: "crystal 18 MHz + 5-5.5 MHz"; nothing for others."""
     if conversion.premix is None:
         return []
@@ -130,6 +130,6 @@ def _premixed(conversion: Conversion, plan: StagePlan, one: Range) -> list[str]:
         variable = f"oscillator {conversion.premix.oscillator_of}"
     else:
         a, b, h = plan.variable()
-        ends = [round((a * d + b) / h) for d in (one.low_hz, one.high_hz)]
+        ends = [round((a * d + b) / h) for d in (range_.low_hz, range_.high_hz)]
         variable = hz_text(ends[0]) if ends[0] == ends[1] else span_text(*ends)
     return [f"{variable} - {crystal}" if p < 0 else f"{crystal} {'+' if q > 0 else '-'} {variable}"]

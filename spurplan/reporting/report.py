@@ -37,7 +37,7 @@ class Part:
     ----------
     name : str. Its id in the page, an ASCII word.
     title : str.
-    said : sentences above its tables.
+    sentences : sentences above its tables.
     charts : svg elements, those of one range together, between the first table and the others.
     tables : tuple of HtmlTable.
     remarks : sentences below.
@@ -45,7 +45,7 @@ class Part:
 
     name: str
     title: str
-    said: tuple[str, ...]
+    sentences: tuple[str, ...]
     tables: tuple[HtmlTable, ...]
     charts: tuple[tuple[Any, ...], ...] = ()
     remarks: tuple[str, ...] = ()
@@ -60,7 +60,7 @@ class ReportPage:
     title : str. The set.
     verdict : str. The answer in a sentence: the ranges by their word.
     ways : the way of the signal through it, a line a range.
-    asked : str. The settings of the question, in a sentence.
+    question : str. The settings of the question, in a sentence.
     cautions, assumptions : lines.
     parts : tuple of Part.
     sources : HtmlTable. Where the band tables are from.
@@ -71,7 +71,7 @@ class ReportPage:
     title: str
     verdict: str
     ways: tuple[str, ...]
-    asked: str
+    question: str
     cautions: tuple[str, ...]
     parts: tuple[Part, ...]
     assumptions: tuple[str, ...]
@@ -129,7 +129,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
         title=harmless(receiver.name),
         verdict=harmless(_short_enough(*verdict([turned_range.busy for turned_range in turned]))),
         ways=tuple(_arrows(line) for line in receiver_text(receiver).splitlines()),
-        asked=_asked(heard),
+        question=_asked(heard),
         cautions=_each(line for answer in answers for line in answer.cautions),
         parts=(
             _part(
@@ -167,7 +167,7 @@ def _part(
     return Part(
         name=name,
         title=title,
-        said=tuple(harmless(line) for line in view.heading[1:]),
+        sentences=tuple(harmless(line) for line in view.heading[1:]),
         tables=tuple(
             html_table(
                 f"{name}-{number}",

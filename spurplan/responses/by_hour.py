@@ -137,7 +137,7 @@ class CourseFinding:
         return tuple(sorted(named, key=lambda visitor: -max(visitor.shares)))
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """Its best and its worst hour, and who comes then."""
         usable = [finding.usable for finding in self.hours]
         worst, best = int(np.argmin(usable)), int(np.argmax(usable))

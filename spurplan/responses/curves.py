@@ -199,11 +199,11 @@ def _bends_of(
     places: set[float] = set()
     wanteds: set[float] = set()
     offsets: set[float] = set()
-    for one in filters:
-        ratios |= {float(u) for u in one.corners_ratio()}
-        places |= {float(x) for x in one.corners_x()}
-        wanteds |= {float(w) for w in one.corners_wanted()}
-        offsets |= {float(o) for o in one.corners_offset()}
+    for filter_ in filters:
+        ratios |= {float(u) for u in filter_.corners_ratio()}
+        places |= {float(x) for x in filter_.corners_x()}
+        wanteds |= {float(w) for w in filter_.corners_wanted()}
+        offsets |= {float(o) for o in filter_.corners_offset()}
     return sorted(ratios), sorted(places), sorted(wanteds), sorted(offsets)
 
 

@@ -93,8 +93,8 @@ def dial(
         low = np.maximum(setting - off, chains.low_hz)
         high = np.minimum(setting + off, chains.high_hz)
         responses.append(responding(set_, chains.tuned_to(low, high), occupants, chosen, presence))
-        found = judge_settings(chains, here, chosen, chosen.activity, setting, set_)
-        findings += [replace(one, among_several=len(places) > 1) for one in found]
+        heard = judge_settings(chains, here, chosen, chosen.activity, setting, set_)
+        findings += [replace(finding, among_several=len(places) > 1) for finding in heard]
         settings_looked_at.append((chains, setting))
     answer = answer_of("dial", set_, chosen, responses, occupants)
     extra = {
@@ -128,9 +128,11 @@ def _image_unknown(receiver: Receiver, settings: Settings, responses: Sequence[R
     """Return the ranges on which a strong image of a setting would be heard that lies beyond the tables."""
     loudest_dbm = loudest_typical_dbm(receiver)
     return [
-        one.chains.names[int(one.chains.name_code[v])]
-        for one in responses
-        for v in distinct(beyond_tables(one.chains, one.occupants, settings, loudest_dbm).candidate).tolist()
+        response.chains.names[int(response.chains.name_code[v])]
+        for response in responses
+        for v in distinct(
+            beyond_tables(response.chains, response.occupants, settings, loudest_dbm).candidate
+        ).tolist()
     ]
 
 
@@ -162,11 +164,11 @@ def _ranges_holding(receiver: Receiver, hz: int, name: str | None) -> list[tuple
 
 def _read_off(receiver: Receiver, picked: Iterable[Range], hz: int) -> str:
     """Say what is received where the set's dial shows a frequency; "" where it never does."""
-    said = []
-    for chains in compile_chains([(receiver, one) for one in picked]):
+    clauses = []
+    for chains in compile_chains([(receiver, range_) for range_ in picked]):
         every = np.arange(len(chains))
         tuned = chains.tuned_hz(every, np.full(len(chains), hz))
         for row in np.flatnonzero((tuned >= chains.low_hz) & (tuned <= chains.high_hz)).tolist():
             name = chains.names[chains.name_code[row]]
-            said.append(f'on range "{name}" the dial shows that at {hz_text(int(tuned[row]))}')
-    return f"{'; '.join(said)}: give the frequency received" if said else ""
+            clauses.append(f'on range "{name}" the dial shows that at {hz_text(int(tuned[row]))}')
+    return f"{'; '.join(clauses)}: give the frequency received" if clauses else ""

@@ -143,25 +143,25 @@ def range_tables(
             worst_rows = _by_two(worst_rows, response.occupants, made[number], foremost)
         for v in range(len(chains)):
             name = chains.names[int(chains.name_code[v])]
-            found, evening = findings[name], busy[name]
+            finding, evening = findings[name], busy[name]
             weak = evening.weak_image
             rows[name] = {
                 "low_hz": int(chains.low_hz[v]),
                 "high_hz": int(chains.high_hz[v]),
-                "usable_share": found.usable,
-                "usable_low": found.usable_low,
-                "usable_high": found.usable_high,
+                "usable_share": finding.usable,
+                "usable_low": finding.usable_low,
+                "usable_high": finding.usable_high,
                 "busy_share": evening.usable,
                 "word": range_word(evening),
                 "weak_image_low_hz": NULL_INT if weak is None else weak.low_hz,
                 "weak_image_high_hz": NULL_INT if weak is None else weak.high_hz,
-                "clear_share": found.clear,
-                "unknown_share": found.unknown,
-                "dead_share": found.dead,
-                "lost_to_noise": found.noise,
-                "lost_to_intruders": found.intruders,
-                "wanted_dbm": found.wanted_dbm,
-                "decided_by": list(found.decided_by),
+                "clear_share": finding.clear,
+                "unknown_share": finding.unknown,
+                "dead_share": finding.dead,
+                "lost_to_noise": finding.noise,
+                "lost_to_intruders": finding.intruders,
+                "wanted_dbm": finding.wanted_dbm,
+                "decided_by": list(finding.decided_by),
                 "intruders": int(by_grade[v, 1] + by_grade[v, 2]),
                 "strong": int(by_grade[v, 2]),
                 "audible": int(by_grade[v, 1]),

@@ -82,7 +82,7 @@ def ranges(
     groups = [r.chains for r in responses]
     made = made_by_two(groups, occupants, chosen)
     summary = range_tables(picked, shown, findings, busy, chosen, loudest_typical_dbm(set_), made)
-    names = [one.name for one in picked]
+    names = [range_.name for range_ in picked]
     of_set = DialVerdict(tuple(busy[name] for name in names)), *(findings[name] for name in names)
     answer = replace(
         answer, tables={**answer.tables, **summary}, findings=tuple(covers) if covers else of_set

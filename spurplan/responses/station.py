@@ -85,12 +85,12 @@ def occupants_of_station(
     every = occupants_of(receiver, bands, settings)
     if label is not None:
         wanted = [code for code, text in enumerate(every.labels) if label.casefold() in text.casefold()]
-        found = np.flatnonzero(np.isin(every.label, wanted))
-        if not len(found):
+        matching = np.flatnonzero(np.isin(every.label, wanted))
+        if not len(matching):
             _refuse_silent(receiver, bands, settings, "--label", label, None)
             remedy = "give a part of a label; `bands --at FREQ` shows the labels there"
             raise Refused(Fault("--label", "is in no label of the tables in use", label, remedy))
-        return every.take(found)
+        return every.take(matching)
     assert frequency is not None
     hz = units.hz(frequency, "FREQ", in_tables(bands))
     here = np.flatnonzero((every.low_hz <= hz) & (every.high_hz >= hz))

@@ -107,7 +107,7 @@ def test_seven_comma_one_hundred_is_what_lies_in_a_band(tmp_path: Path, unit: st
     path = listed(tmp_path, f"{unit};s\n7,100;A\n")
     got = import_list(path, columns={"label": "s", "service": "=amateur"})
     assert got.form.decimal_comma == (unit == "MHz")
-    assert "decimal_comma" in got.form.found
+    assert "decimal_comma" in got.form.inferred
     write_text(tmp_path / "ours.csv", got.text)
     assert read_bands(tmp_path / "ours.csv").low_hz.tolist() == hz[:1]
     got = import_list(path, columns={"label": "s", "service": "=amateur"}, unit=unit, decimal_comma=False)

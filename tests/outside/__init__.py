@@ -78,7 +78,7 @@ class Check:
         return bool(self.needs) and shutil.which(self.needs) is None and find_spec(self.needs) is None
 
     @cached_property
-    def found(self) -> Found:
+    def outcome(self) -> Found:
         """What was found, worked out once in a process."""
         if "folder" not in inspect.signature(self.cases_of).parameters:
             return self._gathered(self.cases_of())
@@ -134,7 +134,7 @@ def against(
         def test() -> None:
             if check.missing:
                 pytest.skip(f"{check.needs} is not installed")
-            found = check.found
+            found = check.outcome
             assert found.cases > 0, "a check without cases checks nothing"
             assert not found.beyond, f"beyond {check.tolerance:g} {check.unit}: {'; '.join(found.beyond)}"
 

@@ -91,7 +91,7 @@ def row(check: Check, long: bool) -> str:
     elif check.long and not long:
         cases, worst = "", "in the long profile"
     else:
-        cases, worst = f"{check.found.cases:,}", figure(check.found.worst, check.tolerance) + unit
+        cases, worst = f"{check.outcome.cases:,}", figure(check.outcome.worst, check.tolerance) + unit
     source = f"{check.source}: {check.apart}" if check.apart else check.source
     return f"| {source} | {check.compares} | {cases} | {worst} | {check.tolerance:g}{unit} |"
 

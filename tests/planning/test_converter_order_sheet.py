@@ -38,7 +38,7 @@ def test_overtones_are_ordered_in_series(mode: str, hz: int) -> None:
     """No load, and nothing to be pulled by one."""
     order = Order(Crystal(hz, mode), hz)
     assert (order.load_pf, order.pulled_hz) == (None, None)
-    assert "series resonance" in order.said
+    assert "series resonance" in order.text
 
 
 @given(st.integers(1_000_000, 30_000_000), st.integers(1, 4), st.floats(1.0, 100.0))

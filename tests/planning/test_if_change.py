@@ -214,7 +214,7 @@ def test_first_if(bench: tuple[Path, Path]) -> None:
     assert row["oscillator_low_hz"] == 21_700_000
     assert any("first IF" in text for text in answer.assumptions)
     # of a set with two conversions it is the first IF that changes
-    change = next(one for one in answer.findings.asked if one.first_if_hz is not None)
+    change = next(one for one in answer.findings.considered if one.first_if_hz is not None)
     two = answer.findings.of_change(change, "4").proposal.receiver
     again = spurplan.if_change(two, bands=bench[1], first_if="9 MHz", range="4").proposals.records()
     assert {row["first_if_hz"] for row in again} == {10_700_000, 9_000_000}

@@ -183,7 +183,7 @@ def test_a_reading_that_was_set_aside_is_one_not_made() -> None:
     )
     [one] = next_readings(found, alone, [True] * len(found.model.figures))
     assert one.again == lines[wrong].number
-    assert f"No. {one.again} again" in one.said
+    assert f"No. {one.again} again" in one.sentence
 
 
 def test_where_all_is_decided_nothing_is_proposed() -> None:

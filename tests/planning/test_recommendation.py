@@ -127,7 +127,7 @@ def test_converter_saves_what_its_page_and_chart_say(seed: int, tmp_path: Path, 
     drawn = converter_chart.sheet(
         answer, spurplan.read_receiver(path), 720.0, lambda one: spurplan.ranges(path, bands=stations)
     )
-    best = answer.findings.chosen(answer.findings.asked.covers[0])
+    best = answer.findings.chosen(answer.findings.question.covers[0])
     assert (written is None) == (best is None)
     assert (written is None) == ("No crystal here brings all of it into one range" in heading)
     assert (written is None) == ("No crystal here brings all of it into one range" in drawn.says)

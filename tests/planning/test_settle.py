@@ -64,7 +64,7 @@ def test_the_interval_holds_the_sets_that_may_be(name: str, span: tuple[int, int
     low, high = air.ends(slopes, covariance)
     rng = np.random.default_rng(4)
     drawn = rng.multivariate_normal(np.zeros(len(covariance)), covariance, 60)
-    chance = air.told(list(drawn)).spoilt.mean(axis=1)
+    chance = air.shares_with(list(drawn)).spoilt.mean(axis=1)
     assert np.mean((chance >= low - 1e-3) & (chance <= high + 1e-3)) >= 0.9
     # and it is no wider than they ask for
     assert high - low <= 2.0 * (chance.max() - chance.min())
@@ -117,7 +117,7 @@ def test_what_is_far_from_the_limit_wants_no_reading() -> None:
     assert found.settled
     assert found.steps == ()
     assert len(answer.points) == 0
-    assert "settled without a reading" in found.said
+    assert "settled without a reading" in found.sentence
     assert [row["settled"] for row in answer.tables["settle"].records()] == [True]
 
 
@@ -127,7 +127,7 @@ def test_a_generator_too_weak_settles_nothing() -> None:
     [found] = answer.findings.settled
     assert not found.settled
     assert found.steps == ()
-    assert "No reading within reach of the generator" in found.said
+    assert "No reading within reach of the generator" in found.sentence
 
 
 def test_the_page_says_first_what_settles_it(capsys: Any) -> None:

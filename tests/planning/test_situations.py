@@ -92,8 +92,8 @@ def hold(one: Situation, findings: Findings) -> None:
     if not one.wanted:
         assert best is None, best
         return
-    assert best is not None, findings.said
-    assert set(one.wanted) & {*names([best]), *names(findings.alike)}, findings.said
+    assert best is not None, findings.sentences
+    assert set(one.wanted) & {*names([best]), *names(findings.alike)}, findings.sentences
     # what every old hand knows to be useless is never among them
     assert "10 dB pad" not in names([best, *findings.alike])
 
@@ -125,7 +125,7 @@ def test_where_the_place_is_to_blame_it_says_so_and_offers_nothing(tmp_path: Pat
     """City noise over the wanted signal: the set is not to blame, and no cure stands on the page."""
     findings = asked(SITUATIONS["city noise over the wanted signal"], tmp_path)
     assert findings.place_to_blame
-    assert findings.said[0].startswith("The place is to blame, not the set")
+    assert findings.sentences[0].startswith("The place is to blame, not the set")
     assert findings.offered == ()
     assert not asked(SITUATIONS["deaf set in a quiet place"], tmp_path).place_to_blame
 
@@ -137,7 +137,7 @@ def test_a_station_that_stays_is_named_whatever_share_it_takes(tmp_path: Path) -
     assert best is not None
     # twice 465 kHz below 27.205 MHz
     assert any("CB next door is at 26.27" in text for text in best.outlook.regulars)
-    assert "Still there: CB next door" in findings.said[0]
+    assert "Still there: CB next door" in findings.sentences[0]
     quiet = asked(SITUATIONS["neighbour on the citizens band"], tmp_path).recommended
     assert quiet is not None
     assert quiet.outlook.regulars == ()

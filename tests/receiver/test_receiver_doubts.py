@@ -134,10 +134,10 @@ def test_ranges_that_share_much_of_the_dial_are_remarked(top: str, remarks: int)
 def test_a_setting_on_two_ranges_is_answered_for_each_by_name() -> None:
     """Else it is one sentence without a name."""
     made = parse_receiver(starter_text(coverage=[("4.5 MHz", "14 MHz"), ("12 MHz", "30 MHz")]), "x")
-    both = [one.said for one in spurplan.dial(made, frequency="13 MHz").findings or ()]
+    both = [one.sentence for one in spurplan.dial(made, frequency="13 MHz").findings or ()]
     assert [one.partition(":")[0] for one in both] == ["13 MHz on range 1", "13 MHz on range 2"]
     (alone,) = spurplan.dial(made, frequency="16 MHz").findings or ()
-    assert alone.said.startswith("16 MHz: ")
+    assert alone.sentence.startswith("16 MHz: ")
 
 
 def test_a_misspelt_key_is_one_fault() -> None:

@@ -436,7 +436,7 @@ def test_the_answer_in_a_sentence_stands_on_each(title: bool) -> None:
     one = spurplan.station(receiver, frequency="15300 kHz")
     turned = turned_ranges(receiver, as_bands(None), Settings())
     for made, said in (
-        (dial.sheet(at, receiver, 720.0, title), at.findings[0].said),
+        (dial.sheet(at, receiver, 720.0, title), at.findings[0].sentence),
         (ranges.sheet(one, receiver, 720.0, title), counted_said(one)),
         (
             ranges.sheet(ranges_of("boathouse"), receiver, 720.0, title, turned=turned),

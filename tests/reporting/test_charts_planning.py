@@ -445,7 +445,7 @@ def test_the_answer_in_a_sentence_stands_on_each(log: Path) -> None:
         (converter.sheet(converters(COVERS[0]), receiver, 720.0, heard_of(COVERS[0])),
          summary(converters(COVERS[0]).findings)[0]),
         (if_change.sheet(scanned(), receiver, 720.0), if_change_view.verdict(scanned().findings)),
-        (cures.sheet(cured(), receiver, 720.0), cured().findings.said[0]),
+        (cures.sheet(cured(), receiver, 720.0), cured().findings.sentences[0]),
         (readings.sheet(read, receiver, 720.0), bench.verdict(read)),
     ):  # fmt: skip
         bold = [word.text for word in made.words() if word.bold]

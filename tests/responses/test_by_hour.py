@@ -89,7 +89,7 @@ def test_a_cover_narrows_the_day() -> None:
     """Of a stretch alone: ranges that hold none of it are left out."""
     day = spurplan.by_hour(SET, cover="14MHz:14.35MHz", **HERE)
     assert {row["range"] for row in day.tables["day"].records()} == {"4"}
-    assert "14-14.35 MHz" in day.findings[0].said or "14 MHz to 14.35 MHz" in day.findings[0].said
+    assert "14-14.35 MHz" in day.findings[0].sentence or "14 MHz to 14.35 MHz" in day.findings[0].sentence
 
 
 @pytest.mark.parametrize(

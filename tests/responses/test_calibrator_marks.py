@@ -41,7 +41,7 @@ def test_where_both_fall_together_it_is_said() -> None:
     """With 500 kHz and marks of 100 the image lands on each true one."""
     (marks,) = false_marks(made(500, 100), made(500, 100).ranges)
     assert marks.offset_hz == 0
-    assert "falls on each" in marks.said
+    assert "falls on each" in marks.sentence
 
 
 def test_birdies_say_it_first() -> None:

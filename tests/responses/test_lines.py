@@ -281,13 +281,13 @@ class Gate:
     """A budget that lets everything pass, in which single questions can be answered otherwise."""
 
     def __init__(self) -> None:
-        self.asked: Counter[str] = Counter()
+        self.calls: Counter[str] = Counter()
 
     def at_detector(self, candidate: Any) -> Any:
         return np.full(len(candidate), -100.0)
 
     def worth_asking(self, conversion: int, candidate: Any, need_dbm: Any, steps: Any) -> Any:
-        self.asked[f"worth {conversion}"] += 1
+        self.calls[f"worth {conversion}"] += 1
         return np.ones(len(steps), dtype=bool)
 
     def through_mixer(self, conversion: int, candidate: Any, need_dbm: Any, steps: Any) -> Any:
@@ -295,7 +295,7 @@ class Gate:
         return need_dbm[:, None] + 10.0 ** (-3 * conversion) * (20 * steps[:, 0] + steps[:, 1])[None]
 
     def through_selectivity(self, point: int, lines: Lines) -> Any:
-        self.asked[f"selectivity {point}"] += 1
+        self.calls[f"selectivity {point}"] += 1
         assert len(lines.p) == 1 or point < len(lines.p)
         return lines.need_dbm + 1e-9 * 10.0**point
 

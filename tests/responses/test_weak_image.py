@@ -106,9 +106,9 @@ def test_a_stretch_is_not_called_usable_without_its_image(path: Path) -> None:
     """`--cover` of that range says the same of trust as the range does."""
     image = weak(path)
     (finding,) = spurplan.ranges(path, cover="12MHz:30MHz").findings or ()
-    assert f"do not trust it {image.where}: {image.why}" in finding.said
+    assert f"do not trust it {image.where}: {image.why}" in finding.sentence
     (quiet,) = spurplan.ranges(path, cover="23MHz:23.5MHz").findings or ()
-    assert "but do not trust it: image down to 2" in quiet.said
+    assert "but do not trust it: image down to 2" in quiet.sentence
 
 
 def test_one_set_has_one_figure_for_a_busy_evening(path: Path) -> None:

@@ -175,7 +175,7 @@ def made(case: Case, proposed: Proposed, seen: Evidence) -> dict[str, Any]:
             more |= shown(case, _BY_OPTION[test.option])
             continue
         same_set = test.listening is THIS_SET
-        there, not_there = map(list, test.listening.told(seen))
+        there, not_there = map(list, test.listening.on_and_off(seen))
         for hz in test.listen_hz:
             heard = _on_a_set(case, hz, len(there) + len(not_there), "same" if same_set else "other")
             (there if heard else not_there).append(hz)

@@ -200,7 +200,7 @@ def readings(
         proposals = next_readings(bench_fit, further, [not row.decided for row in own])
     residuals = [] if bench_fit is None else residual_rows(bench_fit)
     images = () if bench_fit is None else rejections(set_, bench_fit)
-    told = {row.key: row.low if row.at_least else None for row in rows if row.key and row.is_told}
+    measured = {row.key: row.low if row.at_least else None for row in rows if row.key and row.is_told}
     return Answer(
         receiver=set_.name,
         settings={"log": taken.name, "reading_error": reading_error},
@@ -214,7 +214,7 @@ def readings(
             "rejection": table_of(
                 "rejection",
                 REJECTION_COLUMNS,
-                [one.record() for own in images for one in (*own.images, *own.straight)],
+                [rejection.record() for own in images for rejection in (*own.images, *own.straight)],
             ),
         },
         findings=Findings(
@@ -222,7 +222,7 @@ def readings(
             tuple(residuals),
             images,
             tuple(proposals),
-            proposed(set_, bench_fit, told, dials),
+            proposed(set_, bench_fit, measured, dials),
             tuple(_origin(taken, rows)),
         ),
     )

@@ -36,7 +36,7 @@ class Findings:
     def next_said(self) -> str:
         """What to read next and what for, in a sentence; "" where level readings were not made at all."""
         if self.next:
-            return self.next[0].said
+            return self.next[0].sentence
         open_ = [row for row in self.fitted if row.key is not None and not row.decided and not row.at_least]
         if open_:
             return "Next: no further reading within reach of the generator would tell much of what is open."

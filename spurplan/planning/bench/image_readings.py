@@ -146,13 +146,13 @@ def _least(rejections: Sequence[Rejection]) -> Rejection | None:
     return min(kept, key=lambda rejection: (rejection.rejection_db, rejection.at_least), default=None)
 
 
-def rejections(receiver: Receiver, found: BenchFit) -> tuple[RangeRejection, ...]:
+def rejections(receiver: Receiver, bench_fit: BenchFit) -> tuple[RangeRejection, ...]:
     """Return what each range with readings of the image or the IF has, in the order of the set.
 
     Parameters
     ----------
     receiver : Receiver. As described.
-    found : BenchFit. Of its readings.
+    bench_fit : BenchFit. Of its readings.
 
     Notes
     -----
@@ -160,20 +160,20 @@ def rejections(receiver: Receiver, found: BenchFit) -> tuple[RangeRejection, ...
     that of a file without any (`receiver.resonance`). Sound circuits may be off by what a Q and a ceiling
     one standard deviation low (``spreads.toml``) take away.
     """
-    model, fit = found.model, found.fit
+    model, fit = bench_fit.model, bench_fit.fit
     shift = model.shift_db(fit.at)
     usual, spreads = _with_usual_q(receiver, model.ranges), shipped_spreads()
-    described, fair = _predicted(receiver, found), _predicted(usual, found)
+    described, fair = _predicted(receiver, bench_fit), _predicted(usual, bench_fit)
     low_q, low_ceiling = {"q": math.log1p(-spreads.q)}, {"ceiling": -spreads.ceiling_db}
-    damped = _predicted(usual, found, low_q)
-    low = _predicted(usual, found, low_q | low_ceiling)
+    damped = _predicted(usual, bench_fit, low_q)
+    low = _predicted(usual, bench_fit, low_q | low_ceiling)
     out = []
-    for one in model.ranges:
-        has_circuits = any(isinstance(e, Circuits | CoupledPair) for e in front_end_of(one))
+    for range_ in model.ranges:
+        has_circuits = any(isinstance(e, Circuits | CoupledPair) for e in front_end_of(range_))
         own = [
             Rejection(
                 number=reading.number,
-                range=one.name,
+                range=range_.name,
                 dial_hz=reading.dial_hz,
                 response=reading.response,
                 rejection_db=reading.db - float(shift[i]),
@@ -184,43 +184,43 @@ def rejections(receiver: Receiver, found: BenchFit) -> tuple[RangeRejection, ...
                 tells_q=bool(fair[i] - damped[i] >= TELLS_Q_DB),
                 set_aside=not bool(fit.kept[i]),
             )
-            for i, reading in enumerate(found.readings)
-            if reading.range == one.name and reading.response in RESPONSES
+            for i, reading in enumerate(bench_fit.readings)
+            if reading.range == range_.name and reading.response in RESPONSES
         ]
         if own:
             own.sort(key=lambda rejection: rejection.dial_hz)
             images, straight = (tuple(r for r in own if r.response == name) for name in RESPONSES)
-            out.append(RangeRejection(one.name, images, straight, _circuits(one)))
+            out.append(RangeRejection(range_.name, images, straight, _circuits(range_)))
     return tuple(out)
 
 
-def _predicted(receiver: Receiver, found: BenchFit, off: Mapping[str, float] | None = None) -> Floats:
+def _predicted(receiver: Receiver, bench_fit: BenchFit, off: Mapping[str, float] | None = None) -> Floats:
     """Return what a set gives on the lines of a fit, in the order of its readings, shape (n,). [dB]
 
     Parameters
     ----------
     off : by kind of figure, how far each coordinate of that kind is moved.
     """
-    model, _ = model_of(receiver, found.readings)
+    model, _ = model_of(receiver, bench_fit.readings)
     moved = np.array([(off or {}).get(str(figure.key[0]), 0.0) for figure in model.figures])
     at = model.described + moved
     return np.asarray(model.predict(at) - model.shift_db(at))
 
 
 def _with_usual_q(receiver: Receiver, ranges: Sequence[Range]) -> Receiver:
-    for one in ranges:
+    for range_ in ranges:
         elements = tuple(
             changed(element, receiver.name, q=None)
             if isinstance(element, Circuits | CoupledPair)
             else element
-            for element in front_end_of(one)
+            for element in front_end_of(range_)
         )
-        receiver = with_front_end(receiver, elements=elements, range_name=one.name)
+        receiver = with_front_end(receiver, elements=elements, range_name=range_.name)
     return receiver
 
 
-def _circuits(one: Range) -> int | None:
-    elements = front_end_of(one)
+def _circuits(range_: Range) -> int | None:
+    elements = front_end_of(range_)
     if all(isinstance(element, Circuits) for element in elements) and elements:
         return sum(element.circuits for element in elements if isinstance(element, Circuits))
     return None

@@ -99,13 +99,14 @@ class Next:
     again: int | None = None
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """What to do and what for, as a sentence."""
         inject = self.inject
         again = "" if self.again is None else f"No. {self.again} again, "
         return (
-            f"Next: {again}{inject.response} at {hz_text(inject.dial_hz)} on range {inject.range}, generator on "
-            f"{hz_text(inject.generator_hz)} at about {inject.reference_dbm + inject.predicted_db:.0f} dBm: "
+            f"Next: {again}{inject.response} at {hz_text(inject.dial_hz)} on range {inject.range}, "
+            f"generator on {hz_text(inject.generator_hz)} at about "
+            f"{inject.reference_dbm + inject.predicted_db:.0f} dBm: "
             f"{self.figure} would be known {self.narrows:.1f} times as closely."
         )
 
@@ -176,7 +177,7 @@ def next_readings(bench_fit: BenchFit, further: Further, is_open: Sequence[bool]
 
     Parameters
     ----------
-    found : BenchFit.
+    bench_fit : BenchFit.
     further : Further. Of that fit.
     is_open : one a figure. Whether it still rests on the description.
 

@@ -27,7 +27,7 @@ Curve = float | tuple[tuple[int, float], ...]
 def proposed(
     receiver: Receiver,
     bench_fit: BenchFit | None,
-    told: Mapping[Key, float | None],
+    measured: Mapping[Key, float | None],
     dials: Sequence[DialFit],
 ) -> Receiver:
     """Return the set with the figures that readings told something of; all others as they were.
@@ -35,16 +35,16 @@ def proposed(
     Parameters
     ----------
     receiver : Receiver. As described.
-    found : BenchFit or None. None where there are pointer readings alone.
-    told : by key of the figures to put in, which readings have told something of, what each is at least
+    bench_fit : BenchFit or None. None where there are pointer readings alone.
+    measured : by key of the figures to put in, which readings have told something of, what each is at least
         where that is all they tell; else None, and the most probable value is taken.
     dials : offsets of the ranges that have one; those that readings decided are put in.
     """
     out = receiver
     if bench_fit is not None:
         fitted = bench_fit.model.values(bench_fit.fit.at)
-        least = {key: low for key, low in told.items() if low is not None}
-        values = {key: least.get(key, value) for key, value in fitted.items() if key in told}
+        least = {key: low for key, low in measured.items() if low is not None}
+        values = {key: least.get(key, value) for key, value in fitted.items() if key in measured}
         for range_ in bench_fit.model.ranges:
             out = _with_front_end(out, range_, bench_fit, values, least)
         for owner in dict.fromkeys(owner_of(range_) for range_ in bench_fit.model.ranges):

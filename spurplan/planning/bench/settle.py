@@ -112,7 +112,7 @@ class Settled:
         return bool(self.other) or self.is_settled(last.low, last.high)
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """What is open, and what settles it, as a sentence or two."""
         name = f"{hz_text(self.low_hz)} to {hz_text(self.high_hz)} on range {self.range}"
         if self.other:
@@ -184,7 +184,7 @@ def settle(
     Parameters
     ----------
     bench : Bench.
-    one : Range. It holds some of the stretch.
+    range_ : Range. It holds some of the stretch.
     span : (low, high). [Hz]
     place, settings : who is on the air where, and how that is judged.
 
@@ -222,24 +222,24 @@ class _Air:
     Attributes
     ----------
     model : BenchModel. Of that range.
-    one : Range.
+    range : Range.
     span : (low, high). [Hz]
     place, settings : as of `settle`.
     """
 
     model: BenchModel
-    one: Range
+    range: Range
     span: tuple[int, int]
     place: AirAtHour
     settings: Settings
 
-    def told(self, off: Sequence[Floats]) -> Shares:
+    def shares_with(self, off: Sequence[Floats]) -> Shares:
         """Return the shares of the stretch with sets off from the description, each in steps that matter."""
         model, sets = self.model, []
         for steps in off:
             at = np.clip(model.described + steps * model.scale, model.low, model.high)
             sets.append(with_coordinates(model, at) if steps.any() else model.receiver)
-        (chains,) = compile_chains([(set_, _same(set_, self.one)) for set_ in sets])
+        (chains,) = compile_chains([(set_, _same(set_, self.range)) for set_ in sets])
         low, high = (np.full(len(chains), hz, dtype=np.int64) for hz in self.span)
         known = replace(shipped_spreads(), q=0.0, ceiling_db=0.0, mixer_db=0.0)
         return shares(
@@ -255,7 +255,7 @@ class _Air:
         Of the logarithm of the expected number that makes a chance.
         """
         off = [sign * step for step in np.diag(sigma) for sign in (1.0, -1.0)]
-        dial_shares = self.told([np.zeros(len(sigma)), *off])
+        dial_shares = self.shares_with([np.zeros(len(sigma)), *off])
         number = _loglog(dial_shares.spoilt.mean(axis=1))
         return dial_shares, (number[1::2] - number[2::2]) / (2.0 * sigma)
 
@@ -275,7 +275,7 @@ class _Air:
 
     def ends_of(self, off: Sequence[Floats]) -> tuple[float, float]:
         """Return the least and the greatest chance of a stranger with some sets."""
-        chance = self.told(off).spoilt.mean(axis=1)
+        chance = self.shares_with(off).spoilt.mean(axis=1)
         return float(chance.min()), float(chance.max())
 
 

@@ -294,12 +294,12 @@ def _refuse_other_way(findings: Findings) -> None:
     ------
     Refused  naming the ways in which it does.
     """
-    about = findings.asked.about
+    about = findings.question.about
     if about is None or (about.multiplier, about.side) == (None, None):
         return
     if any(candidate is not None for _, candidate in findings.per_cover()):
         return
-    whole = replace(findings, asked=replace(findings.asked, about=About(about.crystal)))
+    whole = replace(findings, question=replace(findings.question, about=About(about.crystal)))
     serving = np.flatnonzero(whole.meant & whole.candidates.placed).tolist()
     words = dict.fromkeys(
         f"{candidate.crystal_text} {candidate.side}" for candidate in map(whole.candidate, serving)
@@ -368,7 +368,7 @@ def _tunes(question: Question) -> str:
 
 
 def _at_hand(crystals: Iterable[Crystal]) -> tuple[Crystal, ...]:
-    return tuple(replace(one, at_hand=True) for one in crystals)
+    return tuple(replace(crystal, at_hand=True) for crystal in crystals)
 
 
 def _stock_name(stock: StockLike, others: bool) -> str | None:
@@ -378,7 +378,7 @@ def _stock_name(stock: StockLike, others: bool) -> str | None:
 
 
 def _assumed(findings: Findings, front: FrontLike) -> list[str]:
-    question, chosen = findings.asked, findings.candidates
+    question, chosen = findings.question, findings.candidates
     assumptions = [front_text(front)] if front is None else list(columns_left_alone(question.front))
     used = {int(i) for i in chosen.crystal[~chosen.alone]}
     if any(question.crystals[i].tolerance_ppm is None for i in used):
@@ -411,7 +411,7 @@ def _assumed(findings: Findings, front: FrontLike) -> list[str]:
 
 def _candidate_table(findings: Findings) -> Table:
     """Return the candidates in the order in which they are offered."""
-    question, chosen, figures = findings.asked, findings.candidates, findings.figures
+    question, chosen, figures = findings.question, findings.candidates, findings.figures
     every = np.arange(len(chosen))
     placed = chosen.placed
     set_low, set_high = chosen.set_hz
@@ -467,7 +467,7 @@ def _candidate_table(findings: Findings) -> Table:
 def _orders(findings: Findings, every: Ints) -> Coded:
     orders = [findings.order_of(number) for number in every.tolist()]
     known = [order is not None for order in orders]
-    return Coded(np.where(known, every, -1), ["" if order is None else order.said for order in orders])
+    return Coded(np.where(known, every, -1), ["" if order is None else order.text for order in orders])
 
 
 class _Labels:

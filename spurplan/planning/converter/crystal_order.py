@@ -53,7 +53,7 @@ class Order:
         return self.injected_hz * c1 / 2.0 * (1.0 / (c0 + less) - 1.0 / (c0 + self.load_pf))
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """What the maker is told: frequency, cut, load, tolerance."""
         crystal = self.crystal
         multiplied = round(self.injected_hz / crystal.frequency_hz)
@@ -61,9 +61,9 @@ class Order:
         cut = "fundamental" if crystal.mode == "fundamental" else f"{crystal.mode} overtone"
         resonance = "series resonance" if self.load_pf is None else f"load {self.load_pf:g} pF"
         text = (
-            f"{hz_text(crystal.frequency_hz)} {cut}, {resonance}, {crystal.ppm:g} ppm or better at 25 C: that may "
-            f"put the dial off by {_khz(self.dial_error_hz)}{used}; {self.ppm_for_a_kilohertz:.0f} ppm keep "
-            "it within 1 kHz"
+            f"{hz_text(crystal.frequency_hz)} {cut}, {resonance}, {crystal.ppm:g} ppm or better at 25 C: "
+            f"that may put the dial off by {_khz(self.dial_error_hz)}{used}; "
+            f"{self.ppm_for_a_kilohertz:.0f} ppm keep it within 1 kHz"
         )
         if self.pulled_hz is None:
             return text
@@ -73,11 +73,11 @@ class Order:
     @property
     def at_hand_said(self) -> str:
         """What comes of one that is at hand on the dial."""
-        one = self.crystal
-        known = "" if one.tolerance_ppm is not None else " (usual)"
+        crystal = self.crystal
+        known = "" if crystal.tolerance_ppm is not None else " (usual)"
         text = (
-            f"{hz_text(one.frequency_hz)} is at hand: with {one.ppm:g} ppm{known} it may put the dial off by "
-            f"{_khz(self.dial_error_hz)}"
+            f"{hz_text(crystal.frequency_hz)} is at hand: with {crystal.ppm:g} ppm{known} it may "
+            f"put the dial off by {_khz(self.dial_error_hz)}"
         )
         if self.pulled_hz is None:
             return text

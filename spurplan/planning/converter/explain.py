@@ -58,7 +58,7 @@ def explained(question: Question, chosen: Candidates, best: Ints) -> dict[str, T
 
     Parameters
     ----------
-    asked : Question.
+    question : Question.
     chosen : Candidates.
     best : int64. Indices of the candidates to explain, all placed.
     """

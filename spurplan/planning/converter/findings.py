@@ -74,11 +74,11 @@ class Findings:
 
     Attributes
     ----------
-    asked : Question.
+    question : Question.
     candidates, figures, ranking, reasons : of V candidates, cover by cover, the best of each first.
     """
 
-    asked: Question
+    question: Question
     candidates: Candidates
     figures: Figures
     ranking: Ranking
@@ -87,7 +87,7 @@ class Findings:
     @property
     def at(self) -> str:
         """When it is so, in words."""
-        return at_text(HOUR, this_hour=self.asked.place.activity is not None)
+        return at_text(HOUR, this_hour=self.question.place.activity is not None)
 
     def candidate(self, number: int) -> Candidate:
         """Return one candidate."""
@@ -97,11 +97,11 @@ class Findings:
         return Candidate(
             number=number,
             rank=int(self.ranking.rank[number]),
-            crystal_hz=None if alone else self.asked.crystals[int(some.crystal[0])].frequency_hz,
+            crystal_hz=None if alone else self.question.crystals[int(some.crystal[0])].frequency_hz,
             multiplier=int(some.multiplier[0]),
             side=SIDES[int(some.side[0])],
             dial_rule=dial_rule(int(some.side[0]), int(some.injected_hz[0])),
-            range=self.asked.ranges[int(some.range[0])].name if placed else None,
+            range=self.question.ranges[int(some.range[0])].name if placed else None,
             low_hz=int(some.low_hz[0]),
             high_hz=int(some.high_hz[0]),
             lost_hz=int(some.lost_hz[0]),
@@ -122,16 +122,16 @@ class Findings:
         some = self.candidates.take(np.array([number]))
         if some.alone[0]:
             return None
-        return Order(self.asked.crystals[int(some.crystal[0])], int(some.injected_hz[0]))
+        return Order(self.question.crystals[int(some.crystal[0])], int(some.injected_hz[0]))
 
     @property
     def meant(self) -> npt.NDArray[np.bool_]:
         """Which converters the answer is about: those of one crystal where that is to be explained."""
-        about = self.asked.about
+        about = self.question.about
         with_crystal = ~self.candidates.alone
         if about is None:
             return with_crystal
-        crystal_hz = np.array([crystal.frequency_hz for crystal in self.asked.crystals], dtype=np.int64)
+        crystal_hz = np.array([crystal.frequency_hz for crystal in self.question.crystals], dtype=np.int64)
         meant = with_crystal & (crystal_hz[self.candidates.crystal] == about.crystal.frequency_hz)
         if about.multiplier is not None:
             meant &= self.candidates.multiplier == about.multiplier
@@ -145,12 +145,12 @@ class Findings:
 
         The set alone is among them.
         """
-        repeats = (self.ranking.same_as != NONE) & (self.asked.about is None)
+        repeats = (self.ranking.same_as != NONE) & (self.question.about is None)
         return np.flatnonzero((self.meant & ~repeats) | self.candidates.alone).astype(np.int64)
 
     def alone(self, cover: Cover) -> tuple[Candidate, ...]:
         """Return the set without a converter, a candidate for each range that tunes some of a cover."""
-        here = self.candidates.cover == self.asked.covers.index(cover)
+        here = self.candidates.cover == self.question.covers.index(cover)
         numbers = np.flatnonzero(here & self.candidates.alone & self.candidates.placed)
         return tuple(map(self.candidate, numbers.tolist()))
 
@@ -193,15 +193,15 @@ class Findings:
         Candidate or None. The first that can be used as it stands, None where none can; of a crystal
             that is to be explained the first that goes into some range.
         """
-        able = self.candidates.placed if self.asked.about is not None else self.ranking.possible
-        here = self.candidates.cover == self.asked.covers.index(cover)
+        able = self.candidates.placed if self.question.about is not None else self.ranking.possible
+        here = self.candidates.cover == self.question.covers.index(cover)
         numbers = np.flatnonzero(here & able & self.meant)
         return self.candidate(int(numbers[0])) if len(numbers) else None
 
     @property
     def proposed(self) -> Receiver | None:
         """The set behind the candidate to build for the one cover; None where there is none."""
-        best = self.chosen(self.asked.covers[0])
+        best = self.chosen(self.question.covers[0])
         return None if best is None else self.behind(best)
 
     def behind(self, candidate: Candidate) -> Receiver:
@@ -211,18 +211,18 @@ class Findings:
         ------
         Refused  when it has no range to go to.
         """
-        set_ = self.asked.receiver
+        set_ = self.question.receiver
         if candidate.range is None or candidate.crystal_hz is None:
             reason, crystal = candidate.reasons[0].text, candidate.crystal_text
             raise Refused(Fault("--save-receiver", f"has no converter to write: {reason}", crystal))
-        front = self.asked.front
+        front = self.question.front
         side = "sum" if candidate.side == "sum" else None
         conversion = converter_conversion(
             candidate.crystal_hz, front=front, multiplier=candidate.multiplier, injection=side
         )
-        one = with_only(set_, range_names=[candidate.range])
+        one_range = with_only(set_, range_names=[candidate.range])
         behind = with_converter(
-            one, conversion=conversion, cover=(candidate.low_hz, candidate.high_hz), front=front
+            one_range, conversion=conversion, cover=(candidate.low_hz, candidate.high_hz), front=front
         )
         return changed(behind, set_.name, name=f"{set_.name}, converter with {candidate.crystal_text}")
 
@@ -233,12 +233,12 @@ class Findings:
         -------
         (its frequency, the usable share of each cover), or None where none serves. [Hz]
         """
-        covers, crystals = len(self.asked.covers), len(self.asked.crystals)
+        covers, crystals = len(self.question.covers), len(self.question.crystals)
         total = self.ranking.points.total
         # the way of using a crystal for a cover that has most points, wherever it stands
         best_way = np.full((crystals, covers), NONE, dtype=np.int64)
         able = self.ranking.possible & self.meant
-        if self.asked.tune is not None:
+        if self.question.tune is not None:
             able &= self.ranking.in_tune
         numbers = np.flatnonzero(able)
         numbers = numbers[np.argsort(total[numbers], kind="stable")]
@@ -247,7 +247,7 @@ class Findings:
         if not len(serving):
             return None
         hz = np.array(
-            [self.asked.crystals[number].frequency_hz for number in serving.tolist()], dtype=np.int64
+            [self.question.crystals[number].frequency_hz for number in serving.tolist()], dtype=np.int64
         )
         least = total[best_way[serving]].min(axis=1)
         best = int(np.lexsort((hz, -least))[0])
@@ -255,7 +255,7 @@ class Findings:
 
     def per_cover(self) -> Iterator[tuple[Cover, Candidate | None]]:
         """Give each cover with the candidate to build for it."""
-        for cover in self.asked.covers:
+        for cover in self.question.covers:
             yield cover, self.chosen(cover)
 
 

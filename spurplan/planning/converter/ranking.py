@@ -78,7 +78,7 @@ def ordered(
 
     Parameters
     ----------
-    chosen, found, handling, points : V candidates, their figures, what they are like to use and worth.
+    chosen, figures, handling, points : V candidates, their figures, what they are like to use and worth.
     pointed_at : bool, shape (V,). Those whose crystal was asked about.
     tune : (low, high) or None. Where the whole cover is to be tuned on the set. [Hz]
 
@@ -173,7 +173,8 @@ def _because(name: str, merits: Figures, ranking: Ranking, chosen: Candidates, l
     if name == "points":
         by = difference(ranking, merits, chosen, lower, upper)
         alike = "cannot be told apart, " if ranking.points.alike(upper, lower) else ""
-        return f"{alike}{ranking.points.total[upper] - ranking.points.total[lower]:.1f} points less, most for {by}"
+        less = ranking.points.total[upper] - ranking.points.total[lower]
+        return f"{alike}{less:.1f} points less, most for {by}"
     key = ranking.keys[name]
     # words, then the figures to show and how they read
     words: dict[str, tuple[str, Any, Callable[[Any], str] | None]] = {

@@ -48,7 +48,7 @@ class Reasons:
 
     Parameters
     ----------
-    chosen, found, ranking : the candidates in their order, their figures, and why it is theirs.
+    chosen, figures, ranking : the candidates in their order, their figures, and why it is theirs.
     covers, ranges, occupants : what they refer to.
     mixer, lo_order : of the converter, and how far its harmonics are looked at.
     tune : where on the set the whole cover is to be tuned, or None. [Hz]
@@ -66,7 +66,7 @@ class Reasons:
         lo_order: int,
         tune: Cover | None = None,
     ) -> None:
-        self.chosen, self.found, self.ranking = chosen, figures, ranking
+        self.chosen, self.figures, self.ranking = chosen, figures, ranking
         self.covers, self.ranges, self.occupants = covers, ranges, occupants
         self.mixer, self.lo_order, self.tune = mixer, lo_order, tune
 
@@ -95,10 +95,10 @@ class Reasons:
         return f"first; number 2 is behind it: {self._lost_place(behind, number)}"
 
     def _lost_place(self, lower: int, upper: int) -> str:
-        return lost_place(self.ranking, self.found, self.chosen, lower, upper)
+        return lost_place(self.ranking, self.figures, self.chosen, lower, upper)
 
     def _against(self, number: int) -> Iterator[Reason]:
-        chosen, figures = self.chosen, self.found
+        chosen, figures = self.chosen, self.figures
         if chosen.lost_hz[number]:
             yield Reason(Why.lost, self._lost(number))
         elif not self.ranking.in_tune[number] and not chosen.alone[number]:
@@ -126,7 +126,7 @@ class Reasons:
             yield Reason(Why.backwards, "the dial runs backwards and sidebands come out inverted")
 
     def _intruders(self, number: int) -> Iterator[Reason]:
-        figures, who = self.found, self.occupants
+        figures, who = self.figures, self.occupants
         dial = int(figures.worst_dial_hz[number])
         if figures.worst[number] != NOBODY:
             label = who.label_of(int(figures.worst[number]))
@@ -150,8 +150,8 @@ class Reasons:
 
     def _images(self, number: int) -> Iterator[str]:
         for name, db in (
-            ("image", self.found.image_rejection_db[number]),
-            ("second image", self.found.second_image_rejection_db[number]),
+            ("image", self.figures.image_rejection_db[number]),
+            ("second image", self.figures.second_image_rejection_db[number]),
         ):
             if db < POOR_IMAGE_DB:
                 yield f"{name} rejection only {db:.0f} dB"

@@ -45,10 +45,10 @@ def carried_out(
     Refused  when the set can not be changed so.
     """
     meant = [
-        one
-        for one in (range_named(receiver, name=name) for name in names)
-        if cure.on(one.low_hz, one.high_hz, one.mode or receiver.mode)
-        and (cure.bandwidth_hz is None or bandwidth_of(receiver, one) > cure.bandwidth_hz)
+        range_
+        for range_ in (range_named(receiver, name=name) for name in names)
+        if cure.on(range_.low_hz, range_.high_hz, range_.mode or receiver.mode)
+        and (cure.bandwidth_hz is None or bandwidth_of(receiver, range_) > cure.bandwidth_hz)
     ]
     if not meant or (cure.for_station and station_hz is None):
         return None

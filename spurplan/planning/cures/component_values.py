@@ -50,7 +50,7 @@ class TrapValues:
     high_hz: float
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """What to wind and solder for the trap, and what it takes beside its frequency."""
         return (
             f"{_henries(self.henries)} across {_farads(self.farads)} in series with the lead is resonant on "
@@ -76,7 +76,7 @@ class LadderValues:
     henries: tuple[float, ...]
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """The elements in turn from aerial to set, and the edge they make."""
         farads, henries = ", ".join(map(_farads, self.farads)), ", ".join(map(_henries, self.henries))
         across, along = (farads, henries) if self.kind == "low-pass" else (henries, farads)
@@ -106,7 +106,7 @@ class CircuitValues:
     reaches_hz: float
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """The coil of each circuit, and what it tunes with the gang."""
         least, most = GANG_PF
         more = "" if self.reaches_hz >= self.high_hz else f", so {hz_text(self.high_hz)} wants a second coil"

@@ -252,7 +252,7 @@ def _record(number: int, findings: Findings) -> dict[str, Any]:
         "unknown_share_after": result.outlook.unknown,
         "not_cured": [loss_text(loss) for loss in result.outlook.losses[:MOST_NAMED]],
         "note": result.trial.note,
-        "values": [value.said for value in findings.values_of(result)],
+        "values": [value.text for value in findings.values_of(result)],
     }
 
 

@@ -138,7 +138,7 @@ class Findings:
         return tuple(sorted(idle, key=lambda result: result.trial.effort))
 
     @property
-    def said(self) -> tuple[str, ...]:
+    def sentences(self) -> tuple[str, ...]:
         """The answer in sentences, the recommendation first."""
         return tuple(text for text in (self._advice(), self._further(), self._now()) if text)
 

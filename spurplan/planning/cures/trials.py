@@ -273,7 +273,7 @@ class CureTrials:
     def _stands_clear(self, if_hz: int) -> bool:
         """Return whether an IF lies inside none of the ranges that would have it, as `if_change` wants it."""
         own = [range_named(self.receiver, name=name) for name in self.names]
-        ahead = any(len(self.receiver.conversions_of(one)) == 1 for one in own)
+        ahead = any(len(self.receiver.conversions_of(range_)) == 1 for range_ in own)
         return not ahead or range_around(self.receiver, if_hz, self.names) is None
 
     def _carried_out(self, cures: tuple[Cure, ...], steps: list[Cure], if_hz: int | None) -> Trial | None:

@@ -77,7 +77,7 @@ class Findings:
     ----------
     receiver : Receiver. The set as it is.
     ranges : the ranges asked about.
-    asked : the changes, the present IF first.
+    considered : the changes, the present IF first.
     assessments : one a range and proposal, the present IF of a range first.
     scan : Scan or None. The IFs tried.
     scanned : those of them worth showing, the best first.
@@ -88,7 +88,7 @@ class Findings:
 
     receiver: Receiver
     ranges: tuple[Range, ...]
-    asked: tuple[Asked, ...]
+    considered: tuple[Asked, ...]
     assessments: tuple[Assessment, ...]
     scan: Scan | None = None
     scanned: tuple[Scanned, ...] = ()
@@ -159,7 +159,7 @@ class Findings:
 
     def _names(self, change: Asked) -> list[str]:
         """Return the names of the ranges that would have an IF: those asked about, or the one."""
-        return [one.name for one in self.ranges] if change.range_name is None else [change.range_name]
+        return [range_.name for range_ in self.ranges] if change.range_name is None else [change.range_name]
 
     @cached_property
     def choice(self) -> Choice:
@@ -239,7 +239,7 @@ class Findings:
     @property
     def _ifs(self) -> list[Asked]:
         """The changes without those that differ by the side of the oscillator alone."""
-        return [change for change in self.asked if not change.other_side]
+        return [change for change in self.considered if not change.other_side]
 
     def _best(self, some: Sequence[Assessment], present: Assessment) -> Assessment:
         assert present.outlook is not None
@@ -302,7 +302,7 @@ class Findings:
     def proposed(self) -> Receiver | None:
         """The set with what is recommended; None where that is to leave it as it is."""
         chosen = {name: assessment.proposal for name, assessment in self.recommended.items()}
-        if all(proposal.asked.present for proposal in chosen.values()):
+        if all(proposal.change.present for proposal in chosen.values()):
             return None
         receiver = self.receiver
         bases = [self.of_change(self._shared, range_.name) for range_ in receiver.ranges]

@@ -238,7 +238,7 @@ def _filters(rows: Sequence[Assessment]) -> Table:
 def _assumptions(
     receiver: Receiver, settings: Settings, made: Sequence[Proposal], occupants: Occupants
 ) -> tuple[str, ...]:
-    present = [proposal for proposal in made if proposal.asked.present]
+    present = [proposal for proposal in made if proposal.change.present]
     chains = compile_chains([proposal.pair for proposal in present])
     assumptions = assumptions_of(receiver, settings, chains, occupants, listed_share(occupants))
     widths = sorted({proposal.before_hz[1] for proposal in present})
@@ -246,7 +246,7 @@ def _assumptions(
         f"the last filter keeps its width of {' or '.join(map(hz_text, widths))} at any IF; "
         "same-coil bandwidth says what the present coils would give"
     )
-    if any(proposal.asked.first_if_hz is not None for proposal in made):
+    if any(proposal.change.first_if_hz is not None for proposal in made):
         assumptions.append(
             f"behind a new first IF: a filter of {hz_text(FIRST_FILTER_HZ)} (the final width where that is "
             f"more), shape factor {FIRST_SHAPE_FACTOR:g}; a second mixer like the first, its oscillator "

@@ -49,14 +49,14 @@ class Nearby:
     ranges: tuple[Near, ...]
 
 
-def nearby_if(axis: Axis, receiver: Receiver, asked: Sequence[Asked]) -> Nearby | None:
+def nearby_if(axis: Axis, receiver: Receiver, changes: Sequence[Asked]) -> Nearby | None:
     """Return the IF near one asked about that most ranges gain by, the nearest of those; None for none.
 
     Parameters
     ----------
     axis : Axis. The ranges asked about; of several conversions none is looked at.
     receiver : Receiver.
-    asked : Asked, those for all ranges among them are looked at.
+    changes : Asked, those for all ranges among them are looked at.
 
     Notes
     -----
@@ -65,23 +65,25 @@ def nearby_if(axis: Axis, receiver: Receiver, asked: Sequence[Asked]) -> Nearby 
     """
     if any(chain.conversions > 1 for chain in axis.chains):
         return None
-    wanted = [change.if_hz for change in asked if change.range_name is None and change.first_if_hz is None]
-    found = [
+    wanted = [change.if_hz for change in changes if change.range_name is None and change.first_if_hz is None]
+    nearby = [
         Nearby(asked_hz, if_hz, ranges)
         for asked_hz in dict.fromkeys(hz for hz in wanted if hz is not None and hz not in axis.present_hz)
         for if_hz, ranges in _gains(axis, receiver, asked_hz)
         if ranges
     ]
-    return min(found, key=lambda one: (-len(one.ranges), abs(one.if_hz - one.asked_hz)), default=None)
+    return min(
+        nearby, key=lambda nearby: (-len(nearby.ranges), abs(nearby.if_hz - nearby.asked_hz)), default=None
+    )
 
 
 def _gains(axis: Axis, receiver: Receiver, asked_hz: int) -> Iterator[tuple[int, tuple[Near, ...]]]:
     candidates = _candidates(asked_hz)
     by_if: dict[int, list[Near]] = {if_hz: [] for if_hz in candidates}
-    for one, chain in zip(axis.ranges, axis.chains, strict=True):
-        own = Axis((one,), (chain,), axis.place, axis.settings, axis.cover)
+    for range_, chain in zip(axis.ranges, axis.chains, strict=True):
+        own = Axis((range_,), (chain,), axis.place, axis.settings, axis.cover)
         (present,) = own.together(np.array(sorted(own.present_hz), dtype=np.int64))[0].outlooks
-        able = [hz for hz in candidates if range_around(receiver, hz, [one.name]) is None]
+        able = [hz for hz in candidates if range_around(receiver, hz, [range_.name]) is None]
         if present is None or not able:
             continue
         for if_hz, together in zip(able, own.together(np.array(able, dtype=np.int64)), strict=True):
@@ -90,7 +92,7 @@ def _gains(axis: Axis, receiver: Receiver, asked_hz: int) -> Iterator[tuple[int,
                 continue
             gain = compare(after.worlds, present.worlds)
             if gain.gain >= least_gain() and gain.beats and verdict(gain) == "better":
-                by_if[if_hz].append(Near(one, present, after, gain))
+                by_if[if_hz].append(Near(range_, present, after, gain))
     for if_hz, ranges in by_if.items():
         yield if_hz, tuple(ranges)
 

@@ -45,7 +45,7 @@ def tracked(range_: Range, plan: StagePlan, points: str = "minimax") -> Tracking
 
     Parameters
     ----------
-    one : Range. Its gang is taken where one is described.
+    range_ : Range. Its gang is taken where one is described.
     plan : StagePlan of its first conversion.
     points : "minimax" or "chebyshev".
     """

@@ -164,7 +164,7 @@ class Assessment:
     @property
     def change(self) -> Asked:
         """The IF or the side of the oscillator that was asked about."""
-        return self.proposal.asked
+        return self.proposal.change
 
     def record(self) -> dict[str, Any]:
         """Return the fields of a proposal."""
@@ -228,13 +228,13 @@ def assessments_of(
     Parameters
     ----------
     made : proposals, the present IF of each range among them.
-    found : what becomes of each; None where it can not be made, which leaves unknowns.
+    outlooks : what becomes of each; None where it can not be made, which leaves unknowns.
     occupants, settings : as in `respond`.
     """
     present = {
         proposal.range.name: (outlook, _rejection_db(proposal))
         for proposal, outlook in zip(made, outlooks, strict=True)
-        if proposal.asked.present and outlook is not None
+        if proposal.change.present and outlook is not None
     }
     return [
         _impossible(proposal)
@@ -262,7 +262,7 @@ def _impossible_swing(range_: Range, swing_hz: tuple[int, int] | None) -> tuple[
 
 
 def _impossible(proposal: Proposal) -> Assessment:
-    change = proposal.asked
+    change = proposal.change
     # what was asked for, since there is no set to read it from
     if_hz = proposal.before_hz[0] if change.if_hz is None else change.if_hz
     return Assessment(
@@ -285,7 +285,7 @@ def _assessed(
     tracking = tracked(range_, plans[0])
     swing_hz = _oscillator_hz(chains, plans)
     was, was_db = present
-    unchanged = proposal.asked.present
+    unchanged = proposal.change.present
     verdict = Verdict(
         Fate.present if unchanged else Fate.changed,
         now=now,
@@ -373,7 +373,7 @@ def _swept(chains: Chains, plans: Sequence[StagePlan], occupants: Occupants) -> 
 
 def radiates_table(rows: Sequence[Assessment], occupants: Occupants) -> Table:
     """Return what the tuning oscillators sweep over, and what of it is new against the present IF."""
-    present = {row.proposal.range.name: set(row.swept) for row in rows if row.proposal.asked.present}
+    present = {row.proposal.range.name: set(row.swept) for row in rows if row.proposal.change.present}
     records = [
         {
             "range": row.proposal.range.name,

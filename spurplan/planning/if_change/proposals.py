@@ -80,7 +80,7 @@ class Proposal:
 
     Attributes
     ----------
-    asked : Asked.
+    change : Asked.
     range : Range of the set as it is.
     receiver : Receiver with that range changed; None where it can not be.
     refusal : str. Why not.
@@ -89,7 +89,7 @@ class Proposal:
     also : other changes asked for that come to the same on that range.
     """
 
-    asked: Asked
+    change: Asked
     range: Range
     receiver: Receiver | None
     refusal: str
@@ -99,7 +99,7 @@ class Proposal:
 
     def means(self, change: Asked) -> bool:
         """Whether it is what a change asked for comes to."""
-        return change == self.asked or change in self.also
+        return change == self.change or change in self.also
 
     @property
     def changed_conversions(self) -> tuple[Conversion, ...]:
@@ -162,7 +162,7 @@ def _sensible(receiver: Receiver, if_hz: int, place: str) -> int:
     ------
     Refused  where it is beyond any: most likely another unit is meant.
     """
-    top = max(one.high_hz for one in receiver.ranges)
+    top = max(range_.high_hz for range_ in receiver.ranges)
     highest = max(HIGHEST_IF_HZ, TIMES_THE_DIAL * top)
     if not LOWEST_IF_HZ <= if_hz <= highest:
         rule = f"is no IF of a set that tunes to {hz_text(top)}"
@@ -185,7 +185,7 @@ def proposals(receiver: Receiver, picked: Sequence[Range], changes: Sequence[Ask
     """
     out = [_proposal(receiver, range_, ask) for range_ in picked for ask in changes if ask.on(range_.name)]
     for ask in changes:
-        own = [proposal for proposal in out if proposal.asked is ask]
+        own = [proposal for proposal in out if proposal.change is ask]
         if own and not ask.other_side and all(proposal.receiver is None for proposal in own):
             place = "--if" if ask.first_if_hz is None else "--first-if"
             rule = f"can be had on none of these ranges: {own[0].refusal}"
@@ -197,9 +197,9 @@ def proposals(receiver: Receiver, picked: Sequence[Range], changes: Sequence[Ask
             # two ways of saying the same change are one
             key = (candidate.range.name, candidate.changed_conversions)
             first = kept.get(key)
-            kept[key] = candidate if first is None else replace(first, also=(*first.also, candidate.asked))
-        elif not candidate.asked.other_side:
-            kept[candidate.range.name, candidate.asked] = candidate
+            kept[key] = candidate if first is None else replace(first, also=(*first.also, candidate.change))
+        elif not candidate.change.other_side:
+            kept[candidate.range.name, candidate.change] = candidate
     return list(kept.values())
 
 
@@ -236,8 +236,8 @@ def with_change(receiver: Receiver, change: Asked, range_name: str | None = None
     if change.if_hz is not None:
         receiver = with_intermediate_frequency(receiver, if_hz=change.if_hz, range_name=name)
     if change.other_side:
-        one = receiver.ranges[0] if name is None else range_named(receiver, name=name)
-        stage, side = tuning_stage(receiver, one)
+        range_ = receiver.ranges[0] if name is None else range_named(receiver, name=name)
+        stage, side = tuning_stage(receiver, range_)
         receiver = with_injection(receiver, injection=OTHER[side], stage=stage, range_name=name)
     return receiver
 
@@ -257,8 +257,8 @@ def tuning_stage(receiver: Receiver, range_: Range) -> tuple[int, str]:
 
 def _with_first_if(receiver: Receiver, first_hz: int, range_name: str | None) -> Receiver:
     """Return the set with another first IF: of its two, or as a conversion put in front of its only one."""
-    one = receiver.ranges[0] if range_name is None else range_named(receiver, name=range_name)
-    if len(receiver.conversions_of(one)) > 1:
+    range_ = receiver.ranges[0] if range_name is None else range_named(receiver, name=range_name)
+    if len(receiver.conversions_of(range_)) > 1:
         return with_intermediate_frequency(receiver, if_hz=first_hz, stage=0, range_name=range_name)
     return with_chains(receiver, range_name, lambda chain, _: _doubled(receiver, chain, first_hz))
 

@@ -236,7 +236,7 @@ def _scanned(
 def _objections(if_hz: int, together: Together, axis: Axis, receiver: Receiver) -> list[str]:
     # behind a first IF the last one is out of reach of the front end
     ahead = any(chain.conversions == 1 for chain in axis.chains)
-    around = range_around(receiver, if_hz, [one.name for one in axis.ranges]) if ahead else None
+    around = range_around(receiver, if_hz, [range_.name for range_ in axis.ranges]) if ahead else None
     phrases = [] if around is None else [f"lies inside range {around.name}"]
     missing = [range_.name for range_, out in zip(axis.ranges, together.outlooks, strict=True) if out is None]
     return phrases + ([f"can not be had on range {', '.join(missing)}"] if missing else [])

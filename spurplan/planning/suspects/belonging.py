@@ -56,7 +56,7 @@ class NobodyBelongs:
         return -int(-ROOM * abs(self.away_hz) // STEP_HZ) * STEP_HZ
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """A sentence, and what to try."""
         who = "No broadcaster" if self.broadcast else BY_SOUND[self.heard]
         where = "" if self.region is None else f" in Region {self.region}"

@@ -371,15 +371,15 @@ def evening(
     set_, tables = as_receiver(receiver, chosen), as_bands(bands)
     plain = replace(chosen, ahead=())
     noted, unread = read_evening(log, set_)
-    asked: dict[tuple[int, str | None], Answer] = {}
+    answer_at: dict[tuple[int, str | None], Answer] = {}
     for entry in noted:
         # what may come in goes by setting and hour; what was noted is weighed below
-        if (entry.dial_hz, entry.utc) not in asked:
+        if (entry.dial_hz, entry.utc) not in answer_at:
             hour = replace(plain, utc=entry.utc) if entry.utc is not None else plain
-            asked[entry.dial_hz, entry.utc] = suspects(
+            answer_at[entry.dial_hz, entry.utc] = suspects(
                 set_, bands=tables, frequency=entry.dial_hz, settings=hour
             )
-    answers = [asked[entry.dial_hz, entry.utc] for entry in noted]
+    answers = [answer_at[entry.dial_hz, entry.utc] for entry in noted]
     before = [answer.findings for answer in answers]
     alone = [
         findings.with_evidence(**vars(entry.seen)) for findings, entry in zip(before, noted, strict=True)

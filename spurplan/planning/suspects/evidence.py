@@ -157,11 +157,11 @@ class Evidence:
                 units.level_of(self.strength, needs_unit=True)
             except BadValue as bad:
                 faults.append(bad.at("--strength"))
-        for place, other, told, untold in (
+        for place, other, on_hz, off_hz in (
             ("--also-on", "--not-on", self.also_on, self.not_on),
             ("--found-at", "--not-at", self.found_at, self.not_at),
         ):
-            if both := sorted(set(told) & set(untold)):
+            if both := sorted(set(on_hz) & set(off_hz)):
                 remedy = "say it of one of them"
                 faults.append(Fault(place, f"is said of {other} too", hz_text(both[0]), remedy))
         if faults:
@@ -210,7 +210,7 @@ class Listening:
         """Return where a suspect is heard on it. [Hz]"""
         return traits.elsewhere_hz if self is ANOTHER_SET else traits.on_dial_hz
 
-    def told(self, evidence: Evidence) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    def on_and_off(self, evidence: Evidence) -> tuple[tuple[int, ...], tuple[int, ...]]:
         """Return where it was heard on it, and where it was not. [Hz]"""
         if self is ANOTHER_SET:
             return evidence.also_on, evidence.not_on
@@ -534,7 +534,7 @@ def _there(listening: Listening, traits: Traits, listened_hz: Sequence[int]) -> 
     """Return at which of the frequencies listened on a suspect is, by what it predicts."""
     within = _weight("elsewhere_within_hz")
     places = listening.places_hz(traits)
-    return np.array([any(abs(hz - one) <= within for one in places) for hz in listened_hz])
+    return np.array([any(abs(hz - place_hz) <= within for place_hz in places) for hz in listened_hz])
 
 
 def _listening_chance(
@@ -579,7 +579,7 @@ def _round(listening: Listening, listened_hz: tuple[int, ...]) -> Test:
         return f"not {listening.where.format(listed[0])}" if len(listed) == 1 else listening.nowhere
 
     def observed(evidence: Evidence) -> object:
-        on, off = listening.told(evidence)
+        on, off = listening.on_and_off(evidence)
         return frozenset(on) & set(listened_hz) if {*on, *off} >= set(listened_hz) else None
 
     listed = [hz_text(hz) for hz in listened_hz]
@@ -616,7 +616,7 @@ def _in_one_go(name: str, *parts: Test) -> Test:
 
     def chance(traits: Traits, seen: object) -> float:
         assert isinstance(seen, tuple)
-        return math.prod(part.chance(traits, one) for part, one in zip(parts, seen, strict=True))
+        return math.prod(part.chance(traits, outcome) for part, outcome in zip(parts, seen, strict=True))
 
     return Test(
         name, ", ".join(part.option for part in parts), observed, outcomes, chance,
@@ -708,7 +708,7 @@ def made_tests(evidence: Evidence, dial_hz: int) -> list[tuple[Test, object]]:
     rounds = [
         _round(listening, (*on, *off))
         for listening in (THIS_SET, ANOTHER_SET)
-        for on, off in [listening.told(evidence)]
+        for on, off in [listening.on_and_off(evidence)]
         if on or off
     ]
     every = [*TESTS, _strength_at(dial_hz), *rounds]
@@ -779,7 +779,7 @@ def proposed_tests(suspected: Sequence[Weights], evidence: Evidence) -> list[Pro
     """
     untried = [test for test in TESTS if test.observed(evidence) is None and test.makes_sense(evidence)]
     at_dial = tuple(test for test in untried if test in AT_THE_DIAL)
-    found = [
+    proposals = [
         _proposed(suspected, (test,), [_chances(test, some.traits) for some in suspected])
         for test in untried
         if test not in at_dial and test.outcomes(suspected[0].traits)
@@ -789,9 +789,9 @@ def proposed_tests(suspected: Sequence[Weights], evidence: Evidence) -> list[Pro
         _longest_worth(suspected, evidence, THIS_SET, at_dial),
         _longest_worth(suspected, evidence, ANOTHER_SET),
     )
-    found += [one for one in rounds if one is not None]
-    told = [one for one in found if one.tells_bits >= LEAST_BITS]
-    return sorted(told, key=lambda proposal: -proposal.worth)
+    proposals += [joint for joint in rounds if joint is not None]
+    worthwhile = [proposal for proposal in proposals if proposal.tells_bits >= LEAST_BITS]
+    return sorted(worthwhile, key=lambda proposal: -proposal.worth)
 
 
 def _proposed(suspected: Sequence[Weights], parts: tuple[Test, ...], chances: Sequence[Floats]) -> Proposed:
@@ -835,14 +835,14 @@ def _longest_worth(
             for hz in listening.places_hz(traits):
                 by_hz[hz] = by_hz.get(hz, 0.0) + weight
     within = _weight("elsewhere_within_hz")
-    told = [hz for some in listening.told(evidence) for hz in some]
+    listened_hz = [hz for some in listening.on_and_off(evidence) for hz in some]
     places: list[int] = []
     for hz in sorted(by_hz, key=lambda hz: -by_hz[hz]):
-        if all(abs(hz - other) > within for other in (*told, *places)):
+        if all(abs(hz - other) > within for other in (*listened_hz, *places)):
             places.append(hz)
     places = places[:MOST_THOUGHT_OF]
     known = [_joined([_chances(test, some.traits) for test in before], some) for some in suspected]
-    there = [np.array([_there(listening, one, places) for one in some.traits]) for some in suspected]
+    there = [np.array([_there(listening, traits, places) for traits in some.traits]) for some in suspected]
     best = _proposed(suspected, before, known) if before else None
     listened: list[int] = []
     while len(listened) < min(MOST_ON_A_ROUND, len(places)):
@@ -850,7 +850,10 @@ def _longest_worth(
         longer = []
         for i in sorted(set(range(len(places))) - set(listened)):
             which = [*listened, i]
-            heard_so = [_listening_chance(listening, one[:, None, which], heard[None]) for one in there]
+            heard_so = [
+                _listening_chance(listening, chances_there[:, None, which], heard[None])
+                for chances_there in there
+            ]
             chances = [_joined(pair, some) for *pair, some in zip(known, heard_so, suspected, strict=True)]
             test = _round(listening, tuple(places[j] for j in which))
             longer.append((_proposed(suspected, (*before, test), chances), i))
@@ -873,7 +876,7 @@ def _joined(chances: Sequence[Floats], suspected: Weights) -> Floats:
 def _chances(test: Test, traits: Sequence[Traits]) -> Floats:
     """Return how likely each outcome of a test is of each suspect, (suspects, outcomes); rows add to 1."""
     outcomes = test.outcomes(traits)
-    chance = np.array([[test.chance(one, outcome) for outcome in outcomes] for one in traits])
+    chance = np.array([[test.chance(traits, outcome) for outcome in outcomes] for traits in traits])
     shares: Floats = chance / chance.sum(axis=1, keepdims=True)
     return shares
 
@@ -895,5 +898,5 @@ def _entropy(weight: Floats) -> float:
 def observed_words(evidence: Evidence) -> Mapping[str, Any]:
     """Return what was observed by its option's name, for the answer; only what was told."""
     observed = {name: getattr(evidence, name) for name in Evidence.__dataclass_fields__}
-    observed["moves"] = None if evidence.motion is None else evidence.motion.told
+    observed["moves"] = None if evidence.motion is None else evidence.motion.as_typed
     return {name: list(value) if isinstance(value, tuple) else value for name, value in observed.items()}

@@ -30,12 +30,12 @@ class Motion:
         return abs(seen - expected) < within
 
     @property
-    def told(self) -> str:
+    def as_typed(self) -> str:
         """The word or the number that tells it."""
         return next((word for word, motion in WORDS.items() if motion == self), f"{self.rate:.12g}")
 
     @property
-    def said(self) -> str:
+    def phrase(self) -> str:
         """What is said of something that was seen to move so, behind "It"."""
         seen = {
             1.0: "moves with the dial",

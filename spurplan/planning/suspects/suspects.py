@@ -285,18 +285,18 @@ def suspects(
     _on_the_dial(set_, seen)
     chosen = replace(chosen, ahead=())  # they stand ahead of the set already
     both = settings_from(chosen, {"skirts": True, "intermodulation": True})
-    found = dial(set_, bands=tables, frequency=frequency, dial_error=dial_error, settings=both)
-    on_ranges = _settings(set_, tables, chosen, found)
+    dial_answer = dial(set_, bands=tables, frequency=frequency, dial_error=dial_error, settings=both)
+    on_ranges = _settings(set_, tables, chosen, dial_answer)
     by_range = [
-        ways_in(setting, _birdies(set_, tables, chosen, setting), found.tables.get("pairs"))
+        ways_in(setting, _birdies(set_, tables, chosen, setting), dial_answer.tables.get("pairs"))
         for setting in on_ranges
     ]
-    findings = replace(weighed(by_range, seen), nobody_belongs=_nobody_belongs(seen, on_ranges, found))
+    findings = replace(weighed(by_range, seen), nobody_belongs=_nobody_belongs(seen, on_ranges, dial_answer))
     weights_text = WEIGHTS_TEXT.format(figure("there", "harmonic_down_db"))
     return Answer(
-        receiver=found.receiver,
-        settings={**found.settings, **observed_words(seen)},
-        assumptions=(*found.assumptions, weights_text, NOT_CONSIDERED),
+        receiver=dial_answer.receiver,
+        settings={**dial_answer.settings, **observed_words(seen)},
+        assumptions=(*dial_answer.assumptions, weights_text, NOT_CONSIDERED),
         cautions=cautions_of("suspects"),
         tables={
             "suspects": table_of(
@@ -320,7 +320,7 @@ def _on_the_dial(receiver: Receiver, seen: Evidence) -> None:
         Fault(place, "is on no range of this set", units.hz_text(hz), "say where the set was tuned")
         for place, several in (("--found-at", seen.found_at), ("--not-at", seen.not_at))
         for hz in several
-        if not any(one.low_hz <= hz <= one.high_hz for one in receiver.ranges)
+        if not any(range_.low_hz <= hz <= range_.high_hz for range_ in receiver.ranges)
     ]
     if faults:
         raise Refused(faults)
@@ -355,9 +355,11 @@ def _settings(receiver: Receiver, bands: Bands, chosen: Settings, dial_answer: A
     return out
 
 
-def _nobody_belongs(seen: Evidence, on_ranges: Sequence[Setting], found: Answer) -> NobodyBelongs | None:
-    off_hz = int(found.settings["dial_error_hz"] or 0)
-    region: int | None = found.settings.get("region")
+def _nobody_belongs(
+    seen: Evidence, on_ranges: Sequence[Setting], dial_answer: Answer
+) -> NobodyBelongs | None:
+    off_hz = int(dial_answer.settings["dial_error_hz"] or 0)
+    region: int | None = dial_answer.settings.get("region")
     first = on_ranges[0]
     return nobody_belongs(seen.heard, first.dial_hz, off_hz, first.occupants, region)
 
@@ -365,7 +367,8 @@ def _nobody_belongs(seen: Evidence, on_ranges: Sequence[Setting], found: Answer)
 def _tests(tests: Sequence[Proposed]) -> list[dict[str, Any]]:
     return [
         {
-            "rank": rank, "test": proposal.test.name, "option": proposal.test.option, "tells_bits": proposal.tells_bits,
+            "rank": rank, "test": proposal.test.name, "option": proposal.test.option,
+            "tells_bits": proposal.tells_bits,
             "right_after": proposal.right_after,
             "cost_bits": proposal.test.cost_bits,
         }

@@ -448,12 +448,12 @@ def _neighbour(setting: Setting, lines: Lines) -> Way:
     sides: dict[int, list[str]] = {}
     for o, at in places:
         sides.setdefault(o, []).append("up" if at > setting.dial_hz else "down")
-    found = [
+    neighbours = [
         _beside(_whistling(setting, _listed(setting, way, station)), sides[station.occupant])
         for station in met
     ]
     unlisted = _unlisted(setting, way, float(heard[-1]), setting.bar_dbm(CARRIER, 100))
-    return _with(way, (*found, _beside(unlisted, ("up", "down"))))
+    return _with(way, (*neighbours, _beside(unlisted, ("up", "down"))))
 
 
 def _beside(who: Who, sides: Sequence[str]) -> Who:

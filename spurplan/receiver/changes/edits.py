@@ -114,20 +114,20 @@ def with_chains(
     Refused  for an unknown range, or a chain that does not work.
     """
     if range_name is not None:
-        one = range_named(receiver, name=range_name)
-        chain = change(receiver.conversions_of(one), receiver.plans_of(one))
+        range_ = range_named(receiver, name=range_name)
+        chain = change(receiver.conversions_of(range_), receiver.plans_of(range_))
         return with_range(receiver, range_name=range_name, conversions=chain, premix_crystal_hz=None)
     ranges: list[Range] = []
     shared: Chain = receiver.conversions
-    for number, one in enumerate(receiver.ranges):
+    for number, range_ in enumerate(receiver.ranges):
         # what ranges share is changed without the crystals that they have of their own
-        held = receiver.conversions if one.conversions is None else one.conversions
-        chain = change(held, receiver.plans_of(one))
-        if one.conversions is None:
+        held = receiver.conversions if range_.conversions is None else range_.conversions
+        chain = change(held, receiver.plans_of(range_))
+        if range_.conversions is None:
             shared = chain
-            ranges.append(one)
+            ranges.append(range_)
         else:
-            ranges.append(changed(one, receiver.name, ("range", number), conversions=chain))
+            ranges.append(changed(range_, receiver.name, ("range", number), conversions=chain))
     return changed(receiver, receiver.name, conversions=shared, ranges=tuple(ranges))
 
 

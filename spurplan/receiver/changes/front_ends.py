@@ -119,7 +119,7 @@ def with_fitted(
     ------
     Refused  for an unknown range or figures outside any sense.
     """
-    one = range_named(receiver, name=range_name)
+    range_ = range_named(receiver, name=range_name)
     new: dict[str, Any] = {
         "front_end_ceiling_db": front_end_ceiling_db,
         "rf_gain_db": rf_gain_db,
@@ -131,6 +131,6 @@ def with_fitted(
     if q is not None:
         new["front_end"] = tuple(
             changed(element, receiver.name, q=q) if isinstance(element, Circuits | CoupledPair) else element
-            for element in front_end_of(one)
+            for element in front_end_of(range_)
         )
     return with_range(receiver, range_name=range_name, **new)

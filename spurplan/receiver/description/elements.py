@@ -184,17 +184,19 @@ class _AnElement(Kind):
 def _not_an_element(path: Path, value: Any, reading: Reading) -> Any:
     if not isinstance(value, dict):
         remedy = "write it as { circuits = 2, q = 55 }"
-        return reading.found(path, "is not an element of a front end", shown(value), remedy)
+        return reading.refuse(path, "is not an element of a front end", shown(value), remedy)
     keys = [told_by for told_by in ELEMENTS if told_by in value]
     if len(keys) > 1:
         remedy = "give each an element of its own, in braces"
-        return reading.found(path, f"is several elements at once: {' and '.join(keys)}", shown(value), remedy)
+        return reading.refuse(
+            path, f"is several elements at once: {' and '.join(keys)}", shown(value), remedy
+        )
     rule = f"needs one of {', '.join(ELEMENTS)}"
     for word in value:
         hint = did_you_mean(str(word), tuple(ELEMENTS))
         if hint.startswith("did"):
-            return reading.found((*path, word), "unknown key", remedy=hint)
-    return reading.found(path, rule, shown(value), "write it as { circuits = 2, q = 55 }")
+            return reading.refuse((*path, word), "unknown key", remedy=hint)
+    return reading.refuse(path, rule, shown(value), "write it as { circuits = 2, q = 55 }")
 
 
 AN_ELEMENT = _AnElement()

@@ -295,8 +295,8 @@ class Receiver(Description):
         if wanted.premix_crystal_hz is None:
             return self.conversions
         return tuple(
-            one
-            if one.premix is None or one.premix.oscillator_of is not None
-            else one.unchecked(premix=one.premix.unchecked(crystal_hz=wanted.premix_crystal_hz))
-            for one in self.conversions
+            conversion
+            if conversion.premix is None or conversion.premix.oscillator_of is not None
+            else conversion.unchecked(premix=conversion.premix.unchecked(crystal_hz=wanted.premix_crystal_hz))
+            for conversion in self.conversions
         )

@@ -188,14 +188,17 @@ def receiver(checked: Receiver) -> list[Wrong]:
 
 def _premix_crystals(checked: Receiver) -> Iterator[Wrong]:
     """The crystal of a range needs a premixer that all ranges share."""
-    shared = any(one.premix is not None and one.premix.oscillator_of is None for one in checked.conversions)
-    for number, one in enumerate(checked.ranges):
-        if one.premix_crystal_hz is None or (shared and one.conversions is None):
+    shared = any(
+        conversion.premix is not None and conversion.premix.oscillator_of is None
+        for conversion in checked.conversions
+    )
+    for number, range_ in enumerate(checked.ranges):
+        if range_.premix_crystal_hz is None or (shared and range_.conversions is None):
             continue
         rule = "is the crystal of a premixer in the [[conversion]] of the set, and there is none"
         remedy = "give [conversion.premix]; in a chain of the range's own the crystal stands there"
         path = ("range", number, "premix_crystal")
-        yield Wrong(path, rule, hz_text(one.premix_crystal_hz), remedy)
+        yield Wrong(path, rule, hz_text(range_.premix_crystal_hz), remedy)
 
 
 def _beat(checked: Receiver) -> Iterator[Wrong]:

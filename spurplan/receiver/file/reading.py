@@ -120,8 +120,8 @@ def described_by(raw: dict[str, Any], source: str) -> Receiver:
 
 
 def _refuse_if(reading: Reading, files: NamedFiles, raw: dict[str, Any], source: str) -> None:
-    if reading.told or files.faults:
-        raise Refused([*faults(in_file_order(reading.told, raw), source), *files.faults])
+    if reading.all_wrongs or files.faults:
+        raise Refused([*faults(in_file_order(reading.all_wrongs, raw), source), *files.faults])
 
 
 def _behind(data: dict[str, Any], reading: Reading) -> list[Wrong]:

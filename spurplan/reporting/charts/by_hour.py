@@ -38,7 +38,7 @@ def sheet(
     headline = day_said(courses)
     made = open_sheet(width, [f"{answer.receiver}: a day hour by hour, UTC"] if title else [], headline)
     made.says = f"{shown(receiver.name)}, hour by hour: {headline} " + " ".join(
-        shown(course.said) for course in courses
+        shown(course.sentence) for course in courses
     )
     top = made.height
     words = {dial.range: dial for dial in dials}
@@ -56,7 +56,7 @@ def _lay(made: Sheet, course: CourseFinding, dial: DayDial, top: float) -> float
     scale = Scale(dial.low_hz, dial.high_hz, LEFT_PT, made.width - MARGIN_PT - SHARE_PT)
     edges = LEFT_PT, made.width - MARGIN_PT
     head = f"{shown(course.range)}  {dashed(span_text(dial.low_hz, dial.high_hz))}"
-    top = headed(made, head, shown(course.said), edges, top, (HEAD_PT, SAID_PT)) + 3
+    top = headed(made, head, shown(course.sentence), edges, top, (HEAD_PT, SAID_PT)) + 3
     for hour, (finding, words) in enumerate(zip(course.hours, dial.hours, strict=True)):
         lay_strip(made, scale, words, top, STRIP_PT)
         line = top + STRIP_PT / 2 + 0.36 * HOUR_PT

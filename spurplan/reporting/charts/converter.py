@@ -117,7 +117,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
     title : bool. Whether the name of the set stands above and the cautions below.
     """
     findings: Findings = answer.findings
-    covers = findings.asked.covers
+    covers = findings.question.covers
     spans = ", ".join(dashed(span_text(*cover)) for cover in covers)
     headline = " ".join(summary(findings))
     made = open_sheet(width, [f"{answer.receiver}: a converter for {spans}"] if title else [], headline)
@@ -135,12 +135,13 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
 
 
 def _name(candidate: Candidate) -> str:
-    return f"{candidate.rank}. {candidate.crystal_text}, {'for the sum' if candidate.side == 'sum' else candidate.side}"
+    side = "for the sum" if candidate.side == "sum" else candidate.side
+    return f"{candidate.rank}. {candidate.crystal_text}, {side}"
 
 
 def _candidates(findings: Findings, cover: tuple[int, int]) -> Iterator[Candidate]:
     """Give the first candidates for a cover that go into some range, each injection once."""
-    chosen, number = findings.candidates, findings.asked.covers.index(cover)
+    chosen, number = findings.candidates, findings.question.covers.index(cover)
     listed = findings.listed
     here = listed[(chosen.cover[listed] == number) & chosen.placed[listed] & ~chosen.alone[listed]]
     yield from map(findings.candidate, here[:MOST_CANDIDATES].tolist())

@@ -97,7 +97,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     """Return the chart of `cures`."""
     findings: Findings = answer.findings
     drawn = effects(answer)
-    advice = findings.said[0]
+    advice = findings.sentences[0]
     head = [f"{answer.receiver}: cures, {findings.present.at}"]
     made = open_sheet(width, head if title else [], advice)
     made.says = f"{shown(receiver.name)}, cures: {shown(advice)}"

@@ -73,7 +73,7 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     """Return the chart of `dial`."""
     drawn = settings(answer, receiver, width)
     findings: tuple[SettingFinding, ...] = answer.findings
-    headline = " ".join(dict.fromkeys(finding.said for finding in findings))
+    headline = " ".join(dict.fromkeys(finding.sentence for finding in findings))
     lines = [title_of(answer), counted_said(answer), *besides(answer)]
     made = open_sheet(width, lines if title else [], headline)
     made.says = f"{shown(answer.receiver)} at {hz_text(answer.settings['frequency_hz'])}: " + "; ".join(

@@ -181,7 +181,7 @@ def _range(turned_range: TurnedRange, place: Ints) -> dict[str, Any]:
         "bw": int(chains.bandwidth_hz[v]),
         "off": int(chains.set_dial_hz(shown, np.array([turned_range.low_hz]))[0]) - turned_range.low_hz,
         "word": range_word(turned_range.busy),
-        "said": harmless(turned_range.busy.said),
+        "said": harmless(turned_range.busy.sentence),
         "osc": _oscillators(chains, v),
         "if": int(chains.if_hz[v]),
         "floor": Levels(dials, _tenths(floor_dbm(chains, candidate, dials))).plain(),

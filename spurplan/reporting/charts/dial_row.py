@@ -368,7 +368,7 @@ def key(
     kinds : what there is to explain, in order.
     """
     strong, audible = thresholds
-    said = {
+    labels = {
         "own": "on frequency",
         "strong": f"strong if it is on, {strong:g} dB or more over what it takes to be heard",
         "audible": "audible if it is on" if audible == 0 else f"audible, {audible:g} dB or more",
@@ -384,7 +384,7 @@ def key(
         "bar": "what a single tone needs to be heard, and to be strong",
         **MEANING,
     }
-    entries = [(kind, said[kind]) for kind in kinds]
+    entries = [(kind, labels[kind]) for kind in kinds]
     x = left
     line = top + RISE * WAY_PT
     for kind, text in entries:

@@ -75,7 +75,7 @@ def sheet(
     headline = _verdict(answer, turned, width)
     lines = [
         title_of(answer, about),
-        *(finding.said for finding in answer.findings or () if finding.said != headline),
+        *(finding.sentence for finding in answer.findings or () if finding.sentence != headline),
     ]
     lines += [*([counted_said(answer)] if headline != counted_said(answer) else []), *besides(answer)]
     made = open_sheet(width, lines if title else [], headline)

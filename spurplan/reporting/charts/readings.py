@@ -110,13 +110,13 @@ class Moved:
 
     Attributes
     ----------
-    name, said : str. Which; both values with their interval, in words.
+    name, text : str. Which; both values with their interval, in words.
     change, low, high : float or None. By how much, and between what, in the unit of its rule; None where
         the readings leave it open, or nothing checks it.
     """
 
     name: str
-    said: str
+    text: str
     change: float | None
     low: float | None
     high: float | None
@@ -256,7 +256,7 @@ def _lay_moved(made: Sheet, some: Sequence[Moved], rule: tuple[str, str], top: f
     reach = math.ceil(max([LEAST_REACH, *(abs(value) for value in values)]) * 1.02)
     ruler = Ruler(-reach, reach, *edges)
     for figure in some:
-        top = headed(made, figure.name, figure.said, edges, top, (NAME_PT, SAID_PT))
+        top = headed(made, figure.name, figure.text, edges, top, (NAME_PT, SAID_PT))
         _lay_change(made, figure, ruler, top)
         top += MARK_PT + 1
     return draw_ruler(made, ruler, top, unit) + 9

@@ -41,8 +41,8 @@ KEY_ORDER = ("believe", "check", "don't", "unknown", "dead", "deaf")
 
 def verdict(busy: Sequence[RangeFinding]) -> tuple[str, str]:
     """Return the one sentence that joins ranges by word: with their names, and with their number."""
-    found = DialVerdict(tuple(busy))
-    return shown(found.said), shown(found.short)
+    verdict = DialVerdict(tuple(busy))
+    return shown(verdict.sentence), shown(verdict.short)
 
 
 def word_text(busy: RangeFinding) -> str:

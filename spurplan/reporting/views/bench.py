@@ -146,7 +146,7 @@ def sheet_view(answer: Answer, receiver: str = "") -> View:
     agc_on = sheet.agc == "on"
     points = POINTS_AGC_ON if agc_on else POINTS
     layouts = {name: ALIGNMENT if "right_hz" in table.values else points for name, table in tables.items()}
-    decides = [stretch.said for stretch in sheet.settled]
+    decides = [stretch.sentence for stretch in sheet.settled]
     if any(stretch.steps for stretch in sheet.settled):
         tables = {"What each reading settles": _settling(answer.tables["settle"]), **tables}
         layouts["What each reading settles"] = SETTLE
@@ -282,7 +282,7 @@ def readings_view(answer: Answer, receiver: str = "") -> View:
     }
     heading = [f"{answer.receiver}: readings of {answer.settings['log']}"]
     summary, *rest = _summary(answer.tables["fitted"], residuals, dial)
-    heading += [_rejection_said(one) for one in findings.rejections]
+    heading += [_rejection_said(rejection) for rejection in findings.rejections]
     heading += [text for text in (findings.next_said, summary, *rest) if text]
     described = tuple(receiver.splitlines())
     return View(tuple(heading), tables, layouts, described, (), whole=frozenset(tables))
@@ -292,7 +292,7 @@ def _rejection_said(own: RangeRejection) -> str:
     """Return how far the image and the IF are down on a range, and what the image means, as a sentence."""
     image, straight = own.least_image, own.least_straight
     parts = [] if image is None else [_image_said(own, image)]
-    parts += [_doubtful_said(one) for one in own.doubtful]
+    parts += [_doubtful_said(rejection) for rejection in own.doubtful]
     if straight is not None:
         parts.append(f"IF breakthrough {_db_said(straight)}")
     return f"Range {own.range}: {'. '.join(parts)}."
@@ -325,12 +325,12 @@ def _shortfall_said(own: RangeRejection, image: Rejection) -> str:
         return ""
     here = ""
     if image not in own.short:
-        worst = min(own.short, key=lambda one: one.over_fair_db or 0.0)
+        worst = min(own.short, key=lambda rejection: rejection.over_fair_db or 0.0)
         here = f"; {abs(worst.over_fair_db or 0.0):.0f} dB below it at {hz_text(worst.dial_hz)}"
-    if not any(one.tells_q for one in own.short):
+    if not any(rejection.tells_q for rejection in own.short):
         return f"{here}: stray coupling round the circuits first, then a damped coil"
     if own.sound:
-        right = listed_text([hz_text(one.dial_hz) for one in own.sound])
+        right = listed_text([hz_text(rejection.dial_hz) for rejection in own.sound])
         return f"{here}, not so at {right}: tracking first, then a damped coil"
     if len(own.short) > 1:
         return f"{here}, and short all along: damped coils, or a circuit out of line"

@@ -93,7 +93,7 @@ def _heading(answer: Answer) -> list[str]:
         if whistles
         else "No self-whistle is heard, by the levels of the model."
     )
-    return lines + [marks.said for marks in answer.findings or ()]
+    return lines + [marks.sentence for marks in answer.findings or ()]
 
 
 def radiated(table: Table) -> Table:

@@ -32,7 +32,7 @@ def view(answer: Answer) -> View:
     """Return what people see of a day: a line a range, then a line a visitor, hours from 0000 UTC."""
     courses = [course for course in answer.findings if isinstance(course, CourseFinding)]
     return View(
-        heading=(answer.receiver, *(course.said for course in courses)),
+        heading=(answer.receiver, *(course.sentence for course in courses)),
         tables={"day": _strips(courses), "visitors": _visits(courses)},
         layouts={
             "day": (Show("Range", ("range",)), Show(_EVERY_HOUR, ("strip",))),

@@ -67,8 +67,8 @@ def view(answer: Answer, receiver: str = "") -> View:
     receiver : str. The way of the signal through the set, a line a range.
     """
     findings: Findings = answer.findings
-    explain = findings.asked.about is not None
-    several = len(findings.asked.covers) > 1
+    explain = findings.question.about is not None
+    several = len(findings.question.covers) > 1
     tables: dict[str, Table] = {}
     for name in ("candidates", "ways_in", "birdies", "intrusions"):
         if name in answer.tables:
@@ -86,7 +86,7 @@ def view(answer: Answer, receiver: str = "") -> View:
         tables["candidates"] = tables["candidates"].take(listed)
     if "intrusions" in tables:
         tables["intrusions"], _ = fold(tables["intrusions"])
-    tables["candidates"] = _with_losses(tables["candidates"], findings.asked.tune)
+    tables["candidates"] = _with_losses(tables["candidates"], findings.question.tune)
     layouts: dict[str, Layout] = {
         "candidates": _worth_showing(tables["candidates"], several),
         "ways_in": WAYS_IN, "birdies": BIRDIES,
@@ -104,14 +104,14 @@ def view(answer: Answer, receiver: str = "") -> View:
 
 
 def _covers(findings: Findings) -> str:
-    return ", ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in findings.asked.covers)
+    return ", ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in findings.question.covers)
 
 
 def summary(findings: Findings) -> list[str]:
     """Return the candidate to build for each cover in a few sentences."""
     out = []
     for (low, high), best in findings.per_cover():
-        span = f"{_mhz(low)}-{_mhz(high)} MHz: " if len(findings.asked.covers) > 1 else ""
+        span = f"{_mhz(low)}-{_mhz(high)} MHz: " if len(findings.question.covers) > 1 else ""
         if best is None:
             out.append(
                 f"{span}No crystal here brings all of it into one range; what each one loses is below."
@@ -124,8 +124,8 @@ def summary(findings: Findings) -> list[str]:
 
 
 def _elsewhere(findings: Findings, best: Candidate) -> str:
-    tune = findings.asked.tune
-    if tune is None or findings.ranking.in_tune[best.number] or findings.asked.about is not None:
+    tune = findings.question.tune
+    if tune is None or findings.ranking.in_tune[best.number] or findings.question.about is not None:
         return ""
     return f"No crystal here puts all of it into {_mhz(tune[0])}-{_mhz(tune[1])} MHz; the best otherwise:"
 
@@ -163,7 +163,7 @@ def _usable(best: Candidate, alone: tuple[Candidate, ...], at: str) -> str:
 
 def _place(findings: Findings, best: Candidate) -> str:
     """Return by what the best won, and what cannot be told from it."""
-    if findings.asked.about is not None:
+    if findings.question.about is not None:
         return ""
     sentences = []
     alike, behind = findings.rivals(best)
@@ -180,7 +180,7 @@ def _place(findings: Findings, best: Candidate) -> str:
 
 def _alone_said(findings: Findings, best: Candidate) -> str:
     """Return that none of the crystals is worth it, where the set alone is as good, and why."""
-    if findings.asked.about is not None:
+    if findings.question.about is not None:
         return ""
     alike, _ = findings.rivals(best)
     before = [at for at in findings.before(best) if findings.candidates.alone[at]]
@@ -190,7 +190,7 @@ def _alone_said(findings: Findings, best: Candidate) -> str:
     usable = findings.figures.usable_share
     none = "no converter here is worth its building."
     # a listener to speech minds less what comes straight in than one to broadcasts
-    if findings.asked.receiver.mode == "am" and usable[best.number] < usable[(as_good or before)[0]]:
+    if findings.question.receiver.mode == "am" and usable[best.number] < usable[(as_good or before)[0]]:
         none += " That is for AM: --mode ssb or cw asks for those."
     if as_good:
         return f"None of these crystals: the set alone cannot be told from the best of them; {none}"
@@ -266,12 +266,12 @@ def _with_losses(table: Table, tune: tuple[int, int] | None) -> Table:
 def _orders(findings: Findings) -> list[str]:
     """Return how the crystal of the best for each cover is ordered."""
     orders = [findings.order_of(best.number) for _, best in findings.per_cover() if best is not None]
-    said = [
-        order.at_hand_said if order.crystal.at_hand else f"To order: {order.said}"
+    sentences = [
+        order.at_hand_said if order.crystal.at_hand else f"To order: {order.text}"
         for order in orders
         if order is not None
     ]
-    return list(dict.fromkeys(f"{text}." for text in said))
+    return list(dict.fromkeys(f"{text}." for text in sentences))
 
 
 def _why(candidates: list[Candidate]) -> list[str]:

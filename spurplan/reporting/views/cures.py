@@ -42,13 +42,13 @@ def view(answer: Answer, receiver: str = "") -> View:
     receiver : str. The way of the signal through the set, a line a range.
     """
     findings: Findings = answer.findings
-    lines = [*findings.said]
+    lines = [*findings.sentences]
     alone = [result.trial.cures[0] for result in findings.offered]
     remarks = [f"{name}: {note}." for name, note in {cure.name: cure.note for cure in alone}.items() if note]
     made: dict[str, list[str]] = {}
     for result in findings.offered:
         for value in findings.values_of(result):
-            made.setdefault(value.said, []).append(result.trial.name)
+            made.setdefault(value.text, []).append(result.trial.name)
     remarks += [f"For {listed_text(names)}: {value_text}." for value_text, names in made.items()]
     remarks += [SOURCES] if made else []
     remarks += [f"Not tried, {cure.text}." for cure in findings.not_tried]

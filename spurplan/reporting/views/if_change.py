@@ -172,7 +172,7 @@ def verdict(findings: Findings) -> str:
 
 def _recommendation(findings: Findings) -> list[str]:
     """Return what to do in a sentence, what the other IFs come to, and each range of several."""
-    if not any(not change.same_if for change in findings.asked):
+    if not any(not change.same_if for change in findings.considered):
         return [_of_range(findings, range_.name) for range_ in findings.ranges]
     others = [plan for plan in findings.plans[1:] if plan is not findings.chosen and not plan.change.same_if]
     lines = [_of_plan(plan) for plan in others[:MOST_PLANS]]
@@ -190,7 +190,7 @@ def _of_others(findings: Findings) -> str:
     around = None if if_hz is None else range_around(findings.receiver, if_hz)
     if if_hz is None or around is None:
         return "A set has one IF: ask without --range what it does to the others."
-    own = _ranges([one.name for one in findings.ranges])
+    own = _ranges([range_.name for range_ in findings.ranges])
     return (
         f"That is on {own} alone, the others keep theirs: as the IF of the whole set "
         f"{hz_text(if_hz)} lies inside range {around.name}."
@@ -231,16 +231,18 @@ def _besides_use(findings: Findings) -> list[str]:
 
 def _nearby_said(findings: Findings, near: Nearby) -> str:
     """Return what to keep, which ranges would gain by an IF near the one asked about, and why not by that."""
-    names = [one.range.name for one in near.ranges]
-    kept = [one.name for one in findings.ranges if one.name not in names]
-    shares = [(one.after.finding.usable, one.before.finding.usable) for one in near.ranges]
+    names = [near_range.range.name for near_range in near.ranges]
+    kept = [range_.name for range_ in findings.ranges if range_.name not in names]
+    shares = [
+        (near_range.after.finding.usable, near_range.before.finding.usable) for near_range in near.ranges
+    ]
     usable = listed_text([f"{share_text(after)} for {share_text(before)}" for after, before in shares])
     only = " alone" if kept or len(findings.ranges) < len(findings.receiver.ranges) else ""
     text = f"Keep the present IF: on {_ranges(names)}{only} {hz_text(near.if_hz)} would be better, "
     text += f"usable {usable}"
     if near.if_hz != near.asked_hz:
         assessed = [findings.of_change(Asked(if_hz=near.asked_hz), name) for name in names]
-        costs = [one.verdict.costs for one in assessed if one is not None]
+        costs = [assessment.verdict.costs for assessment in assessed if assessment is not None]
         through = [cost.through.label for cost in costs if cost.through is not None]
         text += f", not {hz_text(near.asked_hz)}"
         text += f": {through[0]} breaks through on it" if through else ""
@@ -261,7 +263,7 @@ def _why_kept(findings: Findings) -> str:
     verdict_words = {
         assessment.verdict.word
         for assessment in findings.assessments
-        if not assessment.proposal.asked.present
+        if not assessment.proposal.change.present
     }
     if any(gain is not None and gain.beats for gain in every) or verdict_words & {
         "better",

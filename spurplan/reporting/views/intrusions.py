@@ -107,7 +107,7 @@ def is_intrusions(table: Table) -> bool:
 
 def heading(answer: Answer, about: str = "") -> list[str]:
     """Return the lines above the tables: what it comes to, then how much is heard, by grade."""
-    sentences = [finding.said for finding in answer.findings or ()]
+    sentences = [finding.sentence for finding in answer.findings or ()]
     return [title(answer, about), *sentences, *_turns_up(answer), counted_said(answer), *besides(answer)]
 
 

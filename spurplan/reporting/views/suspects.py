@@ -77,7 +77,7 @@ def view(answer: Answer, receiver: str = "", most: int = MOST) -> View:
     findings: Findings = answer.findings
     by_range = findings.by_range()
     test = None if findings.next_test is None else findings.next_test.test
-    heading = [] if findings.nobody_belongs is None else [findings.nobody_belongs.said]
+    heading = [] if findings.nobody_belongs is None else [findings.nobody_belongs.sentence]
     for name, some in by_range.items():
         # the places to listen at are enough to name once: those of the test, where it has such
         go = test is None or not test.places_hz
@@ -156,7 +156,7 @@ def _because(ranked_way: RankedWay, seen: Evidence) -> str | None:
 
 def _moved(seen: Evidence) -> str:
     assert seen.motion is not None
-    return f"It {seen.motion.said}"
+    return f"It {seen.motion.phrase}"
 
 
 _OBSERVED: Mapping[str, Callable[[Evidence], str]] = {
@@ -195,7 +195,8 @@ def _where(ranked_way: RankedWay, *, go: bool = True) -> str:
     if cause == BIRDIE:
         return f"It is made in the set ({ranked_way.way.equation}): no aerial and no front end helps."
     if cause == SELF_WHISTLE:
-        return f"The station tuned in comes by two ways ({ranked_way.way.equation}): the front end does not help."
+        equation = ranked_way.way.equation
+        return f"The station tuned in comes by two ways ({equation}): the front end does not help."
     if cause == NEIGHBOUR:
         beside = (
             f" on {hz_text(hz)}{who}" if label is not None and hz is not None else " a few kilohertz beside"
@@ -259,4 +260,5 @@ def _together(cause: Common, evening: Evening) -> str:
     label = f" ({cause.who.label})" if cause.who.label is not None else ""
     if cause.first.listen_hz is None:
         return f"Behind lines {lines} is one cause: {phrase(cause.first)}{label}."
-    return f"Behind lines {lines} is one station, on {hz_text(cause.first.listen_hz)}{label}; listen for it there."
+    hz = hz_text(cause.first.listen_hz)
+    return f"Behind lines {lines} is one station, on {hz}{label}; listen for it there."

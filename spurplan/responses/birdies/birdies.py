@@ -297,7 +297,8 @@ def _whistles(receiver: Receiver, chains: Chains, occupants: Occupants, settings
                 exact_dial_hz=at, set_dial_hz=int(chains.set_dial_hz(candidate, dial)[0]), kind=SELF_WHISTLE,
                 equation=routes.equation(routes.steps_of(lines, int(whistles.line[i]))), order=int(order[i]),
                 certainty=WORKED_OUT, moves=float(moves[i]), beat_hz=_station_beat_hz(whistles, i, occupants),
-                beat_hz_per_hz=abs(float(moves[i]) - 1.0), below_station_db=float(whistles.below_station_db[i]),
+                beat_hz_per_hz=abs(float(moves[i]) - 1.0),
+                below_station_db=float(whistles.below_station_db[i]),
                 through_ceiling=bool(whistles.through_ceiling[i]),
                 **_station_of(whistles, i, occupants, int(grade[i])),
             )

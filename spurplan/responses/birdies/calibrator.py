@@ -32,7 +32,7 @@ class FalseMarks:
         return -self.image_hz % self.frequency_hz
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """Where true marks stand, where false ones, and how to tell them apart."""
         on = f"range {self.ranges[0]}" if len(self.ranges) == 1 else f"ranges {listed_text(self.ranges)}"
         name = f"{self.name[:1].upper()}{self.name[1:]}"

@@ -166,7 +166,7 @@ class Counted:
 
     Parameters
     ----------
-    found : Arrivals.
+    arriving : Arrivals.
     place : int64, shape (n,). Number of the setting of each, from 0.
     settings : int. How many settings there are.
 

@@ -242,16 +242,16 @@ class DialVerdict:
     busy: tuple[RangeFinding, ...]
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """A sentence a word, with the names of the ranges."""
         parts = []
         for words, before in _JOINED:
-            names = [one.range for one in self.busy if range_word(one) in words]
+            names = [finding.range for finding in self.busy if range_word(finding) in words]
             if names:
                 parts.append(f"{before} {listed_text(names)}.")
         weak = self._weak
         if weak:
-            names = [f"{one.range} {image.where}".rstrip() for one, image in weak]
+            names = [f"{finding.range} {image.where}".rstrip() for finding, image in weak]
             images = {image.away_hz for _, image in weak}
             least = min((image for _, image in weak), key=lambda image: image.rejection_db)
             why = (least if len(images) == 1 else replace(least, away_hz=None)).why
@@ -261,14 +261,16 @@ class DialVerdict:
     @property
     def short(self) -> str:
         """The same with the number of ranges in place of their names."""
-        counts = [(before, sum(range_word(one) in words for one in self.busy)) for words, before in _JOINED]
+        counts = [
+            (before, sum(range_word(finding) in words for finding in self.busy)) for words, before in _JOINED
+        ]
         counts.append(("Do not trust the image on", len(self._weak)))
         return " ".join(f"{before} {count} of {len(self.busy)} ranges." for before, count in counts if count)
 
     @property
     def _weak(self) -> list[tuple[RangeFinding, WeakImage]]:
         return [
-            (one, one.weak_image)
-            for one in self.busy
-            if one.weak_image is not None and range_word(one) == "don't, for its image"
+            (finding, finding.weak_image)
+            for finding in self.busy
+            if finding.weak_image is not None and range_word(finding) == "don't, for its image"
         ]

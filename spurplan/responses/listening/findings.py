@@ -160,7 +160,7 @@ class RangeFinding:
         return at_text(self.hour, this_hour=self.this_hour)
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """One or two sentences: how much is usable, how sure that is, and what takes the rest."""
         return " ".join(sentence for sentence in (self.usable_said, self.lost_said) if sentence)
 
@@ -224,7 +224,7 @@ class SettingFinding:
     among_several: bool = False
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """How often it is usable, and who spoils it."""
         at = f"{hz_text(self.dial_hz)}{f' on range {self.range}' if self.among_several else ''}"
         if self.state == "unknown":
@@ -267,7 +267,7 @@ class CoverFinding:
         return self.stranger < self.limit and self.busy.noise < 0.5 and self.busy.unknown < 0.5
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """A sentence or two, as it would be said at the bench."""
         name = self.busy.name
         if self.busy.unknown >= 0.5:

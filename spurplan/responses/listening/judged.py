@@ -118,10 +118,11 @@ def judge_ranges(
     -------
     list of RangeFinding, V.
     """
-    found = findings_of(judged(chains, place, settings, hour, cover), hour, cover is not None)
+    findings = findings_of(judged(chains, place, settings, hour, cover), hour, cover is not None)
     within = chains if cover is None else _within(chains, cover)
     return [
-        replace(one, weak_image=weak) for one, weak in zip(found, weak_images(within, settings), strict=True)
+        replace(finding, weak_image=weak)
+        for finding, weak in zip(findings, weak_images(within, settings), strict=True)
     ]
 
 
@@ -132,8 +133,10 @@ def judge_evening_too(
     busy = judge_ranges(chains, place, settings, BUSY)
     if hour == BUSY:
         return list(zip(busy, busy, strict=True))
-    asked = judge_ranges(chains, place, settings, hour)
-    return [(replace(one, busy_usable=then.usable), then) for one, then in zip(asked, busy, strict=True)]
+    now = judge_ranges(chains, place, settings, hour)
+    return [
+        (replace(finding, busy_usable=then.usable), then) for finding, then in zip(now, busy, strict=True)
+    ]
 
 
 def judged(

@@ -324,9 +324,9 @@ class PairLevels:
         dial_hz: Ints,
     ) -> Floats:
         product, routes = PRODUCTS[number], self.routes
-        one, y1 = at_mixer(self.chains, routes.head_1[route], mixer, f1, p1, dial_hz)
-        two, y2 = at_mixer(self.chains, routes.head_2[route], mixer, f2, p2, dial_hz)
-        total = product.k1 * one + abs(product.k2) * two
+        level_1, y1 = at_mixer(self.chains, routes.head_1[route], mixer, f1, p1, dial_hz)
+        level_2, y2 = at_mixer(self.chains, routes.head_2[route], mixer, f2, p2, dial_hz)
+        total = product.k1 * level_1 + abs(product.k2) * level_2
         made = product.k1 * y1 + product.k2 * y2
         return heard_of_made(
             self.chains, routes.behind[route], mixer, product.order, product.more_db, total, made, dial_hz

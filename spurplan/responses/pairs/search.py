@@ -90,7 +90,7 @@ def pairs_of(
     count = 0
     for mixer in range(chains.conversions):
         search = _Search(chains, occupants, audible_at_db, mixer, lo_order, drop)
-        for routes, keys in search.found():
+        for routes, keys in search.routes_and_keys():
             kept.append((routes, keys))
             count += len(keys)
             if count > MOST_LOOKED_AT or not drop:
@@ -198,7 +198,7 @@ class _Search:
         need = compiled.need_dbm(np.abs(steps[:, 0])[None], product.order, out)
         return steps, need * product.order - SPARE_DB
 
-    def found(self) -> Iterator[tuple[Routes, Ints]]:
+    def routes_and_keys(self) -> Iterator[tuple[Routes, Ints]]:
         """Yield routes and the keys (route * O + first) * O + second of what comes by them."""
         if self.behind is None or not len(self.behind):
             return

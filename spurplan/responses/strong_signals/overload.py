@@ -161,12 +161,12 @@ def _mixers(
         level = np.where(x > 0.0, level, -np.inf)
 
 
-def _noisy_hz(one: Chains, i: int, conversion: Conversion, dial_hz: Ints) -> Floats:
+def _noisy_hz(chains: Chains, i: int, conversion: Conversion, dial_hz: Ints) -> Floats:
     """Return where the oscillator runs whose noise is injected, shape of `dial_hz`. [Hz]"""
     none = np.zeros(len(dial_hz), dtype=np.int64)
     if conversion.premix is None:
-        return one.oscillator_hz(i, none, dial_hz)
-    a, b, h = one.line_beside(i, none, np.full(len(dial_hz), line_code(0, 1)))
+        return chains.oscillator_hz(i, none, dial_hz)
+    a, b, h = chains.line_beside(i, none, np.full(len(dial_hz), line_code(0, 1)))
     variable: Floats = np.abs((a * dial_hz + b) / h)
     return variable
 
