@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from spurplan.columns import Answer
     from spurplan.errors import Refused
     from spurplan.occupancy.bands import read_bands
-    from spurplan.planning.bench.answer import bench_sheet, readings
+    from spurplan.planning.bench.bench_sheet import bench_sheet
+    from spurplan.planning.bench.readings import readings
     from spurplan.planning.converter.converter import converter
     from spurplan.planning.cures.cures import cures
     from spurplan.planning.if_change.if_change import if_change
@@ -55,7 +56,7 @@ _HOMES = {
     "Answer": "columns",
     "Refused": "errors",
     "Settings": "responses.asking",
-    "bench_sheet": "planning.bench.answer",
+    "bench_sheet": "planning.bench.bench_sheet",
     "birdies": "responses.birdies.birdies",
     "by_hour": "responses.by_hour",
     "converter": "planning.converter.converter",
@@ -66,7 +67,7 @@ _HOMES = {
     "ranges": "responses.ranges",
     "read_bands": "occupancy.bands",
     "read_receiver": "receiver.file.reading",
-    "readings": "planning.bench.answer",
+    "readings": "planning.bench.readings",
     "station": "responses.station",
     "suspects": "planning.suspects.suspects",
 }

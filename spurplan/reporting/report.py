@@ -112,7 +112,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     from markupsafe import Markup
 
     from spurplan.occupancy.bands_in_use import tables_in_use
-    from spurplan.planning.bench.answer import bench_sheet
+    from spurplan.planning.bench.bench_sheet import bench_sheet
     from spurplan.reporting.charts import ink
     from spurplan.reporting.charts.card import card, sheet
     from spurplan.reporting.charts.dial_page import dial_json, dial_page

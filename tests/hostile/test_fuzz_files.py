@@ -18,7 +18,8 @@ from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.expand import occupants_of
 from spurplan.occupancy.station_list import import_list
 from spurplan.occupancy.typical_levels import read_levels
-from spurplan.planning.bench.answer import bench_sheet, readings
+from spurplan.planning.bench.bench_sheet import bench_sheet
+from spurplan.planning.bench.readings import readings
 from spurplan.planning.converter.crystals import read_stock
 from spurplan.planning.cures.cure_list import read_cures
 from spurplan.receiver.chain import compile_chains
