@@ -18,9 +18,9 @@ from spurplan.occupancy.sky.absorption import absorption_factor
 from spurplan.occupancy.sky.coefficients import parse_tables, published, source_of
 from spurplan.occupancy.sky.geometry import EARTH_RADIUS_KM, Points, bearing_and_distance, destination
 from spurplan.occupancy.sky.ground_wave import ground_wave_dbuv
+from spurplan.occupancy.sky.level_law import fit_law
 from spurplan.occupancy.sky.magnetic_field import dip_and_gyrofrequency
 from spurplan.occupancy.sky.medium_wave import night_wave_dbuv
-from spurplan.occupancy.sky.normal_law import fit_law, tail, tail_of_many
 from spurplan.occupancy.sky.path import Paths
 from spurplan.occupancy.sky.sun import sun_over
 
@@ -311,14 +311,7 @@ def test_numbers_come_in_the_unit_of_their_head() -> None:
     assert tables["b"].tolist() == [7]
 
 
-# --- the normal law
-
-
-def test_the_tail_is_that_of_the_normal_law() -> None:
-    """To 1e-7, as its source says; both sides."""
-    z = np.linspace(-6, 6, 201)
-    assert_allclose(tail(z), norm.sf(z), atol=1e-7)
-    assert_allclose(tail_of_many(z), norm.sf(z), atol=1e-6)
+# --- the law of levels
 
 
 @settings(max_examples=50, deadline=None)

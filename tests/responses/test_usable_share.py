@@ -17,7 +17,7 @@ from spurplan.responses.asking import Settings
 from spurplan.responses.listening.arrivals import Dials
 from spurplan.responses.listening.presence import Presence, present
 from spurplan.responses.listening.share import Air, Shares, shares
-from spurplan.responses.listening.worlds import Spreads, Worlds, normal_share, shipped_spreads
+from spurplan.responses.listening.worlds import Spreads, Worlds, shipped_spreads
 
 ROOT = Path(__file__).parents[2]
 STRANGER_DBM = -33.0
@@ -165,15 +165,6 @@ def test_beyond_the_tables_is_unknown(tmp_path: Path) -> None:
     told = judged(a_set(), path)
     assert told.unknown[0] == pytest.approx((9.0 - 7.6) / 2.0, abs=0.01)
     assert told.usable[0] < 0.31
-
-
-def test_the_normal_law_is_near_enough() -> None:
-    """Within 3e-4 of the error function, from which it is built otherwise."""
-    from math import erf, sqrt
-
-    scores = np.linspace(-6, 6, 1_201)
-    exact = np.array([0.5 * (1 + erf(x / sqrt(2))) for x in scores])
-    assert np.abs(normal_share(scores) - exact).max() < 3e-4
 
 
 def test_worlds_have_the_spread_they_should() -> None:

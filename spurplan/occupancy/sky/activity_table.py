@@ -21,7 +21,7 @@ from spurplan.csvtext import csv_text
 from spurplan.files import write_text
 from spurplan.occupancy.activity import FIGURES, REGIONS
 from spurplan.occupancy.shipped import shipped_tables
-from spurplan.occupancy.sky.normal_law import Law, fit_law
+from spurplan.occupancy.sky.level_law import Law, fit_law
 from spurplan.occupancy.sky.services import LEVELS_DBM, Listening
 from spurplan.occupancy.sky.stations import Stations, shipped_stations
 

@@ -11,10 +11,11 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.normal_law import tail_of_many
 from spurplan.occupancy.sky.geometry import Points, bearing_and_distance, destination
 from spurplan.occupancy.sky.ground_wave import MONOPOLE_GAIN_DBI, ground_wave_dbuv
+from spurplan.occupancy.sky.level_law import Law, fit_law
 from spurplan.occupancy.sky.medium_wave import DAY_TO_DAY_DB, HIGHEST_MHZ, night_wave_dbuv
-from spurplan.occupancy.sky.normal_law import Law, fit_law, tail_of_many
 from spurplan.occupancy.sky.path import Paths
 from spurplan.occupancy.sky.stations import Regions, Stations, shipped_regions, shipped_stations
 from spurplan.occupancy.sky.sun import HOUR

@@ -17,6 +17,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.normal_law import log_share_below
 from spurplan.planning.bench.student import t_quantile
 
 Floats = npt.NDArray[np.float64]
@@ -360,16 +361,10 @@ def _heavy(z: Floats, tails: float) -> tuple[Floats, Floats]:
 
 def _silent(u: Floats) -> tuple[Floats, Floats]:
     """Return the root of -2 log of the chance that a normal score is below u, and minus its slope."""
-    log = np.array([_log_normal_below(x) for x in u.tolist()])
+    log = np.array([log_share_below(x) for x in u.tolist()])
     root = np.sqrt(np.maximum(-2.0 * log, 1e-300))
     density = np.exp(-0.5 * u * u - log) / math.sqrt(2.0 * math.pi)
     return root, np.where(root > 1e-12, density / np.maximum(root, 1e-12), 0.0)
-
-
-def _log_normal_below(u: float) -> float:
-    if u > -30.0:
-        return math.log(max(0.5 * math.erfc(-u / math.sqrt(2.0)), 1e-300))
-    return -0.5 * u * u - math.log(-u * math.sqrt(2.0 * math.pi))
 
 
 def fit(

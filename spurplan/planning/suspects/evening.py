@@ -18,6 +18,7 @@ from spurplan.cautions import cautions_of
 from spurplan.columns import NULL_INT, Answer, Column, table_of
 from spurplan.csvfile import Cells, FaultList, left_alone, read_csv
 from spurplan.errors import BadValue, Fault, Refused
+from spurplan.normal_law import density_at, share_below
 from spurplan.occupancy.hours import parse_moment
 from spurplan.occupancy.typical_levels import typical_levels
 from spurplan.planning.suspects.evidence import Evidence
@@ -288,9 +289,8 @@ class Evening:
             return None
         spread = float(fields["spread_db"])
         score = -float(fields["margin_db"]) / spread
-        below = max(0.5 * math.erfc(-score / math.sqrt(2.0)), 1e-9)
-        density = math.exp(-0.5 * score * score) / math.sqrt(2.0 * math.pi)
-        return station.who.service, -spread * density / below, spread
+        below = max(share_below(score), 1e-9)
+        return station.who.service, -spread * density_at(score) / below, spread
 
     def levels(self) -> list[dict[str, Any]]:
         """Return the levels of the services that the log tells of, row by row of the typical ones."""

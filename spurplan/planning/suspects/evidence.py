@@ -23,6 +23,7 @@ import numpy.typing as npt
 
 from spurplan import units
 from spurplan.errors import BadValue, Fault, Refused
+from spurplan.normal_law import share_below
 from spurplan.planning.suspects.motion import WORDS, Motion, expected_words, motion_of
 from spurplan.planning.suspects.weights import HEARD_WORDS, figure
 from spurplan.units import Level, flag_faults, hz_text, is_number, listed_text, pythons_own
@@ -335,16 +336,12 @@ def _pad_chance(traits: Traits, seen: object) -> float:
     if traits.saturates:
         # what is overloaded no longer falls as a power of the pad: anything from twice its decibels on
         low, reach = 2.0 * PAD_DB, _weight("pad_overload_reach_db")
-        inside = _below((seen - low) / spread) - _below((seen - low - reach) / spread)
+        inside = share_below((seen - low) / spread) - share_below((seen - low - reach) / spread)
         shown = inside * unit_db / reach
     else:
         off = (seen - PAD_DB * traits.pad_db_per_db) / spread
         shown = math.exp(-0.5 * off * off)
     return misread * unit_db / _weight("pad_misread_reach_db") + (1.0 - misread) * shown
-
-
-def _below(score: float) -> float:
-    return 0.5 * math.erfc(-score / math.sqrt(2.0))
 
 
 def _pad_outcomes(all_: Sequence[Traits]) -> Sequence[object]:

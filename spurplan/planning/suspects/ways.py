@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from spurplan.columns import Table
 from spurplan.emissions import CARRIER
+from spurplan.normal_law import density_at, share_below
 from spurplan.occupancy.occupants import FROM_TABLE, Occupants
 from spurplan.planning.suspects.evidence import Traits
 from spurplan.planning.suspects.weights import figure, kinds_sent, mixed
@@ -320,11 +321,11 @@ class _Loud:
 
 def _loud(median_dbm: float, spread_db: float, bar: float) -> _Loud:
     score = (bar - median_dbm) / spread_db
-    above = 0.5 * math.erfc(score / math.sqrt(2.0))
+    above = share_below(-score)
     least = figure("there", "least_heard")
     if above < 1e-6:
         return _Loud(least, bar, spread_db / max(score, 1.0))
-    ratio = math.exp(-0.5 * score * score) / math.sqrt(2.0 * math.pi) / above
+    ratio = density_at(score) / above
     variance = max(1.0 + score * ratio - ratio * ratio, 0.05)
     return _Loud(max(above, least), median_dbm + spread_db * ratio, spread_db * math.sqrt(variance))
 

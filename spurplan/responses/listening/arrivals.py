@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.normal_law import fast_share_below
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.selectivity import Lead
@@ -24,7 +25,7 @@ from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
 from spurplan.responses.listening.presence import Presence
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
-from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, normal_share
+from spurplan.responses.listening.worlds import SET_FACTORS, Spreads
 from spurplan.responses.pairs.intermodulation import Routes
 from spurplan.rows import Rows, bools, floats, ints
 
@@ -141,8 +142,8 @@ class Arrivals(Rows):
         """
         spread = np.maximum(self.own_db if spread_db is None else spread_db, LEAST_SPREAD_DB)
         # nobody is louder than the loudest
-        beyond = normal_share(-self.most_score)
-        part = np.maximum(normal_share((self.over_db + shift_db) / spread) - beyond, 0.0)
+        beyond = fast_share_below(-self.most_score)
+        part = np.maximum(fast_share_below((self.over_db + shift_db) / spread) - beyond, 0.0)
         many = self.stations * activity * part
         # a single station is there all the same
         lone = -np.log1p(-np.minimum(self.stations * part / (1.0 - beyond), ALMOST_CERTAIN))
@@ -418,8 +419,8 @@ def _received_hz(
 
     whole, part = covered_hz(reach), covered_hz(whistle)
     spread = np.maximum(own_db, LEAST_SPREAD_DB)
-    fewer = normal_share((over_db - bar.beside_db) / spread) / np.maximum(
-        normal_share(over_db / spread), SMALLEST_SHARE
+    fewer = fast_share_below((over_db - bar.beside_db) / spread) / np.maximum(
+        fast_share_below(over_db / spread), SMALLEST_SHARE
     )
     received: Floats = part + (whole - part) * np.minimum(fewer, 1.0)
     return received

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
+from spurplan.normal_law import fast_share_below
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.selectivity import Lead
@@ -27,7 +28,7 @@ from spurplan.responses.listening.arrivals import (
 )
 from spurplan.responses.listening.presence import Presence
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
-from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, normal_share
+from spurplan.responses.listening.worlds import SET_FACTORS, Spreads
 from spurplan.responses.pairs.heard import Couples, PairLevels
 from spurplan.responses.pairs.intermodulation import Routes, received_on
 from spurplan.responses.pairs.search import pairs_of
@@ -266,7 +267,7 @@ def _of_bands(
     low = np.clip(np.minimum(*ends), who.low_hz[one], who.high_hz[one])
     high = np.clip(np.maximum(*ends), who.low_hz[one], who.high_hz[one])
     spread = np.maximum(own_db, LEAST_SPREAD_DB)
-    best = np.maximum(normal_share(over_db / spread), SMALLEST_SHARE)
+    best = np.maximum(fast_share_below(over_db / spread), SMALLEST_SHARE)
     part = np.zeros(len(met))
     level = who.level_dbm
     for k in range(POINTS):
@@ -274,7 +275,7 @@ def _of_bands(
         f2 = np.clip((lands - c_1 * f1) / c_2, who.low_hz[two], who.high_hz[two])
         heard = pair_levels.level_dbm(route, f1, f2, level[one], level[two], met.dial_hz)
         apart = np.abs(f1 - f2) >= pair_levels.apart_hz
-        there = normal_share((over_db + np.minimum(heard - met.heard_dbm, 0.0)) / spread)
+        there = fast_share_below((over_db + np.minimum(heard - met.heard_dbm, 0.0)) / spread)
         part += np.where(apart & np.isfinite(heard), np.minimum(there / best, 1.0), 0.0) / POINTS
     number: Floats = presence.per_hz[one] * (high - low) * part * presence.per_hz[two] * heard_hz
     # two of one band are a pair once

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from spurplan.columns import distinct
+from spurplan.normal_law import fast_share_below
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
@@ -22,7 +23,7 @@ from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways
 from spurplan.responses.listening.arrivals_of_two import all_arrivals
 from spurplan.responses.listening.presence import Presence, everybody
-from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds, normal_share
+from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -181,7 +182,7 @@ class _Noise:
     def lost_to_the_place(self, detection_db: float) -> Floats:
         """Return the chance that the wanted signal goes under in the noise outside alone, shape (V, K)."""
         spare = self._over(self.external_dbm, self.external_dbm)
-        return 1.0 - normal_share(spare / detection_db).reshape(self.shape)
+        return 1.0 - fast_share_below(spare / detection_db).reshape(self.shape)
 
     def _over(self, external_dbm: Floats, total_dbm: Floats) -> Floats:
         out = np.empty(len(self.hz))
@@ -194,7 +195,7 @@ class _Noise:
     def heard(self, detection_db: float, scores: Floats, noise_db: float) -> Floats:
         """Return the chance that the wanted signal is heard in each world, shape (V, K, Z)."""
         spare = np.stack([self.spare_db(noise_db * score) for score in scores.tolist()], axis=-1)
-        return normal_share(spare / detection_db).reshape(*self.shape, len(scores))
+        return fast_share_below(spare / detection_db).reshape(*self.shape, len(scores))
 
 
 def _power(dbm: Floats) -> Floats:

@@ -122,16 +122,3 @@ class Worlds:
 def _quantile_scores(count: int) -> Floats:
     normal = NormalDist()
     return np.array([normal.inv_cdf((k + 0.5) / count) for k in range(count)])
-
-
-def normal_share(score: npt.ArrayLike) -> Floats:
-    """Return the part of a normal distribution below a score: the chance that it is not exceeded.
-
-    Notes
-    -----
-    0.5 (1 + tanh(sqrt(2/pi) (x + 0.044715 x^3))), within 3e-4 of the normal distribution and many
-    times faster than the error function, which numpy does not have.
-    """
-    x = np.asarray(score, dtype=np.float64)
-    part: Floats = 0.5 * (1.0 + np.tanh(0.7978845608028654 * (x + 0.044715 * x * x * x)))
-    return part

@@ -1,53 +1,18 @@
-"""The normal law, and the one that comes nearest to a number of stations above each level.
-
-References
-----------
-[1] Abramowitz and Stegun, Handbook of Mathematical Functions, 26.2.17: tail to 7.5e-8.
-"""
+"""The normal law of levels that comes nearest to a number of stations above each level."""
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from spurplan.normal_law import density, tail
+
 Floats = npt.NDArray[np.float64]
 
-_P = 0.2316419
-_B = (1.330274429, -1.821255978, 1.781477937, -0.356563782, 0.319381530, 0.0)
 _STEPS = 12
 _LEAST_SPREAD, _MOST_SPREAD = 3.0, 30.0
-
-
-def tail(z: Any) -> Floats:
-    """Return the share of a normal law above z sigma [1]."""
-    distance = np.abs(z)
-    upper = density(distance) * np.polyval(_B, 1 / (1 + _P * distance))
-    return np.asarray(np.where(np.asarray(z) >= 0, upper, 1 - upper))
-
-
-def density(z: Any) -> Floats:
-    """Return the normal density at z sigma."""
-    return np.asarray(np.exp(-np.square(z) / 2) / np.sqrt(2 * np.pi))
-
-
-_GRID_END, _GRID_STEPS = 8, 200  # sigma, steps a sigma
-_TAIL_ON_GRID = tail(np.arange(-_GRID_END * _GRID_STEPS, _GRID_END * _GRID_STEPS + 2) / _GRID_STEPS)
-_TAIL_STEP = np.diff(_TAIL_ON_GRID)
-
-
-def tail_of_many(z: Floats) -> Floats:
-    """Return `tail` by linear interpolation, for a hundred thousand values at once; to 1e-6."""
-    # equal steps: finding the place costs numpy.interp ten times the rest
-    place = np.clip(z, -_GRID_END, _GRID_END)
-    place += _GRID_END
-    place *= _GRID_STEPS
-    left = place.astype(np.intp)
-    place -= left
-    place *= _TAIL_STEP[left]
-    place += _TAIL_ON_GRID[left]
-    return place
 
 
 class Law(NamedTuple):
