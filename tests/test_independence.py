@@ -70,7 +70,7 @@ QUESTIONS: dict[str, Callable[..., spurplan.Answer]] = {
 }
 
 
-def told(answer: spurplan.Answer) -> dict[str, Any]:
+def but_row_numbers(answer: spurplan.Answer) -> dict[str, Any]:
     """All of an answer but the numbers of rows."""
 
     def bare(record: dict[str, Any]) -> dict[str, Any]:
@@ -96,8 +96,8 @@ def shuffled(folder: Path, seed: int) -> list[Path]:
 def test_the_order_of_rows_and_files_does_not_matter(name: str, tmp_path: Path) -> None:
     """Shipped tables as they are, and mixed up twice: the same answer in the same order."""
     described = papers.ROOT / papers.DEMO
-    plain = told(QUESTIONS[name](described, SHIPPED))
+    plain = but_row_numbers(QUESTIONS[name](described, SHIPPED))
     for seed in (1, 2):
-        mixed = told(QUESTIONS[name](described, shuffled(tmp_path / str(seed), seed)))
+        mixed = but_row_numbers(QUESTIONS[name](described, shuffled(tmp_path / str(seed), seed)))
         for table, records in plain.items():
             assert mixed[table] == records, table

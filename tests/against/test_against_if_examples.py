@@ -32,7 +32,7 @@ front_end_ceiling = "300 dB"
 BANDS = "low_khz,high_khz,service,label\n1,2,fixed_mobile,nobody in particular\n"
 
 
-def asked(
+def if_change_json(
     folder: Path, low: float, high: float, if_hz: float, *options: str, **figures: Any
 ) -> dict[str, Any]:
     """Ask `if-change` about a set; return its JSON."""
@@ -69,7 +69,7 @@ def test_rejection_by_q_or_by_if(folder: Path) -> Differences:
     # Kennedy and Davis, Electronic Communication Systems, 4th ed., example 6-2 (from memory); the
     # rejection to reach is that of example 6-1 (a): Q 100, 1000 kHz, IF 455 kHz, ratio 138.6.
     wanted_db = 20 * math.log10(138.65)
-    answer = asked(
+    answer = if_change_json(
         folder, 24e6, 25e6, 455e3, "--rejection", f"{wanted_db:.5f}", front_end="{ circuits = 1, q = 100 }"
     )
     row = answer["rejection"][0]
@@ -94,7 +94,7 @@ def image_beside(row: dict[str, Any], low_hz: int, high_hz: int) -> list[int]:
 
 
 def ganged(folder: Path) -> dict[str, Any]:
-    return asked(folder, 525e3, 1605e3, 455e3, "--if", "470kHz")
+    return if_change_json(folder, 525e3, 1605e3, 455e3, "--if", "470kHz")
 
 
 @frequencies("Scroggie, Foundations of Wireless, s. 21.6", "`if-change`: oscillator above and below")
@@ -137,7 +137,7 @@ def padded(folder: Path, example: tuple[Any, ...]) -> tuple[dict[str, Any], list
     assert abs((high / low) ** 2 - signal) < 0.005
     assert abs(exact_pf - c_min) < 0.05
     gang = f'[range.gang]\nc_max = "350 pF"\nc_min = "{exact_pf:.6f} pF"'
-    answer = asked(folder, low * 1e3, high * 1e3, 500e3, "--if", f"{if_khz}kHz", gang=gang)
+    answer = if_change_json(folder, low * 1e3, high * 1e3, 500e3, "--if", f"{if_khz}kHz", gang=gang)
     tracking = [r for r in answer["tracking"] if r["if_hz"] == if_khz * 1000 and r["injection"] == "high"]
     assert {r["points"] for r in tracking} == {"minimax", "chebyshev"}
     return of(answer, if_khz * 1000), tracking
@@ -156,7 +156,7 @@ def test_capacitance_ratio_of_an_oscillator(folder: Path) -> Differences:
         _, tracking = padded(folder, example)
         yield f"{example[0]} kHz", [one["capacitance_ratio"] - example[6] for one in tracking]
     # GATE (India), electronics paper (from memory): 550 to 1650 kHz with 450 kHz above: 4.41 to 1
-    answer = asked(folder, 550e3, 1650e3, 455e3, "--if", "450kHz")
+    answer = if_change_json(folder, 550e3, 1650e3, 455e3, "--if", "450kHz")
     assert answer["tracking"][0]["if_hz"] == 455_000
     asked_for = [r for r in answer["tracking"] if (r["if_hz"], r["injection"]) == (450_000, "high")]
     yield "550 kHz, GATE", [r["capacitance_ratio"] - 4.41 for r in asked_for]
@@ -173,18 +173,20 @@ def test_padders(folder: Path) -> Differences:
 @frequencies("GATE (from memory); homework solutions", "`if-change`: ranges of image and oscillator")
 def test_image_ranges(folder: Path) -> Differences:
     # GATE (India), electronics paper (from memory): the image of 700 kHz is 1600 kHz
-    row = of(asked(folder, 700e3, 1650e3, 455e3, "--if", "450kHz"), 450_000)
+    row = of(if_change_json(folder, 700e3, 1650e3, 455e3, "--if", "450kHz"), 450_000)
     yield "700 kHz", row["image_low_hz"] - 1_600_000
     # published homework solution, 24.1 to 48.4 MHz with 3225 kHz: images 30.55 to 54.85 MHz, overlapping
     # the band; the IF must exceed 12.15 MHz
-    answer = asked(folder, 24.1e6, 48.4e6, 455e3, "--if", "3225kHz", "--if", "12.15MHz", "--if", "12.151MHz")
+    answer = if_change_json(
+        folder, 24.1e6, 48.4e6, 455e3, "--if", "3225kHz", "--if", "12.15MHz", "--if", "12.151MHz"
+    )
     row = of(answer, 3_225_000)
     yield "3225 kHz, oscillator", oscillator_beside(row, 27_325_000, 51_625_000)
     yield "3225 kHz, image", image_beside(row, 30_550_000, 54_850_000)
     yield "12.15 MHz", of(answer, 12_150_000)["image_low_hz"] - 48_400_000
     assert of(answer, 12_151_000)["image_low_hz"] > 48_400_000
     # homework problem on a television tuner with 8 MHz channels (ranges worked out, overlap stated)
-    answer = asked(folder, 45e6, 860e6, 40e6, "--if", "1.2GHz", bandwidth=8_000_000)
+    answer = if_change_json(folder, 45e6, 860e6, 40e6, "--if", "1.2GHz", bandwidth=8_000_000)
     now, then = of(answer, 40_000_000), of(answer, 1_200_000_000)
     yield "40 MHz, oscillator", oscillator_beside(now, 85_000_000, 900_000_000)
     yield "40 MHz, image", image_beside(now, 125_000_000, 940_000_000)
@@ -196,14 +198,14 @@ def test_image_ranges(folder: Path) -> Differences:
 def test_image_outside_the_band(folder: Path) -> Differences:
     """58 to 68 MHz: the image leaves the band from an IF of 5 MHz on."""
     for if_hz, outside in ((5_000_000, True), (4_990_000, False)):
-        row = of(asked(folder, 58e6, 68e6, 1e6, "--if", f"{if_hz} Hz"), if_hz)
+        row = of(if_change_json(folder, 58e6, 68e6, 1e6, "--if", f"{if_hz} Hz"), if_hz)
         yield f"{if_hz} Hz", int((row["image_low_hz"] >= 68_000_000) != outside)
 
 
 def test_usual_ifs_and_their_filters(tmp_path: Path) -> None:
     """Filters are named where the IF is one they are made for."""
     # Tooley, Aircraft Communications and Navigation Systems: 455 kHz, 1.6 MHz or 10.7 MHz are usual
-    answer = asked(tmp_path, 3e6, 6e6, 465e3, "--if", "455kHz", "--if", "1234kHz", "--if", "10.7MHz")
+    answer = if_change_json(tmp_path, 3e6, 6e6, 465e3, "--if", "455kHz", "--if", "1234kHz", "--if", "10.7MHz")
     made_for = {(row["if_hz"], row["made_for_hz"]) for row in answer["filters"]}
     assert (455_000, 455_000) in made_for
     assert (10_700_000, 10_700_000) in made_for

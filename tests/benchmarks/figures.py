@@ -24,7 +24,9 @@ class Times:
     def cells(self) -> tuple[str, str, str]:
         """Return own time, other time and ratio in words."""
         ratio = self.other_s / self.own_s
-        word = f"{said(ratio)} times faster" if ratio >= 1.0 else f"{said(1 / ratio)} times as long"
+        word = (
+            f"{ratio_text(ratio)} times faster" if ratio >= 1.0 else f"{ratio_text(1 / ratio)} times as long"
+        )
         return time_text(self.own_s), time_text(self.other_s), word
 
 
@@ -84,7 +86,7 @@ def figure(
     return registered
 
 
-def said(number: float) -> str:
+def ratio_text(number: float) -> str:
     """Return a ratio to two or three digits."""
     return f"{number:.2f}" if number < 10 else f"{number:,.0f}"
 

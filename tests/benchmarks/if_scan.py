@@ -29,14 +29,14 @@ SINGLE = 12
 
 
 @cache
-def asked() -> tuple[Receiver, Occupants, Axis]:
+def scan_inputs() -> tuple[Receiver, Occupants, Axis]:
     receiver = read_receiver(RECEIVER)
     occupants = occupants_of(receiver, read_bands(None), Settings())
     return receiver, occupants, axis_of(receiver, receiver.ranges, occupants, Settings())
 
 
 def coarse(count: int) -> None:
-    _, _, axis = asked()
+    _, _, axis = scan_inputs()
     axis.looked_at(np.linspace(*SPAN_HZ, count).astype(np.int64), COARSE_SETTINGS)
 
 
@@ -47,7 +47,7 @@ def times() -> list[float]:
 
 def single_s() -> float:
     """Return the time of one IF by a call of its own, the mean of some."""
-    _, _, axis = asked()
+    _, _, axis = scan_inputs()
     ifs = np.linspace(*SPAN_HZ, SINGLE).astype(np.int64)
 
     def each() -> None:
@@ -59,7 +59,7 @@ def single_s() -> float:
 
 def whole() -> None:
     """Scan and list, as the command does."""
-    receiver, occupants, axis = asked()
+    receiver, occupants, axis = scan_inputs()
     scan_list(scanned(axis, SPAN_HZ), axis, receiver, occupants)
 
 

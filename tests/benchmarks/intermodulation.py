@@ -75,14 +75,14 @@ def plain_pairs(chains: Chains, occupants: Occupants) -> int:
     return sum(2 * a <= high + d and low + c <= 2 * b for a, b in spans for c, d in spans if (a, b) != (c, d))
 
 
-def asked(case: str, count: int) -> tuple[Chains, Occupants]:
+def case_of(case: str, count: int) -> tuple[Chains, Occupants]:
     span_hz, level_dbm, bands, family = CASES[case]
     return chains_of(family), table_of(count, span_hz, level_dbm, bands)
 
 
 @cache
 def times(case: str) -> list[float]:
-    return [median_s(partial(intermodulation, *asked(case, n), Settings()), runs=3) for n in ROWS]
+    return [median_s(partial(intermodulation, *case_of(case, n), Settings()), runs=3) for n in ROWS]
 
 
 def grows(case: str) -> Growth:
@@ -94,7 +94,7 @@ VALVE, BIPOLAR, STRONG = CASES
 
 @figure("intermodulation: all products of 2,000 rows, graded", "two loops that only count 2 f1 - f2")
 def all_pairs() -> Times:
-    chains, occupants = asked(VALVE, 2_000)
+    chains, occupants = case_of(VALVE, 2_000)
     own = median_s(partial(intermodulation, chains, occupants, Settings()), runs=3)
     return Times(own, median_s(partial(plain_pairs, chains, occupants), runs=1))
 
@@ -116,7 +116,7 @@ def strong_growth() -> Growth:
 
 @figure("memory of 4,000 rows, all strong and inside the range tuned")
 def strong_memory() -> Alone:
-    return megabytes(peak_mb_of(partial(intermodulation, *asked(STRONG, 4_000), Settings())))
+    return megabytes(peak_mb_of(partial(intermodulation, *case_of(STRONG, 4_000), Settings())))
 
 
 def three_conversions() -> Chains:
@@ -145,12 +145,12 @@ def three_conversions() -> Chains:
 
 @figure("all products of 2,000 rows on every route of three conversions, valve mixers")
 def three_conversions_take() -> Alone:
-    occupants = asked(VALVE, 2_000)[1]
+    occupants = case_of(VALVE, 2_000)[1]
     own = median_s(partial(intermodulation, three_conversions(), occupants, Settings()), runs=1)
     return Alone(f"{own:.2f} s")
 
 
 @figure("products of three of 200 stations, all strong and inside the range tuned")
 def triples_take() -> Alone:
-    own = median_s(partial(three_at_once, *asked(STRONG, 200), Settings()), runs=3)
+    own = median_s(partial(three_at_once, *case_of(STRONG, 200), Settings()), runs=3)
     return Alone(f"{own:.2f} s")

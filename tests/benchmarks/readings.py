@@ -23,7 +23,7 @@ def run(logs: int = LOGS, first: int = 0) -> list[Case]:
     return [case for number in range(first, first + logs) for case in cases(number)]
 
 
-def told(found: Sequence[Case]) -> list[Case]:
+def decided_by_readings(found: Sequence[Case]) -> list[Case]:
     """Return the figures that readings told something of: the others rest on the description alone."""
     return [case for case in found if case.rests_on != "description"]
 
@@ -47,7 +47,10 @@ def main() -> None:
     started = time.process_time()
     found = run(logs, first)
     print(f"{logs} logs, {time.process_time() - started:.0f} s of processor time")
-    for title, some in (("told by readings", told(found)), ("all, the described ones among them", found)):
+    for title, some in (
+        ("told by readings", decided_by_readings(found)),
+        ("all, the described ones among them", found),
+    ):
         print(title)
         for kind, (count, covered, width) in summary(some).items():
             print(f"  {kind:10s} {count:5d} covered {covered:6.1%}  median width/bound {width:.2f}")

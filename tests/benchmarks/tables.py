@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
-from tests.benchmarks.figures import Alone, Times, figure, said
+from tests.benchmarks.figures import Alone, Times, figure, ratio_text
 
 ROWS = 2_000_000
 SERVICES = ("fixed_mobile", "broadcast", "maritime", "aeronautical", "amateur")
@@ -88,7 +88,7 @@ def times(kind: str) -> Times:
 
 
 def memory(kind: str) -> Alone:
-    return Alone(f"{said(both(kind)[2])} times the file")
+    return Alone(f"{ratio_text(both(kind)[2])} times the file")
 
 
 @figure("`read_bands` of 2,000,000 rows of a schedule", "`pandas.read_csv` as text", "at most 2")

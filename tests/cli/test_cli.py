@@ -29,7 +29,7 @@ SET = str(Path(__file__).parents[1] / "receivers" / "boathouse.toml")
 
 
 @pytest.fixture
-def asked(monkeypatch: pytest.MonkeyPatch) -> list[tuple[tuple[Any, ...], dict[str, Any]]]:
+def questions(monkeypatch: pytest.MonkeyPatch) -> list[tuple[tuple[Any, ...], dict[str, Any]]]:
     """Answer every question about a dial with two intrusions; keep what was asked."""
     calls = []
 
@@ -58,19 +58,19 @@ def run(*words: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
     )
 
 
-def test_options_go_to_the_library_as_given_and_no_others(asked: list[Any], capsys: Any) -> None:
+def test_options_go_to_the_library_as_given_and_no_others(questions: list[Any], capsys: Any) -> None:
     """The library's defaults are the only defaults; words of a frequency are joined."""
     assert main(["dial", SET, "14.2", "MHz"]) == 0
-    [(arguments, options)] = asked
+    [(arguments, options)] = questions
     assert arguments == (SET,)
     assert options == {"bands": None, "frequency": "14.2 MHz", "dial_error": None}
-    asked.clear()
+    questions.clear()
     shared = (
         "--region 2 --utc 1830 --day fri --range 4 --lo-order 6 --rf-order 2 --strong-at 12 --audible-at -3dB"
     )
     more = "--levels mine.csv --level broadcast=S9+40 --level amateur=-60 dBm --skirts --everything"
     assert main(f"dial {SET} 14M2 --bands a.csv --bands b.csv {shared} {more} --dial-error 5kHz".split()) == 0
-    [(arguments, options)] = asked
+    [(arguments, options)] = questions
     assert arguments == (SET,)
     assert options == {
         "bands": ["a.csv", "b.csv"],
@@ -92,7 +92,7 @@ def test_options_go_to_the_library_as_given_and_no_others(asked: list[Any], caps
 
 
 @pytest.mark.parametrize("form", ["text", "csv", "json", "md"])
-def test_the_answer_goes_to_standard_output_alone(asked: list[Any], capsys: Any, form: str) -> None:
+def test_the_answer_goes_to_standard_output_alone(questions: list[Any], capsys: Any, form: str) -> None:
     """Results and cautions are on one stream, whatever the format."""
     assert main(["dial", SET, "14.2MHz", "--format", form]) == 0
     out, err = capsys.readouterr()
@@ -103,7 +103,7 @@ def test_the_answer_goes_to_standard_output_alone(asked: list[Any], capsys: Any,
 
 @pytest.mark.parametrize("form", ["text", "csv", "json", "md"])
 def test_a_file_gets_the_same_answer_and_the_screen_none(
-    asked: list[Any], capsys: Any, tmp_path: Path, form: str
+    questions: list[Any], capsys: Any, tmp_path: Path, form: str
 ) -> None:
     """--output writes what would have been printed."""
     target = tmp_path / "answer"
@@ -144,18 +144,18 @@ def test_a_refusal_is_text_on_standard_error_and_status_1(
         (["dail"], "Did you mean 'dial'"),
     ],
 )
-def test_wrong_options_are_status_2(asked: list[Any], capsys: Any, words: list[str], said: str) -> None:
+def test_wrong_options_are_status_2(questions: list[Any], capsys: Any, words: list[str], said: str) -> None:
     """The command line could not be read: nothing was asked, nothing printed."""
     assert main(words) == 2
     out, err = capsys.readouterr()
     assert out == ""
     assert said in err
-    assert not asked
+    assert not questions
 
 
 @pytest.mark.parametrize(("grade", "status"), [("strong", 0), ("audible", 3), ("buried", 3)])
 def test_fail_on_is_status_3_at_that_grade_or_louder(
-    asked: list[Any], capsys: Any, grade: str, status: int
+    questions: list[Any], capsys: Any, grade: str, status: int
 ) -> None:
     """The answer is printed all the same."""
     assert main(["dial", SET, "14.2MHz", "--fail-on", grade, "--everything"]) == status
@@ -268,7 +268,9 @@ def test_an_interruption_is_status_130(monkeypatch: pytest.MonkeyPatch, capsys: 
     assert capsys.readouterr() == ("", "")
 
 
-def test_files_are_written_before_anything_is_printed(asked: list[Any], capsys: Any, tmp_path: Path) -> None:
+def test_files_are_written_before_anything_is_printed(
+    questions: list[Any], capsys: Any, tmp_path: Path
+) -> None:
     """Where a file is refused, standard output is still empty."""
     assert main(["dial", SET, "14.2MHz", "--output", str(tmp_path / "no" / "answer.txt")]) == 1
     out, err = capsys.readouterr()
@@ -276,7 +278,7 @@ def test_files_are_written_before_anything_is_printed(asked: list[Any], capsys: 
     assert "answer.txt" in err
 
 
-def test_json_on_the_command_line_is_the_answer_itself(asked: list[Any], capsys: Any) -> None:
+def test_json_on_the_command_line_is_the_answer_itself(questions: list[Any], capsys: Any) -> None:
     """What a program reads is Answer.to_dict()."""
     main(["dial", SET, "14.2MHz", "--format", "json"])
     expected = answer(row(grade="audible", label=HOSTILE), row(grade="buried", label="Söder")).to_dict()
@@ -293,7 +295,7 @@ class Terminal(io.TextIOWrapper):
 @pytest.mark.parametrize("encoding", ["latin-1", "ascii", "cp437", "utf-8"])
 @pytest.mark.parametrize("form", ["text", "csv", "json", "md"])
 def test_any_terminal_gets_harmless_text(
-    asked: list[Any], monkeypatch: pytest.MonkeyPatch, encoding: str, form: str
+    questions: list[Any], monkeypatch: pytest.MonkeyPatch, encoding: str, form: str
 ) -> None:
     """Characters it can not show are replaced; sequences never reach it, not even as stray bytes."""
     monkeypatch.setenv("NO_COLOR", "1")
@@ -306,7 +308,9 @@ def test_any_terminal_gets_harmless_text(
     assert ("Söder" in shown) == (encoding != "ascii")
 
 
-def test_programs_get_utf_8_whatever_the_terminal(asked: list[Any], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_programs_get_utf_8_whatever_the_terminal(
+    questions: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Data for a pipe loses no letter to the encoding of the shell."""
     raw = io.BytesIO()
     monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(raw, encoding="ascii"))
@@ -315,7 +319,7 @@ def test_programs_get_utf_8_whatever_the_terminal(asked: list[Any], monkeypatch:
 
 
 def test_columns_and_no_color_are_obeyed(
-    asked: list[Any], monkeypatch: pytest.MonkeyPatch, capsys: Any
+    questions: list[Any], monkeypatch: pytest.MonkeyPatch, capsys: Any
 ) -> None:
     """A pipe has room for every column unless COLUMNS says otherwise."""
     monkeypatch.delenv("COLUMNS", raising=False)

@@ -13,7 +13,7 @@ from spurplan.cli import main
 RECEIVERS = Path(__file__).parents[1] / "receivers"
 
 
-def said(capsys: Any, *words: str, status: int = 0) -> tuple[str, str]:
+def output_of(capsys: Any, *words: str, status: int = 0) -> tuple[str, str]:
     assert main(list(words)) == status
     captured = capsys.readouterr()
     return captured.out, captured.err
@@ -34,19 +34,19 @@ def test_a_receiver_file_to_start_from_checks_and_answers(capsys: Any, tmp_path:
         "--output",
         str(started),
     ]
-    assert said(capsys, *words) == ("", f"wrote {started}\nnext: spurplan ranges {started}\n")
-    out, _ = said(capsys, "receiver", str(started))
+    assert output_of(capsys, *words) == ("", f"wrote {started}\nnext: spurplan ranges {started}\n")
+    out, _ = output_of(capsys, "receiver", str(started))
     assert out.startswith("Mine: no faults found.\n1: aerial -> 11-30 MHz, 2 circuits -> mixer")
-    out, _ = said(capsys, "dial", str(started), "14.2")
+    out, _ = output_of(capsys, "dial", str(started), "14.2")
     assert "Mine at 14.2 MHz" in out
 
 
 @pytest.mark.parametrize("name", [path.name for path in sorted(RECEIVERS.glob("*.toml"))])
 def test_a_checked_file_is_said_in_a_line_a_range(capsys: Any, name: str) -> None:
     """The way of a signal, and the defaults in use."""
-    out, _ = said(capsys, "receiver", str(RECEIVERS / name))
+    out, _ = output_of(capsys, "receiver", str(RECEIVERS / name))
     assert "no faults found" in out
-    ranges = json.loads(said(capsys, "receiver", str(RECEIVERS / name), "--format", "json")[0])["ranges"]
+    ranges = json.loads(output_of(capsys, "receiver", str(RECEIVERS / name), "--format", "json")[0])["ranges"]
     for record in ranges:
         assert f"{record['range']}: {record['says']}"[:40] in out.replace("\n  ", " ")
 
@@ -56,7 +56,7 @@ def test_a_damaged_file_gets_every_fault_and_prints_nothing(capsys: Any, tmp_pat
     text = (RECEIVERS / "boathouse.toml").read_text("utf-8")
     damaged = tmp_path / "damaged.toml"
     damaged.write_text(text.replace("injection", "injektion", 1).replace("name =", "name = 3 #", 1), "utf-8")
-    out, err = said(capsys, "receiver", str(damaged), status=1)
+    out, err = output_of(capsys, "receiver", str(damaged), status=1)
     assert out == ""
     assert 'did you mean "injection"?' in err
     assert len(err.splitlines()) >= 2
@@ -64,20 +64,20 @@ def test_a_damaged_file_gets_every_fault_and_prints_nothing(capsys: Any, tmp_pat
 
 def test_the_schema_is_json(capsys: Any) -> None:
     """For editors that complete and check as one types."""
-    schema = json.loads(said(capsys, "receiver", "--schema")[0])
+    schema = json.loads(output_of(capsys, "receiver", "--schema")[0])
     assert "conversion" in schema["properties"]
 
 
 def test_the_shipped_tables_are_listed_with_what_they_cover(capsys: Any) -> None:
     """One line a table; nothing a table does not cover looks covered."""
-    out, _ = said(capsys, "bands")
+    out, _ = output_of(capsys, "bands")
     assert "broadcast.csv" in out
     assert "Nothing known" in out
 
 
 def test_who_may_be_on_a_frequency(capsys: Any) -> None:
     """A frequency in two words, in a region."""
-    out, _ = said(capsys, "bands", "--at", "7.1", "MHz", "--region", "2")
+    out, _ = output_of(capsys, "bands", "--at", "7.1", "MHz", "--region", "2")
     assert out.startswith("On 7.1 MHz, by the tables:")
     assert "amateur" in out
 
@@ -86,7 +86,7 @@ def test_a_damaged_table_is_refused_with_its_rows(capsys: Any, tmp_path: Path) -
     """File, row, column, value."""
     table = tmp_path / "mine.csv"
     table.write_text("freq_khz,service,label\n7100,amateur,fine\n7x,amateur,not fine\n", "utf-8")
-    out, err = said(capsys, "bands", str(table), status=1)
+    out, err = output_of(capsys, "bands", str(table), status=1)
     assert out == ""
     assert 'mine.csv, row 3, column freq_khz: "7x"' in err
 
@@ -97,11 +97,11 @@ def test_an_imported_list_is_a_band_table_and_tells_what_it_left_out(capsys: Any
     foreign.write_text("QRG;Sender\n7,1;Eins\nspäter;Zwei\n", "utf-8")
     form = ["--unit", "MHz", "--delimiter", ";", "--decimal-comma"]
     columns = ["--column", "freq=QRG", "--column", "label=Sender", "--column", "service==broadcast"]
-    out, err = said(capsys, "bands", "--import", str(foreign), *columns, *form, "--output", str(ours))
+    out, err = output_of(capsys, "bands", "--import", str(foreign), *columns, *form, "--output", str(ours))
     assert out == ""
     assert "row 3, column QRG" in err
     assert err.endswith("1 taken, 1 left out of 2 rows\n")
-    assert "1 band table, 1 row," in said(capsys, "bands", str(ours))[0]
+    assert "1 band table, 1 row," in output_of(capsys, "bands", str(ours))[0]
 
 
 @pytest.mark.parametrize(
@@ -123,4 +123,4 @@ def test_options_that_do_not_go_together_are_wrong_options(
     capsys: Any, words: list[str], said_so: str
 ) -> None:
     """Nothing is ignored silently."""
-    assert said_so in said(capsys, *words, status=2)[1]
+    assert said_so in output_of(capsys, *words, status=2)[1]

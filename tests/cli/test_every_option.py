@@ -267,7 +267,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @cache
-def said(folder: Path, words: tuple[str, ...]) -> Any:
+def outcome_of(folder: Path, words: tuple[str, ...]) -> Any:
     """Return the tables of an answer, or what was written where it is no JSON."""
     command = words[0]
     line = list(words)
@@ -289,7 +289,7 @@ def said(folder: Path, words: tuple[str, ...]) -> Any:
     return {name: value for name, value in answer.items() if name not in ("settings", "assumptions")}
 
 
-def asked(command: str, option: str, more: list[str]) -> tuple[str, ...]:
+def words_with(command: str, option: str, more: list[str]) -> tuple[str, ...]:
     """Return the words of a question with some more."""
     words = list(QUESTION[command])
     if command == "receiver" and option != "--format":
@@ -329,8 +329,8 @@ def test_an_option_changes_the_answer(
     monkeypatch.chdir(bench)
     if command == "readings":
         fill_sheet(bench / "log.csv")
-    with_it = said(bench, asked(command, option, case.more))
+    with_it = outcome_of(bench, words_with(command, option, case.more))
     own = QUESTION[command]
     other = own[own.index(option) :] if option in own and not case.less else case.less
-    without = said(bench, asked(command, option, list(other)))
+    without = outcome_of(bench, words_with(command, option, list(other)))
     assert with_it != without

@@ -63,7 +63,7 @@ def bands_of(folder: Path, more: str = "", cells: str = "") -> Path:
     return file(folder, "north.csv", STATION.format(more=more, cells=cells))
 
 
-def asked(kind: str, folder: Path, more: str, cells: str) -> Any:
+def answer_of(kind: str, folder: Path, more: str, cells: str) -> Any:
     """Ask a question that reads a table of one kind, with more columns than it has to have."""
     bands, set_ = bands_of(folder), described(folder)
     if kind == "bands":
@@ -119,17 +119,17 @@ def test_a_column_that_is_nearly_a_known_one_is_refused(
             spurplan.readings(BOATHOUSE, log=write(tmp_path / "log.csv", renamed))
         return
     with pytest.raises(Refused, match=rf'"{column.lower()}" is not a column .* did you mean "{meant}"\?'):
-        asked(kind, tmp_path, f",{column}", ",S9")
+        answer_of(kind, tmp_path, f",{column}", ",S9")
 
 
 @pytest.mark.parametrize("kind", ["bands", "levels", "stock", "curve", "mixer", "front", "log"])
 def test_a_column_that_nothing_reads_is_named_with_the_answer(tmp_path: Path, kind: str) -> None:
     """Whoever wrote a column sees that it changed nothing, whichever table it stands in."""
-    answer = asked(kind, tmp_path, ",power_kw,town", ",50,Leith")
+    answer = answer_of(kind, tmp_path, ",power_kw,town", ",50,Leith")
     told = [line for line in answer.assumptions if '"power_kw", "town"' in line]
     assert len(told) == 1, answer.assumptions
     assert ".csv: nothing reads its columns" in told[0]
-    assert not any("nothing reads" in line for line in asked(kind, tmp_path, "", "").assumptions)
+    assert not any("nothing reads" in line for line in answer_of(kind, tmp_path, "", "").assumptions)
 
 
 def test_the_tables_in_use_name_what_they_leave_alone(tmp_path: Path) -> None:
@@ -141,9 +141,9 @@ def test_the_tables_in_use_name_what_they_leave_alone(tmp_path: Path) -> None:
 def test_a_quantity_in_two_units_is_refused_where_one_unit_is_read(tmp_path: Path) -> None:
     """Beside low_khz a low_hz would be the edge that its author trusts, and nobody reads it."""
     with pytest.raises(Refused, match='"low_hz" gives low a second time; keep low_khz alone'):
-        asked("levels", tmp_path, ",low_hz", ",14000000")
+        answer_of("levels", tmp_path, ",low_hz", ",14000000")
     with pytest.raises(Refused, match='"freq_ghz" gives freq a second time; keep freq_mhz alone'):
-        asked("stock", tmp_path, ",freq_ghz", ",0.021")
+        answer_of("stock", tmp_path, ",freq_ghz", ",0.021")
     with pytest.raises(Refused, match='"low_mhz" is in a unit not taken here; give it as low_khz'):
         read_csv("l.csv", ("service", "low_khz"), data=b"service,low_mhz\na,1\n")
 

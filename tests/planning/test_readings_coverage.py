@@ -12,12 +12,12 @@ import pytest
 
 from spurplan.planning.bench.fit import fitted
 from tests.bench_sets import log_of
-from tests.benchmarks.readings import ENOUGH, run, summary, told
+from tests.benchmarks.readings import ENOUGH, decided_by_readings, run, summary
 
 
 def test_intervals_cover_what_was_planted() -> None:
     """A sample of ten logs of ten sets: covered to within 4 standard errors of the 92 % asked at least."""
-    found = told(run(10))
+    found = decided_by_readings(run(10))
     assert len(found) > 40
     covered = np.mean([case.covered for case in found])
     assert covered > 0.92 - 4.0 * math.sqrt(0.92 * 0.08 / len(found))
@@ -41,7 +41,7 @@ def test_blunders_are_found_among_readings_that_others_check() -> None:
 def test_five_hundred_logs() -> None:
     """92 to 98 % covered for every kind with 400 cases; told by readings, at most 1.3 bounds wide."""
     found = run()
-    narrow = summary(told(found))
+    narrow = summary(decided_by_readings(found))
     judged = {kind: entry for kind, entry in summary(found).items() if entry[0] >= ENOUGH}
     assert set(judged) >= {"q", "ceiling", "e1", "isolation", "h2"}
     for kind, (_, covered, _) in judged.items():

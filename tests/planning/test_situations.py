@@ -70,7 +70,7 @@ SITUATIONS = {
 }
 
 
-def asked(one: Situation, folder: Path, seed: int = SEEDS[0]) -> Findings:
+def findings_of(one: Situation, folder: Path, seed: int = SEEDS[0]) -> Findings:
     """Return what is found of a situation."""
     bands: list[str] | None = None
     if one.table:
@@ -101,7 +101,7 @@ def hold(one: Situation, findings: Findings) -> None:
 @pytest.mark.parametrize("name", SITUATIONS)
 def test_what_an_old_hand_would_do_is_recommended(name: str, tmp_path: Path) -> None:
     """The answer wanted is the one recommended, or one that is named as not told from it."""
-    hold(SITUATIONS[name], asked(SITUATIONS[name], tmp_path))
+    hold(SITUATIONS[name], findings_of(SITUATIONS[name], tmp_path))
 
 
 @pytest.mark.long
@@ -118,27 +118,27 @@ def test_the_answer_hangs_on_no_assumed_level_and_no_seed(
         return made.replace(median_dbm=made.median_dbm + louder_db, most_dbm=made.most_dbm + louder_db)
 
     monkeypatch.setattr(judged, "present", shifted)
-    hold(SITUATIONS[name], asked(SITUATIONS[name], tmp_path, seed))
+    hold(SITUATIONS[name], findings_of(SITUATIONS[name], tmp_path, seed))
 
 
 def test_where_the_place_is_to_blame_it_says_so_and_offers_nothing(tmp_path: Path) -> None:
     """City noise over the wanted signal: the set is not to blame, and no cure stands on the page."""
-    findings = asked(SITUATIONS["city noise over the wanted signal"], tmp_path)
+    findings = findings_of(SITUATIONS["city noise over the wanted signal"], tmp_path)
     assert findings.place_to_blame
     assert findings.sentences[0].startswith("The place is to blame, not the set")
     assert findings.offered == ()
-    assert not asked(SITUATIONS["deaf set in a quiet place"], tmp_path).place_to_blame
+    assert not findings_of(SITUATIONS["deaf set in a quiet place"], tmp_path).place_to_blame
 
 
 def test_a_station_that_stays_is_named_whatever_share_it_takes(tmp_path: Path) -> None:
     """A loud neighbour whom the preselector does not silence is named with the setting he is heard on."""
-    findings = asked(SITUATIONS["loud neighbour on the citizens band"], tmp_path)
+    findings = findings_of(SITUATIONS["loud neighbour on the citizens band"], tmp_path)
     best = findings.recommended
     assert best is not None
     # twice 465 kHz below 27.205 MHz
     assert any("CB next door is at 26.27" in text for text in best.outlook.regulars)
     assert "Still there: CB next door" in findings.sentences[0]
-    quiet = asked(SITUATIONS["neighbour on the citizens band"], tmp_path).recommended
+    quiet = findings_of(SITUATIONS["neighbour on the citizens band"], tmp_path).recommended
     assert quiet is not None
     assert quiet.outlook.regulars == ()
 
@@ -171,8 +171,8 @@ def test_two_stations_take_two_steps(tmp_path: Path) -> None:
 
 def test_what_takes_more_than_one_step_is_a_plan(tmp_path: Path) -> None:
     """A trap against the coast station leaves what a second step takes: each is better than before."""
-    plan = asked(SITUATIONS["strong local on the IF"], tmp_path).plan
+    plan = findings_of(SITUATIONS["strong local on the IF"], tmp_path).plan
     assert [step.tried.trial.cures[0].name for step in plan] == ["IF trap"] * len(plan)
     assert 2 <= len(plan) <= 3
     assert all(step.gain.beats and step.gain.gain >= 0.04 for step in plan)
-    assert asked(SITUATIONS["nothing wrong in telegraphy"], tmp_path).plan == ()
+    assert findings_of(SITUATIONS["nothing wrong in telegraphy"], tmp_path).plan == ()

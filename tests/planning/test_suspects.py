@@ -59,21 +59,21 @@ def first(findings: Findings) -> tuple[str, str | None, int | None]:
     return top.way.cause, top.way.response, top.listen_hz
 
 
-def asked(frequency: str, **observed: Any) -> Findings:
+def findings_at(frequency: str, **observed: Any) -> Findings:
     findings: Findings = spurplan.suspects(BOATHOUSE, frequency=frequency, **observed).findings
     return findings
 
 
 def test_morse_that_runs_against_the_dial_is_an_image_in_no_table() -> None:
     """Worked by hand: 14.060 + 2 x 0.465 = 14.990 MHz, though no table has Morse there."""
-    findings = asked("14.06 MHz", heard="cw", moves="against")
+    findings = findings_at("14.06 MHz", heard="cw", moves="against")
     assert first(findings) == ("intrusion", "image", 14_990_000)
     assert findings.ranked[0].weight > 0.5
 
 
 def test_what_stays_put_and_peaks_far_down_is_the_if() -> None:
     """An IF of 465 kHz passes a station on 465 kHz wherever the dial stands: motion, pad and peak say so."""
-    findings = asked("14.06 MHz", moves="not", pad_drop=10.0, trimmer="down")
+    findings = findings_at("14.06 MHz", moves="not", pad_drop=10.0, trimmer="down")
     assert first(findings) == ("intrusion", "IF breakthrough", 465_000)
     assert findings.ranked[0].weight > 0.8
 
@@ -81,13 +81,13 @@ def test_what_stays_put_and_peaks_far_down_is_the_if() -> None:
 @pytest.mark.parametrize("frequency", ["14.06 MHz", "7.1 MHz", "1 MHz", "28.3 MHz", "9.8 MHz"])
 def test_nothing_is_certain_without_an_observation(frequency: str) -> None:
     """Nobody has said a thing: no cause of any range is sure, and nothing that is asked is told."""
-    for some in asked(frequency).by_range().values():
+    for some in findings_at(frequency).by_range().values():
         assert some[0].weight < 0.9
 
 
 def test_a_broadcaster_on_an_amateur_frequency_in_the_evening_is_found() -> None:
     """7.1 MHz: with the dial he is there in no table; twice as fast he is in 41 m, 7.1 + 0.465 / 2 MHz."""
-    evening = asked("7.1 MHz", utc="1900", heard="am")
+    evening = findings_at("7.1 MHz", utc="1900", heard="am")
     there = [one for one in evening.ranked[:12] if one.way.cause == "the station itself"]
     assert [(one.listen_hz, one.who.label) for one in there] == [(7_100_000, None)]
     own = evening.with_evidence(moves="with", also_on=(7_100_000,))
@@ -334,7 +334,7 @@ def test_the_same_holds_of_the_ways_of_a_whole_set(seen: dict[str, Any]) -> None
         assert min(gain["fits"]) > max(gain["against it"])
 
 
-WHOLE = asked("14.06 MHz")
+WHOLE = findings_at("14.06 MHz")
 
 
 def stand(*traits: Traits, weight: tuple[float, ...] = (0.5, 0.5)) -> list[Weights]:
@@ -375,7 +375,7 @@ def test_the_next_test_stands_in_the_answer() -> None:
 
 def test_nobody_is_sent_to_listen_for_what_can_not_be_heard() -> None:
     """Morse has no sideband to tell; without a whistle there is no pitch that moves."""
-    options = {one.test.option for one in asked("14.06 MHz", heard="cw").tests}
+    options = {one.test.option for one in findings_at("14.06 MHz", heard="cw").tests}
     assert not options & {"--inverted or --not-inverted", "--pitch-moves or --pitch-stays", "--heard"}
 
 

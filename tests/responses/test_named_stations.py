@@ -40,7 +40,7 @@ def air(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
     return [str(tmp_path / "set.toml"), str(tmp_path / "generic.csv"), str(tmp_path / "named.csv")]
 
 
-def said(capsys: pytest.CaptureFixture[str], command: str, air: list[str], *words: str) -> str:
+def output_of(capsys: pytest.CaptureFixture[str], command: str, air: list[str], *words: str) -> str:
     assert main([command, air[0], *words, "--bands", air[1], "--bands", air[2]]) == 0
     return capsys.readouterr().out
 
@@ -61,7 +61,7 @@ def test_a_dial_setting_names_the_station(
     Path(air[2]).write_text(NAMED.format(level), "utf-8")
     rows = spurplan.dial(air[0], bands=air[1:], frequency="14.27 MHz").intrusions.records()
     own = next(row for row in rows if row["label"] == "Radio Lamplighter")
-    page = said(capsys, "dial", air, "14.27", "MHz")
+    page = output_of(capsys, "dial", air, "14.27", "MHz")
     table = page[page.index("Really on") : page.index("On frequency")]
     assert "19 m carrier" not in table
     assert "19 m broadcasting" not in table
@@ -76,7 +76,7 @@ def test_what_comes_from_beside_the_station_keeps_its_line(
     """In a passband of 6 kHz between 15.2 and 15.205 MHz there are two carriers; one has a name."""
     Path(air[1]).write_text(GENERIC.splitlines()[0] + "\n" + GENERIC.splitlines()[2] + "\n", "utf-8")
     Path(air[2]).write_text(NAMED.format("S9+50").replace(",10\n", ",\n"), "utf-8")
-    page = said(capsys, "dial", air, "14.2725", "MHz")
+    page = output_of(capsys, "dial", air, "14.2725", "MHz")
     assert "Radio Lamplighter" in page
     assert "19 m carrier" in page
 
@@ -85,7 +85,7 @@ def test_ranges_list_a_station_with_a_level_of_its_own(
     air: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     """It is not drowned in the band it stands in."""
-    page = said(capsys, "ranges", air)
+    page = output_of(capsys, "ranges", air)
     lines = [line for line in page.splitlines() if {"strong", "audible"} & set(line.split())]
     assert sum("Radio Lamplighter" in line and "image" in line for line in lines) == 1
     assert any("19 m" in line for line in lines)
@@ -147,9 +147,9 @@ def test_an_image_beyond_the_tables_is_said_of_one_setting(
     """The image of 14.9 MHz is 15.83 MHz, above the last row."""
     assert spurplan.dial(air[0], bands=air[1:], frequency="14.9 MHz").settings["image_unknown"] == ("1",)
     assert spurplan.dial(air[0], bands=air[1:], frequency="14.3 MHz").settings["image_unknown"] == ()
-    page = said(capsys, "dial", air, "14.9", "MHz")
+    page = output_of(capsys, "dial", air, "14.9", "MHz")
     assert "Unknown: its image lies beyond the tables" in page
-    assert "Unknown:" not in said(capsys, "dial", air, "14.3", "MHz")
+    assert "Unknown:" not in output_of(capsys, "dial", air, "14.3", "MHz")
 
 
 def test_products_of_two_are_not_passed_over_in_the_heading(

@@ -24,7 +24,7 @@ def table_of(folder: Path, level: str) -> Path:
     return path
 
 
-def asked(tmp_path: Path, level: str, **options: Any) -> spurplan.Answer:
+def answer_at(tmp_path: Path, level: str, **options: Any) -> spurplan.Answer:
     table = table_of(tmp_path, level)
     receiver = Receiver.from_dict(plain_set("7 MHz", "7.15 MHz", iip3=0.0))
     return spurplan.dial(
@@ -34,7 +34,7 @@ def asked(tmp_path: Path, level: str, **options: Any) -> spurplan.Answer:
 
 def test_the_chance_of_a_pair_is_that_of_both(tmp_path: Path) -> None:
     """Two stations, each on nine times in ten, far over the bar: spoilt 81 times in a hundred."""
-    told = asked(tmp_path, "-10 dBm")
+    told = answer_at(tmp_path, "-10 dBm")
     (one,) = told.tables["dial"].records()
     assert one["usable_chance"] == pytest.approx(1.0 - 0.9 * 0.9, abs=0.01)
     (without,) = (
@@ -54,7 +54,7 @@ def test_spreads_add_in_quadrature_as_often_as_a_station_takes_part(tmp_path: Pa
     """The chance of 2 f1 - f2 against the level of both, 3 dB a decibel, spreads as all of it together."""
     scores = {}
     for dbm in (-33.0, -30.0):
-        (one,) = asked(tmp_path, f"{dbm} dBm").tables["dial"].records()
+        (one,) = answer_at(tmp_path, f"{dbm} dBm").tables["dial"].records()
         scores[dbm] = NormalDist().inv_cdf((1.0 - one["usable_chance"]) / 0.81)
     spread_db = 3.0 * 3.0 / (scores[-30.0] - scores[-33.0])
     # a station 3 dB, one of them twice; noise 5, the mixer 6 [est]: data/spreads.toml

@@ -59,7 +59,7 @@ def brute_whistles(chain: PlainChain) -> Found:
     return out
 
 
-def asked(chains: Chains, **settings: Any) -> tuple[list[Route], list[int], Whistles]:
+def whistles_of(chains: Chains, **settings: Any) -> tuple[list[Route], list[int], Whistles]:
     lo_order, rf_order = ORDERS[chains.conversions]
     options = Settings(lo_order=lo_order, rf_order=rf_order, **settings)
     lines, found = self_whistles(chains, NOBODY, options, STATION_DBM)
@@ -85,7 +85,7 @@ def test_whistles_equal_the_scan(kind: str, seed: int, times: int) -> None:
         }
         listed = []
         for chains in compile_chains([(receiver, one) for one in receiver.ranges]):
-            routes, candidates, found = asked(chains, everything=True)
+            routes, candidates, found = whistles_of(chains, everything=True)
             for i, (route, candidate) in enumerate(zip(routes, candidates, strict=True)):
                 name = chains.names[int(chains.name_code[candidate])]
                 listed.append((name, route, (int(found.dial_low_hz[i]), int(found.dial_high_hz[i]))))
@@ -111,7 +111,7 @@ def test_levels_are_those_of_the_station_on_the_other_route() -> None:
         for chains in compile_chains([(receiver, one) for one in receiver.ranges]):
             if chains.conversions > 2:
                 continue
-            routes, candidates, found = asked(chains, everything=True)
+            routes, candidates, found = whistles_of(chains, everything=True)
             for i in range(0, len(found), 1 + len(found) // 30):
                 dial = int(found.loudest_dial_hz[i])
                 number = number_of[chains.names[int(chains.name_code[candidates[i]])]]
@@ -131,8 +131,8 @@ def test_dropping_loses_nothing() -> None:
         for chains in compile_chains([(receiver, one) for one in receiver.ranges]):
             if chains.conversions > 2:
                 continue
-            every_route, every_candidate, every = asked(chains, everything=True)
-            route, candidate, _ = asked(chains)
+            every_route, every_candidate, every = whistles_of(chains, everything=True)
+            route, candidate, _ = whistles_of(chains)
             heard = {
                 (every_candidate[i], every_route[i]) for i in np.flatnonzero(every.margin_db >= 0.0).tolist()
             }
@@ -223,7 +223,7 @@ def test_candidates_together_are_as_each_by_itself() -> None:
     for chains in compile_chains(pairs):
         if chains.conversions > 2:
             continue
-        routes, candidates, found = asked(chains, everything=True)
+        routes, candidates, found = whistles_of(chains, everything=True)
         together = {
             (v, route, low, high): below
             for v, route, low, high, below in zip(
@@ -233,7 +233,7 @@ def test_candidates_together_are_as_each_by_itself() -> None:
         }  # fmt: skip
         alone = {}
         for v in range(len(chains)):
-            own_routes, _, own = asked(chains.take(np.array([v])), everything=True)
+            own_routes, _, own = whistles_of(chains.take(np.array([v])), everything=True)
             columns = (own.dial_low_hz.tolist(), own.dial_high_hz.tolist(), own.below_station_db.tolist())
             for route, low, high, below in zip(own_routes, *columns, strict=True):
                 alone[v, route, low, high] = below

@@ -45,7 +45,7 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @cache
-def asked(path: Path) -> Answer:
+def answer_of(path: Path) -> Answer:
     return spurplan.ranges(path)
 
 
@@ -93,13 +93,13 @@ def test_nothing_is_believed_where_the_image_is_weak(path: Path) -> None:
 
 def test_the_first_line_is_the_verdict_of_the_card(path: Path) -> None:
     """Below the name of the set, in the text of `ranges` as on the card, by one finding."""
-    title, first, *_ = intrusions.heading(asked(path))
+    title, first, *_ = intrusions.heading(answer_of(path))
     assert title == "Loft set"
     assert first == verdict([one.busy for one in turned(path)])[0]
     assert first.startswith("Believe 0. Check 1. Do not trust 2 above 13 MHz: image down to ")
     assert first.endswith("strong stations 910 kHz above come in too.")
     assert word_text(turned(path)[-1].busy) == "DON\u2019T above 13 MHz, before a test"
-    assert asked(path).tables["ranges"]["word"].tolist() == [range_word(one.busy) for one in turned(path)]
+    assert answer_of(path).tables["ranges"]["word"].tolist() == [range_word(one.busy) for one in turned(path)]
 
 
 def test_a_stretch_is_not_called_usable_without_its_image(path: Path) -> None:
@@ -113,7 +113,7 @@ def test_a_stretch_is_not_called_usable_without_its_image(path: Path) -> None:
 
 def test_one_set_has_one_figure_for_a_busy_evening(path: Path) -> None:
     """`ranges`, the card and the present IF of `if-change` name the same share."""
-    busy = asked(path).tables["ranges"]["busy_share"]
+    busy = answer_of(path).tables["ranges"]["busy_share"]
     assert busy.tolist() == [one.busy.usable for one in turned(path)]
     present = spurplan.if_change(path, if_=["1.6 MHz"]).tables["proposals"]
     own = present.records()
@@ -126,14 +126,14 @@ def test_one_set_has_one_figure_for_a_busy_evening(path: Path) -> None:
 def test_the_worst_of_the_table_is_the_one_of_the_sentence(path: Path) -> None:
     """Who spoils most, not who would be loudest if ever on."""
     for row, found in zip(
-        asked(path).tables["ranges"].records(), (asked(path).findings or ())[1:], strict=True
+        answer_of(path).tables["ranges"].records(), (answer_of(path).findings or ())[1:], strict=True
     ):
         assert isinstance(found, RangeFinding)
         if not row["intruders"]:
             continue
         first = found.losses[0]
         assert (row["worst_label"], row["worst_response"]) == (first.label, first.response)
-    rows = asked(path).tables["intrusions"]
+    rows = answer_of(path).tables["intrusions"]
     its = (rows["label"] == row["worst_label"]) & (rows["response"] == "image") & (rows["range"] == TOP)
     assert row["worst_margin_db"] == pytest.approx(np.max(rows["margin_db"][its]))
     # somebody is louder who is hardly ever there: the rule can be told from the loudest

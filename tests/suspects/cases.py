@@ -124,7 +124,7 @@ class Outcome:
         return self.ranks[1]
 
 
-def told(case: Case) -> dict[str, Any]:
+def first_observed(case: Case) -> dict[str, Any]:
     """Return what is observed at first, by the names of `Evidence`."""
     row = case.row
     known: dict[str, Any] = {}
@@ -219,7 +219,7 @@ def judge(cases: Iterable[Case], tests: int = 2) -> list[Outcome]:
             nothing: Findings = spurplan.suspects(
                 case.receiver(), bands=bands, frequency=case.dial_hz
             ).findings
-            told_ = [nothing.with_evidence(**told(case))]
+            told_ = [nothing.with_evidence(**first_observed(case))]
             for _ in range(tests):
                 told_.append(_with_next(case, told_[-1]))
             top = told_[1].ranked[0]
