@@ -11,12 +11,13 @@ import spurplan
 from spurplan.planning.converter.candidates import alone, prototypes
 from spurplan.planning.converter.handling import handling_of
 from spurplan.receiver.chain import Chains, compile_chains
+from spurplan.receiver.changes import converter_conversion, with_converter
 from spurplan.receiver.description import Front, Receiver
 from spurplan.receiver.doubts import doubts
 from spurplan.receiver.injection import BESIDE, line_code, line_of
 from spurplan.receiver.plan import sources_of
 from spurplan.receiver.sentence import receiver_text
-from spurplan.responses.lines import lines_of_routes
+from spurplan.responses.lines import lines_of_routes, product_steps
 from tests.oracle import connect
 from tests.responses.test_premixed_injection import brute
 
@@ -169,3 +170,35 @@ def test_a_loop_that_does_not_cancel_does_not_say_so() -> None:
     assert "dropping out" not in receiver_text(Receiver.from_dict(doubled))
     (said,) = doubts(Receiver.from_dict(doubled))
     assert "2 times" in said
+
+
+def test_behind_a_converter_the_loop_shares_the_oscillator_that_it_did() -> None:
+    """With 7 MHz below it 21.2 MHz is tuned in at 14.2: LO1 54.5 and the loop's 37.5 MHz stay what they are,
+    and the lines of the premixer are no more and no stronger than those of the set alone."""
+    alone_ = chains_of(loop())
+    receiver = Receiver.from_dict(loop())
+    crystal = converter_conversion(7_000_000, front=Front())
+    behind = with_converter(receiver, conversion=crystal, cover=(21_000_000, 21_450_000))
+    (chains,) = compile_chains([(behind, behind.ranges[0])])
+    dial, none = np.array([21_200_000]), np.zeros(1, dtype=np.int64)
+    assert [float(chains.oscillator_hz(i, none, dial)[0]) for i in range(4)] == [7e6, 54.5e6, 37.5e6, 2.9e6]
+    assert [int(chains.wanted_hz(i, none, dial)[0]) for i in range(4)] == [
+        21_200_000, 14_200_000, 40_300_000, 2_800_000,
+    ]  # fmt: skip
+    (range_,) = behind.ranges
+    sources = sources_of(behind.conversions_of(range_), behind.plans_of(range_))
+    # IF4 = LO4 - IF3, and IF3 is 17 times 1 MHz less (d - 7 MHz)
+    assert [source.weight for source in sources] == [-1, 0, -17, 1]
+    (ahead,) = prototypes(receiver, receiver.ranges, Front()).ahead
+    for compiled in (chains, ahead):
+        assert len(compiled.mixer[2]) == 1
+        assert compiled.mixer[2][0].beside == alone_.mixer[1][0].beside
+
+
+def test_a_converter_before_a_loop_asks_for_as_few_products_as_the_set_alone() -> None:
+    """Its mixer has the lines of its premixer and no others, so the steps asked for are as many."""
+    steps = product_steps(10, 3)
+    receiver = Receiver.from_dict(loop())
+    before = prototypes(receiver, receiver.ranges, Front())
+    counts = [len(before.alone[0].beside_steps(1, steps)), len(before.ahead[0].beside_steps(2, steps))]
+    assert counts[0] == counts[1] < 2 * len(steps)

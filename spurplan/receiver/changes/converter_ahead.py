@@ -157,6 +157,15 @@ def _behind_converter(
         **_given(range_, dial_offset_hz="dial_offset_hz"),
         # the dial stays as it is marked, now one mixer further on; that of a plain set needs no word
         "dial_shows": DIAL_SHOWS[point + 1] if point else None,
-        "conversions": (ahead, *receiver.conversions_of(range_)),
+        "conversions": (ahead, *(_one_further_on(own, source) for own in receiver.conversions_of(range_))),
     }
     return described(Range, {k: v for k, v in given.items() if v is not None}, source)
+
+
+def _one_further_on(conversion: Conversion, source: str) -> Conversion:
+    """Return a conversion of the set behind one more: a loop shares the oscillator that it did before."""
+    premix = conversion.premix
+    if premix is None or premix.oscillator_of is None:
+        return conversion
+    loop = changed(premix, source, oscillator_of=premix.oscillator_of + 1)
+    return changed(conversion, source, premix=loop)

@@ -203,7 +203,10 @@ class _Stretches:
         dial = self._points(low, high)
         count, points = dial.shape
         row = np.repeat(np.arange(count), points)
-        margin = self._margin(row, dial.ravel()).reshape(dial.shape)
+        # settings that are the same stand beside each other
+        fresh = np.insert(dial[:, 1:] != dial[:, :-1], 0, True, axis=1).ravel()
+        looked = self._margin(row[fresh], dial.ravel()[fresh])
+        margin = looked[np.cumsum(fresh) - 1].reshape(dial.shape)
         rows = np.arange(count)
         if self.settings.everything:
             return rows, low, high, dial[rows, np.argmax(margin, axis=1)]
@@ -285,11 +288,23 @@ class PairLevels:
         spots = self.spot[who.first] & self.spot[who.second]
         least_apart = np.where(spots, self.half_hz, self.apart_hz)
         levels = self.occupants.level_dbm
+        tried: list[Floats] = []
         for f1, f2 in self._frequencies(who, dial_hz):
-            level = self.level_dbm(who.route, f1, f2, levels[who.first], levels[who.second], dial_hz)
-            louder = (level > best) & (np.abs(f1 - f2) >= least_apart)
-            best = np.where(louder, level, best)
-            at_1, at_2 = np.where(louder, f1, at_1), np.where(louder, f2, at_2)
+            # with a single frequency in it, or at the end of a row, several of them are one
+            fresh = np.abs(f1 - f2) >= least_apart
+            for before in tried:
+                fresh &= f1 != before
+            tried.append(f1)
+            row = np.flatnonzero(fresh)
+            if not len(row):
+                continue
+            level = self.level_dbm(
+                who.route[row], f1[row], f2[row], levels[who.first[row]], levels[who.second[row]],
+                dial_hz[row],
+            )  # fmt: skip
+            louder = row[level > best[row]]
+            best[louder] = level[level > best[row]]
+            at_1[louder], at_2[louder] = f1[louder], f2[louder]
         bar = bar_dbm(self.chains, np.zeros(len(who), dtype=np.int64), dial_hz, *self.emission(who))
         return best, bar, at_1, at_2
 

@@ -133,11 +133,6 @@ class Heads(Rows):
         common = np.gcd(np.gcd(top_a, top_b), below)
         return Heads(whole, rf * self.sign[way], top_a // common, top_b // common, below // common)
 
-    def hz(self, way: Ints, f_hz: Floats, dial_hz: Ints) -> Floats:
-        """Return the frequency of stations there, shape (n,). [Hz]"""
-        at: Floats = self.sign[way] * f_hz + (self.a[way] * dial_hz + self.b[way]) / self.h[way]
-        return at
-
 
 class Arrivers(Rows):
     """Stations at a mixer: n pairs of occupant and way, ascending by way, then occupant.
@@ -171,26 +166,36 @@ def arriving(
     who = np.arange(len(occupants), dtype=np.int64)
     way = np.zeros(len(who), dtype=np.int64)
     rest = _most_behind_db(block, mixer, lo_order)
-    level = occupants.level_dbm - _least_loss_db(block, occupants, heads, way, who, 0)
+    level = occupants.level_dbm - _least_loss_db(block, 0, _ends(block, occupants, heads, way, who))
     level = level + block.gain_db[0, 0]
     for i in range(mixer):
         steps = block.wanted_steps[:, i] if lo_order is None else product_steps(lo_order, 1)
         mixer_i = block.mixer[i][int(block.mixer_code[0, i])]
         lost = mixer_i.suppression_db(np.abs(steps[:, 0]), 1, 0.0)
-        out = level[:, None] - lost[None]
         straight = steps[:, 0] == 0
         pickup = float(block.pickup_db[0, i])
+        if not np.isfinite(pickup):
+            # most are too weak for the best of the steps already
+            loud = np.flatnonzero(level - lost.min() + rest[i] >= least_dbm)
+            who, way, level = who[loud], way[loud], level[loud]
+        out = level[:, None] - lost[None]
         if np.isfinite(pickup):
             # what gets past a mixer has not been weakened by the circuits ahead of it
             around = occupants.level_dbm[who] + block.gain_db[0, : i + 1].sum() - pickup
             out[:, straight] = sum_db(out[:, straight], around[:, None])
         row, step = np.nonzero(out + rest[i] >= least_dbm)
-        number, back = np.unique(way[row] * len(steps) + step, return_inverse=True)
+        key = way[row] * len(steps) + step
+        used = np.zeros(len(heads) * len(steps), dtype=np.bool_)
+        used[key] = True
+        number = np.flatnonzero(used)
         heads = heads.through(block, i, number // len(steps), steps[number % len(steps)])
-        who, way, level = who[row], back.astype(np.int64), out[row, step]
-        reached = _reaches(block, occupants, heads, way, who)
+        who, way, level = who[row], (np.cumsum(used) - 1)[key], out[row, step]
+        ends = _ends(block, occupants, heads, way, who)
+        # with some frequency above zero somewhere on the dial
+        reached = np.flatnonzero(np.maximum(ends[0], ends[1]) + ends[2] > 0.0)
         who, way, level = who[reached], way[reached], level[reached]
-        level = level + block.gain_db[0, i + 1] - _least_loss_db(block, occupants, heads, way, who, i + 1)
+        lost_db = _least_loss_db(block, i + 1, tuple(end[reached] for end in ends))
+        level = level + block.gain_db[0, i + 1] - lost_db
     kept = np.flatnonzero(level >= least_dbm)
     kept = kept[np.lexsort((who[kept], way[kept]))]
     return heads, Arrivers(way[kept], who[kept], level[kept].astype(np.float64))
@@ -239,22 +244,14 @@ def _ends(
     """Return where the middle of an occupant's row is at both ends of the dial, and half its width. [Hz]"""
     middle = (occupants.low_hz[who] + occupants.high_hz[who]) / 2.0
     half = (occupants.high_hz[who] - occupants.low_hz[who]) / 2.0
-    low, high = (
-        heads.hz(way, middle, np.broadcast_to(end, who.shape)) for end in (block.low_hz[0], block.high_hz[0])
-    )
-    return low, high, half
+    middle *= heads.sign[way]
+    # what is put in is the same for all that come one way
+    low, high = ((heads.a * end + heads.b) / heads.h for end in (block.low_hz[0], block.high_hz[0]))
+    return middle + low[way], middle + high[way], half
 
 
-def _reaches(block: Chains, occupants: Occupants, heads: Heads, way: Ints, who: Ints) -> Ints:
-    """Return which have some frequency above zero somewhere on the dial."""
-    low, high, half = _ends(block, occupants, heads, way, who)
-    return np.flatnonzero(np.maximum(low, high) + half > 0.0)
-
-
-def _least_loss_db(
-    block: Chains, occupants: Occupants, heads: Heads, way: Ints, who: Ints, point: int
-) -> Floats:
-    low, high, half = _ends(block, occupants, heads, way, who)
+def _least_loss_db(block: Chains, point: int, ends_hz: tuple[Floats, ...]) -> Floats:
+    low, high, half = ends_hz
     wanted_low, wanted_high = _wanted(block, point)
     selectivity = block.selectivity[point][int(block.selectivity_code[0, point])]
     least = selectivity.least_db(np.maximum(low, 1.0), np.maximum(high, 1.0), wanted_low, wanted_high, half)

@@ -20,7 +20,14 @@ from spurplan.receiver.chain import Chains
 from spurplan.responses.engine import MOST_RECORDS
 from spurplan.responses.join import join
 from spurplan.responses.levels import least_bar_dbm
-from spurplan.responses.lines import Lines, ahead_of_mixer, clip_positive, lines_behind, product_steps
+from spurplan.responses.lines import (
+    LARGEST,
+    Lines,
+    ahead_of_mixer,
+    clip_positive,
+    lines_behind,
+    product_steps,
+)
 from spurplan.responses.pairs.intermodulation import (
     PRODUCTS,
     Arrivers,
@@ -37,8 +44,8 @@ Floats = npt.NDArray[np.float64]
 
 # Dial settings this far apart share one bound of the front end: 3 %.
 BLOCK_RATIO = 1.03
-# Lines joined at once.
-LINES_AT_ONCE = 100_000
+# Routes worked out at once, and lines joined.
+ROUTES_AT_ONCE, LINES_AT_ONCE = 50_000, 100_000
 # More pairs than that on one stretch, and it is cut in parts, down to so many bandwidths.
 MOST_IN_BLOCK, PARTS, LEAST_BANDWIDTHS = 20_000, 6, 4
 # Pairs looked at for one candidate: beyond it memory goes, and time.
@@ -253,35 +260,39 @@ class _Search:
             once = pair_1 <= pair_2
             pair_1, pair_2 = pair_1[once], pair_2[once]
         sums = product.k1 * most[pair_1] + abs(product.k2) * most[pair_2]
-        # the pairs of ways that are loud enough for some line and step
-        worth = np.flatnonzero(sums >= least.min(initial=np.inf))
-        for at in worth.tolist():
-            line, step = np.nonzero(least <= sums[at])
-            routes, need = self._routes(
-                block, number, heads, int(pair_1[at]), int(pair_2[at]), line, step, least
-            )
+        # of lines and steps, those that ask least first: each pair of ways is loud enough for so many of them
+        easiest = np.argsort(least, axis=None, kind="stable")
+        enough = np.searchsorted(least.ravel()[easiest], sums, side="right")
+        for some in _lots(enough, ROUTES_AT_ONCE):
+            pair, place = _numbered(enough[some])
+            line, step = np.divmod(easiest[place], least.shape[1])
+            ways = pair_1[some][pair], pair_2[some][pair]
+            routes, need, kept = self._routes(block, number, heads, *ways, line, step, least)
             if len(routes):
-                yield from self._joined(block, routes, need, who, int(pair_1[at]), int(pair_2[at]))
+                yield from self._joined(block, routes, need, who, ways[0][kept], ways[1][kept])
 
     def _routes(
         self,
         block: Chains,
         number: int,
         heads: Heads,
-        way_1: int,
-        way_2: int,
+        way_1: Ints,
+        way_2: Ints,
         line: Ints,
         step: Ints,
         least: Floats,
-    ) -> tuple[Routes, Floats]:
-        """Return the routes of two ways to the mixer, and what each asks of k1 P1 + |k2| P2."""
+    ) -> tuple[Routes, Floats, Ints]:
+        """Return the routes of pairs of ways to the mixer, what each asks of k1 P1 + |k2| P2, and which.
+
+        Parameters
+        ----------
+        way_1, way_2, line, step : int64, shape (n,). Into heads, lines behind, steps of the product.
+        """
         product, behind, i = PRODUCTS[number], self.behind, self.mixer
         assert behind is not None
         steps = self.by_product[number][0][step]
         a, b, h = (int(getattr(block, name)[0, i]) for name in ("osc_a", "osc_b", "osc_h"))
         m, sign = steps.T
-        whole = behind.steps[line].copy()
-        whole[:, i] = steps
         p, q, r, d = (getattr(behind, name)[0][line] for name in ("p", "q", "r", "d"))
         ones = np.ones(len(line), dtype=np.int64)
         p, q, r, d = ahead_of_mixer(p, q, r, d, a * ones, b * ones, h * ones, m, sign)
@@ -292,22 +303,22 @@ class _Search:
             low, high = clip_positive(2 * p, 2 * q + width, low, high, strict=True)
         # less what the oscillators before put into both
         for way, k in ((way_1, product.k1), (way_2, product.k2)):
-            head_a, head_b, head_h = (int(getattr(heads, name)[way]) for name in ("a", "b", "h"))
+            head_a, head_b, head_h = (getattr(heads, name)[way] for name in ("a", "b", "h"))
             p, q, r, d = (
                 p * head_h - k * head_a * d, q * head_h - k * head_b * d, r * head_h, d * head_h,
             )  # fmt: skip
         common = np.gcd(np.gcd(p, q), np.gcd(r, d))
         count = len(line)
+        whole = behind.steps[line]
+        whole[:, i] = steps
         routes = Routes(
             mixer=np.full(count, i, dtype=np.int64), product=np.full(count, number, dtype=np.int64),
-            head_1=np.repeat(heads.steps[[way_1]], count, axis=0),
-            head_2=np.repeat(heads.steps[[way_2]], count, axis=0), behind=whole,
-            c_1=np.full(count, product.k1 * int(heads.sign[way_1])),
-            c_2=np.full(count, product.k2 * int(heads.sign[way_2])),
+            head_1=heads.steps[way_1], head_2=heads.steps[way_2], behind=whole,
+            c_1=product.k1 * heads.sign[way_1], c_2=product.k2 * heads.sign[way_2],
             p=p // common, q=q // common, r=r // common, d=d // common, low_hz=low, high_hz=high,
         )  # fmt: skip
         there = np.flatnonzero((low <= high) & self._may_land(routes))
-        return routes.take(there), least[line[there], step[there]]
+        return routes.take(there), least[line[there], step[there]], there
 
     def _may_land(self, routes: Routes) -> npt.NDArray[np.bool_]:
         """Whether any two occupants could land on the dial, shape (W,)."""
@@ -323,32 +334,97 @@ class _Search:
         return lands
 
     def _joined(
-        self, block: Chains, routes: Routes, need: Floats, who: Arrivers, way_1: int, way_2: int
+        self, block: Chains, routes: Routes, need: Floats, who: Arrivers, way_1: Ints, way_2: Ints
     ) -> Iterator[tuple[Routes, Ints]]:
+        """Yield routes and keys of the pairs that meet on them, a lot of lines at a time.
+
+        Parameters
+        ----------
+        need : float64, shape (W,). What each route asks of k1 P1 + |k2| P2. [dBm]
+        way_1, way_2 : int64, shape (W,). By which way the first and the second station get to the mixer.
+        """
         product, count = PRODUCTS[int(routes.product[0])], len(self.occupants)
         k1, k2 = product.k1, abs(product.k2)
-        first, second = (who.take(np.flatnonzero(who.way == way)) for way in (way_1, way_2))
-        partners = self.occupants.take(second.occupant, level_dbm=second.most_dbm)
-        loudest = float(second.most_dbm.max())
-        route, held = np.nonzero(k1 * first.most_dbm[None] + k2 * loudest >= need[:, None])
-        used: list[Ints] = []
-        for start in range(0, len(route), LINES_AT_ONCE):
-            part = slice(start, start + LINES_AT_ONCE)
-            of, held_row = route[part], held[part]
-            asks = (need[of] - k1 * first.most_dbm[held_row]) / k2
-            lines = _lines(block, self.occupants, routes, of, first.occupant[held_row], asks)
-            hits = join(lines, partners, strong_enough=self.drop)
-            a, b = first.occupant[held_row][hits.line], second.occupant[hits.occupant]
-            alone = (a == b) & (self.occupants.low_hz[a] == self.occupants.high_hz[a])
-            keep = ~alone
-            if product.k1 == product.k2 and way_1 == way_2:
-                keep &= a <= b
-            used.append(((of[hits.line] * count + a) * count + b)[keep])
-        if used:
-            keys = np.concatenate(used)
-            number, back = np.unique(keys // count**2, return_inverse=True)
-            if len(keys):
-                yield routes.take(number), back.astype(np.int64) * count**2 + keys % count**2
+        loudest = np.full(int(who.way.max()) + 1, -np.inf)
+        np.maximum.at(loudest, who.way, who.most_dbm)
+        # by each way the strongest first: those that are strong enough with the loudest partner
+        strongest = np.lexsort((-who.most_dbm, who.way))
+        starts = np.searchsorted(who.way, np.arange(len(loudest) + 1))
+        held_least = (need - k2 * loudest[way_2]) / k1
+        enough = np.zeros(len(routes), dtype=np.int64)
+        for way in distinct(way_1).tolist():
+            on = np.flatnonzero(way_1 == way)
+            levels = who.most_dbm[strongest[starts[way] : starts[way + 1]]]
+            enough[on] = np.searchsorted(-levels, -held_least[on], side="right")
+        for some in _lots(enough, LINES_AT_ONCE):
+            row, place = _numbered(enough[some])
+            of = np.arange(len(routes))[some][row]
+            held = strongest[starts[way_1[of]] + place]
+            asks = (need[of] - k1 * who.most_dbm[held]) / k2
+            lines = _lines(block, self.occupants, routes, of, who.occupant[held], asks)
+            line, partner = self._met(lines, who, way_2[of])
+            a, b, of = who.occupant[held[line]], who.occupant[partner], of[line]
+            keep = (a != b) | (self.occupants.low_hz[a] != self.occupants.high_hz[a])
+            if product.k1 == product.k2:
+                keep &= (way_1[of] != way_2[of]) | (a <= b)
+            if keep.any():
+                number, back = np.unique(of[keep], return_inverse=True)
+                yield routes.take(number), (back.astype(np.int64) * count + a[keep]) * count + b[keep]
+
+    def _met(self, lines: Lines, who: Arrivers, way: Ints) -> tuple[Ints, Ints]:
+        """Return lines, and the rows of `who` that ride on them and are strong enough by the way of each.
+
+        Notes
+        -----
+        One join for all ways: whoever comes by one is moved as far up as no line of another reaches, and
+        so are the lines of that way.
+        """
+        if not len(lines):
+            return way, way
+        ends = lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz)
+        slack = lines.slack_hz() + 2.0
+        low = min(float((np.minimum(*ends) - slack).min()), float(self.occupants.low_hz[0]))
+        high = max(float((np.maximum(*ends) + slack).max()), float(self.occupants.high_hz.max()))
+        apart = int(high - low) + 2
+        # so many ways at once keep all products of the join inside 62 bits
+        at_once = max(1, LARGEST // (8 * int(lines.d.max()) * apart) - 1)
+        ways, number = np.unique(way, return_inverse=True)
+        pieces = []
+        for first in range(0, len(ways), at_once):
+            rows = np.flatnonzero((number >= first) & (number < first + at_once))
+            up = (number[rows] - first) * apart
+            moved = lines.take(rows, q=lines.q[:, rows] + lines.d[:, rows] * up)
+            there = np.flatnonzero(np.isin(who.way, ways[first : first + at_once]))
+            by = np.searchsorted(ways, who.way[there]) - first
+            occupant = who.occupant[there]
+            partners = self.occupants.take(
+                occupant,
+                low_hz=self.occupants.low_hz[occupant] + by * apart,
+                high_hz=self.occupants.high_hz[occupant] + by * apart,
+                level_dbm=who.most_dbm[there],
+            )
+            hits = join(moved, partners, strong_enough=self.drop)
+            pieces.append((rows[hits.line], there[hits.occupant]))
+        line, partner = (np.concatenate(side) for side in zip(*pieces, strict=True))
+        return line, partner
+
+
+def _lots(counts: Ints, most: int) -> Iterator[slice]:
+    """Yield rows in turn, with about so many of what each counts at a time; none with nothing."""
+    ends = np.cumsum(counts)
+    start = 0
+    while start < len(counts):
+        done = int(ends[start - 1]) if start else 0
+        stop = max(start + 1, int(np.searchsorted(ends, done + most, side="right")))
+        if ends[stop - 1] > done:
+            yield slice(start, stop)
+        start = stop
+
+
+def _numbered(counts: Ints) -> tuple[Ints, Ints]:
+    """Return each row as often as it counts, and the numbers from 0 inside each."""
+    row = np.repeat(np.arange(len(counts), dtype=np.int64), counts)
+    return row, np.arange(len(row), dtype=np.int64) - np.repeat(np.cumsum(counts) - counts, counts)
 
 
 def _lines(
@@ -420,6 +496,7 @@ class ThirdOrder(_Search):
                 level = there.most_dbm[rows]
                 strongest = float(np.sort(level)[-3:].sum()) if len(level) > 2 else -np.inf
                 line, step = np.nonzero(least <= strongest)
-                routes, need = self._routes(block, THIRD, heads, way, way, line, step, least)
+                ways = np.full(len(line), way)
+                routes, need, _ = self._routes(block, THIRD, heads, ways, ways, line, step, least)
                 if len(routes):
                     yield block, routes, need, (there.occupant[rows], level)
