@@ -66,7 +66,8 @@ class Traits:
     stays : float. Chance that it stays without the aerial.
     elsewhere_hz : where another set has it. [Hz]
     on_dial_hz : where this set has it besides, on any of its ranges. [Hz]
-    saturates : bool. It is where a stage is overloaded: anywhere on the dial.
+    saturates : bool. It is where a stage is overloaded; `moves` says whether it is all over the dial, 0, or
+        on what is tuned in, 1.
     beside : "up", "down" or both. On which side of the dial setting it is tuned in; () for what is met there.
     """
 
@@ -307,9 +308,6 @@ def _weight(name: str) -> float:
 def _moves_chance(traits: Traits, seen: object) -> float:
     assert isinstance(seen, Motion)
     right = _weight("moves_right")
-    if traits.saturates:
-        stays = _weight("overload_stays")
-        return {0.0: stays, 1.0: (1.0 - stays) * right}.get(seen.rate, 1.0 - right)
     if math.isnan(traits.moves):
         return 0.25
     return right if seen.is_of(traits.moves, _weight("moves_near")) else (1.0 - right) / 3.0
@@ -399,9 +397,6 @@ def _loudest_shown(traits: Traits) -> Mapping[str, float]:
     """Return where on the dial something is loudest, by `LOUDEST_WORDS`, nothing being misread."""
     if traits.beside:
         return {side: 1.0 / len(traits.beside) for side in traits.beside}
-    if traits.saturates:
-        stays = _weight("overload_stays")
-        return {"everywhere": stays, "here": 1.0 - stays}
     if math.isnan(traits.moves):
         return dict.fromkeys(LOUDEST_WORDS, 1.0 / len(LOUDEST_WORDS))
     return {"here" if traits.moves else "everywhere": 1.0}

@@ -395,10 +395,11 @@ class Posterior:
 
     @property
     def counted(self) -> list[int]:
-        """The likeliest of each service: rows of one band are the same people."""
-        first: dict[str, int] = {}
+        """The likeliest of each service, staying put or not: rows of one band are the same people."""
+        first: dict[tuple[str, bool], int] = {}
         for i in self.order:
-            first.setdefault(self.way.who[i].service, i)
+            who = self.way.who[i]
+            first.setdefault((who.service, who.traits.moves == 0.0), i)
         return list(first.values())
 
     @property

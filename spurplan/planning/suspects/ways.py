@@ -650,21 +650,30 @@ def _overloaded(setting: Setting, carrier: float) -> Iterator[Way]:
     half = setting.bandwidth_hz
     strong &= (occupants.high_hz < setting.dial_hz - half) | (occupants.low_hz > setting.dial_hz + half)
     loudest = int(np.argmax(np.where(strong, into, -np.inf))) if strong.any() else None
-    for cause, moves_, pad in ((CROSS, 1.0, 2.0), (OVERLOAD, math.nan, 3.0)):
-        traits = Traits(
-            moves=moves_, pad_db_per_db=pad, off=0.0,
-            heard=mixed({cause: 1.0}), fading=figure("evidence", "fading_local"),
-            stays=1.0 - figure("evidence", "aerial_air_goes"), saturates=cause == OVERLOAD,
-        )  # fmt: skip
-        rides = carrier if cause == CROSS else 1.0
-        who = [Who(rides * figure("there", "own_heard") * figure("there", "least_heard") * 2.0, traits)]
-        if loudest is not None:
-            hz = (int(occupants.low_hz[loudest]) + int(occupants.high_hz[loudest])) // 2
-            spot = bool(occupants.spot[loudest])
-            fields = {**occupants.record(loudest), "rf_hz": hz if spot else None}
-            own_traits = _changed(traits, elsewhere_hz=(hz,) if spot else ())
-            chance = who[0].chance * figure("there", "strong_named")
-            who.insert(0, Who(chance, own_traits, fields["service"], fields))
+    # an overloaded stage passes its station all over the dial, or spoils what is tuned in: which of them, the
+    # motion and the place where it is loudest show alike
+    stays = figure("evidence", "overload_stays")
+    for cause, moves_, pad, shown in (
+        (CROSS, 1.0, 2.0, {1.0: carrier}),
+        (OVERLOAD, math.nan, 3.0, {0.0: stays, 1.0: 1.0 - stays}),
+    ):
+        who = []
+        for motion, share in shown.items():
+            traits = Traits(
+                moves=motion, pad_db_per_db=pad, off=0.0,
+                heard=mixed({cause: 1.0}), fading=figure("evidence", "fading_local"),
+                stays=1.0 - figure("evidence", "aerial_air_goes"), saturates=cause == OVERLOAD,
+            )  # fmt: skip
+            chance = share * figure("there", "own_heard") * figure("there", "least_heard") * 2.0
+            if loudest is not None:
+                hz = (int(occupants.low_hz[loudest]) + int(occupants.high_hz[loudest])) // 2
+                spot = bool(occupants.spot[loudest])
+                fields = {**occupants.record(loudest), "rf_hz": hz if spot else None}
+                own_traits = _changed(traits, elsewhere_hz=(hz,) if spot else ())
+                who.append(
+                    Who(chance * figure("there", "strong_named"), own_traits, fields["service"], fields)
+                )
+            who.append(Who(chance, traits))
         yield Way(
             setting.range, cause, cause, None, figure("way", cause), moves_, pad, None, None,
             setting.dial_hz, tuple(who),
