@@ -97,6 +97,15 @@ def test_each_listener_has_its_own_disturbers() -> None:
     assert AM.passband_hz == 6_000
 
 
+def test_a_programme_asks_more_of_an_am_listener_than_speech() -> None:
+    """26 dB between broadcasters of one frequency, Rec. ITU-R BS.560 note 2 and 47 CFR 73.182; of speech on
+    one sideband 20 dB (from memory). No beat of theirs counts: neither has a carrier."""
+    beats = np.array([0.0, 1_000.0, 10_000.0])
+    np.testing.assert_array_equal(AM.protection_db(of(PROGRAMME, 3), beats), [26, 26, 26])
+    np.testing.assert_array_equal(AM.protection_db(of(VOICE, 3), beats), [20, 20, 20])
+    assert AM.programme_protection_db == 26
+
+
 def test_frequency_modulation_counts_in_the_band_of_the_if() -> None:
     """12 dB over it is weak; from 100 kHz up it is broadcasting, which asks 30 dB of an intruder."""
     assert Listener("fm", "weak", 12_000).wanted_dbm(1e8, -150.0) == pytest.approx(
