@@ -23,6 +23,7 @@ from spurplan.occupancy.sky.magnetic_field import dip_and_gyrofrequency
 from spurplan.occupancy.sky.medium_wave import night_wave_dbuv
 from spurplan.occupancy.sky.path import Paths
 from spurplan.occupancy.sky.sun import sun_over
+from spurplan.occupancy.sky.variability import share_of_days_open
 
 DOCUMENTS = ("p1239", "p533", "p842", "p372")
 # London and New York
@@ -257,6 +258,21 @@ def test_days_are_open_below_the_muf() -> None:
     assert (np.diff(shares) <= 0).all()
     assert shares[0] > 0.9
     assert shares[4] < 0.1
+
+
+@pytest.mark.parametrize(
+    ("lat", "month", "season"),
+    [(40, 1, 0), (40, 4, 1), (40, 7, 2), (-40, 1, 2), (-40, 4, 1), (-40, 7, 0)],
+    ids=["north-winter", "north-equinox", "north-summer", "south-summer", "south-equinox", "south-winter"],
+)
+def test_a_decile_of_the_muf_is_that_of_the_season_there(lat: float, month: int, season: int) -> None:
+    """The lower decile is exceeded on nine days in ten, the upper on one; the head of the table has winter,
+    equinox and summer in this order, and January is winter north of the equator."""
+    # sunspots of 50 to 100, 40 deg, midnight by local time
+    deciles = published("p1239")["muf_deciles"][:, :, 1, 4, 0]
+    assert len({tuple(pair) for pair in deciles.T.tolist()}) == 3
+    share = share_of_days_open(deciles[:, season], at(lat, 0), np.array([month]), 0.0, 70.0)
+    assert_allclose(share, [0.9, 0.1], atol=1e-9)
 
 
 def test_weak_fields_vary_more_from_day_to_day() -> None:
