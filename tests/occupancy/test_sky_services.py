@@ -56,6 +56,24 @@ def night_less_noon_db(sunspots: float, month: int, service: str, band: str) -> 
     return night - noon
 
 
+class Told(Listening):
+    """Everybody at a median of -60 dBm, by 12 dB stronger on a good day and by 4 dB weaker on a bad one."""
+
+    def _levels(self, month: int, utc_hour: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        median_dbm = np.full((len(self._azimuth), len(self.stations.service)), -60.0)
+        return median_dbm, np.full_like(median_dbm, 12.0), np.full_like(median_dbm, 4.0)
+
+
+def test_good_days_reach_as_far_up_as_the_upper_spread_says() -> None:
+    """15.9 % are one upper spread above the median, and 84.1 % above one lower spread below it."""
+    here = Told(50, 10, ACTIVE)
+    ordinary = here.number_above(JANUARY, NOON)[0] - here._local
+    at_median, good, bad = (ordinary[LEVELS_DBM.tolist().index(dbm)] for dbm in (-60.0, -48.0, -64.0))
+    assert (at_median > 0.0).any()
+    np.testing.assert_allclose(good, 0.1587 / 0.5 * at_median, rtol=2e-3)
+    np.testing.assert_allclose(bad, 0.8413 / 0.5 * at_median, rtol=2e-3)
+
+
 # --- common knowledge, at 50 N 10 E
 
 
