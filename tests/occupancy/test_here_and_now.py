@@ -98,6 +98,21 @@ class TestLevels:
         assert found.level_dbm[0] == pytest.approx(float(path) - 4.0, abs=1e-9)
         assert found.of_own_path.tolist() == [True]
 
+    def test_where_noise_was_measured_a_short_aerial_takes_as_much_off_the_sky(self, tmp_path: Path) -> None:
+        """20 log(15 MHz / f) below 15 MHz, nothing above; what a row says of the terminals stands."""
+        table = tmp_path / "own.csv"
+        table.write_text(
+            "freq_khz,service,label,lat,lon,power_kw,level\n"
+            "5000,broadcast,Far,40.4,-3.7,100,\n5005,broadcast,Known,,,,-50 dBm\n"
+            "17500,broadcast,High,40.4,-3.7,100,\n"
+        )
+        matched, real = (
+            occupants_of(read_bands(table), now=now(12.0), terminals=terminals).level_dbm
+            for terminals in (False, True)
+        )
+        # a third of 15 MHz: 9.54 dB; each is looked up in its middle
+        assert (matched - real).tolist() == pytest.approx([9.542, 0.0, 0.0], abs=0.01)
+
     def test_a_site_without_an_hour_changes_nothing(self, tmp_path: Path) -> None:
         """Without a month there is no path to work out."""
         table, bare = tmp_path / "own.csv", tmp_path / "bare.csv"
