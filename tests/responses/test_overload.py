@@ -10,9 +10,12 @@ import numpy as np
 import pytest
 
 import spurplan
+from spurplan.occupancy.bands import read_bands
+from spurplan.occupancy.expand import occupants_of
+from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.strong_signals.oscillator_noise import oscillator_noise_dbc_hz
-from spurplan.responses.strong_signals.overload import blocking_db, cross_modulation_db
+from spurplan.responses.strong_signals.overload import blocking_db, cross_modulation_db, mixed_in_dbm_hz
 from tests.outside import Differences, against
 from tests.two_tones import plain_set
 
@@ -215,6 +218,21 @@ def test_noise_of_kinds() -> None:
     crystal, tripled = (oscillator_noise_dbc_hz("crystal", at, np.full(2, 1e7), k) for k in (1, 3))
     assert tripled - crystal == pytest.approx(20 * np.log10(3))
     assert oscillator_noise_dbc_hz("synthesiser", np.array([50_000.0]), at[:1])[0] == -120.0
+
+
+def test_what_a_lead_takes_off_both_changes_nothing_of_the_noise_at_the_aerial(tmp_path: Path) -> None:
+    """A neighbour 20 dB weaker at the mixer mixes in 20 dB less; the wanted signal is 20 dB weaker too."""
+    occupants = occupants_of(read_bands(air(tmp_path, (7_130, -30.0))), region=1)
+    flat_here = {"curve": [["1 MHz", "0 dB"], ["3 MHz", "20 dB"], ["30 MHz", "20 dB"]]}
+    mixed_in = []
+    for ahead in ([], [{"name": "high-pass", "elements": [flat_here]}]):
+        receiver = Receiver.from_dict(made(oscillator_noise=[["10 kHz", "-110 dB"]]) | {"ahead": ahead})
+        (chains,) = compile_chains([(receiver, receiver.ranges[0])])
+        dial = np.array([7_100_000])
+        assert chains.lead_loss_db(np.zeros(1, dtype=np.int64), dial) == pytest.approx(20.0 * len(ahead))
+        mixed_in.append(mixed_in_dbm_hz(receiver, chains, occupants, dial)[0])
+    # 30 kHz off, beyond the last point: -30 - 110
+    assert mixed_in == pytest.approx([-140.0, -140.0], abs=0.01)
 
 
 def test_noise_by_a_strong_neighbour_makes_deaf_and_hides_nobody(tmp_path: Path) -> None:
