@@ -14,7 +14,9 @@ from spurplan.occupancy.expand import occupants_of
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
+from spurplan.responses.listening import worlds as worlds_of
 from spurplan.responses.listening.arrivals import Dials
+from spurplan.responses.listening.findings import TYPICAL, RangeFinding
 from spurplan.responses.listening.presence import Presence, present
 from spurplan.responses.listening.share import Air, Shares, shares
 from spurplan.responses.listening.worlds import Spreads, Worlds, shipped_spreads
@@ -150,6 +152,24 @@ def test_more_on_the_air_is_never_better(more: str) -> None:
         assert after.usable[0] <= before.usable[0] + 1e-9
 
 
+def test_who_is_said_to_be_louder_is_louder_by_as_much(tmp_path: Path) -> None:
+    """A level given for a service is its typical one: the median of its stations moves with it, none else."""
+    path = tmp_path / "two.csv"
+    rows = "9400,9900,broadcast,31 m,\n10100,10150,amateur,30 m,\n9700,9705,broadcast,Known,-60 dBm\n"
+    path.write_text("low_khz,high_khz,service,label,level\n" + rows, encoding="utf-8")
+    bands = read_bands(path)
+    # -33 dBm is what is typical there
+    medians = [
+        present(occupants_of(bands, levels={"broadcast": level}), 1, "typical").median_dbm
+        for level in ("-33 dBm", "-23 dBm", "-53 dBm")
+    ]
+    typical = present(occupants_of(bands), 1, "typical").median_dbm
+    np.testing.assert_allclose(medians[0], typical)
+    for median, louder_db in zip(medians[1:], (10.0, -20.0), strict=True):
+        # ascending by frequency: the band, who is known, the amateurs
+        np.testing.assert_allclose(median - typical, [louder_db, 0.0, 0.0], atol=1e-9)
+
+
 def test_a_setting_within_a_bandwidth_of_the_if_is_dead() -> None:
     """Six kilohertz either way of 7.4 MHz, whatever else is there."""
     told = judged(
@@ -165,6 +185,33 @@ def test_beyond_the_tables_is_unknown(tmp_path: Path) -> None:
     told = judged(a_set(), path)
     assert told.unknown[0] == pytest.approx((9.0 - 7.6) / 2.0, abs=0.01)
     assert told.usable[0] < 0.31
+
+
+@pytest.mark.parametrize(
+    ("place", "why"), [(0.3, "the place is to blame, not the set"), (0.1, "the set is deaf there")]
+)
+def test_noise_is_the_place_s_where_a_set_without_its_own_would_lose_half_of_it(
+    place: float, why: str
+) -> None:
+    """Of four tenths lost to noise three would be lost to any set, or one."""
+    zero = dict.fromkeys(("usable_low", "usable_high", "clear", "unknown", "dead", "wanted_dbm"), 0.0)
+    shares_of_it = {"usable": 0.5, "noise": 0.4, "place": place, "intruders": 0.1}
+    finding = RangeFinding("1", 7_000_000, 9_000_000, False, TYPICAL, **{**zero, **shares_of_it})
+    assert finding.lost_said == f"40 % is lost to noise: {why}."
+
+
+def test_each_spread_is_the_figure_of_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever the file says of one, none other is taken for it."""
+    names = ("level", "activity", "noise", "q", "ceiling", "mixer", "detection")
+    table = {"common": {name: float(at) for at, name in enumerate(names)}, "level": {"ism": 9.0}}
+    monkeypatch.setattr(worlds_of, "_table", lambda: table)
+    read = shipped_spreads.__wrapped__()
+    figures = (
+        read.level_db, read.activity, read.noise_db, read.q,
+        read.ceiling_db, read.mixer_db, read.detection_db,
+    )  # fmt: skip
+    assert figures == (0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0)
+    assert (read.service_db("ism"), read.service_db("amateur")) == (9.0, 0.0)
 
 
 def test_worlds_have_the_spread_they_should() -> None:
