@@ -13,6 +13,7 @@ from spurplan.errors import Refused
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
+from spurplan.responses.levels import external_dbm_per_hz
 from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS, received_on
 from spurplan.responses.pairs.search import pairs_of
@@ -214,6 +215,22 @@ def test_neither_station_is_the_one_tuned_in() -> None:
         7_096_999,
         7_106_002,
     ]
+
+
+def test_a_product_is_as_wide_as_what_is_in_it() -> None:
+    """Twice f1's width and once f2's for 2 f1 - f2, once each for f1 + f2 and f1 - f2: the bar of hearing of
+    speech is the noise of all that."""
+    chains = chains_of(plain_set("6.9 MHz", "7.3 MHz", iip3=-20.0))
+    stations = at_levels([(7_050_000, 7_050_000), (7_100_000, 7_100_000)], -20.0, -20.0)
+    wide_hz = np.array([10_000, 2_700], dtype=np.int32)
+    pairs = intermodulation(chains, stations.replace(width_hz=wide_hz), Settings(everything=True))
+    third = pairs.product == 2
+    assert {(7_050_000, 7_100_000), (7_100_000, 7_050_000)} <= set(
+        zip(pairs.f1_hz[third].tolist(), pairs.f2_hz[third].tolist(), strict=True)
+    )
+    filled_hz = np.where(third, 2, 1) * wide_hz[pairs.first] + wide_hz[pairs.second]
+    over = pairs.bar_dbm - external_dbm_per_hz(chains, pairs.candidate, pairs.loudest_dial_hz)
+    np.testing.assert_allclose(over, 10 * np.log10(filled_hz), atol=1e-6)
 
 
 def test_more_than_a_million_are_refused() -> None:
