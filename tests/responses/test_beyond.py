@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from spurplan.reporting.charts.dial_row import DOT_PEN
 from spurplan.reporting.charts.marks import CELL_PT
 from spurplan.reporting.charts.ranges import rows as range_rows
 from spurplan.reporting.charts.ranges import sheet as range_sheet
+from spurplan.reporting.views import intrusions
 from spurplan.responses.asking import loudest_typical_dbm
 from spurplan.responses.division_of_dial import without
 
@@ -172,6 +174,17 @@ def test_it_is_said_at_the_head_of_the_page(desk: Path, capsys: pytest.CaptureFi
     said = " ".join(capsys.readouterr().out.split())
     assert "Unknown: on 95.6 % of range 1 the image lies beyond the tables" in said
     assert "with somebody listed on 100 % of it: what lies beyond or between is unknown" in said
+
+
+@pytest.mark.parametrize(("share", "said"), [(0.004, "0.4"), (0.3, "30.0"), (0.5, "50.0")])
+def test_however_little_is_unknown_is_said(desk: Path, share: float, said: str) -> None:
+    """Unknown never looks like clear; where nothing is, nothing is said of it."""
+    answer = spurplan.ranges("set.toml", bands="mine.csv")
+    table = answer.tables["ranges"]
+    for part, lines in ((share, [f"Unknown: on {said} % of range 1"]), (0.0, [])):
+        known = replace(table, values={**table.values, "unknown_share": np.full(len(table), part)})
+        told = intrusions.besides(replace(answer, tables={**answer.tables, "ranges": known}))
+        assert [line[: line.find(" the image")] for line in told if "of range" in line] == lines
 
 
 def test_shipped_tables_leave_nothing_of_a_short_wave_set_unknown() -> None:
