@@ -16,6 +16,8 @@ from spurplan.reporting.markdown import markdown
 from spurplan.reporting.plain import harmless
 from spurplan.reporting.text import Page, text
 from spurplan.reporting.views import intrusions
+from spurplan.reporting.views.pairs import folded
+from spurplan.responses.pairs.records import PAIR_COLUMNS
 from tests.answers import HOSTILE, answer, row, table
 
 MANY = [row(label=f"Station {n}", steps=[n, 1]) for n in range(50)]
@@ -296,3 +298,23 @@ def test_nothing_reads_as_less_than_nothing() -> None:
     column = Column("off_db", "float", "dB", False, "Off", "")
     found = table_of("t", (column,), [{"off_db": -0.04}, {"off_db": -0.06}])
     assert written(found)[0].texts == ["0.0", "-0.1"]
+
+
+def test_pairs_that_touch_are_one_line_on_all_of_their_dial() -> None:
+    """The loudest of them, and the stretch they cover together; what lies apart has its own line, and lines
+    stand in the order of the table whatever their place on the dial."""
+    stretches = [(9_000, 9_010), (7_000, 7_010), (7_011, 7_020), (8_000, 8_010)]
+    unknown = {"int": 0, "float": 0.0, "text": "", "bool": False}
+    records = [
+        {column.name: unknown[column.kind] for column in PAIR_COLUMNS}
+        | {"dial_low_hz": low, "dial_high_hz": high, "label_1": f"Station {number}", "label_2": "Buoy"}
+        for number, (low, high) in enumerate(stretches)
+    ]
+    lines, remark = folded(table_of("pairs", PAIR_COLUMNS, records))
+    told = [(r["label_1"], r["dial_low_hz"], r["dial_high_hz"], r["label_2"]) for r in lines.records()]
+    assert told == [
+        ("Station 0", 9_000, 9_010, "Buoy"),
+        ("Station 1", 7_000, 7_020, "Buoy (and 1 more pair)"),
+        ("Station 3", 8_000, 8_010, "Buoy"),
+    ]
+    assert remark.startswith("Pairs: 4 in 3 lines;")
