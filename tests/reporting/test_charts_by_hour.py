@@ -12,8 +12,9 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.columns import Answer
+from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts import by_hour, ink
-from spurplan.reporting.charts.sheet import Ground
+from spurplan.reporting.charts.sheet import Ground, dashed
 from spurplan.responses.by_hour import HOURS, DayDial, Visitor, day_said, dials_by_hour
 from spurplan.units import share_text
 from tests.charting import ROOT, WIDTHS, covering, demo, outside
@@ -103,4 +104,8 @@ def test_the_command_draws_the_day(tmp_path: Path, capsys: pytest.CaptureFixture
     ]
     assert main([*words, "--chart", str(tmp_path / "day.svg")]) == 0
     assert "Boathouse valve set" in capsys.readouterr().out
-    assert "a day hour by hour" in (tmp_path / "day.svg").read_text("utf-8")
+    drawn = (tmp_path / "day.svg").read_text("utf-8")
+    assert "a day hour by hour" in drawn
+    # of the stretch that was asked about, as the figures are
+    assert dashed(span_text(14_000_000, 14_100_000)) in drawn
+    assert dashed(span_text(14_000_000, 30_000_000)) not in drawn
