@@ -15,12 +15,16 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
+from spurplan.planning.if_change.costs import effort_of, estimates
 from spurplan.planning.if_change.other_ifs import possible, with_ifs
 from spurplan.planning.if_change.proposal_table import PROPOSAL_COLUMNS
+from spurplan.planning.if_change.proposals import Asked, with_change
 from spurplan.planning.if_change.scan_list import SCAN_COLUMNS
 from spurplan.planning.if_change.usual import filters_near, usual_at, usual_ifs
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.file.reading import parse_receiver
+from spurplan.reporting.views import if_change as page
 
 # a set with two ranges and a few invented stations
 SET = """
@@ -213,11 +217,43 @@ def test_first_if(bench: tuple[Path, Path]) -> None:
     assert row["image_low_hz"] == 11_000_000 + 2 * 10_700_000
     assert row["oscillator_low_hz"] == 21_700_000
     assert any("first IF" in text for text in answer.assumptions)
+    # the tuning oscillator tracks the first IF, and the page says so
+    (tracked,) = (
+        r for r in answer.tracking.records()
+        if (r["if_hz"], r["injection"], r["points"]) == (10_700_000, "high", "minimax")
+    )  # fmt: skip
+    shown = next(
+        r for r in page.view(answer).tables["oscillator"].records()
+        if (r["first_if_hz"], r["side"]) == (10_700_000, "above")
+    )  # fmt: skip
+    assert shown["off"] == page.near_text(tracked["peak_error_hz"])
     # of a set with two conversions it is the first IF that changes
     change = next(one for one in answer.findings.considered if one.first_if_hz is not None)
     two = answer.findings.of_change(change, "4").proposal.receiver
     again = spurplan.if_change(two, bands=bench[1], first_if="9 MHz", range="4").proposals.records()
     assert {row["first_if_hz"] for row in again} == {10_700_000, 9_000_000}
+
+
+def test_the_oscillator_of_a_first_if_is_below_it_where_there_is_room() -> None:
+    """10.7 MHz and then 465 kHz by 10.235 MHz, as the usual pairs of IFs have it (common practice); below the
+    last IF it can be above alone."""
+    bench_set = parse_receiver(SET)
+    for first_hz, side, second_hz in ((10_700_000, "low", 10_235_000), (300_000, "high", 765_000)):
+        doubled = with_change(bench_set, Asked(first_if_hz=first_hz), "4")
+        own = next(range_ for range_ in doubled.ranges if range_.name == "4")
+        assert doubled.conversions_of(own)[1].injection == side
+        plan = doubled.plans_of(own)[1]
+        assert (plan.osc_a, plan.osc_b // plan.osc_h) == (0, second_hz)
+
+
+def test_an_if_costs_more_where_nothing_is_made_for_it() -> None:
+    """Coils that are too wide are more work by far than a frequency that nobody else has."""
+    effort = estimates()["effort"]
+    usual, unusual = Asked(if_hz=465_000), Asked(if_hz=523_000)
+    assert effort_of(usual) == effort["another_if"]
+    assert effort_of(usual, too_wide=True) == effort["another_if"] + effort["nothing_made"]
+    assert effort_of(unusual) == effort["another_if"] + effort["unusual"]
+    assert effort_of(unusual) < effort_of(usual, too_wide=True) < effort_of(unusual, too_wide=True)
 
 
 def test_impossible_on_one_range_is_said_there(bench: tuple[Path, Path], tmp_path: Path) -> None:
