@@ -16,9 +16,11 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.errors import Refused
+from spurplan.planning.cures import trials
 from spurplan.planning.cures.changes import carried_out
 from spurplan.planning.cures.cure_list import read_cures, shipped_cures
 from spurplan.planning.cures.cures import CURE_COLUMNS
+from spurplan.planning.cures.worst_station import Station
 from spurplan.planning.outlook import outlooks, place_of
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.changes import changed, with_front_end
@@ -193,6 +195,25 @@ def test_a_trap_is_built_for_the_station_that_spoils_most(bench: tuple[Path, Pat
     after = usable(edited(path, *by_hand), stations, cover, range="4")
     assert row["usable_after"] == pytest.approx(after, abs=SAME)
     assert row["usable_after"] > row["usable_before"] + 0.3
+
+
+def test_the_trap_is_for_the_station_that_spoils_most_of_any_range(
+    bench: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whichever range it spoils; one on the IF is left to the IF trap, however much it takes."""
+    least, most, on_if = Station("Buoy", 4_000_000, 0.02), Station("Light", 29_000_000, 0.1), 0.5
+    for told, named in (
+        ((least, most), most), ((most, least), most), ((None, least), least),
+        ((Station("On the IF", 466_000, on_if), least), least), ((None, None), None),
+    ):  # fmt: skip
+        of_range = iter(told)
+        monkeypatch.setattr(trials, "shares_of", lambda *_: None)
+        monkeypatch.setattr(trials, "deciding_station", lambda _, of_range=of_range: next(of_range))
+        on_two = trials.CureTrials(
+            as_receiver(bench[0]), ("2", "4"), None, place=None, settings=None, bands=None, cures={}
+        )
+        on_two.find_station()
+        assert on_two.station == named
 
 
 def test_a_design_is_all_of_its_parts(bench: tuple[Path, Path], tmp_path: Path) -> None:
