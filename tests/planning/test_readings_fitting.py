@@ -10,6 +10,7 @@ import numpy.typing as npt
 import pytest
 from scipy import optimize, stats
 
+from spurplan.planning.bench import expected as expected_of
 from spurplan.planning.bench.chi_square import chi_square_quantile
 from spurplan.planning.bench.fit import fitted
 from spurplan.planning.bench.fitted import spread_row
@@ -279,3 +280,21 @@ def test_as_many_readings_as_figures_give_no_interval() -> None:
     np.testing.assert_allclose(found.at, [1.0, 2.0], atol=1e-6)
     assert found.freedom == pytest.approx(0.0, abs=1e-9)
     assert all(math.isnan(end) for j in range(2) for end in found.interval(j))
+
+
+def test_what_a_reading_is_good_for_is_the_figure_of_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An S meter's own error is none of its S9, nor an estimate the weight it has: whatever the file says."""
+    table = {
+        "reading": {"reading": 1.0, "reading_worth": 2.0},
+        "description": {"q_slope": 3.0, "q_bend": 4.0, "tails": 5.0},
+        "output": {
+            "s_unit": 6.0, "s_unit_spread": 7.0, "s9": 8.0, "meter_reading": 9.0, "linear": 10.0,
+        },
+        "time": {"minutes_a_reading": 11.0, "minutes_a_setting": 12.0},
+    }  # fmt: skip
+    monkeypatch.setattr(expected_of, "shipped_toml", lambda name: {"bench.toml": table}[name])
+    assert expected_of.expected.__wrapped__() == expected_of.Expected(
+        reading_db=1.0, reading_worth=2.0, q_slope=3.0, q_bend=4.0, tails=5.0, s_unit_db=6.0,
+        s_unit_spread=7.0, s9_spread_db=8.0, meter_db=9.0, linear_db=10.0, minutes_a_reading=11.0,
+        minutes_a_setting=12.0,
+    )  # fmt: skip
