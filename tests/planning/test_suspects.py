@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 import spurplan
 from spurplan.cli import main
-from spurplan.errors import Refused
+from spurplan.errors import Fault, Refused
 from spurplan.planning.suspects.evidence import (
     THIS_SET,
     Evidence,
@@ -502,6 +502,33 @@ def test_evidence_that_means_nothing_is_refused_whole() -> None:
     ]  # fmt: skip
     assert "with, against, twice, not" in str(refusal.value)
     assert "say am, ssb, cw, digital, carrier, noise or whistle" in str(refusal.value)
+
+
+def test_each_observation_is_asked_under_its_own_name(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What another set has not is not what this one has not elsewhere: no option goes on as another."""
+    options = {
+        "moves": "with", "trimmer": "up", "loudest": "here", "heard": "am", "strength": "S7",
+        "pitch": "800Hz", "fading": "yes", "aerial_off": "stays", "dial_error": "5kHz",
+    }  # fmt: skip
+    places = {"also_on": "14.99MHz", "not_on": "7.1MHz", "found_at": "21.3MHz", "not_at": "21.4MHz"}
+    asked: dict[str, Any] = {}
+
+    def suspects(_: Any, **given: Any) -> None:
+        asked.update(given)
+        raise Refused(Fault("here", "is as far as it goes"))
+
+    monkeypatch.setattr(spurplan, "suspects", suspects)
+    words = [
+        word for name, text in (options | places).items() for word in (f"--{name}".replace("_", "-"), text)
+    ]
+    set_ = str(Path(__file__).parents[2] / "demos" / "boathouse" / "set.toml")
+    flags = ["--pad-drop", "10 dB", "--inverted", "--pitch-stays"]
+    assert main(["suspects", set_, "21.2 MHz", *words, *flags]) == 1
+    assert "is as far as it goes" in capsys.readouterr().err
+    told = {"frequency": "21.2 MHz", "pad_drop": 10.0, "inverted": True, "pitch_moves": False, "bands": None}
+    assert asked == options | told | {name: [text] for name, text in places.items()}
 
 
 def test_a_dial_error_widens_the_search(tmp_path: Path) -> None:
