@@ -207,7 +207,7 @@ def test_any_command_line_gives_an_answer_or_a_refusal(
         status, out, err = run(words, encoding)
         read, opened = opened, None
         assert status in (0, 1, 2, 3)
-        # what typer itself says of wrong words comes as UTF-8 on a stream of ASCII: it takes that for a mistake
+        # of wrong words typer itself writes UTF-8 where a stream is ASCII, which it takes for a mistake
         shown = err.decode("utf-8" if status == 2 and encoding == "ascii" else encoding)
         told = [line for line in shown.splitlines() if not line.startswith("wrote ")]
         assert (status in (1, 2)) == bool(told) or ("--import" in words and status == 0)

@@ -421,13 +421,13 @@ def test_overload_that_moves_is_loudest_where_it_is_tuned_in() -> None:
     Cross-modulation does both as well, so the second observation tells nothing between the two. Of what
     moved and is there all over the dial, one was misread.
     """
-    moved = asked("14.06 MHz", heard="am", moves="with", pad_drop=26.0)
+    moved = findings_at("14.06 MHz", heard="am", moves="with", pad_drop=26.0)
     here, everywhere = (moved.with_evidence(loudest=word) for word in ("here", "everywhere"))
     before, then = (
         weight_of(some, "overload") / weight_of(some, "cross-modulation") for some in (moved, here)
     )
     assert then == pytest.approx(before, rel=0.02)
-    stayed = asked("14.06 MHz", heard="am", moves="not", pad_drop=26.0, loudest="everywhere")
+    stayed = findings_at("14.06 MHz", heard="am", moves="not", pad_drop=26.0, loudest="everywhere")
     assert first(stayed)[0] == "overload"
     assert weight_of(stayed, "overload") > weight_of(everywhere, "overload")
 
