@@ -14,6 +14,7 @@ from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.levels import external_dbm_per_hz
+from spurplan.responses.pairs import search
 from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS, received_on
 from spurplan.responses.pairs.search import pairs_of
@@ -156,6 +157,37 @@ def test_dropping_loses_nothing_in_longer_chains() -> None:
         assert laws(kept, np.arange(len(kept))) == laws(whole, heard)
         heard_in_all += len(kept)
     assert heard_in_all > 20
+
+
+@pytest.mark.parametrize("drop", [True, False])
+def test_pairs_are_the_same_in_lots_of_any_size(monkeypatch: pytest.MonkeyPatch, drop: bool) -> None:
+    """Ways to a mixer joined together, a few lines at a time, or each way by itself for want of bits."""
+    made = sets.receiver(np.random.default_rng(30 + sets.KINDS.index("double")), "double", dials=4, scale=400)
+    one = Receiver.from_dict({**made, "range": made["range"][:1]})
+    (chains,) = compile_chains([(one, one.ranges[0])])
+    top = 2 * max(int(chains.high_hz[0]), int(chains.if_hz[0]))
+    carriers = sorted(set(np.random.default_rng(5).integers(1, top, 12).tolist()))
+    occupants = at_levels([(f, f + f % 3) for f in carriers], *np.linspace(-30.0, 0.0, len(carriers)))
+
+    def keys() -> set[tuple[int, ...]]:
+        found = pairs_of(chains, occupants, -100.0, lo_order=2, drop=drop)
+        steps = found.routes.take(found.route)
+        columns = [
+            found.first[:, None], found.second[:, None], steps.mixer[:, None], steps.product[:, None],
+            *(side.reshape(len(steps), -1) for side in (steps.head_1, steps.head_2, steps.behind)),
+        ]  # fmt: skip
+        return {tuple(row) for row in np.concatenate(columns, axis=1).tolist()}
+
+    whole = keys()
+    assert len(whole) > 50
+    assert len({key[2] for key in whole}) == 2
+    with monkeypatch.context() as small:
+        small.setattr(search, "ROUTES_AT_ONCE", 7)
+        small.setattr(search, "LINES_AT_ONCE", 5)
+        assert keys() == whole
+    with monkeypatch.context() as short:
+        short.setattr(search, "LARGEST", 1)
+        assert keys() == whole
 
 
 def laws(pairs: Pairs, rows: npt.NDArray[np.int64]) -> set[tuple[int, ...]]:
