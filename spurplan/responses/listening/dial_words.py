@@ -212,7 +212,7 @@ def range_word(busy: RangeFinding) -> str:
     if busy.usable < 0.5 * known:
         return "don't, before a test"
     if busy.weak_image is not None:
-        return "don't, for its image"
+        return "check, for its image"
     if busy.unknown > MUCH:
         return "check: much is unknown"
     if busy.unknown == 0.0 and busy.usable >= 1.0 - A_LITTLE:
@@ -270,5 +270,5 @@ class DialVerdict:
         return [
             (one, one.weak_image)
             for one in self.busy
-            if one.weak_image is not None and range_word(one) == "don't, for its image"
+            if one.weak_image is not None and range_word(one) == "check, for its image"
         ]
