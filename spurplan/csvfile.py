@@ -35,6 +35,11 @@ BATCH_ROWS = 1024
 # Bytes of a block that is tried as a whole, and of the least that is read row by row around a fault.
 BLOCK_BYTES, LEAST_BYTES = 1 << 24, 1 << 14
 
+_TOML_LOOKED_AT = 1 << 16
+_TOML_BEGINS = re.compile(
+    rb"(?:[ \t]*(?:#[^\n]*)?\r?\n)*(?:\[\[?[\w.\-]+\]\]?|[A-Za-z_][\w\-]*[ \t]*=[ \t]*[\"'\[{0-9tf])"
+)
+_RECEIVER_TABLE = re.compile(rb"^\[\[(?:conversion|range)\]\]", re.MULTILINE)
 _WIDE_MARKS = (codecs.BOM_UTF32_LE, codecs.BOM_UTF32_BE, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _DECODED_BYTES = 1 << 20
 _FREQUENCY_UNITS = ("hz", "khz", "mhz", "ghz")
@@ -298,6 +303,7 @@ def open_csv(
     name = as_path(path)
     content = read_bytes(path, limit) if data is None else data
     content = _checked_encoding(name, content)
+    _check_no_toml(name, content)
     sheet = Sheet(name, (), FaultList(kept))
     records = _Records(sheet, content)
     line, first = next(records.until(None), (0, []))
@@ -311,6 +317,21 @@ def open_csv(
     sheet._records, sheet._first = records, first
     sheet._guarded = b"'" in content
     return sheet
+
+
+def _check_no_toml(name: str, content: bytes) -> None:
+    """Pass for anything but a TOML file: its first line that says something is a table or a key.
+
+    Raises
+    ------
+    Refused  for one.
+    """
+    begins = _TOML_BEGINS.match(content[:_TOML_LOOKED_AT])
+    if begins:
+        receiver = _RECEIVER_TABLE.search(content[:_TOML_LOOKED_AT])
+        rule = f"is a {'receiver' if receiver else 'TOML'} file, and no table of rows"
+        remedy = "the receiver file comes first; a band table or a log is CSV"
+        raise Refused(Fault(name, rule, remedy=remedy))
 
 
 def _checked_encoding(name: str, content: bytes) -> bytes:

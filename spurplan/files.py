@@ -543,7 +543,10 @@ def _near_name(name: str) -> str:
         names = sorted(entry.name for entry in wanted.parent.iterdir())
     except OSError:
         return "check the path"
-    near = difflib.get_close_matches(wanted.name, names, n=1, cutoff=0.6)
+    # the ending, which most names share, makes no two of them alike
+    stems = difflib.get_close_matches(wanted.stem, {Path(entry).stem for entry in names}, n=3, cutoff=0.6)
+    alike = [entry for entry in names if Path(entry).stem in stems]
+    near = difflib.get_close_matches(wanted.name, alike, n=1, cutoff=0.6)
     return f'did you mean "{wanted.with_name(near[0])}"?' if near else "check the path"
 
 

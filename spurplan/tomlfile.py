@@ -68,7 +68,19 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
         raise Refused(Fault(name, "holds a number no computer takes", remedy=remedy)) from None
 
 
+def _is_table(text: str) -> bool:
+    """Return whether a text that is no TOML begins as a table of rows: heads with marks between them."""
+    lines = [line for line in text.splitlines()[:50] if line.strip() and not line.startswith("#")][:2]
+    return any(
+        len(lines) == 2 and all(line.count(mark) >= 1 for line in lines) and not re.search(r"[=\[]", lines[0])
+        for mark in ",;\t"
+    )
+
+
 def _not_toml(text: str, name: str, message: str) -> Fault:
+    if _is_table(text):
+        rule = "is a bench log or another table of rows (CSV), and no TOML file"
+        return Fault(name, rule, remedy="the receiver file comes first; tables go behind it")
     match = _POSITION.fullmatch(message)
     reason = (match[1] if match else message).strip()
     reason = reason[:1].lower() + reason[1:]

@@ -214,8 +214,12 @@ def show(
         raise typer.Exit(FAILED)
 
 
-def put(text: str, options: Options, *, by_hand: bool = False) -> None:
+def put(text: str, options: Options, *, by_hand: bool = False, told: Iterable[str] = ()) -> None:
     """Write a file's text as it is, to ``--output`` or standard output; `by_hand` as in `show`.
+
+    Parameters
+    ----------
+    told : what is said of it once it is written, above the line that says where.
 
     Raises
     ------
@@ -223,7 +227,7 @@ def put(text: str, options: Options, *, by_hand: bool = False) -> None:
     """
     if options.format is not Format.text:
         raise typer.BadParameter("it is a file of a form of its own: leave it out", param_hint="--format")
-    _deliver([text], options, data=True, by_hand=by_hand)
+    _deliver([text], options, data=True, by_hand=by_hand, told=told)
 
 
 def put_picture(draw: Callable[[str], bytes], options: Options) -> None:
@@ -266,12 +270,14 @@ def _deliver(
     successor_of: str | None = None,
     by_hand: bool = False,
     drawn: str = "--chart",
+    told: Iterable[str] = (),
 ) -> None:
     """Write an answer and what goes with it: all of it, or nothing.
 
     Parameters
     ----------
     drawn : str. The option whose file is the picture.
+    told : lines said above those that say what was written.
 
     Notes
     -----
@@ -306,7 +312,10 @@ def _deliver(
                 streams.put(text, data=as_data)
         except BrokenPipeError as closed:
             gone = closed  # whoever reads has seen enough of the answer, and wants the files still
-        for name in outputs.commit():
+        names = outputs.commit()
+        for line in told:
+            streams.complain(line)
+        for name in names:
             streams.complain(f"wrote {harmless(name)}")
         if gone is not None:
             raise gone

@@ -38,6 +38,8 @@ LOUDEST = "broadcast"
 FIGURES = tuple(f"{hour}_{figure}" for hour in HOURS for figure in ("n_per_mhz", "m_dbm", "s_db"))
 COLUMNS = ("region", "service", "band", "low_mhz", "high_mhz", *FIGURES, "mark")
 OWN_LEVEL, OWN_PATH, OTHER = "level of its own", "path of its own", "other"
+# after the name of a service that keeps to the hours it is listed with
+AT_ITS_HOURS = "at its hours"
 
 
 class OnTheAir(NamedTuple):
@@ -83,7 +85,8 @@ class ActivityTable:
     low_mhz, high_mhz : limits of the row. Within a region rows of a service share an edge at most. [MHz]
     width_mhz : what the service has of it. [MHz]
     n_per_mhz, m_dbm, s_db : arrays, shape (2, rows), for each of `HOURS`.
-    spot_chance : dict of service, "other" and "level of its own" to the chance that a spot is on.
+    spot_chance : dict of service, "SERVICE at its hours", "other" and "level of its own" to the chance
+        that a spot is on.
     own_level_spread_db, own_path_spread_db : float. Spread of a station whose level is known, and of one
         whose level was worked out from its place and power. [dB]
     """
@@ -155,6 +158,10 @@ class ActivityTable:
         at = HOURS.index(hour)
         return OnTheAir(self.n_per_mhz[at, rows], self.m_dbm[at, rows], self.s_db[at, rows], rows)
 
+    def as_listed(self, service: str) -> float:
+        """Return the chance that a station is on in its listed hours; NaN of a service that keeps to none."""
+        return self.spot_chance.get(f"{service} {AT_ITS_HOURS}", np.nan)
+
     def spots(
         self,
         service: npt.NDArray[Any],
@@ -163,6 +170,7 @@ class ActivityTable:
         region: int = 1,
         hour: Hour = "typical",
         own_level_dbm: Floats | None = None,
+        hours_share: Floats | None = None,
     ) -> Spots:
         """Return chance, level and spread of single stations.
 
@@ -170,10 +178,16 @@ class ActivityTable:
         ----------
         service, services, frequency_hz, region, hour : as in `on_the_air`.
         own_level_dbm : array, shape (n,). The level of those whose level somebody knows, else NaN. [dBm]
+        hours_share : array, shape (n,). On which share of the days the hours they are listed with hold the
+            time asked about, -1 where they do not tell. It counts for services that keep to such hours.
         """
         _, level, spread, _ = self.on_the_air(service, services, frequency_hz, region, hour)
         by_service = [self.spot_chance.get(name, self.spot_chance[OTHER]) for name in services]
         chance = np.array(by_service)[np.asarray(service)]
+        if hours_share is not None:
+            as_listed = np.array([self.as_listed(name) for name in services])[np.asarray(service)]
+            kept = (hours_share >= 0) & ~np.isnan(as_listed)
+            chance = np.where(kept, as_listed * hours_share, chance)
         if own_level_dbm is None:
             return Spots(chance, level, spread)
         own = ~np.isnan(own_level_dbm)

@@ -108,7 +108,8 @@ def occupants_of(
         row=bands.row[rows],
         sound=emission[:, 1].astype(np.int8),
         width_hz=emission[:, 0],
-        spot=(bands.raster_hz[rows] == 0) & (bands.low_hz[rows] == bands.high_hz[rows]),
+        spot=_single(bands, rows),
+        hours_share=_hours_share(bands, rows, moment),
         raster_hz=bands.raster_hz[rows],
         services=bands.services,
         labels=bands.labels,
@@ -194,6 +195,19 @@ def _may_be_on(bands: Bands, moment: Moment) -> npt.NDArray[np.bool_]:
     # one question a distinct schedule; the spare True answers code -1, no schedule
     on = [schedule.may_be_on(moment) for schedule in bands.schedules]
     return np.array([*on, True])[bands.schedule]
+
+
+def _single(bands: Bands, rows: npt.NDArray[np.intp]) -> npt.NDArray[np.bool_]:
+    """Return which rows are one station on one frequency."""
+    single: npt.NDArray[np.bool_] = (bands.raster_hz[rows] == 0) & (bands.low_hz[rows] == bands.high_hz[rows])
+    return single
+
+
+def _hours_share(bands: Bands, rows: npt.NDArray[np.intp], moment: Moment) -> npt.NDArray[np.float64]:
+    """Return on which share of the days a station's own hours hold the moment, -1 where they do not tell."""
+    shares = [schedule.share_at(moment) for schedule in bands.schedules]
+    of_schedule = np.array([*(-1.0 if share is None else share for share in shares), -1.0])
+    return np.where(_single(bands, rows), of_schedule[bands.schedule[rows]], -1.0)
 
 
 def _laid_out(

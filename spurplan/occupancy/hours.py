@@ -59,6 +59,24 @@ class Schedule:
         """Return whether the row may be on the air at `moment`."""
         return self._in_hours(moment) and self._in_slot(moment)
 
+    def share_at(self, moment: Moment) -> float | None:
+        """Return on which share of the days its own hours hold a time; None where they do not tell.
+
+        Notes
+        -----
+        They tell of a time that is given, and of any time where they are the whole day. A day that
+        is not given is any of the seven.
+        """
+        if not self.windows or self.slot is not None:
+            return None
+        whole_day = sum(seconds for _, seconds in self.windows) >= DAY_SECONDS - 1
+        if moment.second is None and not whole_day:
+            return None
+        second = 0 if moment.second is None else moment.second
+        days = range(len(DAYS)) if moment.day is None else (moment.day,)
+        on = [self._in_hours(Moment(second, moment.length, day)) for day in days]
+        return sum(on) / len(on)
+
     def _in_hours(self, moment: Moment) -> bool:
         # All day long ends a second before the next day: its midnight is not this day's.
         windows = self.windows or ((0, DAY_SECONDS - 1),)

@@ -12,12 +12,14 @@ import io
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
 from spurplan.errors import Fault, Refused, quoted
+from spurplan.extras import need
 from spurplan.occupancy.band_rows import SERVICES
+from spurplan.occupancy.hours import DAYS
 from spurplan.tomlfile import shipped_toml
 
 # The exponents of what a frequency may be given in; kilocycles and megacycles are what old lists have.
@@ -41,8 +43,14 @@ _WIDE = (
 _NUMBER = re.compile(r"[0-9][0-9.,'\u2019\u00a0\u202f ]*")
 _BLANKS = re.compile(r"(?<=[0-9])['\u2019\u00a0\u202f ](?=[0-9]{3}(?![0-9]))")
 _GROUPS = {mark: re.compile(rf"[1-9][0-9]{{0,2}}(?:{re.escape(mark)}[0-9]{{3}})+") for mark in ".,"}
-_HOURS = re.compile(r"([0-9]{2}):?([0-9]{2})\s*[-\u2013]\s*([0-9]{2}):?([0-9]{2})")
-_HOURS_ALL_DAY = ("h24", "24h", "24 h", "24/7")
+_HOUR = r"(?:([0-9]{2}):?([0-9]{2})|([0-9]{1,2})(?:[.h]([0-9]{2})|h?))"
+_HOURS = re.compile(rf"{_HOUR}\s*[-\u2013]\s*{_HOUR}\s*(?:utc|gmt|ut|z|h)?", re.IGNORECASE)
+_SEVERAL_HOURS = re.compile(r"[,;/+&]")
+_HOURS_ALL_DAY = ("h24", "24h", "24 h", "24/7", "24 hours", "24 std")
+# a frequency as it stands in a cell, perhaps with a unit of its own; two of them are a range
+_QUANTITY = r"([0-9][0-9.,'\u2019\u00a0\u202f ]*?)\s*([kmg]?hz|[km]c/?s?)?"
+_RANGE = re.compile(rf"{_QUANTITY}\s*(?:-|\u2013|\u2014|\u2026|to\b|bis\b)\s*{_QUANTITY}", re.IGNORECASE)
+_ONE = re.compile(_QUANTITY, re.IGNORECASE)
 
 _TIME = re.compile(
     r"(?:([0-9]{1,2})[:.h]([0-9]{2})(?::[0-9]{2})?|([0-9]{1,4}))\s*(?:utc|gmt|z|h)?", re.IGNORECASE
@@ -184,11 +192,9 @@ def workbook_lines(name: str, data: bytes) -> list[Line]:
     Refused  where the library for it is not installed, or can not read it; both say how to save it.
     """
     remedy = "in the spreadsheet choose Save as, CSV UTF-8, and name that file"
-    try:
-        from openpyxl import load_workbook
-    except ImportError:
-        more = f'{remedy}; or install "spurplan[workbook]"'
-        raise Refused(Fault(name, "is a workbook, which is not read here", remedy=more)) from None
+    need(("openpyxl",), name, otherwise=remedy)
+    from openpyxl import load_workbook
+
     try:
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         sheets = [[list(row) for row in sheet.iter_rows(values_only=True)] for sheet in book.worksheets]
@@ -267,7 +273,8 @@ def by_heads(head: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:
     columns = dict(given)
     for theirs in head:
         unit, rest = head_unit(theirs), _without_unit(theirs)
-        ours = _words("heads").get(rest) or ("freq" if unit in UNITS and not rest else None) or _time_of(rest)
+        known = _words("heads").get(rest)
+        ours = known or ("freq" if unit in UNITS and not rest else None) or _time_of(rest) or _hours_of(rest)
         if ours and ours not in columns and theirs not in columns.values() and head.count(theirs) == 1:
             columns[ours] = theirs
     # a span has both its ends, and one column of whole spans is as good
@@ -286,8 +293,26 @@ def by_heads(head: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:
 def _time_of(rest: str) -> str | None:
     """Return "start" or "end" for the bare head of a column of times; None for any other."""
     times = shipped_toml("list_heads.toml")["times"]
-    without = " ".join(word for word in rest.split() if word not in times["zones"])
+    without = _without_zone(rest)
     return next((ours for ours in TIMES if without in times[ours]), None)
+
+
+def _hours_of(rest: str) -> str | None:
+    """Return "hours" for a head of hours that names a time zone beside; None for any other."""
+    return "hours" if _words("heads").get(_without_zone(rest)) == "hours" else None
+
+
+def _without_zone(rest: str) -> str:
+    zones = shipped_toml("list_heads.toml")["times"]["zones"]
+    return " ".join(word for word in rest.split() if word not in zones)
+
+
+def are_hours(cells: Sequence[str]) -> bool:
+    """Return whether most of what stands in a column is spans of hours."""
+    filled = [cell for cell in map(str.strip, cells) if cell]
+    return 2 * sum(plain_hours(cell) != cell or bool(_HOURS.fullmatch(cell)) for cell in filled) >= len(
+        filled
+    )
 
 
 def by_contents(
@@ -301,7 +326,7 @@ def by_contents(
     def share(at: int, fits: re.Pattern[str]) -> float:
         return sum(bool(fits.fullmatch(cell)) for cell in cells[at]) / max(1, len(cells[at]))
 
-    numbers = [at for at in free if cells[at] and share(at, _NUMBER) > 0.8]
+    numbers = [at for at in free if cells[at] and max(share(at, _ONE), share(at, _RANGE)) > 0.8]
     texts = [at for at in free if cells[at] and at not in numbers and share(at, _HOURS) < 0.5]
     if "freq" not in columns and not {"low", "high"} <= set(columns) and numbers:
         proposed["freq"] = head[max(numbers, key=lambda at: len(set(cells[at])))]
@@ -333,8 +358,8 @@ def decimal_marks(cells: Sequence[str]) -> tuple[str, ...]:
     """Return which of . and , may be the decimal mark of a column: one where it shows, else both."""
     seen = set()
     doubtful = False
-    for cell in cells:
-        text = _BLANKS.sub("", cell.strip())
+    for number in (number for cell in cells for number, _ in frequencies_in(cell)):
+        text = _BLANKS.sub("", number.strip())
         if not _NUMBER.fullmatch(text):
             continue
         last = max(text.rfind("."), text.rfind(","))
@@ -351,6 +376,32 @@ def decimal_marks(cells: Sequence[str]) -> tuple[str, ...]:
     if len(seen) == 1:
         return tuple(seen)
     return (".", ",") if doubtful or seen else (".",)
+
+
+def frequencies_in(cell: str) -> list[tuple[str, str]]:
+    """Return (number, unit) of the frequency in a cell, or of both ends of a range; no unit as "".
+
+    Notes
+    -----
+    "148.5-283.5 kHz" gives its unit to both. What is neither is one number that no reader takes.
+    """
+    text = cell.strip()
+    match = _RANGE.fullmatch(text)
+    if match:
+        low_unit, high_unit = (_unit_of(match[2] or match[4]), _unit_of(match[4] or match[2]))
+        return [(match[1], low_unit), (match[3], high_unit)]
+    match = _ONE.fullmatch(text)
+    return [(match[1], _unit_of(match[2]))] if match else [(text, "")]
+
+
+def is_range(cell: str) -> bool:
+    """Return whether a cell holds both ends of a range of frequencies."""
+    return _RANGE.fullmatch(cell.strip()) is not None
+
+
+def _unit_of(text: str | None) -> str:
+    unit = (text or "").lower().replace("/", "")
+    return _OLD_UNITS.get(unit, unit)
 
 
 def plain_number(text: str, mark: str) -> str:
@@ -374,11 +425,16 @@ def plain_number(text: str, mark: str) -> str:
 
 
 def plain_hours(text: str) -> str:
-    """Return hours as we write them, "1800-2200", from 18:00-22:00 or h24; anything else as it is."""
+    """Return hours as we write them, "1800-2200", from 18:00-22:00, 18-22 or h24; anything else as it is."""
     if bare(text) in map(bare, _HOURS_ALL_DAY):
         return "0000-2400"
-    match = _HOURS.fullmatch(text)
-    return f"{match[1]}{match[2]}-{match[3]}{match[4]}" if match else text
+    spans = [_HOURS.fullmatch(part.strip()) for part in _SEVERAL_HOURS.split(text)]
+    return ";".join(_plain_span(span) for span in spans if span) if all(spans) else text
+
+
+def _plain_span(span: re.Match[str]) -> str:
+    ends = (span.groups()[:4], span.groups()[4:])
+    return "-".join((hour or short).zfill(2) + (minute or late or "00") for hour, minute, short, late in ends)
 
 
 def hours_between(start: str, end: str) -> str:
@@ -397,6 +453,87 @@ def _plain_time(text: str) -> str:
         return text
     # a spreadsheet writes 0700 as 700, and midnight as 0
     return match[3].zfill(4) if match[3] else f"{match[1].zfill(2)}{match[2]}"
+
+
+# --- days ---------------------------------------------------------------------------------------
+
+_DIGIT_DAYS = re.compile(r"[1-7](?:[\s,;/+&-]*[1-7])*")
+_DIGIT_PLACES = re.compile(r"[1-7.\-_0]{7}")
+_DAY_PARTS = re.compile(r"[,;/+&]|\s+")
+
+
+@cache
+def _day_words() -> dict[str, dict[str, str]]:
+    """Return, of each language of the data file, our days for its words: "mon", or "mon-fri"."""
+    return {
+        language: {bare(word): ours for ours, theirs in words.items() for word in theirs}
+        for language, words in shipped_toml("list_heads.toml")["days"].items()
+    }
+
+
+def days_of(cells: Sequence[str]) -> dict[str, str | None]:
+    """Return the days in the cells of a column as we write them, "mon-fri;sun"; None for what is no day.
+
+    Notes
+    -----
+    Digits count from Monday, 1 to 7 (ISO 8601). "Di" is Tuesday to one and Sunday to another: the
+    languages that read most of the column decide, then all others, and where they differ a cell
+    stays unread.
+    """
+    texts = dict.fromkeys(cells)
+    read = {
+        language: {text: _days_in(text, words) for text in texts} for language, words in _day_words().items()
+    }
+    by_count = [(sum(days is not None for days in by_text.values()), by_text) for by_text in read.values()]
+    most = max(count for count, _ in by_count)
+    likely = [by_text for count, by_text in by_count if count == most]
+    out: dict[str, str | None] = {}
+    for text in texts:
+        meanings = {by_text[text] for by_text in likely} - {None}
+        meanings = meanings or {by_text[text] for by_text in read.values()} - {None}
+        out[text] = meanings.pop() if len(meanings) == 1 else None
+    return out
+
+
+def _days_in(text: str, words: Mapping[str, str]) -> str | None:
+    """Return the days of one cell by the words of one language."""
+    if not text:
+        return ""
+    whole = words.get(bare(text))
+    if whole:
+        return whole
+    if _DIGIT_PLACES.fullmatch(text) and all(
+        mark in ".-_0" or int(mark) == at for at, mark in enumerate(text, 1)
+    ):
+        return _days_text(DAYS[at] for at, mark in enumerate(text) if mark not in ".-_0")
+    if _DIGIT_DAYS.fullmatch(text):
+        spelt = re.sub(r"[1-7]", lambda digit: DAYS[int(digit[0]) - 1] + ";", text)
+        text, words = re.sub(r";\s*-\s*", "-", spelt), {day: day for day in DAYS}
+    # "Mo - Fr", "Mo to Fr" and "Mo.-Fr." are one part each
+    text = re.sub(r"\s*(?:-|\u2013|\b(?:to|bis|thru|through)\b)\s*", "-", text.replace(".", " ").strip())
+    text = re.sub(r"\s+-|-\s+", "-", text)
+    text = re.sub(r"\b(?:and|und|et|y)\b", ";", text)
+    parts: list[str] = []
+    for part in filter(None, _DAY_PARTS.split(text)):
+        first, dash, last = part.partition("-")
+        ends = [_days_of_word(first, words), _days_of_word(last, words) if dash else ""]
+        if None in ends or (dash and any("-" in (end or "") or ";" in (end or "") for end in ends)):
+            return None
+        parts.append("-".join(filter(None, ends)))
+    return ";".join(parts) or None
+
+
+def _days_of_word(word: str, words: Mapping[str, str]) -> str | None:
+    """Return the days of one word, of "SaSu" both."""
+    bared = bare(word)
+    if bared in words:
+        return words[bared]
+    pairs = [bared[at : at + 2] for at in range(0, len(bared), 2)]
+    return ";".join(words[pair] for pair in pairs) if pairs and all(pair in words for pair in pairs) else None
+
+
+def _days_text(days: Iterable[str]) -> str:
+    return ";".join(days)
 
 
 def columns_shown(head: Sequence[str]) -> str:

@@ -72,14 +72,15 @@ def reach_hz(service: str) -> tuple[int, int]:
     return int(low[0]), int(high[-1])
 
 
-def likeliest_service(hz: Hz) -> str:
-    """Return the service whose bands hold most of some frequencies, of equals the narrowest. [Hz]"""
+def services_by_bands(hz: Hz) -> list[tuple[str, int]]:
+    """Return (service, how many frequencies its bands hold), most first, of equals the narrowest. [Hz]"""
 
-    def share(service: str) -> tuple[float, float]:
+    def held(service: str) -> tuple[int, float]:
         low, high = _stretches()[service]
-        return float(in_bands([service] * len(hz), hz).mean()), -float((high - low).sum())
+        return int(in_bands([service] * len(hz), hz).sum()), -float((high - low).sum())
 
-    return max((service for service in SERVICES if service != EVERYWHERE), key=share)
+    services = [service for service in SERVICES if service != EVERYWHERE]
+    return [(service, held(service)[0]) for service in sorted(services, key=held, reverse=True)]
 
 
 def _by_service(services: Sequence[str]) -> dict[str, npt.NDArray[np.intp]]:

@@ -39,6 +39,8 @@ class Occupants(Rows):
     width_hz : int32 array, shape (n,). What one station's emission occupies. [Hz]
     spot : bool array, shape (n,). Whether its row is one station on one frequency; false for a
         band and for the carriers of a raster.
+    hours_share : float64 array, shape (n,). Of one station, on which share of the days its own hours hold
+        the time asked about; -1 where they do not tell, and of a band or raster.
     raster_hz : int64 array, shape (n,). Spacing of the raster whose carrier it is; 0 for all else. [Hz]
     services, labels, modes, regions, tables : tuple of str.
     unknown_services : tuple of str. Services that are in the tables and not among
@@ -64,6 +66,7 @@ class Occupants(Rows):
     sound: npt.NDArray[np.int8] = column(np.int8)
     width_hz: npt.NDArray[np.int32] = column(np.int32)
     spot: npt.NDArray[np.bool_] = bools()
+    hours_share: npt.NDArray[np.float64] = floats()
     raster_hz: npt.NDArray[np.int64] = ints()
     services: tuple[str, ...] = shared()
     labels: tuple[str, ...] = shared()
@@ -135,7 +138,7 @@ def _made_up(edges_hz: list[tuple[int, int]], level_dbm: float, label: str, amon
         table=none.astype(np.int16), row=none.astype(np.int32),
         sound=np.full(len(none), emission.sound, dtype=np.int8),
         width_hz=np.full(len(none), emission.width_hz, dtype=np.int32),
-        spot=np.zeros(len(none), dtype=bool), raster_hz=none,
+        spot=np.zeros(len(none), dtype=bool), hours_share=np.full(len(none), -1.0), raster_hz=none,
         services=("unlisted",), labels=(label,), modes=(), regions=(), tables=("",),
         reach=among.reach, assumptions=among.assumptions,
     )  # fmt: skip

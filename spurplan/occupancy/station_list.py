@@ -15,6 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
+from typing import NamedTuple
 
 import numpy as np
 
@@ -33,8 +34,8 @@ from spurplan.occupancy.band_rows import (
     read_heads,
 )
 from spurplan.occupancy.list_form import Form, Line, Unclear
-from spurplan.occupancy.list_reach import Hz, beyond_reach, in_bands, likeliest_service, reach_hz
-from spurplan.units import as_path, decimal_text, flag_faults, headed_hz, hz_of, hz_text, pythons_own
+from spurplan.occupancy.list_reach import Hz, beyond_reach, in_bands, reach_hz, services_by_bands
+from spurplan.units import as_path, flag_faults, headed_hz, hz_text, pythons_own
 
 KEYS = (*QUANTITIES, *TEXT_COLUMNS, *list_form.TIMES)
 
@@ -44,6 +45,25 @@ _MOST_RUNS = 8
 _COLUMN_IN_PLACE = re.compile(r", column (.+)$")
 _UNIT_NAMES = {"hz": "Hz", "khz": "kHz", "mhz": "MHz", "ghz": "GHz"}
 _TRIED = 2_000
+# Of the frequencies: as many are nearly all of them; and where another service or unit puts more than so
+# many into bands as the best one does, it stays open which of the two it is. [est]
+NEARLY_ALL = 0.8
+MOST_OF_ANOTHER = 0.6
+
+
+@dataclass(frozen=True)
+class ServiceFound:
+    """The service that the frequencies of a list leave, where no column tells it.
+
+    Attributes
+    ----------
+    service : str.
+    within, of : int. Rows in bands of that service, of all rows with a frequency that were looked at.
+    """
+
+    service: str
+    within: int
+    of: int
 
 
 @dataclass(frozen=True)
@@ -62,6 +82,9 @@ class Imported:
     questioned : tuple of Fault. What was taken and looks wrong: services that nobody has there,
         services that are not known, sites that are not whole.
     has_levels : bool. Whether any row says how loud it is, or where it stands.
+    service_found : ServiceFound or None. Which service all rows were taken for, where no column tells it.
+    days_unread : tuple of Fault. Rows whose days could not be read: taken as on the air every day.
+    has_hours : bool. Whether a row of one frequency lists its hours.
     not_taken : tuple of str. Columns of the list that nothing is taken from.
     part_of_site : tuple of str. Those of them that tell a part of a site: it is worked with whole.
     """
@@ -74,8 +97,16 @@ class Imported:
     above: int
     questioned: tuple[Fault, ...]
     has_levels: bool
+    has_hours: bool = False
+    service_found: ServiceFound | None = None
+    days_unread: tuple[Fault, ...] = ()
     not_taken: tuple[str, ...] = ()
     part_of_site: tuple[str, ...] = ()
+
+    @property
+    def mostly_left_out(self) -> bool:
+        """Whether more rows are left out than taken."""
+        return self.skipped > self.taken
 
 
 def import_list(
@@ -117,7 +148,7 @@ def import_list(
     head = [" ".join(cell.split()) for cell in heads] if isinstance(heads, list) else []
     body, damaged = _body(name, lines[at + 1 :], len(head))
     cells = [row for _, row in body]
-    where = _columns(name, head, cells, given, mark)
+    where, service_found = _columns(name, head, cells, given, mark, unit, decimal_comma)
     try:
         read_unit, comma = _numbers(name, head, cells, where, unit, decimal_comma)
     except Unclear as unclear:
@@ -132,7 +163,9 @@ def import_list(
     made = _Made(name, form, head, None if unit is None else read_unit)
     not_taken = tuple(theirs for theirs in head if theirs and theirs not in where.values())
     table = made.table(body, damaged, at)
-    return replace(table, not_taken=not_taken, part_of_site=tuple(in_part.values()))
+    return replace(
+        table, service_found=service_found, not_taken=not_taken, part_of_site=tuple(in_part.values())
+    )
 
 
 def _part_of_site(where: Mapping[str, str]) -> dict[str, str]:
@@ -232,9 +265,15 @@ def _body(
 
 
 def _columns(
-    name: str, head: list[str], body: list[list[str]], given: Mapping[str, str], mark: str
-) -> dict[str, str]:
-    """Return which column of the list is which of ours.
+    name: str,
+    head: list[str],
+    body: list[list[str]],
+    given: Mapping[str, str],
+    mark: str,
+    unit: str | None,
+    decimal_comma: bool | None,
+) -> tuple[dict[str, str], ServiceFound | None]:
+    """Return which column of the list is which of ours, and the service where none tells it.
 
     Raises
     ------
@@ -254,32 +293,69 @@ def _columns(
     if faults:
         raise Refused(faults)
     where = list_form.by_heads(head, given)
+    hours = where.get("hours", "")
+    if "hours" not in given and hours in head and not list_form.are_hours(_column(head, body, hours)):
+        del where["hours"]  # a head that says time may mean another
+    service_found = None
+    proposed = list_form.by_contents(head, body, where)
+    if "service" not in where and "service" not in proposed:
+        likely = _service_by_bands(head, body, where | proposed, unit, decimal_comma)
+        proposed["service"] = f"={likely.service}"
+        if likely.clear and _has_frequency(where):
+            service_found = likely.found
+            where["service"] = proposed["service"]
     wanted = [key for key in ("service", "label") if key not in where]
-    if "freq" not in where and not {"low", "high"} <= set(where):
+    if not _has_frequency(where):
         wanted.insert(0, "frequency")
     if wanted:
-        proposed = list_form.by_contents(head, body, where)
-        if "service" not in where | proposed:
-            proposed["service"] = "=" + _likely_service(head, body, where | proposed)
         shown = list_form.columns_shown(head)
         rule = "has no column known by its head for"
         faults = [Fault(name, f"{rule} {key}", remedy=shown) for key in wanted]
         raise Unclear(faults, {**given, **proposed})
-    return where
+    return where, service_found
 
 
-def _likely_service(head: list[str], body: list[list[str]], where: Mapping[str, str]) -> str:
+def _has_frequency(where: Mapping[str, str]) -> bool:
+    return "freq" in where or {"low", "high"} <= set(where)
+
+
+class _Likely(NamedTuple):
+    found: ServiceFound
+    clear: bool
+
+    @property
+    def service(self) -> str:
+        return self.found.service
+
+
+def _service_by_bands(
+    head: list[str],
+    body: list[list[str]],
+    where: Mapping[str, str],
+    unit: str | None,
+    decimal_comma: bool | None,
+) -> _Likely:
+    """Return the service in whose bands most of the frequencies lie, in the unit that puts them there.
+
+    Notes
+    -----
+    It is clear where nearly all lie there, and in the bands of no other service more than half.
+    """
     theirs = where.get("freq", where.get("low", ""))
+    best = _Likely(ServiceFound("broadcast", 0, 0), False)
     if theirs not in head:
-        return "broadcast"
-    readings = _readings(head, body, where, None, None)
-    counts = dict.fromkeys(SERVICES, 0)
-    for hz in readings.values():
+        return best
+    best_score = 0.0
+    for hz in _readings(head, body, where, unit, decimal_comma).values():
         sound = hz[hz > 0]
-        if len(sound):
-            service = likeliest_service(sound)
-            counts[service] = max(counts[service], int(in_bands([service] * len(sound), sound).sum()))
-    return max(counts, key=lambda service: counts[service])
+        if not len(sound):
+            continue
+        (service, within), (_, rival) = services_by_bands(sound)[:2]
+        if within / len(hz) > best_score:
+            best_score = within / len(hz)
+            clear = within >= NEARLY_ALL * len(sound) and rival <= MOST_OF_ANOTHER * within
+            best = _Likely(ServiceFound(service, within, len(sound)), clear)
+    return best
 
 
 # --- unit and decimal mark ----------------------------------------------------------------------
@@ -309,12 +385,17 @@ def _readings(
 
 
 def _hertz_of(cells: Sequence[str], unit: str, mark: str) -> Hz:
+    """Return the frequencies of cells, of a range its middle, 0 for none. [Hz]"""
     out = np.zeros(len(cells), np.int64)
     for at, cell in enumerate(cells):
         try:
-            out[at] = headed_hz(list_form.plain_number(cell, mark), list_form.UNITS[unit])
+            ends = [
+                headed_hz(list_form.plain_number(number, mark), list_form.UNITS[own or unit])
+                for number, own in list_form.frequencies_in(cell)
+            ]
         except BadValue:
             continue
+        out[at] = sum(ends) // len(ends)
     return out
 
 
@@ -340,9 +421,10 @@ def _numbers(
         scores = {reading: _score(services, hz) for reading, hz in readings.items()}
         best = max(scores, key=lambda reading: scores[reading])
         rivals = [
-            reading for reading in scores
-            if 2 * scores[reading] >= scores[best] and not np.array_equal(readings[reading], readings[best])
-        ]  # fmt: skip
+            reading
+            for reading, hz in readings.items()
+            if scores[reading] > MOST_OF_ANOTHER * scores[best] and not np.array_equal(hz, readings[best])
+        ]
         if scores[best] <= 0.0 or rivals:
             units = {unit_name for unit_name, _ in readings}
             what = "unit of its frequencies" if len(units) > 1 else "meaning of its commas and points"
@@ -369,7 +451,11 @@ def _numbers(
 
 def _cells_of(head: list[str], body: list[list[str]], where: Mapping[str, str]) -> list[str]:
     theirs = where["freq"] if "freq" in where else where["low"]
-    return [row[head.index(theirs)].strip() for row in body] if theirs in head else []
+    return _column(head, body, theirs) if theirs in head else []
+
+
+def _column(head: list[str], body: list[list[str]], theirs: str) -> list[str]:
+    return [row[head.index(theirs)].strip() for row in body]
 
 
 def _services(head: list[str], body: list[list[str]], where: Mapping[str, str]) -> list[str]:
@@ -423,6 +509,9 @@ class _Made:
         # a span in two columns becomes one of ours
         self.spans = set(list_form.TIMES) <= set(self.columns)
         self.keys = [key for key in self.columns if key not in list_form.TIMES] + ["hours"] * self.spans
+        # found out from whole columns, by `_look_over`
+        self.ranges = False
+        self.days: dict[str, str | None] = {}
         power = self.columns.get("power_kw", "")
         self.watts = list_form.head_unit(power) == "w"
         self.part_sites = 0
@@ -437,8 +526,12 @@ class _Made:
     ) -> Imported:
         rows: list[list[str]] = []
         lines: list[int] = []
+        self._look_over([cells for _, cells in body])
+        unread: dict[int, str] = {}
         for line, cells in body:
             row = [self._cell(key, cells) for key in self.keys]
+            if "days" in self.keys and self.days.get(days := self._text("days", cells)) is None:
+                unread[line] = days
             checked = [cell for key, cell in zip(self.keys, row, strict=True) if key not in REMARKS]
             fault = _unusable(f"{self.name}, row {line}", checked)
             if fault is None:
@@ -456,13 +549,31 @@ class _Made:
                 (Fault(self.name, "has no row that can be taken", remedy=remedy), *folded(left_out))
             )
         kept = [line for number, line in enumerate(lines) if number not in refused]
+        days_unread = tuple(self._day_fault(line, unread[line]) for line in kept if line in unread)
+        has_hours = "hours" in self.keys and any(row[self.keys.index("hours")] for row in taken)
         skipped = len(damaged) + len(refused)
         loud = [at for at, key in enumerate(self.keys) if key in ("level", "power_kw")]
         has_levels = any(row[at] for row in taken for at in loud)
         return Imported(
             csv_text(self._heads(), taken), len(taken), left_out, skipped, self.form, above,
-            tuple(self._questions(taken, kept)), has_levels,
+            tuple(self._questions(taken, kept)), has_levels, has_hours, days_unread=days_unread,
         )  # fmt: skip
+
+    def _look_over(self, body: list[list[str]]) -> None:
+        """Find out what whole columns tell: ranges among the frequencies, the language of the days."""
+        if "days" in self.keys:
+            self.days = list_form.days_of([self._text("days", cells) for cells in body])
+        at = self.where.get("freq")
+        if isinstance(at, int) and any(list_form.is_range(cells[at]) for cells in body):
+            self.ranges = True
+            self.keys = ["low", "high", *self.keys]
+            self.columns |= {"low": self.columns["freq"], "high": self.columns["freq"]}
+            self.units |= {"low": self.units["freq"], "high": self.units["freq"]}
+
+    def _day_fault(self, line: int, text: str) -> Fault:
+        place = f"{self.name}, row {line}, column {self.columns['days']}"
+        remedy = "taken as every day; write it as mon-fri, several with ;"
+        return Fault(place, "is no day that is known here", text, remedy)
 
     def _heads(self) -> list[str]:
         # gigahertz are no unit of a band table: written as MHz
@@ -474,9 +585,13 @@ class _Made:
     def _cell(self, key: str, cells: list[str]) -> str:
         if key == "hours" and self.spans:
             return list_form.hours_between(*(self._text(end, cells) for end in list_form.TIMES))
+        if self.ranges and key in ("low", "high", "freq"):
+            return self._of_range(key, self._text("freq", cells))
         text = self._text(key, cells)
         if key in QUANTITIES:
-            return self._frequency(list_form.plain_number(text, self.mark), self.units[key])
+            return self._frequency(text, self.units[key])
+        if key == "days":
+            return self.days[text] or ""
         if key in SITE_COLUMNS:
             number = list_form.plain_number(text, self.mark)
             return _times(number, -3) if key == "power_kw" and self.watts else number
@@ -491,13 +606,22 @@ class _Made:
         # a row of ours is one line, so that its line leads back to theirs
         return " ".join((where if isinstance(where, str) else cells[where]).split())
 
+    def _of_range(self, key: str, text: str) -> str:
+        """Return the cell of ours that a range, or a frequency among ranges, puts into a column."""
+        ends = list_form.frequencies_in(text)
+        if len(ends) == 1:
+            return self._quantity(*ends[0], self.units[key]) if key == "freq" else ""
+        return "" if key == "freq" else self._quantity(*ends[key == "high"], self.units[key])
+
     def _frequency(self, text: str, unit: str) -> str:
-        if text[-1:].isalpha():  # a cell with a unit of its own
-            try:
-                return decimal_text(hz_of(text), 6 if unit == "ghz" else list_form.UNITS[unit])
-            except BadValue:
-                return text
-        return _times(text, 3) if unit == "ghz" else text
+        ends = list_form.frequencies_in(text)
+        return self._quantity(*ends[0], unit) if len(ends) == 1 else text
+
+    def _quantity(self, number: str, own: str, unit: str) -> str:
+        """Return a number, perhaps with a unit of its own, in the unit of a column of ours."""
+        plain = list_form.plain_number(number, self.mark)
+        ours = "mhz" if unit == "ghz" else unit  # gigahertz are no unit of a band table
+        return _times(plain, list_form.UNITS[own or unit] - list_form.UNITS[ours])
 
     def _whole_site(self, row: list[str]) -> list[str]:
         """Return a row without the site that it tells in part: no level can be worked out for it."""
@@ -530,9 +654,10 @@ class _Made:
         """Return what was taken and looks wrong."""
         keys = self.keys
         services = [row[keys.index("service")].lower() for row in rows]
-        edge = "freq" if "freq" in keys else "low"
-        exponent = list_form.UNITS["mhz" if self.units[edge] == "ghz" else self.units[edge]]
-        cells = [row[keys.index(edge)] for row in rows]
+        edges = [keys.index(key) for key in ("freq", "low") if key in keys]
+        unit = self.units[keys[edges[0]]]
+        exponent = list_form.UNITS["mhz" if unit == "ghz" else unit]
+        cells = [next((row[at] for at in edges if row[at]), "") for row in rows]
         hz = np.array([headed_hz(cell, exponent) if cell else 0 for cell in cells], np.int64)
         beyond = beyond_reach(services, hz) & (hz > 0)
         faults = []
@@ -557,7 +682,7 @@ class _Made:
 def _times(number: str, exponent: int) -> str:
     """Return a plain number times a power of ten, exactly; what is none as it is."""
     try:
-        return f"{Decimal(number).scaleb(exponent):f}" if number else number
+        return f"{Decimal(number).scaleb(exponent):f}" if number and exponent else number
     except InvalidOperation:
         return number
 

@@ -35,8 +35,8 @@ def rows(count: int, seed: int = 1) -> Occupants:
         mode=(none - 1).astype(np.int8), region=none.astype(np.int16), table=none.astype(np.int16),
         row=np.arange(count).astype(np.int32), sound=none.astype(np.int8),
         width_hz=(none + 6_000).astype(np.int32),
-        spot=none.astype(bool), raster_hz=none.astype(np.int64), services=("broadcast",),
-        labels=("somebody",), modes=(), regions=("W",), tables=("random",),
+        spot=none.astype(bool), hours_share=none - 1.0, raster_hz=none.astype(np.int64),
+        services=("broadcast",), labels=("somebody",), modes=(), regions=("W",), tables=("random",),
     )  # fmt: skip
 
 

@@ -235,7 +235,7 @@ LONGEST = {("cures", "--cover"), ("cures", "--effort"), ("ranges", "--by-hour"),
 ELSEWHERE = {
     "--format", "--output", "--chart", "--top", "--save-receiver", "--overwrite", "--fail-on", "--import",
     "--column", "--unit", "--assumptions", "--log", "--as-levels", "--ask",
-    "--delimiter", "--decimal-comma", "--encoding", "--help",
+    "--delimiter", "--decimal-comma", "--encoding", "--partly", "--help",
 }  # fmt: skip
 
 

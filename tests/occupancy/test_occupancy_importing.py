@@ -128,10 +128,6 @@ def test_grouped_thousands_beside_a_decimal_comma_are_taken(tmp_path: Path) -> N
     ("options", "said"),
     [
         (
-            {"columns": {"freq": "kHz", "label": "Station"}},
-            'has no column known by its head for service; its columns: "kHz", "Station", "UTC", "Power"',
-        ),
-        (
             {"columns": {"low": "kHz", "label": "Station", "service": "=x"}},
             "has no column known by its head for frequency",
         ),

@@ -33,6 +33,7 @@ def occupants(edges: list[tuple[int, int]]) -> Occupants:
         sound=np.zeros(count, np.int8),
         width_hz=np.full(count, 6_000, np.int32),
         spot=np.zeros(count, bool),
+        hours_share=np.full(count, -1.0),
         raster_hz=np.zeros(count, np.int64),
         services=("amateur",),
         labels=("x",),

@@ -94,6 +94,7 @@ def occupants(rng: Generator, number: int = 60) -> Occupants:
         row=np.arange(2, number + 2, dtype=np.int32), sound=(rng.random(number) < 0.5).astype(np.int8),
         width_hz=rng.choice(np.array([500, 2_700, 150_000], dtype=np.int32), number),
         spot=np.zeros(number, dtype=np.bool_),
+        hours_share=np.full(number, -1.0),
         raster_hz=np.zeros(number, dtype=np.int64),
         services=("broadcast",), labels=tuple(f"station {n}" for n in range(number)), modes=("am",),
         regions=(), tables=("random.csv",), reach=(int(low.min()), int(high.max())),

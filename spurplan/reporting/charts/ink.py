@@ -9,14 +9,13 @@ from __future__ import annotations
 import io
 import os
 import re
-import shlex
-import sys
 import warnings
 from collections import defaultdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from spurplan.errors import Fault, Refused
+from spurplan.extras import need
 from spurplan.files import write_bytes
 
 if TYPE_CHECKING:
@@ -38,14 +37,7 @@ def needs(package: str, place: str) -> None:
     ------
     Refused  with the package and the remedy.
     """
-    from importlib import import_module
-
-    try:
-        import_module(package)
-    except ImportError:
-        # by the interpreter that runs, which is right for a clone and for an installed package
-        remedy = f"install it with: {shlex.quote(sys.executable)} -m pip install {' '.join(PACKAGES)}"
-        raise Refused(Fault(place, f"needs {package}, which is not installed", remedy=remedy)) from None
+    need(PACKAGES, place, package=package)
 
 
 def kind_of(path: str | os.PathLike[str], place: str = "--chart") -> str:

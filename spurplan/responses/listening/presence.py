@@ -85,7 +85,9 @@ def present(
     middle = np.sqrt(occupants.low_hz.astype(np.float64) * occupants.high_hz)
     of_band = table.on_the_air(occupants.service, occupants.services, middle, region, hour)
     known = np.where(own, occupants.level_dbm, np.nan)
-    spots = table.spots(occupants.service, occupants.services, middle, region, hour, known)
+    spots = table.spots(
+        occupants.service, occupants.services, middle, region, hour, known, occupants.hours_share
+    )
     shift = antenna_gain_db - (short_aerial_db(middle) if terminals else 0.0)
     shift = shift + _louder_db(occupants, middle, antenna_gain_db)
     median = np.where(own, occupants.level_dbm, np.where(single, spots.level_dbm, of_band.m_dbm) + shift)
