@@ -40,7 +40,7 @@ class FailOn(StrEnum):
 # each in one line of help
 BANDS_HELP = "Band table (CSV; repeat); 'shipped' for ours beside it."
 AHEAD_HELP = "Box in the aerial lead (TOML; repeat, outermost first)."
-REGION_HELP = "1 Europe, Africa; 2 Americas; 3 Asia, Pacific (or so)."
+REGION_HELP = "europe or africa 1, americas 2, asia or pacific 3."
 LOCAL_HELP = "A station nearby, as 1278kHz=-13dBm,name (repeat)."
 LEVEL_HELP = "Level of a service, as broadcast=S9+40 (repeat)."
 PLACE_HELP = "Where it stands, as 52N,5E; wants --month, --utc."
@@ -74,7 +74,7 @@ class Options:
     ] = None
     region: Annotated[
         str | None,
-        typer.Option("--region", metavar="1|2|3", help=REGION_HELP, autocompletion=completing.regions),
+        typer.Option("--region", metavar="NAME|1|2|3", help=REGION_HELP, autocompletion=completing.regions),
     ] = None
     utc: Annotated[
         str | None, typer.Option("--utc", metavar="HHMM", help="Time: leaves out who is silent then.")

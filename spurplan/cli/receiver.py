@@ -34,7 +34,7 @@ def receiver(
     bfo: Annotated[bool, typer.Option("--bfo", help="It has a beat oscillator.")] = False,
     region: Annotated[
         str | None,
-        typer.Option("--region", metavar="1|2|3", help=REGION_HELP, autocompletion=completing.regions),
+        typer.Option("--region", metavar="NAME|1|2|3", help=REGION_HELP, autocompletion=completing.regions),
     ] = None,
     name: Annotated[str | None, typer.Option("--name", metavar="TEXT", help="Its name.")] = None,
     schema: Annotated[bool, typer.Option("--schema", help=SCHEMA_HELP)] = False,

@@ -148,7 +148,7 @@ class CourseFinding:
         text += f", {share_text(usable[worst])} at {_utc(worst)} UTC"
         first = self.hours[worst].losses[:1]
         if self.hours[worst].intruders >= self.hours[worst].noise and first:
-            text += f", when {first[0].label} by way of the {first[0].response} takes most"
+            text += f", when {first[0].label} {first[0].way} takes most"
         return f"{text}."
 
 

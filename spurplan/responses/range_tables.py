@@ -19,7 +19,7 @@ from spurplan.responses.division_of_dial import unknown_stretches
 from spurplan.responses.image_rejection import image_heard_from_dbm, image_rejection_db
 from spurplan.responses.intrusion_table import Response, intrusion_table
 from spurplan.responses.listening.dial_words import range_word
-from spurplan.responses.listening.findings import BY_TWO, UNNAMED, Loss, RangeFinding, SettingFinding
+from spurplan.responses.listening.findings import BY_TWO, UNNAMED, Loss, Loudest, RangeFinding, SettingFinding
 from spurplan.responses.pairs.heard import Pairs
 from spurplan.responses.routes import response_name, steps_of, wanted_of
 
@@ -189,6 +189,20 @@ def range_tables(
             "unknown", UNKNOWN_COLUMNS, [record for some in unknown.values() for record in some]
         ),
     }
+
+
+def loudest_by_range(responses: Sequence[Response]) -> dict[str, Loudest]:
+    """Return who is heard loudest on each range by one station alone, by its name; none where nobody is."""
+    out = {}
+    for response in responses:
+        chains = response.chains
+        rows = intrusion_rows(response, loudest_of(response.lines, response.graded, len(chains)))
+        for code, fields in zip(chains.name_code.tolist(), rows, strict=True):
+            if fields["worst_response"] is not None:
+                out[chains.names[int(code)]] = Loudest(
+                    fields["worst_response"], fields["worst_label"] or UNNAMED, fields["worst_margin_db"]
+                )
+    return out
 
 
 def counts_of_pairs(occupants: Occupants, pairs: Pairs, settings: Settings, candidates: int) -> Ints:

@@ -31,7 +31,7 @@ from spurplan.responses.listening.dial_words import DialVerdict
 from spurplan.responses.listening.findings import CoverFinding, RangeFinding
 from spurplan.responses.listening.judged import judge_cover, judge_evening_too, place_of
 from spurplan.responses.pairs.records import made_by_two, with_pairs
-from spurplan.responses.range_tables import range_tables
+from spurplan.responses.range_tables import loudest_by_range, range_tables
 
 
 @public_question
@@ -81,6 +81,8 @@ def ranges(
     shown = [intruding(r) for r in responses]
     groups = [r.chains for r in responses]
     made = made_by_two(groups, occupants, chosen)
+    loudest = loudest_by_range(shown)
+    findings = {name: replace(one, loudest=loudest.get(name)) for name, one in findings.items()}
     summary = range_tables(picked, shown, findings, busy, chosen, loudest_typical_dbm(set_), made)
     names = [range_.name for range_ in picked]
     of_set = DialVerdict(tuple(busy[name] for name in names)), *(findings[name] for name in names)

@@ -17,6 +17,8 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 IMPURE = "impure injection"
+# a response that has no name of its own: of harmonics of both, or unlike the wanted one at two mixers
+PRODUCT = "mixer product"
 ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth")
 Steps = tuple[tuple[int, int], ...]
 
@@ -31,7 +33,7 @@ def response_name(steps: Steps, wanted: Steps) -> str:
     Returns
     -------
     str. "wanted", "image", "second image", "IF breakthrough", "second-IF
-    breakthrough", "half-IF", "LO-harmonic", "RF-harmonic", "impure injection" or "mixed".
+    breakthrough", "half-IF", "LO-harmonic", "RF-harmonic", "impure injection" or "mixer product".
     """
     if any(code_of(np.array(lo)) for lo, _ in steps):
         return IMPURE
@@ -42,7 +44,7 @@ def response_name(steps: Steps, wanted: Steps) -> str:
         return "IF breakthrough" if past == 1 else f"{ORDINALS[past - 1]}-IF breakthrough"
     odd = [i for i, (step, want) in enumerate(zip(steps, wanted, strict=True)) if step != want]
     if len(odd) > 1:
-        return "mixed"
+        return PRODUCT
     (lo, rf), (want_lo, want_rf) = steps[odd[0]], wanted[odd[0]]
     if abs(lo) == abs(want_lo) and abs(rf) == abs(want_rf):
         return "image" if odd[0] == 0 else f"{ORDINALS[odd[0]]} image"
@@ -52,7 +54,7 @@ def response_name(steps: Steps, wanted: Steps) -> str:
         return "LO-harmonic"
     if abs(rf) > 1 and abs(lo) in (0, abs(want_lo)):
         return "RF-harmonic"
-    return "mixed"
+    return PRODUCT
 
 
 def equation(steps: Steps) -> str:

@@ -253,7 +253,7 @@ def test_half_if_and_higher_products(folder: Path) -> Differences:
     found = heard_at(folder, receiver, "9400 MHz", "5800 MHz", "8500 MHz", "10500 MHz", "13400 MHz")
     yield "5.8 GHz", beside(found, "5800 MHz", "image", "IF = LO - RF")
     yield "8.5 GHz", beside(found, "8500 MHz", "half-IF", "IF = 2 RF - 2 LO")
-    yield "10.5 GHz", beside(found, "10500 MHz", "mixed", "IF = 3 LO - 2 RF")
+    yield "10.5 GHz", beside(found, "10500 MHz", "mixer product", "IF = 3 LO - 2 RF")
     yield "13.4 GHz", beside(found, "13400 MHz", "LO-harmonic", "IF = 2 LO - RF")
 
 
@@ -268,7 +268,7 @@ def test_double_conversion_images(folder: Path) -> Differences:
     found = heard_at(folder, receiver, "300 MHz", "294 MHz", "360 MHz", "366 MHz")
     yield "360 MHz", beside(found, "360 MHz", "image", "IF1 = RF - LO1; IF2 = LO2 - IF1")
     yield "294 MHz", beside(found, "294 MHz", "second image", "IF1 = LO1 - RF; IF2 = IF1 - LO2")
-    yield "366 MHz", beside(found, "366 MHz", "mixed", "IF1 = RF - LO1; IF2 = IF1 - LO2")
+    yield "366 MHz", beside(found, "366 MHz", "mixer product", "IF1 = RF - LO1; IF2 = IF1 - LO2")
 
 
 @published("study notes on receivers (open text)", "second image of an FM set")

@@ -27,6 +27,7 @@ from spurplan.responses.levels import bar_dbm, heard_dbm, nearest_hz
 from spurplan.responses.lines import Lines, lines_of_routes, product_steps
 from spurplan.responses.listening.presence import Presence
 from spurplan.responses.routes import (
+    PRODUCT,
     equation,
     inverted,
     moves,
@@ -238,7 +239,7 @@ def _by_routes(setting: Setting, lines: Lines) -> Iterator[Way]:
     bar = setting.bar_dbm(CARRIER, 100)
     for i in range(len(lines)):
         name = response_name(steps_of(lines, i), wanted)
-        if name == "mixed" and i not in met:
+        if name == PRODUCT and i not in met:
             continue
         way = Way(
             range=setting.range,
@@ -263,10 +264,10 @@ def _with(way: Way, who: Sequence[Who]) -> Way:
 
 def _prior(name: str, order: int, wanted: Sequence[tuple[int, int]]) -> float:
     family = name
-    if name not in ("image", "IF breakthrough", "wanted", "half-IF", "LO-harmonic", "RF-harmonic", "mixed"):
+    if name not in ("image", "IF breakthrough", "wanted", "half-IF", "LO-harmonic", "RF-harmonic", PRODUCT):
         family = "further image" if name.rpartition(" ")[2] == "image" else "further-IF breakthrough"
     prior = figure("way", family)
-    if family in ("LO-harmonic", "RF-harmonic", "mixed"):
+    if family in ("LO-harmonic", "RF-harmonic", PRODUCT):
         more = order - sum(abs(lo) + abs(rf) for lo, rf in wanted) - 1
         prior *= HARMONIC_RARER ** max(more, 0)
     return prior

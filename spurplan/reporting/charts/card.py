@@ -37,7 +37,7 @@ from spurplan.reporting.charts.strip import MM, frame, lay_fill, lay_strip
 from spurplan.reporting.charts.verdicts import KEY_ORDER, MEANING, shares_text, verdict, word_text
 from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
 from spurplan.responses.listening.dial_words import CHECK, WORDS, range_word, word_of
-from spurplan.responses.routes import moves, pad_db_per_db, response_name, steps_of, wanted_of
+from spurplan.responses.routes import PRODUCT, moves, pad_db_per_db, response_name, steps_of, wanted_of
 from spurplan.responses.turning import TurnedRange, turned_ranges
 from spurplan.units import hz_text, s_text, share_text
 
@@ -310,7 +310,7 @@ def _fools(turned: Sequence[TurnedRange]) -> Entry:
     response = _most_lost(turned)
     if response is None:
         return Entry("Fools it most", "Nothing in the tables gets in.")
-    parts = [f"The {response}"]
+    parts = [f"{'A' if response == PRODUCT else 'The'} {response}"]
     widest = _line_of(turned, response)
     away = None if widest is None else _away_hz(*widest)
     if away is not None:

@@ -24,6 +24,7 @@ from spurplan.planning.suspects.ways import (
 )
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
+from spurplan.responses.routes import PRODUCT
 from spurplan.units import hz_text, listed_text
 
 # Suspects that a page has at most, where nobody asks for more.
@@ -52,7 +53,7 @@ _WAYS = {
     "IF breakthrough": "a signal on the IF itself",
     "LO-harmonic": "a signal that mixes with a harmonic of the oscillator",
     "RF-harmonic": "a harmonic of the signal, made in the mixer",
-    "mixed": "a product of two harmonics",
+    PRODUCT: "a product of two harmonics",
 }
 _CAUSES = {
     THE_STATION: "a station that belongs there",

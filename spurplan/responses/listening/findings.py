@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from spurplan.responses.routes import PRODUCT
 from spurplan.units import hz_text, share_span_text, share_text
 
 # Shares below this are not worth a word.
@@ -24,6 +25,35 @@ def at_text(hour: str, *, this_hour: bool) -> str:
 BY_TWO = "intermodulation"
 # what a row without a label is called
 UNNAMED = "unnamed"
+
+
+def by_way_of(response: str) -> str:
+    """Return by what somebody comes in, in words."""
+    if response == BY_TWO:
+        return f"by {response}"
+    # of these there are many, of each other way one
+    return f"by way of {'a' if response == PRODUCT else 'the'} {response}"
+
+
+@dataclass(frozen=True)
+class Loudest:
+    """Who is heard loudest on a range wherever he is on the air.
+
+    Attributes
+    ----------
+    response : str. What the trade calls the way in.
+    label : str. The station or band, as its table calls it.
+    margin_db : float. How far over the bar of hearing. [dB]
+    """
+
+    response: str
+    label: str
+    margin_db: float
+
+    @property
+    def said(self) -> str:
+        """Who, and by what, in words."""
+        return f"{self.label} {by_way_of(self.response)}"
 
 
 @dataclass(frozen=True)
@@ -46,7 +76,7 @@ class Loss:
     @property
     def way(self) -> str:
         """By what it comes, in words."""
-        return f"by {self.response}" if self.response == BY_TWO else f"by way of the {self.response}"
+        return by_way_of(self.response)
 
     @property
     def first(self) -> str:
@@ -119,6 +149,7 @@ class RangeFinding:
     this_hour : bool. Whether that is so at one hour of a month.
     weak_image : WeakImage or None. Where it is not to be trusted whoever is on the air.
     busy_usable : float or None. As `usable`, on a busy evening, where another hour was asked about.
+    loudest : Loudest or None. Who is heard loudest, which need not be who takes most.
     """
 
     range: str
@@ -142,6 +173,7 @@ class RangeFinding:
     this_hour: bool = False
     weak_image: WeakImage | None = None
     busy_usable: float | None = None
+    loudest: Loudest | None = None
 
     @property
     def width_hz(self) -> int:
@@ -188,7 +220,11 @@ class RangeFinding:
         parts = []
         if self.intruders >= WORTH_A_WORD and self.losses:
             first = self.losses[0]
-            parts.append(f"Most is lost {first.way}, {first.label} first.")
+            lost = f"Most is lost {first.way}, {first.label} first"
+            # what comes often and what comes loud are two things to beware of
+            if self.loudest is not None and self.loudest.response != first.response:
+                lost += f"; loudest is {self.loudest.said}"
+            parts.append(f"{lost}.")
         if self.noise >= WORTH_A_WORD and self.noise >= self.intruders:
             of_place = self.place >= 0.5 * self.noise
             why = "the place is to blame, not the set" if of_place else "the set is deaf there"

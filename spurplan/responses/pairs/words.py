@@ -24,7 +24,7 @@ def lands_on(chains: Chains, candidate: int, routes: Routes, route: int) -> str:
     Returns
     -------
     str. "dial" where it is received like a signal on the dial frequency; the name of an IF; else what the
-    trade calls the route a single signal would take from there: "image", "second image", "mixed".
+    trade calls the route a single signal would take from there: "image", "second image", "mixer product".
     """
     if _like_the_dial(chains, candidate, routes, route):
         return "dial"
