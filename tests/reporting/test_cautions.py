@@ -55,6 +55,16 @@ def test_each_caution_stands_on_the_page_of_a_command_there_is() -> None:
     assert cautions_of("receiver") == ()
 
 
+def test_voltages_that_kill_are_those_of_valves_and_of_the_mains() -> None:
+    """The owner of a battery portable reads that it is not his; of no other set is it left out."""
+    texts = [caution.text for caution in all_cautions()]
+    lethal = [text for text in texts if "lethal" in text]
+    assert len(lethal) == 2
+    assert all(text.startswith("Valve sets, and any set on the mains, ") for text in lethal)
+    (chassis,) = (text for text in texts if "has its chassis on the mains" in text)
+    assert chassis.startswith("A mains set ")
+
+
 def test_cautions_are_written_in_their_data_file_alone() -> None:
     for module in (ROOT / "spurplan").rglob("*.py"):
         assert "lethal" not in module.read_text("utf-8"), module.name
