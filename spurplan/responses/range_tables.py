@@ -40,8 +40,8 @@ RANGE_COLUMNS = (
     ),
     Column(
         "word", "text", "", False, "",
-        "what can be believed of it on a busy evening: believe (but for a little), check (much is unknown), "
-        "don't for its image, don't before a test, or unknown",
+        "what can be believed of it on a busy evening: believe (but for a little), check (much is unknown; "
+        "for its image), don't before a test, or unknown",
     ),
     Column(
         "weak_image_low_hz", "int", "Hz", True, "", "first setting where S9 on an image is heard strong"

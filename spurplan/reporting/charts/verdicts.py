@@ -12,7 +12,7 @@ from spurplan.units import share_text
 # the key: what each fill means
 MEANING = {
     "believe": "believe: in fewer than 1 of 100 cases does anything get in",
-    "check": "check: something may get in",
+    "check": "check: something may get in, do not trust it before a test",
     "don't": "don\u2019t: something does, half the time or more",
     "unknown": "unknown: an image beyond the tables",
     "deaf": "too deaf",
@@ -46,10 +46,10 @@ def verdict(busy: Sequence[RangeFinding]) -> tuple[str, str]:
 
 
 def word_text(busy: RangeFinding) -> str:
-    """Return the word of a range as it is drawn, "DON\u2019T above 14 MHz, before a test"."""
+    """Return the word of a range as it is drawn, "CHECK above 14 MHz: weak image"."""
     word = range_word(busy)
     if busy.weak_image is not None and word not in RANGE_WORDS:
-        return f"DON\u2019T{f' {where}' if (where := busy.weak_image.where) else ''}, before a test"
+        return f"CHECK{f' {where}' if (where := busy.weak_image.where) else ''}: weak image"
     return RANGE_WORDS[word]
 
 

@@ -212,7 +212,7 @@ def range_word(busy: RangeFinding) -> str:
     if busy.usable < 0.5 * known:
         return "don't, before a test"
     if busy.weak_image is not None:
-        return "don't, for its image"
+        return "check, for its image"
     if busy.unknown > MUCH:
         return "check: much is unknown"
     if busy.unknown == 0.0 and busy.usable >= 1.0 - A_LITTLE:
@@ -272,5 +272,5 @@ class DialVerdict:
         return [
             (finding, finding.weak_image)
             for finding in self.busy
-            if finding.weak_image is not None and range_word(finding) == "don't, for its image"
+            if finding.weak_image is not None and range_word(finding) == "check, for its image"
         ]
