@@ -43,12 +43,15 @@ def test_an_if_on_medium_wave_is_answered_with_one_beside_it(on_medium_wave: Ans
     assert [near.range.name for near in findings.nearby.ranges] == ["2"]
 
 
-def test_the_first_sentence_names_ranges_and_the_reason(on_medium_wave: Answer) -> None:
+def test_the_answer_stands_before_what_else_there_might_be(on_medium_wave: Answer) -> None:
+    """No, and why, in one breath; what some ranges would gain by, and its price, in the next."""
     first = page.view(on_medium_wave).heading[0]
-    assert first.startswith("Keep the present IF: on range 2 alone 1650 kHz would be better")
-    assert "no IF near it is on range 1." in first
-    assert "not 1600 kHz: Medium wave broadcasting breaks through on it" in first
-    assert "Ask with --if 2=1650kHz." in first
+    no, other = first.split(". ")[:2]
+    assert no == (
+        "1600 kHz: no, it lies inside range 1 and Medium wave broadcasting breaks through on it; keep 455 kHz"
+    )
+    assert other.startswith("On range 2 alone 1650 kHz would be better, usable ")
+    assert other.endswith("for a second IF strip switched in with them: ask with --if 2=1650kHz")
 
 
 def test_for_one_range_alone_the_others_are_no_hindrance(set_: Receiver) -> None:

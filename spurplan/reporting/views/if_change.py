@@ -230,24 +230,45 @@ def _besides_use(findings: Findings) -> list[str]:
 
 
 def _nearby_said(findings: Findings, near: Nearby) -> str:
-    """Return what to keep, which ranges would gain by an IF near the one asked about, and why not by that."""
+    """Return why not the IF asked about, then which ranges would gain by one near it, and at what price."""
     names = [near_range.range.name for near_range in near.ranges]
-    kept = [range_.name for range_ in findings.ranges if range_.name not in names]
     shares = [
         (near_range.after.finding.usable, near_range.before.finding.usable) for near_range in near.ranges
     ]
     usable = listed_text([f"{share_text(after)} for {share_text(before)}" for after, before in shares])
-    only = " alone" if kept or len(findings.ranges) < len(findings.receiver.ranges) else ""
-    text = f"Keep the present IF: on {_ranges(names)}{only} {hz_text(near.if_hz)} would be better, "
-    text += f"usable {usable}"
-    if near.if_hz != near.asked_hz:
-        assessed = [findings.of_change(Asked(if_hz=near.asked_hz), name) for name in names]
-        costs = [assessment.verdict.costs for assessment in assessed if assessment is not None]
-        through = [cost.through.label for cost in costs if cost.through is not None]
-        text += f", not {hz_text(near.asked_hz)}"
-        text += f": {through[0]} breaks through on it" if through else ""
-    text += f"; no IF near it is on {_ranges(kept)}" if kept else ""
-    return f"{text}. Ask with --if {names[0]}={hz_text(near.if_hz).replace(' ', '')}."
+    some = len(names) < len(findings.receiver.ranges)
+    where = f"On {_ranges(names)}{' alone' if some else ''}"
+    # the others keep theirs, and what follows the mixer has one tuning
+    price = ", for a second IF strip switched in with them" if some else ""
+    return (
+        f"{_why_not(findings, near.asked_hz)} {where} {hz_text(near.if_hz)} would be better, usable {usable}"
+        f"{price}: ask with --if {names[0]}={hz_text(near.if_hz).replace(' ', '')}."
+    )
+
+
+def _why_not(findings: Findings, asked_hz: int) -> str:
+    """Return what stands against an IF that was asked about, and what to keep."""
+    reasons = []
+    around = range_around(findings.receiver, asked_hz, [range_.name for range_ in findings.ranges])
+    if around is not None:
+        reasons.append(f"it lies inside range {around.name}")
+    assessed = [findings.of_change(Asked(if_hz=asked_hz), range_.name) for range_ in findings.ranges]
+    through = [
+        own.verdict.costs.through
+        for own in assessed
+        if own is not None and own.verdict.costs.through is not None
+    ]
+    if through:
+        worst = max(through, key=lambda loss: loss.share)
+        reasons.append(f"{worst.label} breaks through on it")
+    if not reasons:
+        reasons += [
+            f"it is {said_of(plan.word)}" for plan in findings.plans if plan.change == Asked(if_hz=asked_hz)
+        ]
+    present = {findings.receiver.plans_of(range_)[-1].if_hz for range_ in findings.ranges}
+    (only,) = present if len(present) == 1 else (None,)
+    kept = "the present IFs" if only is None else hz_text(only)
+    return f"{hz_text(asked_hz)}: no, {' and '.join(reasons)}; keep {kept}."
 
 
 def _ranges(names: Sequence[str]) -> str:
