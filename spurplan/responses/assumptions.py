@@ -32,6 +32,8 @@ PREMIXED = (
     "of what is {least:g} dB and more below it everywhere on a range, and of what two signals together make "
     "of it, nothing is looked for"
 )
+# What an envelope detector alone makes nothing of: common practice.
+NEED_A_BFO = ("ssb", "cw")
 # Nearer than this to its intercept a mixer does more to a signal than these levels say. [dB]
 NEAR_INTERCEPT_DB = 15.0
 
@@ -54,6 +56,7 @@ def assumptions_of(
         *doubts(receiver),
         *columns_left_alone(receiver),
         *_defaults(receiver),
+        *_no_bfo(receiver, chains),
         *_model(chains),
         *_air(occupants),
     ]
@@ -72,6 +75,17 @@ def _defaults(receiver: Receiver) -> list[str]:
     """Return the figures of the set left to default, as one clause."""
     left = defaults_in_use(receiver)
     return [f"not given in the file: {', '.join(left)}"] if left else []
+
+
+def _no_bfo(receiver: Receiver, chains: Sequence[Chains]) -> list[str]:
+    """Say that sideband or Morse is listened to with a set whose file has no beat oscillator."""
+    modes = {listener.mode for group in chains for listener in group.listener}
+    needing = [mode for mode in NEED_A_BFO if mode in modes]
+    if receiver.bfo is not None or not needing:
+        return []
+    return [
+        f"the file has no [bfo], and {' and '.join(needing)} cannot be read without one: judged as if it had"
+    ]
 
 
 def _model(chains: Sequence[Chains]) -> list[str]:

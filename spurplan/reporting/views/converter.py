@@ -10,6 +10,7 @@ from spurplan.columns import Answer, Coded, Table
 from spurplan.planning.converter.findings import Candidate, Findings
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.views import intrusions
+from spurplan.responses.assumptions import NEED_A_BFO
 from spurplan.responses.folding import fold
 from spurplan.units import decimal_text, hz_text, share_span_text, share_text
 
@@ -94,10 +95,17 @@ def view(answer: Answer, receiver: str = "") -> View:
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
     heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *summary(findings)]
+    receiver_asked = findings.asked.receiver
+    if receiver_asked.bfo is None and receiver_asked.mode in NEED_A_BFO:
+        heading.append(f"The set needs a BFO for {receiver_asked.mode}: its file has none.")
     if several:
         heading += _one_for_all(findings)
     reasoned = listed if explain else listed[:REASONED]
     why = _why([findings.candidate(number) for number in reasoned.tolist()])
+    built = tables["candidates"].take(np.flatnonzero(tables["candidates"]["side"] != "alone"))
+    losing = np.asarray(built["lost_hz"]) > 0
+    if losing.any() and not losing.all() and not explain:
+        remarks.append("What does not put the whole cover on the dial stands last, whatever its points.")
     remarks += _orders(findings)
     described = tuple(receiver.splitlines())
     return View(tuple(heading), tables, layouts, described, (*remarks, *why))
