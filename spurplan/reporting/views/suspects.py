@@ -47,6 +47,9 @@ MORE = (Show("By way of", ("equation",), 3), Show("Heard", ("heard_s",), 4))
 UNSEEN = (*WHO, Show("It would show", WOULD_SHOW), *MORE)
 SEEN = (*WHO, Show("Evidence", EVIDENCE), Show("It would show", WOULD_SHOW, 2), *MORE)
 
+# a station so far from where the pointer stands is told with its frequency
+POINTER_HZ = 1_000
+
 _WAYS = {
     "image": "an image",
     "half-IF": "a half-IF response",
@@ -192,7 +195,9 @@ def _where(ranked_way: RankedWay, *, go: bool = True) -> str:
     cause = ranked_way.way.cause
     if cause == THE_STATION:
         sender = label if label is not None else "nobody in the tables"
-        return f"There by the tables: {sender}."
+        # with a pointer that may be off, where it belongs is a question too
+        off = hz is not None and abs(hz - ranked_way.way.dial_hz) >= POINTER_HZ
+        return f"There by the tables: {sender}{f', on {hz_text(hz)}' if off and hz is not None else ''}."
     if cause == BIRDIE:
         return f"It is made in the set ({ranked_way.way.equation}): no aerial and no front end helps."
     if cause == SELF_WHISTLE:
