@@ -16,7 +16,8 @@ FILE_HELP = "Receiver file to check; without one a file is begun."
 SCHEMA_HELP = "Write the JSON Schema of the file, for editors."
 COVER_HELP = "What one range tunes, as 11:30MHz (repeat)."
 IF_HELP = "The IF, as on its cans; twice for double conversion."
-STAGES_HELP = "Tuned stages ahead of the mixer: 0, 1, 2."
+STAGES_HELP = "Tuned RF stages, 0 to 3 (1, on medium wave 0)."
+STAGES_TAKEN = "one tuned RF stage is taken on each range, none up to 2 MHz"
 ASK_HELP = "Be asked for all of it, one question after another."
 
 
@@ -65,6 +66,8 @@ def receiver(
         put(_schema(), options)
     else:
         put(_asked() if ask else _starter(given), options, by_hand=True)
+        if not ask and rf_stages is None:
+            typer.echo(f"no --rf-stages given: {STAGES_TAKEN}", err=True)
         if options.output is None:
             typer.echo("next: save it as set.toml, then spurplan ranges set.toml", err=True)
         else:

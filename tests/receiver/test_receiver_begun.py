@@ -66,6 +66,18 @@ def test_each_rf_stage_adds_a_circuit(capsys: Any, stages: int) -> None:
     assert [circuits_of(one) for one in made.ranges] == [stages + 1] * 2
 
 
+def test_stages_that_nobody_gave_are_said_back(capsys: Any) -> None:
+    """Where the file is begun and in the file itself; what was given is no assumption."""
+    assert main(["receiver", *KNOWN]) == 0
+    out, err = capsys.readouterr()
+    assert [circuits_of(one) for one in parse_receiver(out, "begun").ranges] == [1, 2]
+    assert "no --rf-stages given: one tuned RF stage is taken on each range, none up to 2 MHz\n" in err
+    assert out.count("taken, as no --rf-stages was given") == 2
+    assert main(["receiver", *KNOWN, "--rf-stages", "0"]) == 0
+    out, err = capsys.readouterr()
+    assert "--rf-stages" not in out + err
+
+
 def test_an_rf_stage_takes_the_image_down(capsys: Any) -> None:
     """Which is what it is for, more than its gain."""
     images = [

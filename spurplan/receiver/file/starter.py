@@ -262,7 +262,7 @@ def _range(number: int, low_hz: int, high_hz: int, rf_stages: int | None) -> str
         circuits=1 + stages,
         gain_db=gain_db,
         pad=" " * (17 - len(str(gain_db))),
-        counted=f"{counted}; one more for each further one" if rf_stages is None else counted,
+        counted=f"{counted}: taken, as no --rf-stages was given" if rf_stages is None else counted,
     )
 
 
