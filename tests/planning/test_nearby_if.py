@@ -51,7 +51,7 @@ def test_the_answer_stands_before_what_else_there_might_be(on_medium_wave: Answe
         "1600 kHz: no, it lies inside range 1 and Medium wave broadcasting breaks through on it; keep 455 kHz"
     )
     assert other.startswith("On range 2 alone 1650 kHz would be better, usable ")
-    assert other.endswith("for a second IF strip switched in with them: ask with --if 2=1650kHz")
+    assert other.endswith("at the price of a second IF strip: ask with --if 2=1650kHz")
 
 
 def test_for_one_range_alone_the_others_are_no_hindrance(set_: Receiver) -> None:

@@ -239,7 +239,7 @@ def _nearby_said(findings: Findings, near: Nearby) -> str:
     some = len(names) < len(findings.receiver.ranges)
     where = f"On {_ranges(names)}{' alone' if some else ''}"
     # the others keep theirs, and what follows the mixer has one tuning
-    price = ", for a second IF strip switched in with them" if some else ""
+    price = ", at the price of a second IF strip" if some else ""
     return (
         f"{_why_not(findings, near.asked_hz)} {where} {hz_text(near.if_hz)} would be better, usable {usable}"
         f"{price}: ask with --if {names[0]}={hz_text(near.if_hz).replace(' ', '')}."
