@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from spurplan.cli import main
 from spurplan.errors import Refused
 from spurplan.planning.bench.image_readings import RangeRejection
 from spurplan.receiver.description import Receiver
+from spurplan.reporting.views.bench import _read_text
 from tests.bench_logs import Row, by_figure, filled, own_prediction, rows_of, write
 
 BOATHOUSE = Path(__file__).parents[1] / "receivers" / "boathouse.toml"
@@ -112,7 +114,12 @@ def test_the_first_lines_say_image_shortfall_and_what_it_means(
         capsys.readouterr()
         assert main(["readings", str(described), str(log)]) == 0
         said[name] = " ".join(capsys.readouterr().out.split("\n\n")[0].split()[:90])
-    assert "below what two circuits should give, and short all along: damped coils" in said["all"]
+    # 80 at 3.5 MHz, falling with the power 0.33 of frequency: README's default, by hand
+    hz = float(re.search(r"dB at ([0-9.]+) MHz", said["all"]).group(1))  # type: ignore[union-attr]
+    q = round(80.0 * (3.5 / hz) ** 0.33)
+    assert (
+        f"should give at a usual loaded Q of {q} (assumed), and short all along: damped coils" in said["all"]
+    )
     assert "tracking first, then a damped coil" in said["end"]
     # a reading that the others speak against is not lost for being set aside
     assert "read it again; if it stands, tracking there" in said["far off at the end"]
@@ -214,3 +221,10 @@ def test_the_first_line_of_a_sheet_says_what_it_is(capsys: pytest.CaptureFixture
     whole, short = heads
     assert "ranges 1, 2, 3 and 4: " in whole
     assert "12 readings at 12 dial settings, about 50 minutes" in short
+
+
+@pytest.mark.parametrize("set_aside", [True, False])
+def test_a_reading_that_was_set_aside_is_marked_where_it_stands(set_aside: bool) -> None:
+    """In the table of image and IF, as in the list of what disagrees."""
+    text = _read_text({"at_least": True, "rejection_db": 80.0, "set_aside": set_aside})
+    assert text == (">80.0, set aside" if set_aside else ">80.0")

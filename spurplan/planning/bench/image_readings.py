@@ -15,6 +15,7 @@ from spurplan.planning.bench.fit import BenchFit, model_of
 from spurplan.receiver.changes import changed, with_front_end
 from spurplan.receiver.changes.edits import front_end_of
 from spurplan.receiver.description import Circuits, CoupledPair, Range, Receiver
+from spurplan.receiver.resonance import QLaw
 from spurplan.responses.listening.worlds import shipped_spreads
 
 Floats = npt.NDArray[np.float64]
@@ -69,6 +70,11 @@ class Rejection:
     chance_db: float
     tells_q: bool
     set_aside: bool
+
+    @property
+    def usual_q(self) -> float:
+        """The loaded Q that what is fair rests on, at that setting: an assumption, not of this set."""
+        return float(QLaw(None).squared(np.array(float(self.dial_hz))) ** 0.5)
 
     @property
     def over_fair_db(self) -> float | None:

@@ -304,12 +304,14 @@ def _image_said(own: RangeRejection, image: Rejection) -> str:
     fair, over = image.fair_db, image.over_fair_db
     if fair is None or over is None or image.verdict is None:
         return text
-    circuits = _circuits_said(own.circuits)
+    circuits = (
+        f"{_circuits_said(own.circuits)} should give at a usual loaded Q of {image.usual_q:.0f} (assumed)"
+    )
     if image.verdict == "fair":
-        text += f", what {circuits} should give ({fair:.0f})"
+        text += f", what {circuits}: {fair:.0f}"
     else:
         way = "below" if image.is_short else "above"
-        text += f", {abs(over):.0f} dB {way} what {circuits} should give"
+        text += f", {abs(over):.0f} dB {way} what {circuits}"
     return f"{text}{_shortfall_said(own, image)}"
 
 
@@ -379,7 +381,8 @@ def _rejection(table: Table) -> Table:
 
 
 def _read_text(row: dict[str, Any]) -> str:
-    return f"{'>' if row['at_least'] else ''}{row['rejection_db']:.1f}"
+    aside = ", set aside" if row["set_aside"] else ""
+    return f"{'>' if row['at_least'] else ''}{row['rejection_db']:.1f}{aside}"
 
 
 def verdict(answer: Answer) -> str:
