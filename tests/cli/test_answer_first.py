@@ -22,7 +22,10 @@ DECISIONS = {
     "suspects": (["28.3MHz"], r"likeliest .* of 100\).* The test that would tell most"),
     "birdies": ([], r"\d+ possible birdies"),
     "converter": (["--cover", "50MHz:52MHz"], r"Number 1: crystal [0-9.]+ MHz.*% of it is usable"),
-    "if-change": (["--if", "1600kHz"], r"(1600 kHz: no, .*; keep 465 kHz|Change to).*% of the dial is usable"),
+    "if-change": (
+        ["--if", "1600kHz"],
+        r"(1600 kHz: no, .*; keep 465 kHz|Change to).*% of the dial is usable",
+    ),
     "cures": (["--cover", "28MHz:29.7MHz"], r"Nothing to cure|Best for the least"),
     "bench-sheet": ([], r"measuring sheet.*lethal voltages"),
     "readings": ([LOG], r"Range 4: image 19.5 dB at 28.45 MHz, what two circuits should give.* Next: "),

@@ -95,7 +95,7 @@ def view(answer: Answer, receiver: str = "") -> View:
     if "intrusions" in tables:
         layouts["intrusions"] = intrusions.columns_of(tables["intrusions"])
     heading = [f"{answer.receiver}: a converter for {_covers(findings)}", *summary(findings)]
-    receiver_asked = findings.asked.receiver
+    receiver_asked = findings.question.receiver
     if receiver_asked.bfo is None and receiver_asked.mode in NEED_A_BFO:
         heading.append(f"The set needs a BFO for {receiver_asked.mode}: its file has none.")
     if several:
