@@ -30,6 +30,8 @@ SPAN, CONVERTED = (14_000_000, 14_010_000), (21_000_000, 21_010_000)
 # a value that each argument takes, by its name or by that of the call and its own
 VALUES: dict[str, Any] = {
     "also_on": [14_930_000],
+    "found_at": [14_005_000],
+    "not_at": [14_005_000],
     "antenna_gain_db": 2.0,
     "audible_at": 3.0,
     "converter.cover": CONVERTED,

@@ -211,21 +211,21 @@ def _arrows(line: str) -> str:
 
 def _asked(answer: Answer) -> str:
     """Return the settings of the question in a sentence."""
-    settings = answer.settings
-    phrases = [f"ITU region {settings['region']}" if settings["region"] else "all ITU regions"]
-    phrases.append(f"at {settings['utc']} UTC" if settings["utc"] else "at any hour")
-    if settings["place"]:
-        month = MONTHS[settings["month"] - 1]
-        phrases.append(f"in {month} at {settings['place']}, sunspot number {settings['sunspots']:g}")
-    if settings["day"]:
-        phrases.append(f"on {settings['day']}")
-    if settings["range"]:
-        phrases.append(f"range {harmless(settings['range'])} alone")
+    question = answer.settings
+    phrases = [f"ITU region {question['region']}" if question["region"] else "all ITU regions"]
+    phrases.append(f"at {question['utc']} UTC" if question["utc"] else "at any hour")
+    if question["place"]:
+        month = MONTHS[question["month"] - 1]
+        phrases.append(f"in {month} at {question['place']}, sunspot number {question['sunspots']:g}")
+    if question["day"]:
+        phrases.append(f"on {question['day']}")
+    if question["range"]:
+        phrases.append(f"range {harmless(question['range'])} alone")
     phrases.append(
-        f"strong from {settings['strong_at']:g} dB over the noise, audible from {settings['audible_at']:g} dB"
+        f"strong from {question['strong_at']:g} dB over the noise, audible from {question['audible_at']:g} dB"
     )
     phrases.append(
-        f"oscillator harmonics up to {settings['lo_order']}, signal harmonics up to {settings['rf_order']}"
+        f"oscillator harmonics up to {question['lo_order']}, signal harmonics up to {question['rf_order']}"
     )
     return f"Asked for: {'; '.join(phrases)}."
 

@@ -82,7 +82,7 @@ def ranges(
     groups = [r.chains for r in responses]
     made = made_by_two(groups, occupants, chosen)
     loudest = loudest_by_range(shown)
-    findings = {name: replace(one, loudest=loudest.get(name)) for name, one in findings.items()}
+    findings = {name: replace(finding, loudest=loudest.get(name)) for name, finding in findings.items()}
     summary = range_tables(picked, shown, findings, busy, chosen, loudest_typical_dbm(set_), made)
     names = [range_.name for range_ in picked]
     of_set = DialVerdict(tuple(busy[name] for name in names)), *(findings[name] for name in names)

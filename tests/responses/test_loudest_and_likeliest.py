@@ -66,4 +66,4 @@ def test_a_product_without_a_name_is_one_of_the_mixer(
     setting = SettingFinding(
         "3", 9_000_000, "typical", 0.96, -90.0, "", (Loss(response_name(steps, wanted), "Ridge mast", 0.03),)
     )
-    assert setting.said.endswith("Ridge mast by way of a mixer product, 3 times in 100.")
+    assert setting.sentence.endswith("Ridge mast by way of a mixer product, 3 times in 100.")

@@ -263,7 +263,11 @@ def _why_not(findings: Findings, asked_hz: int) -> str:
         reasons.append(f"{worst.label} breaks through on it")
     if not reasons:
         reasons += [
-            f"it is {said_of(plan.word)}" for plan in findings.plans if plan.change == Asked(if_hz=asked_hz)
+            "what it brings to all of them is not worth the work"
+            if plan.word in ("better", "a little better")
+            else f"it is {said_of(plan.word)}"
+            for plan in findings.plans
+            if plan.change == Asked(if_hz=asked_hz)
         ]
     present = {findings.receiver.plans_of(range_)[-1].if_hz for range_ in findings.ranges}
     (only,) = present if len(present) == 1 else (None,)

@@ -51,7 +51,7 @@ class Loudest:
     margin_db: float
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """Who, and by what, in words."""
         return f"{self.label} {by_way_of(self.response)}"
 
@@ -223,7 +223,7 @@ class RangeFinding:
             lost = f"Most is lost {first.way}, {first.label} first"
             # what comes often and what comes loud are two things to beware of
             if self.loudest is not None and self.loudest.response != first.response:
-                lost += f"; loudest is {self.loudest.said}"
+                lost += f"; loudest is {self.loudest.text}"
             parts.append(f"{lost}.")
         if self.noise >= WORTH_A_WORD and self.noise >= self.intruders:
             of_place = self.place >= 0.5 * self.noise
