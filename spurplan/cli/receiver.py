@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from spurplan.cli import completing
+from spurplan.cli import completing, streams
 from spurplan.cli.frame import command, put, show
 from spurplan.cli.options import REGION_HELP, Options
 from spurplan.cli.words import two_edges
@@ -66,12 +66,13 @@ def receiver(
         put(_schema(), options)
     else:
         put(_asked() if ask else _starter(given), options, by_hand=True)
+        # what is said beside a file that stands is no reason to fail
         if not ask and rf_stages is None:
-            typer.echo(f"no --rf-stages given: {STAGES_TAKEN}", err=True)
+            streams.complain(f"no --rf-stages given: {STAGES_TAKEN}")
         if options.output is None:
-            typer.echo("next: save it as set.toml, then spurplan ranges set.toml", err=True)
+            streams.complain("next: save it as set.toml, then spurplan ranges set.toml")
         else:
-            typer.echo(f"next: spurplan ranges {shlex.quote(options.output)}", err=True)
+            streams.complain(f"next: spurplan ranges {shlex.quote(options.output)}")
 
 
 def _check(file: str, options: Options) -> None:
