@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from spurplan.cli import main
+from spurplan.cli.receiver import STAGES_TAKEN
 
 RECEIVERS = Path(__file__).parents[1] / "receivers"
 
@@ -34,7 +35,9 @@ def test_a_receiver_file_to_start_from_checks_and_answers(capsys: Any, tmp_path:
         "--output",
         str(started),
     ]
-    assert output_of(capsys, *words) == ("", f"wrote {started}\nnext: spurplan ranges {started}\n")
+    taken = f"no --rf-stages given: {STAGES_TAKEN}"
+    beside = f"wrote {started}\n{taken}\nnext: spurplan ranges {started}\n"
+    assert output_of(capsys, *words) == ("", beside)
     out, _ = output_of(capsys, "receiver", str(started))
     assert out.startswith("Mine: no faults found.\n1: aerial -> 11-30 MHz, 2 circuits -> mixer")
     out, _ = output_of(capsys, "dial", str(started), "14.2")

@@ -32,7 +32,7 @@ WRITING = {
     "a chart": ["ranges", SET, "--output", "answer.txt", "--chart", "FILE"],
     "a report": ["report", SET, "--output", "FILE"],
     "a sheet": ["bench-sheet", SET, "--output", "FILE", "--overwrite"],
-    "a table": ["bands", "--import", TABLE, *COLUMNS, "-o", "FILE"],
+    "a table": ["bands", "--import", TABLE, *COLUMNS, "-o", "FILE", "--overwrite"],
     "a first receiver file": ["receiver", "--output", "FILE", "--overwrite"],
     "a receiver file as measured": [
         "readings",

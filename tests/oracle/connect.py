@@ -43,6 +43,7 @@ def occupants_of(
         level_dbm=np.broadcast_to(np.asarray(level_dbm, dtype=np.float64), count)[order],
         level_from=np.zeros(count, dtype=np.uint8),
         service=np.zeros(count, dtype=np.int16),
+        hours_share=np.full(count, -1.0),
         label=order.astype(np.int32),
         mode=np.full(count, -1, dtype=np.int8),
         region=np.full(count, -1, dtype=np.int16),

@@ -204,7 +204,7 @@ def test_an_if_inside_a_range_is_not_recommended(bench: tuple[Path, Path], capsy
         assert (findings.proposed is not None) == built
     assert main(["if-change", str(path), "--bands", str(stations), "--if", "1500kHz"]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert said.startswith("Keep the present IF")
+    assert said.startswith("1500 kHz: no, it lies inside range 1")
     assert "An IF of 1500 kHz is better" in said
     assert "but 1500 kHz lies inside range 1." in said
 

@@ -94,7 +94,6 @@ def test_it_only_takes_away_from_what_is_usable() -> None:
     ("text", "said"),
     [
         ("28.93MHz", r'--local: "28\.93MHz" is no station with its level; write it as 1278kHz=-13dBm,name'),
-        ("28.93=-20dBm", r'--local: "28\.93" has no unit'),
         ("28.93MHz=loud,mast", r'--local: "loud" is not a level'),
         ("28.93MHz=-20dBm,", "--local: .*is no station with its level"),
     ],
