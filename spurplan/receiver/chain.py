@@ -135,6 +135,11 @@ class Chains(Rows):
             high_hz=np.broadcast_to(np.asarray(dial_high_hz, dtype=np.int64), self.high_hz.shape).copy(),
         )
 
+    def within(self, span_hz: tuple[int, int]) -> Chains:
+        """Return the candidates with what of their dial lies in a stretch; each holds some of it. [Hz]"""
+        low_hz, high_hz = span_hz
+        return self.tuned_to(np.maximum(self.low_hz, low_hz), np.minimum(self.high_hz, high_hz))
+
     def wanted_hz(self, point: int, candidate: Ints, dial_hz: Ints) -> Ints:
         """Return the wanted frequency at a point, shape of `dial_hz`. [Hz]"""
         wanted: Ints = self.want_a[:, point][candidate] * dial_hz + self.want_b[:, point][candidate]

@@ -281,7 +281,7 @@ def dials_by_hour(
         for every in compile_chains([(there, range_) for range_ in picked]):
             chains = every
             if span is not None:
-                chains = every.tuned_to(np.maximum(every.low_hz, span[0]), np.minimum(every.high_hz, span[1]))
+                chains = every.within(span)
             words = judge_dials(intruding(respond(chains, occupants, then)), place, then, then.activity)
             for v, dial_words in enumerate(words):
                 by_range[chains.names[int(chains.name_code[v])]].append(dial_words)

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-import numpy as np
-
 from spurplan import units
 from spurplan.columns import Answer
 from spurplan.receiver.chain import compile_chains
@@ -73,7 +71,7 @@ def ranges(
     for chains in compile_chains([(set_, r) for r in picked]):
         if span is not None:
             covers += judge_cover(chains, here, chosen, span)
-            chains = chains.tuned_to(np.maximum(chains.low_hz, span[0]), np.minimum(chains.high_hz, span[1]))
+            chains = chains.within(span)
         responses.append(responding(set_, chains, occupants, chosen, presence))
         for finding, evening in judge_evening_too(chains, here, chosen, chosen.activity):
             findings[finding.range], busy[finding.range] = finding, evening

@@ -119,7 +119,7 @@ def judge_ranges(
     list of RangeFinding, V.
     """
     findings = findings_of(judged(chains, place, settings, hour, cover), hour, cover is not None)
-    within = chains if cover is None else _within(chains, cover)
+    within = chains if cover is None else chains.within(cover)
     return [
         replace(finding, weak_image=weak)
         for finding, weak in zip(findings, weak_images(within, settings), strict=True)
@@ -169,7 +169,7 @@ def judge_cover(
         for hour in (TYPICAL, BUSY)
     )
     limit = limits()["cover"]["stranger"]
-    weak = weak_images(_within(chains, cover), settings)
+    weak = weak_images(chains.within(cover), settings)
     out = []
     for v in range(len(chains)):
         stranger = float(busy.spoilt[v].mean())
@@ -237,10 +237,6 @@ def judge_settings(
 def worlds_of(settings: Settings) -> Worlds:
     """Return the worlds that settings ask for."""
     return Worlds(seed=int(settings.seed), count=int(settings.worlds))
-
-
-def _within(chains: Chains, cover: tuple[int, int]) -> Chains:
-    return chains.tuned_to(np.maximum(chains.low_hz, cover[0]), np.minimum(chains.high_hz, cover[1]))
 
 
 def _dials(chains: Chains, cover: tuple[int, int] | None, count: int = SETTINGS) -> Dials:
