@@ -12,7 +12,7 @@ import io
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -505,7 +505,7 @@ def _days_in(text: str, words: Mapping[str, str]) -> str | None:
     if _DIGIT_PLACES.fullmatch(text) and all(
         mark in ".-_0" or int(mark) == at for at, mark in enumerate(text, 1)
     ):
-        return _days_text(DAYS[at] for at, mark in enumerate(text) if mark not in ".-_0")
+        return ";".join(DAYS[at] for at, mark in enumerate(text) if mark not in ".-_0")
     if _DIGIT_DAYS.fullmatch(text):
         spelt = re.sub(r"[1-7]", lambda digit: DAYS[int(digit[0]) - 1] + ";", text)
         text, words = re.sub(r";\s*-\s*", "-", spelt), {day: day for day in DAYS}
@@ -530,10 +530,6 @@ def _days_of_word(word: str, words: Mapping[str, str]) -> str | None:
         return words[bared]
     pairs = [bared[at : at + 2] for at in range(0, len(bared), 2)]
     return ";".join(words[pair] for pair in pairs) if pairs and all(pair in words for pair in pairs) else None
-
-
-def _days_text(days: Iterable[str]) -> str:
-    return ";".join(days)
 
 
 def columns_shown(head: Sequence[str]) -> str:

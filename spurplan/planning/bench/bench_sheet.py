@@ -92,12 +92,13 @@ def bench_sheet(
             rule, remedy = "changes nothing without a stretch to settle", "give --settle, or leave it out"
             raise Refused(Fault("--bands", rule, remedy=remedy))
         return sheet(bench, picked, TRACKING_POINTS if points is None else points, mode, only=_kind_of(only))
-    if only is not None:
-        rule, remedy = "changes nothing beside --settle, which chooses its own", "leave one of the two out"
-        raise Refused(Fault("--only", rule, remedy=remedy))
-    if points is not None:
-        rule, remedy = "changes nothing beside --settle, which chooses its own", "leave one of the two out"
-        raise Refused(Fault("--points", rule, remedy=remedy))
+    for option, value in (("--only", only), ("--points", points)):
+        if value is not None:
+            rule, remedy = (
+                "changes nothing beside --settle, which chooses its own",
+                "leave one of the two out",
+            )
+            raise Refused(Fault(option, rule, remedy=remedy))
     span, chosen = span_hz(settle, "--settle", in_set(set_)), Settings()
     ranges = ranges_in(picked, span, "--settle")
     place = place_of(set_, occupants_of(set_, as_bands(bands), chosen), chosen)

@@ -60,29 +60,30 @@ class Order:
         used = "" if multiplied == 1 else f", multiplied by {multiplied}"
         cut = "fundamental" if crystal.mode == "fundamental" else f"{crystal.mode} overtone"
         resonance = "series resonance" if self.load_pf is None else f"load {self.load_pf:g} pF"
-        text = (
+        return self._with_pull(
             f"{hz_text(crystal.frequency_hz)} {cut}, {resonance}, {crystal.ppm:g} ppm or better at 25 C: "
             f"that may put the dial off by {_khz(self.dial_error_hz)}{used}; "
-            f"{self.ppm_for_a_kilohertz:.0f} ppm keep it within 1 kHz"
+            f"{self.ppm_for_a_kilohertz:.0f} ppm keep it within 1 kHz",
+            "less load than ordered shifts it",
         )
-        if self.pulled_hz is None:
-            return text
-        error = estimates()["order"]["load_error"]
-        return f"{text}, and {error:g} pF less load than ordered shifts it by {_khz(self.pulled_hz)}"
 
     @property
     def at_hand_said(self) -> str:
         """What comes of one that is at hand on the dial."""
         crystal = self.crystal
         known = "" if crystal.tolerance_ppm is not None else " (usual)"
-        text = (
+        return self._with_pull(
             f"{hz_text(crystal.frequency_hz)} is at hand: with {crystal.ppm:g} ppm{known} it may "
-            f"put the dial off by {_khz(self.dial_error_hz)}"
+            f"put the dial off by {_khz(self.dial_error_hz)}",
+            "less than it was cut for shift it",
         )
+
+    def _with_pull(self, text: str, less_load: str) -> str:
+        """Return a text with what another load does to the crystal; as it is in series resonance."""
         if self.pulled_hz is None:
             return text
         error = estimates()["order"]["load_error"]
-        return f"{text}, and {error:g} pF less than it was cut for shift it by {_khz(self.pulled_hz)}"
+        return f"{text}, and {error:g} pF {less_load} by {_khz(self.pulled_hz)}"
 
 
 def _khz(hz: float) -> str:
