@@ -64,6 +64,9 @@ class Curve:
         margin: Floats = heard - bar
         return margin
 
+    def shortfall(self, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
+        return -self.margin(line, occupant, dial_hz)
+
 
 class Samples(Rows):
     """Points of the curves of some hits, ascending by hit, then dial; every hit has its two ends.

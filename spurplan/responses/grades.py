@@ -6,7 +6,7 @@ changes of grade between neighbouring points are then bisected together.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +16,7 @@ from spurplan.receiver.chain import Chains
 from spurplan.responses.curves import (
     DIAL_BITS,
     DIAL_MASK,
+    NARROW_STRETCH,
     Curve,
     Samples,
     key_of,
@@ -29,6 +30,9 @@ from spurplan.rows import Rows, column, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+# a curve of hits, of line, occupant and dial frequency
+Work = Callable[[Ints, Ints, Ints], Floats]
 
 GRADES = ("buried", "audible", "strong")
 BURIED, AUDIBLE, STRONG = range(3)
@@ -40,7 +44,7 @@ NEAR_TOP_DB = 1e-3
 # The top is looked for as far out as the points looked at are this near to the highest of them:
 # shallow dips part it from them. [dB]
 SHALLOW_DB = 0.5
-# A stretch whose points stay this little below a threshold may have its top above it. [dB]
+# A top between points that stay this little below a threshold may be above it; so a dip. [dB]
 BELOW_EDGE_DB = 3.0
 # Few curves are searched by cutting their span in this many parts at once: calls of
 # numpy cost more than points. Many are searched by halves or thirds.
@@ -133,7 +137,7 @@ def _parts(hits: Hits) -> list[Hits]:
 def _cut(curve: Curve, hits: Hits, thresholds_db: tuple[float, float]) -> Graded:
     """Return the stretches of some hits that can be heard."""
     seen = look(curve, hits, points_of(curve, hits, few=False))
-    seen = _with_tops(curve, hits, seen, thresholds_db)
+    seen = _with_turns(curve, hits, seen, thresholds_db)
     first = key_of(np.arange(len(hits), dtype=np.int64), hits.dial_low_hz)
     edges = [_edges(curve, hits, seen, threshold) for threshold in thresholds_db]
     starts = np.concatenate([first, *edges])
@@ -173,7 +177,7 @@ def _cuts(low: Ints, high: Ints, parts: int) -> Ints:
     return cuts
 
 
-def _each(work: Callable[[Ints, Ints, Ints], Floats], line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
+def _each(work: Work, line: Ints, occupant: Ints, dial_hz: Ints) -> Floats:
     """Return a curve of n hits at points of shape (n, K)."""
     k = dial_hz.shape[1]
     flat = work(np.repeat(line, k), np.repeat(occupant, k), dial_hz.ravel())
@@ -189,17 +193,53 @@ def _by_piece(curve: Curve, hits: Hits, starts: Ints, pieces: Hits, seen: Sample
     return Samples(piece, all_seen.dial_hz, all_seen.heard, all_seen.bar)
 
 
-def _with_tops(curve: Curve, hits: Hits, seen: Samples, thresholds_db: tuple[float, float]) -> Samples:
-    """Return the samples with the top of every hit whose points end just below a threshold."""
-    if not len(hits):
-        return seen
-    start = np.searchsorted(seen.hit, np.arange(len(hits), dtype=np.int64))
-    highest = np.maximum.reduceat(seen.heard - seen.bar, start)
-    below = [(highest < t) & (highest >= t - BELOW_EDGE_DB) for t in thresholds_db]
-    rows = np.flatnonzero(np.logical_or.reduce(below))
-    top, best = _highest(seen, len(hits))
-    loudest = _loudest(curve, hits.take(rows), seen, top, best, rows)
-    return with_points(curve, hits, seen, key_of(rows, loudest))
+def _with_turns(curve: Curve, hits: Hits, seen: Samples, thresholds_db: tuple[float, float]) -> Samples:
+    """Return the samples with the turns of the curves that may cross a threshold between two points.
+
+    A hump whose points stay just below a threshold may have its top above it, a dip its
+    bottom below. Near a threshold a wide span is looked at closer first: it may hold both.
+    """
+    margin = seen.heard - seen.bar
+    near = _near(margin, thresholds_db) | _near(-margin, [-threshold for threshold in thresholds_db])
+    wide = (
+        seen.dial_hz[1:] - seen.dial_hz[:-1] > NARROW_STRETCH * curve.lines.reach_hz[hits.line[seen.hit[:-1]]]
+    )
+    left = np.flatnonzero(near & wide & (seen.hit[1:] == seen.hit[:-1]))
+    inside = _cuts(seen.dial_hz[left], seen.dial_hz[left + 1], PARTS)
+    seen = with_points(curve, hits, seen, key_of(seen.hit[left, None], inside).ravel())
+    margin = seen.heard - seen.bar
+    tops = _tops(curve.margin, hits, seen, margin, thresholds_db)
+    dips = _tops(curve.shortfall, hits, seen, -margin, [-threshold for threshold in thresholds_db])
+    return with_points(curve, hits, seen, np.concatenate([tops, dips]))
+
+
+def _near(height: Floats, edges: Sequence[float]) -> Bools:
+    """Return which pairs of neighbours both stay below one of some edges, and not by much."""
+    ends = np.maximum(height[:-1], height[1:])
+    near: Bools = np.logical_or.reduce([(ends < edge) & (ends >= edge - BELOW_EDGE_DB) for edge in edges])
+    return near
+
+
+def _tops(work: Work, hits: Hits, seen: Samples, height: Floats, edges: Sequence[float]) -> Ints:
+    """Return the keys of the tops of a curve between samples that both stay below one of some edges.
+
+    Between two bends a curve is smooth: it has a top there if it rises into the span from both ends.
+    """
+    low, high = seen.dial_hz[:-1], seen.dial_hz[1:]
+    left = np.flatnonzero(_near(height, edges) & (seen.hit[:-1] == seen.hit[1:]) & (high - low > 2))
+    line, occupant = (column[seen.hit[left]] for column in (hits.line, hits.occupant))
+    rises = work(line, occupant, low[left] + 1) > height[left]
+    both = rises & (work(line, occupant, high[left] - 1) > height[left + 1])
+    left = left[both]
+    if not len(left):
+        return left
+    within = hits.take(seen.hit[left])
+    inside = _cuts(low[left], high[left], PARTS)
+    heights = _each(work, within.line, within.occupant, inside)
+    rows, best = np.arange(len(left)), np.argmax(heights, axis=1)
+    points = seen.dial_hz, height
+    dial, _ = _refine(work, within, inside[rows, best], heights[rows, best], points, left, left + 1)
+    return key_of(seen.hit[left], dial)
 
 
 def _highest(seen: Samples, count: int) -> tuple[Floats, Ints]:
@@ -240,14 +280,14 @@ def _loudest(curve: Curve, pieces: Hits, seen: Samples, top: Floats, best: Ints,
     which are nearly as loud: bends lie in clusters, and the top may lie beyond one.
     """
     dial, level = seen.dial_hz[best[rows]], seen.heard[best[rows]]
+    points = seen.dial_hz, seen.heard
     beside = _around(seen, top, rows, NEAR_TOP_DB)
-    dial, level = _refine(curve, pieces, seen, dial, level, *beside)
+    dial, level = _refine(curve.heard, pieces, dial, level, points, *beside)
     wide = _around(seen, top, rows, SHALLOW_DB)
     more = np.flatnonzero((wide[0] != beside[0]) | (wide[1] != beside[1]))
     if len(more):
-        dial[more], _ = _refine(
-            curve, pieces.take(more), seen, dial[more], level[more], wide[0][more], wide[1][more]
-        )
+        ends = wide[0][more], wide[1][more]
+        dial[more], _ = _refine(curve.heard, pieces.take(more), dial[more], level[more], points, *ends)
     return dial
 
 
@@ -263,24 +303,30 @@ def _around(seen: Samples, top: Floats, rows: Ints, within_db: float) -> tuple[I
 
 
 def _refine(
-    curve: Curve, pieces: Hits, seen: Samples, dial_hz: Ints, heard: Floats, before: Ints, after: Ints
+    work: Work,
+    pieces: Hits,
+    dial_hz: Ints,
+    height: Floats,
+    points: tuple[Ints, Floats],
+    before: Ints,
+    after: Ints,
 ) -> tuple[Ints, Floats]:
-    """Return the loudest dial frequency between two of the points looked at, and its level.
+    """Return the dial frequency where a curve is highest between two of the points looked at, and how high.
 
-    The span is cut into parts again and again, and the parts beside the loudest cut are
-    kept, until the neighbours are as loud within `NEAR_TOP_DB`. What is given is
-    returned where nothing louder is found.
+    The span is cut into parts again and again, and the parts beside the highest cut are
+    kept, until the neighbours are as high within `NEAR_TOP_DB`. What is given is
+    returned where nothing higher is found.
     """
-    dial, level = dial_hz.copy(), heard.copy()
-    low, high = seen.dial_hz[before], seen.dial_hz[after]
-    at_low, at_high = seen.heard[before], seen.heard[after]
+    dial, level = dial_hz.copy(), height.copy()
+    low, high = (points[0][end] for end in (before, after))
+    at_low, at_high = (points[1][end] for end in (before, after))
     while True:
         drop = level - np.minimum(at_low, at_high)
         open_ = np.flatnonzero((high - low > 2) & (drop > NEAR_TOP_DB))
         if not len(open_):
             return dial, level
         inside = _cuts(low[open_], high[open_], 3 if len(open_) > MANY else PARTS)
-        levels = _each(curve.heard, pieces.line[open_], pieces.occupant[open_], inside)
+        levels = _each(work, pieces.line[open_], pieces.occupant[open_], inside)
         dials = np.concatenate([low[open_, None], inside, high[open_, None]], axis=1)
         levels = np.concatenate([at_low[open_, None], levels, at_high[open_, None]], axis=1)
         rows = np.arange(len(open_))

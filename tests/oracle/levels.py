@@ -180,7 +180,11 @@ def _passed(loss_db: float) -> float:
 
 
 def _list_passed(elements: list[dict[str, Any]], stray: float, x: float, wanted: float) -> float:
-    """Power at x against that at the wanted frequency, with a stray part of the wanted power added."""
+    """Power at x against that at the wanted frequency, with a stray part of the wanted power added.
+
+    Where the middle of a passband would be below 0 Hz only what is hardly above it comes that way.
+    """
+    x = max(x, 1e-6)
     through = _passed(sum(_element_db(element, x, wanted) for element in elements))
     return (through + stray) / (1 + stray)
 

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import pytest
+from scipy.optimize import minimize_scalar
 
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
@@ -142,6 +143,65 @@ def test_levels_and_grades() -> Differences:
 def test_levels_and_grades_many_times() -> Differences:
     """The same for a thousand sets."""
     yield "1,000 sets", compare_levels(np.random.default_rng(32), 1_000, 2_000)
+
+
+def turning(rng: np.random.Generator) -> dict[str, Any]:
+    """A set whose image rises and falls along the dial: circuits, a trap and a band filter ahead."""
+    low, trap = rng.uniform(2.0, 4.0), rng.uniform(4.0, 12.0)
+    elements = [
+        {
+            "trap": f"{trap:.3f} MHz",
+            "depth": f"{rng.uniform(10, 50):.1f} dB",
+            "q": float(rng.integers(1, 16)),
+        },
+        {"passband": [f"{rng.uniform(3, 5):.3f} MHz", f"{rng.uniform(6, 9):.3f} MHz"], "order": 1},
+    ]
+    return {
+        "name": "a turning set",
+        "conversion": [{"injection": "low", "if": "465 kHz", "filter": {"bandwidth": "3 kHz"}}],
+        "range": [
+            {
+                "name": "1",
+                "coverage": [f"{low:.3f} MHz", f"{3 * low:.3f} MHz"],
+                "front_end": [{"circuits": 1}],
+            }
+        ],
+        "ahead": [{"elements": elements}],
+    }
+
+
+IMAGE: Route = ((1, -1),)
+
+
+def test_no_turn_between_the_points_looked_at_is_missed() -> None:
+    """Each hump of an image 0.01 dB over the bar, and each dip 0.01 dB under it, is graded so there."""
+    rng = np.random.default_rng(35)
+    turns = Counter[int]()
+    for _ in range(12):
+        receiver = turning(rng)
+        chain = plain.chains(receiver)[0]
+        quiet = Case(receiver, [(100_000, 40_000_000)], [0.0], [True])
+
+        def height(dial_hz: float, sign: int, quiet: Case = quiet) -> float:
+            return sign * quiet.heard(0, int(dial_hz), IMAGE, 0).margin_db
+
+        dials = np.linspace(chain.low_hz, chain.high_hz, 301).astype(np.int64)[1:-1]
+        margin = np.array([height(dial_hz, 1) for dial_hz in dials])
+        for sign in (1, -1):
+            risen = sign * margin
+            for k in np.flatnonzero((risen[1:-1] > risen[:-2]) & (risen[1:-1] > risen[2:])) + 1:
+                within = (float(dials[k - 1]), float(dials[k + 1]))
+                top = int(minimize_scalar(lambda d, s=sign, h=height: -h(d, s), bounds=within).x)
+                given = replace(quiet, level_dbm=[0.01 * sign - sign * height(top, sign)])
+                (response,) = given.responses(everything=True)
+                graded = response.graded
+                there = (graded.dial_low_hz <= top) & (graded.dial_high_hz >= top)
+                (row,) = [
+                    k for k in np.flatnonzero(there) if route_of(response, int(graded.line[k])) == IMAGE
+                ]
+                assert graded.grade[row] == (sign > 0), (receiver, sign, top)
+                turns[sign] += 1
+    assert min(turns[1], turns[-1]) >= 8
 
 
 Stretch = tuple[str, Route, int, int, int, int]
