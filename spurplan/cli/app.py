@@ -116,7 +116,7 @@ class _Command(TyperCommand):
         for heading, some in described.items():
             if some:
                 formatter.write(f"{heading[:1].upper()}{heading[1:]}:\n" if heading else "\n")
-                formatter.write("".join(map(_line_of, some)))
+                formatter.write("".join(_line_of(param, formatter.width + _MARGIN) for param in some))
         formatter.write(f"{'  -h, --help':{_OPTION_WIDTH}}Show this message and exit.\n")
 
 
@@ -130,9 +130,11 @@ def _commands_with(option: str) -> list[str]:
 
 # what an option is called stands in so many columns, what it does behind them
 _OPTION_WIDTH = 25
+# what typer leaves free of the page
+_MARGIN = 2
 
 
-def _line_of(param: Any) -> str:
+def _line_of(param: Any, width: int) -> str:
     """Return an argument or an option in help: its names and what follows them, then what it does."""
     metavar = param.metavar or ""
     if param.param_type_name == "argument":
@@ -142,7 +144,7 @@ def _line_of(param: Any) -> str:
         if len(param.opts) > 1:
             names = ", ".join(sorted(param.opts, key=len))
         named = f"{names} {metavar}".rstrip()
-    lines = wrap(param.help or "", 80 - _OPTION_WIDTH)
+    lines = wrap(param.help or "", width - _OPTION_WIDTH)
     first = f"  {named}"
     if len(first) >= _OPTION_WIDTH:
         return "".join(f"{line}\n" for line in (first, *(" " * _OPTION_WIDTH + line for line in lines)))

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import functools
 import inspect
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
@@ -60,12 +60,18 @@ def set_asked(receiver: str, options: Options) -> Receiver:
     return as_receiver(receiver, Settings(ahead=options.ahead or ()))
 
 
-def ways(receiver: Receiver, options: Options, dial_hz: int | None = None) -> str:
+def ways(
+    receiver: Receiver,
+    options: Options,
+    dial_hz: int | None = None,
+    names: Collection[str] | None = None,
+) -> str:
     """Return the way of the signal through the set, a line a range that was asked about.
 
     Parameters
     ----------
     dial_hz : int or None. Only ranges that hold this setting. [Hz]
+    names : Only these ranges; None for all.
     """
     from spurplan.receiver.sentence import receiver_text
 
@@ -73,6 +79,7 @@ def ways(receiver: Receiver, options: Options, dial_hz: int | None = None) -> st
         range_
         for range_ in receiver.ranges
         if options.range in (None, range_.name)
+        and (names is None or range_.name in names)
         and (dial_hz is None or range_.low_hz <= dial_hz <= range_.high_hz)
     ]
     return receiver_text(receiver, picked)

@@ -54,9 +54,10 @@ def ranges(
         turned = turned_ranges(described, as_bands(options.bands), settings_from(None, options.question()))
         return charts.chart_bytes("ranges", answer, described, path, turned=turned)
 
+    looked_at = {row["range"] for row in answer.tables["ranges"].records()}
     show(
         answer,
         options,
-        view=partial(intrusions.view, receiver=ways(described, options)),
+        view=partial(intrusions.view, receiver=ways(described, options, names=looked_at)),
         draw=draw,
     )

@@ -18,6 +18,9 @@ from spurplan.reporting.plain import counted, harmless
 GAP = 2
 # words and equations up to so many columns stay whole, as long as the page allows
 WHOLE_WORDS = (24, 18, 14, 9)
+# a number and its unit stay on one line; a blank that is no place to break stands between them so long
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|dB|dBm|Hz|kHz|MHz|ohm|pF|nF|nH|uH|V|uV|ppm)(?![A-Za-z0-9]))")
+_KEPT_TOGETHER = "\N{NO-BREAK SPACE}"
 # an equation reads badly in two halves
 _WORD = re.compile(r"IF[0-9]* = [^;]*;?|\S+")
 # How a cell that holds the answer stands out: the word in it says as much. Any other is bold.
@@ -129,8 +132,12 @@ def table_text(table: Table, page: Page, layout: Layout | None = None) -> str:
 def _lines(lines: Sequence[str], width: int) -> str:
     wrapped = (
         textwrap.fill(
-            harmless(line), width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
-        )
+            _UNIT.sub(_KEPT_TOGETHER, harmless(line)),
+            width,
+            subsequent_indent="  ",
+            break_long_words=False,
+            break_on_hyphens=False,
+        ).replace(_KEPT_TOGETHER, " ")
         for line in lines
         if line
     )
@@ -143,23 +150,28 @@ def fitting(cells: list[Cells], width: int) -> tuple[list[Cells], list[str], lis
     Notes
     -----
     What can be said shorter is, before any column goes; and a column goes before the
-    texts beside it get too narrow to read.
+    texts beside it get too narrow to read. One that went comes back where a wider one left room.
     """
     # a column of unknowns says nothing that its absence does not
     kept = [entry for entry in cells if entry.rank == 0 or set(entry.texts) != {UNKNOWN}]
-    dropped: list[str] = []
-    shortened: list[str] = []
+    shortened: list[int] = []
     for at, entry in enumerate(kept):
         if entry.short is not None and not _fits(kept, width):
             kept[at] = replace(entry, texts=entry.short, short=None)
-            shortened.append(entry.head)
-    while not _fits(kept, width):
-        last = max(kept, key=lambda entry: entry.rank)
-        if last.rank == 0:
+            shortened.append(at)
+    there, gone = list(range(len(kept))), []
+    while not _fits([kept[at] for at in there], width):
+        last = max(there, key=lambda at: kept[at].rank)
+        if kept[last].rank == 0:
             break
-        kept.remove(last)
-        dropped.append(last.head)
-    return kept, dropped[::-1], [head for head in shortened if head not in dropped]
+        there.remove(last)
+        gone.insert(0, last)
+    for at in tuple(gone):
+        if _fits([kept[some] for some in (*there, at)], width):
+            there.append(at)
+            gone.remove(at)
+    heads = [[kept[at].head for at in some] for some in (gone, (at for at in shortened if at in there))]
+    return [kept[at] for at in sorted(there)], heads[0], heads[1]
 
 
 def _fits(cells: list[Cells], width: int) -> bool:

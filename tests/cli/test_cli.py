@@ -377,6 +377,16 @@ def test_every_command_has_help_of_its_own(name: str, capsys: Any) -> None:
     assert max(map(len, said.splitlines())) <= 80
 
 
+def test_what_an_option_does_is_wrapped_to_a_narrow_page(capsys: Any, monkeypatch: Any) -> None:
+    """Nothing but an example runs over, which is one line to be typed."""
+    monkeypatch.setenv("COLUMNS", "60")
+    for name in COMMANDS:
+        assert main([name, "--help"]) == 0
+        lines = capsys.readouterr().out.splitlines()
+        assert max(len(line) for line in lines if not line.startswith("  spurplan ")) <= 60
+    assert any(" " * 25 in line for line in lines)
+
+
 @pytest.mark.parametrize("name", list(COMMANDS))
 def test_help_has_its_examples_and_its_own_options_on_the_first_page(name: str, capsys: Any) -> None:
     """Twenty-four lines hold them, sixty hold all; shared options follow under headings."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -11,10 +12,10 @@ from rich.cells import cell_len
 
 from spurplan import units
 from spurplan.columns import Column, table_of
-from spurplan.reporting.layout import default_layout, frequency_texts, written
+from spurplan.reporting.layout import Cells, default_layout, frequency_texts, written
 from spurplan.reporting.markdown import markdown
 from spurplan.reporting.plain import harmless
-from spurplan.reporting.text import Page, text
+from spurplan.reporting.text import Page, fitting, text
 from spurplan.reporting.views import intrusions
 from spurplan.reporting.views.pairs import folded
 from spurplan.responses.pairs.records import PAIR_COLUMNS
@@ -134,6 +135,28 @@ def test_range_and_margin_stay_at_any_width(width: int) -> None:
     heads = shown.split("-----")[0].split()
     assert {"Range", "Margin"} <= set(heads)
     assert "-3" in shown
+
+
+def test_a_column_comes_back_where_a_wider_one_left_room() -> None:
+    """Of two that go, the narrow one has room once the wide one went."""
+    cells = [
+        Cells("Cure", ["preselector of two circuits"], False, 0),
+        Cells("Between (%)", ["98-100"], True, 2),
+        Cells("Not cured", ["a station of the nineteen metre band by way of the image"], False, 1),
+    ]
+    shown, gone, _ = fitting(cells, 40)
+    assert ([entry.head for entry in shown], gone) == (["Cure", "Between (%)"], ["Not cured"])
+
+
+@given(
+    st.integers(30, 90), st.lists(st.sampled_from(["99 %", "22 dB", "14.2 MHz", "so", "usable"]), min_size=30)
+)
+def test_a_number_and_its_unit_stay_on_one_line(width: int, words: list[str]) -> None:
+    heading = " ".join(words)
+    lines = text(replace(answer(), receiver=heading), Page(width)).splitlines()
+    assert not any(line.strip().startswith(("%", "dB", "MHz")) for line in lines)
+    assert heading in " ".join(line.strip() for line in lines)
+    assert "\N{NO-BREAK SPACE}" not in "".join(lines)
 
 
 def test_all_frequencies_of_a_table_have_one_unit() -> None:

@@ -124,7 +124,7 @@ DIAL = (
     Show("Range", ("range",)),
     Show("Tuned to", ("dial_hz",)),
     Show("Pointer off by", ("offset_hz",)),
-    Show("Beyond the offset", ("residual_hz",)),
+    Show("Beyond the offset", ("residual_hz",), places=1),
     Show("Outlier", ("outlier",)),
 )
 

@@ -27,10 +27,10 @@ CURES: Layout = (
     Show("", ("rank",)),
     Show("Cure", ("cure",)),
     Show("Usable", ("usable_share",)),
-    Show("Between", ("usable_share_low", "usable_share_high"), 2),
+    Show("Between", ("usable_share_low", "usable_share_high"), 1),
     UNKNOWN,
     Show("Evenings", ("effort",)),
-    Show("Not cured", ("left",), 1),
+    Show("Not cured", ("left",), 2),
 )
 
 

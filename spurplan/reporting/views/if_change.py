@@ -68,12 +68,12 @@ COMPARED: Layout = (
     *_IF_SHOWN,
     Show("Usable", ("usable_share",)),
     Show("Gain", ("gain",)),
-    Show("8 of 10", ("gain_span",), 3),
+    Show("8 of 10", ("gain_span",), 2),
     intrusions.UNKNOWN_SHARE,
     Show("It is", ("face",), key="every"),
     Show("Image", ("image_rejection_db",), 1, places=0),
     Show("Half-IF margin", ("half_if_margin_db",), 4, places=0),
-    Show("Most lost to", ("lost_to",), 2),
+    Show("Most lost to", ("lost_to",), 3),
 )
 BESIDES: Layout = (
     Show("Range", ("range",)),
@@ -109,12 +109,12 @@ SCAN: Layout = (
     Show("IF", ("if_hz",)),
     Show("Usable", ("usable_share",)),
     Show("Gain", ("gain",)),
-    Show("8 of 10", ("gain_span",), 2),
+    Show("8 of 10", ("gain_span",), 1),
     intrusions.UNKNOWN_SHARE,
     Show("It is", ("face",), key="every"),
     Show("Image", ("image_rejection_db",), 2, places=0),
     Show("Why", ("why",)),
-    Show("Used in", ("usual",), 1),
+    Show("Used in", ("usual",), 3),
 )
 REJECTION: Layout = (
     Show("Range", ("range",)),
