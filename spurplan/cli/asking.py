@@ -40,6 +40,7 @@ def answers() -> dict[str, Any]:
     given["rf_stages"] = _ask(
         "How many tuned RF stages (valves or transistors) stand ahead of the mixer?", units.parse_whole, "0"
     )
+    given["devices"] = _ask("Has it valves or transistors? (valves, transistors)", _devices, "valves")
     given["bfo"] = _ask("Has it a BFO, for Morse and sideband? (yes, no)", _yes, "no")
     given["region"] = _ask("Where is it? (europe, africa, americas, asia, pacific)", _region, "europe")
     return {key: value for key, value in given.items() if value is not False}
@@ -93,6 +94,13 @@ def _side(text: str) -> str:
     if side is None:
         raise BadValue(text, "is neither above nor below", "write above or below")
     return side
+
+
+def _devices(text: str) -> str:
+    from spurplan.receiver.file.starter import mixer_with
+
+    mixer_with(text)
+    return text
 
 
 def _yes(text: str) -> bool:

@@ -33,6 +33,13 @@ def regions(incomplete: str) -> list[str]:
     return [word for word in REGION_WORDS if word.startswith(incomplete.lower())]
 
 
+def devices(incomplete: str) -> list[str]:
+    """Return what a set may be made with."""
+    from spurplan.receiver.file.starter import MIXERS
+
+    return [word for word in MIXERS if word.startswith(incomplete.lower())]
+
+
 def services(incomplete: str) -> list[str]:
     """Return the services of the band tables, each with its equals sign."""
     from spurplan.occupancy.band_rows import SERVICES

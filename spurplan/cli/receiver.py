@@ -17,6 +17,7 @@ SCHEMA_HELP = "Write the JSON Schema of the file, for editors."
 COVER_HELP = "What one range tunes, as 11:30MHz (repeat)."
 IF_HELP = "The IF, as on its cans; twice for double conversion."
 STAGES_HELP = "Tuned RF stages, 0 to 3 (1, on medium wave 0)."
+DEVICES_HELP = "What it is made with: valves (default) or transistors."
 STAGES_TAKEN = "one tuned RF stage is taken on each range, none up to 2 MHz"
 ASK_HELP = "Be asked for all of it, one question after another."
 
@@ -32,6 +33,10 @@ def receiver(
     cover: Annotated[list[str] | None, typer.Option("--cover", metavar="LOW:HIGH", help=COVER_HELP)] = None,
     if_: Annotated[list[str] | None, typer.Option("--if", metavar="FREQ", help=IF_HELP)] = None,
     rf_stages: Annotated[int | None, typer.Option("--rf-stages", metavar="N", help=STAGES_HELP)] = None,
+    devices: Annotated[
+        str | None,
+        typer.Option("--devices", metavar="KIND", help=DEVICES_HELP, autocompletion=completing.devices),
+    ] = None,
     bfo: Annotated[bool, typer.Option("--bfo", help="It has a beat oscillator.")] = False,
     region: Annotated[
         str | None,
@@ -49,6 +54,7 @@ def receiver(
         "name": name,
         "cover": cover,
         "rf_stages": rf_stages,
+        "devices": devices,
         "bfo": bfo,
         "region": region,
     }

@@ -159,7 +159,8 @@ def fitting(cells: list[Cells], width: int) -> tuple[list[Cells], list[str], lis
         if entry.short is not None and not _fits(kept, width):
             kept[at] = replace(entry, texts=entry.short, short=None)
             shortened.append(at)
-    there, gone = list(range(len(kept))), []
+    there = list(range(len(kept)))
+    gone: list[int] = []
     while not _fits([kept[at] for at in there], width):
         last = max(there, key=lambda at: kept[at].rank)
         if kept[last].rank == 0:

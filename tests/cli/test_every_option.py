@@ -220,6 +220,7 @@ OWN: dict[tuple[str, str], Case] = {
     ("receiver", "--cover"): Case(["--cover", "3MHz:9MHz"]),
     ("receiver", "--if"): Case(["--if", "1.6MHz"]),
     ("receiver", "--rf-stages"): Case(["--rf-stages", "2"]),
+    ("receiver", "--devices"): Case(["--devices", "transistors"], ["--devices", "tubes"]),
     ("receiver", "--bfo"): Case(["--bfo"]),
     ("receiver", "--region"): Case(["--region", "2"], ["--region", "1"]),
     ("receiver", "--name"): Case(["--name", "Another"]),

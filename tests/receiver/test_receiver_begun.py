@@ -103,6 +103,7 @@ def test_what_else_is_known_goes_in(capsys: Any) -> None:
     ("words", "said"),
     [
         (["--rf-stages", "9"], '--rf-stages: "9" is no number of RF stages; give 0 to 3'),
+        (["--devices", "magic"], '--devices: "magic" is neither valves nor transistors'),
         (["--region", "mars"], '--region: "mars" is not an ITU region'),
         (
             ["--cover", "60:70", "--if", "455"],
@@ -132,6 +133,8 @@ def test_questions_are_asked_one_by_one(monkeypatch: pytest.MonkeyPatch, capsys:
         "6:18",
         "",
         "1",
+        "relays",
+        "transistors",
         "perhaps",
         "yes",
         "atlantis",
@@ -150,14 +153,28 @@ def test_questions_are_asked_one_by_one(monkeypatch: pytest.MonkeyPatch, capsys:
     assert made.bfo is not None
     assert made.region == 1
     assert made.conversions[0].injection == "low"
+    assert made.conversions[0].mixer.family == "bipolar"
     assert err.endswith("next: save it as set.toml, then spurplan ranges set.toml\n")
     for said in (
         "is neither above nor below",
         "not below its high edge",
+        "is neither valves nor transistors",
         "is neither yes nor no",
         "is not an ITU region",
     ):
         assert said in err
+
+
+@pytest.mark.parametrize("ifs", [["455kHz"], ["1.6MHz", "85kHz"]])
+def test_a_set_with_transistors_mixes_with_them(capsys: Any, ifs: list[str]) -> None:
+    """In every mixer; valves are taken where nobody says, and tubes are those."""
+    words = [word for one in ifs for word in ("--if", one)]
+    made = [
+        begun(capsys, "--cover", "6MHz:18MHz", *words, *more)
+        for more in ((), ("--devices", "Tubes"), ("--devices", "transistors"))
+    ]
+    families = [{conversion.mixer.family for conversion in one.conversions} for one in made]
+    assert families == [{"valve_multiplicative"}, {"valve_multiplicative"}, {"bipolar"}]
 
 
 def test_nobody_is_asked_where_nobody_can_answer(monkeypatch: pytest.MonkeyPatch, capsys: Any) -> None:

@@ -53,7 +53,7 @@ gain = "0 dB"                   # of mixer and IF amplifier, up to the next mixe
 # oscillator_noise = "lc"       # beside it, in 1 Hz: lc, crystal, synthesiser, or as measured:
 #                               # [["5 kHz", "-123 dB"], ["20 kHz", "-142 dB"]]
 [conversion.mixer]
-family = "valve_multiplicative" # or valve_additive, bipolar, jfet, dual_gate_mosfet,
+family = "{family}"{family_pad}# or {family_other}, valve_additive, jfet, dual_gate_mosfet,
                                 # single_balanced_lo, single_balanced_rf, diode_ring, commutating
 #   Any figure of the family may be given in place of its usual one:
 #   balance_lo, balance_rf, cross_lo, isolation, floor     as "20 dB"
@@ -73,7 +73,7 @@ injection = {side}
 if = {if_text}
 gain = "0 dB"
 [conversion.mixer]
-family = "valve_multiplicative"
+family = "{family}"
 [conversion.filter]
 bandwidth = {bandwidth}
 shape_factor = 2.5
@@ -172,6 +172,9 @@ USUAL_COVERAGE: tuple[Coverage, ...] = (("530 kHz", "1.6 MHz"), ("1.6 MHz", "5 M
 
 
 MOST_RF_STAGES = 3
+# what converts in most sets of each: a pentagrid or triode-heptode, one transistor [common practice]
+MIXERS = {"valves": "valve_multiplicative", "transistors": "bipolar"}
+TUBES = {"valves": "tube"}
 # An aerial coil steps up by some 6 dB, a tuned RF stage under AGC gives some 14 dB [est]. [dB]
 COIL_GAIN_DB, STAGE_GAIN_DB = 6, 14
 _BFO = """\
@@ -189,6 +192,7 @@ def starter_text(
     bfo: bool = False,
     region: int | None = None,
     injection: str = "high",
+    devices: str = "valves",
 ) -> str:
     """Return a commented receiver file to start from, which runs as it is.
 
@@ -201,6 +205,7 @@ def starter_text(
     bfo : bool. Whether it has a beat oscillator.
     region : int or None. ITU region.
     injection : str. Where the oscillator stands to the signal: "high", "low" or "sum".
+    devices : str. What it is made with: "valves" (or "tubes") or "transistors", with the usual mixers.
 
     Returns
     -------
@@ -209,7 +214,8 @@ def starter_text(
     Raises
     ------
     Refused  when the figures make no receiver: no range or one upside down, no IF
-        or more than two, more RF stages than any set has, or a value that is no frequency.
+        or more than two, more RF stages than any set has, a value that is no frequency, or
+        neither valves nor transistors.
     """
     ifs = [units.hz(value, _SOURCE) for value in _listed(if_hz)]
     if not 1 <= len(ifs) <= 2:
@@ -218,10 +224,11 @@ def starter_text(
     if rf_stages is not None and not 0 <= rf_stages <= MOST_RF_STAGES:
         rule = "is no number of RF stages"
         raise Refused(Fault("--rf-stages", rule, str(rf_stages), f"give 0 to {MOST_RF_STAGES}"))
+    family = mixer_with(devices)
     region_line = "# region = 1" if region is None else f"region = {region}"
     text = (
         _HEAD.format(name=inline(name), if_text=_quoted(ifs[0]), region=f"{region_line:32}")
-        + _conversions(ifs, injection)
+        + _conversions(ifs, injection, family)
         + _MIDDLE.format(if_text=_quoted(ifs[0]), bfo=_BFO if bfo else _NO_BFO)
     )
     for number, (low, high) in enumerate(_pairs(coverage), 1):
@@ -231,13 +238,31 @@ def starter_text(
     return text
 
 
-def _conversions(ifs: list[int], injection: str) -> str:
+def mixer_with(devices: str) -> str:
+    """Return the usual family of mixer in a set with valves (or tubes) or with transistors.
+
+    Raises
+    ------
+    Refused  for any other word.
+    """
+    kind = str(devices).lower().rstrip("s")
+    for known, family in MIXERS.items():
+        if kind in (known.rstrip("s"), TUBES.get(known)):
+            return family
+    rule = "is neither valves nor transistors"
+    raise Refused(Fault("--devices", rule, str(devices), "say what its mixer is made with"))
+
+
+def _conversions(ifs: list[int], injection: str, family: str) -> str:
     """Return the [[conversion]] tables for one IF or two."""
     text = _FIRST.format(
         if_text=_quoted(ifs[0]),
         bandwidth=_bandwidth(ifs[0], last=len(ifs) == 1),
         injection=injection,
         pad=" " * (18 - len(injection)),
+        family=family,
+        family_pad=" " * (21 - len(family)),
+        family_other=next(other for other in MIXERS.values() if other != family),
     )
     if len(ifs) == 1:
         return text
@@ -245,7 +270,7 @@ def _conversions(ifs: list[int], injection: str) -> str:
     crystal = hz_text(ifs[0] + ifs[1] if side == "high" else ifs[0] - ifs[1])
     bandwidth = _bandwidth(ifs[1], last=True)
     return text + _SECOND.format(
-        side=f'"{side}"', crystal=crystal, if_text=_quoted(ifs[1]), bandwidth=bandwidth
+        side=f'"{side}"', crystal=crystal, if_text=_quoted(ifs[1]), bandwidth=bandwidth, family=family
     )
 
 
