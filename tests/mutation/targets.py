@@ -51,7 +51,8 @@ _SUSPECTS = Target(("test_suspects_by_hand", "test_suspects"), ("test_suspects_l
 _LISTENING = Target(
     ("test_usable_share", "test_weak_image"), ("test_judgement_properties", "test_arrivals_brute_force")
 )
-_OPTIONS = Target(("test_cli_words", "test_every_option"), ("test_cli",))
+_OPTIONS = Target(("test_handed_on", "test_cli_words"), ("test_every_option", "test_cli"))
+_ONE_COMMAND = Target(("test_handed_on",), ("test_every_option", "test_cli"))
 _SHOWN = Target(("test_reporting_text",), ("test_cli", "test_recommendation"))
 
 TARGETS = _ENGINE | {
@@ -98,6 +99,23 @@ TARGETS = _ENGINE | {
     "responses/strong_signals/oscillator_noise": Target(("test_overload",), ()),
     "responses/strong_signals/overload": Target(("test_overload",), ()),
     "cli/options": _OPTIONS,
+    **{
+        f"cli/{command}": _ONE_COMMAND
+        for command in (
+            "bench_sheet",
+            "birdies",
+            "card",
+            "converter",
+            "cures",
+            "dial",
+            "if_change",
+            "ranges",
+            "readings",
+            "report",
+            "station",
+            "suspects",
+        )
+    },  # fmt: skip
     "cli/frame": _OPTIONS,
     "reporting/views/bench": Target(("test_readings_outputs", "test_bench_sheet"), _SHOWN.wide),
     "reporting/views/converter": Target(("test_converter_cli",), _SHOWN.wide),
