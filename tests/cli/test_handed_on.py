@@ -150,13 +150,13 @@ CASES: dict[str, tuple[Any, str, list[str], tuple[list[str], dict[str, Any]]]] =
     "suspects": (
         suspects, "suspects",
         ["14.2", "MHz", "--moves", "against", "--pad-drop", "20dB", "--inverted", "--trimmer", "up",
-         "--loudest", "down", "--heard", "am", "--strength", "S7", "--pitch", "800Hz", "--pitch-moves", "--fading", "yes",
-         "--aerial-off", "goes", "--also-on", "1MHz", "--not-on", "2MHz", "--found-at", "3MHz", "--not-at",
+         "--loudest", "down", "--heard", "am", "--strength", "S7", "--pitch", "800Hz", "--pitch-moves",
+         "--fading", "yes", "--aerial-off", "goes", "--also-on", "1MHz", "--not-on", "2MHz", "--found-at", "3MHz", "--not-at",
          "4MHz", "--dial-error", "5kHz"],
         given(*ON_AIR, "range", "lo_order", "rf_order", "strong_at", "audible_at", frequency="14.2 MHz",
               moves="against", pad_drop=20.0, inverted=True, trimmer="up", loudest="down", heard="am",
-              strength="S7", pitch="800Hz", pitch_moves=True, fading="yes", aerial_off="goes", also_on=["1MHz"], not_on=["2MHz"],
-              found_at=["3MHz"], not_at=["4MHz"], dial_error="5kHz"),
+              strength="S7", pitch="800Hz", pitch_moves=True, fading="yes", aerial_off="goes",
+              also_on=["1MHz"], not_on=["2MHz"], found_at=["3MHz"], not_at=["4MHz"], dial_error="5kHz"),
     ),
     "an evening": (
         suspects, "evening", ["--log", "night.csv"],

@@ -184,6 +184,8 @@ def _is_alias(node: ast.AST) -> bool:
     """Whether a statement only names a type, or what others may import."""
     if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
         return True
+    if isinstance(node, ast.Subscript) and ast.unparse(node.value) == "Literal":
+        return True
     return isinstance(node, ast.Assign) and "npt." in ast.unparse(node.value).split("[")[0] + "["
 
 

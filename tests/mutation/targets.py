@@ -39,6 +39,7 @@ _IF_CHANGE = Target(
     ("test_if_change_costs", "test_if_change"),
     ("test_if_change_gain", "test_nearby_if", "test_recommendation"),
 )
+_IF_CHOICE = Target(("test_if_change_choice",), _IF_CHANGE.quick + _IF_CHANGE.wide)
 _CONVERTER = Target(
     ("test_converter_order", "test_converter_candidates"),
     ("test_converter_worked", "test_converter_clear_share", "test_converter_cli"),
@@ -64,10 +65,11 @@ TARGETS = _ENGINE | {
     "planning/cures/changes": _CURES,
     "planning/cures/worst_station": _CURES,
     "planning/if_change/costs": Target(("test_if_change_costs",), _IF_CHANGE.quick + _IF_CHANGE.wide),
-    "planning/if_change/findings": _IF_CHANGE,
-    "planning/if_change/nearby": _IF_CHANGE,
-    "planning/if_change/proposals": _IF_CHANGE,
-    "planning/if_change/scan_list": _IF_CHANGE,
+    "planning/if_change/findings": _IF_CHOICE,
+    "planning/if_change/nearby": _IF_CHOICE,
+    "planning/if_change/proposals": _IF_CHOICE,
+    "planning/if_change/scan": _IF_CHOICE,
+    "planning/if_change/scan_list": _IF_CHOICE,
     "planning/if_change/verdict": Target(("test_if_change_costs",), _IF_CHANGE.quick + _IF_CHANGE.wide),
     "planning/converter/crystals": _CONVERTER,
     "planning/converter/figures": _CONVERTER,
@@ -115,12 +117,12 @@ TARGETS = _ENGINE | {
             "station",
             "suspects",
         )
-    },  # fmt: skip
+    },
     "cli/frame": _OPTIONS,
     "reporting/views/bench": Target(("test_readings_outputs", "test_bench_sheet"), _SHOWN.wide),
     "reporting/views/converter": Target(("test_converter_cli",), _SHOWN.wide),
     "reporting/views/cures": Target(("test_cures",), _SHOWN.wide),
-    "reporting/views/if_change": Target(("test_if_change",), _SHOWN.wide),
+    "reporting/views/if_change": Target(("test_if_change_choice",), ("test_if_change", *_SHOWN.wide)),
     "reporting/views/intrusions": Target(_SHOWN.quick, _SHOWN.wide),
     "reporting/views/suspects": Target(("test_suspects",), _SHOWN.wide),
     "reporting/report": Target(("test_report",), ()),

@@ -116,6 +116,34 @@ def test_frequency_modulation_counts_in_the_band_of_the_if() -> None:
     assert Listener("fm", "fair", 180_000).protection_db(of(CARRIER), at) == 30
 
 
+def test_with_frequency_modulation_anything_is_heard_from_the_noise_of_the_if() -> None:
+    """A carrier as well as speech: the discriminator makes noise of both; what falls beside is made up for."""
+    in_if = 10 * np.log10(12_000)
+    for sound in (CARRIER, VOICE):
+        assert FM.hearing_dbhz(of(sound), wide(10_000)).item() == pytest.approx(in_if)
+    assert FM.hearing_dbhz(of(VOICE), wide(24_000)).item() == pytest.approx(in_if + 10 * np.log10(2))
+    assert FM.deaf_below_dbhz == pytest.approx(in_if + 9)
+    # broadcasting from 100 kHz on, not under it
+    widths = (99_999, 100_000)
+    asked = [Listener("fm", "weak", hz).wanted_dbm(1e8, -150.0) - 10 * np.log10(hz) for hz in widths]
+    assert asked == pytest.approx([-150 + 12, -150 + 15])
+
+
+def test_beside_the_whistle_a_carrier_is_heard_by_its_programme() -> None:
+    """A beat of 4 kHz on either side is a whistle; farther the programme counts, from the noise it fills."""
+    assert AM.whistle_hz == 8_000
+    assert [listener.whistle_hz for listener in (SSB, CW, FM)] == [np.inf] * 3
+    filled = AM.programme_dbhz(np.array([0, 3_000, 6_000, 150_000]))
+    np.testing.assert_allclose(filled, 10 * np.log10([1, 3_000, 6_000, 6_000]))
+    assert Listener("am", "good", 6_000).wanted_dbm(14e6, -140.0) == pytest.approx(-140 + 67)
+    # the worst beat lies between the ends of the whistle for each who listens
+    for listener in (AM, SSB, CW, FM):
+        beats = np.arange(0.0, 10_000.0, 10.0)
+        for sound in (CARRIER, VOICE, PROGRAMME):
+            most = listener.protection_db(of(sound, len(beats)), beats).max()
+            assert listener.worst_protection_db(of(sound)).item() == most
+
+
 def test_an_emission_is_known_by_service_and_mode() -> None:
     """Frequency modulation is a wide programme as broadcast, narrow speech elsewhere; no mode is speech."""
     assert emission_of("broadcast", "fm") == (150_000, PROGRAMME)
