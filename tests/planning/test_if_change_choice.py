@@ -100,7 +100,10 @@ def test_an_if_that_is_better_on_both_ranges_is_recommended() -> None:
     assert got.changes == (Asked(1_600_000),)
     assert (got.effort, got.kept, got.costs) == (8.0, False, ())
     assert got.proposed is not None
-    assert {plan.if_hz for one in got.proposed.ranges for plan in got.proposed.plans_of(one)} == {1_600_000}
+    # the chain that both share is changed, and neither gets one of its own
+    assert [one.if_hz for one in got.proposed.conversions] == [1_600_000]
+    assert [one.conversions for one in got.proposed.ranges] == [None, None]
+    assert got.curve is None
     heading = seen(got).heading
     assert heading == (
         "Change to an IF of 1600 kHz: on a busy evening 94 % of the dial is usable instead of 57 %. "
@@ -151,6 +154,7 @@ def test_nothing_is_changed_where_nothing_is_better() -> None:
     """The present IF is kept, nothing proposed; and it is said by which rule."""
     got = found(["1600kHz"], {("1", 1600, "high"): 0.5, ("2", 1600, "high"): 0.61})
     assert (got.kept, got.proposed, got.changes, got.text) == (True, None, (), "the present IF")
+    assert got.noun == "the present IF"
     assert got.chosen.present
     assert seen(got).heading[:2] == (
         "Keep the present IF: on a busy evening 57 % of the dial is usable. "
@@ -213,6 +217,36 @@ def test_evenings_are_said_one_by_one() -> None:
     assert [page.said_of(word) for word in ("better", "no difference", None)] == [
         "better", "no better", "not compared"
     ]  # fmt: skip
+
+
+def test_a_stretch_that_matters_is_weighed_by_what_each_range_tunes_of_it() -> None:
+    """Of 3.5 to 7 MHz half a megahertz is on range 1 and one on range 2."""
+    got = found(["1600kHz"], BOTH, cover=(3_500_000, 7_000_000))
+    assert got.plans[0].together.width_hz == 500_001 + 1_000_001
+    assert "of 3.5 MHz to 7 MHz is usable instead of" in seen(got).heading[0]
+    assert "Range 1, 3.5 MHz to 7 MHz: 1600 kHz above is better" in seen(got).heading[1]
+
+
+def test_an_if_that_can_be_had_on_one_side_alone_is_had_there() -> None:
+    """Where neither side can be had on a range nobody would build it, and it says where."""
+
+    def without(key: tuple[str, str], findings: Findings) -> Findings:
+        some = [
+            replace(one, verdict=Verdict(Fate.impossible, refusal="no"))
+            if (one.proposal.range.name, one.injection) == key and one.if_hz == 1_600_000
+            else one
+            for one in findings.assessments
+        ]
+        return replace(findings, assessments=tuple(some))
+
+    both_sides = {**BOTH, ("2", 1600, "low"): 0.95}
+    one = without(("2", "high"), found(["1600kHz"], both_sides))
+    assert [one.recommended[name].injection for name in ("1", "2")] == ["high", "low"]
+    neither = without(("2", "low"), one)
+    assert neither.plans[1].parts[1] is None
+    assert neither.plans[1].objections == ("it can not be had on range 2",)
+    assert neither.kept
+    assert neither.plans[1].together.usable == pytest.approx(0.9 * 1_000_001 / 4_000_002)
 
 
 # --- one near by -----------------------------------------------------------------------------

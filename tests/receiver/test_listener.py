@@ -117,7 +117,7 @@ def test_frequency_modulation_counts_in_the_band_of_the_if() -> None:
 
 
 def test_with_frequency_modulation_anything_is_heard_from_the_noise_of_the_if() -> None:
-    """A carrier as well as speech: the discriminator makes noise of both; what falls beside is made up for."""
+    """A carrier as well as speech: the discriminator makes noise of both; what falls beside is added."""
     in_if = 10 * np.log10(12_000)
     for sound in (CARRIER, VOICE):
         assert FM.hearing_dbhz(of(sound), wide(10_000)).item() == pytest.approx(in_if)
