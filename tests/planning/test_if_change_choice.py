@@ -283,6 +283,7 @@ def test_the_nearest_of_those_that_most_ranges_gain_by_is_offered() -> None:
 
         def together(self, if_hz: Any) -> list[Together]:
             (one,) = self.ranges
+            assert len(if_hz), "what would come of no IF is not asked"
             shares = [GAINS.get((one.name, hz), 0.5) for hz in if_hz.tolist()]
             tried.extend(if_hz.tolist())
             return [Together(1, (outlook_of(share, (one.low_hz, one.high_hz)),)) for share in shares]
@@ -310,6 +311,10 @@ def test_the_nearest_of_those_that_most_ranges_gain_by_is_offered() -> None:
         1_700_000,
         1_750_000,
     }
+    # of 40 MHz a tenth either way: steps of 50 kHz would be 160, of 800 kHz they are ten
+    tried.clear()
+    assert near(40_000_000) is None
+    assert set(tried) - {465_000, 40_000_000} == {800_000 * number for number in range(45, 56)}
     GAINS = {("2", 1_700_000): 0.9, ("2", 1_550_000): 0.9, ("1", 1_600_000): 0.54}
     assert near(1_600_000) == (1_550_000, ["2"])
     GAINS = {("1", 3_500_000): 0.9}

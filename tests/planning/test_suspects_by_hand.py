@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.suspects.belonging import NobodyBelongs, nobody_belongs
+from spurplan.planning.suspects.evidence import Evidence, Traits, contradicted, fits_of, made_tests
 from spurplan.planning.suspects.motion import Motion, expected_words, motion_of
 from spurplan.planning.suspects.weights import HEARD_WORDS, kinds_sent, mixed, sounds
 from spurplan.receiver.description import Receiver
@@ -168,3 +173,150 @@ def test_the_dial_error_proposed_reaches_with_a_quarter_to_spare() -> None:
     """Rounded up to 5 kHz: 4 kHz and a quarter are 5, a hertz more are 10."""
     said = [NobodyBelongs("am", 9_000_000, 1, "x", 9_000_000 + away, True) for away in (4_000, 4_001, -4_001)]
     assert [one.dial_error_hz for one in said] == [5_000, 10_000, 10_000]
+
+
+# --- what an observation says ----------------------------------------------------------------
+
+TRAITS = st.builds(
+    Traits,
+    moves=st.sampled_from([1.0, -1.0, 2.0, -2.0, 0.0]),
+    inverted=st.booleans(),
+    off=st.sampled_from([0.0, 0.005, -0.02, 0.03, 0.3, -0.3]),
+    heard=st.sampled_from([mixed({"am": 0.5, "digital": 0.25, "carrier": 0.25})]),
+    fading=st.sampled_from([0.0, 0.2, 0.9]),
+    stays=st.sampled_from([0.05, 0.6, 1.0]),
+    elsewhere_hz=st.sampled_from([(), (5_000_000,), (5_000_000, 7_000_000)]),
+    on_dial_hz=st.sampled_from([(), (5_003_000,)]),
+    beside=st.sampled_from([(), ("up",), ("up", "down")]),
+)
+OUTCOMES: dict[str, list[dict[str, Any]]] = {
+    "moves": [{"moves": told} for told in ("with", "against", "twice", "not")],
+    "inverted": [{"inverted": told} for told in (True, False)],
+    "trimmer": [{"trimmer": told} for told in ("up", "down", "same")],
+    "loudest": [{"loudest": told} for told in ("here", "up", "down", "everywhere")],
+    "fading": [{"fading": told} for told in ("yes", "no")],
+    "aerial off": [{"aerial_off": told} for told in ("stays", "goes")],
+    "a pitch that moves": [{"pitch_moves": told, "heard": "whistle"} for told in (True, False)],
+    "another set": [
+        {"also_on": on, "not_on": off}
+        for on, off in (
+            ((5_000_000, 6_000_000), ()), ((5_000_000,), (6_000_000,)),
+            ((6_000_000,), (5_000_000,)), ((), (5_000_000, 6_000_000)),
+        )
+    ],
+    "this set": [{"found_at": (5_000_000,)}, {"not_at": (5_000_000,)}],
+}  # fmt: skip
+
+
+def chance_of(traits: Traits, **seen: Any) -> float:
+    """Return the chance of an observation; of several, that of the last test made."""
+    test, shown = made_tests(Evidence(**seen), 14_000_000)[-1]
+    return test.chance(traits, shown)
+
+
+@pytest.mark.parametrize("name", OUTCOMES)
+@settings(max_examples=25)
+@given(traits=TRAITS)
+def test_the_chances_of_all_that_may_be_seen_add_to_one(name: str, traits: Traits) -> None:
+    """Whatever a suspect predicts: one of the outcomes is seen, and none has a chance of nothing or less."""
+    chances = [chance_of(traits, **seen) for seen in OUTCOMES[name]]
+    assert sum(chances) == pytest.approx(1.0)
+    assert all(0.0 <= chance <= 1.0 for chance in chances)
+
+
+def test_what_is_predicted_is_the_likeliest_to_be_seen() -> None:
+    """Of each test, and by what the shipped figures say of it."""
+    image = Traits(moves=-1.0, inverted=True, off=0.3, fading=0.8, stays=0.07, pad_db_per_db=1.0)
+    assert chance_of(image, moves="against") == pytest.approx(0.97)
+    assert chance_of(image, moves="with") == pytest.approx(0.01)
+    assert chance_of(image, trimmer="up") > 0.5 > chance_of(image, trimmer="same")
+    assert chance_of(replace(image, off=-0.3), trimmer="down") == chance_of(image, trimmer="up")
+    assert chance_of(replace(image, off=0.0), trimmer="same") > 0.5
+    assert (chance_of(image, fading="yes"), chance_of(image, aerial_off="goes")) == pytest.approx((0.8, 0.93))
+    assert chance_of(image, inverted=True) > 0.5
+    assert chance_of(image, loudest="here") > 0.5
+    assert chance_of(replace(image, moves=0.0), loudest="everywhere") > 0.5
+    assert chance_of(replace(image, beside=("up",)), loudest="up") > 0.5
+    # what nobody predicts is as likely either way
+    unknown = Traits()
+    assert {
+        chance_of(unknown, **seen) for seen in ({"fading": "yes"}, {"aerial_off": "goes"}, {"inverted": True})
+    } == {0.5}
+    assert chance_of(unknown, trimmer="same") == pytest.approx(1 / 3)
+    assert chance_of(unknown, moves="with") == chance_of(unknown, moves="not") == 0.25
+    assert chance_of(unknown, heard="cw") == pytest.approx(1 / len(HEARD_WORDS))
+
+
+def test_a_pad_takes_its_decibels_times_the_order() -> None:
+    """10 dB of what falls as the signal, 20 of a second order; a decibel off is less likely than none."""
+    for order in (0.0, 1.0, 2.0):
+        fall = [
+            chance_of(Traits(pad_db_per_db=order), pad_drop_db=10.0 * order + off) for off in (0, 2, -2, 8)
+        ]
+        assert fall[1] == pytest.approx(fall[2])
+        assert fall[0] > fall[1] > fall[3] > 0.0
+    drowned = Traits(moves=0.0, saturates=True, pad_db_per_db=1.0)
+    assert chance_of(drowned, pad_drop_db=30.0) > chance_of(drowned, pad_drop_db=10.0)
+    said = [
+        made_tests(Evidence(pad_drop_db=10.0), 0)[0][0].expects(one)
+        for one in (Traits(pad_db_per_db=2.0), drowned, Traits())
+    ]
+    assert said == ["falls 20 dB", "falls 20 dB or more", "fall unknown"]
+
+
+def test_a_strength_and_a_pitch_are_likelier_the_nearer_they_are() -> None:
+    """Either way alike; a whistle of no known pitch is anywhere between its ends, both with them."""
+    at = Traits(level_dbm=-80.0, level_spread_db=6.0, pitch_hz=1_000.0)
+    levels = [chance_of(at, strength=f"{dbm} dBm") for dbm in (-80, -90, -70, -110)]
+    assert levels[0] == pytest.approx(1.0)
+    assert levels[1] == pytest.approx(levels[2])
+    assert levels[0] > levels[1] > levels[3] > 0.0
+    # S9 on short waves is -73 dBm
+    assert chance_of(at, strength="S9") == pytest.approx(chance_of(at, strength="-73 dBm"))
+    pitches = [chance_of(at, pitch_hz=hz) for hz in (1_000, 900, 1_100, 2_000)]
+    assert pitches[0] == pytest.approx(1.0)
+    assert pitches[1] == pytest.approx(pitches[2])
+    assert pitches[0] > pitches[1] > pitches[3] > 0.0
+    somewhere = Traits(pitch_from_hz=300.0, pitch_to_hz=900.0)
+    inside = [chance_of(somewhere, pitch_hz=hz) == 0.5 for hz in (299, 300, 900, 901)]
+    assert inside == [False, True, True, False]
+
+
+def test_a_dial_is_read_to_four_kilohertz() -> None:
+    """What was heard so near to where a suspect is was heard there; farther it was something else."""
+    one = Traits(elsewhere_hz=(5_000_000,), on_dial_hz=(7_000_000,))
+    near, far = (chance_of(one, also_on=(hz,)) for hz in (5_004_000, 5_004_001))
+    assert near > 0.5 > far
+    assert chance_of(one, found_at=(7_000_000,)) > 0.5 > chance_of(one, found_at=(5_000_000,))
+    assert chance_of(one, not_on=(5_000_000,)) == pytest.approx(1.0 - chance_of(one, also_on=(5_000_000,)))
+
+
+def test_an_observation_is_said_as_it_sits_with_a_suspect() -> None:
+    """In the order of the tests, the rounds last."""
+    image = Traits(moves=-1.0, inverted=True, off=0.3, heard=mixed({"am": 1.0}), fading=0.8, stays=0.07,
+                   level_dbm=-80.4, level_spread_db=6.0, pitch_hz=800.0, elsewhere_hz=(5_000_000,))  # fmt: skip
+    seen = Evidence(
+        moves="against", loudest="here", inverted=False, trimmer="up", heard="am", pitch_hz=800, fading="no",
+        aerial_off="goes", strength="-80 dBm", also_on=(5_000_000,), not_on=(6_000_000,), not_at=(3_000_000,),
+    )  # fmt: skip
+    assert fits_of(image, seen) == [
+        "fits: moves against the dial",
+        "fits: loudest here",
+        "against it: sideband inverted",
+        "fits: peaks with the circuits tuned up",
+        "fits: sounds like a programme or speech with its carrier",
+        "against it: may fade",
+        "fits: goes with the aerial",
+        "fits: whistles at 800 Hz",
+        "fits: expected at -80 dBm, give or take 6 dB",
+        "fits: not on 3 MHz too",
+        "fits: on 5 MHz on another set",
+    ]
+    assert contradicted(image, seen)
+    assert not contradicted(image, replace(seen, inverted=True, fading="yes"))
+    unknown = [text.partition(": ")[2] for text in fits_of(Traits(), seen)]
+    assert unknown == [
+        "motion unknown", "where it is loudest unknown", "has no sideband of its own to tell by",
+        "peak unknown", "sound unknown", "fading unknown", "unknown without the aerial", "pitch unknown", "strength unknown",
+        "not on 3 MHz too", "nowhere on another set",
+    ]  # fmt: skip
