@@ -186,6 +186,9 @@ def _is_alias(node: ast.AST) -> bool:
         return True
     if isinstance(node, ast.Subscript) and ast.unparse(node.value) == "Literal":
         return True
+    # what a column is stands in the list of fields, word by word
+    if isinstance(node, ast.Call) and ast.unparse(node.func) == "Column":
+        return True
     return isinstance(node, ast.Assign) and "npt." in ast.unparse(node.value).split("[")[0] + "["
 
 

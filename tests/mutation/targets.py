@@ -44,6 +44,7 @@ _CONVERTER = Target(
     ("test_converter_order", "test_converter_candidates"),
     ("test_converter_worked", "test_converter_clear_share", "test_converter_cli"),
 )
+_BY_HAND = Target(("test_bench_by_hand",), ("test_image_readings", "test_readings", "test_bench_sheet"))
 _BENCH = Target(
     ("test_bench_sheet", "test_readings"),
     ("test_readings_fitting", "test_image_readings", "test_readings_outputs"),
@@ -76,12 +77,17 @@ TARGETS = _ENGINE | {
     "planning/converter/findings": _CONVERTER,
     "planning/converter/points": Target(("test_converter_points",), _CONVERTER.quick + _CONVERTER.wide),
     "planning/converter/ranking": Target(("test_converter_points",), _CONVERTER.quick + _CONVERTER.wide),
-    "planning/bench/image_readings": _BENCH,
-    "planning/bench/laws": _BENCH,
+    "planning/bench/chi_square": _BY_HAND,
+    "planning/bench/dial_settings": _BY_HAND,
+    "planning/bench/generator": _BY_HAND,
+    "planning/bench/image_readings": _BY_HAND,
+    "planning/bench/laws": _BY_HAND,
+    "planning/bench/pointer": _BY_HAND,
     "planning/bench/points": _BENCH,
     "planning/bench/settle": Target(("test_settle",), _BENCH.quick),
+    "planning/bench/student": _BY_HAND,
     "planning/suspects/belonging": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),
-    "planning/suspects/evidence": _SUSPECTS,
+    "planning/suspects/evidence": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),
     "planning/suspects/suspects": _SUSPECTS,
     "planning/suspects/motion": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),
     "planning/suspects/weights": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),

@@ -293,8 +293,9 @@ def test_a_dial_is_read_to_four_kilohertz() -> None:
 
 def test_an_observation_is_said_as_it_sits_with_a_suspect() -> None:
     """In the order of the tests, the rounds last."""
-    image = Traits(moves=-1.0, inverted=True, off=0.3, heard=mixed({"am": 1.0}), fading=0.8, stays=0.07,
-                   level_dbm=-80.4, level_spread_db=6.0, pitch_hz=800.0, elsewhere_hz=(5_000_000,))  # fmt: skip
+    image = Traits(moves=-1.0, inverted=True, off=0.3, heard=mixed({"am": 1.0}), fading=0.8,
+                   stays=0.07, level_dbm=-80.4, level_spread_db=6.0, pitch_hz=800.0,
+                   elsewhere_hz=(5_000_000,))  # fmt: skip
     seen = Evidence(
         moves="against", loudest="here", inverted=False, trimmer="up", heard="am", pitch_hz=800, fading="no",
         aerial_off="goes", strength="-80 dBm", also_on=(5_000_000,), not_on=(6_000_000,), not_at=(3_000_000,),
@@ -317,6 +318,6 @@ def test_an_observation_is_said_as_it_sits_with_a_suspect() -> None:
     unknown = [text.partition(": ")[2] for text in fits_of(Traits(), seen)]
     assert unknown == [
         "motion unknown", "where it is loudest unknown", "has no sideband of its own to tell by",
-        "peak unknown", "sound unknown", "fading unknown", "unknown without the aerial", "pitch unknown", "strength unknown",
-        "not on 3 MHz too", "nowhere on another set",
+        "peak unknown", "sound unknown", "fading unknown", "unknown without the aerial",
+        "pitch unknown", "strength unknown", "not on 3 MHz too", "nowhere on another set",
     ]  # fmt: skip
