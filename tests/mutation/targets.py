@@ -39,7 +39,7 @@ _IF_CHANGE = Target(
     ("test_if_change_costs", "test_if_change"),
     ("test_if_change_gain", "test_nearby_if", "test_recommendation"),
 )
-_IF_CHOICE = Target(("test_if_change_choice",), _IF_CHANGE.quick + _IF_CHANGE.wide)
+_IF_CHOICE = Target(("test_if_change_choice", "test_if_change_costs"), _IF_CHANGE.quick + _IF_CHANGE.wide)
 _CONVERTER = Target(
     ("test_converter_order", "test_converter_candidates"),
     ("test_converter_worked", "test_converter_clear_share", "test_converter_cli"),
@@ -62,9 +62,9 @@ TARGETS = _ENGINE | {
     "planning/outlook": Target(("test_decision",), ("test_if_change_gain", "test_cures", "test_situations")),
     "planning/cures/cures": _CURES,
     "planning/cures/findings": Target(("test_cure_findings",), _CURES.quick + _CURES.wide),
-    "planning/cures/trials": _CURES,
-    "planning/cures/changes": _CURES,
-    "planning/cures/worst_station": _CURES,
+    "planning/cures/trials": Target(("test_cures_by_hand", "test_cure_findings"), _CURES.quick + _CURES.wide),
+    "planning/cures/changes": Target(("test_cures_by_hand",), _CURES.quick + _CURES.wide),
+    "planning/cures/worst_station": Target(("test_cures_by_hand",), _CURES.quick + _CURES.wide),
     "planning/if_change/costs": Target(("test_if_change_costs",), _IF_CHANGE.quick + _IF_CHANGE.wide),
     "planning/if_change/findings": _IF_CHOICE,
     "planning/if_change/nearby": _IF_CHOICE,
@@ -127,7 +127,7 @@ TARGETS = _ENGINE | {
     "cli/frame": _OPTIONS,
     "reporting/views/bench": Target(("test_readings_outputs", "test_bench_sheet"), _SHOWN.wide),
     "reporting/views/converter": Target(("test_converter_cli",), _SHOWN.wide),
-    "reporting/views/cures": Target(("test_cures",), _SHOWN.wide),
+    "reporting/views/cures": Target(("test_cures_by_hand",), _SHOWN.wide),
     "reporting/views/if_change": Target(("test_if_change_choice",), ("test_if_change", *_SHOWN.wide)),
     "reporting/views/intrusions": Target(_SHOWN.quick, _SHOWN.wide),
     "reporting/views/suspects": Target(("test_suspects",), _SHOWN.wide),

@@ -22,10 +22,11 @@ from spurplan.planning.if_change.proposal_table import RADIATES_COLUMNS, Assessm
 from spurplan.planning.if_change.proposals import Asked, Proposal, asked_for, proposals, with_change
 from spurplan.planning.if_change.rejection import REJECTION_COLUMNS
 from spurplan.planning.if_change.scan import Scan, best_of, merged, round_the_best
-from spurplan.planning.if_change.scan_list import Scanned, Why, pick_of
+from spurplan.planning.if_change.scan_list import Scanned, Why, pick_of, scan_list
 from spurplan.planning.if_change.verdict import Fate, Verdict
 from spurplan.planning.outlook import Outlook, Together
 from spurplan.planning.reason import Reason
+from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.layout import View
 from spurplan.reporting.views import if_change as page
@@ -433,6 +434,86 @@ def test_a_scan_is_said_with_the_best_of_it() -> None:
     assert (second["gain"], second["gain_span"], second["face"]) == (None, None, "present")
 
 
+def test_a_scan_lists_the_best_the_usual_and_the_present_with_what_stands_against_each(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The present IF as it is, one inside a range, one not to be had on a range, one with a mast on it."""
+
+    class Shares:
+        """The two ranges: so much usable of each with each IF, who takes it; None if it can not be had."""
+
+        def __init__(self, ranges: Any, chains: Any, *_: Any) -> None:
+            self.ranges, self.chains = ranges, chains
+            self.present_hz = {465_000}
+            self.place = self.settings = self.cover = None
+
+        def together(self, if_hz: Any) -> list[Together]:
+            out = []
+            for hz in if_hz.tolist():
+                parts = []
+                for one in self.ranges:
+                    share, losses = USABLE[hz][int(one.name) - 1]
+                    edges = (one.low_hz, one.high_hz)
+                    more = {"losses": tuple(Loss("image", who, part) for who, part in losses)}
+                    parts.append(None if share is None else outlook_of(share, edges, **more))
+                width_hz = sum(one.high_hz - one.low_hz + 1 for one in self.ranges)
+                out.append(Together(width_hz, tuple(parts)))
+            return out
+
+    USABLE: dict[int, list[tuple[float | None, list[tuple[str, float]]]]] = {
+        465_000: [(0.5, []), (0.5, [])],
+        1_600_000: [(0.6, [("Light", 0.3), ("Buoy", 0.009)]), (0.9, [("Mast", 0.1), ("Relay", 0.2)])],
+        2_100_000: [(0.9, []), (None, [])],
+        3_500_000: [(0.7, []), (0.7, [])],
+    }
+    scan = scan_of((465_000, 0.5, 0.5), (1_600_000, 0.6, 0.9), (2_100_000, 0.9, 0.0), (3_500_000, 0.7, 0.7),
+                   built=((True, True), (True, True), (True, False), (True, True)))  # fmt: skip
+    monkeypatch.setattr("spurplan.planning.if_change.scan_list.Axis", Shares)
+    axis: Any = Shares(SET.ranges, [compile_chains([(SET, one)])[0] for one in SET.ranges])
+    loud: Any = SimpleNamespace(
+        low_hz=np.array([1_596_000, 1_600_000, 1_603_000, 1_604_000]),
+        high_hz=np.array([1_597_000, 1_600_000, 1_603_000, 1_700_000]),
+        level_dbm=np.array([-60.0, -74.0, -53.0, 0.0]),
+        label_of=lambda at: ["Below", "Faint", "On the edge", "Beside"][at],
+    )
+    listed = {one.if_hz: one for one in scan_list(scan, axis, SET, loud)}
+    assert [(hz, one.rank) for hz, one in listed.items()] == [
+        (1_600_000, 1), (3_500_000, 2), (465_000, 3), (2_100_000, 4)
+    ]  # fmt: skip
+    said = {hz: [(reason.about, reason.text) for reason in one.reasons] for hz, one in listed.items()}
+    assert said == {
+        # the larger part of dial first; under a hundredth nobody is named; S9 and stronger within its passband
+        1_600_000: [
+            (Why.spoilt, "20 % of range 2 lost to Relay by image"),
+            (Why.spoilt, "30 % of range 1 lost to Light by image"),
+            (Why.spoilt, "10 % of range 2 lost to Mast by image"),
+            (Why.on_it, "On the edge stands on it, S9+20"),
+            (Why.coils, "coils of the present Q pass 20.6 kHz, too wide"),
+        ],
+        3_500_000: [
+            (Why.objection, "lies inside range 1"),
+            (Why.coils, "coils of the present Q pass 45.2 kHz, too wide"),
+        ],
+        465_000: [(Why.present, "the present IF")],
+        2_100_000: [
+            (Why.objection, "can not be had on range 2"),
+            (Why.coils, "coils of the present Q pass 27.1 kHz, too wide"),
+        ],
+    }
+    assert [one.effort for one in listed.values()] == [12.0, 13.0, 0.0, 12.0]
+    assert [one.objected for one in listed.values()] == [False, True, False, True]
+    present = listed[465_000]
+    assert (present.gain, present.present, present.before) == (None, True, 0.5)
+    best = listed[1_600_000]
+    assert best.gain is not None
+    assert best.gain.gain == pytest.approx((0.6 * 1_000_001 + 0.9 * 3_000_001) / 4_000_002 - 0.5)
+    assert best.usual is not None
+    assert listed[3_500_000].usual is None
+    assert best.image_rejection_db is not None
+    nothing = scan_of((1_600_000, 0.0, 0.0), built=((False, False),))
+    assert scan_list(nothing, axis, SET, loud) == ()
+
+
 # --- what is proposed ------------------------------------------------------------------------
 
 
@@ -476,6 +557,12 @@ def test_a_first_if_puts_a_conversion_ahead_of_the_one_there_is() -> None:
     assert [one.injection for one in low.conversions] == ["high", "high"]
     with pytest.raises(Refused, match="is the last IF already"):
         with_change(SET, Asked(first_if_hz=465_000))
+    # on one range alone the others keep theirs, and what the mixer is described as goes along
+    alone = with_change(SET, Asked(first_if_hz=9_500_000, range_name="2"))
+    assert [len(alone.conversions_of(one)) for one in alone.ranges] == [1, 2]
+    again = with_change(alone, Asked(first_if_hz=10_700_000, range_name="2"))
+    assert [alone.plans_of(one)[0].if_hz for one in alone.ranges] == [465_000, 9_500_000]
+    assert [again.plans_of(one)[0].if_hz for one in again.ranges] == [465_000, 10_700_000]
     # of two conversions the first IF is changed, and no third put ahead
     other = with_change(made, Asked(first_if_hz=10_700_000))
     assert [one.if_hz for one in other.conversions] == [10_700_000, 465_000]
@@ -492,6 +579,25 @@ def test_two_ways_of_saying_one_change_are_one_proposal() -> None:
     assert not by_side.means(Asked(1_600_000, other_side=True))
     assert isinstance(by_side, Proposal)
     assert by_side.before_hz == (465_000, 6_000)
+
+
+def test_an_oscillator_goes_to_the_other_side_from_either() -> None:
+    """From above to below and back again."""
+    below = with_change(SET, Asked(other_side=True))
+    assert [below.plans_of(one)[0].lo > 0 for one in below.ranges] == [False, False]
+    assert with_change(below, Asked(other_side=True)).plans_of(below.ranges[0])[0].lo > 0
+    assert [one.side for one in proposals(below, below.ranges[:1], asked_for(below, [], None))] == [
+        "low",
+        "high",
+    ]
+
+
+def test_what_can_be_had_on_no_range_is_refused_with_the_reason() -> None:
+    """A first IF that is the last one; on one of two ranges it is told of there."""
+    with pytest.raises(Refused, match="can be had on none of these ranges") as refused:
+        proposals(SET, SET.ranges, asked_for(SET, [], "465kHz"))
+    (fault,) = refused.value.faults
+    assert (fault.place, fault.value) == ("--first-if", "465 kHz")
 
 
 # --- image rejection -------------------------------------------------------------------------

@@ -291,6 +291,39 @@ def test_a_dial_is_read_to_four_kilohertz() -> None:
     assert chance_of(one, not_on=(5_000_000,)) == pytest.approx(1.0 - chance_of(one, also_on=(5_000_000,)))
 
 
+def test_a_round_is_told_by_the_one_place_where_a_suspect_is() -> None:
+    """Of two places listened on it is heard on its own alone; heard nowhere it may have closed down."""
+    one = Traits(elsewhere_hz=(5_000_000,))
+    chances = [chance_of(one, **seen) for seen in OUTCOMES["another set"]]
+    both, own, other, none = chances
+    assert own > 0.5 > none > both
+    assert other < none
+
+
+def test_words_of_what_is_expected_turn_at_a_half() -> None:
+    """From a half on it is said; a whistle whose pitch is not known is between its ends."""
+
+    def words(seen: Evidence, *some: Traits) -> list[str]:
+        ((test, _),) = made_tests(seen, 0)
+        return [test.expects(one) for one in some]
+
+    assert words(Evidence(aerial_off="goes"), Traits(stays=0.5), Traits(stays=0.49)) == [
+        "stays without the aerial", "goes with the aerial"
+    ]  # fmt: skip
+    assert words(Evidence(fading="yes"), Traits(fading=0.5), Traits(fading=0.49)) == [
+        "may fade", "stands steady, mostly"
+    ]  # fmt: skip
+    half, less = ({"cw": share, "am": 1.0 - share - 0.2, "noise": 0.2} for share in (0.5, 0.45))
+    assert words(Evidence(heard="cw"), Traits(heard=half), Traits(heard=less)) == [
+        "sounds like Morse", "may sound like anything"
+    ]  # fmt: skip
+    between = Traits(pitch_from_hz=300.4, pitch_to_hz=900.6)
+    assert words(Evidence(pitch_hz=500), between) == ["whistles at 300 to 901 Hz"]
+    # a low pitch is told no better than one of 300 Hz
+    low, at_300 = Traits(pitch_hz=100.0), Traits(pitch_hz=300.0)
+    assert chance_of(low, pitch_hz=130) == pytest.approx(chance_of(at_300, pitch_hz=330))
+
+
 def test_an_observation_is_said_as_it_sits_with_a_suspect() -> None:
     """In the order of the tests, the rounds last."""
     image = Traits(moves=-1.0, inverted=True, off=0.3, heard=mixed({"am": 1.0}), fading=0.8,
