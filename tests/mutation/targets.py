@@ -50,6 +50,10 @@ _BENCH = Target(
     ("test_readings_fitting", "test_image_readings", "test_readings_outputs"),
 )
 _SUSPECTS = Target(("test_suspects_by_hand", "test_suspects"), ("test_suspects_log", "test_where_it_belongs"))
+_HEARD = Target(
+    ("test_listening_by_hand",),
+    ("test_usable_share", "test_judgement_properties", "test_arrivals_brute_force"),
+)
 _LISTENING = Target(
     ("test_usable_share", "test_weak_image"), ("test_judgement_properties", "test_arrivals_brute_force")
 )
@@ -80,7 +84,7 @@ TARGETS = _ENGINE | {
     "planning/bench/chi_square": _BY_HAND,
     "planning/bench/dial_settings": _BY_HAND,
     "planning/bench/generator": _BY_HAND,
-    "planning/bench/image_readings": _BY_HAND,
+    "planning/bench/image_readings": Target(("test_bench_by_hand", "test_image_readings"), _BENCH.quick),
     "planning/bench/laws": _BY_HAND,
     "planning/bench/pointer": _BY_HAND,
     "planning/bench/points": _BENCH,
@@ -96,16 +100,17 @@ TARGETS = _ENGINE | {
     "occupancy/typical_levels": Target(("test_occupancy_occupants",), ("test_sky_services",)),
     "occupancy/sky/field": Target(("test_sky_model",), ("test_against_measured_fields",)),
     "occupancy/sky/level_law": Target(("test_sky_model",), ("test_here_and_now",)),
+    "responses/listening/arrivals": _HEARD,
     "responses/listening/findings": Target(("test_finding_words",), _LISTENING.quick + _LISTENING.wide),
     "responses/listening/judged": _LISTENING,
-    "responses/listening/presence": _LISTENING,
+    "responses/listening/presence": _HEARD,
     "responses/listening/share": _LISTENING,
-    "responses/listening/thresholds": _LISTENING,
+    "responses/listening/thresholds": _HEARD,
     "responses/listening/weak_image": _LISTENING,
-    "responses/listening/worlds": _LISTENING,
+    "responses/listening/worlds": _HEARD,
     "receiver/listener": Target(("test_listener",), ("test_who_is_spoilt", "test_usable_share")),
-    "responses/strong_signals/oscillator_noise": Target(("test_overload",), ()),
-    "responses/strong_signals/overload": Target(("test_overload",), ()),
+    "responses/strong_signals/oscillator_noise": Target(("test_overload",), ("test_listening_by_hand",)),
+    "responses/strong_signals/overload": Target(("test_listening_by_hand", "test_overload"), ()),
     "cli/options": _OPTIONS,
     **{
         f"cli/{command}": _ONE_COMMAND

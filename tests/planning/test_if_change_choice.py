@@ -482,7 +482,7 @@ def test_a_scan_lists_the_best_the_usual_and_the_present_with_what_stands_agains
     ]  # fmt: skip
     said = {hz: [(reason.about, reason.text) for reason in one.reasons] for hz, one in listed.items()}
     assert said == {
-        # the larger part of dial first; under a hundredth nobody is named; S9 and stronger within its passband
+        # the larger part of dial first; under a hundredth nobody is named; S9 and stronger in its passband
         1_600_000: [
             (Why.spoilt, "20 % of range 2 lost to Relay by image"),
             (Why.spoilt, "30 % of range 1 lost to Light by image"),
