@@ -10,6 +10,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+import typer
 
 import spurplan
 from spurplan.cli import bench_sheet as sheet
@@ -28,7 +29,8 @@ from spurplan.cli import (
 )
 from spurplan.cli import readings as read
 from spurplan.cli.frame import set_asked, ways
-from spurplan.cli.options import Options
+from spurplan.cli.options import HEADINGS, QUESTION, SAVE, FailOn, Format, Options
+from spurplan.cli.options import SHARED as SHARED_NAMES
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import receiver_text
 
@@ -315,6 +317,22 @@ def test_who_asks_for_so_many_suspects_gets_them(noted: Noted, monkeypatch: pyte
     assert noted.shown["view"].keywords["most"] == 0
 
 
+def test_an_evening_is_told_as_a_page_or_as_levels(noted: Noted, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Levels are a file that people edit; a frequency or a log has to be given, and levels are of a log."""
+    put: list[Any] = []
+    monkeypatch.setattr(suspects, "put", lambda text, options, **more: put.append((text, more)))
+    noted.answer.findings.levels_text = lambda: "service,level"
+    run(noted, monkeypatch, "an evening", ["--as-levels"])
+    assert put == [("service,level", {"by_hand": True})]
+    assert noted.shown == {}
+    run(noted, monkeypatch, "an evening", [])
+    assert noted.shown["view"].__name__ == "evening_view"
+    for words in ([], ["14.2", "MHz", "--log", "night.csv"], ["14.2", "MHz", "--as-levels"],
+                  ["--log", "night.csv", "--heard", "am"], ["--log", "night.csv", "--also-on", "1MHz"],
+                  ["--log", "night.csv", "--dial-error", "5kHz"]):  # fmt: skip
+        assert main(["suspects", "set.toml", *words]) == 2, words
+
+
 def test_a_page_and_a_card_are_asked_for_with_the_options(
     noted: Noted, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -334,3 +352,68 @@ def test_a_page_and_a_card_are_asked_for_with_the_options(
     assert main(["card", "set.toml", *words]) == 0
     bands = wanted.pop("bands")
     assert drawn == [(("set.toml", bands), wanted)]
+
+
+# --- what goes together ----------------------------------------------------------------------
+
+
+def refused(**given: Any) -> str:
+    """Return the option that is refused beside the others, with the rule."""
+    with pytest.raises(typer.BadParameter) as bad:
+        Options(**given)
+    return f"{bad.value.param_hint}: {bad.value.message}"
+
+
+def test_rows_and_assumptions_are_for_what_is_shortened() -> None:
+    """csv and json have every row, and nothing but text is shortened; 0 rows and no rows are two things."""
+    for form in ("csv", "json"):
+        assert refused(format=Format(form), top=0).startswith(f"--top: {form} has every row")
+        assert refused(format=Format(form), assumptions=True).startswith("--assumptions:")
+    assert refused(format=Format.md, assumptions=True).startswith("--assumptions: md is not shortened")
+    assert Options(format=Format.md, top=0).top == 0
+    assert Options(format=Format.text, top=5, assumptions=True).assumptions
+    assert Options(format=Format.json).top is None
+
+
+def test_what_is_buried_is_asked_for_with_everything() -> None:
+    """Else it is left out of the answer and nothing could fail on it."""
+    assert refused(fail_on=FailOn.buried).startswith("--fail-on: what is buried is left out")
+    assert Options(fail_on=FailOn.buried, everything=True).fail_on is FailOn.buried
+    assert Options(fail_on=FailOn.strong).question() == {}
+
+
+def test_a_place_wants_its_month_and_hour() -> None:
+    """A day hour by hour wants the month alone; what is missing is named, all of it."""
+
+    def missing(*, every_hour: bool = False, **given: str) -> str:
+        with pytest.raises(typer.BadParameter) as bad:
+            Options(place="52N,5E", **given).question(every_hour=every_hour)
+        assert bad.value.param_hint == "--place"
+        return bad.value.message.rpartition(": ")[2]
+
+    assert missing() == "add --month and --utc"
+    assert missing(month="6") == "add --utc"
+    assert missing(utc="1200") == "add --month"
+    assert missing(every_hour=True) == "add --month"
+    assert Options(place="52N,5E", month="6").question(every_hour=True) == {"place": "52N,5E", "month": "6"}
+
+
+def test_what_would_change_nothing_is_refused_where_it_is_given() -> None:
+    """The first of those that were, by its name on the command line; 0 is given."""
+    with pytest.raises(typer.BadParameter) as bad:
+        Options(seed=0, save_receiver="new.toml").leave_out(["skirts", "save_receiver", "seed"], "no")
+    assert (bad.value.param_hint, bad.value.message) == ("--save-receiver", "no")
+    # an answer has a form whoever asks for it
+    Options().leave_out([name for name in SHARED_NAMES if name != "format"], "no")
+    with pytest.raises(typer.BadParameter):
+        Options(seed=0).leave_out(["seed"], "no")
+
+
+def test_each_shared_option_stands_under_one_heading() -> None:
+    """None is lost from help, none is there twice; what may be saved may take a place."""
+    headed = [name for names in HEADINGS.values() for name in names]
+    assert sorted(headed) == sorted(SHARED_NAMES)
+    assert set(SAVE) == {"save_receiver", "overwrite"}
+    # what a question takes is all but how it is shown and the tables, which go in by themselves
+    shown = set(HEADINGS["how to show it"]) | {"bands"}
+    assert set(QUESTION) == set(SHARED_NAMES) - shown

@@ -78,7 +78,8 @@ TARGETS = _ENGINE | {
     "planning/if_change/verdict": Target(("test_if_change_costs",), _IF_CHANGE.quick + _IF_CHANGE.wide),
     "planning/converter/crystals": _CONVERTER,
     "planning/converter/figures": _CONVERTER,
-    "planning/converter/findings": _CONVERTER,
+    "planning/converter/findings": Target(("test_converter_points",), _CONVERTER.quick + _CONVERTER.wide),
+    "planning/converter/handling": Target(("test_converter_points",), _CONVERTER.quick),
     "planning/converter/points": Target(("test_converter_points",), _CONVERTER.quick + _CONVERTER.wide),
     "planning/converter/ranking": Target(("test_converter_points",), _CONVERTER.quick + _CONVERTER.wide),
     "planning/bench/chi_square": _BY_HAND,
@@ -97,7 +98,9 @@ TARGETS = _ENGINE | {
     "planning/suspects/weights": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),
     "occupancy/activity": Target(("test_activity",), ("test_sky_services", "test_lists_found_out")),
     "occupancy/hours": Target(("test_occupancy_hours",), ("test_lists_found_out", "test_importing_times")),
-    "occupancy/typical_levels": Target(("test_occupancy_occupants",), ("test_sky_services",)),
+    "occupancy/typical_levels": Target(
+        ("test_level_table", "test_occupancy_occupants"), ("test_sky_services",)
+    ),
     "occupancy/sky/field": Target(("test_sky_model",), ("test_against_measured_fields",)),
     "occupancy/sky/level_law": Target(("test_sky_model",), ("test_here_and_now",)),
     "responses/listening/arrivals": _HEARD,
@@ -131,10 +134,10 @@ TARGETS = _ENGINE | {
     },
     "cli/frame": _OPTIONS,
     "reporting/views/bench": Target(("test_readings_outputs", "test_bench_sheet"), _SHOWN.wide),
-    "reporting/views/converter": Target(("test_converter_cli",), _SHOWN.wide),
+    "reporting/views/converter": Target(("test_converter_points", "test_converter_cli"), _SHOWN.wide),
     "reporting/views/cures": Target(("test_cures_by_hand",), _SHOWN.wide),
     "reporting/views/if_change": Target(("test_if_change_choice",), ("test_if_change", *_SHOWN.wide)),
     "reporting/views/intrusions": Target(_SHOWN.quick, _SHOWN.wide),
-    "reporting/views/suspects": Target(("test_suspects",), _SHOWN.wide),
+    "reporting/views/suspects": Target(("test_suspects_page", "test_suspects"), _SHOWN.wide),
     "reporting/report": Target(("test_report",), ()),
 }

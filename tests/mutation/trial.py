@@ -153,16 +153,20 @@ class _Watch:
 
     def __init__(self) -> None:
         self.lines: set[int] = set()
+        # what the tests run through when they are imported
+        self.always: set[int] | None = None
         self.found: list[tuple[str, float, list[int]]] = []
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Any:
+        if self.always is None:
+            self.always = set(self.lines)
         self.lines.clear()
         started = time.process_time()
         try:
             return (yield)
         finally:
-            self.found.append((item.nodeid, time.process_time() - started, sorted(self.lines)))
+            self.found.append((item.nodeid, time.process_time() - started, sorted(self.lines | self.always)))
 
 
 def survey(module: str, tests: Sequence[str], limit_s: float) -> list[Seen] | None:

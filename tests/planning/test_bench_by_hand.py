@@ -224,6 +224,29 @@ def test_a_pointer_is_off_by_the_mean_of_its_readings() -> None:
     assert math.isnan(one.low_hz)
 
 
+def test_a_pointer_misread_is_set_aside_and_named() -> None:
+    """Of six that agree and one far off: the mean is theirs, the odd one is the furthest."""
+    some = [pointer(10_000 + 500 * k, 5_000 + (-200, 0, 200)[k % 3], k) for k in range(6)]
+    (got,) = dial_fits([*some, pointer(13_500, 105_000, 9)], {"4": 5_000})
+    assert got.offset_hz == pytest.approx(5_000, abs=150)
+    assert got.outlier.tolist() == [False] * 6 + [True]
+    assert got.furthest.number == 9
+    assert got.residuals_hz == pytest.approx([*(-200, 0, 200) * 2, 100_000], abs=150)
+    # readings are taken for no better than a tenth of a round step
+    (alike,) = dial_fits([pointer(10_000 + 500 * k, 5_000, k) for k in range(4)], {"4": 5_000})
+    assert alike.high_hz - alike.offset_hz == pytest.approx(3.1824 * 500 / 2, rel=1e-3)
+
+
+def test_an_offset_is_decided_to_two_round_steps() -> None:
+    """Two readings 2 kHz apart are known to 12.7 kHz either way: two steps of 6.4 kHz will do, of 6.3 not."""
+    two = [pointer(10_000, 4_000), pointer(11_000, 6_000)]
+    half = 12.7062 * math.sqrt(2.0) * 1_000 / math.sqrt(2)
+    for step_hz_, decided in ((6_400, True), (6_300, False)):
+        (got,) = dial_fits(two, {"4": step_hz_})
+        assert got.high_hz - got.offset_hz == pytest.approx(half, rel=1e-3)
+        assert got.decided is decided
+
+
 def test_ranges_have_each_a_pointer_of_their_own() -> None:
     """In the order of the log."""
     two = dial_fits(

@@ -8,12 +8,16 @@ from typing import Any
 import numpy as np
 import pytest
 
+from spurplan.errors import Refused
 from spurplan.planning.converter.candidates import ABOVE, ALONE, BELOW, NO_CRYSTAL, NOWHERE, SUM, Candidates
 from spurplan.planning.converter.figures import Birdies, Figures
+from spurplan.planning.converter.findings import Findings
 from spurplan.planning.converter.handling import HALF, ODD, ROUND, Handling, handling_of
 from spurplan.planning.converter.points import TERMS, Points, points_of
 from spurplan.planning.converter.ranking import Ranking, dial_rule, difference, lost_place, ordered
-from spurplan.receiver.description import Receiver
+from spurplan.planning.reason import Reason
+from spurplan.receiver.description import Front, Receiver
+from spurplan.reporting.views import converter as page
 
 COVER = (21_000_000, 21_450_000)
 
@@ -335,3 +339,180 @@ def test_two_that_are_alike_in_all_are_said_to_be() -> None:
     none = {"image_rejection_db": np.nan, "second_image_rejection_db": np.nan}
     _, ranking, after, merits = order_of(made_of({}, {"range": 1}), figures_of(none, {}), [90.0, 90.0])
     assert lost_place(ranking, merits, after, 1, 0) == "less image rejection: 40 dB against no image"
+
+
+# --- what is recommended, and the page -------------------------------------------------------
+
+SECOND = (28_000_000, 28_450_000)
+
+
+def findings_for(
+    rows: list[dict[str, Any]],
+    totals: list[float],
+    figures: list[dict[str, Any]] | None = None,
+    *,
+    crystals: tuple[int, ...] = (17_500_000, 17_000_000, 24_950_000),
+    covers: tuple[tuple[int, int], ...] = (COVER,),
+    about: Any = None,
+    tune: tuple[int, int] | None = None,
+) -> Findings:
+    """Return what is found of candidates with so many points; what made them is no matter."""
+    chosen = made_of(*rows)
+    _, ranking, after, merits = order_of(
+        chosen, figures_of(*(figures or [{} for _ in rows])), totals, tune=tune
+    )
+    stock = tuple(SimpleNamespace(frequency_hz=hz, at_hand=True) for hz in crystals)
+    question: Any = SimpleNamespace(
+        covers=covers, crystals=stock, ranges=SET.ranges, receiver=SET, about=about, tune=tune,
+        place=SimpleNamespace(activity=None), front=Front.from_dict({}),
+    )  # fmt: skip
+    reasons: Any = SimpleNamespace(of=lambda number: [Reason("", f"reason of {number}")])
+    return Findings(question, after, merits, ranking, reasons)
+
+
+WITHOUT = {"crystal": NO_CRYSTAL, "side": ALONE, "injected_hz": 0}
+
+
+def test_the_first_that_can_be_used_is_built() -> None:
+    """None where none can; the set alone is none of them; of one that is to be explained the first placed."""
+    some = findings_for(
+        [{}, {"crystal": 1, "injected_hz": 17_000_000, "lost_hz": 10}, WITHOUT], [80.0, 99.0, 95.0]
+    )
+    best = some.chosen(COVER)
+    assert best is not None
+    assert (best.crystal_hz, best.rank, best.number, best.usable_share) == (17_500_000, 2, 1, 0.9)
+    assert (best.set_low_hz, best.set_high_hz) == (3_500_000, 3_950_000)
+    assert [one.crystal_text for one in some.alone(COVER)] == ["the set alone"]
+    assert some.before(best) == [0]
+    assert some.rivals(best) == ([], [])
+    lost = findings_for([{"lost_hz": 10}, WITHOUT], [80.0, 95.0])
+    assert lost.chosen(COVER) is None
+    asked = SimpleNamespace(crystal=SimpleNamespace(frequency_hz=17_500_000), multiplier=None, side=None)
+    told = findings_for([{"lost_hz": 10}, WITHOUT], [80.0, 95.0], about=asked).chosen(COVER)
+    assert told is not None
+    assert told.lost_hz == 10
+
+
+def test_a_crystal_that_is_to_be_explained_is_meant_as_it_was_asked_for() -> None:
+    """By its frequency, and by times and side where these were said."""
+    rows: list[dict[str, Any]] = [
+        {}, {"crystal": 0, "multiplier": 2, "range": 1}, {"crystal": 0, "side": SUM, "range": 1},
+        {"crystal": 1}, WITHOUT,
+    ]  # fmt: skip
+    for times, side, wanted in ((None, None, 3), (2, None, 1), (None, SUM, 1), (1, BELOW, 1), (3, None, 0)):
+        about = SimpleNamespace(crystal=SimpleNamespace(frequency_hz=17_500_000), multiplier=times, side=side)
+        got = findings_for(rows, [80.0, 70.0, 60.0, 50.0, 40.0], about=about)
+        assert int(got.meant.sum()) == wanted
+        assert not got.meant[got.candidates.alone].any()
+
+
+def test_what_cannot_be_told_from_the_best_and_what_is_behind() -> None:
+    """Within two points, each injection once, of those tuned where it was asked for as the best is."""
+    rows: list[dict[str, Any]] = [
+        {}, {"crystal": 1, "injected_hz": 17_000_000},
+        {"crystal": 2, "injected_hz": 24_950_000, "side": ABOVE},
+        {"injected_hz": 17_500_000, "multiplier": 2}, {"lost_hz": 5}, WITHOUT,
+    ]  # fmt: skip
+    some = findings_for(rows, [90.0, 88.5, 80.0, 89.0, 95.0, 85.0])
+    best = some.chosen(COVER)
+    assert best is not None
+    alike, behind = some.rivals(best)
+    assert [some.candidate(at).crystal_hz for at in alike] == [17_000_000]
+    assert [some.candidate(at).crystal_hz for at in behind] == [None, 24_950_000]
+    assert some.behind_by(behind[1], best) == (pytest.approx(10.0), "what is usable: 90.0 % against 90.0 %")
+    assert some.ahead_by(best.number, some.candidate(behind[0]))[0] == pytest.approx(5.0)
+    # what injects the same as one listed is left out of the list
+    assert [int(some.candidates.crystal[at]) for at in some.listed] == [0, 1, NO_CRYSTAL, 2]
+
+
+def test_one_crystal_for_all_covers_is_the_one_that_has_most_where_it_has_least() -> None:
+    """18 MHz has more for the one cover and less for the other; of equals the lower frequency."""
+    both = ((0, COVER), (1, SECOND))
+    rows = [
+        {
+            "crystal": crystal,
+            "cover": cover,
+            "low_hz": low,
+            "high_hz": high,
+            "injected_hz": 1_000 * crystal + cover,
+        }
+        for crystal in (0, 1, 2)
+        for cover, (low, high) in both
+    ]
+    shares = [{"usable_share": share} for share in (0.9, 0.5, 0.8, 0.7, 0.8, 0.7)]
+    got = findings_for(
+        rows, [90.0, 50.0, 80.0, 70.0, 80.0, 70.0], shares, crystals=(18_000_000, 19_000_000, 17_000_000),
+        covers=(COVER, SECOND),
+    )  # fmt: skip
+    assert got.for_all_covers() == (17_000_000, (0.8, 0.7))
+    none = findings_for(rows[:1], [90.0], shares[:1], covers=(COVER, SECOND))
+    assert none.for_all_covers() is None
+    assert [cover for cover, _ in got.per_cover()] == [COVER, SECOND]
+
+
+def test_the_set_behind_a_converter_is_of_the_one_range_that_serves() -> None:
+    """Named by its crystal; a candidate without a range has none to write."""
+    some = findings_for([{}, {"crystal": 1, "range": NOWHERE, "injected_hz": 17_000_000}], [90.0, np.nan])
+    best = some.chosen(COVER)
+    assert best is not None
+    behind = some.behind(best)
+    assert behind.name == "Behind a converter, converter with 17.5 MHz"
+    assert [(one.low_hz, one.high_hz) for one in behind.ranges] == [COVER]
+    assert [plan.if_hz for plan in behind.plans_of(behind.ranges[0])][-1] == 500_000
+    assert some.proposed == behind
+    with pytest.raises(Refused, match="has no converter to write: reason of 1"):
+        some.behind(some.candidate(1))
+
+
+def said(findings: Findings) -> str:
+    """Return the sentences about the one cover."""
+    (text,) = page.summary(findings)
+    return text
+
+
+def test_the_sentence_says_what_to_build_how_much_is_usable_and_by_what_it_won() -> None:
+    """Against the set alone where that tunes it; what cannot be told from it is named, three at most."""
+    figures = [{"usable_share": 0.93, "usable_low": 0.88, "usable_high": 0.97, "unknown_share": 0.04}]
+    other = {"crystal": 2, "injected_hz": 24_950_000, "side": ABOVE}
+    assert said(findings_for([{}, other], [90.0, 80.0], [*figures, {"usable_share": 0.8}])) == (
+        "Number 1: crystal 17.5 MHz, below, into range 1 at 3.5-3.95 MHz; signal = 17.500 MHz + dial. "
+        "On a busy evening 93 % of it is usable (88 to 97 %), 4 % unknown (the tables end before an image); "
+        "the set alone does not tune it. "
+        "Number 2, 24.95 MHz above, is 10.0 points behind it, most for what is usable: 80.0 % against 93.0 %."
+    )
+    with_alone = findings_for([{}, WITHOUT], [90.0, 80.0], [{}, {"usable_share": 0.7}])
+    assert "90 % of it is usable (80 to 95 %), against 70 % with the set alone." in said(with_alone)
+    assert "Number 2, the set alone, is 10.0 points behind it" in said(with_alone)
+    alike = [{"crystal": 1, "injected_hz": 17_000_000 + at} for at in range(4)]
+    near = said(findings_for([{}, *alike], [90.0, 89.5, 89.4, 89.3, 89.2]))
+    assert near.endswith("Cannot be told from it: 17 MHz below, 17 MHz below, 17 MHz below and 1 more.")
+
+
+def test_a_set_that_does_as_well_alone_is_said_to_first() -> None:
+    """Whether it cannot be told from the best or is ahead of it; then no crystal is behind anything."""
+    as_good = said(findings_for([{}, WITHOUT], [90.0, 89.0]))
+    assert as_good.startswith(
+        "None of these crystals: the set alone cannot be told from the best of them; no converter here is "
+        "worth its building. Number 1: crystal 17.5 MHz"
+    )
+    ahead = said(findings_for([{}, WITHOUT], [80.0, 89.0], [{"usable_share": 0.8}, {"usable_share": 0.89}]))
+    assert ahead.startswith(
+        "None of these crystals: the best is 9.0 points behind the set alone, most for what is usable: "
+        "80.0 % against 89.0 %; no converter here is worth its building. That is for AM: --mode ssb or "
+        "cw asks for those. Number 2: crystal 17.5 MHz"
+    )
+    assert "is 9.0 points behind it" not in ahead
+
+
+def test_where_no_crystal_serves_or_none_where_it_was_asked_for_it_is_said_first() -> None:
+    """Nothing brings all of it into one range; or not into the stretch of the dial that was named."""
+    assert said(findings_for([{"lost_hz": 10}], [90.0])) == (
+        "No crystal here brings all of it into one range; what each one loses is below."
+    )
+    elsewhere = said(findings_for([{}], [90.0], tune=(4_000_000, 5_000_000)))
+    assert elsewhere.startswith("No crystal here puts all of it into 4-5 MHz; the best otherwise: Number 1")
+    asked = SimpleNamespace(crystal=SimpleNamespace(frequency_hz=17_500_000), multiplier=None, side=None)
+    lost = said(findings_for([{"lost_hz": 10_000}], [90.0], about=asked))
+    assert "It loses 10 kHz of that." in lost
+    two = findings_for([{}, {"cover": 1, "crystal": 1}], [90.0, 80.0], covers=(COVER, SECOND))
+    assert [text[:20] for text in page.summary(two)] == ["21-21.45 MHz: Number", "28-28.45 MHz: Number"]
