@@ -137,7 +137,7 @@ TARGETS = _ENGINE | {
     "reporting/views/converter": Target(("test_converter_points", "test_converter_cli"), _SHOWN.wide),
     "reporting/views/cures": Target(("test_cures_by_hand",), _SHOWN.wide),
     "reporting/views/if_change": Target(("test_if_change_choice",), ("test_if_change", *_SHOWN.wide)),
-    "reporting/views/intrusions": Target(_SHOWN.quick, _SHOWN.wide),
+    "reporting/views/intrusions": Target(("test_intrusions_page", *_SHOWN.quick), _SHOWN.wide),
     "reporting/views/suspects": Target(("test_suspects_page", "test_suspects"), _SHOWN.wide),
     "reporting/report": Target(("test_report",), ()),
 }

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from spurplan.planning.decision import Choice, Comparison, choose, compare, least_gain
+from spurplan.planning.decision import Choice, Comparison, choose, compare, least_gain, verdict
+from spurplan.planning.if_change.proposal_table import WORDS
 from spurplan.planning.outlook import Outlook, Together, width_hz
 from spurplan.receiver.description import Range
 from spurplan.responses.listening.findings import Loss, RangeFinding
@@ -72,6 +73,28 @@ def test_beating_is_two_points_and_no_loss_in_nine_worlds_of_ten(
 ) -> None:
     """Both count, each to its limit and with it."""
     assert Comparison(gain, gain, gain, 1.0, worse_in).beats is beats
+
+
+@pytest.mark.parametrize(
+    ("gain", "better_in", "worse_in", "word"),
+    [
+        (0.05, 0.75, 0.10, "better"),
+        (0.0499, 0.75, 0.10, "a little better"),
+        (0.02, 0.75, 0.10, "a little better"),
+        (0.0199, 1.0, 0.0, "no difference"),
+        (-0.0199, 0.0, 1.0, "no difference"),
+        (0.0, 1.0, 0.0, "no difference"),
+        (-0.02, 0.4, 0.6, "worse"),
+        # what gains nothing on the mean is worse, however often it is better
+        (-0.1, 0.9, 0.05, "worse"),
+        (0.2, 0.74, 0.0, "a gamble"),
+        (0.2, 0.89, 0.11, "a gamble"),
+    ],
+)
+def test_verdicts_at_their_thresholds(gain: float, better_in: float, worse_in: float, word: str) -> None:
+    """Five words, each from its threshold on."""
+    assert verdict(Comparison(gain, gain, gain, better_in, worse_in)) == word
+    assert word in WORDS
 
 
 # --- which of several ------------------------------------------------------------------------
