@@ -173,11 +173,14 @@ def shares_of(
     cover: tuple[int, int] | None = None,
     hour: str = HOUR,
     count: int = SETTINGS,
-    *,
-    with_clear: bool = True,
 ) -> Shares:
-    """Return what becomes of the dial of each candidate; see `outlooks`."""
-    return judged(chains, place, settings, hour, cover, count, with_clear=with_clear)
+    """Return what becomes of the dial of each candidate; see `outlooks`.
+
+    Notes
+    -----
+    Not what is clear whatever is on the air: no change is judged by that.
+    """
+    return judged(chains, place, settings, hour, cover, count, with_clear=False)
 
 
 __all__ = [

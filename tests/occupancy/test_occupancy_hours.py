@@ -149,6 +149,24 @@ def test_without_a_time_hours_leave_a_row_in() -> None:
     assert Schedule(parse_hours("1800-2200"), parse_days("sun"), parse_slot("10/180+0")).may_be_on(Moment())
 
 
+def test_on_which_share_of_the_days_a_row_is_on() -> None:
+    """Of a day that was said all or none, else of the seven; hours that are the whole day need no time."""
+    evening = Schedule(parse_hours("1800-2200"), parse_days("mon-fri"))
+    at_seven, at_noon = (parse_moment(utc, None) for utc in ("1900", "1200"))
+    assert evening.share_at(at_seven) == pytest.approx(5 / 7)
+    assert evening.share_at(at_noon) == 0.0
+    assert [evening.share_at(parse_moment("1900", day)) for day in ("fri", "sat")] == [1.0, 0.0]
+    assert evening.share_at(Moment()) is None
+    whole = Schedule(parse_hours("0000-2400"), parse_days("sat;sun"))
+    assert whole.share_at(Moment()) == pytest.approx(2 / 7)
+    assert whole.share_at(Moment(day=6)) == 1.0
+    halves = Schedule(parse_hours("0000-1200;1200-2400"))
+    assert halves.share_at(Moment()) == 1.0
+    # no hours of its own, or slots of a cycle, tell nothing of days
+    assert Schedule().share_at(at_seven) is None
+    assert Schedule(parse_hours("1800-2200"), slot=(10, 180, 20)).share_at(at_seven) is None
+
+
 def test_slots_need_seconds() -> None:
     """18:00:20 is second 20 of a cycle of 180; 18:00 could be any second of the minute."""
     slots = [Schedule(slot=parse_slot(f"10/180+{start}")) for start in range(0, 180, 10)]

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from spurplan.planning.cures.changes import carried_out
 from spurplan.planning.cures.cure_list import Cure, shipped_cures
 from spurplan.planning.cures.cures import loss_text
 from spurplan.planning.cures.findings import Findings, Step, ordered
@@ -215,6 +216,9 @@ def test_what_brings_most_is_named_where_it_is_not_worth_it() -> None:
         "None of these is worth its evenings: on a busy evening 50 % is usable as it is; most brings "
         "an IF trap, 3 points, and not for certain."
     )
+    # seven tenths gained on the mean, and worse in two worlds of ten
+    luck = becomes(0.8, *[1.0] * 8, 0.0, 0.0)
+    assert "an IF trap, 70 points, and" in said(becomes(0.1, *[0.1] * 10), tried("IF trap", luck))
     assert said(becomes(0.5), little, tried("IF trap", becomes(0.519))).startswith("None of these makes it")
     assert said(becomes(0.5)) == "No cure can be tried on this set."
 
@@ -240,6 +244,27 @@ def test_a_stretch_that_matters_is_named_in_place_of_the_dial() -> None:
 
 
 # --- what is made of it ----------------------------------------------------------------------
+
+
+def test_coils_are_given_for_what_a_cure_puts_ahead_of_the_set() -> None:
+    """Not for the boxes that stand there already; for the stretch that matters alone."""
+    trap = carried_out(SET, CURES["IF trap"], ("4",))
+    assert trap is not None
+    both = carried_out(trap, CURES["preselector of two circuits"], ("4",))
+    assert both is not None
+    one, two = (Tried(Trial((CURES["IF trap"],), made, ("4",)), becomes(0.9)) for made in (trap, both))
+
+    def words(result: Tried, receiver: Receiver | None, cover: tuple[int, int] | None = None) -> list[str]:
+        got = Findings(("4",), cover, becomes(0.5), (result,), Choice(None), receiver=receiver)
+        return [value.text for value in got.values_of(result)]
+
+    assert len(words(one, SET)) == len(words(one, None)) == 1
+    assert len(words(two, SET)) == 2
+    (coil,) = words(two, trap)
+    assert coil in words(two, SET)
+    assert "tunes 26 MHz to" in coil
+    (of_stretch,) = words(two, trap, (28_000_000, 29_000_000))
+    assert "tunes 28 MHz to" in of_stretch
 
 
 def test_notes_of_several_cures_stand_one_after_the_other() -> None:

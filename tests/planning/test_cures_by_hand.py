@@ -18,6 +18,7 @@ from spurplan.planning.cures.cures import with_efforts
 from spurplan.planning.cures.trials import CureTrials, Trial, Tried
 from spurplan.planning.cures.worst_station import Station, deciding_station
 from spurplan.planning.outlook import Outlook, Together
+from spurplan.receiver.changes import front_end_of
 from spurplan.receiver.description import Circuits, CoupledPair, Receiver
 from spurplan.reporting.views import cures as page
 from spurplan.responses.listening.findings import Loss
@@ -79,6 +80,17 @@ def test_a_filter_is_put_in_only_where_it_is_narrower_and_the_mode_is_its_own() 
     assert carried_out(SET, CURES["AM filter of 4.5 kHz"], ("2",)) is None
 
 
+def test_a_circuit_is_raised_on_the_ranges_asked_about_alone() -> None:
+    """The other range keeps its own."""
+    made = carried_out(SET, CURES["Q multiplied circuit"], ("1",))
+    assert made is not None
+    assert [fitted_q(one) for one in made.ranges] == [CURES["Q multiplied circuit"].one_circuit_q, 55.0]
+    more = carried_out(SET, CURES["one more tuned circuit"], ("2",))
+    assert more is not None
+    circuits = [sum(e.circuits for e in front_end_of(one) if isinstance(e, Circuits)) for one in more.ranges]
+    assert circuits == [1, 3]
+
+
 def test_a_box_in_the_lead_is_on_the_ranges_it_is_meant_for() -> None:
     """One box for all that want the same; a station's trap nowhere while none is known."""
     trap = carried_out(SET, CURES["IF trap"], BOTH)
@@ -131,6 +143,9 @@ def test_a_design_is_made_converter_first_then_if_then_inside_then_lead() -> Non
     ]
     assert traps == [one.if_hz]
     assert one.details[0].endswith("Hz")
+    backwards = CURES["another IF"].unchecked(name="backwards", if_hz=(), parts=("IF trap", "another IF"))
+    (turned, *_) = of_trials([*CURES.values(), backwards]).ways_of((backwards,))
+    assert turned.receiver.ahead[0].elements[0].trap_hz == turned.if_hz  # type: ignore[union-attr]
     assert one.phrase.startswith(f"an IF of {one.details[0]} with its trap")
 
 
@@ -272,7 +287,7 @@ def test_a_mast_that_spreads_and_a_pair_are_no_single_station() -> None:
     """Wider than an eightieth of its frequency no trap takes it out; a product of two has two causes."""
     assert deciding_station(heard((0, 2, CERTAIN, -1), wide_hz=150_000)) is not None
     assert deciding_station(heard((0, 2, CERTAIN, -1), wide_hz=160_000)) is None
-    assert deciding_station(heard((0, 2, CERTAIN, 1))) is None
+    assert deciding_station(heard((0, 2, CERTAIN, 0))) is None
     # what arrives on another candidate is no matter of this one
     assert deciding_station(heard((100, 2, CERTAIN, -1))) is None
     assert deciding_station(heard((100, 2, CERTAIN, -1)), 1) is not None

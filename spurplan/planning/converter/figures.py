@@ -266,7 +266,7 @@ def _fill_usable(
     share, low, high = (np.empty(len(chains)) for _ in range(3))
     for start in range(0, len(chains), AT_ONCE):
         which = np.arange(start, min(start + AT_ONCE, len(chains)))
-        judged = shares_of(chains.take(which), place, settings, count=SETTINGS, with_clear=False)
+        judged = shares_of(chains.take(which), place, settings, count=SETTINGS)
         share[which], (low[which], high[which]) = judged.usable, judged.interval()
         if counted is not None:
             counted(len(which), len(chains))
