@@ -177,7 +177,9 @@ class Noted:
         self.shown: dict[str, Any] = {}
         self.proposed = object()
         findings = SimpleNamespace(proposed=self.proposed, names=("2",), origin="log.csv of a day")
-        self.answer = SimpleNamespace(settings={"frequency_hz": 14_200_000}, findings=findings)
+        looked_at = SimpleNamespace(records=lambda: [{"range": "2"}])
+        settings = {"frequency_hz": 14_200_000}
+        self.answer = SimpleNamespace(settings=settings, findings=findings, tables={"ranges": looked_at})
 
     def ask(self, first: Any, **asked: Any) -> Any:
         self.first, self.asked = first, asked
