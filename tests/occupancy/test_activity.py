@@ -149,3 +149,23 @@ def test_chances_are_shares_and_none_is_left_out() -> None:
         activity_table(sound, spots(SPOTS.replace(b"0.3", b"1.5")))
     with pytest.raises(Refused, match='has no row "other"'):
         activity_table(sound, spots(SPOTS.replace(b"other", b"rest")))
+
+
+def test_a_service_that_keeps_to_its_hours_is_on_by_the_share_of_days_they_hold() -> None:
+    """Broadcasters do: half of the days is half of the chance; where hours tell nothing it is as usual."""
+    listed, usual = (
+        TABLE.as_listed("broadcast"),
+        TABLE.spot_chance.get("broadcast", TABLE.spot_chance["other"]),
+    )
+    assert usual < listed <= 1.0
+    services = np.array([0, 0, 0, 1])
+    shares = np.array([1.0, 0.5, -1.0, 0.5])
+    at = services, ("broadcast", "amateur"), np.array([9.6e6, 9.6e6, 9.6e6, 14.2e6])
+    amateur = TABLE.spot_chance.get("amateur", TABLE.spot_chance["other"])
+    chance = TABLE.spots(*at, hours_share=shares).chance
+    assert chance == pytest.approx([listed, listed / 2, usual, amateur])
+    # a level of its own says that somebody heard it
+    known = TABLE.spots(*at, own_level_dbm=np.array([np.nan, -40.0, np.nan, np.nan]), hours_share=shares)
+    assert known.chance[1] == TABLE.spot_chance["level of its own"]
+    assert known.level_dbm[1] == -40.0
+    assert np.isnan(TABLE.as_listed("amateur"))
