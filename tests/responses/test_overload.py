@@ -54,31 +54,6 @@ def floor_dbm(receiver: dict[str, Any], table: Path) -> float:
     return float(told.tables["pairs"].records()[0]["floor_dbm"])
 
 
-@against(
-    "operating manual of a 1990s receiver, p. 35; a published noise-measurement page",
-    "blocker over the floor that costs 3 dB by oscillator noise",
-    unit="dB",
-    tolerance=0.5,
-)
-def test_published_oscillator_noise() -> Differences:
-    """A blocker 90 dB over the floor of 2.2 kHz costs 3 dB at -123 dBc/Hz, 109 dB at -142."""
-    folder = Path(mkdtemp())
-    for offset_khz, dbc_hz, blocker_db in ((5, -123, 90.0), (20, -142, 109.0)):
-        receiver = made(oscillator_noise=[["5 kHz", "-123 dB"], ["20 kHz", "-142 dB"]])
-        floor = floor_dbm(receiver, air(folder, (7_000, -40.0), (7_050, -40.0)))
-        level = floor + blocker_db
-        (one,) = (
-            record
-            for record in overload_of(receiver, air(folder, (7_100 + offset_khz, level)), mode="ssb")
-            if record["effect"] == "reciprocal mixing"
-        )
-        # 3 dB is as much noise again
-        as_much = 10 * np.log10(10 ** (one["amount_db"] / 10) - 1)
-        yield f"{offset_khz} kHz, {dbc_hz} dBc/Hz", as_much
-    # a single-sideband bandwidth of 2.5 kHz adds 34 dB: of the same blocker 0.6 dB more than 2.2 kHz
-    yield "34 dB in 2.5 kHz", 10 * np.log10(2_500) - 34.0
-
-
 # Made up: noise beside an oscillator in 1 Hz, far noisier than any that is built. [Hz, dBc/Hz] It ends ahead
 # of where the sum product and the mirror of the IF stand: as samples, both would bring more of it.
 NOISY = ((2_000, -78.0), (20_000, -101.0), (100_000, -108.0), (150_000, -150.0))
@@ -132,33 +107,6 @@ def test_a_quiet_oscillator_mixes_nothing_in(tmp_path: Path) -> None:
     quiet = made(oscillator_noise=[[f"{hz} Hz", f"{db - 45.0} dB"] for hz, db in NOISY])
     for offset_khz, level in ((4, -60.0), (20, -40.0)):
         assert not overload_of(quiet, air(tmp_path, (7_100 + offset_khz, level)), mode="ssb")
-
-
-@against(
-    "list post on dynamic range; triple beats, a journal article; on selectivity and intercept points",
-    "products of strong stations as a set hears them",
-    unit="dB",
-    tolerance=0.5,
-)
-def test_published_intermodulation() -> Differences:
-    """IIP3 +30 dBm, floor -115 dBm: -18.3 dBm and 96.7 dB; a triple beat 6 dB above."""
-    folder = Path(mkdtemp())
-    receiver = made() | {"iip3": "30 dBm", "iip2": "60 dBm"}
-
-    def heard(lands_khz: int, *stations: tuple[float, float], table: str = "pairs", **changes: Any) -> float:
-        set_ = Receiver.from_dict(receiver | changes)
-        asked = {"region": 1, "intermodulation": True, "audible_at": -60.0, "strong_at": -60.0}
-        told = spurplan.dial(set_, bands=air(folder, *stations), frequency=f"{lands_khz} kHz", **asked)
-        found = [one for one in told.tables[table].records() if one["lands_on"] == "dial"]
-        return max(float(one["heard_dbm"]) for one in found)
-
-    pair = heard(7_100, (7_120, -18.3), (7_140, -18.3))
-    yield "18: IIP3 +30, -18.3 dBm", pair + 115.0
-    yield "18: range", -18.3 - pair - 96.7
-    three = heard(7_100, (7_120, -30.0), (7_150, -30.0), (7_170, -30.0), table="triples")
-    yield "19: triple beat", three - heard(7_100, (7_120, -30.0), (7_140, -30.0)) - 6.02
-    yield "20: 3 P - 2 IIP3", heard(7_100, (7_120, -30.0), (7_140, -30.0)) - (-90.0 - 60.0)
-    yield "20: 2 P - IIP2", heard(7_100, (3_000, -30.0), (4_100, -30.0)) - (-60.0 - 60.0)
 
 
 @against(
