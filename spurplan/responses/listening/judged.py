@@ -16,7 +16,7 @@ from spurplan.responses.levels import external_dbm_per_hz
 from spurplan.responses.listening.arrivals import Counted, Dials
 from spurplan.responses.listening.findings import (
     BUSY,
-    BY_TWO,
+    BY_SEVERAL,
     EVERYBODY,
     TYPICAL,
     UNNAMED,
@@ -281,9 +281,9 @@ def _decider(dial_shares: Shares, row: int, v: int) -> str:
     occupants, arrivals = dial_shares.ways.occupants, dial_shares.arrivals
     who = int(arrivals.occupant[row])
     label = occupants.label_of(who) or "an unnamed station"
-    partner = int(arrivals.partner[row])
-    if partner >= 0:
-        return f"{label} with {occupants.label_of(partner) or 'an unnamed station'}"
+    others = [other for other in (int(arrivals.partner[row]), int(arrivals.third[row])) if other >= 0]
+    if others:
+        return " with ".join([label, *(occupants.label_of(who) or "an unnamed station" for who in others)])
     if arrivals.single[row]:
         return label
     lines, line = dial_shares.ways.lines, int(arrivals.line[row])
@@ -316,7 +316,7 @@ def _losses(dial_shares: Shares, v: int) -> tuple[Loss, ...]:
     wanted = wanted_of(ways.chains, v)
     used, number = np.unique(some.line, return_inverse=True)
     responses = [
-        response_name(steps_of(ways.lines, line), wanted) if line < len(ways.lines) else BY_TWO
+        response_name(steps_of(ways.lines, line), wanted) if line < len(ways.lines) else BY_SEVERAL
         for line in used.tolist()
     ]
     labels = ways.occupants.label[some.occupant].astype(np.int64)

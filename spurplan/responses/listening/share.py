@@ -20,8 +20,8 @@ from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
+from spurplan.responses.listening.all_arrivals import all_arrivals
 from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways
-from spurplan.responses.listening.arrivals_of_two import all_arrivals
 from spurplan.responses.listening.presence import Presence, everybody
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds
 
@@ -305,12 +305,17 @@ def _in_worlds(
     for z in range(worlds.count):
         level = np.array([score[z] for score in louder])[some.service] if len(some) else np.zeros(0)
         up, down = np.maximum(of_set[:, z], 0.0), np.maximum(-of_set[:, z], 0.0)
-        with_level = np.array([score[z] for score in louder])[some.with_service] if len(some) else 0.0
+        of_world = np.array([score[z] for score in louder])
+        with_level, third_level = (
+            of_world[who] if len(some) else np.zeros(0) for who in (some.with_service, some.third_service)
+        )
         shift = some.service_db * level + some.with_service_db * with_level
+        shift = shift + some.third_service_db * third_level
         shift = shift + up @ some.up_db + down @ some.down_db
         busy = np.array([factor[z] for factor in busier])
         activity = busy[some.service] if len(some) else np.zeros(0)
         activity = activity * np.where(some.with_many, busy[some.with_service], 1.0)
+        activity = activity * np.where(some.third_many, busy[some.third_service], 1.0)
         expected = some.expected(shift, activity)
         if own is not None:
             expected = own.decided(some, expected, shift, z)
@@ -356,11 +361,12 @@ def _station(occupants: Occupants, who: int) -> str:
 
 def _name_of(occupants: Occupants, some: Arrivals, row: int) -> str:
     """Return what names an emission whichever set hears it."""
-    partner = int(some.partner[row])
+    partner, third = int(some.partner[row]), int(some.third[row])
     if some.single[row]:
-        names = [_station(occupants, who) for who in (int(some.occupant[row]), partner) if who >= 0]
+        names = [_station(occupants, who) for who in (int(some.occupant[row]), partner, third) if who >= 0]
         return " with ".join(names)
     if partner >= 0:
-        services = (int(code[row]) for code in (some.service, some.with_service))
+        codes = (some.service, some.with_service, *([some.third_service] if third >= 0 else []))
+        services = (int(code[row]) for code in codes)
         return f"{' with '.join(occupants.services[code] for code in services)} {some.emission[row]}"
     return f"{occupants.services[int(some.service[row])]} {some.emission[row]}"
