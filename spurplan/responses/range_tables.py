@@ -74,7 +74,10 @@ RANGE_COLUMNS = (
     Column("lost_to_intruders", "float", "", False, "To intruders", "part of it that intruders spoil"),
     Column("wanted_dbm", "float", "dBm", False, "", "level of the wanted signal in the middle of the range"),
     Column("decided_by", "list", "", False, "", "stations on whose being on the air much of it hangs"),
-    Column("intruders", "int", "", False, "Intruders", "stations and bands heard, once for each way in"),
+    Column(
+        "intruders", "int", "", False, "Intruders",
+        "stations and bands heard, once for each way in; with intermodulation products of two and three, too",
+    ),
     Column("strong", "int", "", False, "Strong", "stations and bands heard strong, once for each way in"),
     Column("audible", "int", "", False, "Audible", "those heard audible at best, likewise"),
     Column(

@@ -64,7 +64,7 @@ PAIR_COLUMNS = (
 )  # fmt: skip
 
 NOT_LOOKED_AT = (
-    "what two stations make together was not looked at, and is in no share; --intermodulation does"
+    "what two or three stations make together was not looked at, and is in no share; --intermodulation does"
 )
 INTERMODULATION_ASSUMED = (
     "intermodulation of two stations: f1 + f2, f1 - f2 and 2 f1 - f2 by the intercepts of the mixers, on "

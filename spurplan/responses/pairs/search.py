@@ -47,7 +47,7 @@ BLOCK_RATIO = 1.03
 # Routes worked out at once, and lines joined.
 ROUTES_AT_ONCE, LINES_AT_ONCE = 50_000, 100_000
 # What may meet on lines looked at together: what does takes memory, however many they are.
-MEETINGS_AT_ONCE = 2_000_000
+MEETINGS_AT_ONCE = 500_000
 # More pairs than that on one stretch, and it is cut in parts, down to so many bandwidths.
 MOST_IN_BLOCK, PARTS, LEAST_BANDWIDTHS = 20_000, 6, 4
 # Pairs looked at for one candidate: beyond it memory goes, and time.
