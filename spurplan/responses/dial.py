@@ -93,7 +93,7 @@ def dial(
         low = np.maximum(setting - off, chains.low_hz)
         high = np.minimum(setting + off, chains.high_hz)
         responses.append(responding(set_, chains.tuned_to(low, high), occupants, chosen, presence))
-        heard = judge_settings(chains, here, chosen, chosen.activity, setting, set_)
+        heard = judge_settings(chains, here, chosen, chosen.activity, setting)
         findings += [replace(finding, among_several=len(places) > 1) for finding in heard]
         settings_looked_at.append((chains, setting))
     answer = answer_of("dial", set_, chosen, responses, occupants)
@@ -111,7 +111,7 @@ def dial(
         tables={**answer.tables, "on_frequency": on_frequency, "dial": setting_table(findings)},
         findings=tuple(findings),
     )
-    answer = with_overload(answer, set_, settings_looked_at, occupants)
+    answer = with_overload(answer, settings_looked_at, occupants)
     groups = [r.chains for r in responses]
     return with_together(answer, groups, occupants, chosen, made_together(groups, occupants, chosen))
 

@@ -26,12 +26,11 @@ from spurplan.responses.listening.findings import (
     SettingFinding,
 )
 from spurplan.responses.listening.limits import limits
-from spurplan.responses.listening.presence import everybody, likely, present
+from spurplan.responses.listening.presence import everybody, present
 from spurplan.responses.listening.share import Air, Shares, shares
 from spurplan.responses.listening.weak_image import weak_images
 from spurplan.responses.listening.worlds import Worlds, shipped_spreads
 from spurplan.responses.routes import response_name, steps_of, wanted_of
-from spurplan.responses.strong_signals.overload import mixed_in_dbm_hz
 from spurplan.units import hz_text
 
 Ints = npt.NDArray[np.int64]
@@ -192,25 +191,17 @@ def judge_settings(
     settings: Settings,
     hour: str,
     dial_hz: Ints,
-    receiver: Receiver | None = None,
 ) -> list[SettingFinding]:
     """Return what becomes of one setting of each candidate.
 
     Parameters
     ----------
     dial_hz : int64, shape (V,). [Hz]
-    receiver : Receiver or None. Whose oscillators mix noise in with strong stations; None for clean ones.
     """
     dials = Dials(dial_hz, dial_hz, 1)
-    air = place.air(hour)
-    mixed_in = None
-    if receiver is not None:
-        there = likely(air.occupants, air.presence)
-        mixed_in = mixed_in_dbm_hz(receiver, chains, there, dial_hz)[:, None]
     dial_shares = shares(
-        chains, air, settings, dials, worlds_of(settings), shipped_spreads(), with_clear=False,
-        mixed_in_dbm_hz=mixed_in,
-    )  # fmt: skip
+        chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads(), with_clear=False
+    )
     wanted = _wanted_dbm(chains, dial_hz)
     out = []
     for v in range(len(chains)):
