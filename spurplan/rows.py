@@ -240,3 +240,37 @@ def of_the_best(
     # written from the last to the first, so that the first stays
     chosen[lot[best[::-1]]] = member[best[::-1]]
     return np.asarray(member == chosen[lot])
+
+
+# products of what is packed into one whole number stay below it
+_LARGEST = 2**62
+
+
+def alike(*keys: npt.NDArray[Any]) -> npt.NDArray[np.int64]:
+    """Return the same number for entries that are the same in all of some whole-number keys, shape (n,).
+
+    Parameters
+    ----------
+    keys : int, shape (n,) each.
+
+    Returns
+    -------
+    int64. From 0, ascending as the keys do, the first of them first.
+
+    Notes
+    -----
+    One sort of whole numbers; numpy's own of several columns is ten times slower.
+    """
+    packed, count = np.zeros(len(keys[0]), dtype=np.int64), 1
+    if not len(packed):
+        return packed
+    for key in keys:
+        place = key.astype(np.int64) - int(key.min())
+        wide = int(place.max()) + 1
+        if count * wide >= _LARGEST:
+            used, packed = np.unique(packed, return_inverse=True)
+            there, place = np.unique(place, return_inverse=True)
+            count, wide = len(used), len(there)
+        packed, count = packed * wide + place, count * wide
+    number: npt.NDArray[np.int64] = np.unique(packed, return_inverse=True)[1].astype(np.int64)
+    return number

@@ -22,7 +22,7 @@ from spurplan.receiver.file.reading import read_receiver
 from spurplan.responses.grades import Graded, grade_hits
 from spurplan.responses.join import Hits, join
 from spurplan.responses.lines import Lines, enumerate_lines
-from spurplan.rows import Rows, bools, column, floats, ints, shared
+from spurplan.rows import Rows, alike, bools, column, floats, ints, shared
 from tests.oracle import axis as at_random
 
 Ints = npt.NDArray[np.int64]
@@ -202,3 +202,15 @@ def test_occupants_out_of_order_are_refused() -> None:
     for order in (np.arange(len(occupants))[::-1], np.random.default_rng(1).permutation(len(occupants))):
         with pytest.raises(ValueError, match="Occupants does not ascend by low_hz, high_hz, table, row"):
             occupants.take(order)
+
+
+@pytest.mark.parametrize("reach", [3, 10**6, 2**40])
+def test_entries_alike_in_all_keys_have_one_number(reach: int) -> None:
+    """As numpy numbers the columns of a table, however far apart the keys lie."""
+    rng = np.random.default_rng(reach)
+    few = rng.integers(-reach, reach, (4, 12))
+    keys = few[:, rng.integers(0, 12, 200)]
+    keys[0] = np.where(rng.random(200) < 0.3, keys[0] + 1, keys[0])
+    expected = np.unique(keys, axis=1, return_inverse=True)[1]
+    assert alike(*keys).tolist() == expected.reshape(-1).tolist()
+    assert len(alike(np.zeros(0, dtype=np.int64))) == 0

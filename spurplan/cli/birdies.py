@@ -15,7 +15,7 @@ SOUGHT = ("range", "lo_order", "rf_order", "strong_at", "audible_at", "everythin
 def birdies(receiver: ReceiverFile, options: Options) -> None:
     """Say what the set hears with no aerial, where a station beats with itself, and what it radiates.
 
-    With --intermodulation also which pairs of strong stations mix into the passband.
+    With --intermodulation also what two and three strong stations mix into the passband.
     """
     import spurplan
     from spurplan.reporting.views import birdies as page

@@ -139,7 +139,7 @@ class Options:
         bool, typer.Option("--everything", help="Keep what is buried in the noise, too.")
     ] = False
     intermodulation: Annotated[
-        bool, typer.Option("--intermodulation", help="Pairs of strong stations too.")
+        bool, typer.Option("--intermodulation", help="Products of two and three stations too.")
     ] = False
     mode: Annotated[
         str | None,

@@ -21,6 +21,7 @@ from spurplan.receiver.injection import BESIDE, MOST_OF_VARIABLE, REACH, code_of
 from spurplan.receiver.listener import Listener
 from spurplan.receiver.mixers import CompiledMixer, compile_mixer
 from spurplan.receiver.noise import Floor, compile_floor
+from spurplan.receiver.oscillator_noise import OscillatorNoise, compile_noise
 from spurplan.receiver.plan import StagePlan, dial_point
 from spurplan.receiver.premixer import Passed, beside_premixed_db, least_followed_db
 from spurplan.receiver.selectivity import (
@@ -62,6 +63,7 @@ class Chains(Rows):
     pickup_db : float64, shape (V, N). What gets past conversion i; inf where nothing does. [dB]
     selectivity, mixer : tuples by point and by conversion; candidates name theirs by code.
     selectivity_code : int64, shape (V, N + 1).  mixer_code : int64, shape (V, N).
+    noise, noise_code : the noise of oscillators, by conversion, and which one is a candidate's, shape (V, N).
     floor, floor_code : the noise floors, and which one is a candidate's, shape (V,).
     listener, listener_code : who listens, and who on a candidate, shape (V,).
     names, name_code : names of the ranges, and which one is a candidate's, shape (V,).
@@ -86,6 +88,8 @@ class Chains(Rows):
     selectivity_code: Ints = ints(ndim=2)
     mixer: tuple[tuple[CompiledMixer, ...], ...] = shared()
     mixer_code: Ints = ints(ndim=2)
+    noise: tuple[tuple[OscillatorNoise, ...], ...] = shared()
+    noise_code: Ints = ints(ndim=2)
     floor: tuple[Floor, ...] = shared()
     floor_code: Ints = ints()
     listener: tuple[Listener, ...] = shared()
@@ -397,7 +401,7 @@ class _Filling:
     """The arrays of `Chains` with `count` conversions while their rows are filled in."""
 
     def __init__(self, rows: int, count: int) -> None:
-        by_conversion = ("osc_a", "osc_b", "osc_h", "mixer_code")
+        by_conversion = ("osc_a", "osc_b", "osc_h", "mixer_code", "noise_code")
         by_point = ("want_a", "want_b", "selectivity_code")
         by_candidate = (
             "if_hz", "bandwidth_hz", "low_hz", "high_hz", "dial_point", "offset_hz", "floor_code",
@@ -417,7 +421,7 @@ class _Filling:
             "pickup_db": np.full((rows, count), np.inf),
         }
         self.selectivities = [_Kinds() for _ in range(count + 1)]
-        self.mixers = [_Kinds() for _ in range(count)]
+        self.mixers, self.noises = ([_Kinds() for _ in range(count)] for _ in range(2))
         self.floors, self.listeners, self.names = _Kinds(), _Kinds(), _Kinds()
 
     def add(self, v: int, receiver: Receiver, tuning_range: Range) -> None:
@@ -486,6 +490,8 @@ class _Filling:
         premixed = None if conversion.premix is None else (plan, conversion.premix, dial_hz)
         mix = (conversion.mixer, (plan.lo, plan.rf), measured, multiplied, premixed)
         arrays["mixer_code"][v, i] = self.mixers[i].code(mix, _mixer, *mix)
+        noise = compile_noise(conversion)
+        arrays["noise_code"][v, i] = self.noises[i].code(noise, lambda: noise)
 
     def chains(self) -> Chains:
         """Return the candidates filled in."""
@@ -493,6 +499,7 @@ class _Filling:
             **self.arrays,
             selectivity=tuple(tuple(kinds.made) for kinds in self.selectivities),
             mixer=tuple(tuple(kinds.made) for kinds in self.mixers),
+            noise=tuple(tuple(kinds.made) for kinds in self.noises),
             floor=tuple(self.floors.made),
             listener=tuple(self.listeners.made),
             names=tuple(self.names.made),

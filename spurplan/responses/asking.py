@@ -74,7 +74,7 @@ class Settings:
     strong_at, audible_at : float. Margins over the floor of the grades. [dB]
     skirts : bool. Signals beyond the -6 dB passband too.
     everything : bool. Buried ones too, and nothing pruned.
-    intermodulation : bool. Products of two stations too.
+    intermodulation : bool. Products of two and three stations too.
     ahead : sequence of Box, or of paths of files of one each. Boxes in the aerial lead, outermost first,
         outside those of the receiver.
     local : sequence of Local, or of text as "1278kHz=-13dBm,name". Stations nearby, beside those of the

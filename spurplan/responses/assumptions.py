@@ -20,8 +20,9 @@ from spurplan.units import hz_text, percent_text
 
 SKIRTS_LEFT_OUT = "signals beyond the -6 dB passband are left out; --skirts takes them in"
 NOT_MODELLED = (
-    "shares count products; blocking, cross-modulation and noise mixed in by the oscillators are told at one "
-    "setting, by dial; automatic gain control and grid current are not modelled"
+    "shares count products, and as deafness the noise that the oscillators mix in with who is likely on the "
+    "air; blocking and cross-modulation are told at one setting, by dial; automatic gain control and grid "
+    "current are not modelled"
 )
 MULTIPLIED = (
     "what a multiplier leaves of the crystal's other harmonics is an estimate, 6 dB either way a circuit, "

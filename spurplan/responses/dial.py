@@ -35,7 +35,7 @@ from spurplan.responses.dead_dial import unusable
 from spurplan.responses.intrusion_table import Response, intrusion_table
 from spurplan.responses.listening.findings import SettingFinding
 from spurplan.responses.listening.judged import judge_settings, place_of
-from spurplan.responses.pairs.records import with_pairs
+from spurplan.responses.pairs.records import made_together, with_together
 from spurplan.responses.range_tables import setting_table
 from spurplan.responses.strong_signals.records import with_overload
 from spurplan.units import FrequencyLike, as_whole, hz_text
@@ -67,7 +67,7 @@ def dial(
     Returns
     -------
     Answer with the tables `intrusions` and `on_frequency` (the wanted route); with
-    ``intermodulation`` also `pairs`.
+    ``intermodulation`` also `pairs` and `triples`.
 
     Raises
     ------
@@ -93,7 +93,7 @@ def dial(
         low = np.maximum(setting - off, chains.low_hz)
         high = np.minimum(setting + off, chains.high_hz)
         responses.append(responding(set_, chains.tuned_to(low, high), occupants, chosen, presence))
-        heard = judge_settings(chains, here, chosen, chosen.activity, setting, set_)
+        heard = judge_settings(chains, here, chosen, chosen.activity, setting)
         findings += [replace(finding, among_several=len(places) > 1) for finding in heard]
         settings_looked_at.append((chains, setting))
     answer = answer_of("dial", set_, chosen, responses, occupants)
@@ -111,8 +111,9 @@ def dial(
         tables={**answer.tables, "on_frequency": on_frequency, "dial": setting_table(findings)},
         findings=tuple(findings),
     )
-    answer = with_overload(answer, set_, settings_looked_at, occupants)
-    return with_pairs(answer, [r.chains for r in responses], occupants, chosen)
+    answer = with_overload(answer, settings_looked_at, occupants)
+    groups = [r.chains for r in responses]
+    return with_together(answer, groups, occupants, chosen, made_together(groups, occupants, chosen))
 
 
 def _shown_at(hz: int, responses: Sequence[Response]) -> int | None:

@@ -78,6 +78,13 @@ def join(lines: Lines, occupants: Occupants, *, strong_enough: bool = False) -> 
     return Hits(order[hits.line], hits.occupant, hits.dial_low_hz, hits.dial_high_hz)
 
 
+def may_meet(lines: Lines, occupants: Occupants) -> Ints:
+    """Return how many occupants each line is looked at with, at most so many are received, shape (L,)."""
+    return np.sum(_Finder(lines, occupants).counts, axis=0, dtype=np.int64, initial=0) + np.zeros(
+        len(lines), dtype=np.int64
+    )
+
+
 class _Finder:
     """Occupants that lie in the antenna interval of a line, by class of width."""
 

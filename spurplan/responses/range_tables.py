@@ -19,9 +19,19 @@ from spurplan.responses.division_of_dial import unknown_stretches
 from spurplan.responses.image_rejection import image_heard_from_dbm, image_rejection_db
 from spurplan.responses.intrusion_table import Response, intrusion_table
 from spurplan.responses.listening.dial_words import range_word
-from spurplan.responses.listening.findings import BY_TWO, UNNAMED, Loss, Loudest, RangeFinding, SettingFinding
+from spurplan.responses.listening.findings import (
+    BY_SEVERAL,
+    UNNAMED,
+    Loss,
+    Loudest,
+    RangeFinding,
+    SettingFinding,
+)
 from spurplan.responses.pairs.heard import Pairs
+from spurplan.responses.pairs.records import Together
+from spurplan.responses.pairs.triples import Triples
 from spurplan.responses.routes import response_name, steps_of, wanted_of
+from spurplan.rows import alike
 
 Ints = npt.NDArray[np.int64]
 
@@ -64,7 +74,10 @@ RANGE_COLUMNS = (
     Column("lost_to_intruders", "float", "", False, "To intruders", "part of it that intruders spoil"),
     Column("wanted_dbm", "float", "dBm", False, "", "level of the wanted signal in the middle of the range"),
     Column("decided_by", "list", "", False, "", "stations on whose being on the air much of it hangs"),
-    Column("intruders", "int", "", False, "Intruders", "stations and bands heard, once for each way in"),
+    Column(
+        "intruders", "int", "", False, "Intruders",
+        "stations and bands heard, once for each way in; with intermodulation products of two and three, too",
+    ),
     Column("strong", "int", "", False, "Strong", "stations and bands heard strong, once for each way in"),
     Column("audible", "int", "", False, "Audible", "those heard audible at best, likewise"),
     Column(
@@ -110,7 +123,7 @@ def range_tables(
     busy: Mapping[str, RangeFinding],
     settings: Settings,
     loudest_dbm: float,
-    made: Sequence[Pairs] | None = None,
+    made: Sequence[Together] | None = None,
 ) -> dict[str, Table]:
     """Return the tables `ranges`, one record a range, and `unknown`, one a stretch, in the order of the set.
 
@@ -122,7 +135,7 @@ def range_tables(
     busy : the same on a busy evening.
     settings : Settings.
     loudest_dbm : float. Level taken for a station the tables know nothing of. [dBm]
-    made : what two stations make heard, of each response; None where nobody looked.
+    made : what two and three stations make heard, of each response; None where nobody looked.
     """
     rows: dict[str, dict[str, Any]] = {}
     unknown: dict[str, list[dict[str, Any]]] = {range_.name: [] for range_ in picked}
@@ -139,8 +152,8 @@ def range_tables(
         spoilt_low, spoilt_high = unusable(chains)
         worst_rows = intrusion_rows(response, worst)
         if made is not None:
-            by_grade = by_grade + counts_of_pairs(response.occupants, made[number], settings, len(chains))
-            worst_rows = _by_two(worst_rows, response.occupants, made[number], foremost)
+            by_grade = by_grade + counts_together(response.occupants, made[number], settings, len(chains))
+            worst_rows = _by_several(worst_rows, response.occupants, made[number], foremost)
         for v in range(len(chains)):
             name = chains.names[int(chains.name_code[v])]
             finding, evening = findings[name], busy[name]
@@ -205,14 +218,20 @@ def loudest_by_range(responses: Sequence[Response]) -> dict[str, Loudest]:
     return out
 
 
-def counts_of_pairs(occupants: Occupants, pairs: Pairs, settings: Settings, candidates: int) -> Ints:
-    """Return how many products of two of each grade each candidate has, shape (V, 3)."""
+def counts_together(occupants: Occupants, made: Together, settings: Settings, candidates: int) -> Ints:
+    """Return how many products of two and three of each grade each candidate has, shape (V, 3)."""
     rows = int(occupants.row.max(initial=0)) + 1
     own = occupants.table.astype(np.int64) * rows + occupants.row
-    grade = pairs.grade(settings.strong_at, settings.audible_at)
-    return count_intrusions(
-        pairs.candidate, pairs.route, own[pairs.first], own[pairs.second], grade, candidates
-    )
+    pairs, triples = made.pairs, made.triples
+    strong_at, audible_at = settings.strong_at, settings.audible_at
+    of_two = count_intrusions(
+        pairs.candidate, pairs.route, own[pairs.first], own[pairs.second],
+        pairs.grade(strong_at, audible_at), candidates,
+    )  # fmt: skip
+    return of_two + count_intrusions(
+        triples.candidate, triples.route, alike(own[triples.first], own[triples.second]), own[triples.third],
+        triples.grade(strong_at, audible_at), candidates,
+    )  # fmt: skip
 
 
 def _stretches_of(response: Response, foremost: Sequence[Loss | None]) -> Ints:
@@ -244,38 +263,54 @@ def _stretches_of(response: Response, foremost: Sequence[Loss | None]) -> Ints:
     return out
 
 
-def _by_two(
-    worst: list[dict[str, Any]], occupants: Occupants, pairs: Pairs, foremost: Sequence[Loss | None]
+def _by_several(
+    worst: list[dict[str, Any]], occupants: Occupants, made: Together, foremost: Sequence[Loss | None]
 ) -> list[dict[str, Any]]:
-    """Return the fields `worst_...` of each candidate, of a product of two where that is foremost.
+    """Return the fields `worst_...` of each candidate, of a product of two or three where that is foremost.
 
     Notes
     -----
-    Where nobody spoils anything it is the louder of one station alone and of two.
+    Where nobody spoils anything it is the louder of one station alone and of several.
     """
+    pairs, triples = made.pairs, made.triples
+    of_two = pairs.first, pairs.second
+    of_three = triples.first, triples.second, triples.third
     out = list(worst)
-    margin = pairs.margin_db
     for v, (fields, loss) in enumerate(zip(worst, foremost, strict=True)):
-        own = np.flatnonzero(pairs.candidate == v)
-        if not len(own) or (loss is not None and loss.response != BY_TWO):
+        if loss is not None and loss.response != BY_SEVERAL:
             continue
-        if loss is not None:
-            own = np.array(
-                [
-                    row
-                    for row in own.tolist()
-                    if loss.label == (occupants.label_of(int(pairs.first[row])) or UNNAMED)
-                ]
-                or own
-            )
-        row = int(own[np.argmax(margin[own])])
-        if loss is not None or not margin[row] <= fields["worst_margin_db"]:
-            names = [occupants.label_of(int(who[row])) or UNNAMED for who in (pairs.first, pairs.second)]
-            out[v] = {
-                "worst_label": " with ".join(names), "worst_response": BY_TWO,
-                "worst_dial_hz": int(pairs.loudest_dial_hz[row]), "worst_margin_db": float(margin[row]),
-            }  # fmt: skip
+        label = None if loss is None else loss.label
+        found = (
+            _loudest_of_several(occupants, pairs, of_two, v, label),
+            _loudest_of_several(occupants, triples, of_three, v, label),
+        )
+        heard = [one for one in found if one is not None]
+        if not heard:
+            continue
+        best = max(heard, key=lambda one: float(one["worst_margin_db"]))
+        if loss is not None or not best["worst_margin_db"] <= fields["worst_margin_db"]:
+            out[v] = best
     return out
+
+
+def _loudest_of_several(
+    occupants: Occupants, products: Pairs | Triples, who: Sequence[Ints], v: int, label: str | None
+) -> dict[str, Any] | None:
+    """Return the fields `worst_...` of the loudest product of a candidate; of those of a label, if any."""
+    margin = products.margin_db
+    own = np.flatnonzero(products.candidate == v)
+    if not len(own):
+        return None
+    if label is not None:
+        its = np.array([(occupants.label_of(one) or UNNAMED) == label for one in range(len(occupants))])
+        named = own[its[who[0][own]]]
+        own = named if len(named) else own
+    row = int(own[np.argmax(margin[own])])
+    names = [occupants.label_of(int(one[row])) or UNNAMED for one in who]
+    return {
+        "worst_label": " with ".join(names), "worst_response": BY_SEVERAL,
+        "worst_dial_hz": int(products.loudest_dial_hz[row]), "worst_margin_db": float(margin[row]),
+    }  # fmt: skip
 
 
 SETTING_COLUMNS = (

@@ -28,7 +28,7 @@ from spurplan.responses.intrusion_table import intruding
 from spurplan.responses.listening.dial_words import DialVerdict
 from spurplan.responses.listening.findings import CoverFinding, RangeFinding
 from spurplan.responses.listening.judged import judge_cover, judge_evening_too, place_of
-from spurplan.responses.pairs.records import made_by_two, with_pairs
+from spurplan.responses.pairs.records import made_together, with_together
 from spurplan.responses.range_tables import loudest_by_range, range_tables
 
 
@@ -51,7 +51,7 @@ def ranges(
     Returns
     -------
     Answer with the tables `intrusions`, `ranges` (one record a range) and `unknown` (where
-    nothing is heard, but the tables can not tell); with ``intermodulation`` also `pairs`.
+    nothing is heard, but the tables can not tell); with ``intermodulation`` also `pairs` and `triples`.
 
     Raises
     ------
@@ -68,17 +68,18 @@ def ranges(
     findings: dict[str, RangeFinding] = {}
     busy: dict[str, RangeFinding] = {}
     covers: list[CoverFinding] = []
-    for chains in compile_chains([(set_, r) for r in picked]):
+    compiled = compile_chains([(set_, r) for r in picked])
+    groups = compiled if span is None else [chains.within(span) for chains in compiled]
+    # where that is too much it is refused before anything else is worked out
+    made = made_together(groups, occupants, chosen)
+    for whole, chains in zip(compiled, groups, strict=True):
         if span is not None:
-            covers += judge_cover(chains, here, chosen, span)
-            chains = chains.within(span)
+            covers += judge_cover(whole, here, chosen, span)
         responses.append(responding(set_, chains, occupants, chosen, presence))
         for finding, evening in judge_evening_too(chains, here, chosen, chosen.activity):
             findings[finding.range], busy[finding.range] = finding, evening
     answer = answer_of("ranges", set_, chosen, responses, occupants)
     shown = [intruding(r) for r in responses]
-    groups = [r.chains for r in responses]
-    made = made_by_two(groups, occupants, chosen)
     loudest = loudest_by_range(shown)
     findings = {name: replace(finding, loudest=loudest.get(name)) for name, finding in findings.items()}
     summary = range_tables(picked, shown, findings, busy, chosen, loudest_typical_dbm(set_), made)
@@ -87,4 +88,4 @@ def ranges(
     answer = replace(
         answer, tables={**answer.tables, **summary}, findings=tuple(covers) if covers else of_set
     )
-    return with_pairs(answer, groups, occupants, chosen, made)
+    return with_together(answer, groups, occupants, chosen, made)

@@ -6,10 +6,12 @@ alone, the median of three.
 
 from __future__ import annotations
 
+import contextlib
 from functools import cache, partial
 
 import numpy as np
 
+from spurplan.errors import Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
@@ -148,6 +150,37 @@ def three_conversions_take() -> Alone:
     occupants = case_of(VALVE, 2_000)[1]
     own = median_s(partial(intermodulation, three_conversions(), occupants, Settings()), runs=1)
     return Alone(f"{own:.2f} s")
+
+
+# All rows strong and inside the range tuned, a mixer that overloads: the worst there is.
+OVERLOADED = "the same, bipolar mixer, all strong"
+CASES[OVERLOADED] = ((7_000_000, 8_000_000), (-60.0, -13.0), 0.0, "bipolar")
+
+
+@figure("memory of all products of 1,000 rows there, bipolar mixer")
+def overloaded_memory() -> Alone:
+    return megabytes(peak_mb_of(partial(intermodulation, *case_of(OVERLOADED, 1_000), Settings())))
+
+
+@figure("memory of products of three there")
+def threes_memory() -> Alone:
+    return megabytes(peak_mb_of(partial(three_at_once, *case_of(OVERLOADED, 1_000), Settings())))
+
+
+def refused() -> None:
+    """Ask for more pairs than an answer may have."""
+    with contextlib.suppress(Refused):
+        intermodulation(*case_of(OVERLOADED, 4_000), Settings())
+
+
+@figure("4,000 rows there, too many: until that is said")
+def too_many_are_refused() -> Alone:
+    return Alone(f"{median_s(refused, runs=3):.2f} s")
+
+
+@figure("memory of that")
+def refused_memory() -> Alone:
+    return megabytes(peak_mb_of(refused))
 
 
 @figure("products of three of 200 stations, all strong and inside the range tuned")

@@ -17,6 +17,7 @@ SECTIONS = {
         "test_against_published_image_examples",
         "test_image_rejection_whole_tool",
         "test_against_published_products",
+        "test_against_published_strong_signals",
         "test_overload",
         "test_against_if_examples",
         "test_against_bench_examples",

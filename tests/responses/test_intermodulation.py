@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from itertools import product
+from itertools import combinations, product
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pytest
 
 from spurplan.errors import Refused
+from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.levels import external_dbm_per_hz
-from spurplan.responses.pairs import search
-from spurplan.responses.pairs.heard import Pairs, intermodulation
+from spurplan.responses.pairs import search, triples
+from spurplan.responses.pairs.heard import Pairs, intermodulation, pairs_at_least
 from spurplan.responses.pairs.intermodulation import PRODUCTS, received_on
+from spurplan.responses.pairs.records import three_assumed
 from spurplan.responses.pairs.search import pairs_of
+from spurplan.responses.pairs.triples import three_at_once
 from spurplan.responses.routes import steps_of_rows
 from tests.oracle import connect, sets
 from tests.outside import Differences, against, agreed
@@ -273,3 +277,75 @@ def test_more_than_a_million_are_refused() -> None:
     chains = chains_of(plain_set("7 MHz", "8 MHz"))
     with pytest.raises(Refused, match=r"--intermodulation.*1,000,000 pairs.*--range"):
         intermodulation(chains, occupants, Settings(everything=True))
+
+
+def crowd(rows: int, low_hz: int, high_hz: int, seed: int = 1) -> Occupants:
+    """Strong carriers at random."""
+    rng = np.random.default_rng(seed)
+    lows = np.sort(rng.choice(np.arange(low_hz, high_hz, 100), rows, replace=False)).tolist()
+    occupants = connect.occupants_of([(low, low) for low in lows])
+    return occupants.replace(level_dbm=rng.uniform(-50.0, -20.0, rows))
+
+
+def test_samples_of_the_dial_never_count_more_pairs_than_there_are() -> None:
+    """Spread evenly most are found; crowded in one place none for certain."""
+    chains = chains_of(plain_set("7 MHz", "8 MHz", iip3=5.0))
+    for rows, low_hz, high_hz, found in ((150, 7_000_000, 8_000_000, 0.5), (150, 7_500_000, 7_560_000, 0.0)):
+        occupants = crowd(rows, low_hz, high_hz)
+        exact = len(intermodulation(chains, occupants, Settings()))
+        least = pairs_at_least(chains, occupants, Settings())
+        assert found * exact <= least <= exact
+
+
+def test_too_many_pairs_are_refused_by_samples(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Long before all of them are worked out."""
+    looked_at = 0
+
+    def counting(*arguments: Any, **options: Any) -> Any:
+        nonlocal looked_at
+        looked_at += 1
+        return look(*arguments, **options)
+
+    look = search._Search.block
+    monkeypatch.setattr(search._Search, "block", counting)
+    monkeypatch.setattr(search, "MOST_RECORDS", 5_000)
+    monkeypatch.setattr(search, "MANY", 1_000)
+    chains = chains_of(plain_set("7 MHz", "8 MHz", iip3=5.0))
+    occupants = crowd(300, 7_000_000, 8_000_000)
+    with pytest.raises(Refused, match=r"more than 5,000 pairs \([0-9,]+ at least, by samples"):
+        intermodulation(chains, occupants, Settings())
+    early, looked_at = looked_at, 0
+    monkeypatch.setattr(search, "MOST_RECORDS", 10**9)
+    intermodulation(chains, occupants, Settings())
+    # without the samples of the second time
+    assert early < looked_at
+
+
+def strongest_threes(occupants: Occupants, count: int, at: tuple[int, int]) -> set[tuple[int, int, int]]:
+    """f1, f2 and f3 of those that land within a passband of a stretch of dial, by plain loops."""
+    strong = sorted(range(len(occupants)), key=lambda one: -occupants.level_dbm[one])[:count]
+    hz = {one: int(occupants.low_hz[one]) for one in sorted(strong)}
+    return {
+        (hz[a], hz[b], hz[c])
+        for a, b in combinations(sorted(strong), 2)
+        for c in hz
+        if c not in (a, b) and at[0] - 3_000 <= hz[a] + hz[b] - hz[c] <= at[1] + 3_000
+    }
+
+
+def test_too_many_threes_are_those_of_fewer_stations(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Half as many of the strongest, and half of these, until there are not too many; it is told how many."""
+    chains = chains_of(plain_set("7.4 MHz", "7.45 MHz", iip3=-20.0))
+    occupants = crowd(40, 7_200_000, 7_700_000).replace(level_dbm=np.linspace(-40.0, -20.0, 40))
+    whole = three_at_once(chains, occupants, Settings())
+    assert whole.strongest == 200
+    for most, stations in ((len(whole), 200), (len(whole) - 1, 25)):
+        monkeypatch.setattr(triples, "MOST", most)
+        some = three_at_once(chains, occupants, Settings())
+        assert some.strongest == stations
+        found = {
+            tuple(int(occupants.low_hz[one]) for one in who)
+            for who in zip(some.first.tolist(), some.second.tolist(), some.third.tolist(), strict=True)
+        }
+        assert found == strongest_threes(occupants, stations, (7_400_000, 7_450_000))
+        assert f"of the {stations} strongest" in three_assumed(stations)

@@ -14,7 +14,7 @@ from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.expand import occupants_of
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
-from spurplan.responses.strong_signals.oscillator_noise import oscillator_noise_dbc_hz
+from spurplan.receiver.oscillator_noise import oscillator_noise_dbc_hz
 from spurplan.responses.strong_signals.overload import blocking_db, cross_modulation_db, mixed_in_dbm_hz
 from tests.outside import Differences, against
 from tests.two_tones import plain_set
@@ -52,31 +52,6 @@ def floor_dbm(receiver: dict[str, Any], table: Path) -> float:
         everything=True,
     )
     return float(told.tables["pairs"].records()[0]["floor_dbm"])
-
-
-@against(
-    "operating manual of a 1990s receiver, p. 35; a published noise-measurement page",
-    "blocker over the floor that costs 3 dB by oscillator noise",
-    unit="dB",
-    tolerance=0.5,
-)
-def test_published_oscillator_noise() -> Differences:
-    """A blocker 90 dB over the floor of 2.2 kHz costs 3 dB at -123 dBc/Hz, 109 dB at -142."""
-    folder = Path(mkdtemp())
-    for offset_khz, dbc_hz, blocker_db in ((5, -123, 90.0), (20, -142, 109.0)):
-        receiver = made(oscillator_noise=[["5 kHz", "-123 dB"], ["20 kHz", "-142 dB"]])
-        floor = floor_dbm(receiver, air(folder, (7_000, -40.0), (7_050, -40.0)))
-        level = floor + blocker_db
-        (one,) = (
-            record
-            for record in overload_of(receiver, air(folder, (7_100 + offset_khz, level)), mode="ssb")
-            if record["effect"] == "reciprocal mixing"
-        )
-        # 3 dB is as much noise again
-        as_much = 10 * np.log10(10 ** (one["amount_db"] / 10) - 1)
-        yield f"{offset_khz} kHz, {dbc_hz} dBc/Hz", as_much
-    # a single-sideband bandwidth of 2.5 kHz adds 34 dB: of the same blocker 0.6 dB more than 2.2 kHz
-    yield "34 dB in 2.5 kHz", 10 * np.log10(2_500) - 34.0
 
 
 # Made up: noise beside an oscillator in 1 Hz, far noisier than any that is built. [Hz, dBc/Hz] It ends ahead
@@ -132,33 +107,6 @@ def test_a_quiet_oscillator_mixes_nothing_in(tmp_path: Path) -> None:
     quiet = made(oscillator_noise=[[f"{hz} Hz", f"{db - 45.0} dB"] for hz, db in NOISY])
     for offset_khz, level in ((4, -60.0), (20, -40.0)):
         assert not overload_of(quiet, air(tmp_path, (7_100 + offset_khz, level)), mode="ssb")
-
-
-@against(
-    "list post on dynamic range; triple beats, a journal article; on selectivity and intercept points",
-    "products of strong stations as a set hears them",
-    unit="dB",
-    tolerance=0.5,
-)
-def test_published_intermodulation() -> Differences:
-    """IIP3 +30 dBm, floor -115 dBm: -18.3 dBm and 96.7 dB; a triple beat 6 dB above."""
-    folder = Path(mkdtemp())
-    receiver = made() | {"iip3": "30 dBm", "iip2": "60 dBm"}
-
-    def heard(lands_khz: int, *stations: tuple[float, float], table: str = "pairs", **changes: Any) -> float:
-        set_ = Receiver.from_dict(receiver | changes)
-        asked = {"region": 1, "intermodulation": True, "audible_at": -60.0, "strong_at": -60.0}
-        told = spurplan.dial(set_, bands=air(folder, *stations), frequency=f"{lands_khz} kHz", **asked)
-        found = [one for one in told.tables[table].records() if one["lands_on"] == "dial"]
-        return max(float(one["heard_dbm"]) for one in found)
-
-    pair = heard(7_100, (7_120, -18.3), (7_140, -18.3))
-    yield "18: IIP3 +30, -18.3 dBm", pair + 115.0
-    yield "18: range", -18.3 - pair - 96.7
-    three = heard(7_100, (7_120, -30.0), (7_150, -30.0), (7_170, -30.0), table="triples")
-    yield "19: triple beat", three - heard(7_100, (7_120, -30.0), (7_140, -30.0)) - 6.02
-    yield "20: 3 P - 2 IIP3", heard(7_100, (7_120, -30.0), (7_140, -30.0)) - (-90.0 - 60.0)
-    yield "20: 2 P - IIP2", heard(7_100, (3_000, -30.0), (4_100, -30.0)) - (-60.0 - 60.0)
 
 
 @against(
@@ -230,7 +178,7 @@ def test_what_a_lead_takes_off_both_changes_nothing_of_the_noise_at_the_aerial(t
         (chains,) = compile_chains([(receiver, receiver.ranges[0])])
         dial = np.array([7_100_000])
         assert chains.lead_loss_db(np.zeros(1, dtype=np.int64), dial) == pytest.approx(20.0 * len(ahead))
-        mixed_in.append(mixed_in_dbm_hz(receiver, chains, occupants, dial)[0])
+        mixed_in.append(mixed_in_dbm_hz(chains, occupants, dial[:, None])[0, 0])
     # 30 kHz off, beyond the last point: -30 - 110
     assert mixed_in == pytest.approx([-140.0, -140.0], abs=0.01)
 
@@ -249,3 +197,47 @@ def test_noise_by_a_strong_neighbour_makes_deaf_and_hides_nobody(tmp_path: Path)
     assert usable[1] < 0.01
     margins = [one.tables["intrusions"].records()[0]["margin_db"] for one in told.values()]
     assert margins[0] == margins[1]
+
+
+def told_of_range(folder: Path, noise: list[list[str]], *stations: tuple[float, float]) -> dict[str, Any]:
+    """What `ranges` says of 7 to 7.2 MHz in a set without noise of its own, and of who intrudes."""
+    receiver = Receiver.from_dict(made(oscillator_noise=noise) | {"noise_figure": "0 dB"})
+    told = spurplan.ranges(receiver, bands=air(folder, *stations), region=1)
+    (one,) = told.tables["ranges"].records()
+    return one | {"margins": [record["margin_db"] for record in told.tables["intrusions"].records()]}
+
+
+def test_a_range_is_deaf_as_far_as_a_strong_neighbour_is_mixed_in(tmp_path: Path) -> None:
+    """40 dB a decade from a station at its end: lost as far as the noise leaves less than a carrier needs."""
+    strong_dbm, image = -35.0, (7_050 + 2 * 455, -80.0)
+    slope = [["10 kHz", "-70 dB"], ["200 kHz", f"{-70 - 40 * np.log10(20)} dB"]]
+    quiet = told_of_range(tmp_path, [["10 kHz", "-165 dB"]], (7_200, strong_dbm), image)
+    noisy = told_of_range(tmp_path, slope, (7_200, strong_dbm), image)
+    # a fair carrier is 59 dB over 1 Hz of the noise outside and needs 50; the image brings as much again
+    outside_dbm_hz = noisy["wanted_dbm"] - 59.0
+    mixed_dbm_hz = outside_dbm_hz + 10 * np.log10(10**0.9 - 2.0)
+    reach_hz = 10_000 * 10 ** ((strong_dbm - 70.0 - mixed_dbm_hz) / 40.0)
+    assert 0.2 < reach_hz / 200_000 < 0.8
+    assert quiet["lost_to_noise"] < 0.01
+    assert noisy["lost_to_noise"] == pytest.approx(reach_hz / 200_000, abs=0.03)
+    assert noisy["clear_share"] < quiet["clear_share"] - 0.15
+    # nobody is hidden by it
+    for name in ("margins", "intruders", "strong", "audible"):
+        assert noisy[name] == quiet[name]
+
+
+def test_noise_mixed_in_is_summed_setting_by_setting(tmp_path: Path) -> None:
+    """What each station brings at its distance; those that bring nothing are left out."""
+    receiver = Receiver.from_dict(made(oscillator_noise=[["10 kHz", "-100 dB"], ["100 kHz", "-130 dB"]]))
+    (chains,) = compile_chains([(receiver, receiver.ranges[0])])
+    dial = np.array([[7_020_000, 7_100_000, 7_150_000]])
+    stations = {7_000: -30.0, 7_200: -20.0, 7_210: -140.0}
+    occupants = occupants_of(read_bands(air(tmp_path, *stations.items())), region=1)
+    expected = []
+    for hz in dial[0].tolist():
+        power = 0.0
+        for khz, dbm in stations.items():
+            decades = np.clip(np.log10(abs(khz * 1_000 - hz) / 10_000), 0.0, 1.0)
+            power += 10 ** ((dbm - 100.0 - 30.0 * decades) / 10)
+        expected.append(10 * np.log10(power))
+    assert mixed_in_dbm_hz(chains, occupants, dial)[0] == pytest.approx(expected, abs=0.05)

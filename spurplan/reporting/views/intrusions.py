@@ -121,8 +121,10 @@ def counted_said(answer: Answer) -> str:
     by_grade = counts_of(answer.first).tolist()
     phrases = [f"{count:,} {grade}" for grade, count in zip(GRADES, by_grade, strict=True) if count][::-1]
     none = "No intrusions." if "wanted" not in answer.tables else "It comes in nowhere by a wrong way."
-    if "pairs" in answer.tables and len(answer.tables["pairs"]):
-        none = "No intrusions by one station alone; products of two are below."
+    together = [name for name in ("pairs", "triples") if len(answer.tables.get(name, ()))]
+    if together:
+        by = " and ".join({"pairs": "two", "triples": "three"}[name] for name in together)
+        none = f"No intrusions by one station alone; products of {by} are below."
     return f"{counted(sum(by_grade), 'intrusion')}: {', '.join(phrases)}." if phrases else none
 
 

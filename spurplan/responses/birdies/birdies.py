@@ -35,7 +35,7 @@ from spurplan.responses.birdies.oscillators import DETECTOR, ROLES, oscillators_
 from spurplan.responses.birdies.radiation import HIGHEST_HARMONIC, radiated
 from spurplan.responses.birdies.self_whistles import Whistles, self_whistles
 from spurplan.responses.grades import BURIED, GRADES
-from spurplan.responses.pairs.records import with_pairs
+from spurplan.responses.pairs.records import made_together, with_together
 from spurplan.responses.routes import target_names
 
 Ints = npt.NDArray[np.int64]
@@ -138,7 +138,7 @@ def birdies(
     Answer with the tables `birdies` (places where combinations of its oscillators, or the
     station tuned in by another way, come into the passband; simplest first, self-whistles
     that pass a filter only by stray coupling last) and `radiates`; with
-    ``intermodulation`` also `pairs`.
+    ``intermodulation`` also `pairs` and `triples`.
 
     Raises
     ------
@@ -191,7 +191,7 @@ def birdies(
         },
         findings=false_marks(set_, picked),
     )
-    return with_pairs(answer, groups, occupants, chosen)
+    return with_together(answer, groups, occupants, chosen, made_together(groups, occupants, chosen))
 
 
 def _said(receiver: Receiver) -> list[str]:

@@ -9,6 +9,8 @@ nobody knows exactly.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -101,6 +103,7 @@ class Arrivals(Rows):
         number of its route behind all lines.
     with_service, with_service_db, with_many : shape (n,). Service of the partner, spread of its level, and
         whether there are more or fewer of it in a world; of a single station its own, 0 and False.
+    third, third_service, third_service_db, third_many : shape (n,). The same of the third of three.
     """
 
     sorted_by = ("place",)
@@ -121,6 +124,10 @@ class Arrivals(Rows):
     with_service: Ints = ints()
     with_service_db: Floats = floats()
     with_many: Bools = bools()
+    third: Ints = ints()
+    third_service: Ints = ints()
+    third_service_db: Floats = floats()
+    third_many: Bools = bools()
 
     def expected(
         self,
@@ -153,11 +160,15 @@ class Arrivals(Rows):
     def total_spread_db(self) -> Floats:
         """Return the spread of everything together, shape (n,). [dB]"""
         of_set = 0.5 * (self.up_db - self.down_db)
-        # two of one service rise and fall together
-        common = self.service_db**2 + self.with_service_db**2
-        common += np.where(
-            self.service == self.with_service, 2.0 * self.service_db * self.with_service_db, 0.0
+        of_each = (
+            (self.service, self.service_db),
+            (self.with_service, self.with_service_db),
+            (self.third_service, self.third_service_db),
         )
+        common = np.sum([db**2 for _, db in of_each], axis=0)
+        # those of one service rise and fall together
+        for (one, one_db), (other, other_db) in combinations(of_each, 2):
+            common += np.where(one == other, 2.0 * one_db * other_db, 0.0)
         total: Floats = np.sqrt(self.own_db**2 + common + (of_set**2).sum(axis=0))
         return total
 
@@ -381,7 +392,19 @@ def worked_out(ways: Ways, met: Meetings, presence: Presence, spreads: Spreads) 
         with_service=service,
         with_service_db=np.zeros(len(met)),
         with_many=np.zeros(len(met), dtype=np.bool_),
+        **no_third(service),
     )
+
+
+def no_third(service: Ints) -> dict[str, Any]:
+    """Return the columns of a third station of `Arrivals` where there is none."""
+    count = len(service)
+    return {
+        "third": np.full(count, -1, dtype=np.int64),
+        "third_service": service,
+        "third_service_db": np.zeros(count),
+        "third_many": np.zeros(count, dtype=np.bool_),
+    }
 
 
 def scores_of(over_db: Floats, spread_db: Floats) -> Floats:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -21,18 +22,17 @@ from spurplan.responses.listening.arrivals import (
     Arrivals,
     Dials,
     Ways,
-    arrivals,
+    no_third,
     rows_of_tables,
     scores_of,
-    with_sidebands,
 )
 from spurplan.responses.listening.presence import Presence
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads
 from spurplan.responses.pairs.heard import Couples, PairLevels
 from spurplan.responses.pairs.intermodulation import Routes, received_on
-from spurplan.responses.pairs.search import pairs_of
-from spurplan.rows import Rows, floats, ints, of_the_best
+from spurplan.responses.pairs.search import lots, pairs_of
+from spurplan.rows import Rows, alike, floats, ints, of_the_best
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -44,39 +44,6 @@ LOUD_SPREADS_EACH = 1.8
 AT_ONCE = 100_000
 # Places in two rows looked at for one number of pairs.
 POINTS = 5
-
-
-def all_arrivals(
-    chains: Chains,
-    occupants: Occupants,
-    presence: Presence,
-    settings: Settings,
-    dials: Dials,
-    spreads: Spreads,
-) -> tuple[Ways, Arrivals]:
-    """Return what may spoil each setting, products of two stations too where they were asked for.
-
-    Parameters
-    ----------
-    chains, occupants, presence, settings, dials, spreads : as of `arrivals`.
-
-    Notes
-    -----
-    The chance of a product of two is that of both. Levels stand on the medians of both; their spreads
-    add in quadrature, each as often as its station takes part.
-    """
-    ways, arriving = arrivals(chains, occupants, presence, settings, dials, spreads)
-    if not settings.intermodulation or not len(occupants):
-        return ways, arriving
-    _, in_order = with_sidebands(occupants, presence)
-    of_two, routes = _of_two(ways, in_order, settings, dials, spreads)
-    place = np.concatenate([arriving.place, of_two.place])
-    order = np.argsort(place, kind="stable")
-    together = {}
-    for name in Arrivals.column_names:
-        both = np.concatenate([getattr(arriving, name), getattr(of_two, name)], axis=-1)
-        together[name] = both[..., order]
-    return replace(ways, routes=routes), Arrivals(**together)
 
 
 class _Met(Rows):
@@ -92,15 +59,28 @@ class _Met(Rows):
     heard_dbm: Floats = floats()
 
 
-def _of_two(
+def arrivals_of_two(
     ways: Ways, presence: Presence, settings: Settings, dials: Dials, spreads: Spreads
 ) -> tuple[Arrivals, Routes]:
+    """Return what two stations make that may spoil each setting, and the routes it comes by.
+
+    Parameters
+    ----------
+    ways : Ways. Candidates and occupants; numbers of its lines come first.
+    presence : Presence. Of these occupants.
+    settings, dials, spreads : as of `arrivals`.
+
+    Notes
+    -----
+    The chance of a product is that of both. Levels stand on the medians of both; their spreads
+    add in quadrature, each as often as its station takes part.
+    """
     chains, occupants = ways.chains, ways.occupants
     spare_db = WORLD_SPARE_DB if presence.spread_db.any() else 0.0
     loud = np.minimum(presence.median_dbm + LOUD_SPREADS_EACH * presence.spread_db, presence.most_dbm)
     who = occupants.replace(level_dbm=loud)
     # carriers of a raster inside a band of their service are the people of that band
-    kept = np.flatnonzero(~_inside_a_band(occupants))
+    kept = np.flatnonzero(~inside_a_band(occupants))
     some = who.take(kept)
     pieces: list[Arrivals] = []
     routes: list[Routes] = []
@@ -113,36 +93,64 @@ def _of_two(
         low, high = received_on(chain, who, pairs.routes, pairs.route, first, second)
         from_, beyond = dials.within(np.full(len(low), v), low, high)
         counts = np.where(low <= high, np.maximum(beyond - from_, 0), 0)
-        row = np.repeat(np.arange(len(low)), counts)
-        setting = from_[row] + np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
-        lots: list[_Met] = []
-        for start in range(0, len(row), AT_ONCE):
-            part = slice(start, start + AT_ONCE)
-            couples = Couples(pairs.route[row[part]], first[row[part]], second[row[part]])
-            dial = dials.hz[v][setting[part]]
+        for row, setting in in_lots_of_routes(pairs.route, from_, counts):
+            couples = Couples(pairs.route[row], first[row], second[row])
+            dial = dials.hz[v][setting]
             level, _, f1, f2 = pair_levels.look(couples, dial)
             met = _Met(
-                v * dials.count + setting[part], dial, couples.route, couples.first, couples.second,
-                f1, f2, level,
-            )  # fmt: skip
+                v * dials.count + setting, dial, couples.route, couples.first, couples.second, f1, f2, level
+            )
             over = level - _thresholds(pair_levels, met).spoils_dbm
             near = met.take(np.flatnonzero(np.isfinite(level) & (over >= -spare_db)))
-            lots.append(near)
-        if lots:
-            met = _Met.concat(lots)
-            met = met.take(np.argsort(met.place, kind="stable"))
-            pieces.append(_worked_out(ways, v, pair_levels, met, presence, spreads, count))
+            if len(near):
+                near = near.take(np.argsort(near.place, kind="stable"))
+                of_lot = _worked_out(ways, v, pair_levels, near, presence, spreads, count)
+                pieces.append(of_lot.take(_one_of_each(of_lot, occupants)))
         routes.append(pairs.routes)
         count += len(pairs.routes)
-    all_ = (
-        Arrivals.concat(pieces)
-        if pieces
-        else Arrivals.empty(up_db=np.zeros((len(SET_FACTORS), 0)), down_db=np.zeros((len(SET_FACTORS), 0)))
-    )
-    return all_.take(_one_of_each(all_, occupants)), Routes.concat(routes)
+    return in_order(pieces), Routes.concat(routes)
 
 
-def _inside_a_band(occupants: Occupants) -> Bools:
+def in_order(pieces: Sequence[Arrivals]) -> Arrivals:
+    """Return what arrives in several lots as one, ascending by place."""
+    if not pieces:
+        none = np.zeros((len(SET_FACTORS), 0))
+        return Arrivals.empty(up_db=none, down_db=none)
+    order = np.argsort(np.concatenate([piece.place for piece in pieces]), kind="stable")
+    columns = {
+        name: np.concatenate([getattr(piece, name) for piece in pieces], axis=-1)[..., order]
+        for name in Arrivals.column_names
+    }
+    return Arrivals(**columns)
+
+
+def in_lots_of_routes(route: Ints, from_: Ints, counts: Ints) -> Iterator[tuple[Ints, Ints]]:
+    """Yield rows and settings, as many together as memory is to hold, all of a route at a setting in one lot.
+
+    Parameters
+    ----------
+    route : int64, shape (n,), ascending.
+    from_, counts : int64, shape (n,). The first setting of each row, and how many follow each other.
+    """
+    starts = np.flatnonzero(np.append(True, route[1:] != route[:-1])[: len(route)])
+    of_route = np.add.reduceat(counts, starts) if len(route) else counts
+    ends = np.append(starts[1:], len(route))
+    for some in lots(of_route, AT_ONCE):
+        rows = np.arange(int(starts[some][0]), int(ends[some][-1]))
+        # one route with more than that is taken a part of the dial at a time
+        parts = -(-int(counts[rows].sum()) // AT_ONCE)
+        low, high = int(from_[rows].min()), int((from_ + counts)[rows].max())
+        edges = [low + (high - low) * k // parts for k in range(parts + 1)]
+        for first, beyond in pairwise(edges):
+            begin = np.maximum(from_[rows], first)
+            there = np.maximum(np.minimum((from_ + counts)[rows], beyond) - begin, 0)
+            row = np.repeat(np.arange(len(rows)), there)
+            number = np.arange(len(row)) - np.repeat(np.cumsum(there) - there, there)
+            if len(row):
+                yield rows[row], begin[row] + number
+
+
+def inside_a_band(occupants: Occupants) -> Bools:
     """Whether an occupant is a carrier of a raster in a band of its service, shape (n,)."""
     inside = np.zeros(len(occupants), dtype=np.bool_)
     raster = occupants.raster_hz > 0
@@ -216,6 +224,7 @@ def _worked_out(
         with_service=service[two],
         with_service_db=k2 * common_db[two],
         with_many=~presence.single[two],
+        **no_third(service[one]),
     )
 
 
@@ -284,22 +293,48 @@ def _of_bands(
 
 def _of_set(pair_levels: PairLevels, met: _Met, bar: Thresholds, spreads: Spreads) -> tuple[Floats, Floats]:
     """Return what a spread of each factor of the set and the place adds, up and down, shape (F, n). [dB]"""
-    nothing = np.zeros(len(met))
-    if not len(met):
+    level = pair_levels.occupants.level_dbm
+
+    def heard(chains: Chains) -> Floats:
+        varied = PairLevels(chains, pair_levels.occupants, pair_levels.routes)
+        return varied.level_dbm(met.route, met.f1, met.f2, level[met.first], level[met.second], met.dial_hz)
+
+    def spoils(noise_db: float) -> Floats:
+        return _thresholds(pair_levels, met, noise_db).spoils_dbm
+
+    return moved_by_set(pair_levels.chains, heard, met.heard_dbm, spoils, bar.spoils_dbm, spreads)
+
+
+def moved_by_set(
+    chains: Chains,
+    heard: Callable[[Chains], Floats],
+    heard_dbm: Floats,
+    spoils: Callable[[float], Floats],
+    spoils_dbm: Floats,
+    spreads: Spreads,
+) -> tuple[Floats, Floats]:
+    """Return what a spread of each factor of set and place adds to products, up and down, shape (F, n). [dB]
+
+    Parameters
+    ----------
+    heard : gives the heard level of n products in a set with other figures. [dBm]
+    heard_dbm : float64, shape (n,). In the set as it is. [dBm]
+    spoils : gives from which level on each spoils with so much more noise outside. [dB, dBm]
+    spoils_dbm : float64, shape (n,). With the noise as expected. [dBm]
+    """
+    if not len(heard_dbm):
         none = np.zeros((len(SET_FACTORS), 0))
         return none, none
-    level = pair_levels.occupants.level_dbm
-    boxes = any(lead.boxes for lead in pair_levels.chains.selectivity[0] if isinstance(lead, Lead))
+    nothing = np.zeros(len(heard_dbm))
+    boxes = any(lead.boxes for lead in chains.selectivity[0] if isinstance(lead, Lead))
 
     def by(**figures: float) -> Floats:
-        varied = PairLevels(pair_levels.chains.varied(**figures), pair_levels.occupants, pair_levels.routes)
-        heard = varied.level_dbm(met.route, met.f1, met.f2, level[met.first], level[met.second], met.dial_hz)
-        return np.nan_to_num(heard - met.heard_dbm, nan=0.0, neginf=-1e3)
+        return np.nan_to_num(heard(chains.varied(**figures)) - heard_dbm, nan=0.0, neginf=-1e3)
 
     def moved(sign: float) -> Floats:
         of_box = {"box_q_factor": 1.0 + sign * spreads.q, "box_ceiling_db": sign * spreads.ceiling_db}
         factors = {
-            "noise": bar.spoils_dbm - _thresholds(pair_levels, met, sign * spreads.noise_db).spoils_dbm,
+            "noise": spoils_dbm - spoils(sign * spreads.noise_db),
             "q": by(q_factor=1.0 + sign * spreads.q) if spreads.q else nothing,
             "ceiling": by(ceiling_db=sign * spreads.ceiling_db) if spreads.ceiling_db else nothing,
             "box": by(**of_box) if boxes else nothing,
@@ -322,9 +357,8 @@ def _one_of_each(arriving: Arrivals, occupants: Occupants) -> Ints:
         return np.zeros(0, dtype=np.int64)
     expected = arriving.expected(spread_db=arriving.total_spread_db())
     kind = rows_of_tables(occupants)
-    key = np.stack([arriving.place, arriving.line, arriving.service, arriving.with_service])
-    of_rows = np.concatenate([key, kind[arriving.occupant][None], kind[arriving.partner][None]])
-    _, group = np.unique(of_rows, axis=1, return_inverse=True)
-    _, lot = np.unique(key, axis=1, return_inverse=True)
+    key = arriving.place, arriving.line, arriving.service, arriving.with_service
+    group = alike(*key, kind[arriving.occupant], kind[arriving.partner])
+    lot = alike(*key)
     together = np.bincount(group, weights=expected)[group]
     return np.flatnonzero(of_the_best(lot, group, together) & (expected >= NEGLIGIBLE))

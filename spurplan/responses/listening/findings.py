@@ -22,14 +22,14 @@ def at_text(hour: str, *, this_hour: bool) -> str:
 
 
 # what a way in is called that takes two stations
-BY_TWO = "intermodulation"
+BY_SEVERAL = "intermodulation"
 # what a row without a label is called
 UNNAMED = "unnamed"
 
 
 def by_way_of(response: str) -> str:
     """Return by what somebody comes in, in words."""
-    if response == BY_TWO:
+    if response == BY_SEVERAL:
         return f"by {response}"
     # of these there are many, of each other way one
     return f"by way of {'a' if response == PRODUCT else 'the'} {response}"

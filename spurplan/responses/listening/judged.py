@@ -16,7 +16,7 @@ from spurplan.responses.levels import external_dbm_per_hz
 from spurplan.responses.listening.arrivals import Counted, Dials
 from spurplan.responses.listening.findings import (
     BUSY,
-    BY_TWO,
+    BY_SEVERAL,
     EVERYBODY,
     TYPICAL,
     UNNAMED,
@@ -26,12 +26,11 @@ from spurplan.responses.listening.findings import (
     SettingFinding,
 )
 from spurplan.responses.listening.limits import limits
-from spurplan.responses.listening.presence import everybody, likely, present
+from spurplan.responses.listening.presence import everybody, present
 from spurplan.responses.listening.share import Air, Shares, shares
 from spurplan.responses.listening.weak_image import weak_images
 from spurplan.responses.listening.worlds import Worlds, shipped_spreads
 from spurplan.responses.routes import response_name, steps_of, wanted_of
-from spurplan.responses.strong_signals.overload import mixed_in_dbm_hz
 from spurplan.units import hz_text
 
 Ints = npt.NDArray[np.int64]
@@ -192,25 +191,17 @@ def judge_settings(
     settings: Settings,
     hour: str,
     dial_hz: Ints,
-    receiver: Receiver | None = None,
 ) -> list[SettingFinding]:
     """Return what becomes of one setting of each candidate.
 
     Parameters
     ----------
     dial_hz : int64, shape (V,). [Hz]
-    receiver : Receiver or None. Whose oscillators mix noise in with strong stations; None for clean ones.
     """
     dials = Dials(dial_hz, dial_hz, 1)
-    air = place.air(hour)
-    mixed_in = None
-    if receiver is not None:
-        there = likely(air.occupants, air.presence)
-        mixed_in = mixed_in_dbm_hz(receiver, chains, there, dial_hz)[:, None]
     dial_shares = shares(
-        chains, air, settings, dials, worlds_of(settings), shipped_spreads(), with_clear=False,
-        mixed_in_dbm_hz=mixed_in,
-    )  # fmt: skip
+        chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads(), with_clear=False
+    )
     wanted = _wanted_dbm(chains, dial_hz)
     out = []
     for v in range(len(chains)):
@@ -281,9 +272,9 @@ def _decider(dial_shares: Shares, row: int, v: int) -> str:
     occupants, arrivals = dial_shares.ways.occupants, dial_shares.arrivals
     who = int(arrivals.occupant[row])
     label = occupants.label_of(who) or "an unnamed station"
-    partner = int(arrivals.partner[row])
-    if partner >= 0:
-        return f"{label} with {occupants.label_of(partner) or 'an unnamed station'}"
+    others = [other for other in (int(arrivals.partner[row]), int(arrivals.third[row])) if other >= 0]
+    if others:
+        return " with ".join([label, *(occupants.label_of(who) or "an unnamed station" for who in others)])
     if arrivals.single[row]:
         return label
     lines, line = dial_shares.ways.lines, int(arrivals.line[row])
@@ -316,7 +307,7 @@ def _losses(dial_shares: Shares, v: int) -> tuple[Loss, ...]:
     wanted = wanted_of(ways.chains, v)
     used, number = np.unique(some.line, return_inverse=True)
     responses = [
-        response_name(steps_of(ways.lines, line), wanted) if line < len(ways.lines) else BY_TWO
+        response_name(steps_of(ways.lines, line), wanted) if line < len(ways.lines) else BY_SEVERAL
         for line in used.tolist()
     ]
     labels = ways.occupants.label[some.occupant].astype(np.int64)

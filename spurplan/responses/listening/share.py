@@ -20,10 +20,11 @@ from spurplan.responses.asking import Settings
 from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
+from spurplan.responses.listening.all_arrivals import all_arrivals
 from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways
-from spurplan.responses.listening.arrivals_of_two import all_arrivals
-from spurplan.responses.listening.presence import Presence, everybody
+from spurplan.responses.listening.presence import Presence, everybody, likely
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds
+from spurplan.responses.strong_signals.overload import mixed_in_dbm_hz
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -108,7 +109,6 @@ def shares(
     spreads: Spreads,
     *,
     with_clear: bool = True,
-    mixed_in_dbm_hz: Floats | None = None,
 ) -> Shares:
     """Return what becomes of the dial of each candidate.
 
@@ -120,16 +120,15 @@ def shares(
     dials : Dials. The settings looked at.
     worlds, spreads : what is drawn together for all.
     with_clear : bool. Whether `clear` is worked out, too; NaN otherwise.
-    mixed_in_dbm_hz : float64, shape (V, K), or None. Noise that strong stations add by the set's oscillators,
-        at the aerial: it makes deaf, and hides no intruder. [dBm/Hz]
 
     Notes
     -----
+    Noise that strong stations add by the set's oscillators makes deaf, and hides no intruder.
     The share by closed form, all spreads in one; its ends by the worlds. The closed form is within
     0.03 of thousands of worlds drawn one by one.
     """
     ways, arrivals = all_arrivals(chains, air.occupants, air.presence, settings, dials, spreads)
-    noise = _Noise(ways.chains, dials, mixed_in_dbm_hz)
+    noise = _Noise(ways.chains, dials, likely(air.occupants, air.presence))
     lost = _unknown(ways.chains, air, settings, dials), _dead(ways.chains, dials)
     unknown, dead = lost[0], lost[1] & ~lost[0]
     open_ = ~(unknown | dead)
@@ -161,22 +160,27 @@ def shares(
 class _Noise:
     """The wanted signal against the noise at every setting, shape (V, K)."""
 
-    def __init__(self, chains: Chains, dials: Dials, mixed_in_dbm_hz: Floats | None = None) -> None:
+    def __init__(self, chains: Chains, dials: Dials, on_the_air: Occupants) -> None:
         hz = dials.hz
         candidate = np.repeat(np.arange(len(chains), dtype=np.int64), dials.count)
         self.shape = hz.shape
         self.chains, self.candidate, self.hz = chains, candidate, hz.ravel()
         self.external_dbm = external_dbm_per_hz(chains, candidate, self.hz)
         total = total_dbm_per_hz(chains, candidate, self.hz)
-        # what the set adds, as a power
+        # what the set adds, as a power, and what its oscillators mix in with strong stations
         self.own = np.maximum(_power(total) - _power(self.external_dbm), 0.0)
-        if mixed_in_dbm_hz is not None:
-            self.own = self.own + _power(mixed_in_dbm_hz.ravel())
+        self.mixed_in = _power(mixed_in_dbm_hz(chains, on_the_air, hz).ravel())
 
-    def spare_db(self, noise_db: float) -> Floats:
-        """Return how far the wanted signal is over what it needs, noise outside so much higher. [dB]"""
+    def spare_db(self, noise_db: float, mixed_in: Floats | None = None) -> Floats:
+        """Return how far the wanted signal is over what it needs, noise outside so much higher. [dB]
+
+        Parameters
+        ----------
+        mixed_in : float64, shape (V K,), or None. In place of what is mixed in by those on the air. [mW/Hz]
+        """
         external = self.external_dbm + noise_db
-        total = 10.0 * np.log10(np.maximum(_power(external) + self.own, SMALLEST_POWER))
+        inside = self.own + (self.mixed_in if mixed_in is None else mixed_in)
+        total = 10.0 * np.log10(np.maximum(_power(external) + inside, SMALLEST_POWER))
         return self._over(external, total)
 
     def lost_to_the_place(self, detection_db: float) -> Floats:
@@ -243,8 +247,17 @@ def _clear(
     _, arrivals = all_arrivals(chains, air.occupants, everyone, settings, dials, spreads.times(0.0))
     spoilt = np.zeros(open_.size, dtype=np.bool_)
     spoilt[arrivals.place[arrivals.over_db >= 0.0]] = True
-    heard = (noise.spare_db(0.0) >= 0.0).reshape(open_.shape)
-    share: Floats = (open_ & heard & ~spoilt.reshape(open_.shape)).mean(axis=1)
+    clear = open_ & ~spoilt.reshape(open_.shape)
+    mixed_in = np.zeros(open_.shape)
+    clear &= (noise.spare_db(0.0, mixed_in.ravel()) >= 0.0).reshape(open_.shape)
+    # noise that everybody makes together is looked at where nothing else is in the way
+    together = likely(air.occupants, everyone)
+    for v in np.flatnonzero(clear.any(axis=1)).tolist():
+        at = np.flatnonzero(clear[v])
+        mixed = mixed_in_dbm_hz(noise.chains.take(np.array([v])), together, dials.hz[v : v + 1, at])
+        mixed_in[v, at] = _power(mixed[0])
+    clear &= (noise.spare_db(0.0, mixed_in.ravel()) >= 0.0).reshape(open_.shape)
+    share: Floats = clear.mean(axis=1)
     return share
 
 
@@ -305,12 +318,17 @@ def _in_worlds(
     for z in range(worlds.count):
         level = np.array([score[z] for score in louder])[some.service] if len(some) else np.zeros(0)
         up, down = np.maximum(of_set[:, z], 0.0), np.maximum(-of_set[:, z], 0.0)
-        with_level = np.array([score[z] for score in louder])[some.with_service] if len(some) else 0.0
+        of_world = np.array([score[z] for score in louder])
+        with_level, third_level = (
+            of_world[who] if len(some) else np.zeros(0) for who in (some.with_service, some.third_service)
+        )
         shift = some.service_db * level + some.with_service_db * with_level
+        shift = shift + some.third_service_db * third_level
         shift = shift + up @ some.up_db + down @ some.down_db
         busy = np.array([factor[z] for factor in busier])
         activity = busy[some.service] if len(some) else np.zeros(0)
         activity = activity * np.where(some.with_many, busy[some.with_service], 1.0)
+        activity = activity * np.where(some.third_many, busy[some.third_service], 1.0)
         expected = some.expected(shift, activity)
         if own is not None:
             expected = own.decided(some, expected, shift, z)
@@ -356,11 +374,12 @@ def _station(occupants: Occupants, who: int) -> str:
 
 def _name_of(occupants: Occupants, some: Arrivals, row: int) -> str:
     """Return what names an emission whichever set hears it."""
-    partner = int(some.partner[row])
+    partner, third = int(some.partner[row]), int(some.third[row])
     if some.single[row]:
-        names = [_station(occupants, who) for who in (int(some.occupant[row]), partner) if who >= 0]
+        names = [_station(occupants, who) for who in (int(some.occupant[row]), partner, third) if who >= 0]
         return " with ".join(names)
     if partner >= 0:
-        services = (int(code[row]) for code in (some.service, some.with_service))
+        codes = (some.service, some.with_service, *([some.third_service] if third >= 0 else []))
+        services = (int(code[row]) for code in codes)
         return f"{' with '.join(occupants.services[code] for code in services)} {some.emission[row]}"
     return f"{occupants.services[int(some.service[row])]} {some.emission[row]}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import numpy.typing as npt
 
@@ -18,12 +20,14 @@ from spurplan.responses.levels import (
 )
 from spurplan.responses.pairs.intermodulation import PRODUCTS, Heads, Routes, received_on
 from spurplan.responses.pairs.search import Found, check_count, no_routes, pairs_of
-from spurplan.rows import Rows, floats, ints, of_the_best, shared
+from spurplan.rows import Rows, alike, floats, ints, of_the_best, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 EVEN_POINTS = 9
+# Stretches of dial looked at to tell how many pairs there will be, how wide, and what is taken off the mean.
+SAMPLES, SAMPLE_BANDWIDTHS, DOUBTS = 8, 2, 3.0
 # Pairs of single frequencies, and pairs with a band in them, looked at together.
 SPOTS_AT_ONCE, BANDS_AT_ONCE = 200_000, 10_000
 
@@ -109,8 +113,9 @@ def intermodulation(chains: Chains, occupants: Occupants, settings: Settings) ->
     for v in range(len(chains)):
         chain = chains.take(np.array([v]))
         pairs = pairs_of(
-            chain, occupants, settings.audible_at, lo_order=settings.lo_order, drop=not settings.everything
-        )
+            chain, occupants, settings.audible_at, lo_order=settings.lo_order, drop=not settings.everything,
+            when_many=partial(_refuse_too_many, chain, occupants, settings),
+        )  # fmt: skip
         pair_levels = PairLevels(chain, occupants, pairs.routes)
         spot = narrow[pairs.first] & narrow[pairs.second]
         # what single frequencies make is a passband wide on the dial, but where it stands still against it
@@ -134,6 +139,34 @@ def intermodulation(chains: Chains, occupants: Occupants, settings: Settings) ->
     return Pairs.concat([piece.replace(routes=whole) for piece in pieces])
 
 
+def _refuse_too_many(chain: Chains, occupants: Occupants, settings: Settings) -> None:
+    """Refuse a dial on which samples alone leave no doubt that there are too many pairs."""
+    check_count(pairs_at_least(chain, occupants, settings), "at least, by samples of the dial")
+
+
+def pairs_at_least(chain: Chains, occupants: Occupants, settings: Settings) -> int:
+    """Return how many pairs one candidate has by samples of its dial, less all doubt; 0 of a short dial.
+
+    Notes
+    -----
+    A pair is counted where it begins, so that one that is heard all over the dial counts nowhere: the sum is
+    no more than there are. Of a dial that is crowded in one place the samples differ much, and little is
+    left.
+    """
+    low, high = int(chain.low_hz[0]), int(chain.high_hz[0])
+    wide = SAMPLE_BANDWIDTHS * int(chain.bandwidth_hz[0])
+    if high - low < 2 * SAMPLES * wide or settings.everything:
+        return 0
+    counts = []
+    for k in range(SAMPLES):
+        from_hz = low + (high - low) * (2 * k + 1) // (2 * SAMPLES) - wide // 2
+        sample = chain.tuned_to(np.array([from_hz]), np.array([from_hz + wide]))
+        counts.append(int((intermodulation(sample, occupants, settings).dial_low_hz > from_hz).sum()))
+    of_dial = np.array(counts) * (high - low) / wide
+    doubt = of_dial.std(ddof=1) / np.sqrt(SAMPLES)
+    return max(int(of_dial.mean() - DOUBTS * doubt), 0)
+
+
 def _some(pairs: Found, rows: Ints) -> Found:
     return Found(pairs.routes, pairs.route[rows], pairs.first[rows], pairs.second[rows])
 
@@ -149,8 +182,7 @@ def _loudest_of_each(pairs: Pairs) -> Pairs:
     first, second = np.where(swap, [pairs.second, pairs.first], [pairs.first, pairs.second])
     law[:2] = np.where(swap, law[1::-1], law[:2])
     order = routes.product[route] == 2
-    key = np.concatenate([[first, second, order], law])
-    _, group = np.unique(key, axis=1, return_inverse=True)
+    group = alike(first, second, order, *law)
     return pairs.take(np.flatnonzero(of_the_best(group, route, pairs.heard_dbm)))
 
 

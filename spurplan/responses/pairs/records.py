@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +17,7 @@ from spurplan.responses.intrusion_table import HEARD_COLUMNS, s_codes, stacked
 from spurplan.responses.levels import floor_dbm
 from spurplan.responses.pairs.heard import Pairs, intermodulation
 from spurplan.responses.pairs.intermodulation import PRODUCTS
-from spurplan.responses.pairs.triples import Triples, three_at_once
+from spurplan.responses.pairs.triples import STRONGEST, STRONGEST_IN_SHARES, Triples, three_at_once
 from spurplan.responses.pairs.words import equation_of, lands_on, moved_by_dial
 
 
@@ -64,69 +64,79 @@ PAIR_COLUMNS = (
 )  # fmt: skip
 
 NOT_LOOKED_AT = (
-    "what two stations make together was not looked at, and is in no share; --intermodulation does"
+    "what two or three stations make together was not looked at, and is in no share; --intermodulation does"
 )
 INTERMODULATION_ASSUMED = (
     "intermodulation of two stations: f1 + f2, f1 - f2 and 2 f1 - f2 by the intercepts of the mixers, on "
     "every route of first order, none made ahead of the first mixer; any two that may be on the air are "
-    "taken to be there at once; f1 + f2 - f3 of the 200 strongest at each mixer that have one frequency, "
-    "converted alike before it, listed but in no share"
+    "taken to be there at once"
 )
 
 
-def made_by_two(groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> list[Pairs] | None:
-    """Return what pairs of stations make heard on some chains; None where that was not asked for.
+def three_assumed(strongest: int) -> str:
+    """Say of how many stations the products of three were looked at."""
+    return (
+        f"intermodulation of three stations: f1 + f2 - f3 of the {strongest} strongest at each mixer that "
+        f"have one frequency, converted alike before it; in shares of the {STRONGEST_IN_SHARES} strongest"
+    )
+
+
+@dataclass(frozen=True)
+class Together:
+    """What two and three stations make heard on some chains."""
+
+    pairs: Pairs
+    triples: Triples
+
+
+def made_together(
+    groups: Sequence[Chains], occupants: Occupants, settings: Settings
+) -> list[Together] | None:
+    """Return what two and three stations make heard on some chains; None where that was not asked for.
 
     Raises
     ------
-    Refused  when there are more than a million.
+    Refused  when there are more than a million pairs.
     """
     if not settings.intermodulation:
         return None
-    return [intermodulation(chains, occupants, settings) for chains in groups]
+    return [
+        Together(intermodulation(chains, occupants, settings), three_at_once(chains, occupants, settings))
+        for chains in groups
+    ]
 
 
-def with_pairs(
+def with_together(
     answer: Answer,
     groups: Sequence[Chains],
     occupants: Occupants,
     settings: Settings,
-    made: Sequence[Pairs] | None = None,
+    made: Sequence[Together] | None,
 ) -> Answer:
-    """Return an answer with what pairs of stations make heard on some chains, or that nobody looked.
+    """Return an answer with what two and three stations make heard on some chains, or that nobody looked.
 
     Parameters
     ----------
-    made : what `made_by_two` says of these chains, where it was asked already.
-
-    Raises
-    ------
-    Refused  when there are more than a million.
+    made : what `made_together` says of these chains.
     """
-    if not settings.intermodulation:
+    if made is None:
         return replace(answer, assumptions=(*answer.assumptions, NOT_LOOKED_AT))
+    strongest = min((one.triples.strongest for one in made), default=STRONGEST)
     return replace(
         answer,
-        assumptions=(*answer.assumptions, INTERMODULATION_ASSUMED),
+        assumptions=(*answer.assumptions, INTERMODULATION_ASSUMED, three_assumed(strongest)),
         tables={
             **answer.tables,
-            "pairs": pair_table(groups, occupants, settings, made),
-            "triples": triple_table(groups, occupants, settings),
+            "pairs": pair_table(groups, occupants, settings, [one.pairs for one in made]),
+            "triples": triple_table(groups, occupants, settings, [one.triples for one in made]),
         },
     )
 
 
 def pair_table(
-    groups: Sequence[Chains], occupants: Occupants, settings: Settings, made: Sequence[Pairs] | None = None
+    groups: Sequence[Chains], occupants: Occupants, settings: Settings, made: Sequence[Pairs]
 ) -> Table:
-    """Return what pairs of stations make heard on some chains as the table `pairs`, loudest first.
-
-    Raises
-    ------
-    Refused  when there are more than a million.
-    """
-    if made is None:
-        made = [intermodulation(chains, occupants, settings) for chains in groups]
+    """Return what pairs of stations make heard on some chains as the table `pairs`, loudest first."""
     parts = [_values(chains, occupants, pairs, settings) for chains, pairs in zip(groups, made, strict=True)]
     values: dict[str, Values] = {
         column.name: stacked([part[column.name] for part in parts]) for column in PAIR_COLUMNS
@@ -204,16 +214,13 @@ TRIPLE_COLUMNS = (
 )
 
 
-def triple_table(groups: Sequence[Chains], occupants: Occupants, settings: Settings) -> Table:
-    """Return what three stations make heard on some chains as the table `triples`, loudest first.
-
-    Raises
-    ------
-    Refused  when there are more than a million.
-    """
+def triple_table(
+    groups: Sequence[Chains], occupants: Occupants, settings: Settings, made: Sequence[Triples]
+) -> Table:
+    """Return what three stations make heard on some chains as the table `triples`, loudest first."""
     parts = [
-        _values_of_three(chains, occupants, three_at_once(chains, occupants, settings), settings)
-        for chains in groups
+        _values_of_three(chains, occupants, triples, settings)
+        for chains, triples in zip(groups, made, strict=True)
     ]
     values: dict[str, Values] = {
         column.name: stacked([part[column.name] for part in parts]) for column in TRIPLE_COLUMNS

@@ -6,7 +6,7 @@ no table of all pairs is ever made. What a station could be at most at a mixer s
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -18,7 +18,7 @@ from spurplan.errors import Fault, Refused
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.engine import MOST_RECORDS
-from spurplan.responses.join import join
+from spurplan.responses.join import join, may_meet
 from spurplan.responses.levels import least_bar_dbm
 from spurplan.responses.lines import (
     LARGEST,
@@ -46,10 +46,14 @@ Floats = npt.NDArray[np.float64]
 BLOCK_RATIO = 1.03
 # Routes worked out at once, and lines joined.
 ROUTES_AT_ONCE, LINES_AT_ONCE = 50_000, 100_000
+# What may meet on lines looked at together: what does takes memory, however many they are.
+MEETINGS_AT_ONCE = 500_000
 # More pairs than that on one stretch, and it is cut in parts, down to so many bandwidths.
 MOST_IN_BLOCK, PARTS, LEAST_BANDWIDTHS = 20_000, 6, 4
 # Pairs looked at for one candidate: beyond it memory goes, and time.
 MOST_LOOKED_AT = 4 * MOST_RECORDS
+# So many, and it is worth a look at samples of the dial whether there will be too many.
+MANY = MOST_RECORDS // 4
 # 2 f1 - f2, on whose routes f1 + f2 - f3 comes too.
 THIRD = 2
 # Sums in the bound and in the level are taken in different orders. [dB]
@@ -73,7 +77,13 @@ class Found:
 
 
 def pairs_of(
-    chains: Chains, occupants: Occupants, audible_at_db: float, *, lo_order: int, drop: bool
+    chains: Chains,
+    occupants: Occupants,
+    audible_at_db: float,
+    *,
+    lo_order: int,
+    drop: bool,
+    when_many: Callable[[], None] | None = None,
 ) -> Found:
     """Return the pairs of occupants whose product may be heard somewhere on the dial.
 
@@ -84,6 +94,7 @@ def pairs_of(
     audible_at_db : float. Margin over the bar of hearing from which something is heard. [dB]
     lo_order : int. Highest harmonic of the oscillators.
     drop : bool. Whether pairs that cannot be heard are dropped.
+    when_many : called once when there are `MANY`; may refuse.
 
     Returns
     -------
@@ -102,16 +113,19 @@ def pairs_of(
             count += len(keys)
             if count > MOST_LOOKED_AT or not drop:
                 check_count(count)
+            if count > MANY and when_many is not None:
+                when_many()
+                when_many = None
     return _once(chains, occupants, kept)
 
 
-def check_count(count: int) -> None:
+def check_count(count: int, counted: str = "so far") -> None:
     """Refuse more pairs than an answer may have."""
     if count > MOST_RECORDS:
         raise Refused(
             Fault(
                 "--intermodulation",
-                f"would give more than {MOST_RECORDS:,} pairs ({count:,} so far)",
+                f"would give more than {MOST_RECORDS:,} pairs ({count:,} {counted})",
                 remedy="narrow it with --range, --region, --utc or --audible-at, or leave --everything out",
             )
         )
@@ -214,15 +228,15 @@ class _Search:
         while waiting:
             low, high = waiting.pop()
             short = high - low <= least_hz
-            lots: list[tuple[Routes, Ints]] = []
+            found: list[tuple[Routes, Ints]] = []
             count = 0
             for routes, keys in self._in_block(*self.block(low, high)):
-                lots.append((routes, keys))
+                found.append((routes, keys))
                 count += len(keys)
                 if count > MOST_IN_BLOCK and not short and self.drop:
                     break
             else:
-                yield from lots
+                yield from found
                 continue
             # bounds of shorter stretches are tighter
             waiting += parted(low, high)[::-1]
@@ -263,7 +277,7 @@ class _Search:
         # of lines and steps, those that ask least first: each pair of ways is loud enough for so many of them
         easiest = np.argsort(least, axis=None, kind="stable")
         enough = np.searchsorted(least.ravel()[easiest], sums, side="right")
-        for some in _lots(enough, ROUTES_AT_ONCE):
+        for some in lots(enough, ROUTES_AT_ONCE):
             pair, place = _numbered(enough[some])
             line, step = np.divmod(easiest[place], least.shape[1])
             ways = pair_1[some][pair], pair_2[some][pair]
@@ -356,23 +370,23 @@ class _Search:
             on = np.flatnonzero(way_1 == way)
             levels = who.most_dbm[strongest[starts[way] : starts[way + 1]]]
             enough[on] = np.searchsorted(-levels, -held_least[on], side="right")
-        for some in _lots(enough, LINES_AT_ONCE):
+        for some in lots(enough, LINES_AT_ONCE):
             row, place = _numbered(enough[some])
             of = np.arange(len(routes))[some][row]
             held = strongest[starts[way_1[of]] + place]
             asks = (need[of] - k1 * who.most_dbm[held]) / k2
             lines = _lines(block, self.occupants, routes, of, who.occupant[held], asks)
-            line, partner = self._met(lines, who, way_2[of])
-            a, b, of = who.occupant[held[line]], who.occupant[partner], of[line]
-            keep = (a != b) | (self.occupants.low_hz[a] != self.occupants.high_hz[a])
-            if product.k1 == product.k2:
-                keep &= (way_1[of] != way_2[of]) | (a <= b)
-            if keep.any():
-                number, back = np.unique(of[keep], return_inverse=True)
-                yield routes.take(number), (back.astype(np.int64) * count + a[keep]) * count + b[keep]
+            for line, partner in self._met(lines, who, way_2[of]):
+                a, b, by = who.occupant[held[line]], who.occupant[partner], of[line]
+                keep = (a != b) | (self.occupants.low_hz[a] != self.occupants.high_hz[a])
+                if product.k1 == product.k2:
+                    keep &= (way_1[by] != way_2[by]) | (a <= b)
+                if keep.any():
+                    number, back = np.unique(by[keep], return_inverse=True)
+                    yield routes.take(number), (back.astype(np.int64) * count + a[keep]) * count + b[keep]
 
-    def _met(self, lines: Lines, who: Arrivers, way: Ints) -> tuple[Ints, Ints]:
-        """Return lines, and the rows of `who` that ride on them and are strong enough by the way of each.
+    def _met(self, lines: Lines, who: Arrivers, way: Ints) -> Iterator[tuple[Ints, Ints]]:
+        """Yield lines, and the rows of `who` that ride on them and are strong enough by the way of each.
 
         Notes
         -----
@@ -380,7 +394,7 @@ class _Search:
         so are the lines of that way.
         """
         if not len(lines):
-            return way, way
+            return
         ends = lines.at_hz(lines.dial_low_hz), lines.at_hz(lines.dial_high_hz)
         slack = lines.slack_hz() + 2.0
         low = min(float((np.minimum(*ends) - slack).min()), float(self.occupants.low_hz[0]))
@@ -389,7 +403,6 @@ class _Search:
         # so many ways at once keep all products of the join inside 62 bits
         at_once = max(1, LARGEST // (8 * int(lines.d.max()) * apart) - 1)
         ways, number = np.unique(way, return_inverse=True)
-        pieces = []
         for first in range(0, len(ways), at_once):
             rows = np.flatnonzero((number >= first) & (number < first + at_once))
             up = (number[rows] - first) * apart
@@ -403,13 +416,13 @@ class _Search:
                 high_hz=self.occupants.high_hz[occupant] + by * apart,
                 level_dbm=who.most_dbm[there],
             )
-            hits = join(moved, partners, strong_enough=self.drop)
-            pieces.append((rows[hits.line], there[hits.occupant]))
-        line, partner = (np.concatenate(side) for side in zip(*pieces, strict=True))
-        return line, partner
+            for some in lots(may_meet(moved, partners), MEETINGS_AT_ONCE):
+                part = moved.take(np.arange(len(moved))[some])
+                hits = join(part, partners, strong_enough=self.drop)
+                yield rows[some][hits.line], there[hits.occupant]
 
 
-def _lots(counts: Ints, most: int) -> Iterator[slice]:
+def lots(counts: Ints, most: int) -> Iterator[slice]:
     """Yield rows in turn, with about so many of what each counts at a time; none with nothing."""
     ends = np.cumsum(counts)
     start = 0

@@ -7,6 +7,7 @@ of them there is hardly a setting on which none could meet.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from math import factorial, log10
 
 import numpy as np
@@ -16,19 +17,28 @@ from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
 from spurplan.responses.grades import grade_of
-from spurplan.responses.join import join
+from spurplan.responses.join import join, may_meet
 from spurplan.responses.levels import bar_dbm
 from spurplan.responses.lines import Lines
 from spurplan.responses.pairs.heard import at_mixer, heard_of_made
 from spurplan.responses.pairs.intermodulation import Routes
-from spurplan.responses.pairs.search import ThirdOrder, check_count, no_routes, routes_once
-from spurplan.rows import Rows, floats, ints, of_the_best, shared
+from spurplan.responses.pairs.search import (
+    MEETINGS_AT_ONCE,
+    ThirdOrder,
+    lots,
+    no_routes,
+    routes_once,
+)
+from spurplan.rows import Rows, alike, floats, ints, of_the_best, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
-# The strongest at a mixer that are taken for threes.
-STRONGEST = 200
+# The strongest at a mixer that are taken for threes, and how many products they may make in one set; where
+# they make more, half as many stations are taken, and half of these.
+STRONGEST, MOST = 200, 500_000
+# The same for shares, which look at every one of them at each setting it is received on, in every world.
+STRONGEST_IN_SHARES = 50
 # How far three tones make more than one makes of its third harmonic: 3! as a voltage. [dB]
 MORE_DB = 20.0 * log10(factorial(3))
 ORDER = 3
@@ -43,6 +53,7 @@ class Triples(Rows):
     route : int64, shape (G,). Index into `routes`.
     dial_low_hz, dial_high_hz, loudest_dial_hz : int64, shape (G,). [Hz]
     heard_dbm, bar_dbm : float64, shape (G,). Level there, and the bar of hearing. [dBm]
+    strongest : int. So many were taken for threes at each mixer.
     routes : Routes. Those of 2 f1 - f2: f1 + f2 - f3 comes by the same.
     """
 
@@ -57,6 +68,7 @@ class Triples(Rows):
     heard_dbm: Floats = floats()
     bar_dbm: Floats = floats()
     routes: Routes = shared()
+    strongest: int = shared(default=STRONGEST)
 
     @property
     def margin_db(self) -> Floats:
@@ -82,27 +94,31 @@ def three_at_once(chains: Chains, occupants: Occupants, settings: Settings) -> T
     -------
     Triples in no order: where each is received, the figures in the middle of that.
 
-    Raises
-    ------
-    Refused  when there are more than a million.
-
     Notes
     -----
     P1 + P2 + P3 - 2 IIP3 + 6.0 dB, in dBm at the mixer. All three are converted alike before it.
     """
-    pieces: list[Triples] = []
-    count = routes = 0
     alone = np.flatnonzero(occupants.low_hz == occupants.high_hz)
     carriers = occupants.take(alone)
+    strongest = STRONGEST
+    while (found := _of_strongest(chains, carriers, settings, strongest)) is None:
+        strongest //= 2
+    names = {name: alone[getattr(found, name)] for name in ("first", "second", "third")}
+    return found.replace(strongest=strongest, **names)
+
+
+def _of_strongest(chains: Chains, carriers: Occupants, settings: Settings, strongest: int) -> Triples | None:
+    """Return what three of so many of the strongest at each mixer make heard; None for more than `MOST`."""
+    pieces: list[Triples] = []
+    count = routes = 0
     for v in range(len(chains)):
         chain = chains.take(np.array([v]))
         parts = []
-        for mixer in range(chains.conversions):
-            search = ThirdOrder(chain, carriers, settings.audible_at, mixer, settings.lo_order, MORE_DB)
-            for block, of_way, need, who in search.by_way(STRONGEST):
-                parts.append(_met(chain, block, carriers, of_way, need, who, settings))
-                count += len(parts[-1])
-                check_count(count)
+        for met in threes_met(chain, carriers, settings.audible_at, settings.lo_order, strongest):
+            parts.append(_heard(chain, carriers, met, settings))
+            count += len(parts[-1])
+            if count > MOST:
+                return None
         if not parts:
             continue
         kept, back = routes_once(Routes.concat([part.routes for part in parts]))
@@ -115,8 +131,7 @@ def three_at_once(chains: Chains, occupants: Occupants, settings: Settings) -> T
                 ]
             )
         )
-        names = {name: alone[getattr(triples, name)] for name in ("first", "second", "third")}
-        pieces.append(triples.replace(candidate=triples.candidate + v, route=triples.route + routes, **names))
+        pieces.append(triples.replace(candidate=triples.candidate + v, route=triples.route + routes))
         routes += len(kept)
     if not pieces:
         return Triples.empty(routes=no_routes(chains.conversions))
@@ -124,11 +139,57 @@ def three_at_once(chains: Chains, occupants: Occupants, settings: Settings) -> T
     return Triples.concat([piece.replace(routes=whole_routes) for piece in pieces])
 
 
+class Met(Rows):
+    """n products of three on stretches of dial, all made in one mixer, their levels not looked at.
+
+    Attributes
+    ----------
+    route : int64, shape (n,). Index into `routes`.
+    first, second, third : int64, shape (n,). Occupants, f3 the one taken off.
+    dial_low_hz, dial_high_hz : int64, shape (n,). Where each is received. [Hz]
+    """
+
+    route: Ints = ints()
+    first: Ints = ints()
+    second: Ints = ints()
+    third: Ints = ints()
+    dial_low_hz: Ints = ints()
+    dial_high_hz: Ints = ints()
+    routes: Routes = shared()
+
+    @property
+    def who(self) -> tuple[Ints, Ints, Ints]:
+        """The three stations of each."""
+        return self.first, self.second, self.third
+
+    def sign(self) -> Ints:
+        """Return 1 where f1 + f2 - f3 is what rides on the route, -1 where its negative does, shape (n,)."""
+        out: Ints = np.sign(self.routes.c_1[self.route])
+        return out
+
+
+def threes_met(
+    chain: Chains, carriers: Occupants, audible_at_db: float, lo_order: int, strongest: int
+) -> Iterator[Met]:
+    """Yield, a lot at a time, the products of three that may be heard on the dial of one candidate.
+
+    Parameters
+    ----------
+    carriers : Occupants, of one frequency each.
+    audible_at_db : float. Margin over the bar of hearing from which something is heard. [dB]
+    lo_order : int. Highest harmonic of the oscillators.
+    strongest : int. Of so many at each mixer.
+    """
+    for mixer in range(chain.conversions):
+        search = ThirdOrder(chain, carriers, audible_at_db, mixer, lo_order, MORE_DB)
+        for block, routes, need, who in search.by_way(strongest):
+            yield from _met(block, carriers, routes, need, who)
+
+
 def _met(
-    chains: Chains, block: Chains, carriers: Occupants, routes: Routes, need: Floats,
-    who: tuple[Ints, Floats], settings: Settings,
-) -> Triples:  # fmt: skip
-    """Return what three of some stations make heard by some routes on a stretch of dial."""
+    block: Chains, carriers: Occupants, routes: Routes, need: Floats, who: tuple[Ints, Floats]
+) -> Iterator[Met]:
+    """Yield what three of some stations may make heard by some routes on a stretch of dial."""
     occupant, most = who
     a, b = np.triu_indices(len(occupant), 1)
     hz = carriers.low_hz[occupant]
@@ -145,23 +206,40 @@ def _met(
     asks = need[route] - most[held]
     worth = np.flatnonzero(asks <= level.max(initial=-np.inf))
     route, held, asks = route[worth], held[worth], asks[worth]
-    hits = join(_lines(block, routes, route, hz[held], asks), sums, strong_enough=True)
-    one, two, three = a[hits.occupant], b[hits.occupant], held[hits.line]
-    apart = np.flatnonzero((three != one) & (three != two))
-    one, two, three = one[apart], two[apart], three[apart]
-    low, high = hits.dial_low_hz[apart], hits.dial_high_hz[apart]
-    dial, by = (low + high) // 2, route[hits.line[apart]]
-    heard = _level_dbm(chains, routes, by, [hz[n].astype(np.float64) for n in (one, two, three)],
-                       [carriers.level_dbm[occupant[n]] for n in (one, two, three)], dial)  # fmt: skip
-    sound = np.max([carriers.sound[occupant[n]] for n in (one, two, three)], axis=0)
-    width = np.sum([carriers.width_hz[occupant[n]] for n in (one, two, three)], axis=0).astype(np.int32)
-    bar = bar_dbm(chains, np.zeros(len(dial), dtype=np.int64), dial, sound, width)
-    audible = np.flatnonzero(heard - bar >= settings.audible_at)
+    lines = _lines(block, routes, route, hz[held], asks)
+    for some in lots(may_meet(lines, sums), MEETINGS_AT_ONCE):
+        number = np.arange(len(lines))[some]
+        hits = join(lines.take(number), sums, strong_enough=True)
+        line = number[hits.line]
+        one, two, three = a[hits.occupant], b[hits.occupant], held[line]
+        met = Met(
+            route=route[line], first=occupant[one], second=occupant[two], third=occupant[three],
+            dial_low_hz=hits.dial_low_hz, dial_high_hz=hits.dial_high_hz, routes=routes,
+        )  # fmt: skip
+        yield met.take(np.flatnonzero((three != one) & (three != two)))
+
+
+def emission(carriers: Occupants, who: Sequence[Ints]) -> tuple[npt.NDArray[np.int8], npt.NDArray[np.int32]]:
+    """Return sound and width of products of some stations: as wide as all together."""
+    sound = np.max([carriers.sound[one] for one in who], axis=0)
+    width = np.sum([carriers.width_hz[one] for one in who], axis=0).astype(np.int32)
+    return sound, width
+
+
+def _heard(chains: Chains, carriers: Occupants, met: Met, settings: Settings) -> Triples:
+    """Return which products of three are heard in the middle of where they are received."""
+    middle = (met.dial_low_hz + met.dial_high_hz) // 2
+    heard = level_dbm(
+        chains, met.routes, met.route, [carriers.low_hz[one].astype(np.float64) for one in met.who],
+        [carriers.level_dbm[one] for one in met.who], middle,
+    )  # fmt: skip
+    bar = bar_dbm(chains, np.zeros(len(middle), dtype=np.int64), middle, *emission(carriers, met.who))
+    rows = np.flatnonzero(heard - bar >= settings.audible_at)
+    kept = met.take(rows)
     return Triples(
-        candidate=np.zeros(len(audible), dtype=np.int64), first=occupant[one[audible]],
-        second=occupant[two[audible]], third=occupant[three[audible]], route=by[audible],
-        dial_low_hz=low[audible], dial_high_hz=high[audible], loudest_dial_hz=dial[audible],
-        heard_dbm=heard[audible], bar_dbm=bar[audible], routes=routes,
+        candidate=np.zeros(len(rows), dtype=np.int64), first=kept.first, second=kept.second,
+        third=kept.third, route=kept.route, dial_low_hz=kept.dial_low_hz, dial_high_hz=kept.dial_high_hz,
+        loudest_dial_hz=middle[rows], heard_dbm=heard[rows], bar_dbm=bar[rows], routes=met.routes,
     )  # fmt: skip
 
 
@@ -179,9 +257,15 @@ def _lines(block: Chains, routes: Routes, route: Ints, held_hz: Ints, need_dbm: 
     )  # fmt: skip
 
 
-def _level_dbm(
+def level_dbm(
     chains: Chains, routes: Routes, route: Ints, f_hz: list[Floats], antenna_dbm: list[Floats], dial_hz: Ints
 ) -> Floats:
+    """Return the heard level of products of three stations, all made in one mixer, shape (n,). [dBm]
+
+    Parameters
+    ----------
+    f_hz, antenna_dbm : of the three stations, shape (n,) each; the third is taken off. [Hz, dBm]
+    """
     if not len(route):
         return np.zeros(0)
     mixer, head = int(routes.mixer[0]), routes.head_1[route]
@@ -198,6 +282,5 @@ def _loudest_of_each(triples: Triples) -> Triples:
     routes, route = triples.routes, triples.route
     sign = np.sign(routes.c_1[route])
     law = [sign * routes.p[route], sign * routes.q[route], routes.d[route]]
-    key = np.stack([triples.first, triples.second, triples.third, *law])
-    _, group = np.unique(key, axis=1, return_inverse=True)
+    group = alike(triples.first, triples.second, triples.third, *law)
     return triples.take(np.flatnonzero(of_the_best(group, route, triples.heard_dbm)))

@@ -18,10 +18,9 @@ import numpy.typing as npt
 from spurplan.emissions import CARRIER
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.receiver.description import Conversion, Receiver
 from spurplan.receiver.injection import line_code
+from spurplan.receiver.oscillator_noise import OscillatorNoise
 from spurplan.responses.levels import into_mixer_dbm, total_dbm_per_hz
-from spurplan.responses.strong_signals.oscillator_noise import noise_of, oscillator_noise_dbc_hz
 from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
@@ -38,6 +37,10 @@ NOTICED_DB = 1.0
 CROSS_FROM_DB = -19.02
 # beyond 2 p = 1 the cubic law says nothing any more: the stage is shut
 SHUT_DB = -60.0
+# Noise so far under all other raises it by less than 0.05 dB; and what circuits may favour a station in by.
+FLOOR_SPARE_DB, LOSS_SPARE_DB = 20.0, 3.0
+# Settings times stations worked out together.
+AT_ONCE = 200_000
 
 
 class Overload(Rows):
@@ -74,13 +77,12 @@ def cross_modulation_db(above_iip3_db: Floats) -> Floats:
     return depth
 
 
-def overload(receiver: Receiver, chains: Chains, occupants: Occupants, dial_hz: Ints) -> Overload:
+def overload(chains: Chains, occupants: Occupants, dial_hz: Ints) -> Overload:
     """Return what strong stations do at one setting of each candidate, besides making products.
 
     Parameters
     ----------
-    receiver : Receiver.
-    chains : Chains, each candidate one of its ranges.
+    chains : Chains.
     occupants : Occupants, at the levels that count.
     dial_hz : int64, shape (V,). [Hz]
 
@@ -89,37 +91,52 @@ def overload(receiver: Receiver, chains: Chains, occupants: Occupants, dial_hz: 
     Overload, of each row of a table, mixer and effect the worst. Blocking is told of the intercept alone; a
     set with automatic gain control loses its gain earlier.
     """
-    ranges = {range_.name: range_ for range_ in receiver.ranges}
     pieces = []
     for v in range(len(chains)):
-        chain = chains.take(np.array([v]))
-        conversions = receiver.conversions_of(ranges[chain.names[int(chain.name_code[0])]])
-        here = _at(chain, conversions, occupants, int(dial_hz[v]))
+        here = _at(chains.take(np.array([v])), occupants, int(dial_hz[v]))
         pieces.append(here.replace(candidate=here.candidate + v))
     return Overload.concat(pieces)
 
 
-def mixed_in_dbm_hz(receiver: Receiver, chains: Chains, occupants: Occupants, dial_hz: Ints) -> Floats:
-    """Return the noise that the oscillators mix in with all of some stations together, shape (V,). [dBm/Hz]
+def mixed_in_dbm_hz(chains: Chains, occupants: Occupants, dial_hz: Ints) -> Floats:
+    """Return the noise that the oscillators mix in with all of some stations together, shape (V, K). [dBm/Hz]
 
     Parameters
     ----------
-    receiver, chains, dial_hz : as of `overload`.
+    chains : Chains.
     occupants : Occupants. Those that are on the air, at the levels they have.
+    dial_hz : int64, shape (V, K). [Hz]
 
     Returns
     -------
-    float64. Referred to the aerial; -inf where there is nobody.
+    float64. Referred to the aerial; -inf where there is nobody. Stations are left out of which no one alone
+    would raise the noise of any setting by 0.05 dB.
     """
-    ranges = {range_.name: range_ for range_ in receiver.ranges}
-    out = np.full(len(chains), -np.inf)
+    power = np.zeros(dial_hz.shape)
     for v in range(len(chains)):
         chain = chains.take(np.array([v]))
-        conversions = receiver.conversions_of(ranges[chain.names[int(chain.name_code[0])]])
-        met = _mixers(chain, conversions, occupants, int(dial_hz[v]))
-        power = sum(float((10.0 ** (there.mixed_dbm_hz / 10.0)).sum()) for there in met)
-        out[v] = 10.0 * np.log10(power) if power > 0.0 else -np.inf
+        loud = occupants.take(_worth_a_look(chain, occupants, dial_hz[v]))
+        step = max(1, AT_ONCE // max(len(loud), 1))
+        for start in range(0, dial_hz.shape[1] if len(loud) else 0, step):
+            some = dial_hz[v, start : start + step]
+            for met in _mixers(chain, loud, some):
+                mixed = 10.0 ** (met.mixed_dbm_hz / 10.0)
+                power[v, start : start + step] += np.bincount(met.setting, weights=mixed, minlength=len(some))
+    with np.errstate(divide="ignore"):
+        out: Floats = 10.0 * np.log10(power)
     return out
+
+
+def _worth_a_look(chain: Chains, occupants: Occupants, dial_hz: Ints) -> Ints:
+    """Return who alone might be mixed in as noise that counts, wherever a dial stands, shape (n,)."""
+    ends = np.array([dial_hz.min(), dial_hz.max()])
+    none = np.zeros(len(ends), dtype=np.int64)
+    nearest = max(int(chain.bandwidth_hz[0]) / 2.0, 1.0)
+    most = max(
+        _noise_of(chain, i).most_dbc_hz(nearest, _noisy_hz(chain, i, ends)) for i in range(chain.conversions)
+    )
+    least_floor = float(total_dbm_per_hz(chain, none, ends).min())
+    return np.flatnonzero(occupants.level_dbm + most >= least_floor - FLOOR_SPARE_DB - LOSS_SPARE_DB)
 
 
 @dataclass(frozen=True)
@@ -128,55 +145,57 @@ class _Met:
 
     mixer: int
     intercept_dbm: float
+    setting: Ints
     occupant: Ints
     f_hz: Ints
     level_dbm: Floats
     mixed_dbm_hz: Floats
 
 
-def _mixers(
-    chain: Chains, conversions: tuple[Conversion, ...], occupants: Occupants, dial_hz: int
-) -> Iterator[_Met]:
-    """Yield the stations beside the passband at each mixer, converted as the wanted signal is."""
-    who, f_hz = _beside(occupants, dial_hz, int(chain.bandwidth_hz[0]))
+def _mixers(chain: Chains, occupants: Occupants, dial_hz: Ints) -> Iterator[_Met]:
+    """Yield the stations beside the passband at each mixer and setting, converted as the wanted signal is."""
+    setting, who, f_hz = _beside(occupants, dial_hz, int(chain.bandwidth_hz[0]))
     none = np.zeros(len(who), dtype=np.int64)
-    dial = np.full(len(who), dial_hz, dtype=np.int64)
+    dial = dial_hz[setting]
     x = f_hz.astype(np.float64)
     lead_loss = chain.lead_loss_db(none, dial)
     level = occupants.level_dbm[who] - lead_loss
     # what the wanted signal has gained on its way, to tell noise at the aerial
     gained = -lead_loss
-    for i, conversion in enumerate(conversions):
+    for i in range(chain.conversions):
         level = into_mixer_dbm(chain, i, none, level, np.maximum(x, 1.0), dial)
         gained = gained + chain.gain_db[0, i]
-        noise = oscillator_noise_dbc_hz(
-            noise_of(conversion), np.maximum(np.abs(x - chain.wanted_hz(i, none, dial)), 1.0),
-            _noisy_hz(chain, i, conversion, dial), conversion.multiplier,
-        )  # fmt: skip
+        noise = _noise_of(chain, i).dbc_hz(
+            np.maximum(np.abs(x - chain.wanted_hz(i, none, dial)), 1.0), _noisy_hz(chain, i, dial)
+        )
         intercept = chain.mixer[i][int(chain.mixer_code[0, i])].intercept_dbm
-        yield _Met(i, intercept, who, f_hz, level, level + noise - gained)
+        yield _Met(i, intercept, setting, who, f_hz, level, level + noise - gained)
         # past the mixer by the wanted product
         lo, rf = (int(step) for step in chain.wanted_steps[0, i])
         x = lo * chain.oscillator_hz(i, none, dial) + rf * x
         level = np.where(x > 0.0, level, -np.inf)
 
 
-def _noisy_hz(chains: Chains, i: int, conversion: Conversion, dial_hz: Ints) -> Floats:
+def _noise_of(chain: Chains, i: int) -> OscillatorNoise:
+    return chain.noise[i][int(chain.noise_code[0, i])]
+
+
+def _noisy_hz(chain: Chains, i: int, dial_hz: Ints) -> Floats:
     """Return where the oscillator runs whose noise is injected, shape of `dial_hz`. [Hz]"""
     none = np.zeros(len(dial_hz), dtype=np.int64)
-    if conversion.premix is None:
-        return chains.oscillator_hz(i, none, dial_hz)
-    a, b, h = chains.line_beside(i, none, np.full(len(dial_hz), line_code(0, 1)))
+    if not _noise_of(chain, i).premixed:
+        return chain.oscillator_hz(i, none, dial_hz)
+    a, b, h = chain.line_beside(i, none, np.full(len(dial_hz), line_code(0, 1)))
     variable: Floats = np.abs((a * dial_hz + b) / h)
     return variable
 
 
-def _at(chain: Chains, conversions: tuple[Conversion, ...], occupants: Occupants, dial_hz: int) -> Overload:
+def _at(chain: Chains, occupants: Occupants, dial_hz: int) -> Overload:
     whole = np.zeros(1, dtype=np.int64)
     floor = total_dbm_per_hz(chain, whole, whole + dial_hz)
     listens_am = chain.listener[int(chain.listener_code[0])].mode == "am"
     parts = []
-    for met in _mixers(chain, conversions, occupants, dial_hz):
+    for met in _mixers(chain, occupants, whole + dial_hz):
         rise = 10.0 * np.log10(1.0 + 10.0 ** ((met.mixed_dbm_hz - floor) / 10.0))
         above = met.level_dbm - met.intercept_dbm
         lost, depth = blocking_db(above), cross_modulation_db(above)
@@ -202,8 +221,8 @@ def _at(chain: Chains, conversions: tuple[Conversion, ...], occupants: Occupants
     return _worst_of_each(Overload.concat(parts), occupants)
 
 
-def _beside(occupants: Occupants, dial_hz: int, bandwidth_hz: int) -> tuple[Ints, Ints]:
-    """Return who stands beside the passband, and the frequency of each that is nearest to the dial.
+def _beside(occupants: Occupants, dial_hz: Ints, bandwidth_hz: int) -> tuple[Ints, Ints, Ints]:
+    """Return setting and who stands beside the passband there, and the frequency of each nearest to the dial.
 
     Notes
     -----
@@ -211,12 +230,13 @@ def _beside(occupants: Occupants, dial_hz: int, bandwidth_hz: int) -> tuple[Ints
     station is taken a passband off.
     """
     low, high = occupants.low_hz, occupants.high_hz
-    nearest = np.clip(dial_hz, low, high)
-    across = np.abs(nearest - dial_hz) * 2 <= bandwidth_hz
-    up, down = dial_hz + bandwidth_hz, dial_hz - bandwidth_hz
+    dial = dial_hz[:, None]
+    nearest = np.clip(dial, low, high)
+    across = np.abs(nearest - dial) * 2 <= bandwidth_hz
+    up, down = dial + bandwidth_hz, dial - bandwidth_hz
     nearest = np.where(across, np.where(high >= up, up, down), nearest)
-    there = np.flatnonzero(~across | (high >= up) | (low <= down))
-    return there, nearest[there].astype(np.int64)
+    setting, there = np.nonzero(~across | (high >= up) | (low <= down))
+    return setting, there, nearest[setting, there].astype(np.int64)
 
 
 def _worst_of_each(overloads: Overload, occupants: Occupants) -> Overload:

@@ -11,7 +11,6 @@ import numpy as np
 from spurplan.columns import RANGE, Answer, Column, Table, table_of
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.receiver.description import Receiver
 from spurplan.responses.strong_signals.overload import EFFECTS, PAD_GAINS_DB, Overload, overload
 
 OVERLOAD_COLUMNS = (
@@ -39,7 +38,6 @@ OVERLOAD_COLUMNS = (
 
 def with_overload(
     answer: Answer,
-    receiver: Receiver,
     groups: Sequence[tuple[Chains, np.ndarray[Any, Any]]],
     occupants: Occupants,
 ) -> Answer:
@@ -52,7 +50,7 @@ def with_overload(
     records = [
         record
         for chains, dial_hz in groups
-        for record in _records(chains, occupants, overload(receiver, chains, occupants, dial_hz))
+        for record in _records(chains, occupants, overload(chains, occupants, dial_hz))
     ]
     table: Table = table_of("overload", OVERLOAD_COLUMNS, records)
     return replace(answer, tables={**answer.tables, "overload": table})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from math import log10
 from types import MappingProxyType
@@ -58,11 +59,39 @@ def _between(points: Sequence[Sequence[float]], offset_hz: Floats) -> Floats:
     return out
 
 
-def noise_of(conversion: Conversion) -> str | tuple[tuple[int, float], ...]:
+@dataclass(frozen=True)
+class OscillatorNoise:
+    """The noise of the oscillator of one conversion.
+
+    Attributes
+    ----------
+    noise : as of `oscillator_noise_dbc_hz`.
+    multiplied : int. Times which a crystal is multiplied.
+    premixed : bool. Whether it is that of the variable oscillator of a premixed injection, told on the
+        frequency of that.
+    """
+
+    noise: str | tuple[tuple[int, float], ...]
+    multiplied: int
+    premixed: bool
+
+    def dbc_hz(self, offset_hz: Floats, oscillator_hz: Floats) -> Floats:
+        """Return the noise in 1 Hz against the carrier, shape (n,); as `oscillator_noise_dbc_hz`. [dBc/Hz]"""
+        return oscillator_noise_dbc_hz(self.noise, offset_hz, oscillator_hz, self.multiplied)
+
+    def most_dbc_hz(self, from_hz: float, oscillator_hz: Floats) -> float:
+        """Return the most noise anywhere farther from the carrier than that. [dBc/Hz]"""
+        told = () if isinstance(self.noise, str) else tuple(float(hz) for hz, _ in self.noise)
+        at = np.array([from_hz, *(hz for hz in told if hz > from_hz)])
+        return max(float(self.dbc_hz(at, np.full(len(at), hz)).max()) for hz in oscillator_hz.tolist())
+
+
+def compile_noise(conversion: Conversion) -> OscillatorNoise:
     """Return the noise of a conversion's oscillator: as described, else that of its kind.
 
     A premixed one is as noisy as the variable oscillator it is made of, on the frequency of that.
     """
+    noise: str | tuple[tuple[int, float], ...] = "lc" if conversion.crystal_hz is None else "crystal"
     if conversion.oscillator_noise is not None:
-        return conversion.oscillator_noise
-    return "lc" if conversion.crystal_hz is None else "crystal"
+        noise = conversion.oscillator_noise
+    return OscillatorNoise(noise, conversion.multiplier, conversion.premix is not None)
