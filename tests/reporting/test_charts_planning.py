@@ -160,6 +160,39 @@ def test_an_if_of_the_set_is_never_drawn_as_clear_or_as_heard() -> None:
 
 
 @pytest.mark.long
+@pytest.mark.parametrize("cover", by_turns(COVERS, always=COVERS[-1:]))
+def test_the_key_of_a_converter_names_what_is_drawn(cover: str) -> None:
+    """Each fill of a strip, a broken line where something cannot be tuned, and nothing else."""
+    answer = converters(cover)
+    made = converter.sheet(answer, demo("boathouse"), 720.0, heard_of(cover))
+    said = {word.text for word in made.words()}
+    _, strips = strips_of(cover)
+    fills = {word for strip in strips if not strip.untuned for _, _, word in converter.fills(strip)}
+    assert {word for word, text in converter.KEY.items() if text in said} == fills
+    assert ("cannot be tuned" in said) is any(strip.lost for strip in strips)
+
+
+def test_the_key_of_a_scan_names_what_is_drawn() -> None:
+    """No range where none reaches into the span; a usual IF where there is one; the pens of the curve."""
+    for low, high in ((400_000, 520_000), (400_000, 3_000_000)):
+        answer = spurplan.if_change(demo("boathouse"), scan=(low, high))
+        made = if_change.sheet(answer, demo("boathouse"), 720.0)
+        said = " ".join(word.text for word in made.words())
+        pens = {item.pen for item in made.items if isinstance(item, Stroke)}
+        assert ("a range of the set" in said) is (high > demo("boathouse").ranges[0].low_hz)
+        assert ("inside a range" in said) is (if_change.INSIDE in pens)
+
+
+def test_what_is_recommended_stands_in_the_list_below_the_curve() -> None:
+    """Behind the present IF, as the headline has it."""
+    answer = spurplan.if_change(demo("boathouse"), scan=(400_000, 3_000_000), range="4")
+    [change] = answer.findings.changes
+    below = if_change.listed(answer.findings)
+    assert below[0].present
+    assert below[1].if_hz == change.if_hz
+    assert len({one.if_hz for one in below}) == len(below) <= if_change.MOST_LISTED
+
+
 def test_a_dial_that_runs_backwards_reads_backwards() -> None:
     """With the crystal above the signal the set is tuned down as the signal goes up (common practice)."""
     for cover in COVERS:

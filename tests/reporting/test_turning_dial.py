@@ -269,6 +269,29 @@ def test_patches_lead_to_what_is_spoilt(screen: Page, opened: Reports) -> None:
     assert abs(screen.ask(place) - max(hz for hz in worse if hz < 12_300_000)) <= 1
 
 
+def test_patches_lead_on_inside_a_long_one(screen: Page, opened: Reports) -> None:
+    """From inside a stretch of many megahertz to its middle and its end; where none follows, that is said."""
+    one = opened["boathouse"].turned()[3]
+    low, high = int(one.words.low_hz[-1]), int(one.words.high_hz[-1])
+    assert WORDS[one.words.word[-1]] == "check"
+    assert high - low > (one.high_hz - one.low_hz) / 2
+    screen.open(opened["boathouse"].path)
+    choose(screen, 3)
+    screen.ask(f"{SECTION}.turnTo({low + 1_000_000})")
+    place = "document.getElementById('dial-field').valueAsNumber * 1000"
+    waits = "document.getElementById('dial-above').getAttribute('aria-disabled')"
+    drawn(screen)
+    assert screen.ask(waits) == "false"
+    for hz in ((low + high) / 2, high, high):
+        screen.ask("document.getElementById('dial-above').click()")
+        assert abs(screen.ask(place) - hz) <= 1
+    drawn(screen)
+    assert screen.ask(waits) == "true"
+    for hz in ((low + high) / 2, low):
+        screen.ask("document.getElementById('dial-below').click()")
+        assert abs(screen.ask(place) - hz) <= 1
+
+
 def test_a_finger_drags_it(screen: Page, opened: Reports) -> None:
     """A touch that moves along the slider moves the dial with it."""
     screen.open(opened["boathouse"].path, width=390)

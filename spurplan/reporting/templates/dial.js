@@ -7,7 +7,7 @@
   const byId = (name) => document.getElementById(`dial-${name}`);
   const section = byId("section"), svg = byId("svg"), slider = byId("slider"), field = byId("field");
   const HEIGHT = 350, LEFT = 34, RIGHT = 10, TOP = 20, AIR = 158, FOOT = 206, BASE = 292, STRIP = 312;
-  const LOUD = -10, QUIET = -130, S_PX = 5, MOST_LISTED = 12, CHECK = data.words.indexOf("check");
+  const LOUD = -10, QUIET = -130, S_PX = 5, MOST_LISTED = 12, WIDE_PART = 20, CHECK = data.words.indexOf("check");
   const [S9, S9_HIGH, S_CHANGE, DB_PER_S] = data.s;
 
   // --- data -----------------------------------------------------------------------------------
@@ -332,6 +332,8 @@
     }));
     slider.setAttribute("aria-valuetext", `${plain(dial)} kHz. ${text.slice(text.indexOf(". ") + 2)}`);
     svg.setAttribute("aria-label", text);
+    for (const [name, way] of [["below", -1], ["above", 1]])
+      byId(name).setAttribute("aria-disabled", String(stopFrom(range, way) === undefined));
     clearTimeout(timer);
     timer = setTimeout(() => { byId("status").textContent = text; }, 700);
   }
@@ -349,15 +351,29 @@
     field.min = plain(range.low); field.max = plain(range.high);
     turnTo(hz === undefined ? (range.low + range.high) / 2 : hz);
   }
-  function patch(way) {
-    const [, range] = chosen(), [starts, words] = range.words, merged = [];
+  function stopsOf(range) {
+    // where the patches are looked at: their middles, and of a wide one its ends too
+    if (range.stops) return range.stops;
+    const [starts, words] = range.words, merged = [];
     starts.forEach((low, n) => {
       if (words[n] < CHECK) return;
       const high = n + 1 < starts.length ? starts[n + 1] - 1 : range.high, last = merged[merged.length - 1];
       if (last && last[2] === words[n] && last[1] + 1 === low) last[1] = high; else merged.push([low, high, words[n]]);
     });
-    const next = way > 0 ? merged.find(([low]) => low > dial) : merged.reverse().find(([, high]) => high < dial);
-    if (next) turnTo((next[0] + next[1]) / 2);
+    const wide = (range.high - range.low) / WIDE_PART;
+    range.stops = merged.flatMap(([low, high]) => {
+      const middle = Math.round((low + high) / 2);
+      return high - low < wide ? [middle] : [low, middle, high];
+    });
+    return range.stops;
+  }
+  function stopFrom(range, way) {
+    const stops = stopsOf(range);
+    return way > 0 ? stops.find((hz) => hz > dial) : stops.findLast((hz) => hz < dial);
+  }
+  function patch(way) {
+    const hz = stopFrom(chosen()[1], way);
+    if (hz !== undefined) turnTo(hz);
   }
 
   for (const state of data.states) byId("state").append(new Option(state.name));
