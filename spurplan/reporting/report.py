@@ -65,7 +65,7 @@ class ReportPage:
     parts : tuple of Part.
     sources : HtmlTable. Where the band tables are from.
     dial : str or None. What the turning dial needs, as JSON; None where it is too much to turn.
-    card : the wall card as an svg element.
+    cards : the wall cards as svg elements, a page each.
     """
 
     title: str
@@ -77,7 +77,7 @@ class ReportPage:
     assumptions: tuple[str, ...]
     sources: HtmlTable
     dial: str | None = None
-    card: Any = None
+    cards: tuple[Any, ...] = ()
 
 
 def report(
@@ -114,7 +114,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     from spurplan.occupancy.bands_in_use import tables_in_use
     from spurplan.planning.bench.bench_sheet import bench_sheet
     from spurplan.reporting.charts import ink
-    from spurplan.reporting.charts.card import card, sheet
+    from spurplan.reporting.charts.card import cards, sheet
     from spurplan.reporting.charts.dial_page import dial_json, dial_page
     from spurplan.reporting.charts.verdicts import verdict
     from spurplan.responses.birdies.birdies import birdies as own_birdies
@@ -145,7 +145,10 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
         assumptions=_each(line for answer in answers for line in answer.assumptions),
         sources=html_table("sources", "Band tables", sources, TABLES, sorts=False),
         dial=dial_json(dial_page(receiver, bands, chosen, turned)),
-        card=Markup(ink.inline_svg(sheet(card(receiver, bands, chosen, turned=turned)), "card")),
+        cards=tuple(
+            Markup(ink.inline_svg(sheet(one), "card"))
+            for one in cards(receiver, bands, chosen, turned=turned)
+        ),
     )
 
 

@@ -55,6 +55,11 @@ RANGE_COLUMNS = (
         "unknown_share", "float", "", False, "Unknown",
         "part of it where a strong station beyond the tables would be heard as an image",
     ),
+    Column(
+        "unlisted_share", "float", "", False, "",
+        "part of it besides where a strong station on an image would be heard of which no table tells, where "
+        "the tables list hardly anybody on the images; the shares are worked out as if nobody were there",
+    ),
     Column("dead_share", "float", "", False, "", "part of it within a bandwidth of an IF of the set"),
     Column(
         "lost_to_noise", "float", "", False, "To noise",
@@ -157,6 +162,7 @@ def range_tables(
                 "weak_image_high_hz": NULL_INT if weak is None else weak.high_hz,
                 "clear_share": finding.clear,
                 "unknown_share": finding.unknown,
+                "unlisted_share": evening.unlisted,
                 "dead_share": finding.dead,
                 "lost_to_noise": finding.noise,
                 "lost_to_intruders": finding.intruders,

@@ -15,7 +15,7 @@ import pytest
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts import ink, ranges
-from spurplan.reporting.charts.card import HEIGHT, THIN, WIDTH, Card, Cure, card, sheet
+from spurplan.reporting.charts.card import HEIGHT, THIN, WIDTH, Card, Cure, card, card_bytes, sheet
 from spurplan.reporting.charts.dial_row import NOISE, WORDS_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
 from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke
@@ -27,15 +27,15 @@ from spurplan.responses.asking import Settings
 from spurplan.responses.listening.dial_words import WORDS, DialWords, range_word, word_of
 from tests.browser import CHROMIUM, browser
 from tests.charting import covering, demo, outside, ranges_of
-from tests.drawn_sets import crowded, quiet, twelve
+from tests.drawn_sets import crowded, quiet, twelve, unlisted
 from tests.turns import by_turns
 
-SETS = ("boathouse", "lockkeeper", "quiet", "twelve", "crowded")
+SETS = ("boathouse", "lockkeeper", "quiet", "unlisted", "twelve", "crowded")
 CURE = Cure(
     "A preselector", "A box in the aerial lead.", 0.93, 0.99, "11 m broadcasting", ("an IF of 5.5 MHz",)
 )
 MADE: dict[str, Callable[[Path], tuple[Receiver, Bands]]] = {
-    "quiet": quiet, "twelve": twelve, "crowded": crowded,
+    "quiet": quiet, "unlisted": unlisted, "twelve": twelve, "crowded": crowded,
 }  # fmt: skip
 
 
@@ -87,6 +87,46 @@ def test_nothing_that_intrudes_is_said_in_a_word(cards: dict[str, Card]) -> None
     assert {one.word for one in said.ranges} == {"believe"}
     assert "Nothing in the tables gets in" in said.entries[0].text
     assert all(set(one.turned.words.word.tolist()) == {WORDS.index("believe")} for one in said.ranges)
+
+
+def test_tables_that_hardly_list_anybody_leave_a_dial_unknown(cards: dict[str, Card]) -> None:
+    """Where a strong station on the image would be heard: dotted, and the card says why; else as ever."""
+    said = cards["unlisted"]
+    assert [one.word for one in said.ranges] == ["believe", "check", "unknown"]
+    dotted = [
+        one.turned.words.shares(one.turned.low_hz, one.turned.high_hz)["unknown"] for one in said.ranges
+    ]
+    assert dotted[2] > 0.99
+    assert dotted[0] == 0.0
+    assert 0.0 < dotted[1] < 1.0
+    assert said.verdict == (
+        "Believe long. Check trawler. Nobody can tell of short. On the images of trawler and short the "
+        "tables list hardly anybody."
+    )
+    assert "not clear, but unknown" in said.entries[0].text
+    texts = " ".join(word.text for word in sheet(said).words())
+    assert "The tables list somebody on 0.1 % of what they span" in texts
+    assert "nobody can tell" in texts
+    for name in ("boathouse", "quiet"):
+        texts = " ".join(word.text for word in sheet(cards[name]).words())
+        assert "of what they span" not in texts
+
+
+def test_the_loudest_stranger_is_none_where_it_belongs(cards: dict[str, Card]) -> None:
+    """A harmonic way of a station to its own place makes a whistle there; it fools nobody about the dial."""
+    for name, said in cards.items():
+        _, found, loudest = said.entries[0].text.partition("Loudest")
+        if found:
+            dial, really = re.findall(r"(?: at | on )([\d.]+ [kM]Hz)", loudest)[-2:]
+            assert dial != really, name
+
+
+def test_a_file_of_pages_holds_every_card(tmp_path: Path) -> None:
+    """Twelve ranges are two pages, in the report, too; their names are on one of them each."""
+    receiver, bands = twelve(tmp_path)
+    data = card_bytes(receiver, bands, "card.pdf")
+    assert len(re.findall(rb"/Type\s*/Page\b", data)) == 2
+    assert report(receiver, bands).count('<figure class="card">') == 2
 
 
 def test_ranges_without_room_stand_on_another_card(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 import spurplan
 from spurplan.reporting.charts import dial, ranges, setting
+from spurplan.reporting.charts import sheet as sheets
 from spurplan.reporting.charts.dial_row import AERIAL, FRONT, NOISE
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
 from spurplan.reporting.charts.marks import s_units, skyline, spoilt
@@ -371,7 +372,7 @@ def test_a_station_is_shown_where_it_belongs_and_where_not() -> None:
     assert "on frequency" in drawn.names[0].route
 
 
-def said_on(made: Sheet) -> list[str]:
+def said_on(made: sheets.Sheet) -> list[str]:
     return [word.text for word in made.words()]
 
 

@@ -118,7 +118,7 @@
   }
   const SAID = {
     believe: (n) => n ? "Believe it: who is listed below comes in less than once in 100 times." : "Believe it: nothing else in the tables gets in.",
-    unknown: () => "Unknown: an image lies beyond the tables.",
+    unknown: () => "Unknown: the tables tell nothing of an image there.",
     deaf: () => "Too deaf: the wanted signal goes under in the noise.",
     check: (n) => `Check before you believe it: ${ways(n)} for what does not belong.`,
     "don\u2019t": (n) => `Don\u2019t believe it: ${ways(n)} for what does not belong.`,

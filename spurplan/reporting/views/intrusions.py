@@ -15,10 +15,9 @@ from spurplan.reporting.views.pairs import PAIRS, TRIPLES, folded
 from spurplan.responses.counting import counts_of
 from spurplan.responses.folding import fold
 from spurplan.responses.grades import GRADES
+from spurplan.responses.listening.limits import limits
 from spurplan.units import hz_text, percent_text, s_text
 
-# tables that leave out more than this share of what they span are a list of stations, not of bands
-WELL_LISTED = 0.9
 # a pointer is off by less than this share of what it shows, an IF by more
 MISMARKED = 0.02
 
@@ -183,12 +182,8 @@ def _not_to_be_trusted(answer: Answer) -> list[str]:
     """Return where nothing listed does not mean clear: on the set's own IF, and beyond the tables."""
     own = answer.settings.get("on_own_if")
     lines = [f"Unusable: on range {own} that is the set's own IF, whatever is listed."] if own else []
-    listed = answer.settings.get("listed_share")
-    if listed is not None and listed < WELL_LISTED:
-        lines.append(
-            f"Unknown: the tables list somebody on {percent_text(listed)} % of what they span; nothing heard "
-            "means nobody listed is."
-        )
+    thin = thin_tables(answer.settings.get("listed_share"))
+    lines += [f"Unknown: {thin}"] if thin else []
     beyond = answer.settings.get("image_unknown")
     if beyond:
         on = f" on range {', '.join(beyond)}" if len(beyond) > 1 else ""
@@ -206,6 +201,21 @@ def _not_to_be_trusted(answer: Answer) -> list[str]:
                 "listed there is not nothing heard."
             )
     return lines
+
+
+def thin_tables(listed: float | None) -> str:
+    """Say how little tables tell of what they span; "" of those that tell nearly all.
+
+    Parameters
+    ----------
+    listed : as `responses.assumptions.listed_share`.
+    """
+    if listed is None or listed >= limits()["listed"]["well"]:
+        return ""
+    return (
+        f"the tables list somebody on {percent_text(listed)} % of what they span; nothing heard means nobody "
+        "listed is."
+    )
 
 
 def _count(table: Table, name: str) -> Counter[str]:
