@@ -283,6 +283,8 @@ def test_a_sheet_for_the_bench_folds_on_a_screen(page: Page, files: dict[str, Pa
     page.open(files["boathouse"], width=390)
     every = page.ask(f"{part}.querySelectorAll('table').length")
     assert every > 10
+    assert page.ask(seen) == 0
+    page.ask(f"{part}.querySelector('button.opens').click()")
     assert page.ask(seen) == 1
     page.ask(f"[...{part}.querySelectorAll('button.more')].pop().click()")
     assert page.ask(seen) == every
@@ -301,13 +303,32 @@ def test_a_sheet_for_the_bench_folds_on_a_screen(page: Page, files: dict[str, Pa
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_a_page_on_a_telephone_has_an_end(page: Page, files: dict[str, Path], name: str) -> None:
-    """At 390 px the answer stands on the first screen, and most of what is for paper is folded away."""
+    """At 390 px the answer stands on the first screen, then the dials; the rest opens when it is wanted."""
     page.open(files[name], width=390, height=844)
     assert page.ask("document.querySelector('.verdict').getBoundingClientRect().bottom") < 844
+    first = "document.querySelector('figure.dials').getBoundingClientRect().top"
+    assert page.ask(first) < page.ask("document.querySelector('main').getBoundingClientRect().top")
     folded = page.ask("document.documentElement.scrollHeight")
     page.ask("[...document.querySelectorAll('button.more')].forEach(b => b.click())")
-    assert folded < 0.6 * page.ask("document.documentElement.scrollHeight")
-    assert folded <= 24 * 844
+    assert folded < 0.2 * page.ask("document.documentElement.scrollHeight")
+    assert folded <= 7 * 844
+
+
+def test_what_is_closed_on_a_telephone_opens_by_its_link(page: Page, files: dict[str, Path]) -> None:
+    """Also when the address leads there; a wide screen and paper have it open, and no button for it."""
+    shown = "document.querySelector('section[data-folds] .caution').getClientRects().length"
+    page.open(files["boathouse"], width=390)
+    assert page.ask(shown) == 0
+    page.ask("document.querySelector('main a[href=\"#bench\"]').click()")
+    assert page.ask(shown) == 1
+    page.open(files["boathouse"], width=390)
+    page.do("Emulation.setEmulatedMedia", media="print")
+    assert page.ask(shown) == 1
+    page.do("Emulation.setEmulatedMedia", media="")
+    page.open(files["boathouse"], width=1280)
+    assert page.ask(shown) == 1
+    buttons = "[...document.querySelectorAll('button.opens')].filter(b => b.getClientRects().length).length"
+    assert page.ask(buttons) == 0
 
 
 @pytest.mark.parametrize("name", DEMOS)
