@@ -147,7 +147,8 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
         assumptions=_each(line for answer in answers for line in answer.assumptions),
         sources=html_table("sources", "Band tables", sources, TABLES, sorts=False),
         dial=dial_json(dial_page(receiver, bands, chosen, turned)),
-        dials=_scales(heard, receiver, turned, NARROW_PT, "narrow"),
+        # the verdict stands right above
+        dials=_scales(heard, receiver, turned, NARROW_PT, "narrow", headline=False),
         cards=tuple(
             Markup(ink.inline_svg(sheet(one), "card"))
             for one in cards(receiver, bands, chosen, turned=turned)
@@ -195,7 +196,13 @@ def _charts(answer: Answer, receiver: Receiver, turned: Sequence[TurnedRange]) -
 
 
 def _scales(
-    answer: Answer, receiver: Receiver, turned: Sequence[TurnedRange], width: float, name: str
+    answer: Answer,
+    receiver: Receiver,
+    turned: Sequence[TurnedRange],
+    width: float,
+    name: str,
+    *,
+    headline: bool = True,
 ) -> Any:
     """Return the dial scales of some ranges as one svg element."""
     from markupsafe import Markup
@@ -204,7 +211,8 @@ def _scales(
     from spurplan.reporting.charts.ranges import sheet
 
     # its texts were escaped where they were drawn
-    return Markup(ink.inline_svg(sheet(answer, receiver, width, title=False, turned=turned), name))
+    drawn = sheet(answer, receiver, width, title=False, turned=turned, headline=headline)
+    return Markup(ink.inline_svg(drawn, name))
 
 
 def _each(lines: Iterable[str]) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from spurplan.reporting.charts.dial_row import NOISE, WORDS_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
 from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke
 from spurplan.reporting.charts.short_names import band_name
-from spurplan.reporting.charts.strip import cells, lay_fill
+from spurplan.reporting.charts.strip import CELL, LEAST_CELLS, cells, lay_fill, runs
 from spurplan.reporting.charts.verdicts import verdict, word_text
 from spurplan.reporting.report import report
 from spurplan.responses.asking import Settings
@@ -193,6 +193,35 @@ def test_a_narrow_stretch_never_vanishes() -> None:
         place = int((at - 1_000_000) / 29_000_000 * len(made))
         assert made[min(place, len(made) - 1)] == WORDS.index("don't")
         assert (made == WORDS.index("don't")).sum() == 1
+
+
+def test_hatching_too_narrow_to_be_read_is_the_closer_one() -> None:
+    """Channels spoilt by turns are one texture; what is wide enough, or beside anything else, stays."""
+    scale = Scale(1_000_000, 2_000_000, 0.0, WIDTH)
+    check, dont, believe = (WORDS.index(word) for word in ("check", "don't", "believe"))
+    per_cell = 1_000_000 / round(WIDTH / CELL)
+    wide = round(per_cell * (LEAST_CELLS + 2))
+
+    def drawn(*parts: tuple[int, int]) -> list[str]:
+        lengths = [hz for _, hz in parts]
+        low = 1_000_000 + np.cumsum([0, *lengths[:-1]])
+        high = np.append(low[1:] - 1, 2_000_000)
+        return [
+            word
+            for *_, word in runs(
+                cells(DialWords(low, high, np.array([w for w, _ in parts], dtype=np.uint8)), scale)
+            )
+        ]
+
+    by_turns_spoilt = [(dont, 2_000), (check, 13_000)] * 20
+    assert drawn((believe, 300_000), *by_turns_spoilt, (dont, 2_000), (believe, 0)) == [
+        "believe",
+        "don't",
+        "believe",
+    ]
+    assert drawn((dont, 9_000), (check, wide), (dont, 0)) == ["don't", "check", "don't"]
+    assert drawn((dont, 9_000), (believe, 9_000), (dont, 0)) == ["don't", "believe", "don't"]
+    assert drawn((believe, 9_000), (check, 9_000), (dont, 0)) == ["believe", "check", "don't"]
 
 
 def test_ticks_stand_evenly() -> None:

@@ -62,6 +62,7 @@ def sheet(
     title: bool = True,
     about: str = "",
     turned: Sequence[TurnedRange] = (),
+    headline: bool = True,
 ) -> Sheet:
     """Return the chart of `ranges` or `station`.
 
@@ -71,11 +72,13 @@ def sheet(
         cautions below: a page that says them itself does without.
     about : str. What was asked, behind the name of the set.
     turned : as of `rows`.
+    headline : bool. Whether the answer in a sentence stands above; a page that says it right there does
+        without.
     """
     drawn = rows(answer, receiver, width, turned)
-    headline = _verdict(answer, turned, width)
-    lines = [title_of(answer, about), *(line for line in heading(answer)[1:] if line != headline)]
-    made = open_sheet(width, lines if title else [], headline)
+    verdict_text = _verdict(answer, turned, width) if headline else ""
+    lines = [title_of(answer, about), *(line for line in heading(answer)[1:] if line != verdict_text)]
+    made = open_sheet(width, lines if title else [], verdict_text)
     made.says = _says(answer, drawn)
     top = made.height
     for row in drawn:

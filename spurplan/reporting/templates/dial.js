@@ -7,7 +7,7 @@
   const byId = (name) => document.getElementById(`dial-${name}`);
   const section = byId("section"), svg = byId("svg"), slider = byId("slider"), field = byId("field");
   const HEIGHT = 350, LEFT = 34, RIGHT = 10, TOP = 20, AIR = 158, FOOT = 206, BASE = 292, STRIP = 312;
-  const LOUD = -10, QUIET = -130, S_PX = 5, MOST_LISTED = 12, WIDE_PART = 20, CHECK = data.words.indexOf("check");
+  const LOUD = -10, QUIET = -130, S_PX = 5, MOST_LISTED = 12, WIDE_PART = 20, CLOSE_PX = 5, CHECK = data.words.indexOf("check"), DONT = data.words.indexOf("don't");
   const [S9, S9_HIGH, S_CHANGE, DB_PER_S] = data.s;
 
   // --- data -----------------------------------------------------------------------------------
@@ -251,6 +251,13 @@
       const a = Math.max(Math.floor(X(starts[n]) - LEFT), 0), b = Math.min(Math.floor(X(last) - LEFT), inner - 1);
       for (let x = a; x <= b; x++) if (words[n] > cells[x]) cells[x] = words[n];
     }
+    // channels spoilt by turns: hatching too narrow to be read is the closer one on either side
+    for (let x = 1, start = 0; x < inner; x++)
+      if (cells[x] !== cells[start]) {
+        if (start && cells[start] === CHECK && cells[x] === DONT && cells[start - 1] === DONT && x - start < CLOSE_PX)
+          cells.fill(DONT, start, x);
+        start = x;
+      }
     for (let x = 0, start = 0; x <= inner; x++)
       if (x === inner || cells[x] !== cells[start]) {
         const word = data.words[cells[start]];
