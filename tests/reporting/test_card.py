@@ -213,7 +213,7 @@ def test_hatching_too_narrow_to_be_read_is_the_closer_one() -> None:
             )
         ]
 
-    by_turns_spoilt = [(dont, 2_000), (check, 13_000)] * 20
+    by_turns_spoilt = [(dont, 2_000), (check, 4_000)] * 20
     assert drawn((believe, 300_000), *by_turns_spoilt, (dont, 2_000), (believe, 0)) == [
         "believe",
         "don't",
