@@ -294,6 +294,15 @@ def test_it_prints_on_one_page(tmp_path: Path, paper: tuple[float, float]) -> No
     assert whole == rest + 1
 
 
+def test_the_noise_steps_where_another_level_is_s9(cards: dict[str, Card]) -> None:
+    """Above 30 MHz S9 is 20 dB less (IARU Region 1, 1990): the line goes up by so much at one hertz."""
+    one = cards["crowded"].ranges[-1]
+    assert one.turned.low_hz < 30_000_000 < one.turned.high_hz
+    for level in ranges.levels_of(ranges_of("boathouse"), one.turned):
+        heights = dict(zip(level.hz, level.s_units, strict=True))
+        assert heights[30_000_001] - heights[30_000_000] == pytest.approx(20 / 6, abs=0.1)
+
+
 @pytest.mark.parametrize("width", [560.0, 270.0])
 def test_a_chart_of_a_range_shows_its_words(cards: dict[str, Card], width: float) -> None:
     """Word and shares in the head, the strip the thickest thing, noise and bars wherever there is a mark."""

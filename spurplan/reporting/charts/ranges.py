@@ -26,7 +26,7 @@ from spurplan.responses.levels import bar_dbm, floor_dbm
 from spurplan.responses.listening.dial_words import WORDS
 from spurplan.responses.routes import Steps, stage_equations
 from spurplan.responses.turning import TurnedRange
-from spurplan.units import hz_text
+from spurplan.units import S_CHANGE_HZ, hz_text
 from spurplan.units import share_text as whole_share_text
 
 LONGEST_NAME_PT = 150.0
@@ -156,13 +156,16 @@ def _row(answer: Answer, receiver: Receiver, range_: Range, width: float, turned
         more=more,
         tiers=TIERS_NARROW if width < NARROW_BELOW_PT else TIERS_WIDE,
         words=None if turned is None else turned.words,
-        levels=() if turned is None else _levels(answer, turned),
+        levels=() if turned is None else levels_of(answer, turned),
     )
 
 
-def _levels(answer: Answer, turned: TurnedRange) -> tuple[Level, ...]:
+def levels_of(answer: Answer, turned: TurnedRange) -> tuple[Level, ...]:
     """Return the noise of the passband, and from where on a single tone is audible and strong."""
-    hz = np.linspace(turned.low_hz, turned.high_hz, LEVEL_POINTS).astype(np.int64)
+    # S9 is another level above 30 MHz: a step, no slope
+    step = [at for at in (S_CHANGE_HZ, S_CHANGE_HZ + 1) if turned.low_hz < at < turned.high_hz]
+    even = np.linspace(turned.low_hz, turned.high_hz, LEVEL_POINTS).astype(np.int64)
+    hz = np.unique(np.append(even, np.array(step, dtype=np.int64)))
     candidate = np.full(len(hz), turned.candidate)
     chains = turned.response.chains
     carrier = np.full(len(hz), CARRIER, dtype=np.int8), np.ones(len(hz), dtype=np.int32)

@@ -236,12 +236,10 @@
     for (const units of [3, 6, 9]) made.push(element("text", { x: LEFT - 4, y: sY(units) + 3, class: "small end" }, `S${units}`));
     const from = Math.max(low, range.low), to = Math.min(high, range.high);
     const level = (curve, more) => {
-      let path = "";
-      for (let k = 0; k <= 40; k++) {
-        const hz = from + ((to - from) * k) / 40;
-        path += `${k ? "L" : "M"}${X(hz).toFixed(1)} ${sY(sUnits(read(curve, hz) + more, hz)).toFixed(1)}`;
-      }
-      return path;
+      // S9 is another level above the change: a step, no slope
+      const step = [S_CHANGE, S_CHANGE + 1].filter((hz) => hz > from && hz < to);
+      const places = [...Array.from({ length: 41 }, (_, k) => from + ((to - from) * k) / 40), ...step].sort((a, b) => a - b);
+      return places.map((hz, k) => `${k ? "L" : "M"}${X(hz).toFixed(1)} ${sY(sUnits(read(curve, hz) + more, hz)).toFixed(1)}`).join("");
     };
     made.push(element("path", { d: level(range.floor, 0), class: "noise" }));
     for (const over of [data.audible, data.strong]) made.push(element("path", { d: level(range.tone, over), class: "tone" }));
