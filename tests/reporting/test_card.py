@@ -15,12 +15,22 @@ import pytest
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts import ink, ranges
-from spurplan.reporting.charts.card import HEIGHT, THIN, WIDTH, Card, Cure, card, card_bytes, sheet
+from spurplan.reporting.charts.card import (
+    HEIGHT,
+    MOST_RANGES,
+    THIN,
+    WIDTH,
+    Card,
+    Cure,
+    card,
+    card_bytes,
+    sheet,
+)
 from spurplan.reporting.charts.dial_row import NOISE, WORDS_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
 from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke
 from spurplan.reporting.charts.short_names import band_name
-from spurplan.reporting.charts.strip import CELL, LEAST_CELLS, cells, lay_fill, runs
+from spurplan.reporting.charts.strip import CELL, FRAME, LEAST_CELLS, cells, lay_fill, runs
 from spurplan.reporting.charts.verdicts import verdict, word_text
 from spurplan.reporting.report import report
 from spurplan.responses.asking import Settings
@@ -195,6 +205,82 @@ def test_a_narrow_stretch_never_vanishes() -> None:
         assert (made == WORDS.index("don't")).sum() == 1
 
 
+@pytest.mark.parametrize("name", SETS)
+def test_a_cell_shows_the_worst_that_reaches_into_it(cards: dict[str, Card], name: str) -> None:
+    """Every edge stands within a cell of its stretch, and nothing clear over what is unknown."""
+    check, dont = WORDS.index("check"), WORDS.index("don't")
+    for one in cards[name].ranges:
+        words = one.turned.words
+        scale = Scale(one.turned.low_hz, one.turned.high_hz, 0.0, WIDTH)
+        made = cells(words, scale)
+        per_cell = (one.turned.high_hz - one.turned.low_hz) / len(made)
+        edges = one.turned.low_hz + np.arange(len(made) + 1) * per_cell
+        first = np.searchsorted(words.low_hz, edges[:-1], side="right") - 1
+        last = np.maximum(np.searchsorted(words.low_hz, edges[1:], side="left") - 1, first)
+        worst = np.array([words.word[a : b + 1].max() for a, b in zip(first, last, strict=True)])
+        for cell in np.flatnonzero(made != worst).tolist():
+            shown = int(made[cell])
+            assert shown > WORDS.index("believe"), (one.turned.name, cell)
+            near = made[max(cell - LEAST_CELLS, 0) : cell + LEAST_CELLS + 1]
+            by_turns_spoilt = (worst[cell], shown) == (check, dont) and (near == dont).sum() >= 3
+            assert by_turns_spoilt or shown in worst[max(cell - 1, 0) : cell + 2], (one.turned.name, cell)
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
+@pytest.mark.parametrize(
+    ("name", "word", "low", "high"),
+    [
+        ("boathouse", "believe", 0.95, 1.0),
+        ("boathouse", "check", 0.1, 0.2),
+        ("crowded", "don't", 0.35, 0.5),
+        ("unlisted", "unknown", 0.2, 0.3),
+    ],
+)
+def test_a_card_in_one_bit_has_its_ink(
+    cards: dict[str, Card], tmp_path: Path, name: str, word: str, low: float, high: float
+) -> None:
+    """The widest stretch of each fill on a card as a browser draws it, in one bit at 100 dpi."""
+    from PIL import Image
+
+    made = sheet(cards[name])
+    (tmp_path / "card.svg").write_bytes(ink.picture(made, "svg"))
+    width, height = made.width / 72 * 100, made.height / 72 * 100
+    (tmp_path / "card.html").write_text(
+        f'<body style="margin:0"><img src="card.svg" style="width:{width}px;height:{height}px">', "utf-8"
+    )
+    with browser() as page:
+        page.open(tmp_path / "card.html", width=round(width), height=round(height))
+        picture = np.asarray(Image.open(io.BytesIO(page.picture())).convert("L"))
+    frames = sorted(
+        {
+            (item.points[0][1], item.points[1][1])
+            for item in made.items
+            if isinstance(item, Stroke)
+            and item.pen == FRAME
+            and item.points[0][0] == item.points[1][0] == WIDTH
+            # a tick is shorter than any strip
+            and item.points[1][1] - item.points[0][1] > 10.0
+        }
+    )
+    assert len(frames) == len(cards[name].ranges)
+    best = max(
+        (
+            (b - a, at, a, b)
+            for at, one in enumerate(cards[name].ranges)
+            for a, b, fill in runs(
+                cells(one.turned.words, Scale(one.turned.low_hz, one.turned.high_hz, 0.0, WIDTH))
+            )
+            if fill == word
+        )
+    )
+    _, at, a, b = best
+    top, bottom = (round(y / 72 * 100) for y in frames[at])
+    left, right = (round(x * CELL / 72 * 100) for x in (a, b))
+    inner = picture[top + 3 : bottom - 3, left + 3 : right - 3]
+    assert inner.size > 1_000
+    assert low <= float((inner < 128).mean()) <= high
+
+
 def test_hatching_too_narrow_to_be_read_is_the_closer_one() -> None:
     """Channels spoilt by turns are one texture; what is wide enough, or beside anything else, stays."""
     scale = Scale(1_000_000, 2_000_000, 0.0, WIDTH)
@@ -273,25 +359,38 @@ def test_words_follow_the_shares(cards: dict[str, Card]) -> None:
         assert range_word(replace(busy, usable=usable, unknown=unknown, dead=0.0)) == word
 
 
+PAPERS = [(210.0, 297.0), (215.9, 279.4)]
+
+
 @pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
-@pytest.mark.parametrize("paper", by_turns([(210.0, 297.0), (215.9, 279.4)], always=[(210.0, 297.0)]))
-def test_it_prints_on_one_page(tmp_path: Path, paper: tuple[float, float]) -> None:
-    """The card of the report is whole on A4 and on Letter."""
+@pytest.mark.parametrize(
+    ("name", "paper"),
+    by_turns(
+        [(name, paper) for name in SETS for paper in PAPERS],
+        always=[("boathouse", PAPERS[0]), ("twelve", PAPERS[1])],
+        several=True,
+    ),
+)
+def test_it_prints_on_one_page(tmp_path: Path, name: str, paper: tuple[float, float]) -> None:
+    """Each card of the report is whole, on A4 and on Letter, and nothing of it is cut."""
     path = tmp_path / "report.html"
-    path.write_text(report(demo("boathouse")), "utf-8")
+    receiver, bands = MADE[name](tmp_path) if name in MADE else (demo(name), read_bands(None))
+    path.write_text(report(receiver, bands), "utf-8")
+    cards_there = -(-len(receiver.ranges) // MOST_RANGES)
     with browser() as page:
         page.open(path)
         whole = len(re.findall(rb"/Type\s*/Page\b", page.printed(*paper)))
         page.do("Emulation.setEmulatedMedia", media="print")
         cut = page.ask(
-            "(c => [c.scrollHeight - c.clientHeight, c.scrollWidth - c.clientWidth])"
-            "(document.querySelector('figure.card'))"
+            "[...document.querySelectorAll('figure.card')]"
+            ".flatMap(c => [c.scrollHeight - c.clientHeight, c.scrollWidth - c.clientWidth])"
         )
+        assert len(cut) == 2 * cards_there
         assert max(cut) <= 1
         page.do("Emulation.setEmulatedMedia", media="")
-        page.ask("document.querySelector('figure.card').remove()")
+        page.ask("[...document.querySelectorAll('figure.card')].forEach(c => c.remove())")
         rest = len(re.findall(rb"/Type\s*/Page\b", page.printed(*paper)))
-    assert whole == rest + 1
+    assert whole == rest + cards_there
 
 
 def test_the_noise_steps_where_another_level_is_s9(cards: dict[str, Card]) -> None:

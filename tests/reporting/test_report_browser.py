@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shutil
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -349,3 +351,37 @@ def test_heads_stand_on_every_page_of_a_table(page: Page, files: dict[str, Path]
     assert page.ask(display) == "contents"
     assert page.ask(f"getComputedStyle({TABLE}.tHead).display") == "table-header-group"
     page.do("Emulation.setEmulatedMedia", media="")
+
+
+@pytest.mark.long
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="no pdftotext on this machine")
+@pytest.mark.parametrize("script", [True, False])
+@pytest.mark.parametrize("paper", [(210.0, 297.0), (215.9, 279.4)], ids=["A4", "Letter"])
+def test_heads_are_printed_on_every_page_of_a_table(
+    page: Page, files: dict[str, Path], tmp_path: Path, script: bool, paper: tuple[float, float]
+) -> None:
+    """Whatever page has rows of the whistles or of the intrusions has the head of that table above them."""
+    page.do("Emulation.setScriptExecutionDisabled", value=not script)
+    try:
+        page.open(files["boathouse"])
+        (tmp_path / "report.pdf").write_bytes(page.printed(*paper))
+    finally:
+        page.do("Emulation.setScriptExecutionDisabled", value=False)
+    done = subprocess.run(
+        ["pdftotext", "-layout", tmp_path / "report.pdf", "-"], capture_output=True, text=True, check=True
+    )
+    pages = done.stdout.split("\f")
+    found = {"intrusions": 0, "whistles": 0}
+    for text in pages:
+        for name, row, head in (
+            ("intrusions", r"^ *[1-4] +[\d.]+-[\d.]+ +(strong|audible) ", r"^ *Range .*By way of"),
+            ("whistles", r"^ *[1-4] +\d+-\d+ +\d+\.\d +", r"^ *Range .*What meets there"),
+        ):
+            first = re.search(row, text, re.MULTILINE)
+            if first is None:
+                continue
+            found[name] += 1
+            above = re.search(head, text[: first.start()], re.MULTILINE)
+            assert above is not None, (name, text[:300])
+    assert found["intrusions"] >= 2
+    assert found["whistles"] >= 3

@@ -406,5 +406,6 @@
     equation: row.line.eq, label: who.labels[who.label[row.k]], heard_dbm: row.dbm, heard_s: sText(row.dbm, hz),
   }));
   section.turnTo = turnTo;
+  section.ticksOf = ticksOf;
   rangeChosen();
 })();
