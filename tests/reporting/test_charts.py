@@ -372,6 +372,15 @@ def test_a_station_is_shown_where_it_belongs_and_where_not() -> None:
     assert "on frequency" in drawn.names[0].route
 
 
+def test_a_unit_stays_with_its_number() -> None:
+    """No line begins with one, whatever the room."""
+    text = "most for what is usable: 82.4 % against 97.8 %. Nearest is 14.2 MHz, 46 dB down"
+    for room in range(60, 400, 7):
+        lines = wrapped(text, 9.0, float(room))
+        assert not any(line.split()[0].strip(".,") in ("%", "MHz", "dB") for line in lines)
+        assert " ".join(lines) == text
+
+
 def said_on(made: sheets.Sheet) -> list[str]:
     return [word.text for word in made.words()]
 

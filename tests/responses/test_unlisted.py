@@ -8,6 +8,8 @@ import pytest
 
 import spurplan
 from spurplan.occupancy.occupants import strangers
+from spurplan.reporting.charts.verdicts import shares_text
+from spurplan.reporting.views.intrusions import UNLISTED_SHARE, view
 from spurplan.responses.asking import Settings, loudest_typical_dbm, occupants_of
 from spurplan.responses.listening.dial_words import WORDS
 from spurplan.responses.ranges import ranges
@@ -63,6 +65,22 @@ def test_a_setting_on_whose_image_somebody_is_listed_is_told(tmp_path: Path) -> 
     ]
     assert any(low <= 5_000_000 - 930_000 <= high for low, high in told)
     assert sum(high - low for low, high in told) < 20_000
+
+
+def test_no_share_of_it_reads_as_clear(tmp_path: Path) -> None:
+    """In a sentence, in the table that people see, and beside the dial."""
+    receiver, bands = unlisted(tmp_path)
+    answer = ranges(receiver, bands=bands)
+    trawler = next(finding for finding in answer.findings[1:] if finding.range == "trawler")
+    assert 0.02 < trawler.unlisted < 0.98
+    assert "clear" not in trawler.sentence
+    assert "clear" not in shares_text(trawler)
+    assert "nobody can tell" in shares_text(trawler)
+    assert UNLISTED_SHARE in view(answer).layouts["ranges"]
+    full, table = quiet(tmp_path)
+    assert not any(
+        "unlisted_share" in show.fields for show in view(ranges(full, bands=table)).layouts["ranges"]
+    )
 
 
 @pytest.mark.parametrize("cover", [None, "5MHz:5.2MHz"])

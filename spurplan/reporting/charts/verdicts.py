@@ -61,4 +61,6 @@ def shares_text(typical: RangeFinding) -> str:
     usable = f"{share_text(typical.usable)} usable {typical.at}"
     if typical.busy_usable is not None:
         usable += f", {share_text(typical.busy_usable)} {at_text(BUSY, this_hour=typical.this_hour)}"
+    if typical.unlisted:
+        return f"{usable}, of those listed; of {share_text(typical.unlisted)} nobody can tell"
     return f"{usable}, {clear} clear whatever is on"

@@ -22,6 +22,7 @@ from spurplan.units import hz_text, percent_text, s_text
 MISMARKED = 0.02
 
 UNKNOWN_SHARE = Show("Unknown", ("unknown_share",))
+UNLISTED_SHARE = Show("Not listed", ("unlisted_share",))
 UNKNOWN = (
     Show("Range", ("range",)),
     Show("On the dial", ("dial_low_hz", "dial_high_hz"), near=True),
@@ -33,12 +34,14 @@ _NAMED = 3
 _FIRST = 5
 RANGES = (
     Show("Range", ("range",)),
+    Show("Word", ("word",), 6),
     Show("Tunes", ("low_hz", "high_hz"), near=True),
     Show("Usable", ("usable_share",), key="every"),
     Show("Between", ("usable_low", "usable_high"), 2),
     Show("Busy", ("busy_share",), 6),
     Show("Clear", ("clear_share",)),
     UNKNOWN_SHARE,
+    UNLISTED_SHARE,
     Show("Image", ("image_rejection_db",), 1, places=0),
     Show("Worst intruder", ("worst_label", "worst_response"), 3, short=("worst_label",), comfort=14),
     Show("Margin", ("worst_margin_db",), places=0),
@@ -89,14 +92,19 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
 
 
 def with_unknown(layout: Layout, table: Table) -> Layout:
-    """Return a layout without the share that is unknown where none is; of later rows it may be left out."""
-    shares = np.nan_to_num(np.asarray(table["unknown_share"], dtype=np.float64))
-    shown = UNKNOWN_SHARE if shares[:_FIRST].any() else replace(UNKNOWN_SHARE, rank=7)
-    return tuple(
-        shown if show is UNKNOWN_SHARE else show
-        for show in layout
-        if show is not UNKNOWN_SHARE or shares.any()
-    )
+    """Return a layout without the shares nobody can tell of where there are none.
+
+    Where later rows alone have some it may be left out.
+    """
+    out: list[Show] = []
+    for show in layout:
+        if show not in (UNKNOWN_SHARE, UNLISTED_SHARE):
+            out.append(show)
+            continue
+        shares = np.nan_to_num(np.asarray(table[show.fields[0]], dtype=np.float64))
+        if shares.any():
+            out.append(show if shares[:_FIRST].any() else replace(show, rank=7))
+    return tuple(out)
 
 
 def is_intrusions(table: Table) -> bool:

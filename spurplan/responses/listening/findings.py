@@ -218,7 +218,7 @@ class RangeFinding:
         text = f"{self.name}: {self.at} {share_text(self.usable)} of it is usable{how_sure}"
         if self.busy_usable is not None:
             text += f", {at_text(BUSY, this_hour=self.this_hour)} {share_text(self.busy_usable)}"
-        if self.hour != EVERYBODY:
+        if self.hour != EVERYBODY and self.unlisted < WORTH_A_WORD:
             then = " then" if self.this_hour else ""
             text += f", {share_text(self.clear)} is clear whatever is on the air{then}"
         text += "."
