@@ -12,7 +12,7 @@ from spurplan.columns import NULL_INT, RANGE, Column, Table, table_of
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Range
 from spurplan.responses.asking import Settings
-from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.counting import count_intrusions, counts, loudest_of
 from spurplan.responses.dead_dial import unusable
 from spurplan.responses.division_of_dial import unknown_stretches
@@ -20,6 +20,7 @@ from spurplan.responses.image_rejection import image_heard_from_dbm, image_rejec
 from spurplan.responses.intrusion_table import Response, intrusion_table
 from spurplan.responses.listening.dial_words import range_word
 from spurplan.responses.listening.findings import BY_TWO, UNNAMED, Loss, Loudest, RangeFinding, SettingFinding
+from spurplan.responses.listening.unlisted import unlisted
 from spurplan.responses.pairs.heard import Pairs
 from spurplan.responses.routes import response_name, steps_of, wanted_of
 
@@ -103,7 +104,7 @@ UNKNOWN_COLUMNS = (
     Column("dial_high_hz", "int", "Hz", False, "Dial to", "last dial frequency of the stretch"),
     Column(
         "margin_db", "float", "dB", False, "Up to",
-        "greatest margin over the floor that a strong station beyond the tables could have there",
+        "greatest margin over the floor that a strong station in no table could have there",
     ),
 )  # fmt: skip
 
@@ -179,7 +180,11 @@ def range_tables(
                 "dead_low_hz": int(spoilt_low[v]),
                 "dead_high_hz": int(spoilt_high[v]),
             }
-        open_ = unknown_stretches(chains, beyond, response.occupants, settings, loudest_dbm)
+        untold = unlisted(chains, response.occupants, settings, loudest_dbm).open
+        open_ = unknown_stretches(
+            chains, Beyond.concat([beyond, untold]), response.occupants, settings, loudest_dbm,
+            gaps=len(untold) > 0,
+        )  # fmt: skip
         for v, low, high, margin in zip(
             open_.candidate.tolist(), open_.dial_low_hz.tolist(), open_.dial_high_hz.tolist(),
             open_.margin_db.tolist(), strict=True,

@@ -32,6 +32,7 @@ from spurplan.reporting.views import if_change as if_change_view
 from spurplan.reporting.views.converter import summary
 from spurplan.units import share_text
 from tests.charting import ROOT, WIDTHS, covering, demo, outside
+from tests.drawn_sets import quiet
 from tests.turns import by_turns
 
 COVERS = ("28MHz:29.7MHz", "5MHz:16MHz", "24MHz:34MHz")
@@ -181,6 +182,28 @@ def test_the_key_of_a_scan_names_what_is_drawn() -> None:
         pens = {item.pen for item in made.items if isinstance(item, Stroke)}
         assert ("a range of the set" in said) is (high > demo("boathouse").ranges[0].low_hz)
         assert ("inside a range" in said) is (if_change.INSIDE in pens)
+
+
+def test_an_if_asked_about_has_a_flag_of_its_own() -> None:
+    """Beside the scan of others, with the share that it has; the key says what such a flag is."""
+    answer = spurplan.if_change(demo("lockkeeper"), if_=[1_400_000], scan=(400_000, 3_000_000))
+    [flag] = [flag for flag in if_change.flags(answer) if flag.kind == "asked"]
+    assert flag.if_hz == 1_400_000
+    said = [word.text for word in if_change.sheet(answer, demo("lockkeeper"), 720.0).words()]
+    assert any(text.startswith("asked 1400 kHz, ") for text in said)
+    assert any("one asked about" in text for text in said)
+
+
+def test_the_key_of_cures_names_what_is_drawn(tmp_path: Path) -> None:
+    """Where nothing is lost nothing is said of what is."""
+    receiver, bands = quiet(tmp_path)
+    said = [word.text for word in cures.sheet(spurplan.cures(receiver, bands=bands), receiver, 720.0).words()]
+    assert "usable" in said
+    assert "lost to intruders or noise" not in said
+    said = [
+        word.text for word in cures.sheet(spurplan.cures(demo("boathouse")), demo("boathouse"), 720.0).words()
+    ]
+    assert {"usable", "lost to intruders or noise"} <= set(said)
 
 
 def test_what_is_recommended_stands_in_the_list_below_the_curve() -> None:

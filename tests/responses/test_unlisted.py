@@ -52,6 +52,18 @@ def test_a_range_is_unknown_where_a_strong_image_would_be_heard(tmp_path: Path) 
     assert {row["unlisted_share"] for row in said.ranges.records()} == {0.0}
 
 
+def test_the_table_of_what_is_unknown_has_it(tmp_path: Path) -> None:
+    """As much of each range as is said of it, with the margin that a strong station could have."""
+    receiver, bands = unlisted(tmp_path)
+    answer = ranges(receiver, bands=bands)
+    for row in answer.ranges.records():
+        here = [each for each in answer.tables["unknown"].records() if each["range"] == row["range"]]
+        hertz = sum(each["dial_high_hz"] - each["dial_low_hz"] + 1 for each in here)
+        share = hertz / (row["high_hz"] - row["low_hz"] + 1)
+        assert share == pytest.approx(row["unlisted_share"], abs=1e-6)
+        assert all(each["margin_db"] >= 0.0 for each in here)
+
+
 def test_a_setting_on_whose_image_somebody_is_listed_is_told(tmp_path: Path) -> None:
     """Of 5 MHz the tables tell, so of the setting two IFs below; of its neighbours they do not."""
     receiver, bands = unlisted(tmp_path)

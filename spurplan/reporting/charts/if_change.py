@@ -58,6 +58,7 @@ BAND_TINT = 0.14
 # how far the ticks of shares stand apart [per cent]
 STEPS = (1, 2, 5, 10, 20, 50)
 BRACKET_PT, LEAST_NAME_PT = 4.0, 26.0
+FLOWN = (("usual", "a usual IF"), ("asked", "one asked about"))
 POSTS = (("present", "the present IF"), ("recommended", "what is recommended"))
 # what there is to say of the best
 MOST_LISTED, REASONS_SHOWN = 6, 2
@@ -72,7 +73,7 @@ class Flag:
     if_hz : int. [Hz]
     text : str. What stands over it.
     usable : float or None. Where it stands on the curve, 0 to 1; None off the curve.
-    kind : "present", "recommended" or "usual".
+    kind : "present", "recommended", "asked" or "usual".
     """
 
     if_hz: int
@@ -99,7 +100,7 @@ def curve_of(answer: Answer) -> ScanCurve:
 
 
 def flags(answer: Answer) -> list[Flag]:
-    """Return the IFs that are named, the most wanted first: the present, what is recommended, the usual."""
+    """Return the IFs that are named: the present, what is recommended, what was asked about, the usual."""
     findings: Findings = answer.findings
     curve = curve_of(answer)
     inside = {hz for hz, no in zip(curve.if_hz.tolist(), curve.inside.tolist(), strict=True) if no}
@@ -120,6 +121,9 @@ def flags(answer: Answer) -> list[Flag]:
     for change in findings.changes:
         if change.if_hz is not None:
             add(change.if_hz, "recommended", "recommended ")
+    for asked in findings.considered:
+        if asked.if_hz is not None:
+            add(asked.if_hz, "asked", "asked ")
     usual = [scanned_if for scanned_if in findings.scanned if scanned_if.usual is not None]
     for scanned_if in sorted(usual, key=lambda each: each.if_hz in inside):
         add(scanned_if.if_hz, "usual")
@@ -280,7 +284,7 @@ def _lay_flags(
     for number, flag in enumerate(named):
         x = axis.at(flag.if_hz)
         y = plot.bottom if flag.usable is None else shares.at(flag.usable)
-        if flag.kind != "usual":
+        if flag.kind in dict(POSTS):
             made.add(Stroke(((x, plot.bottom), (x, y)), POST))
         if number in tops:
             made.add(Stroke(((x, tops[number] + 0.5), (x, y)), STAFF))
@@ -388,8 +392,9 @@ def _entries(curve: ScanCurve, named: Sequence[Flag], bracketed: bool) -> list[t
     posts = [text for kind, text in POSTS if kind in kinds]
     if posts:
         made.append((an_upright(POST), ", and ".join(posts)))
-    if "usual" in kinds:
-        made.append((_a_flag, "a usual IF"))
+    flown = [text for kind, text in FLOWN if kind in kinds]
+    if flown:
+        made.append((_a_flag, ", and ".join(flown)))
     if bracketed:
         made.append((a_bracket(BRACKET), "a range of the set"))
     return made
