@@ -121,8 +121,10 @@ def flags(answer: Answer) -> list[Flag]:
     for change in findings.changes:
         if change.if_hz is not None:
             add(change.if_hz, "recommended", "recommended ")
+    # what is considered besides the best of the scan was asked for by name
+    best = {scanned_if.if_hz for scanned_if in findings.scanned}
     for asked in findings.considered:
-        if asked.if_hz is not None:
+        if asked.if_hz is not None and asked.if_hz not in best:
             add(asked.if_hz, "asked", "asked ")
     usual = [scanned_if for scanned_if in findings.scanned if scanned_if.usual is not None]
     for scanned_if in sorted(usual, key=lambda each: each.if_hz in inside):
