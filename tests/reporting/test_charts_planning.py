@@ -185,12 +185,12 @@ def test_the_key_of_a_scan_names_what_is_drawn() -> None:
 
 
 def test_an_if_asked_about_has_a_flag_of_its_own() -> None:
-    """Beside the scan of others, with the share that it has; the key says what such a flag is."""
+    """On the curve of the others, by its name; the key says what such a flag is."""
     answer = spurplan.if_change(demo("lockkeeper"), if_=[1_400_000], scan=(400_000, 3_000_000))
     [flag] = [flag for flag in if_change.flags(answer) if flag.kind == "asked"]
     assert flag.if_hz == 1_400_000
     said = [word.text for word in if_change.sheet(answer, demo("lockkeeper"), 720.0).words()]
-    assert any(text.startswith("asked 1400 kHz, ") for text in said)
+    assert any(text.startswith("asked 1400 kHz") for text in said)
     assert any("one asked about" in text for text in said)
 
 

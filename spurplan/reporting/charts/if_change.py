@@ -126,10 +126,22 @@ def flags(answer: Answer) -> list[Flag]:
     for asked in findings.considered:
         if asked.if_hz is not None and asked.if_hz not in best:
             add(asked.if_hz, "asked", "asked ")
+            between = _between(curve, asked.if_hz)
+            if between is not None and asked.if_hz not in made:
+                # its own share stands in the table of what was asked
+                made[asked.if_hz] = Flag(asked.if_hz, f"asked {hz_text(asked.if_hz)}", between, "asked")
     usual = [scanned_if for scanned_if in findings.scanned if scanned_if.usual is not None]
     for scanned_if in sorted(usual, key=lambda each: each.if_hz in inside):
         add(scanned_if.if_hz, "usual")
     return list(made.values())
+
+
+def _between(curve: ScanCurve, if_hz: int) -> float | None:
+    """Return where the curve stands between two IFs tried; None where one of them cannot be had."""
+    at = int(np.searchsorted(curve.if_hz, if_hz))
+    if not 0 < at < len(curve.if_hz) or not curve.whole[at - 1 : at + 1].all():
+        return None
+    return float(np.interp(if_hz, curve.if_hz[at - 1 : at + 1], curve.usable[at - 1 : at + 1]))
 
 
 def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) -> Sheet:
