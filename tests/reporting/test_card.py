@@ -14,6 +14,7 @@ import pytest
 
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts import ink, ranges
 from spurplan.reporting.charts.card import (
     HEIGHT,
@@ -28,7 +29,7 @@ from spurplan.reporting.charts.card import (
 )
 from spurplan.reporting.charts.dial_row import NOISE, WORDS_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
-from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke
+from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke, dashed
 from spurplan.reporting.charts.short_names import band_name
 from spurplan.reporting.charts.strip import CELL, FRAME, LEAST_CELLS, cells, lay_fill, runs
 from spurplan.reporting.charts.verdicts import verdict, word_text
@@ -137,6 +138,17 @@ def test_a_file_of_pages_holds_every_card(tmp_path: Path) -> None:
     data = card_bytes(receiver, bands, "card.pdf")
     assert len(re.findall(rb"/Type\s*/Page\b", data)) == 2
     assert report(receiver, bands).count('<figure class="card">') == 2
+
+
+@pytest.mark.parametrize("first", [0, 6])
+def test_a_long_name_leaves_its_span_whole(tmp_path: Path, first: int) -> None:
+    """Whatever word stands at the other end, where a range begins and ends can be read."""
+    receiver, bands = twelve(tmp_path)
+    made = sheet(card(receiver, bands, Settings(), first=first))
+    said = {word.text for word in made.words()}
+    for one in receiver.ranges[first : first + 6]:
+        assert dashed(span_text(one.low_hz, one.high_hz)) in said
+    assert covering(made.words()) == []
 
 
 def test_ranges_without_room_stand_on_another_card(tmp_path: Path) -> None:

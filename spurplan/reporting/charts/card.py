@@ -53,6 +53,8 @@ TITLE, VERDICT, KEY, NAME, SPAN, WORD, INTRUDER, NUMERAL, RAIL, ENTRY, FOOT = (
     17.0, 12.0, 8.0, 14.0, 10.0, 12.5, 7.5, 10.5, 7.6, 9.0, 6.4,
 )  # fmt: skip
 ENTRY_LEFT = 25 * MM
+# between a name and what stands beside it
+GAP = 8.0
 RAIL_HEIGHT = 1.3 * MM
 # strips as high as wanted, or less; tiers of the names above and below. The first that fits is taken
 ROOMS = (
@@ -532,12 +534,13 @@ def _range(made: Sheet, card_range: CardRange, top: float, strip: float, tiers: 
     line = top + RISE * NAME
     word = word_text(turned.busy)
     word_left = WIDTH - text_width(word, WORD, True)
-    name = cut(shown(turned.name), NAME, 0.45 * WIDTH, True)
+    # the name gives way: where a range begins and ends is never cut
+    span = dashed(span_text(turned.low_hz, turned.high_hz))
+    name = cut(shown(turned.name), NAME, word_left - text_width(span, SPAN) - 2 * GAP, True)
     made.add(Words(0.0, line, name, NAME, bold=True), Words(WIDTH, line, word, WORD, bold=True, anchor="end"))
-    x = text_width(name, NAME, True) + 8
-    span = cut(dashed(span_text(turned.low_hz, turned.high_hz)), SPAN, word_left - x)
+    x = text_width(name, NAME, True) + GAP
     made.add(Words(x, line, span, SPAN))
-    x += text_width(span, SPAN) + 8
+    x += text_width(span, SPAN) + GAP
     share = shares_text(turned.typical)
     if card_range.offset_hz:
         off = "more" if card_range.offset_hz > 0 else "less"
