@@ -1,4 +1,4 @@
-"""Sets for tests of pictures: crowded, of twelve ranges with long names, and with nothing that intrudes.
+"""Sets for tests of pictures: crowded, of twelve ranges with long names, quiet, and of a short list.
 
 Sets and stations are invented.
 """
@@ -35,6 +35,7 @@ coverage = ["{low} kHz", "{high} kHz"]
 front_end = {front}
 """
 PAIR = "[ { circuits = 2, q = 80 } ]"
+THREE = (("long", 700, 1_600), ("trawler", 1_600, 3_200), ("short", 3_200, 6_400))
 LONG_NAMES = [f"Number {n}, the stretch of the long handle by the window" for n in range(1, 13)]
 
 
@@ -73,14 +74,26 @@ def twelve(folder: Path) -> tuple[Receiver, Bands]:
 
 
 def quiet(folder: Path) -> tuple[Receiver, Bands]:
-    """Return a set into which nothing gets that a table holds."""
-    text = QUIET + "".join(
-        RANGE.format(name=name, low=low, high=high, front=PAIR)
-        for name, low, high in (("long", 700, 1_600), ("trawler", 1_600, 3_200), ("short", 3_200, 6_400))
-    )
+    """Return a set into which nothing gets, and a table of the whole spectrum that knows it."""
+    path = folder / "few.csv"
+    rows = "low_hz,high_hz,service,label,level\n100000,60000000,fixed_mobile,Whispers,-160 dBm\n"
+    path.write_text(rows, "utf-8")
+    return _three_ranges(folder, "quiet", QUIET), read_bands(path)
+
+
+def unlisted(folder: Path) -> tuple[Receiver, Bands]:
+    """Return the same set with a list of three stations, which tells nothing of all that lies between."""
+    text = QUIET.replace("quiet shore", "short list")
     rows = [
         "100000,100000,beacon,Low mark",
         "5000000,5000000,standard_frequency,Tick",
         "60000000,60000000,beacon,High mark",
     ]
-    return _set(folder, "quiet", text), _bands(folder, "few", rows)
+    return _three_ranges(folder, "unlisted", text), _bands(folder, "three", rows)
+
+
+def _three_ranges(folder: Path, name: str, text: str) -> Receiver:
+    text += "".join(
+        RANGE.format(name=range_name, low=low, high=high, front=PAIR) for range_name, low, high in THREE
+    )
+    return _set(folder, name, text)

@@ -12,7 +12,8 @@ from spurplan.cli.options import OCCUPANTS, Options
 def card(receiver: ReceiverFile, options: Options) -> None:
     """Draw one sheet to hang beside the set: where its dial tells the truth, what fools it, how to tell.
 
-    The sheet fits A4 and Letter. Write it to a file with --output card.pdf (or .svg, .png).
+    The sheet fits A4 and Letter. Write it to a file with --output card.pdf (or .svg, .png). A PDF has a
+    page for every six ranges, the others the first six.
     """
     from spurplan.reporting.charts.card import card_bytes
 

@@ -112,17 +112,26 @@ def unlisted(hz: int, level_dbm: float, among: Occupants) -> Occupants:
     return _made_up([(hz, hz)], level_dbm, "a station in no table in use", among)
 
 
-def strangers(among: Occupants, level_dbm: float) -> Occupants:
+def strangers(among: Occupants, level_dbm: float, *, gaps: bool = False) -> Occupants:
     """Return what may be on the air below and above the reach of the tables, of which they know nothing.
 
     Parameters
     ----------
     among : Occupants. Whose reach it is.
     level_dbm : float. The level assumed of them. [dBm, 50 ohm]
+    gaps : bool. Whether what lies between those listed is meant too, beyond what they take up.
     """
     low, high = among.reach
-    beyond = [(1, low - 1), (high + 1, HIGHEST_HZ)]
+    beyond = [(1, low - 1), *(_gaps(among) if gaps else []), (high + 1, HIGHEST_HZ)]
     return _made_up([edges for edges in beyond if edges[0] <= edges[1]], level_dbm, BEYOND, among)
+
+
+def _gaps(among: Occupants) -> list[tuple[int, int]]:
+    """Return what lies inside the reach of the tables and is taken up by nobody, from low to high. [Hz]"""
+    low = among.low_hz - among.width_hz // 2
+    high = np.maximum.accumulate(among.high_hz + among.width_hz // 2)
+    starts = np.flatnonzero(low[1:] > high[:-1] + 1)
+    return [(int(high[at]) + 1, int(low[at + 1]) - 1) for at in starts.tolist()]
 
 
 def _made_up(edges_hz: list[tuple[int, int]], level_dbm: float, label: str, among: Occupants) -> Occupants:

@@ -38,7 +38,7 @@ class Part:
     name : str. Its id in the page, an ASCII word.
     title : str.
     sentences : sentences above its tables.
-    charts : svg elements, those of one range together, between the first table and the others.
+    charts : svg elements, one a range, between the first table and the others.
     tables : tuple of HtmlTable.
     remarks : sentences below.
     """
@@ -47,7 +47,7 @@ class Part:
     title: str
     sentences: tuple[str, ...]
     tables: tuple[HtmlTable, ...]
-    charts: tuple[tuple[Any, ...], ...] = ()
+    charts: tuple[Any, ...] = ()
     remarks: tuple[str, ...] = ()
 
 
@@ -65,7 +65,8 @@ class ReportPage:
     parts : tuple of Part.
     sources : HtmlTable. Where the band tables are from.
     dial : str or None. What the turning dial needs, as JSON; None where it is too much to turn.
-    card : the wall card as an svg element.
+    cards : the wall cards as svg elements, a page each.
+    dials : an svg element with the scales of all ranges, which a telephone has in place of the card.
     """
 
     title: str
@@ -77,7 +78,8 @@ class ReportPage:
     assumptions: tuple[str, ...]
     sources: HtmlTable
     dial: str | None = None
-    card: Any = None
+    cards: tuple[Any, ...] = ()
+    dials: Any = None
 
 
 def report(
@@ -114,7 +116,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     from spurplan.occupancy.bands_in_use import tables_in_use
     from spurplan.planning.bench.bench_sheet import bench_sheet
     from spurplan.reporting.charts import ink
-    from spurplan.reporting.charts.card import card, sheet
+    from spurplan.reporting.charts.card import cards, sheet
     from spurplan.reporting.charts.dial_page import dial_json, dial_page
     from spurplan.reporting.charts.verdicts import verdict
     from spurplan.responses.birdies.birdies import birdies as own_birdies
@@ -145,7 +147,12 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
         assumptions=_each(line for answer in answers for line in answer.assumptions),
         sources=html_table("sources", "Band tables", sources, TABLES, sorts=False),
         dial=dial_json(dial_page(receiver, bands, chosen, turned)),
-        card=Markup(ink.inline_svg(sheet(card(receiver, bands, chosen, turned=turned)), "card")),
+        # the verdict stands right above
+        dials=_scales(heard, receiver, turned, NARROW_PT, "narrow", headline=False),
+        cards=tuple(
+            Markup(ink.inline_svg(sheet(one), "card"))
+            for one in cards(receiver, bands, chosen, turned=turned)
+        ),
     )
 
 
@@ -159,7 +166,7 @@ def _part(
     title: str,
     view: View,
     answer: Answer,
-    charts: tuple[tuple[Any, ...], ...] = (),
+    charts: tuple[Any, ...] = (),
     sorts: bool = True,
 ) -> Part:
     """Return a section that shows what the terminal would."""
@@ -183,21 +190,29 @@ def _part(
     )
 
 
-def _charts(answer: Answer, receiver: Receiver, turned: Sequence[TurnedRange]) -> tuple[tuple[Any, ...], ...]:
-    """Return the dial scale of each range as svg, for a wide page and for a narrow one."""
+def _charts(answer: Answer, receiver: Receiver, turned: Sequence[TurnedRange]) -> tuple[Any, ...]:
+    """Return the dial scale of each range as svg, for a wide page."""
+    return tuple(_scales(answer, receiver, [turned_range], WIDE_PT, "wide") for turned_range in turned)
+
+
+def _scales(
+    answer: Answer,
+    receiver: Receiver,
+    turned: Sequence[TurnedRange],
+    width: float,
+    name: str,
+    *,
+    headline: bool = True,
+) -> Any:
+    """Return the dial scales of some ranges as one svg element."""
     from markupsafe import Markup
 
     from spurplan.reporting.charts import ink
     from spurplan.reporting.charts.ranges import sheet
 
-    return tuple(
-        tuple(
-            # its texts were escaped where they were drawn
-            Markup(ink.inline_svg(sheet(answer, receiver, width, title=False, turned=[turned_range]), name))
-            for name, width in (("wide", WIDE_PT), ("narrow", NARROW_PT))
-        )
-        for turned_range in turned
-    )
+    # its texts were escaped where they were drawn
+    drawn = sheet(answer, receiver, width, title=False, turned=turned, headline=headline)
+    return Markup(ink.inline_svg(drawn, name))
 
 
 def _each(lines: Iterable[str]) -> tuple[str, ...]:

@@ -40,7 +40,9 @@ class Beyond(Rows):
         return margin
 
 
-def beyond_tables(chains: Chains, occupants: Occupants, settings: Settings, loudest_dbm: float) -> Beyond:
+def beyond_tables(
+    chains: Chains, occupants: Occupants, settings: Settings, loudest_dbm: float, *, gaps: bool = False
+) -> Beyond:
     """Return where on each dial a station would be heard of which the tables can not tell.
 
     Parameters
@@ -49,13 +51,14 @@ def beyond_tables(chains: Chains, occupants: Occupants, settings: Settings, loud
     occupants : Occupants. Their reach is what the tables know of.
     settings : Settings. The thresholds of the grades.
     loudest_dbm : float. Level taken for a station beyond it. [dBm, 50 ohm]
+    gaps : bool. Whether what lies between those listed counts as beyond, too.
 
     Notes
     -----
     The images of the conversions alone are asked about: by some route of high order any
     dial reaches beyond any table.
     """
-    others = strangers(occupants, loudest_dbm)
+    others = strangers(occupants, loudest_dbm, gaps=gaps)
     pieces: list[tuple[Ints, Ints, Ints, Floats]] = []
     for conversion in range(chains.conversions):
         lines = lines_of_routes(chains, flipped(chains, conversion))

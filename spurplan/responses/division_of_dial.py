@@ -86,13 +86,15 @@ def unknown_stretches(
     occupants: Occupants,
     settings: Settings,
     loudest_dbm: float,
+    *,
+    gaps: bool = False,
 ) -> Beyond:
     """Return the stretches that are unknown, apart from each other, by candidate and dial.
 
     Parameters
     ----------
     chains, beyond : as in `divided`.
-    occupants, settings, loudest_dbm : as in `beyond_tables`.
+    occupants, settings, loudest_dbm, gaps : as in `beyond_tables`.
 
     Returns
     -------
@@ -102,7 +104,7 @@ def unknown_stretches(
     open_ = (beyond.candidate, beyond.dial_low_hz, beyond.dial_high_hz)
     candidate, low, high = without(open_, dead_stretches(chains))
     parts = chains.take(candidate).tuned_to(low, high)
-    margin = beyond_tables(parts, occupants, settings, loudest_dbm).greatest_margin_db(len(parts))
+    margin = beyond_tables(parts, occupants, settings, loudest_dbm, gaps=gaps).greatest_margin_db(len(parts))
     return Beyond(candidate, low, high, margin)
 
 

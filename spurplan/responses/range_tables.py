@@ -12,7 +12,7 @@ from spurplan.columns import NULL_INT, RANGE, Column, Table, table_of
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.description import Range
 from spurplan.responses.asking import Settings
-from spurplan.responses.beyond import beyond_tables
+from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.counting import count_intrusions, counts, loudest_of
 from spurplan.responses.dead_dial import unusable
 from spurplan.responses.division_of_dial import unknown_stretches
@@ -27,6 +27,7 @@ from spurplan.responses.listening.findings import (
     RangeFinding,
     SettingFinding,
 )
+from spurplan.responses.listening.unlisted import unlisted
 from spurplan.responses.pairs.heard import Pairs
 from spurplan.responses.pairs.records import Together
 from spurplan.responses.pairs.triples import Triples
@@ -64,6 +65,11 @@ RANGE_COLUMNS = (
     Column(
         "unknown_share", "float", "", False, "Unknown",
         "part of it where a strong station beyond the tables would be heard as an image",
+    ),
+    Column(
+        "unlisted_share", "float", "", False, "",
+        "part of it besides where a strong station on an image would be heard of which no table tells, where "
+        "the tables list hardly anybody on the images; the shares are worked out as if nobody were there",
     ),
     Column("dead_share", "float", "", False, "", "part of it within a bandwidth of an IF of the set"),
     Column(
@@ -111,7 +117,7 @@ UNKNOWN_COLUMNS = (
     Column("dial_high_hz", "int", "Hz", False, "Dial to", "last dial frequency of the stretch"),
     Column(
         "margin_db", "float", "dB", False, "Up to",
-        "greatest margin over the floor that a strong station beyond the tables could have there",
+        "greatest margin over the floor that a strong station in no table could have there",
     ),
 )  # fmt: skip
 
@@ -170,6 +176,7 @@ def range_tables(
                 "weak_image_high_hz": NULL_INT if weak is None else weak.high_hz,
                 "clear_share": finding.clear,
                 "unknown_share": finding.unknown,
+                "unlisted_share": evening.unlisted,
                 "dead_share": finding.dead,
                 "lost_to_noise": finding.noise,
                 "lost_to_intruders": finding.intruders,
@@ -186,7 +193,11 @@ def range_tables(
                 "dead_low_hz": int(spoilt_low[v]),
                 "dead_high_hz": int(spoilt_high[v]),
             }
-        open_ = unknown_stretches(chains, beyond, response.occupants, settings, loudest_dbm)
+        untold = unlisted(chains, response.occupants, settings, loudest_dbm).open
+        open_ = unknown_stretches(
+            chains, Beyond.concat([beyond, untold]), response.occupants, settings, loudest_dbm,
+            gaps=len(untold) > 0,
+        )  # fmt: skip
         for v, low, high, margin in zip(
             open_.candidate.tolist(), open_.dial_low_hz.tolist(), open_.dial_high_hz.tolist(),
             open_.margin_db.tolist(), strict=True,

@@ -14,28 +14,39 @@ import pytest
 
 from spurplan.occupancy.bands import Bands, read_bands
 from spurplan.receiver.description import Receiver
+from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts import ink, ranges
-from spurplan.reporting.charts.card import HEIGHT, THIN, WIDTH, Card, Cure, card, sheet
+from spurplan.reporting.charts.card import (
+    HEIGHT,
+    MOST_RANGES,
+    THIN,
+    WIDTH,
+    Card,
+    Cure,
+    card,
+    card_bytes,
+    sheet,
+)
 from spurplan.reporting.charts.dial_row import NOISE, WORDS_PT
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
-from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke
+from spurplan.reporting.charts.sheet import GRADE_PENS, Box, Sheet, Stroke, dashed
 from spurplan.reporting.charts.short_names import band_name
-from spurplan.reporting.charts.strip import cells, lay_fill
+from spurplan.reporting.charts.strip import CELL, FRAME, LEAST_CELLS, cells, lay_fill, runs
 from spurplan.reporting.charts.verdicts import verdict, word_text
 from spurplan.reporting.report import report
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.dial_words import WORDS, DialWords, range_word, word_of
 from tests.browser import CHROMIUM, browser
 from tests.charting import covering, demo, outside, ranges_of
-from tests.drawn_sets import crowded, quiet, twelve
+from tests.drawn_sets import crowded, quiet, twelve, unlisted
 from tests.turns import by_turns
 
-SETS = ("boathouse", "lockkeeper", "quiet", "twelve", "crowded")
+SETS = ("boathouse", "lockkeeper", "quiet", "unlisted", "twelve", "crowded")
 CURE = Cure(
     "A preselector", "A box in the aerial lead.", 0.93, 0.99, "11 m broadcasting", ("an IF of 5.5 MHz",)
 )
 MADE: dict[str, Callable[[Path], tuple[Receiver, Bands]]] = {
-    "quiet": quiet, "twelve": twelve, "crowded": crowded,
+    "quiet": quiet, "unlisted": unlisted, "twelve": twelve, "crowded": crowded,
 }  # fmt: skip
 
 
@@ -87,6 +98,57 @@ def test_nothing_that_intrudes_is_said_in_a_word(cards: dict[str, Card]) -> None
     assert {one.word for one in said.ranges} == {"believe"}
     assert "Nothing in the tables gets in" in said.entries[0].text
     assert all(set(one.turned.words.word.tolist()) == {WORDS.index("believe")} for one in said.ranges)
+
+
+def test_tables_that_hardly_list_anybody_leave_a_dial_unknown(cards: dict[str, Card]) -> None:
+    """Where a strong station on the image would be heard: dotted, and the card says why; else as ever."""
+    said = cards["unlisted"]
+    assert [one.word for one in said.ranges] == ["believe", "check", "unknown"]
+    dotted = [
+        one.turned.words.shares(one.turned.low_hz, one.turned.high_hz)["unknown"] for one in said.ranges
+    ]
+    assert dotted[2] > 0.99
+    assert dotted[0] == 0.0
+    assert 0.0 < dotted[1] < 1.0
+    assert said.verdict == (
+        "Believe long. Check trawler. Nobody can tell of short. On the images of trawler and short the "
+        "tables list hardly anybody."
+    )
+    assert "not clear, but unknown" in said.entries[0].text
+    texts = " ".join(word.text for word in sheet(said).words())
+    assert "The tables list somebody on 0.1 % of what they span" in texts
+    assert "nobody can tell" in texts
+    for name in ("boathouse", "quiet"):
+        texts = " ".join(word.text for word in sheet(cards[name]).words())
+        assert "of what they span" not in texts
+
+
+def test_the_loudest_stranger_is_none_where_it_belongs(cards: dict[str, Card]) -> None:
+    """A harmonic way of a station to its own place makes a whistle there; it fools nobody about the dial."""
+    for name, said in cards.items():
+        _, found, loudest = said.entries[0].text.partition("Loudest")
+        if found:
+            dial, really = re.findall(r"(?: at | on )([\d.]+ [kM]Hz)", loudest)[-2:]
+            assert dial != really, name
+
+
+def test_a_file_of_pages_holds_every_card(tmp_path: Path) -> None:
+    """Twelve ranges are two pages, in the report, too; their names are on one of them each."""
+    receiver, bands = twelve(tmp_path)
+    data = card_bytes(receiver, bands, "card.pdf")
+    assert len(re.findall(rb"/Type\s*/Page\b", data)) == 2
+    assert report(receiver, bands).count('<figure class="card">') == 2
+
+
+@pytest.mark.parametrize("first", [0, 6])
+def test_a_long_name_leaves_its_span_whole(tmp_path: Path, first: int) -> None:
+    """Whatever word stands at the other end, where a range begins and ends can be read."""
+    receiver, bands = twelve(tmp_path)
+    made = sheet(card(receiver, bands, Settings(), first=first))
+    said = {word.text for word in made.words()}
+    for one in receiver.ranges[first : first + 6]:
+        assert dashed(span_text(one.low_hz, one.high_hz)) in said
+    assert covering(made.words()) == []
 
 
 def test_ranges_without_room_stand_on_another_card(tmp_path: Path) -> None:
@@ -155,6 +217,111 @@ def test_a_narrow_stretch_never_vanishes() -> None:
         assert (made == WORDS.index("don't")).sum() == 1
 
 
+@pytest.mark.parametrize("name", SETS)
+def test_a_cell_shows_the_worst_that_reaches_into_it(cards: dict[str, Card], name: str) -> None:
+    """Every edge stands within a cell of its stretch, and nothing clear over what is unknown."""
+    check, dont = WORDS.index("check"), WORDS.index("don't")
+    for one in cards[name].ranges:
+        words = one.turned.words
+        scale = Scale(one.turned.low_hz, one.turned.high_hz, 0.0, WIDTH)
+        made = cells(words, scale)
+        per_cell = (one.turned.high_hz - one.turned.low_hz) / len(made)
+        edges = one.turned.low_hz + np.arange(len(made) + 1) * per_cell
+        first = np.searchsorted(words.low_hz, edges[:-1], side="right") - 1
+        last = np.maximum(np.searchsorted(words.low_hz, edges[1:], side="left") - 1, first)
+        worst = np.array([words.word[a : b + 1].max() for a, b in zip(first, last, strict=True)])
+        for cell in np.flatnonzero(made != worst).tolist():
+            shown = int(made[cell])
+            assert shown > WORDS.index("believe"), (one.turned.name, cell)
+            near = made[max(cell - LEAST_CELLS, 0) : cell + LEAST_CELLS + 1]
+            by_turns_spoilt = (worst[cell], shown) == (check, dont) and (near == dont).sum() >= 3
+            assert by_turns_spoilt or shown in worst[max(cell - 1, 0) : cell + 2], (one.turned.name, cell)
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
+@pytest.mark.parametrize(
+    ("name", "word", "low", "high"),
+    [
+        ("boathouse", "believe", 0.95, 1.0),
+        ("boathouse", "check", 0.1, 0.2),
+        ("crowded", "don't", 0.35, 0.5),
+        ("unlisted", "unknown", 0.2, 0.3),
+    ],
+)
+def test_a_card_in_one_bit_has_its_ink(
+    cards: dict[str, Card], tmp_path: Path, name: str, word: str, low: float, high: float
+) -> None:
+    """The widest stretch of each fill on a card as a browser draws it, in one bit at 100 dpi."""
+    from PIL import Image
+
+    made = sheet(cards[name])
+    (tmp_path / "card.svg").write_bytes(ink.picture(made, "svg"))
+    width, height = made.width / 72 * 100, made.height / 72 * 100
+    (tmp_path / "card.html").write_text(
+        f'<body style="margin:0"><img src="card.svg" style="width:{width}px;height:{height}px">', "utf-8"
+    )
+    with browser() as page:
+        page.open(tmp_path / "card.html", width=round(width), height=round(height))
+        picture = np.asarray(Image.open(io.BytesIO(page.picture())).convert("L"))
+    frames = sorted(
+        {
+            (item.points[0][1], item.points[1][1])
+            for item in made.items
+            if isinstance(item, Stroke)
+            and item.pen == FRAME
+            and item.points[0][0] == item.points[1][0] == WIDTH
+            # a tick is shorter than any strip
+            and item.points[1][1] - item.points[0][1] > 10.0
+        }
+    )
+    assert len(frames) == len(cards[name].ranges)
+    best = max(
+        (
+            (b - a, at, a, b)
+            for at, one in enumerate(cards[name].ranges)
+            for a, b, fill in runs(
+                cells(one.turned.words, Scale(one.turned.low_hz, one.turned.high_hz, 0.0, WIDTH))
+            )
+            if fill == word
+        )
+    )
+    _, at, a, b = best
+    top, bottom = (round(y / 72 * 100) for y in frames[at])
+    left, right = (round(x * CELL / 72 * 100) for x in (a, b))
+    inner = picture[top + 3 : bottom - 3, left + 3 : right - 3]
+    assert inner.size > 1_000
+    assert low <= float((inner < 128).mean()) <= high
+
+
+def test_hatching_too_narrow_to_be_read_is_the_closer_one() -> None:
+    """Channels spoilt by turns are one texture; what is wide enough, or beside anything else, stays."""
+    scale = Scale(1_000_000, 2_000_000, 0.0, WIDTH)
+    check, dont, believe = (WORDS.index(word) for word in ("check", "don't", "believe"))
+    per_cell = 1_000_000 / round(WIDTH / CELL)
+    wide = round(per_cell * (LEAST_CELLS + 2))
+
+    def drawn(*parts: tuple[int, int]) -> list[str]:
+        lengths = [hz for _, hz in parts]
+        low = 1_000_000 + np.cumsum([0, *lengths[:-1]])
+        high = np.append(low[1:] - 1, 2_000_000)
+        return [
+            word
+            for *_, word in runs(
+                cells(DialWords(low, high, np.array([w for w, _ in parts], dtype=np.uint8)), scale)
+            )
+        ]
+
+    by_turns_spoilt = [(dont, 2_000), (check, 4_000)] * 20
+    assert drawn((believe, 300_000), *by_turns_spoilt, (dont, 2_000), (believe, 0)) == [
+        "believe",
+        "don't",
+        "believe",
+    ]
+    assert drawn((dont, 9_000), (check, wide), (dont, 0)) == ["don't", "check", "don't"]
+    assert drawn((dont, 9_000), (believe, 9_000), (dont, 0)) == ["don't", "believe", "don't"]
+    assert drawn((believe, 9_000), (check, 9_000), (dont, 0)) == ["believe", "check", "don't"]
+
+
 def test_ticks_stand_evenly() -> None:
     """On any scale the ticks are equally far apart in hertz, the longer ones and the numerals too."""
     made = np.random.default_rng(7)
@@ -204,25 +371,47 @@ def test_words_follow_the_shares(cards: dict[str, Card]) -> None:
         assert range_word(replace(busy, usable=usable, unknown=unknown, dead=0.0)) == word
 
 
+PAPERS = [(210.0, 297.0), (215.9, 279.4)]
+
+
 @pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")
-@pytest.mark.parametrize("paper", by_turns([(210.0, 297.0), (215.9, 279.4)], always=[(210.0, 297.0)]))
-def test_it_prints_on_one_page(tmp_path: Path, paper: tuple[float, float]) -> None:
-    """The card of the report is whole on A4 and on Letter."""
+@pytest.mark.parametrize(
+    ("name", "paper"),
+    by_turns(
+        [(name, paper) for name in SETS for paper in PAPERS],
+        always=[("boathouse", PAPERS[0]), ("twelve", PAPERS[1])],
+        several=True,
+    ),
+)
+def test_it_prints_on_one_page(tmp_path: Path, name: str, paper: tuple[float, float]) -> None:
+    """Each card of the report is whole, on A4 and on Letter, and nothing of it is cut."""
     path = tmp_path / "report.html"
-    path.write_text(report(demo("boathouse")), "utf-8")
+    receiver, bands = MADE[name](tmp_path) if name in MADE else (demo(name), read_bands(None))
+    path.write_text(report(receiver, bands), "utf-8")
+    cards_there = -(-len(receiver.ranges) // MOST_RANGES)
     with browser() as page:
         page.open(path)
         whole = len(re.findall(rb"/Type\s*/Page\b", page.printed(*paper)))
         page.do("Emulation.setEmulatedMedia", media="print")
         cut = page.ask(
-            "(c => [c.scrollHeight - c.clientHeight, c.scrollWidth - c.clientWidth])"
-            "(document.querySelector('figure.card'))"
+            "[...document.querySelectorAll('figure.card')]"
+            ".flatMap(c => [c.scrollHeight - c.clientHeight, c.scrollWidth - c.clientWidth])"
         )
+        assert len(cut) == 2 * cards_there
         assert max(cut) <= 1
         page.do("Emulation.setEmulatedMedia", media="")
-        page.ask("document.querySelector('figure.card').remove()")
+        page.ask("[...document.querySelectorAll('figure.card')].forEach(c => c.remove())")
         rest = len(re.findall(rb"/Type\s*/Page\b", page.printed(*paper)))
-    assert whole == rest + 1
+    assert whole == rest + cards_there
+
+
+def test_the_noise_steps_where_another_level_is_s9(cards: dict[str, Card]) -> None:
+    """Above 30 MHz S9 is 20 dB less (IARU Region 1, 1990): the line goes up by so much at one hertz."""
+    one = cards["crowded"].ranges[-1]
+    assert one.turned.low_hz < 30_000_000 < one.turned.high_hz
+    for level in ranges.levels_of(ranges_of("boathouse"), one.turned):
+        heights = dict(zip(level.hz, level.s_units, strict=True))
+        assert heights[30_000_001] - heights[30_000_000] == pytest.approx(20 / 6, abs=0.1)
 
 
 @pytest.mark.parametrize("width", [560.0, 270.0])

@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 
 import spurplan
 from spurplan.reporting.charts import dial, ranges, setting
+from spurplan.reporting.charts import sheet as sheets
 from spurplan.reporting.charts.dial_row import AERIAL, FRONT, NOISE
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
 from spurplan.reporting.charts.marks import s_units, skyline, spoilt
 from spurplan.reporting.charts.scale import NUMBERED, Scale
 from spurplan.reporting.charts.sheet import Box, Hatch, Pen, Stroke, Words, cut, shown, text_width, wrapped
 from spurplan.reporting.charts.verdicts import verdict
-from spurplan.reporting.views.intrusions import counted_said
 from spurplan.responses.asking import Settings, as_bands
 from spurplan.responses.turning import turned_ranges
 from spurplan.units import parse_hz
@@ -325,7 +325,7 @@ def test_a_range_on_which_nothing_is_heard_says_so() -> None:
 
 
 def test_what_is_unusable_or_unknown_is_explained(tmp_path: Path) -> None:
-    """A range over its own IF; the image, dial + 930 kHz, leaves a table to 1700 kHz at 767 kHz: 69.4 %."""
+    """A range over its own IF; the image, dial + 930 kHz, leaves a table to 1700 kHz at 767 kHz: 69 %."""
     file, table = tmp_path / "set.toml", tmp_path / "bands.csv"
     file.write_text(
         'name = "Broadcast set"\n[[conversion]]\ninjection = "high"\nif = "465 kHz"\n'
@@ -335,7 +335,7 @@ def test_what_is_unusable_or_unknown_is_explained(tmp_path: Path) -> None:
     table.write_text("low_khz,high_khz,service,label,level\n100,1700,broadcast,All,-150 dBm\n")
     receiver = spurplan.read_receiver(file)
     answer = spurplan.ranges(receiver, bands=table)
-    assert "69.4 % unknown" in ranges.rows(answer, receiver, 720.0)[0].summary
+    assert "69 % unknown" in ranges.rows(answer, receiver, 720.0)[0].summary
     texts = [one.text for one in ranges.sheet(answer, receiver, 720.0).items if isinstance(one, Words)]
     assert "the set's own IF" in texts
     assert "the set's own IF" not in [
@@ -349,10 +349,9 @@ def test_what_is_unusable_or_unknown_is_explained(tmp_path: Path) -> None:
     ("share", "said"),
     [
         (1.0, "all clear"),
-        (0.9999, "99.9 % clear"),
-        (0.2537, "25.4 % clear"),
-        (0.25, "25.0 % clear"),
-        (0.001, "0.1 % clear"),
+        (0.9999, "over 99 % clear"),
+        (0.2537, "25 % clear"),
+        (0.001, "under 1 % clear"),
         (0.0, "nowhere clear"),
     ],
 )
@@ -371,6 +370,64 @@ def test_a_station_is_shown_where_it_belongs_and_where_not() -> None:
     for mark in drawn.marks:
         assert any(low - 30_000 <= mark.low_hz <= mark.high_hz <= high + 30_000 for low, high in places)
     assert "on frequency" in drawn.names[0].route
+
+
+def test_a_unit_stays_with_its_number() -> None:
+    """No line begins with one, whatever the room."""
+    text = "most for what is usable: 82.4 % against 97.8 %. Nearest is 14.2 MHz, 46 dB down"
+    for room in range(60, 400, 7):
+        lines = wrapped(text, 9.0, float(room))
+        assert not any(line.split()[0].strip(".,") in ("%", "MHz", "dB") for line in lines)
+        assert " ".join(lines) == text
+
+
+def said_on(made: sheets.Sheet) -> list[str]:
+    return [word.text for word in made.words()]
+
+
+@pytest.mark.parametrize("hz", [14_200_000, 28_300_000, 1_000_000])
+def test_the_key_of_a_dial_names_what_is_drawn(hz: int) -> None:
+    """Each grade that a tie has, and no other."""
+    receiver = demo("boathouse")
+    answer = spurplan.dial(receiver, frequency=hz)
+    said = said_on(dial.sheet(answer, receiver, 720.0))
+    grades = {tie.grade for one in setting.settings(answer, receiver, 720.0) for tie in one.ties}
+    starts = {
+        "strong": "strong if it is on",
+        "audible": "audible if it is on",
+        "buried": "buried in the noise",
+    }
+    assert {
+        grade for grade, start in starts.items() if any(text.startswith(start) for text in said)
+    } == grades
+
+
+@pytest.mark.parametrize(("hz", "heard"), [(15_300_000, True), (900_000_000, False)])
+def test_the_key_of_a_station_names_what_is_drawn(hz: int, heard: bool) -> None:
+    """Hatching where something is heard, a pointer where it has a place of its own."""
+    receiver = demo("boathouse")
+    answer = spurplan.station(receiver, frequency=hz)
+    said = said_on(ranges.sheet(answer, receiver, 720.0))
+    assert ("something is heard" in said) is heard
+    assert ("on frequency" in said) is heard
+    assert "it is not heard there" in said
+
+
+def test_a_part_of_a_cut_scale_in_another_unit_says_so() -> None:
+    """1600 kHz beside 14.2 MHz: no numeral is read by the unit of another part."""
+    receiver = demo("lockkeeper")
+    answer = spurplan.dial(receiver, frequency="14.2 MHz")
+    [drawn] = setting.settings(answer, receiver, 720.0)
+    assert {scale.unit for scale in drawn.scales} == {"kHz", "MHz"}
+    words = dial.sheet(answer, receiver, 720.0).words()
+    for scale in drawn.scales:
+        assert any(word.text == scale.unit and word.x == pytest.approx(scale.right) for word in words)
+
+
+def test_a_stretch_in_words_is_in_whole_kilohertz() -> None:
+    """Rounded outward; a single frequency is exact."""
+    assert ranges.place_text(23_919_748, 23_930_253) == "23.919\u201323.931 MHz"
+    assert ranges.place_text(14_200_500, 14_200_500) == "14.2005 MHz"
 
 
 def test_an_intruder_is_drawn_where_it_is_and_tied_by_its_equation() -> None:
@@ -437,7 +494,7 @@ def test_the_answer_in_a_sentence_stands_on_each(title: bool) -> None:
     turned = turned_ranges(receiver, as_bands(None), Settings())
     for made, said in (
         (dial.sheet(at, receiver, 720.0, title), at.findings[0].sentence),
-        (ranges.sheet(one, receiver, 720.0, title), counted_said(one)),
+        (ranges.sheet(one, receiver, 720.0, title), "Heard on its own place, 15.3 MHz, "),
         (
             ranges.sheet(ranges_of("boathouse"), receiver, 720.0, title, turned=turned),
             verdict([each.busy for each in turned])[0],

@@ -32,6 +32,7 @@ from spurplan.reporting.views import if_change as if_change_view
 from spurplan.reporting.views.converter import summary
 from spurplan.units import share_text
 from tests.charting import ROOT, WIDTHS, covering, demo, outside
+from tests.drawn_sets import quiet
 from tests.turns import by_turns
 
 COVERS = ("28MHz:29.7MHz", "5MHz:16MHz", "24MHz:34MHz")
@@ -160,6 +161,61 @@ def test_an_if_of_the_set_is_never_drawn_as_clear_or_as_heard() -> None:
 
 
 @pytest.mark.long
+@pytest.mark.parametrize("cover", by_turns(COVERS, always=COVERS[-1:]))
+def test_the_key_of_a_converter_names_what_is_drawn(cover: str) -> None:
+    """Each fill of a strip, a broken line where something cannot be tuned, and nothing else."""
+    answer = converters(cover)
+    made = converter.sheet(answer, demo("boathouse"), 720.0, heard_of(cover))
+    said = {word.text for word in made.words()}
+    _, strips = strips_of(cover)
+    fills = {word for strip in strips if not strip.untuned for _, _, word in converter.fills(strip)}
+    assert {word for word, text in converter.KEY.items() if text in said} == fills
+    assert ("cannot be tuned" in said) is any(strip.lost for strip in strips)
+
+
+def test_the_key_of_a_scan_names_what_is_drawn() -> None:
+    """No range where none reaches into the span; a usual IF where there is one; the pens of the curve."""
+    for low, high in ((400_000, 520_000), (400_000, 3_000_000)):
+        answer = spurplan.if_change(demo("boathouse"), scan=(low, high))
+        made = if_change.sheet(answer, demo("boathouse"), 720.0)
+        said = " ".join(word.text for word in made.words())
+        pens = {item.pen for item in made.items if isinstance(item, Stroke)}
+        assert ("a range of the set" in said) is (high > demo("boathouse").ranges[0].low_hz)
+        assert ("inside a range" in said) is (if_change.INSIDE in pens)
+
+
+def test_an_if_asked_about_has_a_flag_of_its_own() -> None:
+    """On the curve of the others, by its name; the key says what such a flag is."""
+    answer = spurplan.if_change(demo("lockkeeper"), if_=[1_400_000], scan=(400_000, 3_000_000))
+    [flag] = [flag for flag in if_change.flags(answer) if flag.kind == "asked"]
+    assert flag.if_hz == 1_400_000
+    said = [word.text for word in if_change.sheet(answer, demo("lockkeeper"), 720.0).words()]
+    assert any(text.startswith("asked 1400 kHz") for text in said)
+    assert any("one asked about" in text for text in said)
+
+
+def test_the_key_of_cures_names_what_is_drawn(tmp_path: Path) -> None:
+    """Where nothing is lost nothing is said of what is."""
+    receiver, bands = quiet(tmp_path)
+    said = [word.text for word in cures.sheet(spurplan.cures(receiver, bands=bands), receiver, 720.0).words()]
+    assert "usable" in said
+    assert "lost to intruders or noise" not in said
+    said = [
+        word.text for word in cures.sheet(spurplan.cures(demo("boathouse")), demo("boathouse"), 720.0).words()
+    ]
+    assert {"usable", "lost to intruders or noise"} <= set(said)
+
+
+def test_what_is_recommended_stands_in_the_list_below_the_curve() -> None:
+    """Behind the present IF, as the headline has it."""
+    answer = spurplan.if_change(demo("boathouse"), scan=(400_000, 3_000_000), range="4")
+    [change] = answer.findings.changes
+    below = if_change.listed(answer.findings)
+    assert below[0].present
+    assert below[1].if_hz == change.if_hz
+    assert len({one.if_hz for one in below}) == len(below) <= if_change.MOST_LISTED
+
+
 def test_a_dial_that_runs_backwards_reads_backwards() -> None:
     """With the crystal above the signal the set is tuned down as the signal goes up (common practice)."""
     for cover in COVERS:

@@ -118,7 +118,8 @@ def test_the_page_says_what_a_report_must(page: str) -> None:
     charts = [attributes for tag, attributes in read.elements if tag == "svg"]
     assert [chart["class"] for chart in charts if chart["class"] != "dial"] == [
         "card",
-        *["wide", "narrow"] * len(demo("boathouse" if "Boathouse" in said else "lockkeeper").ranges),
+        "narrow",
+        *["wide"] * len(demo("boathouse" if "Boathouse" in said else "lockkeeper").ranges),
     ]
     assert said.index("lethal voltages") < said.rindex("What it hears that does not belong")
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shutil
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -283,6 +285,8 @@ def test_a_sheet_for_the_bench_folds_on_a_screen(page: Page, files: dict[str, Pa
     page.open(files["boathouse"], width=390)
     every = page.ask(f"{part}.querySelectorAll('table').length")
     assert every > 10
+    assert page.ask(seen) == 0
+    page.ask(f"{part}.querySelector('button.opens').click()")
     assert page.ask(seen) == 1
     page.ask(f"[...{part}.querySelectorAll('button.more')].pop().click()")
     assert page.ask(seen) == every
@@ -301,13 +305,32 @@ def test_a_sheet_for_the_bench_folds_on_a_screen(page: Page, files: dict[str, Pa
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_a_page_on_a_telephone_has_an_end(page: Page, files: dict[str, Path], name: str) -> None:
-    """At 390 px the answer stands on the first screen, and most of what is for paper is folded away."""
+    """At 390 px the answer stands on the first screen, then the dials; the rest opens when it is wanted."""
     page.open(files[name], width=390, height=844)
     assert page.ask("document.querySelector('.verdict').getBoundingClientRect().bottom") < 844
+    first = "document.querySelector('figure.dials').getBoundingClientRect().top"
+    assert page.ask(first) < page.ask("document.querySelector('main').getBoundingClientRect().top")
     folded = page.ask("document.documentElement.scrollHeight")
     page.ask("[...document.querySelectorAll('button.more')].forEach(b => b.click())")
-    assert folded < 0.6 * page.ask("document.documentElement.scrollHeight")
-    assert folded <= 24 * 844
+    assert folded < 0.2 * page.ask("document.documentElement.scrollHeight")
+    assert folded <= 7 * 844
+
+
+def test_what_is_closed_on_a_telephone_opens_by_its_link(page: Page, files: dict[str, Path]) -> None:
+    """Also when the address leads there; a wide screen and paper have it open, and no button for it."""
+    shown = "document.querySelector('section[data-folds] .caution').getClientRects().length"
+    page.open(files["boathouse"], width=390)
+    assert page.ask(shown) == 0
+    page.ask("document.querySelector('main a[href=\"#bench\"]').click()")
+    assert page.ask(shown) == 1
+    page.open(files["boathouse"], width=390)
+    page.do("Emulation.setEmulatedMedia", media="print")
+    assert page.ask(shown) == 1
+    page.do("Emulation.setEmulatedMedia", media="")
+    page.open(files["boathouse"], width=1280)
+    assert page.ask(shown) == 1
+    buttons = "[...document.querySelectorAll('button.opens')].filter(b => b.getClientRects().length).length"
+    assert page.ask(buttons) == 0
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -328,3 +351,37 @@ def test_heads_stand_on_every_page_of_a_table(page: Page, files: dict[str, Path]
     assert page.ask(display) == "contents"
     assert page.ask(f"getComputedStyle({TABLE}.tHead).display") == "table-header-group"
     page.do("Emulation.setEmulatedMedia", media="")
+
+
+@pytest.mark.long
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="no pdftotext on this machine")
+@pytest.mark.parametrize("script", [True, False])
+@pytest.mark.parametrize("paper", [(210.0, 297.0), (215.9, 279.4)], ids=["A4", "Letter"])
+def test_heads_are_printed_on_every_page_of_a_table(
+    page: Page, files: dict[str, Path], tmp_path: Path, script: bool, paper: tuple[float, float]
+) -> None:
+    """Whatever page has rows of the whistles or of the intrusions has the head of that table above them."""
+    page.do("Emulation.setScriptExecutionDisabled", value=not script)
+    try:
+        page.open(files["boathouse"])
+        (tmp_path / "report.pdf").write_bytes(page.printed(*paper))
+    finally:
+        page.do("Emulation.setScriptExecutionDisabled", value=False)
+    done = subprocess.run(
+        ["pdftotext", "-layout", tmp_path / "report.pdf", "-"], capture_output=True, text=True, check=True
+    )
+    pages = done.stdout.split("\f")
+    found = {"intrusions": 0, "whistles": 0}
+    for text in pages:
+        for name, row, head in (
+            ("intrusions", r"^ *[1-4] +[\d.]+-[\d.]+ +(strong|audible) ", r"^ *Range .*By way of"),
+            ("whistles", r"^ *[1-4] +\d+-\d+ +\d+\.\d +", r"^ *Range .*What meets there"),
+        ):
+            first = re.search(row, text, re.MULTILINE)
+            if first is None:
+                continue
+            found[name] += 1
+            above = re.search(head, text[: first.start()], re.MULTILINE)
+            assert above is not None, (name, text[:300])
+    assert found["intrusions"] >= 2
+    assert found["whistles"] >= 3

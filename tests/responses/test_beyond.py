@@ -142,7 +142,7 @@ def test_a_strip_is_dotted_where_nobody_can_know(desk: Path) -> None:
     cell = 2_000_000 / ((row.scale.right - row.scale.left) / CELL_PT)
     assert abs(low - stretch["dial_low_hz"]) <= cell
     assert high == 31_000_000
-    assert row.summary.startswith("4.4 % clear, 95.6 % unknown")
+    assert row.summary.startswith("4 % clear, 96 % unknown")
     items = range_sheet(answer, receiver, 720.0).items
     assert sum(getattr(item, "pen", None) == DOT_PEN for item in items) > 100
 

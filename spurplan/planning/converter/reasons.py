@@ -16,7 +16,7 @@ from spurplan.receiver.description import Range
 from spurplan.receiver.mixers import CompiledMixer
 from spurplan.responses.grades import AUDIBLE, GRADES
 from spurplan.responses.routes import equation
-from spurplan.units import decimal_text, hz_text, percent_text, s_text
+from spurplan.units import decimal_text, hz_text, percent_text, s_text, share_text
 
 # Below this an image is likely to be heard: said of every candidate that has it.
 POOR_IMAGE_DB = 40.0
@@ -133,8 +133,8 @@ class Reasons:
             by = equation(figures.worst_steps[number])
             yield Reason(
                 Why.intruders,
-                f"nothing heard on {percent_text(float(figures.unheard_share[number]))} %; worst is {label}, "
-                f"{GRADES[figures.worst_grade[number]]} on {hz_text(dial)} by {by}",
+                f"nothing heard on {share_text(float(figures.unheard_share[number]))}; worst is {label}, "
+                f"{GRADES[figures.worst_grade[number]]} on {hz_text(round(dial, -3))} by {by}",
             )
         else:
             yield Reason(Why.intruders, "nothing in the tables is heard")

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from spurplan.cautions import cautions_of
 from spurplan.occupancy.bands import Bands
@@ -35,7 +36,9 @@ from spurplan.reporting.charts.sheet import (
 from spurplan.reporting.charts.short_names import band_name, intruder_name
 from spurplan.reporting.charts.strip import MM, frame, lay_fill, lay_strip
 from spurplan.reporting.charts.verdicts import KEY_ORDER, MEANING, shares_text, verdict, word_text
+from spurplan.reporting.views.intrusions import thin_tables
 from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
+from spurplan.responses.assumptions import listed_share
 from spurplan.responses.listening.dial_words import CHECK, WORDS, range_word, word_of
 from spurplan.responses.routes import PRODUCT, moves, pad_db_per_db, response_name, steps_of, wanted_of
 from spurplan.responses.turning import TurnedRange, turned_ranges
@@ -50,6 +53,8 @@ TITLE, VERDICT, KEY, NAME, SPAN, WORD, INTRUDER, NUMERAL, RAIL, ENTRY, FOOT = (
     17.0, 12.0, 8.0, 14.0, 10.0, 12.5, 7.5, 10.5, 7.6, 9.0, 6.4,
 )  # fmt: skip
 ENTRY_LEFT = 25 * MM
+# between a name and what stands beside it
+GAP = 8.0
 RAIL_HEIGHT = 1.3 * MM
 # strips as high as wanted, or less; tiers of the names above and below. The first that fits is taken
 ROOMS = (
@@ -134,6 +139,7 @@ class Card:
     ranges : tuple of CardRange.
     entries : tuple of Entry.
     more : int. Ranges that found no room.
+    reserve : str. How little its tables tell, in a sentence; "" where they tell nearly all.
     """
 
     name: str
@@ -141,6 +147,7 @@ class Card:
     ranges: tuple[CardRange, ...]
     entries: tuple[Entry, ...]
     more: int = 0
+    reserve: str = ""
 
 
 def card(
@@ -175,7 +182,28 @@ def card(
     entries = [_fools(turned), _how_to_tell(receiver, turned)]
     if cure is not None:
         entries.append(_cure_entry(cure))
-    return Card(receiver.name, _verdict(drawn), drawn, tuple(entries), len(turned) - first - len(some))
+    return Card(
+        receiver.name,
+        _verdict(drawn),
+        drawn,
+        tuple(entries),
+        len(turned) - first - len(some),
+        thin_tables(listed_share(turned[0].response.occupants)),
+    )
+
+
+def cards(
+    receiver: Receiver,
+    bands: Bands,
+    settings: Settings,
+    cure: Cure | None = None,
+    turned: Sequence[TurnedRange] = (),
+) -> list[Card]:
+    """Return the cards of a set, one for every so many ranges; see `card`."""
+    turned = turned or turned_ranges(receiver, bands, settings)
+    return [
+        card(receiver, bands, settings, cure, first, turned) for first in range(0, len(turned), MOST_RANGES)
+    ]
 
 
 def sheet(card: Card) -> Sheet:
@@ -200,7 +228,9 @@ def card_bytes(receiver: ReceiverLike, bands: BandsLike, path: str, **options: A
 
     kind = ink.kind_of(path, "--output")
     chosen = settings_from(None, options)
-    return ink.picture(sheet(card(as_receiver(receiver, chosen), as_bands(bands), chosen)), kind, MARGIN)
+    sheets = [sheet(one) for one in cards(as_receiver(receiver, chosen), as_bands(bands), chosen)]
+    # of these kinds a file is one page
+    return ink.pages(sheets, MARGIN) if kind == "pdf" else ink.picture(sheets[0], kind, MARGIN)
 
 
 # --- what it says ---------------------------------------------------------------------------------
@@ -309,7 +339,9 @@ def _away_hz(turned_range: TurnedRange, line: int) -> int | None:
 def _fools(turned: Sequence[TurnedRange]) -> Entry:
     response = _most_lost(turned)
     if response is None:
-        return Entry("Fools it most", "Nothing in the tables gets in.")
+        hardly = any(turned_range.busy.unlisted for turned_range in turned)
+        but = " They list hardly anybody on its images: that is not clear, but unknown." if hardly else ""
+        return Entry("Fools it most", f"Nothing in the tables gets in.{but}")
     parts = [f"{'A' if response == PRODUCT else 'The'} {response}"]
     widest = _line_of(turned, response)
     away = None if widest is None else _away_hz(*widest)
@@ -336,7 +368,10 @@ def _loudest(turned: Sequence[TurnedRange]) -> str:
     best: tuple[float, TurnedRange, int] | None = None
     for turned_range in turned:
         graded = turned_range.response.graded
-        mine = np.flatnonzero(turned_range.response.lines.candidate[graded.line] == turned_range.candidate)
+        mine = np.flatnonzero(
+            (turned_range.response.lines.candidate[graded.line] == turned_range.candidate)
+            & ~_at_home(turned_range)
+        )
         if len(mine):
             top = int(mine[np.argmax(graded.heard_dbm[mine])])
             if best is None or graded.heard_dbm[top] > best[0]:
@@ -353,6 +388,16 @@ def _loudest(turned: Sequence[TurnedRange]) -> str:
         f"Loudest, if it is on: {label}, about {s_text(dbm, dial)} at {hz_text(round(dial, -4))}, "
         f"really on {hz_text(int(round(rf, -4)))}, by the {name}."
     )
+
+
+def _at_home(turned_range: TurnedRange) -> npt.NDArray[np.bool_]:
+    """Whether who comes in by a wrong way is heard where he belongs, by a stretch: a whistle, no stranger."""
+    lines, graded = turned_range.response.lines, turned_range.response.graded
+    dial, line = graded.loudest_dial_hz, graded.line
+    p, q, d = (getattr(lines, name)[0][line] for name in ("p", "q", "d"))
+    bandwidth = turned_range.response.chains.bandwidth_hz[turned_range.candidate]
+    at_home: npt.NDArray[np.bool_] = np.abs((p * dial + q) / d - dial) <= bandwidth
+    return at_home
 
 
 def _rf(turned_range: TurnedRange, line: int, dial_hz: int) -> float:
@@ -457,6 +502,8 @@ def _laid(card: Card, squeeze: float, tiers: tuple[int, int]) -> Sheet:
         "that band alone, as on a busy evening. By the tables of who may transmit: hatched is where somebody "
         f"may come in; solid is no promise about what no table holds. {' '.join(cautions_of('card'))}{more}"
     )
+    if card.reserve:
+        foot = f"{card.reserve[:1].upper()}{card.reserve[1:]} {foot}"
     made.height = paragraph(made, wrapped(foot, FOOT, WIDTH), 0.0, top + 4, FOOT)
     return made
 
@@ -487,12 +534,13 @@ def _range(made: Sheet, card_range: CardRange, top: float, strip: float, tiers: 
     line = top + RISE * NAME
     word = word_text(turned.busy)
     word_left = WIDTH - text_width(word, WORD, True)
-    name = cut(shown(turned.name), NAME, 0.45 * WIDTH, True)
+    # the name gives way: where a range begins and ends is never cut
+    span = dashed(span_text(turned.low_hz, turned.high_hz))
+    name = cut(shown(turned.name), NAME, word_left - text_width(span, SPAN) - 2 * GAP, True)
     made.add(Words(0.0, line, name, NAME, bold=True), Words(WIDTH, line, word, WORD, bold=True, anchor="end"))
-    x = text_width(name, NAME, True) + 8
-    span = cut(dashed(span_text(turned.low_hz, turned.high_hz)), SPAN, word_left - x)
+    x = text_width(name, NAME, True) + GAP
     made.add(Words(x, line, span, SPAN))
-    x += text_width(span, SPAN) + 8
+    x += text_width(span, SPAN) + GAP
     share = shares_text(turned.typical)
     if card_range.offset_hz:
         off = "more" if card_range.offset_hz > 0 else "less"

@@ -20,7 +20,7 @@ from spurplan.reporting.charts.dial_row import (
     draw_scale,
 )
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
-from spurplan.reporting.charts.legend import a_fill, a_line, legend
+from spurplan.reporting.charts.legend import Draw, a_fill, a_line, legend
 from spurplan.reporting.charts.marks import Ints, Spoilt, spoilt, unknown
 from spurplan.reporting.charts.ranges import share_text
 from spurplan.reporting.charts.scale import Scale
@@ -46,14 +46,13 @@ from spurplan.units import share_text as percent
 
 _DEAD = ("dead_low_hz", "dead_high_hz", "range")
 LOST = Pen(0.6, broken=True)
-KEY = (
-    (a_fill("believe"), "clear"),
-    (a_fill("don't"), "something strong is heard"),
-    (a_fill("check"), "something audible is heard"),
-    (a_fill("unknown"), "unknown: the tables end before an image"),
-    (a_fill("dead"), "the set\u2019s own IF"),
-    (a_line(LOST), "cannot be tuned"),
-)
+KEY = {
+    "believe": "clear",
+    "don't": "something strong is heard",
+    "check": "something audible is heard",
+    "unknown": "unknown: the tables end before an image",
+    "dead": "the set\u2019s own IF",
+}
 FILLS = {"strong": "don't", "audible": "check"}
 STRIP_PT = 11.0
 
@@ -93,6 +92,11 @@ class Strip:
     lost: tuple[tuple[int, int], ...]
     reasons: tuple[Reason, ...]
 
+    @property
+    def untuned(self) -> bool:
+        """Whether nothing of the cover can be tuned."""
+        return self.lost == ((self.low_hz, self.high_hz),)
+
 
 def strips(answer: Answer, cover: tuple[int, int], heard: Heard, scale: Scale) -> list[Strip]:
     """Return what is drawn for one cover: the first candidates, then the set by itself.
@@ -123,15 +127,26 @@ def sheet(answer: Answer, receiver: Receiver, width: float, heard: Heard, title:
     made = open_sheet(width, [f"{answer.receiver}: a converter for {spans}"] if title else [], headline)
     made.says = f"{shown(receiver.name)}, candidates for a converter for {spans}: {shown(headline)}"
     top = made.height
+    drawn: list[Strip] = []
     for cover in covers:
         scale = Scale(*cover, LEFT_PT, width - MARGIN_PT)
         top = paragraph(made, [f"Signals of {dashed(span_text(*cover))}"], LEFT_PT, top, HEAD_PT, bold=True)
         top = draw_scale(made, scale, top + 4) + 8
         for strip in strips(answer, cover, heard, scale):
             top = _lay(made, strip, scale, top) + 9
-    made.height = legend(made, LEFT_PT, width - MARGIN_PT, top, KEY)
+            drawn.append(strip)
+    made.height = legend(made, LEFT_PT, width - MARGIN_PT, top, _entries(drawn))
     foot(made, answer.cautions if title else ())
     return made
+
+
+def _entries(drawn: Sequence[Strip]) -> list[tuple[Draw, str]]:
+    """Return what there is to explain: what is drawn, and nothing else."""
+    used = {word for strip in drawn if not strip.untuned for _, _, word in fills(strip)}
+    entries: list[tuple[Draw, str]] = [(a_fill(word), text) for word, text in KEY.items() if word in used]
+    if any(strip.lost for strip in drawn):
+        entries.append((a_line(LOST), "cannot be tuned"))
+    return entries
 
 
 def _name(candidate: Candidate) -> str:
@@ -281,7 +296,7 @@ def _lay_strip(made: Sheet, strip: Strip, scale: Scale, top: float) -> None:
     for low, high in strip.lost:
         middle = top + STRIP_PT / 2
         made.add(Stroke(((scale.at(low), middle), (scale.at(high), middle)), LOST))
-    if len(strip.lost) == 1 and strip.lost[0] == (strip.low_hz, strip.high_hz):
+    if strip.untuned:
         return
     for low, high, word in fills(strip):
         lay_fill(made, word, Box(scale.at(low), top, scale.at(high), top + STRIP_PT))

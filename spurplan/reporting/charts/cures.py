@@ -42,6 +42,15 @@ GROUP = FINE
 HALF = {"recommended": 3.4, "alike": 2.4, "": 2.4}
 
 
+KEY = {
+    "believe": "usable",
+    "unknown": "unknown: an image beyond the tables",
+    "don't": "lost to intruders or noise",
+}
+# a narrower part of a strip nobody sees [pt]
+LEAST_PT = 0.05
+
+
 @dataclass(frozen=True)
 class Effect:
     """One cure.
@@ -110,9 +119,20 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     top = draw_ruler(made, Ruler(0, 100, *edges), top, "%") + 10
     if drawn:
         top = _lay(made, drawn, edges, top) + 6
-    made.height = legend(made, *edges, top, _entries(findings, drawn))
+    made.height = legend(made, *edges, top, _entries(findings, drawn, edges[1] - edges[0]))
     foot(made, answer.cautions if title else ())
     return made
+
+
+def _parts(of: Together, ruler: Ruler) -> list[tuple[str, float, float]]:
+    """Return the fills of a dial with their ends, but for what is too narrow to be seen. [pt]"""
+    usable, known = ruler.at(of.usable), ruler.at(min(of.usable + of.unknown, 1.0))
+    parts = (
+        ("believe", ruler.left, usable),
+        ("unknown", usable, known),
+        ("don't", known, ruler.right),
+    )
+    return [part for part in parts if part[2] - part[1] > LEAST_PT]
 
 
 def _strip(made: Sheet, name: str, of: Together, edges: tuple[float, float], top: float) -> float:
@@ -122,14 +142,8 @@ def _strip(made: Sheet, name: str, of: Together, edges: tuple[float, float], top
         summary += f", {share_text(of.unknown)} unknown"
     top = headed(made, name, summary, edges, top, (NAME_PT, SAID_PT)) + 1
     ruler = Ruler(0, 1, *edges)
-    usable, known = ruler.at(of.usable), ruler.at(min(of.usable + of.unknown, 1.0))
-    for word, left, right in (
-        ("believe", edges[0], usable),
-        ("unknown", usable, known),
-        ("don't", known, edges[1]),
-    ):
-        if right - left > 0.05:
-            lay_fill(made, word, Box(left, top, right, top + STRIP_PT))
+    for word, left, right in _parts(of, ruler):
+        lay_fill(made, word, Box(left, top, right, top + STRIP_PT))
     frame(made, Box(edges[0], top, edges[1], top + STRIP_PT))
     return top + STRIP_PT + 4
 
@@ -189,11 +203,11 @@ def _points(gain: float, sign: str = "") -> str:
     return text.replace("-", "\N{MINUS SIGN}")
 
 
-def _entries(findings: Findings, drawn: Sequence[Effect]) -> list[tuple[Draw, str]]:
+def _entries(findings: Findings, drawn: Sequence[Effect], width: float) -> list[tuple[Draw, str]]:
+    """Return what there is to explain: what is drawn, and nothing else."""
     shares = [findings.present, *([] if findings.recommended is None else [findings.recommended.outlook])]
-    made = [(a_fill("believe"), "usable"), (a_fill("don't"), "lost to intruders or noise")]
-    if any(together.unknown for together in shares):
-        made.insert(1, (a_fill("unknown"), "unknown: an image beyond the tables"))
+    used = {word for together in shares for word, _, _ in _parts(together, Ruler(0, 1, 0.0, width))}
+    made = [(a_fill(word), text) for word, text in KEY.items() if word in used]
     if drawn:
         made += [
             (a_line(INTERVAL), "gain, in eight worlds of ten; a square at its mean"),

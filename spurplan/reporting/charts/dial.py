@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 from spurplan.columns import Answer
 from spurplan.receiver.description import Receiver
@@ -83,10 +83,21 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     for setting in drawn:
         top = _lay(made, setting, top) + 13
     limits = (answer.settings.get("strong_at", 10.0), answer.settings.get("audible_at", 0.0))
-    kinds = ("own", "aerial", "front end", "strong", "audible", "buried", "noise", "bar")
-    made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, kinds)
+    made.height = key(made, LEFT_PT, width - MARGIN_PT, top, limits, _kinds(drawn))
     foot(made, answer.cautions if title else ())
     return made
+
+
+def _kinds(drawn: Sequence[Setting]) -> list[str]:
+    """Return what there is to explain: what is drawn, and nothing else."""
+    ties = [tie for setting in drawn for tie in setting.ties]
+    grades = {tie.grade for tie in ties}
+    levels = [tie.aerial_dbm for tie in (*ties, *(setting.wanted for setting in drawn))]
+    aerial = any(level is not None for level in levels)
+    return [
+        "own", *["aerial"] * aerial, "front end", *(grade for grade in GRADE_PENS if grade in grades),
+        "noise", "bar",
+    ]  # fmt: skip
 
 
 def _lay(made: Sheet, setting: Setting, top: float) -> float:
@@ -205,9 +216,11 @@ def _scale(made: Sheet, setting: Setting, base: float) -> float:
     """Lay the scale, cut into its stretches; numerals in the way of a tie are left out."""
     feet = [setting.at(tie.hz) for tie in (setting.wanted, *setting.ties)] if setting.ties else []
     bottom = base
-    for scale in setting.scales:
+    for scale, after in zip_longest(setting.scales, setting.scales[1:]):
         made.add(Stroke(((scale.left, base), (scale.right, base)), LINE))
-        bottom = draw_scale(made, scale, base, unit=scale is setting.scales[-1], keep_clear=feet)
+        # a part in another unit than the next one says so
+        own_unit = after is None or after.unit != scale.unit
+        bottom = draw_scale(made, scale, base, unit=own_unit, keep_clear=feet)
     for before, after in pairwise(setting.scales):
         for x in (before.right + 3, after.left - 3):
             made.add(Stroke(((x - 1.6, base + 4), (x + 1.6, base - 4)), LINE))

@@ -15,7 +15,7 @@ from spurplan.errors import Fault, Refused
 from spurplan.planning.if_change.findings import Findings
 from spurplan.planning.if_change.scan_curve import ScanCurve
 from spurplan.planning.if_change.scan_list import Scanned, Why
-from spurplan.receiver.description import Receiver
+from spurplan.receiver.description import Range, Receiver
 from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
 from spurplan.reporting.charts.if_axis import IfAxis, draw_if_axis
 from spurplan.reporting.charts.labels import Place, Wish, box_of, place
@@ -58,6 +58,8 @@ BAND_TINT = 0.14
 # how far the ticks of shares stand apart [per cent]
 STEPS = (1, 2, 5, 10, 20, 50)
 BRACKET_PT, LEAST_NAME_PT = 4.0, 26.0
+FLOWN = (("usual", "a usual IF"), ("asked", "one asked about"))
+POSTS = (("present", "the present IF"), ("recommended", "what is recommended"))
 # what there is to say of the best
 MOST_LISTED, REASONS_SHOWN = 6, 2
 
@@ -71,7 +73,7 @@ class Flag:
     if_hz : int. [Hz]
     text : str. What stands over it.
     usable : float or None. Where it stands on the curve, 0 to 1; None off the curve.
-    kind : "present", "recommended" or "usual".
+    kind : "present", "recommended", "asked" or "usual".
     """
 
     if_hz: int
@@ -98,7 +100,7 @@ def curve_of(answer: Answer) -> ScanCurve:
 
 
 def flags(answer: Answer) -> list[Flag]:
-    """Return the IFs that are named, the most wanted first: the present, what is recommended, the usual."""
+    """Return the IFs that are named: the present, what is recommended, what was asked about, the usual."""
     findings: Findings = answer.findings
     curve = curve_of(answer)
     inside = {hz for hz, no in zip(curve.if_hz.tolist(), curve.inside.tolist(), strict=True) if no}
@@ -119,10 +121,27 @@ def flags(answer: Answer) -> list[Flag]:
     for change in findings.changes:
         if change.if_hz is not None:
             add(change.if_hz, "recommended", "recommended ")
+    # what is considered besides the best of the scan was asked for by name
+    best = {scanned_if.if_hz for scanned_if in findings.scanned}
+    for asked in findings.considered:
+        if asked.if_hz is not None and asked.if_hz not in best:
+            add(asked.if_hz, "asked", "asked ")
+            between = _between(curve, asked.if_hz)
+            if between is not None and asked.if_hz not in made:
+                # its own share stands in the table of what was asked
+                made[asked.if_hz] = Flag(asked.if_hz, f"asked {hz_text(asked.if_hz)}", between, "asked")
     usual = [scanned_if for scanned_if in findings.scanned if scanned_if.usual is not None]
     for scanned_if in sorted(usual, key=lambda each: each.if_hz in inside):
         add(scanned_if.if_hz, "usual")
     return list(made.values())
+
+
+def _between(curve: ScanCurve, if_hz: int) -> float | None:
+    """Return where the curve stands between two IFs tried; None where one of them cannot be had."""
+    at = int(np.searchsorted(curve.if_hz, if_hz))
+    if not 0 < at < len(curve.if_hz) or not curve.whole[at - 1 : at + 1].all():
+        return None
+    return float(np.interp(if_hz, curve.if_hz[at - 1 : at + 1], curve.usable[at - 1 : at + 1]))
 
 
 def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) -> Sheet:
@@ -148,7 +167,8 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
     top = draw_if_axis(made, axis, plot.bottom)
     top = _lay_ranges(made, receiver, axis, top + 5) + 8
     top = _lay_list(made, findings, (axis.left, axis.right), top)
-    made.height = legend(made, axis.left, axis.right, top + 4, _entries(curve, named))
+    bracketed = any(_within(range_, axis) for range_ in receiver.ranges)
+    made.height = legend(made, axis.left, axis.right, top + 4, _entries(curve, named, bracketed))
     foot(made, answer.cautions if title else ())
     return made
 
@@ -202,6 +222,14 @@ def _lay_curve(made: Sheet, curve: ScanCurve, axis: IfAxis, shares: _Shares) -> 
         _lay_unknown(made, curve, axis, shares, (a, b))
         for pen, points in _lines(curve, x, shares, (a, b)):
             made.add(Stroke(points, pen))
+
+
+def _pens(curve: ScanCurve) -> Iterator[Pen]:
+    """Give the pens a curve is drawn with."""
+    x, plot = np.arange(len(curve.if_hz), dtype=float), Box(0.0, 0.0, 1.0, 1.0)
+    for run in _runs(curve.whole):
+        for pen, _ in _lines(curve, x, _Shares(0.0, plot), run):
+            yield pen
 
 
 def _lines(
@@ -270,7 +298,7 @@ def _lay_flags(
     for number, flag in enumerate(named):
         x = axis.at(flag.if_hz)
         y = plot.bottom if flag.usable is None else shares.at(flag.usable)
-        if flag.kind != "usual":
+        if flag.kind in dict(POSTS):
             made.add(Stroke(((x, plot.bottom), (x, y)), POST))
         if number in tops:
             made.add(Stroke(((x, tops[number] + 0.5), (x, y)), STAFF))
@@ -288,14 +316,19 @@ def _a_flag(made: Sheet, box: Box) -> None:
     made.add(Stroke(((x, box.bottom + 1), (x, box.top - 1)), STAFF), _pennant(x, box.bottom))
 
 
+def _within(range_: Range, axis: IfAxis) -> bool:
+    """Whether a range tunes anything that the axis spans."""
+    return max(range_.low_hz, axis.low_hz) < min(range_.high_hz, axis.high_hz)
+
+
 def _lay_ranges(made: Sheet, receiver: Receiver, axis: IfAxis, top: float) -> float:
     """Lay the ranges of the set as brackets along the axis, in rows that keep them apart. [pt]"""
     ends: list[float] = []
     bottom = top
     for range_ in sorted(receiver.ranges, key=lambda each: (each.low_hz, each.high_hz)):
-        low, high = max(range_.low_hz, axis.low_hz), min(range_.high_hz, axis.high_hz)
-        if low >= high:
+        if not _within(range_, axis):
             continue
+        low, high = max(range_.low_hz, axis.low_hz), min(range_.high_hz, axis.high_hz)
         left, right = axis.at(low), axis.at(high)
         text = cut(f"range {shown(range_.name)}", NUMERAL_PT, max(right - left, LEAST_NAME_PT))
         start = min(left, axis.right - text_width(text, NUMERAL_PT))
@@ -313,16 +346,24 @@ def _lay_ranges(made: Sheet, receiver: Receiver, axis: IfAxis, top: float) -> fl
 
 
 def listed(findings: Findings) -> list[Scanned]:
-    """Return what is said in words: the present IF, the best that somebody would build, the best of all."""
-    present = [scanned_if for scanned_if in findings.scanned if scanned_if.present]
-    able = [
-        scanned_if for scanned_if in findings.scanned if not scanned_if.objected and not scanned_if.present
+    """Return what is said in words: the present IF, what is recommended, the best of the others.
+
+    Of the others those first that somebody would build.
+    """
+    changes = {change.if_hz for change in findings.changes}
+    first = [scanned_if for scanned_if in findings.scanned if scanned_if.present]
+    first += [
+        scanned_if
+        for scanned_if in findings.scanned
+        if scanned_if.if_hz in changes and not scanned_if.present
     ]
-    others = [scanned_if for scanned_if in findings.scanned if scanned_if.objected]
-    return [*present, *[*able, *others][: MOST_LISTED - len(present)]]
+    others = [scanned_if for scanned_if in findings.scanned if scanned_if not in first]
+    others.sort(key=lambda scanned_if: scanned_if.objected)
+    return [*first, *others[: max(MOST_LISTED - len(first), 0)]]
 
 
 def _lay_list(made: Sheet, findings: Findings, edges: tuple[float, float], top: float) -> float:
+    changes = {change.if_hz for change in findings.changes}
     for scanned_if in listed(findings):
         low, high = scanned_if.together.interval
         span = share_span_text(low, high)
@@ -336,7 +377,9 @@ def _lay_list(made: Sheet, findings: Findings, edges: tuple[float, float], top: 
             if scanned_if.image_rejection_db is None
             else [f"image {scanned_if.image_rejection_db:.0f} dB down"]
         )
-        name = f"{hz_text(scanned_if.if_hz)}{', the present IF' if scanned_if.present else ''}"
+        name = hz_text(scanned_if.if_hz)
+        name += ", the present IF" if scanned_if.present else ""
+        name += ", recommended" if scanned_if.if_hz in changes and not scanned_if.present else ""
         top = headed(made, name, "; ".join(phrases), edges, top, (ROW_PT, SAID_PT)) + 0.5
         why = [shown(reason.text) for reason in scanned_if.reasons if reason.about is not Why.present]
         lines = wrapped("; ".join(why[:REASONS_SHOWN]), SAID_PT, edges[1] - edges[0])
@@ -344,22 +387,28 @@ def _lay_list(made: Sheet, findings: Findings, edges: tuple[float, float], top: 
     return top
 
 
-def _entries(curve: ScanCurve, named: Sequence[Flag]) -> list[tuple[Draw, str]]:
-    kinds = {flag.kind for flag in named}
-    made: list[tuple[Draw, str]] = [
-        (a_line(CURVE), "usable"),
-        (a_band(BAND_TINT, FINE), "between this it lies in eight worlds of ten"),
-    ]
-    if curve.inside.any():
-        made.append((a_line(INSIDE), "the same of an IF inside a range, which nobody would build"))
+def _entries(curve: ScanCurve, named: Sequence[Flag], bracketed: bool) -> list[tuple[Draw, str]]:
+    """Return what there is to explain: what is drawn, and nothing else."""
+    kinds = {flag.kind for flag in named if flag.usable is not None}
+    pens = set(_pens(curve))
+    inside = "the same of an IF inside a range" if CURVE in pens else "usable, of an IF inside a range"
+    made: list[tuple[Draw, str]] = []
+    if CURVE in pens:
+        made.append((a_line(CURVE), "usable"))
+    if any(b - a > 1 for a, b in _runs(curve.whole)):
+        made.append((a_band(BAND_TINT, FINE), "between this it lies in eight worlds of ten"))
+    if INSIDE in pens:
+        made.append((a_line(INSIDE), f"{inside}, which nobody would build"))
     if (curve.unknown >= LEAST_UNKNOWN).any():
         made.append((a_fill("unknown"), "unknown: an image beyond the tables"))
     if not curve.whole.all():
         made.append((a_fill("dead"), "cannot be had on every range"))
-    made.append(
-        (an_upright(POST), "the present IF" + (", and what is recommended" if "recommended" in kinds else ""))
-    )
-    if "usual" in kinds:
-        made.append((_a_flag, "a usual IF"))
-    made.append((a_bracket(BRACKET), "a range of the set"))
+    posts = [text for kind, text in POSTS if kind in kinds]
+    if posts:
+        made.append((an_upright(POST), ", and ".join(posts)))
+    flown = [text for kind, text in FLOWN if kind in kinds]
+    if flown:
+        made.append((_a_flag, ", and ".join(flown)))
+    if bracketed:
+        made.append((a_bracket(BRACKET), "a range of the set"))
     return made

@@ -11,6 +11,7 @@ import os
 import re
 import warnings
 from collections import defaultdict
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -67,6 +68,16 @@ def write(sheet: Sheet, path: str | os.PathLike[str]) -> None:
 
 def picture(sheet: Sheet, kind: str, margin: float = 0.0) -> bytes:
     """Return a sheet as the bytes of a svg, png or pdf file, with a white margin around it. [pt]"""
+    return _drawn([sheet], kind, margin)
+
+
+def pages(sheets: Sequence[Sheet], margin: float = 0.0) -> bytes:
+    """Return sheets as the pages of a pdf file, each with a white margin around it. [pt]"""
+    return _drawn(sheets, "pdf", margin)
+
+
+def _drawn(sheets: Sequence[Sheet], kind: str, margin: float) -> bytes:
+    """Return sheets as the bytes of a file: one, or the pages of a pdf."""
     import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -82,10 +93,11 @@ def picture(sheet: Sheet, kind: str, margin: float = 0.0) -> bytes:
         # hinted letters stand on whole dots, and a long line of them runs over the edge
         "text.hinting": "no_hinting",
     }
+    says = sheets[0].says
     metadata: Any = {
-        "svg": {"Date": None, "Creator": "spurplan", "Title": sheet.says},
-        "png": {"Software": "spurplan", "Title": sheet.says.encode("latin-1", "replace").decode("latin-1")},
-        "pdf": {"CreationDate": None, "Creator": "spurplan", "Producer": "spurplan", "Title": sheet.says},
+        "svg": {"Date": None, "Creator": "spurplan", "Title": says},
+        "png": {"Software": "spurplan", "Title": says.encode("latin-1", "replace").decode("latin-1")},
+        "pdf": {"CreationDate": None, "Creator": "spurplan", "Producer": "spurplan", "Title": says},
     }[kind]
     out = io.BytesIO()
     with mpl.rc_context(), warnings.catch_warnings():
@@ -94,11 +106,20 @@ def picture(sheet: Sheet, kind: str, margin: float = 0.0) -> bytes:
         mpl.rcParams.update(settings)
         # a letter that the font does not hold is drawn as an empty box, which says so
         warnings.filterwarnings("ignore", message="Glyph")
-        width, height = sheet.width + 2 * margin, sheet.height + 2 * margin
-        figure = Figure(figsize=(width / 72, height / 72), facecolor="white")
-        FigureCanvasAgg(figure)
-        _draw(figure, sheet, margin)
-        figure.savefig(out, format=kind, dpi=PNG_DPI if kind == "png" else 72, metadata=metadata)
+        figures = []
+        for sheet in sheets:
+            width, height = sheet.width + 2 * margin, sheet.height + 2 * margin
+            figures.append(Figure(figsize=(width / 72, height / 72), facecolor="white"))
+            FigureCanvasAgg(figures[-1])
+            _draw(figures[-1], sheet, margin)
+        if kind == "pdf":
+            from matplotlib.backends.backend_pdf import PdfPages
+
+            with PdfPages(out, metadata=metadata) as book:
+                for figure in figures:
+                    figure.savefig(book, format=kind, dpi=72)
+        else:
+            figures[0].savefig(out, format=kind, dpi=PNG_DPI if kind == "png" else 72, metadata=metadata)
     data = out.getvalue()
     if kind == "svg":
         # where that font is missing, one as wide or narrower stands in

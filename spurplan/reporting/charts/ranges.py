@@ -18,7 +18,7 @@ from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import GRADE_PENS, Sheet, cut, dashed, shown, wrapped
 from spurplan.reporting.charts.verdicts import KEY_ORDER, shares_text, verdict, word_text
 from spurplan.reporting.plain import counted
-from spurplan.reporting.views.intrusions import besides, counted_said
+from spurplan.reporting.views.intrusions import heading
 from spurplan.reporting.views.intrusions import title as title_of
 from spurplan.responses.counting import counts_of
 from spurplan.responses.folding import fold
@@ -26,7 +26,8 @@ from spurplan.responses.levels import bar_dbm, floor_dbm
 from spurplan.responses.listening.dial_words import WORDS
 from spurplan.responses.routes import Steps, stage_equations
 from spurplan.responses.turning import TurnedRange
-from spurplan.units import hz_text, percent_text
+from spurplan.units import S_CHANGE_HZ, hz_text
+from spurplan.units import share_text as whole_share_text
 
 LONGEST_NAME_PT = 150.0
 # a page holds some twenty names: of the loudest so many are looked at, and so many tried
@@ -61,6 +62,7 @@ def sheet(
     title: bool = True,
     about: str = "",
     turned: Sequence[TurnedRange] = (),
+    headline: bool = True,
 ) -> Sheet:
     """Return the chart of `ranges` or `station`.
 
@@ -70,15 +72,13 @@ def sheet(
         cautions below: a page that says them itself does without.
     about : str. What was asked, behind the name of the set.
     turned : as of `rows`.
+    headline : bool. Whether the answer in a sentence stands above; a page that says it right there does
+        without.
     """
     drawn = rows(answer, receiver, width, turned)
-    headline = _verdict(answer, turned, width)
-    lines = [
-        title_of(answer, about),
-        *(finding.sentence for finding in answer.findings or () if finding.sentence != headline),
-    ]
-    lines += [*([counted_said(answer)] if headline != counted_said(answer) else []), *besides(answer)]
-    made = open_sheet(width, lines if title else [], headline)
+    verdict_text = _verdict(answer, turned, width) if headline else ""
+    lines = [title_of(answer, about), *(line for line in heading(answer)[1:] if line != verdict_text)]
+    made = open_sheet(width, lines if title else [], verdict_text)
     made.says = _says(answer, drawn)
     top = made.height
     for row in drawn:
@@ -87,12 +87,13 @@ def sheet(
     thresholds = (settings.get("strong_at", 10.0), settings.get("audible_at", 0.0))
     # what occurs, and nothing else
     grades = {mark.grade for row in drawn for mark in row.marks}
-    kinds = ["own"] * _is_station(answer) + [grade for grade in GRADE_PENS if grade in grades]
+    kinds = ["own"] * any(row.own for row in drawn) + [grade for grade in GRADE_PENS if grade in grades]
     if turned:
         used = {WORDS[code] for turned_range in turned for code in turned_range.words.word.tolist()}
         kinds += [*(["noise", "bar"] if grades else []), *(word for word in KEY_ORDER if word in used)]
     else:
-        kinds += ["spoilt", "not heard" if _is_station(answer) else "clear"]
+        kinds += ["spoilt"] * any(row.spoilt for row in drawn)
+        kinds += ["not heard" if _is_station(answer) else "clear"] * any(map(_some_is_clear, drawn))
         kinds += ["unknown"] * any(row.unknown for row in drawn)
         kinds += ["own IF"] * any(row.unusable is not None for row in drawn)
     made.height = key(made, LEFT_PT, width - MARGIN_PT, top, thresholds, kinds)
@@ -101,12 +102,24 @@ def sheet(
 
 
 def _verdict(answer: Answer, turned: Sequence[TurnedRange], width: float) -> str:
-    """Return the answer in a sentence: the ranges by their word; how many ways in, where that was asked."""
+    """Return the answer in a sentence: the ranges by their word; where a station turns up."""
     if not turned:
-        return counted_said(answer)
+        return heading(answer)[1]
     full, short = verdict([turned_range.busy for turned_range in turned])
     lines = wrapped(full, VERDICT_PT, width - LEFT_PT - MARGIN_PT, True)
     return full if len(lines) <= MOST_VERDICT_LINES else short
+
+
+def _some_is_clear(row: Row) -> bool:
+    """Whether a part of the strip of a range is left white."""
+    filled = [(part.low_hz, part.high_hz) for part in row.spoilt]
+    filled += [*row.unknown, *([row.unusable] if row.unusable else [])]
+    reached = row.scale.low_hz
+    for low, high in sorted(filled):
+        if low > reached:
+            return True
+        reached = max(reached, high)
+    return reached < row.scale.high_hz
 
 
 def _is_station(answer: Answer) -> bool:
@@ -143,13 +156,16 @@ def _row(answer: Answer, receiver: Receiver, range_: Range, width: float, turned
         more=more,
         tiers=TIERS_NARROW if width < NARROW_BELOW_PT else TIERS_WIDE,
         words=None if turned is None else turned.words,
-        levels=() if turned is None else _levels(answer, turned),
+        levels=() if turned is None else levels_of(answer, turned),
     )
 
 
-def _levels(answer: Answer, turned: TurnedRange) -> tuple[Level, ...]:
+def levels_of(answer: Answer, turned: TurnedRange) -> tuple[Level, ...]:
     """Return the noise of the passband, and from where on a single tone is audible and strong."""
-    hz = np.linspace(turned.low_hz, turned.high_hz, LEVEL_POINTS).astype(np.int64)
+    # S9 is another level above 30 MHz: a step, no slope
+    step = [at for at in (S_CHANGE_HZ, S_CHANGE_HZ + 1) if turned.low_hz < at < turned.high_hz]
+    even = np.linspace(turned.low_hz, turned.high_hz, LEVEL_POINTS).astype(np.int64)
+    hz = np.unique(np.append(even, np.array(step, dtype=np.int64)))
     candidate = np.full(len(hz), turned.candidate)
     chains = turned.response.chains
     carrier = np.full(len(hz), CARRIER, dtype=np.int8), np.ones(len(hz), dtype=np.int32)
@@ -203,8 +219,8 @@ def share_text(clear: float, unknown: float = 0.0) -> str:
     if clear in (0.0, 1.0):
         clear_text = "all clear" if clear else "nowhere clear"
     else:
-        clear_text = f"{percent_text(clear)} % clear"
-    return f"{clear_text}, {percent_text(unknown)} % unknown" if unknown else clear_text
+        clear_text = f"{whole_share_text(clear)} clear"
+    return f"{clear_text}, {whole_share_text(unknown)} unknown" if unknown else clear_text
 
 
 def _unknown(answer: Answer, range_: Range, scale: Scale, heard: Sequence[Spoilt]) -> list[tuple[int, int]]:
@@ -252,8 +268,10 @@ def _names(
 
 
 def place_text(low_hz: int, high_hz: int) -> str:
-    """Return a frequency, or a stretch of them, in a few letters."""
-    return hz_text(low_hz) if low_hz == high_hz else dashed(span_text(low_hz, high_hz))
+    """Return a frequency, or a stretch of them rounded outward to whole kilohertz, in a few letters."""
+    if low_hz == high_hz:
+        return hz_text(low_hz)
+    return dashed(span_text(low_hz // 1_000 * 1_000, -(-high_hz // 1_000) * 1_000))
 
 
 def pointer_text(range_: Range) -> str:

@@ -154,7 +154,9 @@ def _moved(row: Fitted, described: float) -> Moved:
     change, low, high = (
         _change(value, described, row.unit) if decided else None for value in (row.value, row.low, row.high)
     )
-    return Moved(shown(row.figure), shown(change_text), change, low, high)
+    # a hyphen before a figure is its sign
+    said = shown(change_text).replace("-", "\N{MINUS SIGN}")
+    return Moved(shown(row.figure), said, change, low, high)
 
 
 def _change(value: float | None, described: float, unit: str) -> float | None:

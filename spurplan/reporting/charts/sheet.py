@@ -250,16 +250,30 @@ def cut(text: str, size: float, room: float, bold: bool = False) -> str:
     return text[:kept].rstrip() + "\u2026"
 
 
+UNITS = frozenset({"%", "Hz", "kHz", "MHz", "dB", "dBm"})
+
+
 def wrapped(text: str, size: float, room: float, bold: bool = False) -> list[str]:
-    """Return a text in lines that fit; a longer word is cut."""
+    """Return a text in lines that fit; a longer word is cut, a unit stays with its number."""
     lines: list[str] = []
-    for word in text.split():
+    for word in _together(text.split()):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(longer, size, bold) <= room:
             lines[-1] = longer
         else:
             lines.append(cut(word, size, room, bold))
     return lines
+
+
+def _together(words: Iterable[str]) -> list[str]:
+    """Return words with each unit behind a number as one with it."""
+    out: list[str] = []
+    for word in words:
+        if out and word.rstrip(".,;:)") in UNITS and out[-1][-1:].isdigit():
+            out[-1] = f"{out[-1]} {word}"
+        else:
+            out.append(word)
+    return out
 
 
 def paragraph(

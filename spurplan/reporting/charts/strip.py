@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import Box, Dots, Ground, Hatch, Pen, Sheet, Stroke
-from spurplan.responses.listening.dial_words import WORDS, DialWords
+from spurplan.responses.listening.dial_words import DONT, WORDS, DialWords
 
 MM = 72 / 25.4
 CELL = 0.25 * MM
@@ -20,6 +20,8 @@ CLOSE, CLOSE_PEN = 1.05 * MM * _ALONG, Pen(0.42 * MM)
 CROSSED, CROSSED_PEN = 3.0 * MM * _ALONG, Pen(0.74 * MM)
 DOTS_SQUARE, DOTS_RADIUS = 2.2 * MM, 0.42 * MM
 FRAME = Pen(0.6)
+# fewer cells than from one close line to the next show no hatching of their own
+LEAST_CELLS = round(CLOSE / CELL)
 # a smaller part that is unknown nobody can see
 LEAST_UNKNOWN = 0.005
 
@@ -35,7 +37,20 @@ def cells(words: DialWords, scale: Scale) -> Cells:
     out = np.zeros(count, dtype=np.int64)
     for a, b, word in zip(first.tolist(), last.tolist(), words.word.tolist(), strict=True):
         np.maximum(out[a : b + 1], word, out=out[a : b + 1])
-    return out
+    return _legible(out)
+
+
+def _legible(of: Cells) -> Cells:
+    """Return cells without hatching too narrow to be read between closer hatching, which takes its place.
+
+    Channels of a crowded band are spoilt by turns more and less than half of the time; in cells that is
+    neither of the two textures.
+    """
+    for a, b, word in runs(of):
+        between = a > 0 and b < len(of) and of[a - 1] == DONT and of[b] == DONT
+        if word == "check" and between and b - a < LEAST_CELLS:
+            of[a:b] = DONT
+    return of
 
 
 def runs(of: Cells) -> list[tuple[int, int, str]]:

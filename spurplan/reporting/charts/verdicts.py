@@ -14,7 +14,7 @@ MEANING = {
     "believe": "believe: in fewer than 1 of 100 cases does anything get in",
     "check": "check: something may get in, do not trust it before a test",
     "don't": "don\u2019t: something does, half the time or more",
-    "unknown": "unknown: an image beyond the tables",
+    "unknown": "unknown: the tables tell nothing of an image",
     "deaf": "too deaf",
     "dead": "the set\u2019s own IF",
 }
@@ -55,10 +55,12 @@ def word_text(busy: RangeFinding) -> str:
 
 def shares_text(typical: RangeFinding) -> str:
     """Return the shares of a range: usable, at a typical hour and on a busy evening, and clear."""
-    if typical.unknown > 1.0 - A_LITTLE:
+    if typical.unknown > 1.0 - A_LITTLE or range_word(typical) == "unknown":
         return "nobody can tell"
     clear = {0.0: "none", 1.0: "all"}.get(typical.clear, share_text(typical.clear))
     usable = f"{share_text(typical.usable)} usable {typical.at}"
     if typical.busy_usable is not None:
         usable += f", {share_text(typical.busy_usable)} {at_text(BUSY, this_hour=typical.this_hour)}"
+    if typical.unlisted:
+        return f"{usable}, of those listed; of {share_text(typical.unlisted)} nobody can tell"
     return f"{usable}, {clear} clear whatever is on"

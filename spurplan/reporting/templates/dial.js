@@ -7,7 +7,7 @@
   const byId = (name) => document.getElementById(`dial-${name}`);
   const section = byId("section"), svg = byId("svg"), slider = byId("slider"), field = byId("field");
   const HEIGHT = 350, LEFT = 34, RIGHT = 10, TOP = 20, AIR = 158, FOOT = 206, BASE = 292, STRIP = 312;
-  const LOUD = -10, QUIET = -130, S_PX = 5, MOST_LISTED = 12, CHECK = data.words.indexOf("check");
+  const LOUD = -10, QUIET = -130, S_PX = 5, MOST_LISTED = 12, WIDE_PART = 20, CLOSE_PX = 5, CHECK = data.words.indexOf("check"), DONT = data.words.indexOf("don't");
   const [S9, S9_HIGH, S_CHANGE, DB_PER_S] = data.s;
 
   // --- data -----------------------------------------------------------------------------------
@@ -118,7 +118,7 @@
   }
   const SAID = {
     believe: (n) => n ? "Believe it: who is listed below comes in less than once in 100 times." : "Believe it: nothing else in the tables gets in.",
-    unknown: () => "Unknown: an image lies beyond the tables.",
+    unknown: () => "Unknown: the tables tell nothing of an image there.",
     deaf: () => "Too deaf: the wanted signal goes under in the noise.",
     check: (n) => `Check before you believe it: ${ways(n)} for what does not belong.`,
     "don\u2019t": (n) => `Don\u2019t believe it: ${ways(n)} for what does not belong.`,
@@ -236,12 +236,10 @@
     for (const units of [3, 6, 9]) made.push(element("text", { x: LEFT - 4, y: sY(units) + 3, class: "small end" }, `S${units}`));
     const from = Math.max(low, range.low), to = Math.min(high, range.high);
     const level = (curve, more) => {
-      let path = "";
-      for (let k = 0; k <= 40; k++) {
-        const hz = from + ((to - from) * k) / 40;
-        path += `${k ? "L" : "M"}${X(hz).toFixed(1)} ${sY(sUnits(read(curve, hz) + more, hz)).toFixed(1)}`;
-      }
-      return path;
+      // S9 is another level above the change: a step, no slope
+      const step = [S_CHANGE, S_CHANGE + 1].filter((hz) => hz > from && hz < to);
+      const places = [...Array.from({ length: 41 }, (_, k) => from + ((to - from) * k) / 40), ...step].sort((a, b) => a - b);
+      return places.map((hz, k) => `${k ? "L" : "M"}${X(hz).toFixed(1)} ${sY(sUnits(read(curve, hz) + more, hz)).toFixed(1)}`).join("");
     };
     made.push(element("path", { d: level(range.floor, 0), class: "noise" }));
     for (const over of [data.audible, data.strong]) made.push(element("path", { d: level(range.tone, over), class: "tone" }));
@@ -251,6 +249,13 @@
       const a = Math.max(Math.floor(X(starts[n]) - LEFT), 0), b = Math.min(Math.floor(X(last) - LEFT), inner - 1);
       for (let x = a; x <= b; x++) if (words[n] > cells[x]) cells[x] = words[n];
     }
+    // channels spoilt by turns: hatching too narrow to be read is the closer one on either side
+    for (let x = 1, start = 0; x < inner; x++)
+      if (cells[x] !== cells[start]) {
+        if (start && cells[start] === CHECK && cells[x] === DONT && cells[start - 1] === DONT && x - start < CLOSE_PX)
+          cells.fill(DONT, start, x);
+        start = x;
+      }
     for (let x = 0, start = 0; x <= inner; x++)
       if (x === inner || cells[x] !== cells[start]) {
         const word = data.words[cells[start]];
@@ -332,6 +337,8 @@
     }));
     slider.setAttribute("aria-valuetext", `${plain(dial)} kHz. ${text.slice(text.indexOf(". ") + 2)}`);
     svg.setAttribute("aria-label", text);
+    for (const [name, way] of [["below", -1], ["above", 1]])
+      byId(name).setAttribute("aria-disabled", String(stopFrom(range, way) === undefined));
     clearTimeout(timer);
     timer = setTimeout(() => { byId("status").textContent = text; }, 700);
   }
@@ -349,15 +356,29 @@
     field.min = plain(range.low); field.max = plain(range.high);
     turnTo(hz === undefined ? (range.low + range.high) / 2 : hz);
   }
-  function patch(way) {
-    const [, range] = chosen(), [starts, words] = range.words, merged = [];
+  function stopsOf(range) {
+    // where the patches are looked at: their middles, and of a wide one its ends too
+    if (range.stops) return range.stops;
+    const [starts, words] = range.words, merged = [];
     starts.forEach((low, n) => {
       if (words[n] < CHECK) return;
       const high = n + 1 < starts.length ? starts[n + 1] - 1 : range.high, last = merged[merged.length - 1];
       if (last && last[2] === words[n] && last[1] + 1 === low) last[1] = high; else merged.push([low, high, words[n]]);
     });
-    const next = way > 0 ? merged.find(([low]) => low > dial) : merged.reverse().find(([, high]) => high < dial);
-    if (next) turnTo((next[0] + next[1]) / 2);
+    const wide = (range.high - range.low) / WIDE_PART;
+    range.stops = merged.flatMap(([low, high]) => {
+      const middle = Math.round((low + high) / 2);
+      return high - low < wide ? [middle] : [low, middle, high];
+    });
+    return range.stops;
+  }
+  function stopFrom(range, way) {
+    const stops = stopsOf(range);
+    return way > 0 ? stops.find((hz) => hz > dial) : stops.findLast((hz) => hz < dial);
+  }
+  function patch(way) {
+    const hz = stopFrom(chosen()[1], way);
+    if (hz !== undefined) turnTo(hz);
   }
 
   for (const state of data.states) byId("state").append(new Option(state.name));
@@ -385,5 +406,6 @@
     equation: row.line.eq, label: who.labels[who.label[row.k]], heard_dbm: row.dbm, heard_s: sText(row.dbm, hz),
   }));
   section.turnTo = turnTo;
+  section.ticksOf = ticksOf;
   rangeChosen();
 })();

@@ -30,7 +30,10 @@ for (const table of document.querySelectorAll("table[data-sorts]")) {
   });
 }
 
-const FOLDED_ROWS = 10;
+// a telephone has fewer rows, and opens what it wants to see
+const small = matchMedia("(max-width: 44rem)").matches;
+const FOLDED_ROWS = 10, SHOWN_ROWS = small ? 4 : FOLDED_ROWS;
+if (small) for (const how of document.querySelectorAll("details.how")) how.open = false;
 function folding(after, fold, open, closed) {
   const button = document.createElement("button");
   button.type = "button";
@@ -49,8 +52,9 @@ function folding(after, fold, open, closed) {
 for (const table of document.querySelectorAll("table")) {
   const rows = table.tBodies[0].rows.length;
   if (rows <= FOLDED_ROWS) continue;
+  table.classList.toggle("few", small);
   const away = (folded) => table.classList.toggle("folded", folded);
-  const set = folding(table, away, `Show all ${rows} rows`, `Show ${FOLDED_ROWS} rows`);
+  const set = folding(table, away, `Show all ${rows} rows`, `Show ${SHOWN_ROWS} rows`);
   // what is looked for may stand in any row
   const filter = document.querySelector(`input[data-filters="${table.id}"]`);
   if (filter) filter.addEventListener("input", () => set(filter.value.trim() === ""));
@@ -76,6 +80,18 @@ for (const part of document.querySelectorAll("section[data-folds]")) {
   if (end && end.matches("button")) away.push(end);
   const set = (folded) => away.forEach((one) => one.classList.toggle("away", folded));
   folding(last, set, `Show the whole sheet, ${rows} rows`, "Show the first table alone");
+}
+
+// what follows the answer opens by its head on a telephone, or by a link to it
+for (const part of document.querySelectorAll("section[data-closes]")) {
+  const head = part.querySelector("h2"), close = (closed) => part.classList.toggle("closed", closed);
+  const set = folding(head, close, "Open", "Close");
+  head.nextElementSibling.classList.add("opens");
+  head.nextElementSibling.setAttribute("aria-describedby", head.id);
+  const led = () => { if (location.hash === `#${head.id}`) set(false); };
+  addEventListener("hashchange", led);
+  for (const link of document.querySelectorAll(`a[href="#${head.id}"]`)) link.addEventListener("click", () => set(false));
+  led();
 }
 
 for (const input of document.querySelectorAll("input[data-filters]")) {

@@ -15,14 +15,14 @@ from spurplan.reporting.views.pairs import PAIRS, TRIPLES, folded
 from spurplan.responses.counting import counts_of
 from spurplan.responses.folding import fold
 from spurplan.responses.grades import GRADES
+from spurplan.responses.listening.limits import limits
 from spurplan.units import hz_text, percent_text, s_text
 
-# tables that leave out more than this share of what they span are a list of stations, not of bands
-WELL_LISTED = 0.9
 # a pointer is off by less than this share of what it shows, an IF by more
 MISMARKED = 0.02
 
 UNKNOWN_SHARE = Show("Unknown", ("unknown_share",))
+UNLISTED_SHARE = Show("Not listed", ("unlisted_share",))
 UNKNOWN = (
     Show("Range", ("range",)),
     Show("On the dial", ("dial_low_hz", "dial_high_hz"), near=True),
@@ -34,12 +34,14 @@ _NAMED = 3
 _FIRST = 5
 RANGES = (
     Show("Range", ("range",)),
+    Show("Word", ("word",), 6),
     Show("Tunes", ("low_hz", "high_hz"), near=True),
     Show("Usable", ("usable_share",), key="every"),
     Show("Between", ("usable_low", "usable_high"), 2),
     Show("Busy", ("busy_share",), 6),
     Show("Clear", ("clear_share",)),
     UNKNOWN_SHARE,
+    UNLISTED_SHARE,
     Show("Image", ("image_rejection_db",), 1, places=0),
     Show("Worst intruder", ("worst_label", "worst_response"), 3, short=("worst_label",), comfort=14),
     Show("Margin", ("worst_margin_db",), places=0),
@@ -90,14 +92,19 @@ def view(answer: Answer, receiver: str = "", about: str = "") -> View:
 
 
 def with_unknown(layout: Layout, table: Table) -> Layout:
-    """Return a layout without the share that is unknown where none is; of later rows it may be left out."""
-    shares = np.nan_to_num(np.asarray(table["unknown_share"], dtype=np.float64))
-    shown = UNKNOWN_SHARE if shares[:_FIRST].any() else replace(UNKNOWN_SHARE, rank=7)
-    return tuple(
-        shown if show is UNKNOWN_SHARE else show
-        for show in layout
-        if show is not UNKNOWN_SHARE or shares.any()
-    )
+    """Return a layout without the shares nobody can tell of where there are none.
+
+    Where later rows alone have some it may be left out.
+    """
+    out: list[Show] = []
+    for show in layout:
+        if show not in (UNKNOWN_SHARE, UNLISTED_SHARE):
+            out.append(show)
+            continue
+        shares = np.nan_to_num(np.asarray(table[show.fields[0]], dtype=np.float64))
+        if shares.any():
+            out.append(show if shares[:_FIRST].any() else replace(show, rank=7))
+    return tuple(out)
 
 
 def is_intrusions(table: Table) -> bool:
@@ -185,12 +192,8 @@ def _not_to_be_trusted(answer: Answer) -> list[str]:
     """Return where nothing listed does not mean clear: on the set's own IF, and beyond the tables."""
     own = answer.settings.get("on_own_if")
     lines = [f"Unusable: on range {own} that is the set's own IF, whatever is listed."] if own else []
-    listed = answer.settings.get("listed_share")
-    if listed is not None and listed < WELL_LISTED:
-        lines.append(
-            f"Unknown: the tables list somebody on {percent_text(listed)} % of what they span; nothing heard "
-            "means nobody listed is."
-        )
+    thin = thin_tables(answer.settings.get("listed_share"))
+    lines += [f"Unknown: {thin}"] if thin else []
     beyond = answer.settings.get("image_unknown")
     if beyond:
         on = f" on range {', '.join(beyond)}" if len(beyond) > 1 else ""
@@ -208,6 +211,21 @@ def _not_to_be_trusted(answer: Answer) -> list[str]:
                 "listed there is not nothing heard."
             )
     return lines
+
+
+def thin_tables(listed: float | None) -> str:
+    """Say how little tables tell of what they span; "" of those that tell nearly all.
+
+    Parameters
+    ----------
+    listed : as `responses.assumptions.listed_share`.
+    """
+    if listed is None or listed >= limits()["listed"]["well"]:
+        return ""
+    return (
+        f"the tables list somebody on {percent_text(listed)} % of what they span; nothing heard means nobody "
+        "listed is."
+    )
 
 
 def _count(table: Table, name: str) -> Counter[str]:

@@ -22,6 +22,7 @@ from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.arrivals import Dials, arrivals
 from spurplan.responses.listening.findings import BUSY, RangeFinding, WeakImage
 from spurplan.responses.listening.judged import AirAtHour
+from spurplan.responses.listening.unlisted import unlisted
 from spurplan.responses.listening.weak_image import images_at
 from spurplan.responses.listening.worlds import shipped_spreads
 from spurplan.rows import Rows, column, ints
@@ -131,16 +132,17 @@ def judge_dials(
     """
     chains = response.chains
     beyond = beyond_tables(chains, place.occupants, settings, place.stranger_dbm)
+    open_ = unlisted(chains, place.occupants, settings, place.stranger_dbm).open
     dead = dead_stretches(chains)
     unknown = beyond.candidate, beyond.dial_low_hz, beyond.dial_high_hz
+    untold = open_.candidate, open_.dial_low_hz, open_.dial_high_hz
     heard = (
         response.lines.candidate[response.graded.line],
         response.graded.dial_low_hz,
         response.graded.dial_high_hz,
     )
-    starts = [
-        _starts(v, chains.low_hz[v], chains.high_hz[v], (heard, dead, unknown)) for v in range(len(chains))
-    ]
+    edges = heard, dead, unknown, untold
+    starts = [_starts(v, chains.low_hz[v], chains.high_hz[v], edges) for v in range(len(chains))]
     count = max(len(some) for some in starts)
     middles = np.empty((len(chains), count), dtype=np.int64)
     for v, some in enumerate(starts):
@@ -148,6 +150,7 @@ def judge_dials(
         middles[v] = np.append((some + ends) // 2, np.full(count - len(some), chains.high_hz[v]))
     dials = Listed(chains.low_hz, chains.high_hz, count, middles)
     word = np.full(middles.shape, BELIEVE, dtype=np.uint8)
+    _mark(word, dials, untold, UNKNOWN)
     word[images_at(chains, middles, settings.strong_at).weak] = CHECK
     _mark(word, dials, unknown, UNKNOWN)
     word[_deaf(response, middles)] = DEAF
@@ -213,9 +216,11 @@ def range_word(busy: RangeFinding) -> str:
         return "don't, before a test"
     if busy.weak_image is not None:
         return "check, for its image"
-    if busy.unknown > MUCH:
+    if busy.unlisted and busy.untold >= 1.0 - A_LITTLE and busy.usable >= 1.0 - A_LITTLE - busy.unknown:
+        return "unknown"
+    if busy.untold > MUCH:
         return "check: much is unknown"
-    if busy.unknown == 0.0 and busy.usable >= 1.0 - A_LITTLE:
+    if busy.untold == 0.0 and busy.usable >= 1.0 - A_LITTLE:
         return (
             "believe" if busy.usable > 1.0 - HEARD_FROM and busy.dead == 0.0 else "believe, but for a little"
         )
@@ -256,6 +261,9 @@ class DialVerdict:
             least = min((image for _, image in weak), key=lambda image: image.rejection_db)
             why = (least if len(images) == 1 else replace(least, away_hz=None)).why
             parts.append(f"Do not trust {listed_text(names)}: {why}.")
+        hardly = [finding.range for finding in self.busy if finding.unlisted]
+        if hardly:
+            parts.append(f"On the images of {listed_text(hardly)} the tables list hardly anybody.")
         return " ".join(parts)
 
     @property
@@ -265,7 +273,11 @@ class DialVerdict:
             (before, sum(range_word(finding) in words for finding in self.busy)) for words, before in _JOINED
         ]
         counts.append(("Do not trust the image on", len(self._weak)))
-        return " ".join(f"{before} {count} of {len(self.busy)} ranges." for before, count in counts if count)
+        parts = [f"{before} {count} of {len(self.busy)} ranges." for before, count in counts if count]
+        hardly = sum(finding.unlisted > 0.0 for finding in self.busy)
+        if hardly:
+            parts.append(f"The tables list hardly anybody on the images of {hardly}.")
+        return " ".join(parts)
 
     @property
     def _weak(self) -> list[tuple[RangeFinding, WeakImage]]:

@@ -21,6 +21,8 @@ def at_text(hour: str, *, this_hour: bool) -> str:
     return (AT_THIS_HOUR if this_hour else AT)[hour]
 
 
+# why nothing heard need not be clear
+HARDLY_LISTED = "the tables list hardly anybody on its images"
 # what a way in is called that takes two stations
 BY_SEVERAL = "intermodulation"
 # what a row without a label is called
@@ -150,6 +152,8 @@ class RangeFinding:
     weak_image : WeakImage or None. Where it is not to be trusted whoever is on the air.
     busy_usable : float or None. As `usable`, on a busy evening, where another hour was asked about.
     loudest : Loudest or None. Who is heard loudest, which need not be who takes most.
+    unlisted : float. Part that nobody can tell of besides, for on its images the tables list hardly anybody;
+        the other parts are worked out as if nobody else were there.
     """
 
     range: str
@@ -174,6 +178,12 @@ class RangeFinding:
     weak_image: WeakImage | None = None
     busy_usable: float | None = None
     loudest: Loudest | None = None
+    unlisted: float = 0.0
+
+    @property
+    def untold(self) -> float:
+        """Part that nobody can tell of: its images lie beyond the tables, or where they list nobody."""
+        return self.unknown + self.unlisted
 
     @property
     def width_hz(self) -> int:
@@ -201,17 +211,21 @@ class RangeFinding:
         """How much is usable, and how sure that is."""
         if self.unknown > 1.0 - WORTH_A_WORD:
             return f"{self.name}: nobody can tell; its images lie beyond the tables."
+        if self.unlisted and self.untold > 1.0 - WORTH_A_WORD and self.intruders < WORTH_A_WORD:
+            return f"{self.name}: nobody can tell; {HARDLY_LISTED}."
         span = share_span_text(self.usable_low, self.usable_high)
         how_sure = f" ({span})" if span and not self.decided_by else ""
         text = f"{self.name}: {self.at} {share_text(self.usable)} of it is usable{how_sure}"
         if self.busy_usable is not None:
             text += f", {at_text(BUSY, this_hour=self.this_hour)} {share_text(self.busy_usable)}"
-        if self.hour != EVERYBODY:
+        if self.hour != EVERYBODY and self.unlisted < WORTH_A_WORD:
             then = " then" if self.this_hour else ""
             text += f", {share_text(self.clear)} is clear whatever is on the air{then}"
         text += "."
         if self.decided_by:
             text += f" It depends on whether {_either(self.decided_by)} is on."
+        if self.unlisted >= WORTH_A_WORD:
+            text += f" That holds for those listed alone: {HARDLY_LISTED}."
         return text
 
     @property
@@ -308,6 +322,8 @@ class CoverFinding:
         name = self.busy.name
         if self.busy.unknown >= 0.5:
             return f"{name}: nobody can tell: the images lie beyond the tables."
+        if self.usable and self.busy.unlisted:
+            return f"{name}: nobody can tell: {HARDLY_LISTED}."
         if self.busy.noise >= 0.5:
             place = self.busy.place >= 0.5 * self.busy.noise
             why = "noise from outside is over the wanted signal" if place else "the set is deaf there"

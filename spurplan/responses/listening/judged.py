@@ -28,6 +28,7 @@ from spurplan.responses.listening.findings import (
 from spurplan.responses.listening.limits import limits
 from spurplan.responses.listening.presence import everybody, present
 from spurplan.responses.listening.share import Air, Shares, shares
+from spurplan.responses.listening.unlisted import unlisted
 from spurplan.responses.listening.weak_image import weak_images
 from spurplan.responses.listening.worlds import Worlds, shipped_spreads
 from spurplan.responses.routes import response_name, steps_of, wanted_of
@@ -119,9 +120,10 @@ def judge_ranges(
     """
     findings = findings_of(judged(chains, place, settings, hour, cover), hour, cover is not None)
     within = chains if cover is None else chains.within(cover)
+    shares_unlisted = unlisted(within, place.occupants, settings, place.stranger_dbm).share.tolist()
     return [
-        replace(finding, weak_image=weak)
-        for finding, weak in zip(findings, weak_images(within, settings), strict=True)
+        replace(finding, weak_image=weak, unlisted=share)
+        for finding, weak, share in zip(findings, weak_images(within, settings), shares_unlisted, strict=True)
     ]
 
 
@@ -168,14 +170,16 @@ def judge_cover(
         for hour in (TYPICAL, BUSY)
     )
     limit = limits()["cover"]["stranger"]
-    weak = weak_images(chains.within(cover), settings)
+    within = chains.within(cover)
+    weak = weak_images(within, settings)
+    open_share = unlisted(within, place.occupants, settings, place.stranger_dbm).share.tolist()
     out = []
     for v in range(len(chains)):
         stranger = float(busy.spoilt[v].mean())
         out.append(
             CoverFinding(
                 typical=_range_finding(typical, v, TYPICAL, True),
-                busy=replace(_range_finding(busy, v, BUSY, True), weak_image=weak[v]),
+                busy=replace(_range_finding(busy, v, BUSY, True), weak_image=weak[v], unlisted=open_share[v]),
                 stranger=stranger,
                 limit=limit,
                 more_db=0.0 if stranger < limit else _rejection_for(busy, v, limit),
