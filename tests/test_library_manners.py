@@ -8,6 +8,7 @@ import pickle
 import subprocess
 import sys
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -217,6 +218,17 @@ def test_too_many_records_are_counted_before_memory_is_used(monkeypatch: pytest.
     with pytest.raises(Refused, match="orders: give more than 30,000 routes"):
         spurplan.birdies(LOCKKEEPER, **orders)
     assert len(kept) == 1
+
+
+def test_what_no_bench_computer_holds_is_refused_by_what_judges_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Who asks for no list of intrusions is told as soon, before worlds of them are drawn."""
+    monkeypatch.setattr(engine, "MOST_RECORDS", 5)
+    monkeypatch.setattr("spurplan.responses.listening.arrivals.worked_out", None)
+    for question in (spurplan.cures, partial(spurplan.if_change, if_="1600 kHz")):
+        with pytest.raises(Refused, match="answer: would have more than 5 records"):
+            question(BOATHOUSE)
 
 
 @pytest.mark.long

@@ -57,7 +57,7 @@ def respond(chains: Chains, occupants: Occupants, settings: Settings) -> Respons
     hits = join(lines, occupants, strong_enough=not settings.everything)
     if settings.skirts:
         hits = _off_the_wanted(chains, lines, occupants, hits)
-    _check_count(len(hits))
+    refuse_too_many(len(hits))
     graded = grade_hits(
         chains,
         lines,
@@ -86,12 +86,13 @@ def _tally(chains: Chains, occupants: Occupants, settings: Settings) -> Callable
         # the wanted route's stretches may yet be cut out of the answer
         others = lines.take(np.flatnonzero(~lines.is_wanted(chains)))
         count += len(join(others, occupants, strong_enough=not settings.everything))
-        _check_count(count)
+        refuse_too_many(count)
 
     return counted
 
 
-def _check_count(count: int) -> None:
+def refuse_too_many(count: int) -> None:
+    """Refuse more records of one set than a bench computer holds."""
     if count > MOST_RECORDS:
         raise Refused(
             Fault(

@@ -73,10 +73,10 @@ def ranges(
     # where that is too much it is refused before anything else is worked out
     made = made_together(groups, occupants, chosen)
     for whole, chains in zip(compiled, groups, strict=True):
-        if span is not None:
-            covers += judge_cover(whole, here, chosen, span)
+        here_covers = [] if span is None else judge_cover(whole, here, chosen, span)
+        covers += here_covers
         responses.append(responding(set_, chains, occupants, chosen, presence))
-        for finding, evening in judge_evening_too(chains, here, chosen, chosen.activity):
+        for finding, evening in judge_evening_too(whole, here, chosen, chosen.activity, here_covers, span):
             findings[finding.range], busy[finding.range] = finding, evening
     answer = answer_of("ranges", set_, chosen, responses, occupants)
     shown = [intruding(r) for r in responses]

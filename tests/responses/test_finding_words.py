@@ -176,7 +176,7 @@ def cover(
     stranger: float = 0.1, more_db: float | None = 0.0, regulars: tuple[str, ...] = (), **busy: Any
 ) -> CoverFinding:
     said = {"cover": True, "hour": "busy"}
-    return CoverFinding(of_range(), of_range(**(said | busy)), stranger, 0.2, more_db, regulars)
+    return CoverFinding(of_range(**(said | busy)), stranger, 0.2, more_db, regulars)
 
 
 def test_a_stretch_is_usable_under_its_limit() -> None:

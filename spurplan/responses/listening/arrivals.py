@@ -21,7 +21,7 @@ from spurplan.receiver.chain import Chains
 from spurplan.receiver.selectivity import Lead
 from spurplan.responses.asking import Settings
 from spurplan.responses.curves import Curve
-from spurplan.responses.engine import span_hz
+from spurplan.responses.engine import refuse_too_many, span_hz
 from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
@@ -29,7 +29,7 @@ from spurplan.responses.listening.presence import Presence
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads
 from spurplan.responses.pairs.intermodulation import Routes
-from spurplan.rows import Rows, bools, floats, ints
+from spurplan.rows import Rows, alike, bools, floats, ints, of_the_best
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -247,6 +247,10 @@ def arrivals(
     dials : Dials. The settings looked at.
     spreads : Spreads. How far off what is common to many may be.
 
+    Raises
+    ------
+    Refused  when a candidate would have too many records.
+
     Notes
     -----
     Of band, raster and stations of one service by one way at one setting the one with the
@@ -262,10 +266,11 @@ def arrivals(
     lines = enumerate_lines(tuned, settings.lo_order, settings.rf_order, span_hz=span_hz(who), budget=budget)
     lines = lines.take(~lines.is_wanted(tuned))
     hits = join(lines, who, strong_enough=True)
+    refuse_too_many(int(np.bincount(lines.candidate[hits.line], minlength=1).max()))
     ways = Ways(tuned, lines, who)
     met = near_the_bar(ways, _meetings(ways, hits, dials), spare_db)
     arriving = worked_out(ways, met, presence, spreads)
-    return ways, arriving.take(_one_of_each(arriving, who, len(lines)))
+    return ways, arriving.take(one_of_each(arriving, who))
 
 
 def with_sidebands(occupants: Occupants, presence: Presence) -> tuple[Occupants, Presence]:
@@ -495,25 +500,20 @@ def _emissions(met: Meetings, seen: _Seen, single: Bools, service: Ints) -> Ints
     return np.where(single, -1 - met.occupant, service * CHANNELS + channel.astype(np.int64))
 
 
-def _one_of_each(arriving: Arrivals, occupants: Occupants, lines: int) -> Ints:
-    """Return for each setting, service and way what has the greatest expected number.
+def one_of_each(arriving: Arrivals, occupants: Occupants) -> Ints:
+    """Return for each setting, way and service (or two of them) what has the greatest expected number.
 
     Notes
     -----
-    One occupant, or all carriers of one raster that are in reach together.
+    Band, raster and stations of a service are the same people, and so is what two of them make: one
+    occupant counts, or all carriers of one raster that are in reach together; of equals the first.
     """
     expected = arriving.expected(spread_db=arriving.total_spread_db())
-    services = int(arriving.service.max(initial=0)) + 1
-    key = (arriving.place * services + arriving.service) * max(lines, 1) + arriving.line
-    _, kind = np.unique(rows_of_tables(occupants), return_inverse=True)
-    _, group = np.unique(key * (int(kind.max(initial=0)) + 1) + kind[arriving.occupant], return_inverse=True)
+    kind = rows_of_tables(occupants)
+    key = arriving.place, arriving.line, arriving.service, arriving.with_service
+    group = alike(*key, kind[arriving.occupant], kind[arriving.partner])
     together = np.bincount(group, weights=expected)[group] if len(group) else expected
-    order = np.lexsort((group, -together, key))
-    first = np.append(True, key[order][1:] != key[order][:-1])[: len(order)]
-    # the group of the first of each key
-    chosen = group[order][np.maximum.accumulate(np.where(first, np.arange(len(order)), 0))]
-    worth = order[(group[order] == chosen) & (expected[order] >= NEGLIGIBLE)]
-    return np.sort(worth)
+    return np.flatnonzero(of_the_best(alike(*key), group, together) & (expected >= NEGLIGIBLE))
 
 
 def rows_of_tables(occupants: Occupants) -> Ints:

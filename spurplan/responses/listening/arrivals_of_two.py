@@ -16,14 +16,13 @@ from spurplan.receiver.selectivity import Lead
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.arrivals import (
     LEAST_SPREAD_DB,
-    NEGLIGIBLE,
     SMALLEST_SHARE,
     WORLD_SPARE_DB,
     Arrivals,
     Dials,
     Ways,
     no_third,
-    rows_of_tables,
+    one_of_each,
     scores_of,
 )
 from spurplan.responses.listening.presence import Presence
@@ -32,7 +31,7 @@ from spurplan.responses.listening.worlds import SET_FACTORS, Spreads
 from spurplan.responses.pairs.heard import Couples, PairLevels
 from spurplan.responses.pairs.intermodulation import Routes, received_on
 from spurplan.responses.pairs.search import lots, pairs_of
-from spurplan.rows import Rows, alike, floats, ints, of_the_best
+from spurplan.rows import Rows, floats, ints
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -105,7 +104,7 @@ def arrivals_of_two(
             if len(near):
                 near = near.take(np.argsort(near.place, kind="stable"))
                 of_lot = _worked_out(ways, v, pair_levels, near, presence, spreads, count)
-                pieces.append(of_lot.take(_one_of_each(of_lot, occupants)))
+                pieces.append(of_lot.take(one_of_each(of_lot, occupants)))
         routes.append(pairs.routes)
         count += len(pairs.routes)
     return in_order(pieces), Routes.concat(routes)
@@ -344,21 +343,3 @@ def moved_by_set(
         return np.stack([factors[name] for name in SET_FACTORS])
 
     return moved(1.0), moved(-1.0)
-
-
-def _one_of_each(arriving: Arrivals, occupants: Occupants) -> Ints:
-    """Return for each setting, two services and route what has the greatest expected number.
-
-    Notes
-    -----
-    Band, raster and stations of a service are the same people; so is what two of them make.
-    """
-    if not len(arriving):
-        return np.zeros(0, dtype=np.int64)
-    expected = arriving.expected(spread_db=arriving.total_spread_db())
-    kind = rows_of_tables(occupants)
-    key = arriving.place, arriving.line, arriving.service, arriving.with_service
-    group = alike(*key, kind[arriving.occupant], kind[arriving.partner])
-    lot = alike(*key)
-    together = np.bincount(group, weights=expected)[group]
-    return np.flatnonzero(of_the_best(lot, group, together) & (expected >= NEGLIGIBLE))

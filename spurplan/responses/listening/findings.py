@@ -296,7 +296,7 @@ class CoverFinding:
 
     Attributes
     ----------
-    typical, busy : RangeFinding.
+    busy : RangeFinding. On a busy evening.
     stranger : float. Chance that somebody else is heard at a setting on a busy evening.
     limit : float. What that chance may be where a stretch is called usable.
     more_db : float or None. Least more rejection of everything that is not wanted which brings it there;
@@ -304,7 +304,6 @@ class CoverFinding:
     regulars : tuple of str. Stations nearly always heard, each with the setting it is heard on.
     """
 
-    typical: RangeFinding
     busy: RangeFinding
     stranger: float
     limit: float

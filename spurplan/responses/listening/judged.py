@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -128,13 +129,23 @@ def judge_ranges(
 
 
 def judge_evening_too(
-    chains: Chains, place: AirAtHour, settings: Settings, hour: str
+    chains: Chains,
+    place: AirAtHour,
+    settings: Settings,
+    hour: str,
+    covers: Sequence[CoverFinding] = (),
+    cover: tuple[int, int] | None = None,
 ) -> list[tuple[RangeFinding, RangeFinding]]:
-    """Return what becomes of each range at an hour, and on a busy evening, on which its word rests."""
-    busy = judge_ranges(chains, place, settings, BUSY)
+    """Return what becomes of each range at an hour, and on a busy evening, on which its word rests.
+
+    Parameters
+    ----------
+    covers, cover : what `judge_cover` has found of a stretch, and that stretch; nothing for all of each.
+    """
+    busy = [of_cover.busy for of_cover in covers] or judge_ranges(chains, place, settings, BUSY)
     if hour == BUSY:
         return list(zip(busy, busy, strict=True))
-    now = judge_ranges(chains, place, settings, hour)
+    now = judge_ranges(chains, place, settings, hour, cover)
     return [
         (replace(finding, busy_usable=then.usable), then) for finding, then in zip(now, busy, strict=True)
     ]
@@ -164,11 +175,7 @@ def judge_cover(
     chains: Chains, place: AirAtHour, settings: Settings, cover: tuple[int, int]
 ) -> list[CoverFinding]:
     """Return whether a stretch is usable on each candidate, and what it would take; see `judge_ranges`."""
-    dials = _dials(chains, cover)
-    typical, busy = (
-        shares(chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads())
-        for hour in (TYPICAL, BUSY)
-    )
+    busy = judged(chains, place, settings, BUSY, cover)
     limit = limits()["cover"]["stranger"]
     within = chains.within(cover)
     weak = weak_images(within, settings)
@@ -178,7 +185,6 @@ def judge_cover(
         stranger = float(busy.spoilt[v].mean())
         out.append(
             CoverFinding(
-                typical=_range_finding(typical, v, TYPICAL, True),
                 busy=replace(_range_finding(busy, v, BUSY, True), weak_image=weak[v], unlisted=open_share[v]),
                 stranger=stranger,
                 limit=limit,
