@@ -25,6 +25,7 @@ NOT_HELP = "Where another set has it not (repeat)."
 LOUDEST_HELP = "Where, the dial turned some kHz: here, up, down, everywhere."
 FOUND_HELP = "Where else on its dial the set has the same (repeat)."
 NOT_AT_HELP = "Where on its dial the set has it not (repeat)."
+BEHIND_HELP = "Whether other stations near by have it behind them: yes, no."
 FREQ_HELP = "Frequency the dial is set to, as 14.2 MHz."
 AS_LEVELS_HELP = "Write the levels that --log tells, for --levels."
 LOG_HELP = "An evening of observations (CSV) in place of FREQ."
@@ -56,6 +57,9 @@ def suspects(
     not_on: Annotated[list[str] | None, typer.Option("--not-on", metavar="FREQ", help=NOT_HELP)] = None,
     found_at: Annotated[list[str] | None, typer.Option("--found-at", metavar="FREQ", help=FOUND_HELP)] = None,
     not_at: Annotated[list[str] | None, typer.Option("--not-at", metavar="FREQ", help=NOT_AT_HELP)] = None,
+    behind_others: Annotated[
+        str | None, typer.Option("--behind-others", metavar="YES", help=BEHIND_HELP)
+    ] = None,
     log: Annotated[str | None, typer.Option("--log", metavar="FILE", help=LOG_HELP)] = None,
     as_levels: Annotated[bool, typer.Option("--as-levels", help=AS_LEVELS_HELP)] = False,
     dial_error: Annotated[
@@ -88,7 +92,7 @@ def suspects(
             aerial_off,
         )
         places = (also_on, not_on, found_at, not_at)
-        if any(value is not None for value in (*observations, loudest, *places, dial_error)):
+        if any(value is not None for value in (*observations, loudest, behind_others, *places, dial_error)):
             raise typer.BadParameter("what was observed stands in its lines", param_hint="--log")
         evening = spurplan.evening(described, bands=options.bands, log=log, **options.question())
         if as_levels:
@@ -117,6 +121,7 @@ def suspects(
         not_on=not_on or (),
         found_at=found_at or (),
         not_at=not_at or (),
+        behind_others=behind_others,
         dial_error=dial_error,
         **options.question(),
     )

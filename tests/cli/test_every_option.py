@@ -174,6 +174,7 @@ OWN: dict[tuple[str, str], Case] = {
     ("suspects", "--found-at"): Case(["--found-at", "14.1MHz"]),
     ("suspects", "--not-at"): Case(["--not-at", "14.1MHz"]),
     ("suspects", "--loudest"): Case(["--loudest", "up"]),
+    ("suspects", "--behind-others"): Case(["--behind-others", "yes"], ["--behind-others", "no"]),
     ("suspects", "--also-on"): Case(["--also-on", "15130kHz"]),
     ("suspects", "--not-on"): Case(["--not-on", "15130kHz"]),
     ("suspects", "--trimmer"): Case(["--trimmer", "up"], ["--trimmer", "down"]),

@@ -451,18 +451,70 @@ def test_on_a_round_a_station_is_gone_from_all_places_at_once() -> None:
 
 
 def test_with_the_dial_in_hand_all_that_is_seen_there_is_one_test(tmp_path: Path) -> None:
-    """Motion, where it is loudest, and places that the set can be tuned to, each once."""
+    """Motion, where it is loudest, and last places that the set can be tuned to, each once."""
     set_, bands = quiet(tmp_path)
     findings = spurplan.suspects(set_, bands=bands, frequency="21.2 MHz").findings
     at_dial = next(one.test for one in findings.tests if one.test.parts)
-    assert [part.option for part in at_dial.parts[:2]] == ["--moves", "--loudest"]
-    assert at_dial.parts[2].listen_hz
-    assert all(20_000_000 <= hz <= 31_000_000 for hz in at_dial.parts[2].listen_hz)
+    *near, last = at_dial.parts
+    seen = [part.option for part in near if part.option not in ("--heard", "--behind-others")]
+    assert seen == ["--moves", "--loudest"]
+    assert len({part.option for part in near}) == len(near)
+    assert last.listen_hz
+    assert all(20_000_000 <= hz <= 31_000_000 for hz in last.listen_hz)
     assert "--moves" not in [one.test.option for one in findings.tests]
-    told = findings.with_evidence(moves="with", loudest="here", found_at=(at_dial.parts[2].listen_hz[0],))
+    told = findings.with_evidence(moves="with", loudest="here", found_at=(last.listen_hz[0],))
     again = {hz for one in told.tests for hz in one.test.listen_hz if one.test.listening is THIS_SET}
     assert not again & set(told.seen.found_at)
     assert pickle.loads(pickle.dumps(at_dial)).name == at_dial.name
+
+
+def test_other_stations_near_by_have_a_strong_one_behind_them() -> None:
+    """To third order every carrier of a stage takes it up alike (textbook); an image has one place."""
+    strong = Traits(moves=1.0, pad_db_per_db=2.0, off=0.0, rides=True)
+    on_the_if = Traits(moves=0.0, pad_db_per_db=1.0, off=-0.9)
+    everybody = (STATION, IMAGE, strong, on_the_if, Traits())
+    before = after(Evidence(), everybody, [1.0] * 5)
+    with_it, without = (after(Evidence(behind_others=word), everybody, [1.0] * 5) for word in ("yes", "no"))
+    assert (with_it > before).tolist() == [False, False, True, True, True]
+    assert (without > before).tolist() == [True, True, False, False, False]
+    # who predicts nothing is moved by what the others predict alone
+    assert with_it[2] > with_it[4] > with_it[0]
+    assert not contradicted(Traits(), Evidence(behind_others="yes"))
+    with pytest.raises(Refused, match='--behind-others: "maybe" is neither yes nor no'):
+        Evidence(behind_others="maybe")
+
+
+def test_the_aerial_lead_once_in_the_hand_shows_both() -> None:
+    """To put a pad in the lead is pulled out: both are one test where both tell, the lead alone another."""
+    inside, over = replace(ON_BIRDIE, moves=1.0, stays=0.95), replace(STATION, pad_db_per_db=2.0, stays=0.05)
+    on_its_own = replace(STATION, stays=0.05)
+    three = stand(inside, over, on_its_own, weight=(0.4, 0.3, 0.3))
+    tests = [one.test for one in proposed_tests(three, Evidence())]
+    [both] = [test for test in tests if "--pad-drop" in test.option]
+    assert [part.option for part in both.parts] == ["--aerial-off", "--pad-drop"]
+    assert any(test.option == "--aerial-off" for test in tests)
+    assert pickle.loads(pickle.dumps(both)).name == both.name
+    told = proposed_tests(stand(inside, over), Evidence(aerial_off="goes"))
+    assert all("--aerial-off" not in one.test.option for one in told)
+
+
+def test_a_station_near_by_is_named_for_what_a_strong_one_does(tmp_path: Path) -> None:
+    """A broadcaster at -13 dBm by its own row, far below the dial: the one to look for; no distant one."""
+    air = tmp_path / "air.csv"
+    air.write_text(
+        "freq_khz,service,label,level\n711,broadcast,Hill,-13 dBm\n900,broadcast,Far,-70 dBm\n", "utf-8"
+    )
+    found: Findings = spurplan.suspects(receiver_of("Gatehouse"), bands=air, frequency="14.2 MHz").findings
+    for cause in ("cross-modulation", "overload"):
+        [one] = [one for one in found.ranked if one.way.cause == cause]
+        named = {who.label: who.traits.elsewhere_hz for who in one.way.who if who.label is not None}
+        assert named == {"Hill": (711_000,)}
+    more = found.with_evidence(also_on=(711_000,))
+    weight = {
+        cause: [sum(one.weight for one in some.ranked if one.way.cause == cause) for some in (found, more)]
+        for cause in ("cross-modulation", "overload")
+    }
+    assert all(later > 2.0 * earlier for earlier, later in weight.values())
 
 
 def test_a_place_that_is_on_no_range_was_not_tuned_to(tmp_path: Path) -> None:
@@ -511,6 +563,7 @@ def test_each_observation_is_asked_under_its_own_name(
     options = {
         "moves": "with", "trimmer": "up", "loudest": "here", "heard": "am", "strength": "S7",
         "pitch": "800Hz", "fading": "yes", "aerial_off": "stays", "dial_error": "5kHz",
+        "behind_others": "yes",
     }  # fmt: skip
     places = {"also_on": "14.99MHz", "not_on": "7.1MHz", "found_at": "21.3MHz", "not_at": "21.4MHz"}
     asked: dict[str, Any] = {}

@@ -145,7 +145,8 @@ def shown(case: Case, test: str) -> dict[str, Any]:
     if text == "":
         return {}
     read: dict[str, Callable[[str], Any]] = {
-        "pad_drop_db": float, "fading": _yes_no, "inverted": _is_one, "pitch_moves": _is_one,
+        "pad_drop_db": float, "fading": _yes_no, "behind_others": _yes_no,
+        "inverted": _is_one, "pitch_moves": _is_one,
     }  # fmt: skip
     return {test: read.get(test, str)(text)}
 
@@ -161,7 +162,7 @@ def _yes_no(text: str) -> str:
 # what the drawing calls a test, by the option that tells its outcome
 _BY_OPTION = {
     "--moves": "moves", "--loudest": "loudest", "--pad-drop": "pad_drop_db", "--trimmer": "trimmer",
-    "--fading": "fading",
+    "--fading": "fading", "--behind-others": "behind_others",
     "--inverted or --not-inverted": "inverted", "--aerial-off": "aerial_off", "--heard": "heard",
     "--pitch-moves or --pitch-stays": "pitch_moves",
 }  # fmt: skip

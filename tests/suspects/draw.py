@@ -28,7 +28,13 @@ taken for it. `errs_each` is `other_set_errs` for one who looks for it on severa
 whether the first, the second ... at which it is not deceives him, each by itself and as often as one alone.
 `same_set_hears` and `same_set_errs_each` are the like for one who tunes the set itself to where the
 transmitter really is, as far as its ranges go: it is the same aerial at the same hour, and the station comes
-by the front door there, so it is heard 19 times in 20, and otherwise has just closed down.
+by the front door there, so it is heard 19 times in 20, and otherwise has just closed down. `behind_others`
+says whether other stations near by, tuned in, have it behind them too. What a strong station does to a
+stage it does to every carrier that passes there: to third order the depth of cross-modulation goes with the
+strong station alone and not with the carrier that it rides on (textbook); what comes in on the IF is there
+wherever the dial stands; anything else has its one place. One time in ten there is no other station near by
+to try it on; a carrier too weak to bring it up hides it 15 times in 100, and 6 times in 100 another that
+sends the same programme is taken for it.
 """
 
 from __future__ import annotations
@@ -42,7 +48,7 @@ from typing import Any
 import numpy as np
 
 SEED = 61_803
-# of what was thought of later: added to the seed once or twice, streams of their own
+# of what was thought of later: added to the seed once, twice and so on, streams of their own
 MORE_SEED = 1_000_003
 # name: IFs, injection of the first mixer, circuits ahead of it, their Q, calibrator (0: none)
 SETS: dict[str, tuple[tuple[int, ...], str, int, int, int]] = {
@@ -94,13 +100,15 @@ LOUDEST = ("here", "up", "down", "everywhere")
 ERRS = 0.06
 SAME_SET_HEARS = 0.95
 MOST_ON_OTHER_SET = 12
+OTHERS_NEAR = 0.9
+HIDDEN_BEHIND, TAKEN_BEHIND = 0.15, 0.06
 PAD_SPREAD_DB = 2.0
 TESTS = ("moves", "pad_drop_db", "trimmer", "inverted", "fading", "aerial_off", "pitch_moves")
 AGREES_DB = 6.0
 COLUMNS = (
     "case", "set", "dial_khz", "cause", "really_khz", "station_khz", "listed", "heard", "heard_told",
     "strength", "pitch_hz", "told", "open_ways", *TESTS, "other_set_hears", "other_set_errs", "air",
-    "loudest", "errs_each", "same_set_hears", "same_set_errs_each",
+    "loudest", "errs_each", "same_set_hears", "same_set_errs_each", "behind_others",
 )  # fmt: skip
 
 
@@ -178,11 +186,14 @@ def ways(name: str, dial: int) -> list[Way]:
 
 def drawn(seed: int = SEED) -> Iterator[dict[str, Any]]:
     """Yield the cases in the order of the file."""
-    rng, second, third = (np.random.default_rng(seed + i * MORE_SEED) for i in range(3))
+    rng, second, third, fourth = (np.random.default_rng(seed + i * MORE_SEED) for i in range(4))
     order = [cause for cause, count in CAUSES.items() for _ in range(count)]
     for number, at in enumerate(rng.permutation(len(order)).tolist(), start=1):
         case = _case(rng, order[at])
-        yield {"case": number, **case, **_more(second, case), **_on_the_same_set(third)}
+        yield {
+            "case": number, **case, **_more(second, case), **_on_the_same_set(third),
+            "behind_others": _behind_others(fourth, case),
+        }  # fmt: skip
 
 
 def _more(rng: np.random.Generator, case: dict[str, Any]) -> dict[str, Any]:
@@ -205,6 +216,13 @@ def _on_the_same_set(rng: np.random.Generator) -> dict[str, Any]:
     hears = int(rng.random() < SAME_SET_HEARS)
     errs = "".join(str(int(wrong)) for wrong in rng.random(MOST_ON_OTHER_SET) < ERRS)
     return {"same_set_hears": hears, "same_set_errs_each": errs}
+
+
+def _behind_others(rng: np.random.Generator, case: dict[str, Any]) -> int | str:
+    """Return whether other stations near by have it behind them; "" where there is none to try it on."""
+    near, seen = rng.random() < OTHERS_NEAR, rng.random()
+    there = case["cause"] in ("cross-modulation", "overload", "IF")
+    return int(seen >= HIDDEN_BEHIND if there else seen < TAKEN_BEHIND) if near else ""
 
 
 def _pick(rng: np.random.Generator, chances: Any) -> str:

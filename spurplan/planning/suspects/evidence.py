@@ -2,11 +2,12 @@
 
 A suspect predicts how fast it moves with the dial, how far it falls with a pad, whether its
 sideband is inverted, which way the front end must be tuned to peak it, where on the dial it is
-loudest, what it sounds like, how strong it is, what a whistle's pitch does, whether it fades,
-whether it goes with the aerial, and where another set has it. An observation weighs each suspect
+loudest, whether other stations near by have it behind them, what it sounds like, how strong it is,
+what a whistle's pitch does, whether it fades, whether it goes with the aerial, and where another set
+has it. An observation weighs each suspect
 by how likely it is if that suspect is the cause; none ever rules one out altogether, since people
-mishear. What is seen in one go, by one turn of the hand or on one round over another set, is one
-test.
+mishear. What is seen in one go, with the hand on the dial, with the aerial lead in it or on one round
+over another set, is one test; what it sounds like is heard meanwhile.
 """
 
 from __future__ import annotations
@@ -40,6 +41,8 @@ YES_NO = ("yes", "no")
 LEAST_BITS = 0.02
 # A bit told besides is worth so much of being right at once.
 BITS_WORTH = 0.1
+# What makes a test worth so little more is not made in one go with it.
+LEAST_WORTH = 1e-6
 # On one round so many frequencies are listened on at most.
 MOST_ON_A_ROUND = 4
 # So many, the likeliest, are thought of for it.
@@ -69,6 +72,7 @@ class Traits:
     saturates : bool. It is where a stage is overloaded; `moves` says whether it is all over the dial, 0, or
         on what is tuned in, 1.
     beside : "up", "down" or both. On which side of the dial setting it is tuned in; () for what is met there.
+    rides : bool. It is on every carrier that passes the stage where a strong station does its mischief.
     """
 
     moves: float = math.nan
@@ -87,6 +91,7 @@ class Traits:
     on_dial_hz: tuple[int, ...] = ()
     saturates: bool = False
     beside: tuple[str, ...] = ()
+    rides: bool = False
 
 
 @dataclass(frozen=True)
@@ -108,6 +113,7 @@ class Evidence:
     also_on, not_on : tuple of int. Where another set has it, and where it has not. [Hz]
     loudest : str or None. "here", "up", "down" or "everywhere", the dial turned some kilohertz either way.
     found_at, not_at : tuple of int. Where else on its dial this set has it, and where it has not. [Hz]
+    behind_others : str or None. "yes" or "no": whether other stations near by, tuned in, have it behind them.
 
     Raises
     ------
@@ -129,6 +135,7 @@ class Evidence:
     loudest: str | None = None
     found_at: tuple[int, ...] = ()
     not_at: tuple[int, ...] = ()
+    behind_others: str | None = None
 
     def __post_init__(self) -> None:
         for name in ("pad_drop_db", "inverted", "pitch_moves"):
@@ -149,7 +156,8 @@ class Evidence:
         for place, word, known in (
             ("--trimmer", self.trimmer, TRIMMER_WORDS), ("--loudest", self.loudest, LOUDEST_WORDS),
             ("--heard", self.heard, HEARD_WORDS),
-            ("--fading", self.fading, YES_NO), ("--aerial-off", self.aerial_off, AERIAL_WORDS),
+            ("--fading", self.fading, YES_NO), ("--behind-others", self.behind_others, YES_NO),
+            ("--aerial-off", self.aerial_off, AERIAL_WORDS),
         ):  # fmt: skip
             if word is not None and str(word) not in known:
                 remedy = f"say {', '.join(known[:-1])} or {known[-1]}"
@@ -187,6 +195,7 @@ _NO_SUCH = {
     "--loudest": "is no place on the dial",
     "--heard": "is nothing that is heard",
     "--fading": "is neither yes nor no",
+    "--behind-others": "is neither yes nor no",
     "--aerial-off": "is neither stays nor goes",
 }
 
@@ -416,6 +425,29 @@ def _loudest_words(traits: Traits) -> str:
     if math.isnan(traits.moves):
         return "where it is loudest unknown"
     return "loudest here" if traits.moves else "the same all over the dial"
+
+
+def _is_behind(traits: Traits) -> bool | None:
+    """Return whether other stations near by have it behind them, nothing being misheard."""
+    if traits.rides:
+        return True
+    # what stays put is there wherever the dial stands
+    return None if math.isnan(traits.moves) else traits.moves == 0.0
+
+
+def _behind_chance(traits: Traits, seen: object) -> float:
+    behind = _is_behind(traits)
+    if behind is None:
+        return _NOTHING_KNOWN
+    heard = _weight("behind_heard") if behind else _weight("behind_taken")
+    return heard if seen == "yes" else 1.0 - heard
+
+
+def _behind_words(traits: Traits) -> str:
+    behind = _is_behind(traits)
+    if behind is None:
+        return "whether others have it too unknown"
+    return "behind other stations too" if behind else "behind no other station"
 
 
 def _heard_chance(traits: Traits, seen: object) -> float:
@@ -668,10 +700,18 @@ PITCH = Test(
     "tell its pitch", "--pitch", lambda e: e.pitch_hz, lambda _: [], _pitch_chance, _pitch_words, 0.6, 0.3,
     lambda _: False,
 )  # fmt: skip
-TESTS = (MOVES, LOUDEST, PAD, SIDEBAND, TRIMMER, HEARD, PITCH_MOVES, FADING, AERIAL, PITCH)
-# What is seen with the dial in hand, and what it is called to see it all.
-AT_THE_DIAL = (MOVES, LOUDEST)
-BOTH_AT_THE_DIAL = "turn the dial some kilohertz either way"
+BEHIND = Test(
+    "tune in other stations near by", "--behind-others", lambda e: e.behind_others, lambda _: list(YES_NO),
+    _behind_chance, _behind_words, 0.6, 0.25,
+)  # fmt: skip
+TESTS = (MOVES, LOUDEST, BEHIND, PAD, SIDEBAND, TRIMMER, HEARD, PITCH_MOVES, FADING, AERIAL, PITCH)
+# What is seen with the dial in the hand. With the aerial lead in it, to put a pad in, one sees what is left
+# without the aerial, too; and the ear is open all the while.
+AT_THE_DIAL = (MOVES, LOUDEST, PITCH_MOVES)
+# Of several in one go the turn in which they are made.
+_IN_TURN = (HEARD, *AT_THE_DIAL, BEHIND, AERIAL, PAD)
+# What the turns of the dial are called together.
+TURNS = "turn the dial some kilohertz either way"
 
 
 def _strength_at(dial_hz: int) -> Test:
@@ -771,19 +811,64 @@ def proposed_tests(suspected: Sequence[Weights], evidence: Evidence) -> list[Pro
     """
     untried = [test for test in TESTS if test.observed(evidence) is None and test.makes_sense(evidence)]
     at_dial = tuple(test for test in untried if test in AT_THE_DIAL)
+    besides = {
+        # with the aerial lead in the hand, and with the dial in it
+        PAD: [test for test in untried if test in (HEARD, AERIAL)],
+        AERIAL: [test for test in untried if test is HEARD],
+    }
     proposals = [
-        _proposed(suspected, (test,), [_chances(test, some.traits) for some in suspected])
+        _with_more(suspected, _made_by_itself(suspected, test), besides.get(test, ())).proposed
         for test in untried
-        if test not in at_dial and test.outcomes(suspected[0].traits)
+        if test not in (*at_dial, BEHIND, PITCH)
     ]
     # with the dial in hand the set is tuned elsewhere, too
+    more = [test for test in untried if test in (HEARD, BEHIND)]
+    here = _longest_worth(suspected, evidence, THIS_SET, at_dial)
+    if here is None and BEHIND in untried:
+        here, more = _made_by_itself(suspected, BEHIND), [test for test in more if test is not BEHIND]
     rounds = (
-        _longest_worth(suspected, evidence, THIS_SET, at_dial),
+        None if here is None else _with_more(suspected, here, more),
         _longest_worth(suspected, evidence, ANOTHER_SET),
     )
-    proposals += [joint for joint in rounds if joint is not None]
+    proposals += [joint.proposed for joint in rounds if joint is not None]
     worthwhile = [proposal for proposal in proposals if proposal.tells_bits >= LEAST_BITS]
     return sorted(worthwhile, key=lambda proposal: -proposal.worth)
+
+
+@dataclass(frozen=True)
+class _Tried:
+    """A proposal, and of each range how likely each outcome is of each suspect, (suspects, outcomes)."""
+
+    proposed: Proposed
+    chances: Sequence[Floats]
+
+    @property
+    def parts(self) -> tuple[Test, ...]:
+        return self.proposed.test.parts or (self.proposed.test,)
+
+
+def _made_by_itself(suspected: Sequence[Weights], test: Test) -> _Tried:
+    chances = [_chances(test, some.traits) for some in suspected]
+    return _Tried(_proposed(suspected, (test,), chances), chances)
+
+
+def _turn(test: Test) -> int:
+    """Return when a test is made of several in one go: a round comes last."""
+    return len(_IN_TURN) if test.listening is not None else _IN_TURN.index(test)
+
+
+def _with_more(suspected: Sequence[Weights], tried: _Tried, more: Sequence[Test]) -> _Tried:
+    """Return a proposal with each test that is worth making in one go with it."""
+    for test in more:
+        chances = [
+            _joined([now, _chances(test, some.traits)], some)
+            for now, some in zip(tried.chances, suspected, strict=True)
+        ]
+        parts = sorted((*tried.parts, test), key=_turn)
+        longer = _Tried(_proposed(suspected, tuple(parts), chances), chances)
+        if longer.proposed.worth > tried.proposed.worth + LEAST_WORTH:
+            tried = longer
+    return tried
 
 
 def _proposed(suspected: Sequence[Weights], parts: tuple[Test, ...], chances: Sequence[Floats]) -> Proposed:
@@ -802,14 +887,17 @@ def _together(parts: tuple[Test, ...]) -> Test:
     """Return tests made in one go as one."""
     if len(parts) == 1:
         return parts[0]
-    at_dial = [test.name for test in parts if test.listening is None]
-    names = [BOTH_AT_THE_DIAL] if len(at_dial) > 1 else at_dial
-    return _in_one_go(", then ".join([*names, *(test.name for test in parts if test.listening)]), *parts)
+    turns = [test for test in parts if test in AT_THE_DIAL]
+    names = [TURNS if test in turns and len(turns) > 1 else test.name for test in parts]
+    return _in_one_go(", then ".join(dict.fromkeys(names)), *parts)
 
 
 def _longest_worth(
-    suspected: Sequence[Weights], evidence: Evidence, listening: Listening, before: tuple[Test, ...] = ()
-) -> Proposed | None:
+    suspected: Sequence[Weights],
+    evidence: Evidence,
+    listening: Listening,
+    before: tuple[Test, ...] = (),
+) -> _Tried | None:
     """Return the round that is worth most, with what is seen on the way; None where there is nothing to see.
 
     Parameters
@@ -833,9 +921,10 @@ def _longest_worth(
         if all(abs(hz - other) > within for other in (*listened_hz, *places)):
             places.append(hz)
     places = places[:MOST_THOUGHT_OF]
-    known = [_joined([_chances(test, some.traits) for test in before], some) for some in suspected]
+    known = [[_chances(test, some.traits) for test in before] for some in suspected]
     there = [np.array([_there(listening, traits, places) for traits in some.traits]) for some in suspected]
-    best = _proposed(suspected, before, known) if before else None
+    together = [_joined(chances, some) for chances, some in zip(known, suspected, strict=True)]
+    best = _Tried(_proposed(suspected, before, together), together) if before else None
     listened: list[int] = []
     while len(listened) < min(MOST_ON_A_ROUND, len(places)):
         heard = _heard_or_not(len(listened) + 1)
@@ -846,11 +935,11 @@ def _longest_worth(
                 _listening_chance(listening, chances_there[:, None, which], heard[None])
                 for chances_there in there
             ]
-            chances = [_joined(pair, some) for *pair, some in zip(known, heard_so, suspected, strict=True)]
+            chances = [_joined(pair, some) for *pair, some in zip(together, heard_so, suspected, strict=True)]
             test = _round(listening, tuple(places[j] for j in which))
-            longer.append((_proposed(suspected, (*before, test), chances), i))
-        longest, added = max(longer, key=lambda pair: pair[0].worth)
-        if best is not None and longest.worth <= best.worth:
+            longer.append((_Tried(_proposed(suspected, (*before, test), chances), chances), i))
+        longest, added = max(longer, key=lambda pair: pair[0].proposed.worth)
+        if best is not None and longest.proposed.worth <= best.proposed.worth:
             break
         best = longest
         listened.append(added)

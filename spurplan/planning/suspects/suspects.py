@@ -223,6 +223,7 @@ def suspects(
     not_on: FrequencyLike | Sequence[FrequencyLike] = (),
     found_at: FrequencyLike | Sequence[FrequencyLike] = (),
     not_at: FrequencyLike | Sequence[FrequencyLike] = (),
+    behind_others: str | None = None,
     settings: Settings | None = None,
     **options: Any,
 ) -> Answer:
@@ -244,6 +245,7 @@ def suspects(
     aerial_off : "stays", "goes" or None. What it does when the aerial is taken off.
     also_on, not_on : frequencies on which another set has it, and has it not. [Hz]
     found_at, not_at : frequencies at which this set has the same, tuned there, and has it not. [Hz]
+    behind_others : "yes", "no" or None. Whether other stations near by, tuned in, have it behind them.
     settings, options : see `Settings`.
 
     Returns
@@ -279,6 +281,7 @@ def suspects(
         not_on=_frequencies(not_on, "--not-on"),
         found_at=_frequencies(found_at, "--found-at"),
         not_at=_frequencies(not_at, "--not-at"),
+        behind_others=behind_others,
     )
     chosen = settings_from(settings, options)
     set_, tables = as_receiver(receiver, chosen), as_bands(bands)

@@ -56,6 +56,8 @@ NEIGHBOUR_BANDWIDTHS = 0.9
 TRANSMITTER_HARMONICS = range(2, 6)
 # Who stands as loud as this at the aerial by his own row is near. [dBm]
 LOCAL_DBM = -40.0
+# Stations near by that are named as what may overload the set: the loudest.
+MOST_NEAR = 3
 # Pairs of stations worth naming: beyond these the loudest say it.
 MOST_PAIRS = 20
 # Each order more makes a birdie, a harmonic or a product so much rarer [est].
@@ -359,6 +361,13 @@ def _is_local(setting: Setting, occupant: int) -> bool:
     return own and float(setting.occupants.level_dbm[occupant]) >= LOCAL_DBM
 
 
+def _is_near(setting: Setting, occupant: int) -> bool:
+    """Return whether an occupant is one station near by, and not where the set is tuned."""
+    occupants = setting.occupants
+    away = abs(int(occupants.low_hz[occupant]) - setting.dial_hz) > setting.bandwidth_hz
+    return bool(occupants.spot[occupant]) and away and _is_local(setting, occupant)
+
+
 def _unlisted(setting: Setting, way: Way, heard: float, bar: float) -> Who:
     """Return somebody in no table who comes by a route; `heard` is the level of a middling one. [dBm]"""
     assert way.entry_hz is not None
@@ -650,7 +659,12 @@ def _overloaded(setting: Setting, carrier: float) -> Iterator[Way]:
     # who stands where the set is tuned is heard for himself
     half = setting.bandwidth_hz
     strong &= (occupants.high_hz < setting.dial_hz - half) | (occupants.low_hz > setting.dial_hz + half)
-    loudest = int(np.argmax(np.where(strong, into, -np.inf))) if strong.any() else None
+    named: dict[int, float] = {}
+    if strong.any():
+        named[int(np.argmax(np.where(strong, into, -np.inf)))] = figure("there", "strong_named")
+    near = [o for o in np.argsort(-occupants.level_dbm, kind="stable").tolist() if _is_near(setting, o)]
+    for o in near[:MOST_NEAR]:
+        named.setdefault(o, figure("there", "strong_near"))
     # an overloaded stage passes its station all over the dial, or spoils what is tuned in: which of them, the
     # motion and the place where it is loudest show alike
     stays = figure("evidence", "overload_stays")
@@ -664,16 +678,15 @@ def _overloaded(setting: Setting, carrier: float) -> Iterator[Way]:
                 moves=motion, pad_db_per_db=pad, off=0.0,
                 heard=mixed({cause: 1.0}), fading=figure("evidence", "fading_local"),
                 stays=1.0 - figure("evidence", "aerial_air_goes"), saturates=cause == OVERLOAD,
+                rides=True,
             )  # fmt: skip
             chance = share * figure("there", "own_heard") * figure("there", "least_heard") * 2.0
-            if loudest is not None:
-                hz = (int(occupants.low_hz[loudest]) + int(occupants.high_hz[loudest])) // 2
-                spot = bool(occupants.spot[loudest])
-                fields = {**occupants.record(loudest), "rf_hz": hz if spot else None}
+            for o, likelier in named.items():
+                hz = (int(occupants.low_hz[o]) + int(occupants.high_hz[o])) // 2
+                spot = bool(occupants.spot[o])
+                fields = {**occupants.record(o), "rf_hz": hz if spot else None}
                 own_traits = _changed(traits, elsewhere_hz=(hz,) if spot else ())
-                who.append(
-                    Who(chance * figure("there", "strong_named"), own_traits, fields["service"], fields)
-                )
+                who.append(Who(chance * likelier, own_traits, fields["service"], fields))
             who.append(Who(chance, traits))
         yield Way(
             setting.range, cause, cause, None, figure("way", cause), moves_, pad, None, None,

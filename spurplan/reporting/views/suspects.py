@@ -175,6 +175,11 @@ _OBSERVED: Mapping[str, Callable[[Evidence], str]] = {
         else f"It peaks with the circuits tuned {seen.trimmer}"
     ),
     "--loudest": lambda seen: _LOUDEST[str(seen.loudest)],
+    "--behind-others": lambda seen: (
+        "Other stations near by have it behind them"
+        if seen.behind_others == "yes"
+        else "No other station near by has it behind it"
+    ),
     "--aerial-off": lambda seen: f"It {seen.aerial_off} when the aerial is taken off",
     "--heard": lambda seen: f"It sounds like {SOUND_WORDS[str(seen.heard)]}",
 }
