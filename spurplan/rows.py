@@ -13,7 +13,7 @@ afterwards: whatever takes some may rely on them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import FrozenInstanceError
 from typing import Any, ClassVar, NamedTuple, NoReturn, Self, dataclass_transform
 
@@ -274,3 +274,21 @@ def alike(*keys: npt.NDArray[Any]) -> npt.NDArray[np.int64]:
         packed, count = packed * wide + place, count * wide
     number: npt.NDArray[np.int64] = np.unique(packed, return_inverse=True)[1].astype(np.int64)
     return number
+
+
+def lots(counts: npt.NDArray[np.int64], most: int) -> Iterator[slice]:
+    """Yield rows in turn, with about so many of what each counts at a time; none with nothing."""
+    ends = np.cumsum(counts)
+    start = 0
+    while start < len(counts):
+        done = int(ends[start - 1]) if start else 0
+        stop = max(start + 1, int(np.searchsorted(ends, done + most, side="right")))
+        if ends[stop - 1] > done:
+            yield slice(start, stop)
+        start = stop
+
+
+def numbered(counts: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """Return each row as often as it counts, and the numbers from 0 inside each."""
+    row = np.repeat(np.arange(len(counts), dtype=np.int64), counts)
+    return row, np.arange(len(row), dtype=np.int64) - np.repeat(np.cumsum(counts) - counts, counts)

@@ -23,6 +23,7 @@ from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.file.reading import read_receiver
 from spurplan.receiver.overview import overview
 from spurplan.responses import engine, lines
+from spurplan.responses.listening import arrivals
 
 SETS = Path(__file__).parent / "receivers"
 BOATHOUSE, LOCKKEEPER = SETS / "boathouse.toml", SETS / "lockkeeper.toml"
@@ -229,6 +230,19 @@ def test_what_no_bench_computer_holds_is_refused_by_what_judges_alone(
     for question in (spurplan.cures, partial(spurplan.if_change, if_="1600 kHz")):
         with pytest.raises(Refused, match="answer: would have more than 5 records"):
             question(BOATHOUSE)
+
+
+def test_settings_looked_at_are_counted_first_and_taken_in_lots(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Memory holds a lot of them at a time, whose size changes nothing; too many are refused unseen."""
+    as_usual = spurplan.ranges(BOATHOUSE).ranges
+    for at_once in (1, 1_000):
+        monkeypatch.setattr(arrivals, "MEETINGS_AT_ONCE", at_once)
+        in_lots = spurplan.ranges(BOATHOUSE, range="3").ranges
+        assert in_lots["usable_share"].tolist() == as_usual["usable_share"][2:3].tolist()
+    monkeypatch.setattr(arrivals, "MOST_MEETINGS", 50)
+    monkeypatch.setattr(arrivals, "near_the_bar", None)
+    with pytest.raises(Refused, match="answer: would have more than 50 records"):
+        spurplan.cures(BOATHOUSE)
 
 
 @pytest.mark.long

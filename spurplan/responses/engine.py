@@ -91,13 +91,14 @@ def _tally(chains: Chains, occupants: Occupants, settings: Settings) -> Callable
     return counted
 
 
-def refuse_too_many(count: int) -> None:
-    """Refuse more records of one set than a bench computer holds."""
-    if count > MOST_RECORDS:
+def refuse_too_many(count: int, most: int | None = None) -> None:
+    """Refuse more records of one set than a bench computer holds, or more of what takes too long."""
+    most = MOST_RECORDS if most is None else most
+    if count > most:
         raise Refused(
             Fault(
                 "answer",
-                f"would have more than {MOST_RECORDS:,} records ({count:,} counted)",
+                f"would have more than {most:,} records ({count:,} counted)",
                 remedy="narrow it with --range, --region, --lo-order, --rf-order, or leave --everything out",
             )
         )

@@ -29,7 +29,7 @@ from spurplan.responses.listening.presence import Presence
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads
 from spurplan.responses.pairs.intermodulation import Routes
-from spurplan.rows import Rows, alike, bools, floats, ints, of_the_best
+from spurplan.rows import Rows, alike, bools, floats, ints, lots, numbered, of_the_best
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -39,6 +39,8 @@ Bools = npt.NDArray[np.bool_]
 # what a world may add to that. [dB]
 LOUDEST_SPREADS = 2.5
 WORLD_SPARE_DB = 12.0
+# Meetings looked at together, which takes memory, and for one candidate, which takes time: a minute.
+MEETINGS_AT_ONCE, MOST_MEETINGS = 2_000_000, 40_000_000
 # A number of stations that changes no share that anybody reads.
 NEGLIGIBLE = 3e-5
 ALMOST_CERTAIN = 1.0 - 1e-9
@@ -266,9 +268,9 @@ def arrivals(
     lines = enumerate_lines(tuned, settings.lo_order, settings.rf_order, span_hz=span_hz(who), budget=budget)
     lines = lines.take(~lines.is_wanted(tuned))
     hits = join(lines, who, strong_enough=True)
-    refuse_too_many(int(np.bincount(lines.candidate[hits.line], minlength=1).max()))
+    refuse_too_many(_most(lines.candidate[hits.line], np.ones(len(hits))))
     ways = Ways(tuned, lines, who)
-    met = near_the_bar(ways, _meetings(ways, hits, dials), spare_db)
+    met = _meetings(ways, hits, dials, spare_db)
     arriving = worked_out(ways, met, presence, spreads)
     return ways, arriving.take(one_of_each(arriving, who))
 
@@ -309,18 +311,30 @@ class Meetings(Rows):
     heard_dbm: Floats = floats()
 
 
-def _meetings(ways: Ways, hits: Hits, dials: Dials) -> Meetings:
-    """Return every setting inside a hit, ascending by place."""
+def _most(candidate: Ints, counts: Ints | Floats) -> int:
+    """Return what counts of rows come to for the candidate that has most."""
+    return int(np.bincount(candidate, weights=counts, minlength=1).max())
+
+
+def _meetings(ways: Ways, hits: Hits, dials: Dials, spare_db: float) -> Meetings:
+    """Return the settings inside each hit on which it spoils, or nearly so; ascending by place."""
     candidate = ways.lines.candidate[hits.line]
     first, beyond = dials.within(candidate, hits.dial_low_hz, hits.dial_high_hz)
     counts = np.maximum(beyond - first, 0)
-    row = np.repeat(np.arange(len(hits)), counts)
-    number = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
-    place = candidate[row] * dials.count + first[row] + number
-    order = np.argsort(place, kind="stable")
-    place, line, occupant = place[order], hits.line[row[order]], hits.occupant[row[order]]
-    dial = dials.hz.ravel()[place]
-    return Meetings(place, dial, line, occupant, ways.curve(ways.chains).heard(line, occupant, dial))
+    refuse_too_many(_most(candidate, counts), MOST_MEETINGS)
+    settings_hz, curve = dials.hz.ravel(), ways.curve(ways.chains)
+    pieces = []
+    for rows in lots(counts, MEETINGS_AT_ONCE):
+        row, number = numbered(counts[rows])
+        row += rows.start
+        place = candidate[row] * dials.count + first[row] + number
+        order = np.argsort(place, kind="stable")
+        place, line, occupant = place[order], hits.line[row[order]], hits.occupant[row[order]]
+        dial = settings_hz[place]
+        met = Meetings(place, dial, line, occupant, curve.heard(line, occupant, dial))
+        pieces.append(near_the_bar(ways, met, spare_db))
+    met = Meetings.concat(pieces)
+    return met.take(np.argsort(met.place, kind="stable"))
 
 
 class _Seen:

@@ -30,8 +30,8 @@ from spurplan.responses.listening.thresholds import Thresholds, thresholds
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads
 from spurplan.responses.pairs.heard import Couples, PairLevels
 from spurplan.responses.pairs.intermodulation import Routes, received_on
-from spurplan.responses.pairs.search import lots, pairs_of
-from spurplan.rows import Rows, floats, ints
+from spurplan.responses.pairs.search import pairs_of
+from spurplan.rows import Rows, floats, ints, lots, numbered
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -143,8 +143,7 @@ def in_lots_of_routes(route: Ints, from_: Ints, counts: Ints) -> Iterator[tuple[
         for first, beyond in pairwise(edges):
             begin = np.maximum(from_[rows], first)
             there = np.maximum(np.minimum((from_ + counts)[rows], beyond) - begin, 0)
-            row = np.repeat(np.arange(len(rows)), there)
-            number = np.arange(len(row)) - np.repeat(np.cumsum(there) - there, there)
+            row, number = numbered(there)
             if len(row):
                 yield rows[row], begin[row] + number
 

@@ -38,6 +38,7 @@ from spurplan.responses.pairs.intermodulation import (
     products_with,
     strongest_dbm,
 )
+from spurplan.rows import lots, numbered
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -278,7 +279,7 @@ class _Search:
         easiest = np.argsort(least, axis=None, kind="stable")
         enough = np.searchsorted(least.ravel()[easiest], sums, side="right")
         for some in lots(enough, ROUTES_AT_ONCE):
-            pair, place = _numbered(enough[some])
+            pair, place = numbered(enough[some])
             line, step = np.divmod(easiest[place], least.shape[1])
             ways = pair_1[some][pair], pair_2[some][pair]
             routes, need, kept = self._routes(block, number, heads, *ways, line, step, least)
@@ -371,7 +372,7 @@ class _Search:
             levels = who.most_dbm[strongest[starts[way] : starts[way + 1]]]
             enough[on] = np.searchsorted(-levels, -held_least[on], side="right")
         for some in lots(enough, LINES_AT_ONCE):
-            row, place = _numbered(enough[some])
+            row, place = numbered(enough[some])
             of = np.arange(len(routes))[some][row]
             held = strongest[starts[way_1[of]] + place]
             asks = (need[of] - k1 * who.most_dbm[held]) / k2
@@ -420,24 +421,6 @@ class _Search:
                 part = moved.take(np.arange(len(moved))[some])
                 hits = join(part, partners, strong_enough=self.drop)
                 yield rows[some][hits.line], there[hits.occupant]
-
-
-def lots(counts: Ints, most: int) -> Iterator[slice]:
-    """Yield rows in turn, with about so many of what each counts at a time; none with nothing."""
-    ends = np.cumsum(counts)
-    start = 0
-    while start < len(counts):
-        done = int(ends[start - 1]) if start else 0
-        stop = max(start + 1, int(np.searchsorted(ends, done + most, side="right")))
-        if ends[stop - 1] > done:
-            yield slice(start, stop)
-        start = stop
-
-
-def _numbered(counts: Ints) -> tuple[Ints, Ints]:
-    """Return each row as often as it counts, and the numbers from 0 inside each."""
-    row = np.repeat(np.arange(len(counts), dtype=np.int64), counts)
-    return row, np.arange(len(row), dtype=np.int64) - np.repeat(np.cumsum(counts) - counts, counts)
 
 
 def _lines(

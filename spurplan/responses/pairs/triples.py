@@ -25,11 +25,10 @@ from spurplan.responses.pairs.intermodulation import Routes
 from spurplan.responses.pairs.search import (
     MEETINGS_AT_ONCE,
     ThirdOrder,
-    lots,
     no_routes,
     routes_once,
 )
-from spurplan.rows import Rows, alike, floats, ints, of_the_best, shared
+from spurplan.rows import Rows, alike, floats, ints, lots, of_the_best, shared
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
