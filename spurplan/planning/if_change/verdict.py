@@ -8,7 +8,7 @@ from enum import StrEnum
 from spurplan.planning.decision import Comparison, verdict
 from spurplan.planning.if_change.costs import Costs
 from spurplan.planning.outlook import Outlook
-from spurplan.responses.listening.findings import WORTH_A_WORD
+from spurplan.responses.listening.findings import HARDLY_LISTED, WORTH_A_WORD
 from spurplan.units import share_span_text, share_text
 
 
@@ -58,6 +58,8 @@ class Verdict:
         if self.now is None:
             return ""
         finding = self.now.finding
+        if finding.nobody_tells:
+            return f"nobody can tell how much of it is usable: {HARDLY_LISTED}"
         return usable_text(
             finding.usable, (finding.usable_low, finding.usable_high), finding.at, self._before
         )
@@ -87,6 +89,8 @@ class Verdict:
             phrases.append(f"most lost {finding.losses[0].first}")
         if finding.unknown >= WORTH_A_WORD:
             phrases.append(f"unknown {share_text(finding.unknown)}: an image lies beyond the tables")
+        if finding.unlisted >= WORTH_A_WORD and not finding.nobody_tells:
+            phrases.append(f"nobody can tell of {share_text(finding.unlisted)} of it: {HARDLY_LISTED}")
         return tuple(phrases)
 
 

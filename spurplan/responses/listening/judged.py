@@ -213,12 +213,14 @@ def judge_settings(
         chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads(), with_clear=False
     )
     wanted = _wanted_dbm(chains, dial_hz)
+    unlisted_there = unlisted(chains, place.occupants, settings, place.stranger_dbm).at(dial_hz)
     out = []
     for v in range(len(chains)):
         states = (
             ("unknown", dial_shares.unknown[v]),
             ("dead", dial_shares.dead[v]),
             ("deaf", dial_shares.noise[v] > 0.5),
+            ("unlisted", unlisted_there[v]),
         )
         state = next((name for name, holds in states if holds), "")
         out.append(
