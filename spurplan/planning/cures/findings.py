@@ -14,7 +14,7 @@ from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import cover_text
 from spurplan.responses.listening.findings import HARDLY_LISTED, WORTH_A_WORD, listed_alone_said
-from spurplan.units import listed_text, share_span_text, share_text
+from spurplan.units import listed_text, part_text, share_span_text, share_text
 
 # so many are named within a sentence
 MOST_NAMED = 3
@@ -217,7 +217,9 @@ class Findings:
     def _now(self) -> str:
         now = self.present
         what = cover_text(self.cover)
-        text = f"Now {share_text(now.usable)}{_span(now)} of {what} is usable {self.present.at}"
+        span = _span(now)
+        usable = f"{share_text(now.usable)}{span} of {what}" if span else part_text(now.usable, what)
+        text = f"Now {usable} is usable {self.present.at}"
         first = next(iter(now.losses), None)
         text += ", for all that is listed." if now.unlisted >= WORTH_A_WORD else "."
         if first is not None and now.intruders >= WORTH_A_WORD:

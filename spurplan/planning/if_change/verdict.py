@@ -9,7 +9,7 @@ from spurplan.planning.decision import Comparison, verdict
 from spurplan.planning.if_change.costs import Costs
 from spurplan.planning.outlook import Outlook
 from spurplan.responses.listening.findings import HARDLY_LISTED, WORTH_A_WORD
-from spurplan.units import share_span_text, share_text
+from spurplan.units import part_text, share_span_text, share_text
 
 
 class Fate(StrEnum):
@@ -95,10 +95,10 @@ class Verdict:
 
 
 def usable_text(
-    share: float, span: tuple[float, float], at: str, before: float | None = None, of: str = "of it "
+    share: float, span: tuple[float, float], at: str, before: float | None = None, of: str = "it"
 ) -> str:
     """Return "on a busy evening 98 % of it is usable (96 to 99 %) instead of 94 %"."""
     # the share is worked out in closed form, its span in worlds: where one station decides they part
     sure = share_span_text(*span) if span[0] <= share <= span[1] else ""
-    text = f"{at} {share_text(share)} {of}is usable{f' ({sure})' if sure else ''}"
+    text = f"{at} {part_text(share, of)} is usable{f' ({sure})' if sure else ''}"
     return text if before is None else f"{text} instead of {share_text(before)}"

@@ -201,7 +201,7 @@ def _of_others(findings: Findings) -> str:
 def _headline(findings: Findings) -> str:
     """Return what is recommended for all ranges asked about."""
     plan, before = findings.chosen, findings.plans[0].together
-    of = f"of {cover_text(findings.cover)} "
+    of = cover_text(findings.cover)
     alone = listed_alone_said(max(before.unlisted, plan.together.unlisted))
     if plan.present and not findings.kept:
         return _spaced(f"Change to {findings.noun} alone.", alone)
@@ -218,7 +218,7 @@ def _headline(findings: Findings) -> str:
         plan.together.interval,
         before.at,
         before.usable,
-        of=f"of {cover_text(findings.cover)} ",
+        of=of,
     )
     return _spaced(f"Change to {findings.noun}: {usable}.", alone)
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from spurplan.responses.routes import PRODUCT
-from spurplan.units import hz_text, share_span_text, share_text
+from spurplan.units import hz_text, part_text, share_span_text, share_text
 
 # Shares below this are not worth a word.
 WORTH_A_WORD = 0.02
@@ -237,12 +237,13 @@ class RangeFinding:
             return f"{self.name}: nobody can tell; {HARDLY_LISTED}."
         span = share_span_text(self.usable_low, self.usable_high)
         how_sure = f" ({span})" if span and not self.decided_by else ""
-        text = f"{self.name}: {self.at} {share_text(self.usable)} of it is usable{how_sure}"
+        text = f"{self.name}: {self.at} {part_text(self.usable)} is usable{how_sure}"
         if self.busy_usable is not None:
             text += f", {at_text(BUSY, this_hour=self.this_hour)} {share_text(self.busy_usable)}"
         if self.hour != EVERYBODY and self.unlisted < WORTH_A_WORD:
             then = " then" if self.this_hour else ""
-            text += f", {share_text(self.clear)} is clear whatever is on the air{then}"
+            clear = part_text(self.clear) if self.clear in (0.0, 1.0) else share_text(self.clear)
+            text += f", {clear} is clear whatever is on the air{then}"
         text += "."
         if self.decided_by:
             text += f" It depends on whether {_either(self.decided_by)} is on."
