@@ -137,3 +137,12 @@ def test_one_setting_says_it(tmp_path: Path) -> None:
         assert "nobody can tell" not in answer.findings[0].sentence
     full, table = quiet(tmp_path)
     assert spurplan.dial(full, bands=table, frequency="5MHz").findings[0].state == ""
+
+
+def test_what_nobody_can_tell_of_is_counted_as_clear_nowhere(tmp_path: Path) -> None:
+    """Clear and not listed are no more than the whole dial; where nobody is untold all of it is clear."""
+    receiver, bands = unlisted(tmp_path)
+    rows = spurplan.ranges(receiver, bands=bands).ranges.records()
+    assert rows[0]["clear_share"] == 1.0
+    for row in rows:
+        assert row["clear_share"] + row["unlisted_share"] + row["unknown_share"] <= 1.0 + 1e-9, row["range"]
