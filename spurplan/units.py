@@ -905,6 +905,12 @@ def share_text(share: float) -> str:
     return "over 99 %" if share >= 0.995 else f"{100 * share:.0f} %"
 
 
+def part_text(share: float, of: str = "it") -> str:
+    """Return a part of something within a sentence, "95 % of it"; what is exactly none or all reads so."""
+    what = {0.0: "none", 1.0: "all"}.get(share, share_text(share))
+    return f"{what} of {of}"
+
+
 def share_span_text(low: float, high: float) -> str:
     """Return the span of a part of one in whole percent, "92 to 98 %"; "" where both are the same."""
     ends = [f"{100 * share:.0f}" for share in (low, high)]

@@ -6,7 +6,7 @@ What plans is judged on a busy evening: a change has to hold when the bands are 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -14,9 +14,10 @@ import numpy.typing as npt
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import Settings
-from spurplan.responses.listening.findings import AT, BUSY, Loss, RangeFinding
+from spurplan.responses.listening.findings import AT, BUSY, Loss, RangeFinding, nobody_tells
 from spurplan.responses.listening.judged import SETTINGS, AirAtHour, findings_of, judged, place_of
 from spurplan.responses.listening.share import Shares
+from spurplan.responses.listening.unlisted import unlisted
 
 Floats = npt.NDArray[np.float64]
 Pair = tuple[Receiver, Range]
@@ -67,6 +68,16 @@ class Together:
     def unknown(self) -> float:
         """Part that is lost to images beyond the tables."""
         return self._share(lambda finding: finding.unknown)
+
+    @property
+    def unlisted(self) -> float:
+        """Part that nobody can tell of besides: on its images the tables list hardly anybody."""
+        return self._share(lambda finding: finding.unlisted)
+
+    @property
+    def nobody_tells(self) -> bool:
+        """Whether hardly anything of it can be told for that."""
+        return nobody_tells(self.unlisted, self.unknown + self.unlisted, self.intruders)
 
     @property
     def noise(self) -> float:
@@ -159,10 +170,12 @@ def outlooks(
     for numbers in by_conversions.values():
         (chains,) = compile_chains([pairs[number] for number in numbers])
         dial_shares = shares_of(chains, place, settings, cover, hour)
-        for number, finding, worlds in zip(
-            numbers, findings_of(dial_shares, hour, cover is not None), dial_shares.worlds, strict=True
+        open_share = unlisted_share(chains, place, settings, cover).tolist()
+        found = findings_of(dial_shares, hour, cover is not None)
+        for number, finding, worlds, share in zip(
+            numbers, found, dial_shares.worlds, open_share, strict=True
         ):
-            by_number[number] = Outlook(finding, worlds)
+            by_number[number] = Outlook(replace(finding, unlisted=share), worlds)
     return [by_number[number] for number in range(len(pairs))]
 
 
@@ -183,6 +196,14 @@ def shares_of(
     return judged(chains, place, settings, hour, cover, count, with_clear=False)
 
 
+def unlisted_share(
+    chains: Chains, place: AirAtHour, settings: Settings, cover: tuple[int, int] | None = None
+) -> Floats:
+    """Return of what part of each dial nobody can tell, for the tables list hardly anybody there."""
+    within = chains if cover is None else chains.within(cover)
+    return unlisted(within, place.occupants, settings, place.stranger_dbm).share
+
+
 __all__ = [
     "HOUR",
     "SETTINGS",
@@ -192,5 +213,6 @@ __all__ = [
     "outlooks",
     "place_of",
     "shares_of",
+    "unlisted_share",
     "width_hz",
 ]

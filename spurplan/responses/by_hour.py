@@ -282,9 +282,9 @@ def dials_by_hour(
             chains = every
             if span is not None:
                 chains = every.within(span)
-            words = judge_dials(intruding(respond(chains, occupants, then)), place, then, then.activity)
-            for v, dial_words in enumerate(words):
-                by_range[chains.names[int(chains.name_code[v])]].append(dial_words)
+            judged = judge_dials(intruding(respond(chains, occupants, then)), place, then, then.activity)
+            for v, pieces in enumerate(judged):
+                by_range[chains.names[int(chains.name_code[v])]].append(pieces.words)
     return [DayDial(range_.name, tuple(by_range[range_.name])) for range_ in picked]
 
 

@@ -332,7 +332,8 @@ SETTING_COLUMNS = (
         "chance (0 to 1) that it can be listened to at the hour asked about",
     ),
     Column("wanted_dbm", "float", "dBm", False, "Wanted", "level of the wanted signal"),
-    Column("state", "text", "", True, "", "unknown, dead or deaf, where it is that whoever is on the air"),
+    Column("state", "text", "", True, "", "unknown, dead or deaf, where it is that whoever is on the air; "
+           "unlisted where the chance is of those listed alone"),
 )  # fmt: skip
 
 

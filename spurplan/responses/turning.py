@@ -11,7 +11,7 @@ from spurplan.responses.asking import Settings, loudest_typical_dbm, occupants_o
 from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.engine import respond
 from spurplan.responses.intrusion_table import Response, intruding
-from spurplan.responses.listening.dial_words import DialWords, judge_dials
+from spurplan.responses.listening.dial_words import DialPieces, DialWords, judge_dials
 from spurplan.responses.listening.findings import TYPICAL, RangeFinding
 from spurplan.responses.listening.judged import judge_evening_too, place_of
 
@@ -25,6 +25,7 @@ class TurnedRange:
     candidate : int. Its number in the response.
     response : Response. What intrudes on it and on others.
     beyond : Beyond. Where images lie beyond the tables.
+    pieces : DialPieces. Its dial as it was judged, piece by piece.
     words : DialWords. Its dial in words.
     typical, busy : RangeFinding. How much of it is usable at a typical hour and on a busy evening.
     """
@@ -32,6 +33,7 @@ class TurnedRange:
     candidate: int
     response: Response
     beyond: Beyond
+    pieces: DialPieces
     words: DialWords
     typical: RangeFinding
     busy: RangeFinding
@@ -67,7 +69,7 @@ def turned_ranges(receiver: Receiver, bands: Bands, settings: Settings) -> list[
     for chains in compile_chains([(receiver, range_) for range_ in picked]):
         response = intruding(respond(chains, occupants, settings))
         beyond = beyond_tables(chains, occupants, settings, stranger_dbm)
-        words = judge_dials(response, place, settings)
+        pieces = judge_dials(response, place, settings)
         for v, (typical, busy) in enumerate(judge_evening_too(chains, place, settings, TYPICAL)):
-            out[busy.range] = TurnedRange(v, response, beyond, words[v], typical, busy)
+            out[busy.range] = TurnedRange(v, response, beyond, pieces[v], pieces[v].words, typical, busy)
     return [out[range_.name] for range_ in picked]

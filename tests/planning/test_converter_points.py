@@ -41,7 +41,7 @@ def figures_of(*rows: dict[str, Any]) -> Figures:
         "straight_in_dbm": np.nan, "straight_in_grade": 0, "unheard_share": 1.0, "unknown_share": 0.0,
         "usable_share": 0.9, "usable_low": 0.8, "usable_high": 0.95, "unknown_margin_db": np.nan,
         "worst": -1, "worst_grade": 0, "worst_margin_db": np.nan, "worst_dial_hz": 0, "whistles": 0,
-        "dead_hz": 0, "birdies": 0, "everywhere": False, "reading_error_hz": 0,
+        "unlisted_share": 0.0, "dead_hz": 0, "birdies": 0, "everywhere": False, "reading_error_hz": 0,
     }  # fmt: skip
     columns = {name: np.array([(said | row)[name] for row in rows]) for name in said}
     steps = np.empty(len(rows), dtype=object)

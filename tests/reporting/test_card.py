@@ -35,7 +35,7 @@ from spurplan.reporting.charts.strip import CELL, FRAME, LEAST_CELLS, cells, lay
 from spurplan.reporting.charts.verdicts import verdict, word_text
 from spurplan.reporting.report import report
 from spurplan.responses.asking import Settings
-from spurplan.responses.listening.dial_words import WORDS, DialWords, range_word, word_of
+from spurplan.responses.listening.dial_words import WORDS, Chances, DialWords, range_word
 from tests.browser import CHROMIUM, browser
 from tests.charting import covering, demo, outside, ranges_of
 from tests.drawn_sets import crowded, quiet, twelve, unlisted
@@ -346,29 +346,61 @@ def test_a_band_is_called_by_its_wavelength() -> None:
     assert band_name("VHF sound broadcasting, eastern band") == "VHF sound"
 
 
-def test_words_follow_the_shares(cards: dict[str, Card]) -> None:
-    """Half lost is don't, more than a little is check, anything unknown is unknown, else believe."""
-    none = dict.fromkeys(WORDS, 0.0)
-    for parts, word in (
-        ({"believe": 1.0}, "believe"),
-        ({"believe": 0.985, "check": 0.015}, "believe, but for a little"),
-        ({"believe": 0.97, "check": 0.03}, "check"),
-        ({"believe": 0.9, "unknown": 0.1}, "unknown"),
-        ({"believe": 0.89, "unknown": 0.1, "check": 0.01}, "unknown"),
-        ({"believe": 0.8, "unknown": 0.1, "check": 0.1}, "check"),
-        ({"believe": 0.5, "don't": 0.3, "deaf": 0.2}, "don't"),
+def test_words_follow_the_shares() -> None:
+    """Half lost is don't, much unknown is check, next to nothing known unknown, nothing lost believe."""
+    for usable, unknown, untold, word, short in (
+        (1.0, 0.0, 0.0, "believe", "believe"),
+        (0.985, 0.0, 0.0, "believe, but for a little", "believe, but for a little"),
+        (0.97, 0.0, 0.0, "check", "check"),
+        (0.6, 0.3, 0.0, "check: much is unknown", "check"),
+        (0.9, 0.1, 0.0, "check", "check"),
+        (1.0, 0.0, 1.0, "unknown", "unknown"),
+        (0.6, 0.0, 1.0, "check: much is unknown", "check"),
+        (0.3, 0.3, 0.0, "don't, before a test", "don't"),
+        (0.0, 1.0, 0.0, "unknown", "unknown"),
     ):
-        assert word_of({**none, **parts}) == word
-    busy = cards["quiet"].ranges[0].turned.busy
-    for usable, unknown, word in (
-        (1.0, 0.0, "believe"),
-        (0.985, 0.0, "believe, but for a little"),
-        (0.9, 0.0, "check"),
-        (0.6, 0.3, "check: much is unknown"),
-        (0.3, 0.3, "don't, before a test"),
-        (0.0, 1.0, "unknown"),
-    ):
-        assert range_word(replace(busy, usable=usable, unknown=unknown, dead=0.0)) == word
+        chances = Chances(usable, unknown, untold, dead=0.0, weak_image=False)
+        assert (chances.word, chances.short_word) == (word, short)
+    weak = Chances(1.0, 0.0, 0.0, dead=0.0, weak_image=True)
+    assert (weak.word, weak.short_word) == ("check, for its image", "check")
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_a_range_and_a_band_all_over_it_have_one_word(cards: dict[str, Card], name: str) -> None:
+    """The pieces of the strip, taken together, come to what the range comes to."""
+    for one in cards[name].ranges:
+        busy = one.turned.busy
+        whole = one.turned.pieces.chances(one.turned.low_hz, one.turned.high_hz)
+        assert whole.word == one.word == range_word(busy)
+        for ours, theirs in (
+            (whole.usable, busy.usable),
+            (whole.unknown, busy.unknown),
+            (whole.unlisted, busy.unlisted),
+            (whole.dead, busy.dead),
+        ):
+            assert ours == pytest.approx(theirs, abs=0.01)
+
+
+def test_a_band_all_over_a_range_that_is_believed_is_believed(cards: dict[str, Card]) -> None:
+    """Though one setting in forty hangs on who is on the air, which the strip shows."""
+    first = cards["boathouse"].ranges[0]
+    hatched = first.turned.words.shares(first.turned.low_hz, first.turned.high_hz)["check"]
+    assert 0.02 < hatched < 0.04
+    assert first.word == "believe"
+    assert {rail.word for rail in first.rails} == {"believe"}
+
+
+def test_a_band_of_which_nobody_can_tell_is_not_believed(cards: dict[str, Card]) -> None:
+    """Neither where its images are in no table, nor where they are weak."""
+    short = cards["unlisted"].ranges[-1].turned
+    told = 5_000_000 - 930_000
+    assert short.pieces.chances(told + 50_000, told + 150_000).short_word == "unknown"
+    last = cards["boathouse"].ranges[-1]
+    weak = last.turned.busy.weak_image
+    assert weak is not None
+    inside = [rail for rail in last.rails if rail.low_hz >= weak.low_hz and rail.high_hz <= weak.high_hz]
+    assert inside
+    assert all(rail.word in ("check", "don't") for rail in inside)
 
 
 PAPERS = [(210.0, 297.0), (215.9, 279.4)]

@@ -48,6 +48,10 @@ def test_a_range_is_said_with_its_shares_each_in_its_place() -> None:
     assert of_range(usable_low=0.61, usable_high=0.61).sentence.startswith(
         "Range 4: at a typical hour 61 % of it is usable, 24 %"
     )
+    assert of_range(clear=0.0).sentence.endswith(", none of it is clear whatever is on the air.")
+    assert of_range(clear=1.0).sentence.endswith(", all of it is clear whatever is on the air.")
+    assert of_range(clear=0.001).sentence.endswith(", under 1 % is clear whatever is on the air.")
+    assert of_range(usable=0.0).sentence.startswith("Range 4: at a typical hour none of it is usable")
     assert of_range().width_hz == 12_000_001
 
 

@@ -121,3 +121,28 @@ def test_what_is_heard_is_told_all_the_same(tmp_path: Path) -> None:
     short = answer.ranges.records()[-1]
     assert short["strong"] > 0
     assert short["word"] in ("unknown", "check: much is unknown")
+
+
+def test_one_setting_says_it(tmp_path: Path) -> None:
+    """As its range does; not where somebody is listed on its image, nor where no stranger would be heard."""
+    receiver, bands = unlisted(tmp_path)
+    said = spurplan.dial(receiver, bands=bands, frequency="5MHz")
+    assert (
+        said.findings[0].sentence == "5 MHz: nobody can tell; the tables list hardly anybody on its images."
+    )
+    assert said.tables["dial"].records()[0]["state"] == "unlisted"
+    for told in ("4070kHz", "2MHz"):
+        answer = spurplan.dial(receiver, bands=bands, frequency=told)
+        assert answer.tables["dial"].records()[0]["state"] is None
+        assert "nobody can tell" not in answer.findings[0].sentence
+    full, table = quiet(tmp_path)
+    assert spurplan.dial(full, bands=table, frequency="5MHz").findings[0].state == ""
+
+
+def test_what_nobody_can_tell_of_is_counted_as_clear_nowhere(tmp_path: Path) -> None:
+    """Clear and not listed are no more than the whole dial; where nobody is untold all of it is clear."""
+    receiver, bands = unlisted(tmp_path)
+    rows = spurplan.ranges(receiver, bands=bands).ranges.records()
+    assert rows[0]["clear_share"] == 1.0
+    for row in rows:
+        assert row["clear_share"] + row["unlisted_share"] + row["unknown_share"] <= 1.0 + 1e-9, row["range"]

@@ -12,7 +12,7 @@ from spurplan.columns import NULL_INT
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import NO_CRYSTAL, Candidates, Prototypes, chains_of
 from spurplan.planning.converter.crystals import Crystal
-from spurplan.planning.outlook import shares_of
+from spurplan.planning.outlook import shares_of, unlisted_share
 from spurplan.planning.tally import NOBODY, Progress, Receptions, loudest_by, tally
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
@@ -85,6 +85,8 @@ class Figures(Rows):
     worst_steps : object, shape (V,). Tuples: the way the worst comes in.
     usable_share, usable_low, usable_high : float64, shape (V,). Mean chance that a setting can be listened
         to on a busy evening, and between what it lies in eight worlds of ten; NaN where there is no range.
+    unlisted_share : float64, shape (V,). Part of which nobody can tell besides, for the tables list hardly
+        anybody on its images; NaN where there is no range.
     birdies : int64, shape (V,). Ways in which the crystal is heard.
     heard_birdies : Birdies. What they are, the candidates being those of here.
     everywhere : bool, shape (V,). One of them is heard at every dial setting.
@@ -101,6 +103,7 @@ class Figures(Rows):
     usable_share: Floats = floats()
     usable_low: Floats = floats()
     usable_high: Floats = floats()
+    unlisted_share: Floats = floats()
     unknown_margin_db: Floats = floats()
     worst: Ints = ints()
     worst_grade: Ints = ints()
@@ -198,6 +201,7 @@ def _unknown(chosen: Candidates, crystals: Sequence[Crystal]) -> Figures:
 _FLOATS = (
     "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "unheard_share", "unknown_share",
     "unknown_margin_db", "worst_margin_db", "usable_share", "usable_low", "usable_high",
+    "unlisted_share",
 )  # fmt: skip
 _INTS = ("straight_in_grade", "worst_grade", "dead_hz")
 
@@ -270,6 +274,7 @@ def _fill_usable(
         share[which], (low[which], high[which]) = judged.usable, judged.interval()
         if counted is not None:
             counted(len(which), len(chains))
+    out.unlisted_share[at] = unlisted_share(chains, place, settings)[row]
     out.usable_share[at], out.usable_low[at], out.usable_high[at] = share[row], low[row], high[row]
 
 

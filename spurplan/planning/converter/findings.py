@@ -19,7 +19,7 @@ from spurplan.planning.outlook import HOUR
 from spurplan.planning.reason import Reason
 from spurplan.receiver.changes import changed, converter_conversion, with_converter, with_only
 from spurplan.receiver.description import Receiver
-from spurplan.responses.listening.findings import at_text
+from spurplan.responses.listening.findings import at_text, nobody_tells
 from spurplan.units import hz_text
 
 
@@ -55,10 +55,19 @@ class Candidate:
     second_image_rejection_db: float | None
     unheard_share: float | None
     unknown_share: float | None
+    unlisted_share: float | None
     usable_share: float | None
     usable_low: float | None
     usable_high: float | None
     reasons: tuple[Reason, ...]
+
+    @property
+    def nobody_tells(self) -> bool:
+        """Whether hardly anything of the cover can be told, for the tables list hardly anybody there."""
+        if self.unlisted_share is None or self.unknown_share is None or self.usable_share is None:
+            return False
+        lost = 1.0 - self.usable_share - self.unknown_share
+        return nobody_tells(self.unlisted_share, self.unlisted_share + self.unknown_share, lost)
 
     @property
     def crystal_text(self) -> str:
@@ -111,6 +120,7 @@ class Findings:
             second_image_rejection_db=_known(figures.second_image_rejection_db[number]),
             unheard_share=_known(figures.unheard_share[number]),
             unknown_share=_known(figures.unknown_share[number]),
+            unlisted_share=_known(figures.unlisted_share[number]),
             usable_share=_known(figures.usable_share[number]),
             usable_low=_known(figures.usable_low[number]),
             usable_high=_known(figures.usable_high[number]),

@@ -13,8 +13,8 @@ from spurplan.planning.outlook import Together
 from spurplan.receiver.changes.edits import range_named
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import cover_text
-from spurplan.responses.listening.findings import WORTH_A_WORD
-from spurplan.units import listed_text, share_span_text, share_text
+from spurplan.responses.listening.findings import HARDLY_LISTED, WORTH_A_WORD, listed_alone_said
+from spurplan.units import listed_text, part_text, share_span_text, share_text
 
 # so many are named within a sentence
 MOST_NAMED = 3
@@ -96,8 +96,9 @@ class Findings:
 
     @property
     def offered(self) -> tuple[Tried, ...]:
-        """What there is to choose from; nothing where the place is to blame and no cure helps."""
-        return () if self.recommended is None and self.place_to_blame else self.tried
+        """What there is to choose from; nothing where no cure helps: the place is to blame, or unknown."""
+        idle = self.place_to_blame or self.nobody_tells
+        return () if self.recommended is None and idle else self.tried
 
     @property
     def alike(self) -> tuple[Tried, ...]:
@@ -125,6 +126,11 @@ class Findings:
         return lost > 1.0 - AS_GOOD_AS_ALL and self.present.place >= 0.5 * lost
 
     @property
+    def nobody_tells(self) -> bool:
+        """Whether nothing is found to cure, for the tables list hardly anybody who could come in."""
+        return self.present.nobody_tells and self.present.usable + self.present.unknown >= AS_GOOD_AS_ALL
+
+    @property
     def useless(self) -> tuple[Tried, ...]:
         """What is less work than the recommended cure, and makes no difference; least effort first."""
         if self.recommended is None:
@@ -140,7 +146,14 @@ class Findings:
     @property
     def sentences(self) -> tuple[str, ...]:
         """The answer in sentences, the recommendation first."""
-        return tuple(text for text in (self._advice(), self._further(), self._now()) if text)
+        if self.nobody_tells:
+            return (f"Nobody can tell what there is to cure: {HARDLY_LISTED}.",)
+        # who is in no table would spoil what is left as well as what is mended
+        unlisted = max([self.present.unlisted, *(step.tried.outlook.unlisted for step in self.plan)])
+        if self.recommended is None and self.present.usable >= AS_GOOD_AS_ALL:
+            unlisted = 0.0  # said already
+        advice = " ".join(text for text in (self._advice(), listed_alone_said(unlisted)) if text)
+        return tuple(text for text in (advice, self._further(), self._now()) if text)
 
     def _advice(self) -> str:
         if not self.tried:
@@ -172,6 +185,12 @@ class Findings:
             lost = share_text(self.present.place)
             return f"The place is to blame, not the set: noise from outside takes {lost}. No cure helps."
         if self.present.usable >= AS_GOOD_AS_ALL:
+            if self.present.unlisted >= WORTH_A_WORD:
+                return (
+                    f"Nobody can tell of {share_text(self.present.unlisted)} of the dial whether there is "
+                    f"anything to cure: {HARDLY_LISTED}. Of those listed nobody is worth a cure: "
+                    f"{self.present.at} {now} is usable beside them as it is."
+                )
             return f"Nothing to cure: {self.present.at} {now} is usable as it is."
         if self.present.unknown >= 0.5:
             return "Nobody can tell what to cure: the images lie beyond the tables."
@@ -198,9 +217,11 @@ class Findings:
     def _now(self) -> str:
         now = self.present
         what = cover_text(self.cover)
-        text = f"Now {share_text(now.usable)}{_span(now)} of {what} is usable {self.present.at}"
+        span = _span(now)
+        usable = f"{share_text(now.usable)}{span} of {what}" if span else part_text(now.usable, what)
+        text = f"Now {usable} is usable {self.present.at}"
         first = next(iter(now.losses), None)
-        text += "."
+        text += ", for all that is listed." if now.unlisted >= WORTH_A_WORD else "."
         if first is not None and now.intruders >= WORTH_A_WORD:
             text += f" Most is lost {first.first}."
         if now.decided_by:

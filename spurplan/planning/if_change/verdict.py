@@ -8,8 +8,8 @@ from enum import StrEnum
 from spurplan.planning.decision import Comparison, verdict
 from spurplan.planning.if_change.costs import Costs
 from spurplan.planning.outlook import Outlook
-from spurplan.responses.listening.findings import WORTH_A_WORD
-from spurplan.units import share_span_text, share_text
+from spurplan.responses.listening.findings import HARDLY_LISTED, WORTH_A_WORD
+from spurplan.units import part_text, share_span_text, share_text
 
 
 class Fate(StrEnum):
@@ -58,6 +58,8 @@ class Verdict:
         if self.now is None:
             return ""
         finding = self.now.finding
+        if finding.nobody_tells:
+            return f"nobody can tell how much of it is usable: {HARDLY_LISTED}"
         return usable_text(
             finding.usable, (finding.usable_low, finding.usable_high), finding.at, self._before
         )
@@ -87,14 +89,16 @@ class Verdict:
             phrases.append(f"most lost {finding.losses[0].first}")
         if finding.unknown >= WORTH_A_WORD:
             phrases.append(f"unknown {share_text(finding.unknown)}: an image lies beyond the tables")
+        if finding.unlisted >= WORTH_A_WORD and not finding.nobody_tells:
+            phrases.append(f"nobody can tell of {share_text(finding.unlisted)} of it: {HARDLY_LISTED}")
         return tuple(phrases)
 
 
 def usable_text(
-    share: float, span: tuple[float, float], at: str, before: float | None = None, of: str = "of it "
+    share: float, span: tuple[float, float], at: str, before: float | None = None, of: str = "it"
 ) -> str:
     """Return "on a busy evening 98 % of it is usable (96 to 99 %) instead of 94 %"."""
     # the share is worked out in closed form, its span in worlds: where one station decides they part
     sure = share_span_text(*span) if span[0] <= share <= span[1] else ""
-    text = f"{at} {share_text(share)} {of}is usable{f' ({sure})' if sure else ''}"
+    text = f"{at} {part_text(share, of)} is usable{f' ({sure})' if sure else ''}"
     return text if before is None else f"{text} instead of {share_text(before)}"

@@ -39,7 +39,7 @@ from spurplan.reporting.charts.verdicts import KEY_ORDER, MEANING, shares_text, 
 from spurplan.reporting.views.intrusions import thin_tables
 from spurplan.responses.asking import BandsLike, ReceiverLike, Settings, as_bands, as_receiver, settings_from
 from spurplan.responses.assumptions import listed_share
-from spurplan.responses.listening.dial_words import CHECK, WORDS, range_word, word_of
+from spurplan.responses.listening.dial_words import CHECK, WORDS, range_word
 from spurplan.responses.routes import PRODUCT, moves, pad_db_per_db, response_name, steps_of, wanted_of
 from spurplan.responses.turning import TurnedRange, turned_ranges
 from spurplan.units import hz_text, s_text, share_text
@@ -256,7 +256,7 @@ def _rails(turned_range: TurnedRange) -> tuple[Rail, ...]:
     for (name, amateur), some in ends.items():
         low = max(min(low for low, _ in some), turned_range.low_hz)
         high = min(max(high for _, high in some), turned_range.high_hz)
-        out.append(Rail(name, low, high, amateur, word_of(turned_range.words.shares(low, high))))
+        out.append(Rail(name, low, high, amateur, turned_range.pieces.chances(low, high).short_word))
     return tuple(sorted(out, key=lambda rail: rail.low_hz))
 
 

@@ -12,6 +12,7 @@ from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.views import intrusions
 from spurplan.responses.assumptions import NEED_A_BFO
 from spurplan.responses.folding import fold
+from spurplan.responses.listening.findings import HARDLY_LISTED, listed_alone_said
 from spurplan.units import decimal_text, hz_text, share_span_text, share_text
 
 # Reasons are told of so many candidates; csv and json have those of all.
@@ -156,17 +157,25 @@ def _usable(best: Candidate, alone: tuple[Candidate, ...], at: str) -> str:
     assert best.usable_share is not None, "it goes into a range"
     assert best.usable_low is not None, "it goes into a range"
     assert best.usable_high is not None, "it goes into a range"
+    if best.nobody_tells:
+        tells = f"Nobody can tell how much of it is usable: {HARDLY_LISTED}."
+        return tells if alone else f"{tells} The set alone does not tune it."
     between = share_span_text(best.usable_low, best.usable_high)
     text = f"{at[0].upper()}{at[1:]} {share_text(best.usable_share)} of it is usable"
     text += f" ({between})" if between else ""
     if best.unknown_share:
         text += f", {share_text(best.unknown_share)} unknown (the tables end before an image)"
+    untold = listed_alone_said(best.unlisted_share or 0.0)
     if not alone:
-        return f"{text}; the set alone does not tune it."
+        return _spaced(f"{text}; the set alone does not tune it.", untold)
     first = alone[0]
     assert first.usable_share is not None, "it goes into a range"
     part = f", which tunes {hz_text(first.lost_hz)} less of it" if first.lost_hz else ""
-    return f"{text}, against {share_text(first.usable_share)} with the set alone{part}."
+    return _spaced(f"{text}, against {share_text(first.usable_share)} with the set alone{part}.", untold)
+
+
+def _spaced(*sentences: str) -> str:
+    return " ".join(sentence for sentence in sentences if sentence)
 
 
 def _place(findings: Findings, best: Candidate) -> str:

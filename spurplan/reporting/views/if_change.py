@@ -17,6 +17,7 @@ from spurplan.planning.if_change.verdict import Fate, usable_text
 from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.views import intrusions
 from spurplan.responses.asking import cover_text
+from spurplan.responses.listening.findings import HARDLY_LISTED, WORTH_A_WORD, listed_alone_said
 from spurplan.units import decimal_text, hz_text, listed_text, share_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
@@ -200,29 +201,37 @@ def _of_others(findings: Findings) -> str:
 def _headline(findings: Findings) -> str:
     """Return what is recommended for all ranges asked about."""
     plan, before = findings.chosen, findings.plans[0].together
-    of = f"of {cover_text(findings.cover)} "
+    of = cover_text(findings.cover)
+    alone = listed_alone_said(max(before.unlisted, plan.together.unlisted))
     if plan.present and not findings.kept:
-        return f"Change to {findings.noun} alone."
+        return _spaced(f"Change to {findings.noun} alone.", alone)
+    if plan.present and before.nobody_tells:
+        return f"Nobody can tell whether another IF would be better: {HARDLY_LISTED}. Keep the present one."
     if plan.present:
         usable = usable_text(before.usable, before.interval, before.at, of=of)
         near = findings.nearby
         if near is None:
-            return f"Keep the present IF: {usable}."
-        return f"{_nearby_said(findings, near)} Now {usable}."
+            return _spaced(f"Keep the present IF: {usable}.", alone)
+        return _spaced(f"{_nearby_said(findings, near)} Now {usable}.", alone)
     usable = usable_text(
         plan.together.usable,
         plan.together.interval,
         before.at,
         before.usable,
-        of=f"of {cover_text(findings.cover)} ",
+        of=of,
     )
-    return f"Change to {findings.noun}: {usable}."
+    return _spaced(f"Change to {findings.noun}: {usable}.", alone)
+
+
+def _spaced(*sentences: str) -> str:
+    return " ".join(sentence for sentence in sentences if sentence)
 
 
 def _besides_use(findings: Findings) -> list[str]:
     """Return what the recommended change costs, or why nothing is changed."""
     if findings.kept:
-        return [_why_kept(findings)] if findings.nearby is None else []
+        untold = findings.plans[0].together.nobody_tells
+        return [] if untold or findings.nearby is not None else [_why_kept(findings)]
     costs = "".join(f"; {cost}" for cost in findings.costs)
     sentences = [f"It costs some {evenings_text(findings.effort)}{costs}."]
     alike = [plan.change.noun for plan in findings.not_told_from]
@@ -306,8 +315,9 @@ def said_of(word: str | None) -> str:
 def _of_plan(plan: Plan) -> str:
     """Return what an IF that is not recommended comes to, in a sentence."""
     name = plan.change.noun
-    share = share_text(plan.together.usable)
-    text = f"{name[:1].upper()}{name[1:]} is {said_of(plan.word)}: {share} usable"
+    text = f"{name[:1].upper()}{name[1:]} is {said_of(plan.word)}: {share_text(plan.together.usable)} usable"
+    if plan.together.unlisted >= WORTH_A_WORD:
+        text += ", of those listed"
     if plan.objections and plan.gain is not None and plan.gain.gain > 0.0:
         return f"{text}, but {' and '.join(plan.objections)}."
     return "; ".join([text, *plan.costs[:MOST_COSTS]]) + "."
@@ -347,6 +357,8 @@ def _of_scan(answer: Answer) -> list[str]:
     best = findings.scanned[0]
     if best.gain is None or not best.gain.beats:
         what = cover_text(findings.cover)
+        if findings.plans[0].together.nobody_tells:
+            return [f"{tried} {HARDLY_LISTED[:1].upper()}{HARDLY_LISTED[1:]}: none can be told from another."]
         return [f"{tried} With none of them is more of {what} usable than with the present one."]
     sentence = f"Most is usable with {hz_text(best.if_hz)}, {share_text(best.usable)}"
     against = [why.text for why in best.reasons if why.about is Why.objection]

@@ -20,16 +20,17 @@ from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.intrusion_table import Response
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.arrivals import Dials, arrivals
-from spurplan.responses.listening.findings import BUSY, RangeFinding, WeakImage
+from spurplan.responses.listening.findings import BUSY, WORTH_A_WORD, RangeFinding, WeakImage
 from spurplan.responses.listening.judged import AirAtHour
 from spurplan.responses.listening.unlisted import unlisted
 from spurplan.responses.listening.weak_image import images_at
 from spurplan.responses.listening.worlds import shipped_spreads
-from spurplan.rows import Rows, column, ints
+from spurplan.rows import Rows, bools, column, floats, ints
 from spurplan.units import listed_text
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
 Words = npt.NDArray[np.uint8]
 
 # From the best to the worst: of several in one place the last is shown.
@@ -42,6 +43,11 @@ SPOILT_FROM, HEARD_FROM = 0.5, 0.01
 A_LITTLE = 0.02
 # so much unknown is said in its word
 MUCH = 0.2
+SHORT_WORDS = {
+    "don't, before a test": "don't",
+    "check, for its image": "check",
+    "check: much is unknown": "check",
+}
 # A stretch without an edge is looked at in so many parts of the range: levels drift along it.
 LEAST_PARTS = 500
 
@@ -72,22 +78,92 @@ class DialWords(Rows):
         return dict(zip(WORDS, (part / part.sum()).tolist(), strict=True))
 
 
-def word_of(shares: dict[str, float]) -> str:
-    """Return the word of a stretch or a band from its parts under each word.
+class DialPieces(Rows):
+    """The dial of one range cut wherever anything begins or ends, each piece judged by itself.
 
-    Notes
-    -----
-    "don't" where half of it or more is spoilt, dead or deaf; else "check" where more than a little may
-    be; else "unknown" where any of it is; else "believe", with "but" where anything may be heard.
+    Attributes
+    ----------
+    low_hz, high_hz : int64, shape (n,). First and last hertz of each. [Hz]
+    word : uint8, shape (n,). Index into `WORDS`.
+    usable : float64, shape (n,). Chance that it can be listened to, 0 where it is unknown; where it is
+        unlisted as if nobody else were there.
+    unlisted : bool, shape (n,). Nobody can tell of it, for the tables list hardly anybody on its images.
+    beyond : bool, shape (n,). Nobody can tell of it, for an image lies beyond the tables.
+    weak_image : bool, shape (n,). A strong station on the image comes in.
     """
-    if shares["don't"] + shares["dead"] + shares["deaf"] >= 0.5:
-        return "don't"
-    lost = shares["check"] + shares["don't"] + shares["dead"] + shares["deaf"]
-    if lost > A_LITTLE:
+
+    sorted_by = ("low_hz",)
+    low_hz: Ints = ints()
+    high_hz: Ints = ints()
+    word: Words = column(np.uint8)
+    usable: Floats = floats()
+    unlisted: Bools = bools()
+    beyond: Bools = bools()
+    weak_image: Bools = bools()
+
+    @property
+    def words(self) -> DialWords:
+        """The dial in words, neighbours of one word as one stretch."""
+        first = np.flatnonzero(np.append(True, self.word[1:] != self.word[:-1]))
+        low = self.low_hz[first]
+        return DialWords(low, np.append(low[1:] - 1, self.high_hz[-1]), self.word[first])
+
+    def chances(self, low_hz: int, high_hz: int) -> Chances:
+        """Return what becomes of a stretch of dial.
+
+        Parameters
+        ----------
+        low_hz, high_hz : int. Its first and last hertz, of which some lie on this dial. [Hz]
+        """
+        length = np.maximum(np.minimum(self.high_hz, high_hz) - np.maximum(self.low_hz, low_hz) + 1, 0)
+        part = length / length.sum()
+        usable, unlisted, beyond, dead, weak = (
+            float(part @ some)
+            for some in (self.usable, self.unlisted, self.beyond, self.word == DEAD, self.weak_image)
+        )
+        return Chances(usable, beyond, unlisted, dead, weak_image=weak >= WORTH_A_WORD)
+
+
+@dataclass(frozen=True)
+class Chances:
+    """What a word rests on, of a range or of a part of it, on a busy evening.
+
+    Attributes
+    ----------
+    usable : float. Mean chance that a setting can be listened to.
+    unknown, unlisted, dead : float. Parts of it, as of `RangeFinding`.
+    weak_image : bool. Whether it is not to be trusted whoever is on the air.
+    """
+
+    usable: float
+    unknown: float
+    unlisted: float
+    dead: float
+    weak_image: bool
+
+    @property
+    def word(self) -> str:
+        """The word of a whole range."""
+        known, untold = 1.0 - self.unknown, self.unknown + self.unlisted
+        if known <= A_LITTLE:
+            return "unknown"
+        if self.usable < SPOILT_FROM * known:
+            return "don't, before a test"
+        if self.weak_image:
+            return "check, for its image"
+        if self.unlisted and untold >= 1.0 - A_LITTLE and self.usable >= 1.0 - A_LITTLE - self.unknown:
+            return "unknown"
+        if untold > MUCH:
+            return "check: much is unknown"
+        if untold == 0.0 and self.usable >= 1.0 - A_LITTLE:
+            sure = self.usable > 1.0 - HEARD_FROM and self.dead == 0.0
+            return "believe" if sure else "believe, but for a little"
         return "check"
-    if shares["unknown"] > 0.0:
-        return "unknown"
-    return "believe, but for a little" if lost > 0.0 else "believe"
+
+    @property
+    def short_word(self) -> str:
+        """The same by the same rule, without its reason: the word of a band, whose name is no longer."""
+        return SHORT_WORDS.get(self.word, self.word)
 
 
 @dataclass(frozen=True)
@@ -116,8 +192,8 @@ class Listed(Dials):
 
 def judge_dials(
     response: Response, place: AirAtHour, settings: Settings, hour: str = BUSY
-) -> list[DialWords]:
-    """Return the dial of each range in words.
+) -> list[DialPieces]:
+    """Return the dial of each range piece by piece.
 
     Parameters
     ----------
@@ -128,7 +204,7 @@ def judge_dials(
 
     Returns
     -------
-    list of DialWords, one a candidate.
+    list of DialPieces, one a candidate.
     """
     chains = response.chains
     beyond = beyond_tables(chains, place.occupants, settings, place.stranger_dbm)
@@ -149,16 +225,26 @@ def judge_dials(
         ends = np.append(some[1:] - 1, chains.high_hz[v])
         middles[v] = np.append((some + ends) // 2, np.full(count - len(some), chains.high_hz[v]))
     dials = Listed(chains.low_hz, chains.high_hz, count, middles)
-    word = np.full(middles.shape, BELIEVE, dtype=np.uint8)
-    _mark(word, dials, untold, UNKNOWN)
-    word[images_at(chains, middles, settings.strong_at).weak] = CHECK
-    _mark(word, dials, unknown, UNKNOWN)
-    word[_deaf(response, middles)] = DEAF
+    weak, deaf = images_at(chains, middles, settings.strong_at).weak, _deaf(response, middles)
+    is_untold, is_unknown, is_dead = (_marked(dials, some) for some in (untold, unknown, dead))
     spoilt = _spoilt(response, place, settings, dials, hour)
+    word = np.full(middles.shape, BELIEVE, dtype=np.uint8)
+    word[is_untold] = UNKNOWN
+    word[weak] = CHECK
+    word[is_unknown] = UNKNOWN
+    word[deaf] = DEAF
     word[spoilt >= HEARD_FROM] = CHECK
     word[spoilt >= SPOILT_FROM] = DONT
-    _mark(word, dials, dead, DEAD)
-    return [_joined(some, int(chains.high_hz[v]), word[v, : len(some)]) for v, some in enumerate(starts)]
+    word[is_dead] = DEAD
+    usable = np.where(is_unknown | deaf | is_dead, 0.0, 1.0 - spoilt)
+    # what lies beyond the tables is not counted twice
+    is_untold &= ~is_unknown
+    out = []
+    for v, some in enumerate(starts):
+        ends, n = np.append(some[1:] - 1, chains.high_hz[v]), len(some)
+        judged = word[v, :n], usable[v, :n], is_untold[v, :n], is_unknown[v, :n], weak[v, :n]
+        out.append(DialPieces(some, ends, *judged))
+    return out
 
 
 def _starts(v: int, low_hz: int, high_hz: int, stretches: Sequence[tuple[Ints, Ints, Ints]]) -> Ints:
@@ -171,11 +257,14 @@ def _starts(v: int, low_hz: int, high_hz: int, stretches: Sequence[tuple[Ints, I
     return every[(every >= low_hz) & (every <= high_hz)]
 
 
-def _mark(word: Words, dials: Listed, stretches: tuple[Ints, Ints, Ints], as_word: int) -> None:
+def _marked(dials: Listed, stretches: tuple[Ints, Ints, Ints]) -> Bools:
+    """Return which pieces lie in some stretches, shape of the settings."""
+    out = np.zeros(dials.hz.shape, dtype=np.bool_)
     candidate, low, high = stretches
     first, beyond = dials.within(candidate, low, high)
     for v, a, b in zip(candidate.tolist(), first.tolist(), beyond.tolist(), strict=True):
-        word[v, a:b] = as_word
+        out[v, a:b] = True
+    return out
 
 
 def _deaf(response: Response, settings_hz: Ints) -> npt.NDArray[np.bool_]:
@@ -200,31 +289,10 @@ def _spoilt(response: Response, place: AirAtHour, settings: Settings, dials: Lis
     return chance
 
 
-def _joined(start_hz: Ints, last_hz: int, word: Words) -> DialWords:
-    """Return pieces with neighbours of one word as one stretch."""
-    first = np.flatnonzero(np.append(True, word[1:] != word[:-1]))
-    low = start_hz[first]
-    return DialWords(low, np.append(low[1:] - 1, last_hz), word[first])
-
-
 def range_word(busy: RangeFinding) -> str:
     """Return the word of a whole range: by its usable share on a busy evening, and by its image."""
-    known = 1.0 - busy.unknown
-    if known <= A_LITTLE:
-        return "unknown"
-    if busy.usable < 0.5 * known:
-        return "don't, before a test"
-    if busy.weak_image is not None:
-        return "check, for its image"
-    if busy.unlisted and busy.untold >= 1.0 - A_LITTLE and busy.usable >= 1.0 - A_LITTLE - busy.unknown:
-        return "unknown"
-    if busy.untold > MUCH:
-        return "check: much is unknown"
-    if busy.untold == 0.0 and busy.usable >= 1.0 - A_LITTLE:
-        return (
-            "believe" if busy.usable > 1.0 - HEARD_FROM and busy.dead == 0.0 else "believe, but for a little"
-        )
-    return "check"
+    weak = busy.weak_image is not None
+    return Chances(busy.usable, busy.unknown, busy.unlisted, busy.dead, weak_image=weak).word
 
 
 _JOINED = (

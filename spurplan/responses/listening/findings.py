@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from spurplan.responses.routes import PRODUCT
-from spurplan.units import hz_text, share_span_text, share_text
+from spurplan.units import hz_text, part_text, share_span_text, share_text
 
 # Shares below this are not worth a word.
 WORTH_A_WORD = 0.02
@@ -23,6 +23,23 @@ def at_text(hour: str, *, this_hour: bool) -> str:
 
 # why nothing heard need not be clear
 HARDLY_LISTED = "the tables list hardly anybody on its images"
+
+
+def nobody_tells(unlisted: float, untold: float, intruders: float) -> bool:
+    """Whether hardly anything of a dial can be told, for the tables list hardly anybody on its images.
+
+    Parameters
+    ----------
+    unlisted, untold, intruders : float. Parts of it, as of `RangeFinding`.
+    """
+    return unlisted > 0.0 and untold > 1.0 - WORTH_A_WORD and intruders < WORTH_A_WORD
+
+
+def listed_alone_said(unlisted: float) -> str:
+    """Return that a verdict holds for those listed alone; "" where the tables tell enough."""
+    return f"That holds for those listed alone: {HARDLY_LISTED}." if unlisted >= WORTH_A_WORD else ""
+
+
 # what a way in is called that takes two stations
 BY_SEVERAL = "intermodulation"
 # what a row without a label is called
@@ -186,6 +203,11 @@ class RangeFinding:
         return self.unknown + self.unlisted
 
     @property
+    def nobody_tells(self) -> bool:
+        """Whether hardly anything of it can be told, for the tables list hardly anybody on its images."""
+        return nobody_tells(self.unlisted, self.untold, self.intruders)
+
+    @property
     def width_hz(self) -> int:
         """How many whole hertz of dial it is about. [Hz]"""
         return self.high_hz - self.low_hz + 1
@@ -211,22 +233,21 @@ class RangeFinding:
         """How much is usable, and how sure that is."""
         if self.unknown > 1.0 - WORTH_A_WORD:
             return f"{self.name}: nobody can tell; its images lie beyond the tables."
-        if self.unlisted and self.untold > 1.0 - WORTH_A_WORD and self.intruders < WORTH_A_WORD:
+        if self.nobody_tells:
             return f"{self.name}: nobody can tell; {HARDLY_LISTED}."
         span = share_span_text(self.usable_low, self.usable_high)
         how_sure = f" ({span})" if span and not self.decided_by else ""
-        text = f"{self.name}: {self.at} {share_text(self.usable)} of it is usable{how_sure}"
+        text = f"{self.name}: {self.at} {part_text(self.usable)} is usable{how_sure}"
         if self.busy_usable is not None:
             text += f", {at_text(BUSY, this_hour=self.this_hour)} {share_text(self.busy_usable)}"
         if self.hour != EVERYBODY and self.unlisted < WORTH_A_WORD:
             then = " then" if self.this_hour else ""
-            text += f", {share_text(self.clear)} is clear whatever is on the air{then}"
+            clear = part_text(self.clear) if self.clear in (0.0, 1.0) else share_text(self.clear)
+            text += f", {clear} is clear whatever is on the air{then}"
         text += "."
         if self.decided_by:
             text += f" It depends on whether {_either(self.decided_by)} is on."
-        if self.unlisted >= WORTH_A_WORD:
-            text += f" That holds for those listed alone: {HARDLY_LISTED}."
-        return text
+        return " ".join(part for part in (text, listed_alone_said(self.unlisted)) if part)
 
     @property
     def lost_said(self) -> str:
@@ -259,7 +280,9 @@ class SettingFinding:
     hour : str.
     usable_chance : float. That it can be listened to, 0 to 1.
     wanted_dbm : float. Level of the wanted signal. [dBm]
-    state : str. "unknown", "dead", "deaf" or "" where it hangs on who is on the air.
+    state : str. "unknown", "dead", "deaf", "unlisted" where a strong station in no table would be heard and
+        they list hardly anybody (the chance is worked out as if it were not there), or "" where it hangs on
+        who is on the air.
     losses : tuple of Loss. Who spoils it, likeliest first; shares are chances.
     among_several : bool. Whether another range tunes it as well.
     """
@@ -283,11 +306,14 @@ class SettingFinding:
             return f"{at}: not usable: that is an IF of the set."
         if self.state == "deaf":
             return f"{at}: the wanted signal goes under in the noise."
+        unlisted = float(self.state == "unlisted")
+        if nobody_tells(unlisted, unlisted, 1.0 - self.usable_chance):
+            return f"{at}: nobody can tell; {HARDLY_LISTED}."
         text = f"{at}: usable {_times(self.usable_chance)}."
         if self.losses and self.losses[0].share >= 0.005:
             first = self.losses[0]
             text += f" {first.label} {first.way}, {_times(first.share)}."
-        return text
+        return " ".join(part for part in (text, listed_alone_said(unlisted)) if part)
 
 
 @dataclass(frozen=True)

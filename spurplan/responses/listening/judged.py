@@ -25,6 +25,7 @@ from spurplan.responses.listening.findings import (
     Loss,
     RangeFinding,
     SettingFinding,
+    WeakImage,
 )
 from spurplan.responses.listening.limits import limits
 from spurplan.responses.listening.presence import everybody, present
@@ -123,9 +124,15 @@ def judge_ranges(
     within = chains if cover is None else chains.within(cover)
     shares_unlisted = unlisted(within, place.occupants, settings, place.stranger_dbm).share.tolist()
     return [
-        replace(finding, weak_image=weak, unlisted=share)
+        _with_open(finding, weak, share)
         for finding, weak, share in zip(findings, weak_images(within, settings), shares_unlisted, strict=True)
     ]
+
+
+def _with_open(finding: RangeFinding, weak: WeakImage | None, unlisted_share: float) -> RangeFinding:
+    """Return a finding with what holds whoever is listed; what nobody can tell of is not clear."""
+    clear = max(finding.clear - unlisted_share, 0.0)
+    return replace(finding, weak_image=weak, unlisted=unlisted_share, clear=clear)
 
 
 def judge_evening_too(
@@ -185,7 +192,7 @@ def judge_cover(
         stranger = float(busy.spoilt[v].mean())
         out.append(
             CoverFinding(
-                busy=replace(_range_finding(busy, v, BUSY, True), weak_image=weak[v], unlisted=open_share[v]),
+                busy=_with_open(_range_finding(busy, v, BUSY, True), weak[v], open_share[v]),
                 stranger=stranger,
                 limit=limit,
                 more_db=0.0 if stranger < limit else _rejection_for(busy, v, limit),
@@ -213,12 +220,14 @@ def judge_settings(
         chains, place.air(hour), settings, dials, worlds_of(settings), shipped_spreads(), with_clear=False
     )
     wanted = _wanted_dbm(chains, dial_hz)
+    unlisted_there = unlisted(chains, place.occupants, settings, place.stranger_dbm).at(dial_hz)
     out = []
     for v in range(len(chains)):
         states = (
             ("unknown", dial_shares.unknown[v]),
             ("dead", dial_shares.dead[v]),
             ("deaf", dial_shares.noise[v] > 0.5),
+            ("unlisted", unlisted_there[v]),
         )
         state = next((name for name, holds in states if holds), "")
         out.append(

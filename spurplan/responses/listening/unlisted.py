@@ -18,6 +18,7 @@ from spurplan.responses.beyond import Beyond, beyond_tables
 from spurplan.responses.counting import covered_hz
 from spurplan.responses.listening.limits import limits
 
+Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 # a station that is heard through any front end: where it is, not how loud, is what is asked [dBm]
@@ -38,6 +39,17 @@ class Unlisted:
 
     open: Beyond
     share: Floats
+
+    def at(self, dial_hz: Ints) -> npt.NDArray[np.bool_]:
+        """Return whether one setting of each dial is so, shape (V,).
+
+        Parameters
+        ----------
+        dial_hz : int64, shape (V,). [Hz]
+        """
+        here = dial_hz[self.open.candidate]
+        inside = (self.open.dial_low_hz <= here) & (here <= self.open.dial_high_hz)
+        return np.isin(np.arange(len(dial_hz)), self.open.candidate[inside])
 
 
 def unlisted(chains: Chains, occupants: Occupants, settings: Settings, stranger_dbm: float) -> Unlisted:
