@@ -75,9 +75,14 @@ class Together:
         return self._share(lambda finding: finding.unlisted)
 
     @property
+    def untold(self) -> float:
+        """Part that nobody can tell of, for the one or the other."""
+        return min(self.unknown + self.unlisted, 1.0)
+
+    @property
     def nobody_tells(self) -> bool:
         """Whether hardly anything of it can be told for that."""
-        return nobody_tells(self.unlisted, self.unknown + self.unlisted, self.intruders)
+        return nobody_tells(self.unlisted, self.untold, self.intruders)
 
     @property
     def noise(self) -> float:

@@ -7,8 +7,12 @@ from pathlib import Path
 import pytest
 
 import spurplan
+from spurplan.columns import Answer
 from spurplan.occupancy.bands import Bands
+from spurplan.planning.converter.findings import Candidate
 from spurplan.receiver.description import Receiver
+from spurplan.reporting.charts import converter as charts_converter
+from spurplan.reporting.charts import cures as charts_cures
 from spurplan.reporting.layout import View
 from spurplan.reporting.views import converter, cures, if_change
 from tests.drawn_sets import quiet, unlisted
@@ -98,3 +102,32 @@ def test_a_converter_is_not_called_usable(few: Set, whole: Set) -> None:
     assert "of it is usable;" not in said
     receiver, bands = whole
     assert SAID not in converter.summary(spurplan.converter(receiver, bands=bands, **asked).findings)[0]
+
+
+def test_the_strip_of_cures_draws_it_as_unknown(few: Set, whole: Set) -> None:
+    """The share that is usable for all that is listed is no solid ink, and the key says what the dots are."""
+    receiver, bands = few
+    told = "usable"
+    dots = "unknown: the tables tell nothing of an image"
+    for picked, solid, dotted in (("short", False, True), (None, True, True)):
+        answer = spurplan.cures(receiver, bands=bands, range=picked)
+        said = {word.text for word in charts_cures.sheet(answer, receiver, 500.0).words()}
+        assert (told in said, dots in said) == (solid, dotted), picked
+    receiver, bands = whole
+    answer = spurplan.cures(receiver, bands=bands)
+    said = {word.text for word in charts_cures.sheet(answer, receiver, 500.0).words()}
+    assert told in said
+    assert dots not in said
+
+
+def test_the_strips_of_converters_are_called_clear_nowhere(few: Set) -> None:
+    receiver, bands = few
+    answer = spurplan.converter(receiver, bands=bands, cover="28MHz:29MHz", crystal="26MHz")
+
+    def heard(candidate: Candidate | None) -> Answer:
+        behind = receiver if candidate is None else answer.findings.behind(candidate)
+        return spurplan.ranges(behind, bands=bands)
+
+    said = " ".join(word.text for word in charts_converter.sheet(answer, receiver, 720.0, heard).words())
+    assert "nowhere clear, 100 % unknown" in said or "nowhere clear, over 99 % unknown" in said
+    assert "all clear" not in said

@@ -158,11 +158,11 @@ def test_a_setting_is_said_in_times_of_a_hundred() -> None:
         == "14.2 MHz: usable 91 times in 100. Mast by way of the image, 30 times in 100."
     )
     assert setting(0.913, among_several=True) == "14.2 MHz on range 4: usable 91 times in 100."
-    assert setting(0.0) == "14.2 MHz: usable 1 times in 100."
+    assert setting(0.0) == "14.2 MHz: usable once in 100."
     assert setting(0.995) == "14.2 MHz: usable practically always."
     assert setting(0.994) == "14.2 MHz: usable 99 times in 100."
     rare = (Loss("image", "Mast", 0.005),)
-    assert setting(0.9, losses=rare).endswith("Mast by way of the image, 1 times in 100.")
+    assert setting(0.9, losses=rare).endswith("Mast by way of the image, once in 100.")
     assert setting(0.9, losses=(Loss("image", "Mast", 0.0049),)) == "14.2 MHz: usable 90 times in 100."
 
 

@@ -41,6 +41,7 @@ from spurplan.reporting.charts.sheet import (
 )
 from spurplan.reporting.charts.strip import frame, lay_fill
 from spurplan.reporting.views.converter import summary
+from spurplan.responses.listening.findings import WORTH_A_WORD
 from spurplan.units import hz_text
 from spurplan.units import share_text as percent
 
@@ -50,7 +51,7 @@ KEY = {
     "believe": "clear",
     "don't": "something strong is heard",
     "check": "something audible is heard",
-    "unknown": "unknown: the tables end before an image",
+    "unknown": "unknown: the tables tell nothing of an image",
     "dead": "the set\u2019s own IF",
 }
 FILLS = {"strong": "don't", "audible": "check"}
@@ -208,13 +209,17 @@ def _without(candidate: Candidate, cover: tuple[int, int], heard: Heard, scale: 
 
 
 def _figures(candidate: Candidate) -> str:
+    listed = ", for all that is listed" if (candidate.unlisted_share or 0.0) >= WORTH_A_WORD else ""
     words = (
         []
         if candidate.usable_share is None
-        else [f"{percent(candidate.usable_share)} usable on a busy evening"]
+        else [f"{percent(candidate.usable_share)} usable on a busy evening{listed}"]
     )
     if candidate.unheard_share is not None:
-        words.append(share_text(candidate.unheard_share, candidate.unknown_share or 0.0))
+        # what is not heard where hardly anybody is listed is not clear
+        unlisted = candidate.unlisted_share or 0.0
+        unknown = min((candidate.unknown_share or 0.0) + unlisted, 1.0)
+        words.append(share_text(max(candidate.unheard_share - unlisted, 0.0), unknown))
     images_db = (candidate.image_rejection_db, candidate.second_image_rejection_db)
     for db, word in zip(images_db, ("image", "2nd image"), strict=True):
         if db is not None:

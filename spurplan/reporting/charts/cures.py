@@ -44,7 +44,7 @@ HALF = {"recommended": 3.4, "alike": 2.4, "": 2.4}
 
 KEY = {
     "believe": "usable",
-    "unknown": "unknown: an image beyond the tables",
+    "unknown": "unknown: the tables tell nothing of an image",
     "don't": "lost to intruders or noise",
 }
 # a narrower part of a strip nobody sees [pt]
@@ -94,7 +94,7 @@ def effects(answer: Answer) -> list[Effect]:
                 low=100 * gain.low,
                 high=100 * gain.high,
                 usable=result.outlook.usable,
-                unknown=result.outlook.unknown,
+                unknown=result.outlook.untold,
                 leaves=tuple(shown(loss_text(loss)) for loss in result.outlook.losses[:MOST_NAMED]),
                 standing="recommended" if number == recommended else standing,
             )
@@ -126,7 +126,9 @@ def sheet(answer: Answer, receiver: Receiver, width: float, title: bool = True) 
 
 def _parts(of: Together, ruler: Ruler) -> list[tuple[str, float, float]]:
     """Return the fills of a dial with their ends, but for what is too narrow to be seen. [pt]"""
-    usable, known = ruler.at(of.usable), ruler.at(min(of.usable + of.unknown, 1.0))
+    # what is usable for all that is listed is not clear where hardly anybody is
+    told = max(of.usable - of.unlisted, 0.0)
+    usable, known = ruler.at(told), ruler.at(min(of.usable + of.unknown, 1.0))
     parts = (
         ("believe", ruler.left, usable),
         ("unknown", usable, known),
@@ -137,9 +139,10 @@ def _parts(of: Together, ruler: Ruler) -> list[tuple[str, float, float]]:
 
 def _strip(made: Sheet, name: str, of: Together, edges: tuple[float, float], top: float) -> float:
     """Lay what is usable, unknown and lost of the dial side by side; return where it ends. [pt]"""
-    summary = f"{share_text(of.usable)} usable"
-    if of.unknown >= LEAST_UNKNOWN:
-        summary += f", {share_text(of.unknown)} unknown"
+    listed = " for all that is listed" if of.unlisted >= LEAST_UNKNOWN else ""
+    summary = f"{share_text(of.usable)} usable{listed}"
+    if of.untold >= LEAST_UNKNOWN:
+        summary += f", {share_text(of.untold)} unknown"
     top = headed(made, name, summary, edges, top, (NAME_PT, SAID_PT)) + 1
     ruler = Ruler(0, 1, *edges)
     for word, left, right in _parts(of, ruler):

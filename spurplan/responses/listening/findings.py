@@ -374,7 +374,10 @@ def _spaced(words: str) -> str:
 def _times(chance: float, of: str = "times") -> str:
     if chance >= 0.995:
         return "practically always" if of == "times" else f"practically all {of}"
-    return f"{max(round(100 * chance), 1)} {of} in 100"
+    hundredths = max(round(100 * chance), 1)
+    if hundredths == 1:
+        return "once in 100" if of == "times" else f"1 {of.removesuffix('s')} in 100"
+    return f"{hundredths} {of} in 100"
 
 
 def _either(names: tuple[str, ...], word: str = "or") -> str:
