@@ -131,7 +131,13 @@ def _gaps(among: Occupants) -> list[tuple[int, int]]:
     low = among.low_hz - among.width_hz // 2
     high = np.maximum.accumulate(among.high_hz + among.width_hz // 2)
     starts = np.flatnonzero(low[1:] > high[:-1] + 1)
-    return [(int(high[at]) + 1, int(low[at + 1]) - 1) for at in starts.tolist()]
+    # a local station may lie beyond the reach of the tables
+    first, last = among.reach
+    return [
+        (max(int(high[at]) + 1, first), min(int(low[at + 1]) - 1, last))
+        for at in starts.tolist()
+        if high[at] < last and low[at + 1] > first
+    ]
 
 
 def _made_up(edges_hz: list[tuple[int, int]], level_dbm: float, label: str, among: Occupants) -> Occupants:

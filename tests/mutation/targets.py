@@ -112,7 +112,7 @@ TARGETS = _ENGINE | {
     "responses/listening/weak_image": _LISTENING,
     "responses/listening/worlds": _HEARD,
     "receiver/listener": Target(("test_listener",), ("test_who_is_spoilt", "test_usable_share")),
-    "responses/strong_signals/oscillator_noise": Target(("test_overload",), ("test_listening_by_hand",)),
+    "receiver/oscillator_noise": Target(("test_overload",), ("test_listening_by_hand",)),
     "responses/strong_signals/overload": Target(("test_listening_by_hand", "test_overload"), ()),
     "cli/options": _OPTIONS,
     **{

@@ -10,6 +10,7 @@ import pytest
 
 from spurplan.columns import Answer, table_of
 from spurplan.reporting.views import intrusions as page
+from spurplan.responses.listening.limits import limits
 from spurplan.responses.range_tables import RANGE_COLUMNS
 from tests.answers import answer, row, table
 
@@ -96,7 +97,7 @@ def test_where_nothing_listed_is_not_nothing_heard_it_is_said() -> None:
         "listed is.",
         "Unknown: its image lies beyond the tables: nothing listed there is not nothing heard.",
     ]
-    two = with_settings(answer(STRONG), image_unknown=["3", "4"], listed_share=page.WELL_LISTED)
+    two = with_settings(answer(STRONG), image_unknown=["3", "4"], listed_share=limits()["listed"]["well"])
     assert page.besides(two) == [
         "Unknown: its image lies beyond the tables on range 3, 4: nothing listed there is not nothing heard."
     ]

@@ -64,6 +64,7 @@ def arriving(*rows: dict[str, Any]) -> Arrivals:
         "place": 0, "line": 0, "occupant": 0, "over_db": 0.0, "stations": 1.0, "single": True, "own_db": 6.0,
         "most_score": 30.0, "service": 0, "service_db": 0.0, "emission": 0, "partner": -1, "with_service": 0,
         "with_service_db": 0.0, "with_many": False,
+        "third": -1, "third_service": 0, "third_service_db": 0.0, "third_many": False,
     }  # fmt: skip
     every = [
         said | {name: value for name, value in row.items() if name not in ("up", "down")} for row in rows
@@ -207,14 +208,14 @@ def test_who_is_likelier_there_than_not_is_at_his_median(occupants: Occupants) -
         at = typical.replace(
             per_hz=np.where(typical.single, 0.0, number / width), chance=0.0 * typical.chance
         )
-        found = likely(occupants, at)
+        found, _ = likely(occupants, at)
         assert ("A band" in [found.label_of(n) for n in range(len(found))]) is there
     for chance, there in ((0.5, True), (0.499, False)):
         each = chance / width
         at = typical.replace(
             per_hz=np.where(typical.single, 0.0, each), chance=np.where(typical.single, chance, 0.0)
         )
-        found = likely(occupants, at)
+        found, _ = likely(occupants, at)
         names = {found.label_of(n) for n in range(len(found))}
         assert names == ({"Channels", "A station", "A loud one"} if there else set())
         assert (found.level_dbm == typical.median_dbm[np.isin(labels, list(names))]).all()

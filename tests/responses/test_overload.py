@@ -192,9 +192,9 @@ def test_noise_by_a_strong_neighbour_makes_deaf_and_hides_nobody(tmp_path: Path)
         table = air(tmp_path, (7_130, -40.0), image)
         told[noise] = spurplan.dial(receiver, bands=table, frequency="7.1 MHz", region=1)
     usable = [one.tables["dial"].records()[0]["usable_chance"] for one in told.values()]
-    # the image is on nine times in ten
+    # the image is on nine times in ten, and so is the neighbour: usable where neither is
     assert usable[0] == pytest.approx(0.1, abs=0.02)
-    assert usable[1] < 0.01
+    assert usable[1] == pytest.approx(0.1 * usable[0], abs=0.002)
     margins = [one.tables["intrusions"].records()[0]["margin_db"] for one in told.values()]
     assert margins[0] == margins[1]
 
@@ -219,8 +219,10 @@ def test_a_range_is_deaf_as_far_as_a_strong_neighbour_is_mixed_in(tmp_path: Path
     reach_hz = 10_000 * 10 ** ((strong_dbm - 70.0 - mixed_dbm_hz) / 40.0)
     assert 0.2 < reach_hz / 200_000 < 0.8
     assert quiet["lost_to_noise"] < 0.01
-    assert noisy["lost_to_noise"] == pytest.approx(reach_hz / 200_000, abs=0.03)
-    assert noisy["clear_share"] < quiet["clear_share"] - 0.15
+    # the neighbour is on nine times in ten
+    assert noisy["lost_to_noise"] == pytest.approx(0.9 * reach_hz / 200_000, abs=0.015)
+    # of most of the dial these tables tell nothing
+    assert noisy["clear_share"] < quiet["clear_share"]
     # nobody is hidden by it
     for name in ("margins", "intruders", "strong", "audible"):
         assert noisy[name] == quiet[name]

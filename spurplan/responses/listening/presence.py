@@ -140,15 +140,27 @@ def everybody(presence: Presence) -> Presence:
     )
 
 
-def likely(occupants: Occupants, presence: Presence) -> Occupants:
-    """Return who is more likely on the air than not, at the level of the median station.
+def likely(occupants: Occupants, presence: Presence) -> tuple[Occupants, Floats]:
+    """Return who is more likely on the air than not, as loud as the median station, and each one's chance.
 
     Notes
     -----
     Of a band, where one station or more is expected in it; what is a carrier of a raster, where its channel
     is in use more often than not.
     """
+    chance = _chance(occupants, presence)
+    there = np.flatnonzero(is_likely(occupants, presence))
+    return occupants.take(there, level_dbm=presence.median_dbm[there]), np.minimum(chance[there], 1.0)
+
+
+def is_likely(occupants: Occupants, presence: Presence) -> npt.NDArray[np.bool_]:
+    """Whether somebody is more likely on the air than not, as `likely`, shape (n,)."""
+    alone = presence.single | (occupants.raster_hz > 0)
+    there: npt.NDArray[np.bool_] = _chance(occupants, presence) >= np.where(alone, 0.5, 1.0)
+    return there
+
+
+def _chance(occupants: Occupants, presence: Presence) -> Floats:
+    """Return the chance that a station is on, and the number expected on a band or channel, shape (n,)."""
     width = np.where(occupants.raster_hz > 0, occupants.raster_hz, occupants.high_hz - occupants.low_hz)
-    number = np.where(presence.single, presence.chance, presence.per_hz * width)
-    there = np.flatnonzero(number >= np.where(presence.single | (occupants.raster_hz > 0), 0.5, 1.0))
-    return occupants.take(there, level_dbm=presence.median_dbm[there])
+    return np.where(presence.single, presence.chance, presence.per_hz * width)

@@ -21,10 +21,10 @@ from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.all_arrivals import all_arrivals
-from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways
-from spurplan.responses.listening.presence import Presence, everybody, likely
+from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways, with_sidebands
+from spurplan.responses.listening.presence import Presence, everybody, is_likely, likely
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds
-from spurplan.responses.strong_signals.overload import mixed_in_dbm_hz
+from spurplan.responses.strong_signals.overload import may_mix_in, mixed_in_dbm_hz
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -128,16 +128,20 @@ def shares(
     0.03 of thousands of worlds drawn one by one.
     """
     ways, arrivals = all_arrivals(chains, air.occupants, air.presence, settings, dials, spreads)
-    noise = _Noise(ways.chains, dials, likely(air.occupants, air.presence))
+    noise = _Noise(ways.chains, dials, *likely(air.occupants, air.presence))
     lost = _unknown(ways.chains, air, settings, dials), _dead(ways.chains, dials)
     unknown, dead = lost[0], lost[1] & ~lost[0]
     open_ = ~(unknown | dead)
-    heard = noise.heard(spreads.detection_db, np.zeros(1), spreads.noise_db)[:, :, 0]
+    chances = noise.heard(spreads.detection_db, np.zeros(1), spreads.noise_db)
+    heard = chances.mean[:, :, 0]
     expected = arrivals.expected(spread_db=arrivals.total_spread_db())
     spoilt = 1.0 - np.exp(-_sums(arrivals, expected, dials, len(chains)))
-    usable = (open_ * heard * (1.0 - spoilt)).mean(axis=1)
+    others = ~_mixing(ways.chains, air, dials)[arrivals.place // dials.count, arrivals.occupant]
+    clear_of_others = np.exp(-_sums(arrivals, expected * others, dials, len(chains)))
+    settings_usable = chances.usable(1.0 - spoilt[:, :, None], clear_of_others[:, :, None])[:, :, 0]
+    usable = (open_ * settings_usable).mean(axis=1)
     deciding = _deciding(arrivals, dials, len(chains))
-    in_worlds = _in_worlds(ways, arrivals, deciding, open_, noise, worlds, spreads)
+    in_worlds = _in_worlds(ways, arrivals, others, deciding, open_, noise, worlds, spreads)
     clear = _clear(chains, air, settings, dials, spreads, open_, noise) if with_clear else usable * np.nan
     return Shares(
         usable=usable,
@@ -146,7 +150,7 @@ def shares(
         unknown=unknown.mean(axis=1),
         dead=dead.mean(axis=1),
         noise=(open_ * (1.0 - heard)).mean(axis=1),
-        intruders=(open_ * heard * spoilt).mean(axis=1),
+        intruders=(open_ * (heard - settings_usable)).mean(axis=1),
         place=(open_ * noise.lost_to_the_place(spreads.detection_db)).mean(axis=1),
         spoilt=spoilt,
         decided_by=_deciders(arrivals, deciding, expected, open_ * heard, dials, len(chains)),
@@ -157,10 +161,43 @@ def shares(
     )
 
 
+@dataclass(frozen=True)
+class _Heard:
+    """The chance that the wanted signal is heard while those are off that are mixed in as noise, and on.
+
+    Attributes
+    ----------
+    quiet, noisy : float64, shape (V, K, Z).
+    there : float64, shape (V, K, 1). The chance that they are on.
+    """
+
+    quiet: Floats
+    noisy: Floats
+    there: Floats
+
+    @property
+    def mean(self) -> Floats:
+        """That it is heard, shape (V, K, Z)."""
+        return self.quiet - self.there * (self.quiet - self.noisy)
+
+    def usable(self, clear: Floats, clear_of_others: Floats) -> Floats:
+        """Return the chance that it is heard and nobody spoils it, shape (V, K, Z).
+
+        Parameters
+        ----------
+        clear, clear_of_others : float64, shape (V, K, Z). The chance that nobody spoils it, and that nobody
+            does but those who may be mixed in: while they are off they do neither, and one that spoils is
+            not lost a second time to its noise.
+        """
+        # that nobody spoils it and they are on
+        with_them = np.maximum(clear - (1.0 - self.there) * clear_of_others, 0.0)
+        return self.quiet * clear - (self.quiet - self.noisy) * with_them
+
+
 class _Noise:
     """The wanted signal against the noise at every setting, shape (V, K)."""
 
-    def __init__(self, chains: Chains, dials: Dials, on_the_air: Occupants) -> None:
+    def __init__(self, chains: Chains, dials: Dials, on_the_air: Occupants, chance: Floats) -> None:
         hz = dials.hz
         candidate = np.repeat(np.arange(len(chains), dtype=np.int64), dials.count)
         self.shape = hz.shape
@@ -170,6 +207,9 @@ class _Noise:
         # what the set adds, as a power, and what its oscillators mix in with strong stations
         self.own = np.maximum(_power(total) - _power(self.external_dbm), 0.0)
         self.mixed_in = _power(mixed_in_dbm_hz(chains, on_the_air, hz).ravel())
+        # the chance that those are on which mix it in, each by its part of it
+        mostly = _power(mixed_in_dbm_hz(chains, on_the_air, hz, chance).ravel())
+        self.there = mostly / np.maximum(self.mixed_in, SMALLEST_POWER)
 
     def spare_db(self, noise_db: float, mixed_in: Floats | None = None) -> Floats:
         """Return how far the wanted signal is over what it needs, noise outside so much higher. [dB]
@@ -196,10 +236,17 @@ class _Noise:
             out[rows] = wanted - total_dbm[rows] - listener.deaf_below_dbhz
         return out
 
-    def heard(self, detection_db: float, scores: Floats, noise_db: float) -> Floats:
-        """Return the chance that the wanted signal is heard in each world, shape (V, K, Z)."""
-        spare = np.stack([self.spare_db(noise_db * score) for score in scores.tolist()], axis=-1)
-        return fast_share_below(spare / detection_db).reshape(*self.shape, len(scores))
+    def heard(self, detection_db: float, scores: Floats, noise_db: float) -> _Heard:
+        """Return the chance that the wanted signal is heard in each world."""
+        quiet, noisy = (
+            np.stack([self.spare_db(noise_db * score, mixed_in) for score in scores.tolist()], axis=-1)
+            for mixed_in in (np.zeros(len(self.hz)), self.mixed_in)
+        )
+        heard = [
+            fast_share_below(spare / detection_db).reshape(*self.shape, len(scores))
+            for spare in (quiet, noisy)
+        ]
+        return _Heard(heard[0], heard[1], self.there.reshape(*self.shape, 1))
 
 
 def _power(dbm: Floats) -> Floats:
@@ -233,6 +280,13 @@ def _dead(chains: Chains, dials: Dials) -> Bools:
     return _stretches(candidate, low, high, dials, len(chains))
 
 
+def _mixing(chains: Chains, air: Air, dials: Dials) -> Bools:
+    """Whether each who may arrive is likely there and might be mixed in as noise, shape (V, n)."""
+    occupants, presence = with_sidebands(air.occupants, air.presence)
+    as_loud = occupants.replace(level_dbm=presence.median_dbm)
+    return is_likely(occupants, presence)[None] & may_mix_in(chains, as_loud, dials.hz)
+
+
 def _clear(
     chains: Chains,
     air: Air,
@@ -251,7 +305,7 @@ def _clear(
     mixed_in = np.zeros(open_.shape)
     clear &= (noise.spare_db(0.0, mixed_in.ravel()) >= 0.0).reshape(open_.shape)
     # noise that everybody makes together is looked at where nothing else is in the way
-    together = likely(air.occupants, everyone)
+    together, _ = likely(air.occupants, everyone)
     for v in np.flatnonzero(clear.any(axis=1)).tolist():
         at = np.flatnonzero(clear[v])
         mixed = mixed_in_dbm_hz(noise.chains.take(np.array([v])), together, dials.hz[v : v + 1, at])
@@ -294,6 +348,7 @@ def _deciders(
 def _in_worlds(
     ways: Ways,
     arrivals: Arrivals,
+    others: Bools,
     deciding: Ints,
     open_: Bools,
     noise: _Noise,
@@ -305,16 +360,16 @@ def _in_worlds(
     step = max(1, every // WORLD_SETTINGS)
     looked = np.arange(step // 2, every, step)
     rows = np.flatnonzero(np.isin(arrivals.place % every, looked))
-    some, deciding = arrivals.take(rows), deciding[rows]
+    some, deciding, others = arrivals.take(rows), deciding[rows], others[rows]
     place = (some.place // every) * len(looked) + np.searchsorted(looked, some.place % every)
-    heard = noise.heard(spreads.detection_db, worlds.scores("noise"), spreads.noise_db)[:, looked]
+    heard = noise.heard(spreads.detection_db, worlds.scores("noise"), spreads.noise_db)
+    clear, clear_of_others = (np.empty((candidates, len(looked), worlds.count)) for _ in range(2))
     services = ways.occupants.services
     louder = [worlds.scores(f"level of {name}") for name in services]
     busier = [np.exp(spreads.activity * worlds.scores(f"activity of {name}")) for name in services]
     of_set = np.stack([worlds.scores(name) for name in SET_FACTORS])
     own = _of_emissions(ways, some, deciding, worlds)
     counted = Counted(some, place, candidates * len(looked))
-    out = np.empty((candidates, worlds.count))
     for z in range(worlds.count):
         level = np.array([score[z] for score in louder])[some.service] if len(some) else np.zeros(0)
         up, down = np.maximum(of_set[:, z], 0.0), np.maximum(-of_set[:, z], 0.0)
@@ -332,8 +387,10 @@ def _in_worlds(
         expected = some.expected(shift, activity)
         if own is not None:
             expected = own.decided(some, expected, shift, z)
-        clear = np.exp(-counted.total(expected).reshape(candidates, len(looked)))
-        out[:, z] = (open_[:, looked] * heard[:, :, z] * clear).mean(axis=1)
+        for part, chance in ((clear, expected), (clear_of_others, expected * others)):
+            part[:, :, z] = np.exp(-counted.total(chance).reshape(candidates, len(looked)))
+    at = _Heard(heard.quiet[:, looked], heard.noisy[:, looked], heard.there[:, looked])
+    out: Floats = (open_[:, looked, None] * at.usable(clear, clear_of_others)).mean(axis=1)
     return out
 
 

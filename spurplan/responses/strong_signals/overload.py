@@ -98,7 +98,9 @@ def overload(chains: Chains, occupants: Occupants, dial_hz: Ints) -> Overload:
     return Overload.concat(pieces)
 
 
-def mixed_in_dbm_hz(chains: Chains, occupants: Occupants, dial_hz: Ints) -> Floats:
+def mixed_in_dbm_hz(
+    chains: Chains, occupants: Occupants, dial_hz: Ints, weight: Floats | None = None
+) -> Floats:
     """Return the noise that the oscillators mix in with all of some stations together, shape (V, K). [dBm/Hz]
 
     Parameters
@@ -106,6 +108,7 @@ def mixed_in_dbm_hz(chains: Chains, occupants: Occupants, dial_hz: Ints) -> Floa
     chains : Chains.
     occupants : Occupants. Those that are on the air, at the levels they have.
     dial_hz : int64, shape (V, K). [Hz]
+    weight : float64, shape (n,), or None. What part of the noise of each counts; None for all of it.
 
     Returns
     -------
@@ -115,15 +118,30 @@ def mixed_in_dbm_hz(chains: Chains, occupants: Occupants, dial_hz: Ints) -> Floa
     power = np.zeros(dial_hz.shape)
     for v in range(len(chains)):
         chain = chains.take(np.array([v]))
-        loud = occupants.take(_worth_a_look(chain, occupants, dial_hz[v]))
+        worth = _worth_a_look(chain, occupants, dial_hz[v])
+        loud, part = occupants.take(worth), None if weight is None else weight[worth]
         step = max(1, AT_ONCE // max(len(loud), 1))
         for start in range(0, dial_hz.shape[1] if len(loud) else 0, step):
             some = dial_hz[v, start : start + step]
             for met in _mixers(chain, loud, some):
                 mixed = 10.0 ** (met.mixed_dbm_hz / 10.0)
+                mixed *= 1.0 if part is None else part[met.occupant]
                 power[v, start : start + step] += np.bincount(met.setting, weights=mixed, minlength=len(some))
     with np.errstate(divide="ignore"):
         out: Floats = 10.0 * np.log10(power)
+    return out
+
+
+def may_mix_in(chains: Chains, occupants: Occupants, dial_hz: Ints) -> npt.NDArray[np.bool_]:
+    """Whether a station alone might be mixed in as noise that counts, on each candidate, shape (V, n).
+
+    Parameters
+    ----------
+    chains, occupants, dial_hz : as of `mixed_in_dbm_hz`.
+    """
+    out = np.zeros((len(chains), len(occupants)), dtype=np.bool_)
+    for v in range(len(chains)):
+        out[v, _worth_a_look(chains.take(np.array([v])), occupants, dial_hz[v])] = True
     return out
 
 
