@@ -906,9 +906,14 @@ def share_text(share: float) -> str:
 
 
 def part_text(share: float, of: str = "it") -> str:
-    """Return a part of something within a sentence, "95 % of it"; what is exactly none or all reads so."""
+    """Return a part of something within a sentence, "95 % of it"; what is exactly none or all reads so.
+
+    Parameters
+    ----------
+    of : str. What it is a part of; "" where that goes without saying.
+    """
     what = {0.0: "none", 1.0: "all"}.get(share, share_text(share))
-    return f"{what} of {of}"
+    return f"{what} of {of}" if of else what
 
 
 def share_span_text(low: float, high: float) -> str:

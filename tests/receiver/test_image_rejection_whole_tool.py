@@ -14,6 +14,7 @@ import spurplan
 from spurplan.receiver.description import Receiver
 from tests.against.test_against_published_image_examples import BOOKS, EXAMPLES, Example
 from tests.outside import Differences, against
+from tests.quiet_air import quiet_air
 
 
 def a_set(q: float, circuits: int, if_hz: int, low_hz: int, high_hz: int) -> Receiver:
@@ -84,8 +85,7 @@ def test_the_highest_range_is_the_worst() -> None:
 def test_a_range_over_the_if_is_unusable_there(tmp_path: Path) -> None:
     """Common practice: no dial setting may equal the IF; the part beside it is given up and said."""
     receiver = a_set(60, 1, 455_000, 300_000, 1_000_000)
-    # somebody far below and far above: the tables know all between
-    answer = spurplan.ranges(receiver, bands=on_the_air(tmp_path, 50, 20_000))
+    answer = spurplan.ranges(receiver, bands=quiet_air(tmp_path))
     record = answer.ranges.records()[0]
     assert (record["dead_low_hz"], record["dead_high_hz"]) == (449_000, 461_000)
     assert record["dead_share"] == pytest.approx(12_001 / 700_001, abs=1e-3)

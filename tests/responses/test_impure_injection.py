@@ -17,6 +17,7 @@ from spurplan.receiver.injection import BESIDE
 from spurplan.receiver.multiplier import beside_db
 from tests.oracle import connect, exact, plain
 from tests.outside import Differences, against, agreed
+from tests.quiet_air import quiet_air
 from tests.simulation import sweep
 from tests.turns import by_turns
 
@@ -176,7 +177,8 @@ def test_it_is_listed_at_the_setting_and_counts_in_the_share(tmp_path: Path) -> 
     shares = {}
     for impurity in ("30 dB", "300 dB"):
         receiver, table = with_station(tmp_path, multiplier_impurity=impurity)
-        answer = spurplan.ranges(receiver, bands=[table], cover="21.24MHz:21.26MHz")
+        bands = [table, quiet_air(tmp_path)]
+        answer = spurplan.ranges(receiver, bands=bands, cover="21.24MHz:21.26MHz")
         (shares[impurity],) = (row["clear_share"] for row in answer.tables["ranges"].records())
     assert shares["30 dB"] < 0.9
     assert shares["300 dB"] == 1.0

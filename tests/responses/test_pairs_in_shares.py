@@ -14,6 +14,7 @@ import pytest
 import spurplan
 from spurplan.receiver.description import Receiver
 from spurplan.responses.listening import arrivals_of_two
+from tests.quiet_air import quiet_air
 from tests.two_tones import plain_set
 
 # 2 f1 - f2 lands on 7.1 MHz; nothing is beyond the tables
@@ -180,7 +181,7 @@ def test_three_and_two_together_are_those_of_plain_loops(tmp_path: Path, seed: i
 
 def test_three_are_counted_and_may_be_the_worst(tmp_path: Path) -> None:
     """The range counts each product of three; where nothing else is so loud it names all three."""
-    table = on_air(tmp_path, dict.fromkeys(THREE, -10.0))
+    table = [on_air(tmp_path, dict.fromkeys(THREE, -10.0)), quiet_air(tmp_path)]
     # 7.1 MHz alone: what two of them make lands elsewhere
     receiver = Receiver.from_dict(plain_set("7.095 MHz", "7.105 MHz", iip3=0.0))
     told = spurplan.ranges(receiver, bands=table, region=1, intermodulation=True)

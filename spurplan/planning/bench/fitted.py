@@ -16,6 +16,7 @@ from spurplan.planning.bench.figures import Figure, Key
 from spurplan.planning.bench.fit import BenchFit
 from spurplan.planning.bench.identifiability import TELLS_DB, Rests, Verdict, telling, verdicts
 from spurplan.planning.bench.injection import losses_db
+from spurplan.planning.bench.least_squares import whole
 from spurplan.planning.bench.next_readings import Further
 from spurplan.planning.bench.pointer import DialFit
 from spurplan.planning.bench.points import Inject
@@ -290,7 +291,7 @@ def spread_row(bench_fit: BenchFit) -> Fitted:
     if fit.known:
         why = "as given"
     else:
-        freedom = max(int(fit.freedom), 1)
+        freedom = max(whole(fit.freedom), 1)
         low, high = (
             fit.spread * math.sqrt(fit.freedom / chi_square_quantile(p, freedom)) for p in (0.975, 0.025)
         )

@@ -62,6 +62,11 @@ class Problem(Protocol):
         """Return how each reading moves with each coordinate, shape (n, p)."""
 
 
+def whole(freedom: float) -> int:
+    """Return the whole degrees of freedom in a sum of parts, which rounding may leave just short of them."""
+    return int(freedom + 1e-6)
+
+
 @dataclass(frozen=True)
 class Prior:
     """What is known of the coordinates before anything is read.
@@ -149,7 +154,7 @@ class Fit:
         """How many standard deviations a 95 % interval reaches to each side; nan where unknown."""
         if self.known:
             return t_quantile(_PROBABILITY, math.inf)
-        return t_quantile(_PROBABILITY, int(self.freedom)) if self.freedom >= 1.0 else math.nan
+        return t_quantile(_PROBABILITY, whole(self.freedom)) if self.freedom >= 1.0 else math.nan
 
     def deviation(self, number: int) -> float:
         """Return the standard deviation of one coordinate near the best ones."""
@@ -530,7 +535,7 @@ def _spread_without(
         freedom, cost = freedom - 1.0, cost - far_db**2
     if not freedom >= 1.0:
         return math.nan, math.nan
-    return math.sqrt(max(cost, 0.0) / freedom), t_quantile(tail, int(freedom))
+    return math.sqrt(max(cost, 0.0) / freedom), t_quantile(tail, whole(freedom))
 
 
 @dataclass(frozen=True)
