@@ -15,9 +15,15 @@ from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.findings import AT, BUSY, Loss, RangeFinding, nobody_tells
-from spurplan.responses.listening.judged import SETTINGS, AirAtHour, findings_of, judged, place_of
+from spurplan.responses.listening.judged import (
+    SETTINGS,
+    AirAtHour,
+    findings_of,
+    judged,
+    place_of,
+    unlisted_share,
+)
 from spurplan.responses.listening.share import Shares
-from spurplan.responses.listening.unlisted import unlisted
 
 Floats = npt.NDArray[np.float64]
 Pair = tuple[Receiver, Range]
@@ -201,14 +207,6 @@ def shares_of(
     return judged(chains, place, settings, hour, cover, count, with_clear=False)
 
 
-def unlisted_share(
-    chains: Chains, place: AirAtHour, settings: Settings, cover: tuple[int, int] | None = None
-) -> Floats:
-    """Return of what part of each dial nobody can tell, for the tables list hardly anybody there."""
-    within = chains if cover is None else chains.within(cover)
-    return unlisted(within, place.occupants, settings, place.stranger_dbm).share
-
-
 __all__ = [
     "HOUR",
     "SETTINGS",
@@ -218,6 +216,5 @@ __all__ = [
     "outlooks",
     "place_of",
     "shares_of",
-    "unlisted_share",
     "width_hz",
 ]

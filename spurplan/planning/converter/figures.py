@@ -12,7 +12,7 @@ from spurplan.columns import NULL_INT
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.converter.candidates import NO_CRYSTAL, Candidates, Prototypes, chains_of
 from spurplan.planning.converter.crystals import Crystal
-from spurplan.planning.outlook import shares_of, unlisted_share
+from spurplan.planning.outlook import shares_of
 from spurplan.planning.tally import NOBODY, Progress, Receptions, loudest_by, tally
 from spurplan.receiver.chain import Chains
 from spurplan.responses.asking import Settings
@@ -20,7 +20,7 @@ from spurplan.responses.birdies.combinations import equation
 from spurplan.responses.birdies.harmonics import self_heard
 from spurplan.responses.birdies.oscillators import CRYSTAL, MIXING, oscillators_of
 from spurplan.responses.image_rejection import image_rejection_db
-from spurplan.responses.listening.judged import AirAtHour
+from spurplan.responses.listening.judged import AirAtHour, unlisted_share
 from spurplan.responses.routes import target_names
 from spurplan.rows import Rows, bools, column, floats, ints, shared
 

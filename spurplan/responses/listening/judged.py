@@ -122,7 +122,7 @@ def judge_ranges(
     """
     findings = findings_of(judged(chains, place, settings, hour, cover), hour, cover is not None)
     within = chains if cover is None else chains.within(cover)
-    shares_unlisted = unlisted(within, place.occupants, settings, place.stranger_dbm).share.tolist()
+    shares_unlisted = unlisted_share(chains, place, settings, cover).tolist()
     return [
         _with_open(finding, weak, share)
         for finding, weak, share in zip(findings, weak_images(within, settings), shares_unlisted, strict=True)
@@ -173,6 +173,14 @@ def judged(
     return shares(chains, place.air(hour), settings, dials, worlds, shipped_spreads(), with_clear=with_clear)
 
 
+def unlisted_share(
+    chains: Chains, place: AirAtHour, settings: Settings, cover: tuple[int, int] | None = None
+) -> Floats:
+    """Return of what part of each dial nobody can tell, for the tables list hardly anybody there."""
+    within = chains if cover is None else chains.within(cover)
+    return unlisted(within, place.occupants, settings, place.stranger_dbm).share
+
+
 def findings_of(dial_shares: Shares, hour: str, cover: bool) -> list[RangeFinding]:
     """Return what was found of each candidate, in words' reach."""
     return [_range_finding(dial_shares, v, hour, cover) for v in range(len(dial_shares.usable))]
@@ -184,9 +192,8 @@ def judge_cover(
     """Return whether a stretch is usable on each candidate, and what it would take; see `judge_ranges`."""
     busy = judged(chains, place, settings, BUSY, cover)
     limit = limits()["cover"]["stranger"]
-    within = chains.within(cover)
-    weak = weak_images(within, settings)
-    open_share = unlisted(within, place.occupants, settings, place.stranger_dbm).share.tolist()
+    weak = weak_images(chains.within(cover), settings)
+    open_share = unlisted_share(chains, place, settings, cover).tolist()
     out = []
     for v in range(len(chains)):
         stranger = float(busy.spoilt[v].mean())

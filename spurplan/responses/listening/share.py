@@ -211,16 +211,15 @@ class _Noise:
         mostly = _power(mixed_in_dbm_hz(chains, on_the_air, hz, chance).ravel())
         self.there = mostly / np.maximum(self.mixed_in, SMALLEST_POWER)
 
-    def spare_db(self, noise_db: float, mixed_in: Floats | None = None) -> Floats:
+    def spare_db(self, noise_db: float, mixed_in: Floats) -> Floats:
         """Return how far the wanted signal is over what it needs, noise outside so much higher. [dB]
 
         Parameters
         ----------
-        mixed_in : float64, shape (V K,), or None. In place of what is mixed in by those on the air. [mW/Hz]
+        mixed_in : float64, shape (V K,). What the oscillators mix in with strong stations. [mW/Hz]
         """
         external = self.external_dbm + noise_db
-        inside = self.own + (self.mixed_in if mixed_in is None else mixed_in)
-        total = 10.0 * np.log10(np.maximum(_power(external) + inside, SMALLEST_POWER))
+        total = 10.0 * np.log10(np.maximum(_power(external) + self.own + mixed_in, SMALLEST_POWER))
         return self._over(external, total)
 
     def lost_to_the_place(self, detection_db: float) -> Floats:
