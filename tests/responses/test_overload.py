@@ -15,7 +15,7 @@ from spurplan.occupancy.expand import occupants_of
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.oscillator_noise import oscillator_noise_dbc_hz
-from spurplan.responses.strong_signals.overload import blocking_db, cross_modulation_db, mixed_in_dbm_hz
+from spurplan.responses.strong_signals.overload import blocking_db, cross_modulation_db, mixed_in_mw_hz
 from tests.outside import Differences, against
 from tests.two_tones import plain_set
 
@@ -178,7 +178,8 @@ def test_what_a_lead_takes_off_both_changes_nothing_of_the_noise_at_the_aerial(t
         (chains,) = compile_chains([(receiver, receiver.ranges[0])])
         dial = np.array([7_100_000])
         assert chains.lead_loss_db(np.zeros(1, dtype=np.int64), dial) == pytest.approx(20.0 * len(ahead))
-        mixed_in.append(mixed_in_dbm_hz(chains, occupants, dial[:, None])[0, 0])
+        power, _ = mixed_in_mw_hz(chains, occupants, np.ones(len(occupants)), dial[:, None])
+        mixed_in.append(10 * np.log10(power[0, 0]))
     # 30 kHz off, beyond the last point: -30 - 110
     assert mixed_in == pytest.approx([-140.0, -140.0], abs=0.01)
 
@@ -229,17 +230,22 @@ def test_a_range_is_deaf_as_far_as_a_strong_neighbour_is_mixed_in(tmp_path: Path
 
 
 def test_noise_mixed_in_is_summed_setting_by_setting(tmp_path: Path) -> None:
-    """What each station brings at its distance; those that bring nothing are left out."""
+    """What each brings at its distance, its chance by that; those that bring nothing are left out."""
     receiver = Receiver.from_dict(made(oscillator_noise=[["10 kHz", "-100 dB"], ["100 kHz", "-130 dB"]]))
     (chains,) = compile_chains([(receiver, receiver.ranges[0])])
     dial = np.array([[7_020_000, 7_100_000, 7_150_000]])
     stations = {7_000: -30.0, 7_200: -20.0, 7_210: -140.0}
     occupants = occupants_of(read_bands(air(tmp_path, *stations.items())), region=1)
-    expected = []
-    for hz in dial[0].tolist():
-        power = 0.0
+    chance_of = {7_000_000: 0.9, 7_200_000: 0.5, 7_210_000: 0.1}
+    chance = np.array([chance_of.get(hz, 1.0) for hz in occupants.low_hz.tolist()])
+    power, there = mixed_in_mw_hz(chains, occupants, chance, dial)
+    for k, hz in enumerate(dial[0].tolist()):
+        brought = []
         for khz, dbm in stations.items():
             decades = np.clip(np.log10(abs(khz * 1_000 - hz) / 10_000), 0.0, 1.0)
-            power += 10 ** ((dbm - 100.0 - 30.0 * decades) / 10)
-        expected.append(10 * np.log10(power))
-    assert mixed_in_dbm_hz(chains, occupants, dial)[0] == pytest.approx(expected, abs=0.05)
+            brought.append(10 ** ((dbm - 100.0 - 30.0 * decades) / 10))
+        assert 10 * np.log10(power[0, k]) == pytest.approx(10 * np.log10(sum(brought)), abs=0.05)
+        assert there[0, k] == pytest.approx(np.average(list(chance_of.values()), weights=brought), abs=0.005)
+    nobody, never = mixed_in_mw_hz(chains, occupants.take(np.arange(0)), np.zeros(0), dial)
+    assert not nobody.any()
+    assert not never.any()

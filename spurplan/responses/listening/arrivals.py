@@ -149,15 +149,7 @@ class Arrivals(Rows):
         -----
         A single station that spoils with chance q counts as -log(1 - q), so that independent ones add up.
         """
-        spread = np.maximum(self.own_db if spread_db is None else spread_db, LEAST_SPREAD_DB)
-        # nobody is louder than the loudest
-        beyond = fast_share_below(-self.most_score)
-        part = np.maximum(fast_share_below((self.over_db + shift_db) / spread) - beyond, 0.0)
-        many = self.stations * activity * part
-        # a single station is there all the same
-        lone = -np.log1p(-np.minimum(self.stations * part / (1.0 - beyond), ALMOST_CERTAIN))
-        expected: Floats = np.where(self.single, lone, many)
-        return expected
+        return Expecting(self, spread_db).number(shift_db, activity)
 
     def total_spread_db(self) -> Floats:
         """Return the spread of everything together, shape (n,). [dB]"""
@@ -173,6 +165,27 @@ class Arrivals(Rows):
             common += np.where(one == other, 2.0 * one_db * other_db, 0.0)
         total: Floats = np.sqrt(self.own_db**2 + common + (of_set**2).sum(axis=0))
         return total
+
+
+class Expecting:
+    """Arrivals of which the expected numbers are asked again and again; see `Arrivals.expected`."""
+
+    def __init__(self, arriving: Arrivals, spread_db: Floats | None = None) -> None:
+        self.over_db, self.stations = arriving.over_db, arriving.stations
+        self.spread_db = np.maximum(arriving.own_db if spread_db is None else spread_db, LEAST_SPREAD_DB)
+        # nobody is louder than the loudest
+        self.beyond = fast_share_below(-arriving.most_score)
+        self.single = np.flatnonzero(arriving.single)
+
+    def number(self, shift_db: Floats | float = 0.0, activity: Floats | float = 1.0) -> Floats:
+        """Return the expected number of stations that spoil, shape (n,); as `Arrivals.expected`."""
+        part = np.maximum(fast_share_below((self.over_db + shift_db) / self.spread_db) - self.beyond, 0.0)
+        expected: Floats = self.stations * activity * part
+        # a single station is there all the same
+        one = self.single
+        spoils = self.stations[one] * part[one] / (1.0 - self.beyond[one])
+        expected[one] = -np.log1p(-np.minimum(spoils, ALMOST_CERTAIN))
+        return expected
 
 
 class Counted:

@@ -152,9 +152,11 @@ def judge_evening_too(
     busy = [of_cover.busy for of_cover in covers] or judge_ranges(chains, place, settings, BUSY)
     if hour == BUSY:
         return list(zip(busy, busy, strict=True))
-    now = judge_ranges(chains, place, settings, hour, cover)
+    now = findings_of(judged(chains, place, settings, hour, cover), hour, cover is not None)
+    # what holds whoever is on the air holds at every hour
     return [
-        (replace(finding, busy_usable=then.usable), then) for finding, then in zip(now, busy, strict=True)
+        (replace(_with_open(finding, then.weak_image, then.unlisted), busy_usable=then.usable), then)
+        for finding, then in zip(now, busy, strict=True)
     ]
 
 

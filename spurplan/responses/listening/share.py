@@ -21,10 +21,10 @@ from spurplan.responses.beyond import beyond_tables
 from spurplan.responses.dead_dial import dead_stretches
 from spurplan.responses.levels import external_dbm_per_hz, total_dbm_per_hz
 from spurplan.responses.listening.all_arrivals import all_arrivals
-from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Ways, with_sidebands
+from spurplan.responses.listening.arrivals import Arrivals, Counted, Dials, Expecting, Ways, with_sidebands
 from spurplan.responses.listening.presence import Presence, everybody, is_likely, likely
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads, Worlds
-from spurplan.responses.strong_signals.overload import may_mix_in, mixed_in_dbm_hz
+from spurplan.responses.strong_signals.overload import may_mix_in, mixed_in_mw_hz
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -132,7 +132,7 @@ def shares(
     lost = _unknown(ways.chains, air, settings, dials), _dead(ways.chains, dials)
     unknown, dead = lost[0], lost[1] & ~lost[0]
     open_ = ~(unknown | dead)
-    chances = noise.heard(spreads.detection_db, np.zeros(1), spreads.noise_db)
+    chances = noise.heard(np.arange(dials.count), spreads.detection_db, np.zeros(1))
     heard = chances.mean[:, :, 0]
     expected = arrivals.expected(spread_db=arrivals.total_spread_db())
     spoilt = 1.0 - np.exp(-_sums(arrivals, expected, dials, len(chains)))
@@ -195,57 +195,72 @@ class _Heard:
 
 
 class _Noise:
-    """The wanted signal against the noise at every setting, shape (V, K)."""
+    """The wanted signal against the noise at every setting of V candidates, shape (V K,)."""
 
     def __init__(self, chains: Chains, dials: Dials, on_the_air: Occupants, chance: Floats) -> None:
         hz = dials.hz
         candidate = np.repeat(np.arange(len(chains), dtype=np.int64), dials.count)
         self.shape = hz.shape
-        self.chains, self.candidate, self.hz = chains, candidate, hz.ravel()
+        self.chains, self.hz = chains, hz.ravel()
+        self.listener_code = chains.listener_code[candidate]
         self.external_dbm = external_dbm_per_hz(chains, candidate, self.hz)
         total = total_dbm_per_hz(chains, candidate, self.hz)
         # what the set adds, as a power, and what its oscillators mix in with strong stations
         self.own = np.maximum(_power(total) - _power(self.external_dbm), 0.0)
-        self.mixed_in = _power(mixed_in_dbm_hz(chains, on_the_air, hz).ravel())
-        # the chance that those are on which mix it in, each by its part of it
-        mostly = _power(mixed_in_dbm_hz(chains, on_the_air, hz, chance).ravel())
-        self.there = mostly / np.maximum(self.mixed_in, SMALLEST_POWER)
+        mixed_in, there = mixed_in_mw_hz(chains, on_the_air, chance, hz)
+        self.mixed_in, self.there = mixed_in.ravel(), there.ravel()
 
-    def spare_db(self, noise_db: float, mixed_in: Floats) -> Floats:
-        """Return how far the wanted signal is over what it needs, noise outside so much higher. [dB]
+    def spare_db(self, settings: Ints, noise_db: Floats, mixed_in: Floats) -> Floats:
+        """Return how far the wanted signal is over what it needs, shape (n, Z). [dB]
 
         Parameters
         ----------
-        mixed_in : float64, shape (V K,). What the oscillators mix in with strong stations. [mW/Hz]
+        settings : int64, shape (n,). Their numbers.
+        noise_db : float64, shape (Z,). How much higher the noise outside is. [dB]
+        mixed_in : float64, shape (n,). What the oscillators mix in with strong stations. [mW/Hz]
         """
-        external = self.external_dbm + noise_db
-        total = 10.0 * np.log10(np.maximum(_power(external) + self.own + mixed_in, SMALLEST_POWER))
-        return self._over(external, total)
+        external = self.external_dbm[settings, None] + noise_db
+        more = (self.own[settings] + mixed_in)[:, None]
+        total = 10.0 * np.log10(np.maximum(_power(external) + more, SMALLEST_POWER))
+        return self._over(settings, external, total)
 
     def lost_to_the_place(self, detection_db: float) -> Floats:
         """Return the chance that the wanted signal goes under in the noise outside alone, shape (V, K)."""
-        spare = self._over(self.external_dbm, self.external_dbm)
+        external = self.external_dbm[:, None]
+        spare = self._over(np.arange(len(self.hz), dtype=np.int64), external, external)
         return 1.0 - fast_share_below(spare / detection_db).reshape(self.shape)
 
-    def _over(self, external_dbm: Floats, total_dbm: Floats) -> Floats:
-        out = np.empty(len(self.hz))
+    def _over(self, settings: Ints, external_dbm: Floats, total_dbm: Floats) -> Floats:
+        out = np.empty(total_dbm.shape)
+        codes = self.listener_code[settings]
         for code, listener in enumerate(self.chains.listener):
-            rows = np.flatnonzero(self.chains.listener_code[self.candidate] == code)
-            wanted = listener.wanted_dbm(self.hz[rows], external_dbm[rows])
+            rows = np.flatnonzero(codes == code)
+            wanted = listener.wanted_dbm(self.hz[settings[rows], None], external_dbm[rows])
             out[rows] = wanted - total_dbm[rows] - listener.deaf_below_dbhz
         return out
 
-    def heard(self, detection_db: float, scores: Floats, noise_db: float) -> _Heard:
-        """Return the chance that the wanted signal is heard in each world."""
-        quiet, noisy = (
-            np.stack([self.spare_db(noise_db * score, mixed_in) for score in scores.tolist()], axis=-1)
-            for mixed_in in (np.zeros(len(self.hz)), self.mixed_in)
-        )
-        heard = [
-            fast_share_below(spare / detection_db).reshape(*self.shape, len(scores))
-            for spare in (quiet, noisy)
-        ]
-        return _Heard(heard[0], heard[1], self.there.reshape(*self.shape, 1))
+    def heard(self, looked: Ints, detection_db: float, noise_db: Floats) -> _Heard:
+        """Return the chance that the wanted signal is heard on some settings of each candidate.
+
+        Parameters
+        ----------
+        looked : int64, shape (K,). Which settings of each.
+        noise_db : float64, shape (Z,). How much higher the noise outside is. [dB]
+        """
+        candidates, every = self.shape
+        settings = (np.arange(candidates, dtype=np.int64)[:, None] * every + looked).ravel()
+
+        def chance(numbers: Ints, mixed_in: Floats) -> Floats:
+            return fast_share_below(self.spare_db(numbers, noise_db, mixed_in) / detection_db)
+
+        quiet = chance(settings, np.zeros(len(settings)))
+        noisy = quiet.copy()
+        # mostly nothing is mixed in, and then one is the other
+        rows = np.flatnonzero(self.mixed_in[settings] > 0.0)
+        noisy[rows] = chance(settings[rows], self.mixed_in[settings[rows]])
+        shape = candidates, len(looked), len(noise_db)
+        there = self.there[settings].reshape(*shape[:2], 1)
+        return _Heard(quiet.reshape(shape), noisy.reshape(shape), there)
 
 
 def _power(dbm: Floats) -> Floats:
@@ -301,15 +316,16 @@ def _clear(
     spoilt = np.zeros(open_.size, dtype=np.bool_)
     spoilt[arrivals.place[arrivals.over_db >= 0.0]] = True
     clear = open_ & ~spoilt.reshape(open_.shape)
-    mixed_in = np.zeros(open_.shape)
-    clear &= (noise.spare_db(0.0, mixed_in.ravel()) >= 0.0).reshape(open_.shape)
+    every, no_more = np.arange(open_.size, dtype=np.int64), np.zeros(1)
+    clear &= (noise.spare_db(every, no_more, np.zeros(open_.size)) >= 0.0).reshape(open_.shape)
     # noise that everybody makes together is looked at where nothing else is in the way
-    together, _ = likely(air.occupants, everyone)
+    together = likely(air.occupants, everyone)
     for v in np.flatnonzero(clear.any(axis=1)).tolist():
         at = np.flatnonzero(clear[v])
-        mixed = mixed_in_dbm_hz(noise.chains.take(np.array([v])), together, dials.hz[v : v + 1, at])
-        mixed_in[v, at] = _power(mixed[0])
-    clear &= (noise.spare_db(0.0, mixed_in.ravel()) >= 0.0).reshape(open_.shape)
+        chain = noise.chains.take(np.array([v]))
+        mixed_in, _ = mixed_in_mw_hz(chain, *together, dials.hz[v : v + 1, at])
+        spare = noise.spare_db(v * dials.count + at, no_more, mixed_in[0])
+        clear[v, at] = spare[:, 0] >= 0.0
     share: Floats = clear.mean(axis=1)
     return share
 
@@ -361,7 +377,7 @@ def _in_worlds(
     rows = np.flatnonzero(np.isin(arrivals.place % every, looked))
     some, deciding, others = arrivals.take(rows), deciding[rows], others[rows]
     place = (some.place // every) * len(looked) + np.searchsorted(looked, some.place % every)
-    heard = noise.heard(spreads.detection_db, worlds.scores("noise"), spreads.noise_db)
+    heard = noise.heard(looked, spreads.detection_db, spreads.noise_db * worlds.scores("noise"))
     clear, clear_of_others = (np.empty((candidates, len(looked), worlds.count)) for _ in range(2))
     services = ways.occupants.services
     louder = [worlds.scores(f"level of {name}") for name in services]
@@ -369,27 +385,31 @@ def _in_worlds(
     of_set = np.stack([worlds.scores(name) for name in SET_FACTORS])
     own = _of_emissions(ways, some, deciding, worlds)
     counted = Counted(some, place, candidates * len(looked))
+    expecting = Expecting(some)
+    # most arrive by themselves, and most are mixed in nowhere as noise
+    of_several = bool((some.partner >= 0).any())
+    alike = bool(others.all())
     for z in range(worlds.count):
-        level = np.array([score[z] for score in louder])[some.service] if len(some) else np.zeros(0)
-        up, down = np.maximum(of_set[:, z], 0.0), np.maximum(-of_set[:, z], 0.0)
-        of_world = np.array([score[z] for score in louder])
-        with_level, third_level = (
-            of_world[who] if len(some) else np.zeros(0) for who in (some.with_service, some.third_service)
-        )
-        shift = some.service_db * level + some.with_service_db * with_level
-        shift = shift + some.third_service_db * third_level
-        shift = shift + up @ some.up_db + down @ some.down_db
+        level = np.array([score[z] for score in louder])
         busy = np.array([factor[z] for factor in busier])
-        activity = busy[some.service] if len(some) else np.zeros(0)
-        activity = activity * np.where(some.with_many, busy[some.with_service], 1.0)
-        activity = activity * np.where(some.third_many, busy[some.third_service], 1.0)
-        expected = some.expected(shift, activity)
+        up, down = np.maximum(of_set[:, z], 0.0), np.maximum(-of_set[:, z], 0.0)
+        shift = some.service_db * level[some.service] + up @ some.up_db + down @ some.down_db
+        activity = busy[some.service]
+        if of_several:
+            shift = shift + some.with_service_db * level[some.with_service]
+            shift = shift + some.third_service_db * level[some.third_service]
+            activity = activity * np.where(some.with_many, busy[some.with_service], 1.0)
+            activity = activity * np.where(some.third_many, busy[some.third_service], 1.0)
+        expected = expecting.number(shift, activity)
         if own is not None:
             expected = own.decided(some, expected, shift, z)
-        for part, chance in ((clear, expected), (clear_of_others, expected * others)):
-            part[:, :, z] = np.exp(-counted.total(chance).reshape(candidates, len(looked)))
-    at = _Heard(heard.quiet[:, looked], heard.noisy[:, looked], heard.there[:, looked])
-    out: Floats = (open_[:, looked, None] * at.usable(clear, clear_of_others)).mean(axis=1)
+        clear[:, :, z] = np.exp(-counted.total(expected).reshape(candidates, len(looked)))
+        if not alike:
+            left = counted.total(expected * others)
+            clear_of_others[:, :, z] = np.exp(-left.reshape(candidates, len(looked)))
+    if alike:
+        clear_of_others = clear
+    out: Floats = (open_[:, looked, None] * heard.usable(clear, clear_of_others)).mean(axis=1)
     return out
 
 

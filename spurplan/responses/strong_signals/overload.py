@@ -9,7 +9,7 @@ With P the station at a mixer and L(df) the oscillator's noise that far from its
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +19,6 @@ from spurplan.emissions import CARRIER
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
 from spurplan.receiver.injection import line_code
-from spurplan.receiver.oscillator_noise import OscillatorNoise
 from spurplan.responses.levels import into_mixer_dbm, total_dbm_per_hz
 from spurplan.rows import Rows, floats, ints
 
@@ -98,38 +97,39 @@ def overload(chains: Chains, occupants: Occupants, dial_hz: Ints) -> Overload:
     return Overload.concat(pieces)
 
 
-def mixed_in_dbm_hz(
-    chains: Chains, occupants: Occupants, dial_hz: Ints, weight: Floats | None = None
-) -> Floats:
-    """Return the noise that the oscillators mix in with all of some stations together, shape (V, K). [dBm/Hz]
+def mixed_in_mw_hz(
+    chains: Chains, occupants: Occupants, chance: Floats, dial_hz: Ints
+) -> tuple[Floats, Floats]:
+    """Return the noise that the oscillators mix in with all of some stations together, and how often.
 
     Parameters
     ----------
     chains : Chains.
     occupants : Occupants. Those that are on the air, at the levels they have.
+    chance : float64, shape (n,). That each of them is.
     dial_hz : int64, shape (V, K). [Hz]
-    weight : float64, shape (n,), or None. What part of the noise of each counts; None for all of it.
 
     Returns
     -------
-    float64. Referred to the aerial; -inf where there is nobody. Stations are left out of which no one alone
-    would raise the noise of any setting by 0.05 dB.
+    float64, shape (V, K). Referred to the aerial, 0 where there is nobody. Stations are left out of which no
+        one alone would raise the noise of any setting by 0.05 dB. [mW/Hz]
+    float64, shape (V, K). The chance that those are on which mix it in, each by its part of it; 0 where there
+        is nobody.
     """
-    power = np.zeros(dial_hz.shape)
-    for v in range(len(chains)):
-        chain = chains.take(np.array([v]))
-        worth = _worth_a_look(chain, occupants, dial_hz[v])
-        loud, part = occupants.take(worth), None if weight is None else weight[worth]
+    power, there = np.zeros(dial_hz.shape), np.zeros(dial_hz.shape)
+    may = may_mix_in(chains, occupants, dial_hz)
+    for v in np.flatnonzero(may.any(axis=1)).tolist():
+        chain, worth = chains.take(np.array([v])), np.flatnonzero(may[v])
+        loud, of_each = occupants.take(worth), chance[worth]
         step = max(1, AT_ONCE // max(len(loud), 1))
-        for start in range(0, dial_hz.shape[1] if len(loud) else 0, step):
+        for start in range(0, dial_hz.shape[1], step):
             some = dial_hz[v, start : start + step]
+            here = slice(start, start + step)
             for met in _mixers(chain, loud, some):
                 mixed = 10.0 ** (met.mixed_dbm_hz / 10.0)
-                mixed *= 1.0 if part is None else part[met.occupant]
-                power[v, start : start + step] += np.bincount(met.setting, weights=mixed, minlength=len(some))
-    with np.errstate(divide="ignore"):
-        out: Floats = 10.0 * np.log10(power)
-    return out
+                power[v, here] += np.bincount(met.setting, mixed, len(some))
+                there[v, here] += np.bincount(met.setting, mixed * of_each[met.occupant], len(some))
+    return power, np.divide(there, power, out=there, where=power > 0.0)
 
 
 def may_mix_in(chains: Chains, occupants: Occupants, dial_hz: Ints) -> npt.NDArray[np.bool_]:
@@ -137,24 +137,29 @@ def may_mix_in(chains: Chains, occupants: Occupants, dial_hz: Ints) -> npt.NDArr
 
     Parameters
     ----------
-    chains, occupants, dial_hz : as of `mixed_in_dbm_hz`.
+    chains, occupants, dial_hz : as of `mixed_in_mw_hz`.
     """
-    out = np.zeros((len(chains), len(occupants)), dtype=np.bool_)
-    for v in range(len(chains)):
-        out[v, _worth_a_look(chains.take(np.array([v])), occupants, dial_hz[v])] = True
-    return out
+    every = np.arange(len(chains), dtype=np.int64)
+    ends = [dial_hz.min(axis=1), dial_hz.max(axis=1)]
+    least_floor = np.min([total_dbm_per_hz(chains, every, end) for end in ends], axis=0)
+    most = np.max([_most_dbc_hz(chains, i, ends) for i in range(chains.conversions)], axis=0)
+    counts_from_dbm = least_floor - FLOOR_SPARE_DB - LOSS_SPARE_DB - most
+    may: npt.NDArray[np.bool_] = occupants.level_dbm[None] >= counts_from_dbm[:, None]
+    return may
 
 
-def _worth_a_look(chain: Chains, occupants: Occupants, dial_hz: Ints) -> Ints:
-    """Return who alone might be mixed in as noise that counts, wherever a dial stands, shape (n,)."""
-    ends = np.array([dial_hz.min(), dial_hz.max()])
-    none = np.zeros(len(ends), dtype=np.int64)
-    nearest = max(int(chain.bandwidth_hz[0]) / 2.0, 1.0)
-    most = max(
-        _noise_of(chain, i).most_dbc_hz(nearest, _noisy_hz(chain, i, ends)) for i in range(chain.conversions)
-    )
-    least_floor = float(total_dbm_per_hz(chain, none, ends).min())
-    return np.flatnonzero(occupants.level_dbm + most >= least_floor - FLOOR_SPARE_DB - LOSS_SPARE_DB)
+def _most_dbc_hz(chains: Chains, i: int, dials_hz: Sequence[Ints]) -> Floats:
+    """Return the most noise of an oscillator beside the passband, on any of some dials, shape (V,). [dBc/Hz]
+
+    Parameters
+    ----------
+    dials_hz : int64, shape (V,) each. [Hz]
+    """
+    every = np.arange(len(chains), dtype=np.int64)
+    nearest = np.maximum(chains.bandwidth_hz / 2.0, 1.0)
+    runs_on = np.stack([_noisy_hz(chains, i, every, dial_hz) for dial_hz in dials_hz], axis=1)
+    noises = [chains.noise[i][code] for code in chains.noise_code[:, i].tolist()]
+    return np.array([noise.most_dbc_hz(nearest[v], runs_on[v]) for v, noise in enumerate(noises)])
 
 
 @dataclass(frozen=True)
@@ -183,8 +188,8 @@ def _mixers(chain: Chains, occupants: Occupants, dial_hz: Ints) -> Iterator[_Met
     for i in range(chain.conversions):
         level = into_mixer_dbm(chain, i, none, level, np.maximum(x, 1.0), dial)
         gained = gained + chain.gain_db[0, i]
-        noise = _noise_of(chain, i).dbc_hz(
-            np.maximum(np.abs(x - chain.wanted_hz(i, none, dial)), 1.0), _noisy_hz(chain, i, dial)
+        noise = chain.noise[i][int(chain.noise_code[0, i])].dbc_hz(
+            np.maximum(np.abs(x - chain.wanted_hz(i, none, dial)), 1.0), _noisy_hz(chain, i, none, dial)
         )
         intercept = chain.mixer[i][int(chain.mixer_code[0, i])].intercept_dbm
         yield _Met(i, intercept, setting, who, f_hz, level, level + noise - gained)
@@ -194,18 +199,14 @@ def _mixers(chain: Chains, occupants: Occupants, dial_hz: Ints) -> Iterator[_Met
         level = np.where(x > 0.0, level, -np.inf)
 
 
-def _noise_of(chain: Chains, i: int) -> OscillatorNoise:
-    return chain.noise[i][int(chain.noise_code[0, i])]
-
-
-def _noisy_hz(chain: Chains, i: int, dial_hz: Ints) -> Floats:
+def _noisy_hz(chains: Chains, i: int, candidate: Ints, dial_hz: Ints) -> Floats:
     """Return where the oscillator runs whose noise is injected, shape of `dial_hz`. [Hz]"""
-    none = np.zeros(len(dial_hz), dtype=np.int64)
-    if not _noise_of(chain, i).premixed:
-        return chain.oscillator_hz(i, none, dial_hz)
-    a, b, h = chain.line_beside(i, none, np.full(len(dial_hz), line_code(0, 1)))
-    variable: Floats = np.abs((a * dial_hz + b) / h)
-    return variable
+    runs_on = chains.oscillator_hz(i, candidate, dial_hz)
+    premixed = np.array([noise.premixed for noise in chains.noise[i]])[chains.noise_code[candidate, i]]
+    if not premixed.any():
+        return runs_on
+    a, b, h = chains.line_beside(i, candidate, np.full(len(dial_hz), line_code(0, 1)))
+    return np.where(premixed, np.abs((a * dial_hz + b) / h), runs_on)
 
 
 def _at(chain: Chains, occupants: Occupants, dial_hz: int) -> Overload:
