@@ -22,6 +22,8 @@ _COMMA, _LF, _CR, _QUOTE, _POINT, _PLUS, _MINUS, _ZERO = b',\n\r".+-0'
 # A cell is compared eight bytes at a time; behind its last block a file needs as many more.
 _PAD = b"\0" * 8
 _WORD = 8
+# From so many on a table of hashes is worth the import of who keeps one.
+_MANY = 100_000
 _ODD = np.uint64(0x9E3779B97F4A7C15)  # 2^64 over the golden mean: odd, and its bits are well mixed
 _MOST_DIGITS = 16
 
@@ -209,6 +211,11 @@ class Block:
 
 def numbered(keys: npt.NDArray[Any]) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
     """Return for each key the number of its kind, and where each kind stands first; kinds in that order."""
+    if len(keys) >= _MANY:
+        import pandas as pd
+
+        codes = np.asarray(pd.factorize(keys)[0], np.intp)
+        return codes, np.flatnonzero(np.diff(np.maximum.accumulate(codes), prepend=-1))
     order = np.argsort(keys)
     ordered = keys[order]
     begins = np.ones(len(keys), np.bool_)

@@ -235,3 +235,17 @@ def test_plain_numbers_are_taken_as_plain() -> None:
     assert digits.value[:5].tolist() == [7100, 71005, 25, 125, 3]
     assert digits.decimals[:5].tolist() == [0, 1, 2, 1, 0]
     assert digits.sign[:5].tolist() == [0, 0, -1, 0, 1]
+
+
+@pytest.mark.parametrize("kinds", [1, 7, 90_000])
+def test_texts_are_numbered_in_the_order_in_which_they_appear_however_many(kinds: int) -> None:
+    """What takes many cells, and what takes few, number them as a plain dictionary does."""
+    rng = np.random.default_rng(kinds)
+    keys = rng.integers(0, 2**63, kinds, dtype=np.uint64)[rng.integers(0, kinds, csvblocks._MANY + 1)]
+    for some in (keys, keys[: csvblocks._MANY - 1], keys[:0]):
+        codes, first = csvblocks.numbered(some)
+        seen: dict[int, int] = {}
+        assert codes.tolist() == [seen.setdefault(key, len(seen)) for key in some.tolist()]
+        assert some[first].tolist() == list(seen)
+        assert (np.diff(first) > 0).all()
+        assert all(some[:at].tolist().count(int(some[at])) == 0 for at in first[-3:].tolist())
