@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests import papers
-from tests.benchmarks import table
+from tests.benchmarks import engine, table
 from tests.benchmarks.figures import Growth, Times, time_text
 from tests.benchmarks.measuring import growth
 
@@ -38,3 +38,11 @@ def test_growth_is_the_exponent_of_a_power() -> None:
 )
 def test_times_are_written_in_their_unit(seconds: float, text: str) -> None:
     assert time_text(seconds) == text
+
+
+def test_rows_can_be_drawn_as_many_as_are_asked_for() -> None:
+    """Of a million some begin on the same hertz, and rows ascend by where they begin and end."""
+    drawn = engine.rows(1_000_000)
+    same = drawn.low_hz[1:] == drawn.low_hz[:-1]
+    assert same.any()
+    assert (drawn.high_hz[1:] >= drawn.high_hz[:-1])[same].all()

@@ -28,6 +28,8 @@ def rows(count: int, seed: int = 1) -> Occupants:
     rng = np.random.default_rng(seed)
     low = np.sort(rng.integers(100_000, 108_000_000, count))
     width = np.where(rng.random(count) < 0.5, 0, 10 ** rng.uniform(3, 6, count)).astype(np.int64)
+    # of two that begin on the same hertz the narrower first
+    width = width[np.lexsort((width, low))]
     none = np.zeros(count)
     return Occupants(
         low_hz=low, high_hz=low + width, level_dbm=rng.uniform(-100, -20, count),
