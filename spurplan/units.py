@@ -868,6 +868,10 @@ def s_text(dbm: float, frequency_hz: float) -> str:
     return f"S{max(0, math.floor(9.5 + above_s9_db / DB_PER_S))}"
 
 
+# Below this people write kilohertz, and a station may well stand on half of one.
+KILOHERTZ_BELOW_HZ = 1_800_000
+
+
 def hz_text(hz: int) -> str:
     """Return a frequency exactly, in the unit the trade would use: "465 kHz", "14.2 MHz".
 
@@ -878,8 +882,19 @@ def hz_text(hz: int) -> str:
     size = abs(hz)
     if size < 1_000:
         return f"{hz} Hz"
-    exponent, unit = (3, "kHz") if size < 1_800_000 else (6, "MHz")
+    exponent, unit = (3, "kHz") if size < KILOHERTZ_BELOW_HZ else (6, "MHz")
     return f"{decimal_text(hz, exponent)} {unit}"
+
+
+def near_hz(hz: float) -> int:
+    """Return a frequency as near as a dial is read: to 1 kHz, below 1.8 MHz to 0.1 kHz. [Hz]"""
+    step = 100 if abs(hz) < KILOHERTZ_BELOW_HZ else 1_000
+    return math.floor(hz / step + 0.5) * step
+
+
+def dial_text(hz: int) -> str:
+    """Return a frequency for the eye, as near as a dial is read; hertz below 1 kHz."""
+    return hz_text(hz if abs(hz) < 1_000 else near_hz(hz))
 
 
 def decimal_text(value: int, exponent: int, places: int = 0) -> str:

@@ -16,7 +16,7 @@ from spurplan.receiver.description import (
     Trap,
 )
 from spurplan.receiver.plan import StagePlan, sources_of
-from spurplan.units import decimal_text, hz_text
+from spurplan.units import KILOHERTZ_BELOW_HZ, decimal_text, hz_text
 
 ARROW = " -> "
 
@@ -65,7 +65,7 @@ def span_text(first_hz: int, last_hz: int) -> str:
     if 0 < min(first_hz, last_hz) < 100_000 and max(first_hz, last_hz) >= 1_000_000:
         return f"{hz_text(first_hz)}-{hz_text(last_hz)}"
     exponent, unit = (0, "Hz") if max(first_hz, last_hz) < 1_000 else (3, "kHz")
-    if max(first_hz, last_hz) >= 1_800_000:
+    if max(first_hz, last_hz) >= KILOHERTZ_BELOW_HZ:
         exponent, unit = 6, "MHz"
     return f"{decimal_text(first_hz, exponent)}-{decimal_text(last_hz, exponent)} {unit}"
 

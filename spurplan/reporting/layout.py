@@ -6,7 +6,6 @@ page write the same cells; only the frame round them differs.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -14,7 +13,7 @@ from typing import Any, Literal
 from spurplan import units
 from spurplan.columns import Answer, Column, Table
 from spurplan.reporting.plain import harmless
-from spurplan.units import whole_percent_text
+from spurplan.units import KILOHERTZ_BELOW_HZ, near_hz, whole_percent_text
 
 UNKNOWN = "-"
 Key = Literal["", "first", "every"]
@@ -27,8 +26,6 @@ _EXPONENTS = {"Hz": 0, "kHz": 3, "MHz": 6}
 COMFORTABLE = 24
 # a column with nothing above this holds differences, or what is too low to suit the others
 _OWN_UNIT_HZ = 100_000
-# people read a dial to a kilohertz; below this a station may well stand on half of one
-_HALVES_BELOW_HZ = 1_800_000
 
 
 @dataclass(frozen=True)
@@ -278,7 +275,7 @@ def unit_of(values: Sequence[Sequence[float | None]]) -> str:
     known = _known(values)
     if known and max(known) < 1_000:
         return "Hz"
-    short_wave = bool(known) and min(known) >= 1_800_000
+    short_wave = bool(known) and min(known) >= KILOHERTZ_BELOW_HZ
     return "MHz" if short_wave and not any(hz % 1_000 for hz in known) else "kHz"
 
 
@@ -294,13 +291,8 @@ def _rounded(values: Sequence[Sequence[float | None]], outward: bool = True) -> 
         if outward and len(row) == 2 and low is not None and high is not None and low < high:
             rows.append((low // 1_000 * 1_000, -(-high // 1_000) * 1_000))
         else:
-            rows.append(tuple(None if hz is None else _near(hz) for hz in row))
+            rows.append(tuple(None if hz is None else near_hz(hz) for hz in row))
     return [list(column) for column in zip(*rows, strict=True)] if rows else [[] for _ in values]
-
-
-def _near(hz: float) -> float:
-    step = 100 if abs(hz) < _HALVES_BELOW_HZ else 1_000
-    return math.floor(hz / step + 0.5) * step
 
 
 def _places(hz: int, exponent: int = 3) -> int:

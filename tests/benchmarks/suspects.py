@@ -9,7 +9,7 @@ from __future__ import annotations
 import sys
 from collections import Counter
 
-from tests.suspects.cases import PRINTED, cases_of, drawn_cases, judge
+from tests.suspects.cases import cases_of, drawn_cases, judge
 from tests.suspects.draw import CAUSES
 
 
@@ -19,7 +19,7 @@ def main() -> None:
     for name, some in (("all cases", out), ("ambiguous at first", unclear)):
         count = len(some)
         first = [sum(one.ranks[i] == 1 for one in some) / count for i in range(3)]
-        within = sum(1 <= one.after <= PRINTED for one in some) / count
+        within = sum(one.printed for one in some) / count
         print(f"{count} {name}: first in {first[0]:.1%} before any test is proposed, in {first[1]:.1%} after")
         print(f"  the one proposed, in {first[2]:.1%} after the next; printed in {within:.1%}")
     for cause in CAUSES:

@@ -14,7 +14,9 @@ from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.suspects.belonging import NobodyBelongs, nobody_belongs
 from spurplan.planning.suspects.evidence import Evidence, Traits, contradicted, fits_of, made_tests
+from spurplan.planning.suspects.foremost import foremost
 from spurplan.planning.suspects.motion import Motion, expected_words, motion_of
+from spurplan.planning.suspects.ways import Way
 from spurplan.planning.suspects.weights import HEARD_WORDS, kinds_sent, mixed, sounds
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings, occupants_of
@@ -354,3 +356,33 @@ def test_an_observation_is_said_as_it_sits_with_a_suspect() -> None:
         "peak unknown", "sound unknown", "fading unknown", "unknown without the aerial",
         "pitch unknown", "strength unknown", "not on 3 MHz too", "nowhere on another set",
     ]  # fmt: skip
+
+
+def test_the_page_has_room_for_the_best_of_each_family() -> None:
+    """A quarter for the likeliest, then one of every other family; what is left is for the likeliest."""
+    families = ["harmonics"] * 8 + ["birdie", "birdie", "image", "overload"]
+    weights = [0.3, 0.2, 0.1, 0.09, 0.08, 0.07, 0.06, 0.05, 0.02, 0.015, 0.01, 0.005]
+    assert foremost(families, weights, 4) == [0, 8, 10, 11]
+    assert foremost(families, weights, 8) == [0, 1, 2, 3, 4, 8, 10, 11]
+    assert foremost(families, weights, 12) == list(range(12))
+    # the second likeliest of one family stands before the first of another
+    assert foremost(families, weights, 5) == [0, 1, 8, 10, 11]
+    assert foremost(families[::-1], weights[::-1], 1) == [11]
+    assert foremost(["image"] * 3, [0.2, 0.5, 0.3], 2) == [1, 2]
+
+
+@pytest.mark.parametrize(
+    ("cause", "response", "family"),
+    [
+        ("intrusion", "image", "image"), ("intrusion", "second image", "image"),
+        ("intrusion", "IF breakthrough", "IF breakthrough"),
+        ("intrusion", "second-IF breakthrough", "IF breakthrough"), ("intrusion", "half-IF", "half-IF"),
+        ("intrusion", "LO-harmonic", "harmonics"), ("intrusion", "RF-harmonic", "harmonics"),
+        ("intrusion", "mixer product", "harmonics"), ("birdie", "internal", "made in the set"),
+        ("self-whistle", "IF harmonic", "made in the set"), ("overload", "overload", "overload"),
+        ("neighbour", "wanted", "neighbour"),
+    ],
+)  # fmt: skip
+def test_a_way_in_belongs_to_what_it_is_looked_for_as(cause: str, response: str, family: str) -> None:
+    way = Way("1", cause, response, None, 1.0, 1.0, 1.0, None, None, 7_000_000, ())
+    assert way.family == family

@@ -12,6 +12,7 @@ from typing import Any
 import spurplan
 from spurplan.occupancy.bands import read_bands
 from spurplan.planning.suspects.evidence import THIS_SET, Evidence, Proposed
+from spurplan.planning.suspects.foremost import foremost
 from spurplan.planning.suspects.suspects import Findings, RankedWay
 from spurplan.receiver.description import Receiver
 from tests.suspects.draw import RANGES_KHZ, SETS, drawn
@@ -109,11 +110,13 @@ class Outcome:
     ranks : tuple of int. Rank of the true way in: at first, after the test that is proposed, after the next
         one; 0 where it is no suspect.
     said : str. What was first after the first test.
+    printed : bool. Whether the true way in was on the page then.
     """
 
     case: Case
     ranks: tuple[int, ...]
     said: str
+    printed: bool
 
     @property
     def before(self) -> int:
@@ -225,8 +228,16 @@ def judge(cases: Iterable[Case], tests: int = 2) -> list[Outcome]:
                 told_.append(_with_next(case, told_[-1]))
             top = told_[1].ranked[0]
             said = top.way.response or top.way.cause
-            out.append(Outcome(case, tuple(rank(case, findings) for findings in told_), said))
+            ranks = tuple(rank(case, findings) for findings in told_)
+            out.append(Outcome(case, ranks, said, _is_printed(case, told_[1])))
     return out
+
+
+def _is_printed(case: Case, findings: Findings) -> bool:
+    """Whether the true way in stands on the page."""
+    ranked = findings.ranked
+    shown = foremost([one.way.family for one in ranked], [one.weight for one in ranked], PRINTED)
+    return any(is_true(case, ranked[at]) for at in shown)
 
 
 def _with_next(case: Case, findings: Findings) -> Findings:

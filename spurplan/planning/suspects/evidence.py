@@ -27,7 +27,7 @@ from spurplan.errors import BadValue, Fault, Refused
 from spurplan.normal_law import share_below
 from spurplan.planning.suspects.motion import WORDS, Motion, expected_words, motion_of
 from spurplan.planning.suspects.weights import HEARD_WORDS, figure
-from spurplan.units import Level, flag_faults, hz_text, is_number, listed_text, pythons_own
+from spurplan.units import Level, dial_text, flag_faults, hz_text, is_number, listed_text, pythons_own
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -597,7 +597,7 @@ def _round(listening: Listening, listened_hz: tuple[int, ...]) -> Test:
 
     def expects(traits: Traits) -> str:
         there = _there(listening, traits, listened_hz).tolist()
-        on = [hz_text(hz) for hz, is_there in zip(listened_hz, there, strict=True) if is_there]
+        on = [dial_text(hz) for hz, is_there in zip(listened_hz, there, strict=True) if is_there]
         if on:
             return listening.where.format(listed_text(on))
         return f"not {listening.where.format(listed[0])}" if len(listed) == 1 else listening.nowhere
@@ -606,7 +606,7 @@ def _round(listening: Listening, listened_hz: tuple[int, ...]) -> Test:
         on, off = listening.on_and_off(evidence)
         return frozenset(on) & set(listened_hz) if {*on, *off} >= set(listened_hz) else None
 
-    listed = [hz_text(hz) for hz in listened_hz]
+    listed = [dial_text(hz) for hz in listened_hz]
     name = "tune this set to {}" if listening is THIS_SET else "listen on {} on another set"
     return Test(
         name.format(listed_text(listed)),

@@ -121,6 +121,20 @@ class Way:
     dial_hz: int
     who: tuple[Who, ...]
 
+    @property
+    def family(self) -> str:
+        """What it is looked for as: images of any mixer are of one family, so are harmonics of all sorts."""
+        if self.cause in (BIRDIE, SELF_WHISTLE):
+            return "made in the set"
+        if self.cause != INTRUSION:
+            return self.cause
+        response = str(self.response)
+        return next((name for name in _FAMILIES if response.endswith(name)), "harmonics")
+
+
+# of intrusions by their response; all others are harmonics and their products
+_FAMILIES = ("image", "half-IF", "IF breakthrough")
+
 
 @dataclass(frozen=True)
 class Setting:

@@ -18,7 +18,7 @@ from spurplan.reporting.layout import Layout, Show, View
 from spurplan.reporting.views import intrusions
 from spurplan.responses.asking import cover_text
 from spurplan.responses.listening.findings import HARDLY_LISTED, WORTH_A_WORD, listed_alone_said
-from spurplan.units import decimal_text, hz_text, listed_text, share_text
+from spurplan.units import KILOHERTZ_BELOW_HZ, decimal_text, hz_text, listed_text, share_text
 
 SIDES = {"high": "above", "low": "below", "sum": "sum"}
 
@@ -522,7 +522,7 @@ def _listed(words: Sequence[str]) -> str:
 
 def span_text(low_hz: int, high_hz: int) -> str:
     """Return "12.6-31.6 MHz"."""
-    exponent, unit = (3, "kHz") if low_hz < 1_800_000 else (6, "MHz")
+    exponent, unit = (3, "kHz") if low_hz < KILOHERTZ_BELOW_HZ else (6, "MHz")
     return f"{decimal_text(low_hz, exponent)}-{decimal_text(high_hz, exponent)} {unit}"
 
 
@@ -534,5 +534,5 @@ def near_text(hz: int) -> str:
 def points_text(points_hz: Sequence[int]) -> str:
     """Return frequencies for the eye in one unit: "588, 1012.3, 1530.6 kHz"."""
     near = [round(hz, -2) for hz in points_hz]
-    exponent, unit = (3, "kHz") if min(near) < 1_800_000 else (6, "MHz")
+    exponent, unit = (3, "kHz") if min(near) < KILOHERTZ_BELOW_HZ else (6, "MHz")
     return ", ".join(decimal_text(hz, exponent) for hz in near) + f" {unit}"

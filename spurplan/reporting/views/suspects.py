@@ -10,6 +10,7 @@ import numpy as np
 from spurplan.columns import Answer, Table
 from spurplan.planning.suspects.evening import Common, Evening
 from spurplan.planning.suspects.evidence import ANOTHER_SET, FITS, SOUND_WORDS, Evidence, Test, made_tests
+from spurplan.planning.suspects.foremost import foremost
 from spurplan.planning.suspects.suspects import Findings, RankedWay
 from spurplan.planning.suspects.ways import (
     BIRDIE,
@@ -25,7 +26,7 @@ from spurplan.planning.suspects.ways import (
 from spurplan.reporting.layout import Show, View
 from spurplan.reporting.plain import counted
 from spurplan.responses.routes import PRODUCT
-from spurplan.units import hz_text, listed_text
+from spurplan.units import dial_text, hz_text, listed_text
 
 # Suspects that a page has at most, where nobody asks for more.
 MOST = 12
@@ -93,7 +94,7 @@ def view(answer: Answer, receiver: str = "", most: int = MOST) -> View:
     ranges = Show("Range", ("range",))
     columns = UNSEEN if findings.seen == Evidence() else SEEN
     layout = (columns[0], ranges, *columns[1:]) if len(by_range) > 1 else columns
-    table, remarks = _foremost(answer.tables["suspects"], most)
+    table, remarks = _foremost(answer.tables["suspects"], findings.ranked, most)
     table = _named(table)
     described = tuple(receiver.splitlines())
     return View(tuple(heading), {"suspects": table}, {"suspects": layout}, described, remarks)
@@ -104,7 +105,7 @@ def _then(first: RankedWay, test: Test) -> str:
     hz = first.listen_hz
     if hz is None or hz in test.places_hz or first.way.cause != INTRUSION:
         return ""
-    return f"; where it is not there, tune that set to {hz_text(hz)}"
+    return f"; where it is not there, tune that set to {dial_text(hz)}"
 
 
 def _answered(
@@ -202,7 +203,7 @@ def _where(ranked_way: RankedWay, *, go: bool = True) -> str:
         sender = label if label is not None else "nobody in the tables"
         # with a pointer that may be off, where it belongs is a question too
         off = hz is not None and abs(hz - ranked_way.way.dial_hz) >= POINTER_HZ
-        return f"There by the tables: {sender}{f', on {hz_text(hz)}' if off and hz is not None else ''}."
+        return f"There by the tables: {sender}{f', on {dial_text(hz)}' if off and hz is not None else ''}."
     if cause == BIRDIE:
         return f"It is made in the set ({ranked_way.way.equation}): no aerial and no front end helps."
     if cause == SELF_WHISTLE:
@@ -210,7 +211,7 @@ def _where(ranked_way: RankedWay, *, go: bool = True) -> str:
         return f"The station tuned in comes by two ways ({equation}): the front end does not help."
     if cause == NEIGHBOUR:
         beside = (
-            f" on {hz_text(hz)}{who}" if label is not None and hz is not None else " a few kilohertz beside"
+            f" on {dial_text(hz)}{who}" if label is not None and hz is not None else " a few kilohertz beside"
         )
         return f"Then it is{beside}: tune there, and it grows."
     if cause in (CROSS, OVERLOAD):
@@ -220,7 +221,7 @@ def _where(ranked_way: RankedWay, *, go: bool = True) -> str:
         return f"By way of {ranked_way.way.equation}{who}; a pad takes it off faster than a station."
     if hz is None:
         return "Where it really is, nobody knows."
-    return f"Then it is really on {hz_text(hz)}{who}{'; listen there on another set' if go else ''}."
+    return f"Then it is really on {dial_text(hz)}{who}{'; listen there on another set' if go else ''}."
 
 
 def _named(table: Table) -> Table:
@@ -232,12 +233,13 @@ def _named(table: Table) -> Table:
     return replace(table, values={**table.values, "label": np.array(labels, dtype=object)})
 
 
-def _foremost(table: Table, most: int) -> tuple[Table, tuple[str, ...]]:
-    """Return the likeliest, and what was left out."""
+def _foremost(table: Table, ranked: Sequence[RankedWay], most: int) -> tuple[Table, tuple[str, ...]]:
+    """Return those there is room for, and what was left out."""
     if not most or len(table) <= most:
         return table, ()
     weight = np.asarray(table["weight"])
-    kept = np.sort(np.argsort(-weight, kind="stable")[:most])
+    families = [ranked_way.way.family for ranked_way in ranked]
+    kept = np.array(foremost(families, weight.tolist(), most), dtype=np.int64)
     missing = len(table) - most
     share = 100 * (weight.sum() - weight[kept].sum()) / weight.sum()
     return table.take(kept), (
@@ -271,5 +273,5 @@ def _together(cause: Common, evening: Evening) -> str:
     label = f" ({cause.who.label})" if cause.who.label is not None else ""
     if cause.first.listen_hz is None:
         return f"Behind lines {lines} is one cause: {phrase(cause.first)}{label}."
-    hz = hz_text(cause.first.listen_hz)
+    hz = dial_text(cause.first.listen_hz)
     return f"Behind lines {lines} is one station, on {hz}{label}; listen for it there."
