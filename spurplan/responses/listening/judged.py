@@ -380,7 +380,10 @@ def _regulars(dial_shares: Shares, v: int) -> tuple[str, ...]:
     )
     dial = dials.hz.ravel()[some.place]
     out: dict[str, str] = {}
-    for row in heard[np.argsort(-some.over_db[heard], kind="stable")].tolist():
+    loudest_first = heard[np.argsort(-some.over_db[heard], kind="stable")]
+    # of each station the setting on which it is loudest
+    _, first = np.unique(some.occupant[loudest_first], return_index=True)
+    for row in loudest_first[np.sort(first)].tolist():
         label = ways.occupants.label_of(int(some.occupant[row])) or "an unnamed station"
         out.setdefault(label, f"{label} is at {hz_text(int(round(dial[row], -3)))} as well")
     return tuple(out.values())

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from statistics import NormalDist
 from types import MappingProxyType
 from typing import Any
@@ -114,8 +114,16 @@ class Worlds:
         return (self._order(f"on the air: {name}") + 0.5) / self.count
 
     def _order(self, name: str) -> npt.NDArray[np.int64]:
-        words = list(name.encode("utf-8", "surrogatepass"))
-        return np.random.default_rng([self.seed, *words]).permutation(self.count)
+        return _permutation(self.seed, self.count, name)
+
+
+# the same names are asked for again and again, of candidate after candidate
+@lru_cache(maxsize=10_000)
+def _permutation(seed: int, count: int, name: str) -> npt.NDArray[np.int64]:
+    words = list(name.encode("utf-8", "surrogatepass"))
+    order = np.random.default_rng([seed, *words]).permutation(count)
+    order.flags.writeable = False
+    return order
 
 
 @cache
