@@ -77,6 +77,11 @@ class Listener:
         """Width in which an intruder is heard: the IF's, or the ear's where telegraphy is read. [Hz]"""
         return min(self.bandwidth_hz, int(_ear()["band"])) if self.tones_only else self.bandwidth_hz
 
+    @property
+    def wanted_on_noise(self) -> bool:
+        """Whether the wanted signal is told by how far it stands over the noise outside."""
+        return self.wanted in WANTED_WORDS
+
     def wanted_dbm(self, hz: npt.ArrayLike, external_dbm_per_hz: npt.ArrayLike) -> Floats:
         """Return the level of the wanted signal at the aerial.
 
@@ -89,7 +94,7 @@ class Listener:
         -------
         float64 of that shape. [dBm, 50 ohm]
         """
-        if self.wanted in WANTED_WORDS:
+        if self.wanted_on_noise:
             return np.asarray(external_dbm_per_hz, dtype=np.float64) + self._over_density(self.wanted)
         level = parse_level(self.wanted)
         return np.where(np.asarray(hz) <= S_CHANGE_HZ, level.dbm_low, level.dbm_high)
@@ -138,18 +143,24 @@ class Listener:
         float64, shape (n,). [dB]
         """
         ratio = self._table["protection"]
-        ear = _ear()
-        beat = np.abs(np.asarray(beat_hz, dtype=np.float64))
+        sound = np.asarray(sound)
+        needed = np.where(sound == VOICE, float(ratio["voice"]), float(ratio["programme"]))
+        carrier = sound == CARRIER
+        needed[carrier] = self._tone_protection_db(np.asarray(beat_hz, dtype=np.float64)[carrier])
+        return needed
+
+    def _tone_protection_db(self, beat_hz: Floats) -> Floats:
+        """Return the same for a carrier, of the shape of the beats. [dB]"""
+        ratio, ear = self._table["protection"], _ear()
+        beat = np.abs(beat_hz)
         octaves = np.log2(np.maximum(beat, float(ear["beat_to"])) / float(ear["beat_to"]))
         whistle = float(ratio["beat"]) - float(ear["beat_fall_per_octave"]) * octaves
         # the programme that the carrier bears is heard whatever the beat
-        tone = np.where(
+        return np.where(
             beat < float(ear["beat_from"]),
             float(ratio["zero_beat"]),
             np.maximum(whistle, float(ratio["zero_beat"])),
         )
-        other = np.where(np.asarray(sound) == VOICE, float(ratio["voice"]), float(ratio["programme"]))
-        return np.where(np.asarray(sound) == CARRIER, tone, other)
 
     def worst_protection_db(self, sound: npt.NDArray[Any]) -> Floats:
         """Return the most protection a sound asks for anywhere in the passband, shape of `sound`. [dB]"""

@@ -93,7 +93,7 @@ def no_privileges() -> None:
         ctypes.CDLL(None).prctl(drop_from_bounding_set, right, 0, 0, 0)
 
 
-@pytest.mark.parametrize("kind", WRITING)
+@pytest.mark.parametrize("kind", by_turns(WRITING, always=("an answer", "a receiver file as measured")))
 def test_a_disk_that_fills_up_leaves_the_old_file(kind: str, tmp_path: Path) -> None:
     """A part was written when the room ended: the old file stands alone, a line says why."""
     words, path = target(kind, tmp_path)
@@ -105,7 +105,7 @@ def test_a_disk_that_fills_up_leaves_the_old_file(kind: str, tmp_path: Path) -> 
     assert list(tmp_path.iterdir()) == [path]
 
 
-@pytest.mark.parametrize("kind", WRITING)
+@pytest.mark.parametrize("kind", by_turns(WRITING, always=("an answer", "a receiver file as measured")))
 def test_a_folder_that_may_not_be_written_is_said(kind: str, tmp_path: Path) -> None:
     shut = tmp_path / "shut"
     shut.mkdir()

@@ -22,6 +22,7 @@ from spurplan.receiver.file.writing import write_receiver
 from spurplan.reporting.charts import write_chart
 from tests.bench_logs import filled, own_prediction, rows_of, write
 from tests.hostile.test_hard_knocks import ended, started
+from tests.turns import by_turns
 
 FILES = {
     "set.toml": """\
@@ -430,7 +431,7 @@ pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="descriptors and
 NAMES_OF_STANDARD_OUTPUT = ["-", "/dev/stdout", "/dev/fd/1", "/proc/self/fd/1", "link to it"]
 
 
-@pytest.mark.parametrize("name", NAMES_OF_STANDARD_OUTPUT)
+@pytest.mark.parametrize("name", by_turns(NAMES_OF_STANDARD_OUTPUT, always=NAMES_OF_STANDARD_OUTPUT[:2]))
 def test_a_name_of_standard_output_adds_to_what_stands_there(desk: Path, name: str) -> None:
     """As without the option: a log that is added to keeps its lines."""
     Path("link to it").symlink_to("/dev/stdout")
@@ -453,7 +454,7 @@ def test_a_receiver_file_may_go_to_standard_output_alone(desk: Path, capsys: Any
     assert err == "wrote answer.txt\n"
 
 
-@pytest.mark.parametrize("name", ["/dev/fd/{}", "/proc/self/fd/{}", "link"])
+@pytest.mark.parametrize("name", by_turns(["/dev/fd/{}", "/proc/self/fd/{}", "link"], always=["link"]))
 def test_another_open_descriptor_is_no_file_to_replace(desk: Path, name: str) -> None:
     """Somebody else has the file open behind it and goes on writing there."""
     Path("app.log").write_text("first line\n", "utf-8")
@@ -516,7 +517,7 @@ sys.exit(program())
 """
 
 
-@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
+@pytest.mark.parametrize("name", by_turns(["SIGTERM", "SIGHUP"], always=["SIGTERM"]))
 @pytest.mark.parametrize("words", [["ranges", "-o"], ["receiver", "-o"], ["ranges", "--chart"]])
 def test_a_process_that_is_ended_leaves_nothing_unfinished(desk: Path, words: list[str], name: str) -> None:
     """It ends by the signal while its files stand beside their targets, and takes them away."""

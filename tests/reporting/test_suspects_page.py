@@ -55,7 +55,7 @@ def seen(some: Sequence[RankedWay], evidence: Evidence | None = None, test: Any 
         by_range.setdefault(one.way.range, []).append(one)
     belongs = more.pop("nobody_belongs", None)
     findings = SimpleNamespace(
-        by_range=lambda: by_range, seen=evidence or Evidence(), nobody_belongs=belongs,
+        ranked=tuple(some), by_range=lambda: by_range, seen=evidence or Evidence(), nobody_belongs=belongs,
         next_test=None if test is None else SimpleNamespace(test=test),
     )  # fmt: skip
     empty = {column.name: None for column in SUSPECT_COLUMNS} | {"others": [], "fits": []}

@@ -194,7 +194,7 @@ def _lay_ground(axes: Any, ground: Ground) -> None:
 
     left, top, right, bottom = ground.box
     shape = Rectangle((left, top), right - left, bottom - top)
-    axes.add_patch(shape)
+    axes.add_artist(shape)
     shape.set(facecolor=INK, alpha=ground.tint, linewidth=0.0, clip_on=False)
 
 
@@ -202,7 +202,7 @@ def _lay_area(axes: Any, area: Area) -> None:
     from matplotlib.patches import Polygon
 
     shape = Polygon([(round(x, 2), round(y, 2)) for x, y in area.points], closed=True)
-    axes.add_patch(shape)
+    axes.add_artist(shape)
     shape.set(facecolor=INK, alpha=area.tint, linewidth=0.0, clip_on=False)
 
 
@@ -214,7 +214,7 @@ def _lay_dots(axes: Any, dots: Dots) -> None:
     centres = dots.centres()
     places = [(x + dots.radius * u, y + dots.radius * v) for x, y in centres for u, v in circle.vertices]
     shape = PathPatch(Trace(places, list(circle.codes) * len(centres)))
-    axes.add_patch(shape)
+    axes.add_artist(shape)
     shape.set(facecolor=INK, linewidth=0.0, clip_on=False)
 
 
@@ -225,7 +225,7 @@ def _lay_lines(axes: Any, pen: Pen, lines: list[tuple[Point, ...]]) -> None:
     places = [(round(x, 2), round(y, 2)) for points in lines for x, y in points]
     moves = [Trace.MOVETO if at == 0 else Trace.LINETO for points in lines for at in range(len(points))]
     shape = PathPatch(Trace(places, moves))
-    axes.add_patch(shape)
+    axes.add_artist(shape)
     shape.set(
         fill=False,
         edgecolor=INK,

@@ -18,7 +18,6 @@ import numpy.typing as npt
 from spurplan.normal_law import fast_share_below
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.receiver.selectivity import Lead
 from spurplan.responses.asking import Settings
 from spurplan.responses.curves import Curve
 from spurplan.responses.engine import refuse_too_many, span_hz
@@ -26,8 +25,9 @@ from spurplan.responses.join import Hits, join
 from spurplan.responses.levels import AirBudget
 from spurplan.responses.lines import Lines, enumerate_lines, product_steps
 from spurplan.responses.listening.presence import Presence
+from spurplan.responses.listening.set_factors import moved_by_set
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
-from spurplan.responses.listening.worlds import SET_FACTORS, Spreads
+from spurplan.responses.listening.worlds import Spreads
 from spurplan.responses.pairs.intermodulation import Routes
 from spurplan.rows import Rows, alike, bools, floats, ints, lots, numbered, of_the_best
 
@@ -365,10 +365,8 @@ class _Seen:
         self.beat_hz = np.where(known, (nearest - self.centre_hz) / self.scale, np.nan)
         self.sound, self.width_hz = who.sound[met.occupant], who.width_hz[met.occupant]
 
-    def thresholds(self, noise_db: float = 0.0) -> Thresholds:
-        return thresholds(
-            self.chains, self.candidate, self.dial_hz, self.sound, self.width_hz, self.beat_hz, noise_db
-        )
+    def thresholds(self) -> Thresholds:
+        return thresholds(self.chains, self.candidate, self.dial_hz, self.sound, self.width_hz, self.beat_hz)
 
     def passband_hz(self) -> Floats:
         passband = np.array([listener.passband_hz for listener in self.chains.listener], dtype=np.float64)
@@ -485,40 +483,15 @@ def _of_set(
     ways: Ways, met: Meetings, seen: _Seen, bar: Thresholds, spreads: Spreads
 ) -> tuple[Floats, Floats]:
     """Return what a spread of each factor of the set and the place adds, up and down, shape (F, n). [dB]"""
-    dial = seen.dial_hz
     product = (np.abs(ways.lines.steps) != np.abs(ways.chains.wanted_steps[ways.lines.candidate])).any(
         axis=(1, 2)
     )
 
-    def by(**figures: float) -> Floats:
-        varied = ways.curve(ways.chains.varied(**figures)).heard(met.line, met.occupant, dial)
-        moved: Floats = varied - met.heard_dbm
-        return moved
+    def heard(chains: Chains) -> Floats:
+        return ways.curve(chains).heard(met.line, met.occupant, seen.dial_hz)
 
-    def noisier(noise_db: float) -> Floats:
-        return bar.spoils_dbm - seen.thresholds(noise_db).spoils_dbm
-
-    if not len(met):
-        none = np.zeros((len(SET_FACTORS), 0))
-        return none, none
-    nothing = np.zeros(len(met))
-    boxes = any(lead.boxes for lead in ways.chains.selectivity[0] if isinstance(lead, Lead))
     mixer = np.where(product[met.line], spreads.mixer_db, 0.0)
-
-    def moved(sign: float) -> Floats:
-        of_box = {"box_q_factor": 1.0 + sign * spreads.q, "box_ceiling_db": sign * spreads.ceiling_db}
-        factors = {
-            "noise": noisier(sign * spreads.noise_db),
-            # what was measured of a set has a spread of its own
-            "q": by(q_factor=1.0 + sign * spreads.q, q_spread=spreads.q),
-            "ceiling": by(ceiling_db=sign * spreads.ceiling_db, ceiling_spread_db=spreads.ceiling_db),
-            "box": by(**of_box) if boxes else nothing,
-            "coupling": by(coupling_score=sign) if spreads.q else nothing,
-            "mixer": sign * mixer,
-        }
-        return np.stack([factors[name] for name in SET_FACTORS])
-
-    return moved(1.0), moved(-1.0)
+    return moved_by_set(ways.chains, heard, met.heard_dbm, bar, mixer, spreads)
 
 
 def _emissions(met: Meetings, seen: _Seen, single: Bools, service: Ints) -> Ints:

@@ -22,9 +22,9 @@ from spurplan.responses.listening.arrivals import (
 from spurplan.responses.listening.arrivals_of_two import (
     in_lots_of_routes,
     in_order,
-    moved_by_set,
 )
 from spurplan.responses.listening.presence import Presence
+from spurplan.responses.listening.set_factors import moved_by_set
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
 from spurplan.responses.listening.worlds import Spreads
 from spurplan.responses.pairs.triples import STRONGEST_IN_SHARES, Met, emission, level_dbm, threes_met
@@ -147,14 +147,14 @@ class _Trio:
             [level[who] for who in at.who], at.dial_hz,
         )  # fmt: skip
 
-    def thresholds(self, at: _At, noise_db: float = 0.0) -> Thresholds:
+    def thresholds(self, at: _At) -> Thresholds:
         """Return what spoils; the beat of three carriers is known."""
         routes, route = self.routes, at.route
         one, two, three = (self.carriers.low_hz[who] for who in at.who)
         off = np.sign(routes.c_1[route]) * (one + two - three) - routes.lands_hz(route, at.dial_hz)
         beat = off * routes.d[route] / routes.r[route]
         none = np.zeros(len(at), dtype=np.int64)
-        return thresholds(self.chain, none, at.dial_hz, *emission(self.carriers, at.who), beat, noise_db)
+        return thresholds(self.chain, none, at.dial_hz, *emission(self.carriers, at.who), beat)
 
     def near_the_bar(self, at: _At, spare_db: float) -> _At:
         """Return of each setting, route and services what most likely spoils, if it may at all."""
@@ -196,9 +196,8 @@ class _Trio:
         presence, spreads, carriers = self.presence, self.spreads, self.carriers
         bar = self.thresholds(at)
         up, down = moved_by_set(
-            self.chain, lambda chain: self.heard(chain, at), at.heard_dbm,
-            lambda noise_db: self.thresholds(at, noise_db).spoils_dbm, bar.spoils_dbm, spreads,
-        )  # fmt: skip
+            self.chain, lambda chain: self.heard(chain, at), at.heard_dbm, bar, spreads.mixer_db, spreads
+        )
         own = self._own_db(at)
         most = presence.most_dbm - presence.median_dbm
         common = np.array([spreads.service_db(name) for name in carriers.services])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +12,6 @@ from spurplan.columns import distinct
 from spurplan.normal_law import fast_share_below
 from spurplan.occupancy.occupants import Occupants
 from spurplan.receiver.chain import Chains
-from spurplan.receiver.selectivity import Lead
 from spurplan.responses.asking import Settings
 from spurplan.responses.listening.arrivals import (
     LEAST_SPREAD_DB,
@@ -26,6 +25,7 @@ from spurplan.responses.listening.arrivals import (
     scores_of,
 )
 from spurplan.responses.listening.presence import Presence
+from spurplan.responses.listening.set_factors import moved_by_set
 from spurplan.responses.listening.thresholds import Thresholds, thresholds
 from spurplan.responses.listening.worlds import SET_FACTORS, Spreads
 from spurplan.responses.pairs.heard import Couples, PairLevels
@@ -164,7 +164,7 @@ def inside_a_band(occupants: Occupants) -> Bools:
     return inside
 
 
-def _thresholds(pair_levels: PairLevels, met: _Met, noise_db: float = 0.0) -> Thresholds:
+def _thresholds(pair_levels: PairLevels, met: _Met) -> Thresholds:
     """Return what spoils; the beat is known where both stand on one frequency."""
     routes, who, route = pair_levels.routes, pair_levels.occupants, met.route
     sound, width = pair_levels.emission(Couples(route, met.first, met.second))
@@ -172,9 +172,7 @@ def _thresholds(pair_levels: PairLevels, met: _Met, noise_db: float = 0.0) -> Th
     beat = off * routes.d[route] / routes.r[route]
     known = (who.low_hz == who.high_hz)[met.first] & (who.low_hz == who.high_hz)[met.second]
     none = np.zeros(len(met), dtype=np.int64)
-    return thresholds(
-        pair_levels.chains, none, met.dial_hz, sound, width, np.where(known, beat, np.nan), noise_db
-    )
+    return thresholds(pair_levels.chains, none, met.dial_hz, sound, width, np.where(known, beat, np.nan))
 
 
 def _worked_out(
@@ -297,48 +295,4 @@ def _of_set(pair_levels: PairLevels, met: _Met, bar: Thresholds, spreads: Spread
         varied = PairLevels(chains, pair_levels.occupants, pair_levels.routes)
         return varied.level_dbm(met.route, met.f1, met.f2, level[met.first], level[met.second], met.dial_hz)
 
-    def spoils(noise_db: float) -> Floats:
-        return _thresholds(pair_levels, met, noise_db).spoils_dbm
-
-    return moved_by_set(pair_levels.chains, heard, met.heard_dbm, spoils, bar.spoils_dbm, spreads)
-
-
-def moved_by_set(
-    chains: Chains,
-    heard: Callable[[Chains], Floats],
-    heard_dbm: Floats,
-    spoils: Callable[[float], Floats],
-    spoils_dbm: Floats,
-    spreads: Spreads,
-) -> tuple[Floats, Floats]:
-    """Return what a spread of each factor of set and place adds to products, up and down, shape (F, n). [dB]
-
-    Parameters
-    ----------
-    heard : gives the heard level of n products in a set with other figures. [dBm]
-    heard_dbm : float64, shape (n,). In the set as it is. [dBm]
-    spoils : gives from which level on each spoils with so much more noise outside. [dB, dBm]
-    spoils_dbm : float64, shape (n,). With the noise as expected. [dBm]
-    """
-    if not len(heard_dbm):
-        none = np.zeros((len(SET_FACTORS), 0))
-        return none, none
-    nothing = np.zeros(len(heard_dbm))
-    boxes = any(lead.boxes for lead in chains.selectivity[0] if isinstance(lead, Lead))
-
-    def by(**figures: float) -> Floats:
-        return np.nan_to_num(heard(chains.varied(**figures)) - heard_dbm, nan=0.0, neginf=-1e3)
-
-    def moved(sign: float) -> Floats:
-        of_box = {"box_q_factor": 1.0 + sign * spreads.q, "box_ceiling_db": sign * spreads.ceiling_db}
-        factors = {
-            "noise": spoils_dbm - spoils(sign * spreads.noise_db),
-            "q": by(q_factor=1.0 + sign * spreads.q) if spreads.q else nothing,
-            "ceiling": by(ceiling_db=sign * spreads.ceiling_db) if spreads.ceiling_db else nothing,
-            "box": by(**of_box) if boxes else nothing,
-            "coupling": by(coupling_score=sign) if spreads.q else nothing,
-            "mixer": nothing + sign * spreads.mixer_db,
-        }
-        return np.stack([factors[name] for name in SET_FACTORS])
-
-    return moved(1.0), moved(-1.0)
+    return moved_by_set(pair_levels.chains, heard, met.heard_dbm, bar, spreads.mixer_db, spreads)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -15,20 +15,36 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 
-class Thresholds(NamedTuple):
+@dataclass(frozen=True)
+class Thresholds:
     """What spoils, n pairs of a setting and an intruder.
 
     Attributes
     ----------
-    spoils_dbm : float64, shape (n,). From this heard level on it spoils. [dBm]
+    heard_dbm, borne_dbm : float64, shape (n,). From where on it is heard, and up to where the wanted signal
+        bears it. [dBm]
+    on_noise : bool, shape (n,). Whether the wanted signal stands on the noise outside, and rises with it.
     whistle_hz : float64, shape (n,). Width round the wanted carrier in which that holds; inf where
         it holds in the whole passband. [Hz]
     beside_db : float64, shape (n,). How much louder it must be beside that. [dB]
     """
 
-    spoils_dbm: Floats
+    heard_dbm: Floats
+    borne_dbm: Floats
+    on_noise: npt.NDArray[np.bool_]
     whistle_hz: Floats
     beside_db: Floats
+
+    @property
+    def spoils_dbm(self) -> Floats:
+        """From this heard level on it spoils, shape (n,). [dBm]"""
+        return np.maximum(self.heard_dbm, self.borne_dbm)
+
+    def raised_db(self, noise_db: float) -> Floats:
+        """Return how much higher that is with so much more noise outside, shape (n,). [dB]"""
+        borne = self.borne_dbm + np.where(self.on_noise, noise_db, 0.0)
+        raised: Floats = np.maximum(self.heard_dbm + noise_db, borne) - self.spoils_dbm
+        return raised
 
 
 def thresholds(
@@ -38,7 +54,6 @@ def thresholds(
     sound: npt.NDArray[np.int8],
     width_hz: npt.NDArray[np.int32],
     beat_hz: Floats,
-    noise_db: float = 0.0,
 ) -> Thresholds:
     """Return what spoils, all arguments of shape (n,).
 
@@ -47,15 +62,15 @@ def thresholds(
     sound, width_hz : as of `Occupants`.
     beat_hz : distance of the intruder from the middle of the last IF; NaN where it may be
         anywhere in the passband. [Hz]
-    noise_db : float. By how much the noise outside is higher than expected. [dB]
 
     Notes
     -----
     An intruder spoils where it is heard and less than the listener's protection under the wanted
-    signal. Both stand on the noise outside.
+    signal. The first stands on the noise outside, the second where the wanted signal does.
     """
-    density = external_dbm_per_hz(chains, candidate, dial_hz) + noise_db
-    spoils, whistle, beside = (np.zeros(len(candidate)) for _ in range(3))
+    density = external_dbm_per_hz(chains, candidate, dial_hz)
+    heard, borne, whistle, beside = (np.zeros(len(candidate)) for _ in range(4))
+    on_noise = np.zeros(len(candidate), dtype=np.bool_)
     for code, listener in enumerate(chains.listener):
         rows = np.flatnonzero(chains.listener_code[candidate] == code)
         of, wide, beat, noise = sound[rows], width_hz[rows], beat_hz[rows], density[rows]
@@ -64,13 +79,15 @@ def thresholds(
         protection = np.where(
             anywhere, listener.worst_protection_db(of), listener.protection_db(of, np.nan_to_num(beat))
         )
-        borne = wanted - protection + listener.outside_db(of, wide)
-        spoils[rows] = np.maximum(noise + listener.hearing_dbhz(of, wide), borne)
+        borne[rows] = wanted - protection + listener.outside_db(of, wide)
+        heard[rows] = noise + listener.hearing_dbhz(of, wide)
+        on_noise[rows] = listener.wanted_on_noise
+        spoils = np.maximum(heard[rows], borne[rows])
         # beside the whistle a carrier is heard by its programme
         programme = np.maximum(
             noise + listener.programme_dbhz(wide), wanted - listener.programme_protection_db
         )
         carrier = anywhere & (of == CARRIER)
         whistle[rows] = np.where(carrier, listener.whistle_hz, np.inf)
-        beside[rows] = np.where(carrier, np.maximum(programme - spoils[rows], 0.0), 0.0)
-    return Thresholds(spoils, whistle, beside)
+        beside[rows] = np.where(carrier, np.maximum(programme - spoils, 0.0), 0.0)
+    return Thresholds(heard, borne, on_noise, whistle, beside)
