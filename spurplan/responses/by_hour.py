@@ -270,7 +270,7 @@ def dials_by_hour(
     """
     chosen = _chosen(settings, options)
     set_, tables = as_receiver(receiver), as_bands(bands)
-    span = None if cover is None else units.span_hz(cover, "--cover")
+    span = None if cover is None else units.span_hz(cover, "--cover", in_set(set_))
     picked = ranges_in(picked_ranges(set_, chosen.range), span)
     by_range: dict[str, list[DialWords]] = {range_.name: [] for range_ in picked}
     for hour in HOURS:

@@ -92,14 +92,14 @@ def test_hours_in_words_run_past_midnight(hours: tuple[int, ...], text: str) -> 
 
 
 def test_the_command_draws_the_day(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """`ranges --by-hour` takes a chart as every other question does."""
+    """`ranges --by-hour` takes a chart as every other question does, bare numbers too."""
     where = ["--place", "54N,3W", "--month", "12", "--sunspots", "120", "--range", "4"]
     words = [
         "ranges",
         str(ROOT / "demos/boathouse/set.toml"),
         "--by-hour",
         "--cover",
-        "14MHz:14.1MHz",
+        "14:14.1",
         *where,
     ]
     assert main([*words, "--chart", str(tmp_path / "day.svg")]) == 0
