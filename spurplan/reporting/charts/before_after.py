@@ -36,7 +36,7 @@ from spurplan.units import share_text
 LEFT = 34 * MM
 STRIP, PITCH = 7 * MM, 10.6 * MM
 TITLE, VERDICT, HEAD, NAME, SHARE, NUMERAL, KEY, FOOT = 17.0, 10.0, 10.0, 8.0, 7.0, 9.0, 7.6, 6.4
-BRACKET, TICK, BROKEN = Pen(0.5 * MM), Pen(0.6), Pen(0.6, broken=True)
+BRACKET, TICK, BROKEN = Pen(0.5 * MM), Pen(0.6), Pen(0.6, line="broken")
 BRACKET_PT = 4.0
 # a bracket narrower than this would be a blot
 LEAST_BRACKET_CELLS = 3

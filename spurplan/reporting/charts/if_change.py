@@ -52,7 +52,7 @@ NARROW_BELOW_PT = 400.0
 TIERS_WIDE, TIERS_NARROW = 4, 6
 NAME_PT, NUMERAL_PT, ROW_PT, SAID_PT = 7.0, 6.6, 7.2, 6.4
 TIER_PT = 1.45 * NAME_PT
-CURVE, INSIDE, POST, STAFF = Pen(1.6), Pen(1.0, broken=True), Pen(2.4), FINE
+CURVE, INSIDE, POST, STAFF, EDGE = Pen(1.6), Pen(1.0, line="broken"), Pen(2.4), FINE, Pen(0.9, line="dotted")
 BRACKET = Pen(1.0)
 BAND_TINT = 0.14
 # how far the ticks of shares stand apart [per cent]
@@ -218,7 +218,7 @@ def _lay_curve(made: Sheet, curve: ScanCurve, axis: IfAxis, shares: _Shares) -> 
         )
         if b - a > 1:
             made.add(Area((*ups, *reversed(downs)), BAND_TINT))
-            made.add(Stroke(tuple(ups), FINE), Stroke(tuple(downs), FINE))
+            made.add(Stroke(tuple(ups), EDGE), Stroke(tuple(downs), EDGE))
         _lay_unknown(made, curve, axis, shares, (a, b))
         for pen, points in _lines(curve, x, shares, (a, b)):
             made.add(Stroke(points, pen))
@@ -396,7 +396,7 @@ def _entries(curve: ScanCurve, named: Sequence[Flag], bracketed: bool) -> list[t
     if CURVE in pens:
         made.append((a_line(CURVE), "usable"))
     if any(b - a > 1 for a, b in _runs(curve.whole)):
-        made.append((a_band(BAND_TINT, FINE), "between this it lies in eight worlds of ten"))
+        made.append((a_band(BAND_TINT, EDGE), "between this it lies in eight worlds of ten"))
     if INSIDE in pens:
         made.append((a_line(INSIDE), f"{inside}, which nobody would build"))
     if (curve.unknown >= LEAST_UNKNOWN).any():

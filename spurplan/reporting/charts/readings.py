@@ -36,7 +36,8 @@ NAME_ROOM, OFF_ROOM = 150.0, 84.0
 NAME_ROOM_NARROW, OFF_ROOM_NARROW = 92.0, 50.0
 NARROW_BELOW_PT = 400.0
 HEAD_PT, NAME_PT, SAID_PT = 9.0, 6.8, 6.2
-ZERO, INTERVAL, ENDS, MOVED, BEYOND = Pen(1.1), Pen(1.6), Pen(0.9), Pen(0.6), Pen(1.2, broken=True)
+ZERO, INTERVAL, ENDS, MOVED, BEYOND = Pen(1.1), Pen(1.6), Pen(0.9), Pen(0.6), Pen(1.2, line="broken")
+EDGE = Pen(0.9, line="dotted")
 SPREAD_TINT = 0.12
 MARK_PT, HALF_PT = 12.0, 2.6
 # the least that a rule reaches to either side, whatever is on it
@@ -219,6 +220,8 @@ def _lay_points(
     bottom = first + ROW_PT * len(drawn)
     if spread is not None:
         made.add(Ground(Box(ruler.at(-spread), first, ruler.at(spread), bottom), SPREAD_TINT))
+        edges = ruler.at(-spread), ruler.at(spread)
+        made.add(*(Stroke(((x, first), (x, bottom)), EDGE) for x in edges))
     for number, point in enumerate(drawn):
         _lay_point(made, point, ruler, first + ROW_PT * number)
     made.add(Stroke(((ruler.at(0), first), (ruler.at(0), bottom)), ZERO))
@@ -295,7 +298,7 @@ def _entries(
     if any(point.at_least is not None for point in drawn):
         made.append((a_line(BEYOND), "not heard up to there"))
     if spread is not None:
-        made.append((a_band(SPREAD_TINT, Pen(0.0)), "spread of one reading, to either side"))
+        made.append((a_band(SPREAD_TINT, EDGE), "spread of one reading, to either side"))
     if any(figure.low is not None for figure in figures):
         made.append((a_line(INTERVAL), "95 % interval, a square at the figure"))
     if any(figure.change is None for figure in figures):
