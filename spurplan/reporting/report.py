@@ -115,8 +115,9 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
 
     from spurplan.occupancy.bands_in_use import tables_in_use
     from spurplan.planning.bench.bench_sheet import bench_sheet
+    from spurplan.planning.cures.cures import cures
     from spurplan.reporting.charts import ink
-    from spurplan.reporting.charts.card import cards, sheet
+    from spurplan.reporting.charts.card import cards, cure_text, sheet
     from spurplan.reporting.charts.dial_page import dial_json, dial_page
     from spurplan.reporting.charts.verdicts import verdict
     from spurplan.responses.birdies.birdies import birdies as own_birdies
@@ -124,6 +125,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     turned = turned_ranges(receiver, bands, chosen)
     heard = ranges(receiver, bands=bands, settings=chosen)
     own = own_birdies(receiver, bands=bands, settings=chosen)
+    cure = cure_text(cures(receiver, bands=bands, settings=chosen).findings)
     points = bench_sheet(receiver, range=chosen.range)
     answers = (points, heard, own)
     sources = tables_in_use(bands, region=heard.settings.get("region")).first
@@ -150,8 +152,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
         # the verdict stands right above
         dials=_scales(heard, receiver, turned, NARROW_PT, "narrow", headline=False),
         cards=tuple(
-            Markup(ink.inline_svg(sheet(one), "card"))
-            for one in cards(receiver, bands, chosen, turned=turned)
+            Markup(ink.inline_svg(sheet(one), "card")) for one in cards(receiver, bands, chosen, cure, turned)
         ),
     )
 

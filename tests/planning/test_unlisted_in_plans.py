@@ -136,7 +136,7 @@ def test_the_strips_of_converters_are_called_clear_nowhere(few: Set) -> None:
 
 
 def test_tables_of_plans_say_what_is_not_listed(few: Set, whole: Set) -> None:
-    """The share of the headline stands in the rows of JSON as `ranges` has it, and in a column of the page."""
+    """The share of the headline stands in the rows of JSON as in `ranges`, and in a column of the page."""
     receiver, bands = few
     share = spurplan.ranges(receiver, bands=bands, range="short").ranges.records()[0]["unlisted_share"]
     assert share > 0.5

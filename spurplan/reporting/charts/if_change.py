@@ -262,7 +262,7 @@ def _lines(
 
 
 def _lay_unknown(made: Sheet, curve: ScanCurve, axis: IfAxis, shares: _Shares, run: tuple[int, int]) -> None:
-    """Dot what nobody can know in columns of the grid: on top of what is usable, and of it what is unlisted."""
+    """Dot what nobody can know in columns of the grid: on top of what is usable, and its unlisted part."""
     part = slice(*run)
     if (curve.unknown + curve.unlisted)[part].max() < LEAST_UNKNOWN:
         return
