@@ -68,7 +68,7 @@ def test_each_range_has_all_its_states(compared: Comparison, width: float) -> No
     """Below its head, in the order of the question."""
     made = sheet(ranges_of("boathouse"), demo("boathouse"), width, title=False, compared=compared)
     texts = [word.text for word in made.words()]
-    heads = [at for at, text in enumerate(texts) if text.startswith(("1: ", "2: ", "3: ", "4: "))]
+    heads = [at for at, text in enumerate(texts) if text.startswith(("1  ", "2  ", "3  ", "4  "))]
     assert len(heads) == len(compared.stacks)
     for start, stop in pairwise([*heads, len(texts)]):
         said = " ".join(texts[start:stop])

@@ -15,7 +15,7 @@ from spurplan.planning.if_change.findings import Findings
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts.dial_row import TICK_PT
-from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet, range_head
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
 from spurplan.reporting.charts.sheet import (
     HANG,
@@ -226,8 +226,8 @@ def _lay(made: Sheet, stack: Stack, top: float) -> float:
     narrow = made.width < NARROW_BELOW_PT
     right = made.width - MARGIN_PT
     scale = Scale(stack.low_hz, stack.high_hz, LEFT_PT + (0.0 if narrow else NAMES_PT), right)
-    head = f"{shown(stack.name)}: {dashed(span_text(stack.low_hz, stack.high_hz))}"
-    top = paragraph(made, [cut(head, HEAD, right - LEFT_PT, True)], LEFT_PT, top, HEAD, True)
+    head = range_head(stack.name, stack.low_hz, stack.high_hz, HEAD, right - LEFT_PT)
+    top = paragraph(made, [head], LEFT_PT, top, HEAD, True)
     first = stack.states[0].words
     before = None if first is None else cells(first, scale)
     for number, state in enumerate(stack.states):
