@@ -538,6 +538,17 @@ def test_the_command_draws_it(
     assert "Boathouse valve set" in (tmp_path / "chart.svg").read_text("utf-8")
 
 
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_reading_is_told_by_its_setting_at_any_width(log: Path, width: float) -> None:
+    """Its number and its frequency are never cut, nor that it was set aside."""
+    answer = spurplan.readings(demo("boathouse"), log=log)
+    said = [word.text for word in readings.sheet(answer, demo("boathouse"), width).words()]
+    for point in [*readings.points(answer), *readings.pointers(answer)]:
+        number = point.name.split(" ")[0]
+        assert any(text.startswith(f"{number} ") and text.endswith(f" at {point.at}") for text in said)
+        assert point.text in said
+
+
 def test_readings_are_drawn_from_the_command_line(log: Path, tmp_path: Path, capsys: Any) -> None:
     """As every other chart."""
     words = ["readings", str(ROOT / "demos" / "boathouse" / "set.toml"), str(log)]
