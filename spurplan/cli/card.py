@@ -10,7 +10,7 @@ from spurplan.cli.options import OCCUPANTS, Options
 
 @command(OCCUPANTS, "range", "lo_order", "rf_order", "skirts", "output")
 def card(receiver: ReceiverFile, options: Options) -> None:
-    """Draw one sheet to hang beside the set: where its dial tells the truth, what fools it, how to tell.
+    """Draw one sheet to hang beside the set: where its dial tells the truth, what fools it, what to do.
 
     The sheet fits A4 and Letter. Write it to a file with --output card.pdf (or .svg, .png). A PDF has a
     page for every six ranges, the others the first six.

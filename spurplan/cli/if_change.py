@@ -56,12 +56,22 @@ def if_change(
             progress=progress,
             **options.question(),
         )
+
+    def before_after(path: str) -> bytes:
+        from spurplan.reporting.charts.before_after import of_ifs
+        from spurplan.responses.asking import as_bands, settings_from
+
+        settings = settings_from(None, options.question())
+        compared = of_ifs(answer.findings, as_bands(options.bands), settings)
+        return charts.chart_bytes("before_after", answer, described, path, compared=compared)
+
+    curve = partial(charts.chart_bytes, "if_change", answer, described)
     proposed = answer.findings.proposed
     show(
         answer,
         options,
         view=partial(page.view, receiver=ways(described, options)),
-        draw=partial(charts.chart_bytes, "if_change", answer, described),
+        draw=before_after if span is None else curve,
         saved=None if proposed is None else lambda path: receiver_toml(proposed, path, receiver),
         successor_of=receiver,
     )

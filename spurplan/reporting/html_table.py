@@ -15,6 +15,8 @@ from spurplan.reporting.plain import counted
 # A page of more rows than these is for a program; the csv has them.
 MOST_ROWS = 400
 FEWEST_TO_SORT = 6
+# so many are two pages at most on paper; whoever wants more asks the terminal.
+MOST_PRINTED = 60
 # columns of this rank and above are left out on a telephone
 FIRST_EXTRA = 4
 # and of this rank where they say the same in every row, which is then said above
@@ -70,6 +72,7 @@ class HtmlTable:
     title : str.
     heads, rows : what it shows.
     more : str. What is left out of it, "" for nothing.
+    printed : str. How much of it stands on paper, and what shows the rest; "" for all.
     sorts : bool. Whether it sorts and filters.
     """
 
@@ -78,10 +81,13 @@ class HtmlTable:
     heads: tuple[Head, ...]
     rows: tuple[Line, ...]
     more: str = ""
+    printed: str = ""
     sorts: bool = True
 
 
-def html_table(name: str, title: str, table: Table, layout: Layout | None, sorts: bool = True) -> HtmlTable:
+def html_table(
+    name: str, title: str, table: Table, layout: Layout | None, sorts: bool = True, command: str = ""
+) -> HtmlTable:
     """Return a table for the page.
 
     Parameters
@@ -89,6 +95,7 @@ def html_table(name: str, title: str, table: Table, layout: Layout | None, sorts
     name : str. Its id in the page, an ASCII word.
     layout : which columns people see; None for every one that has a head.
     sorts : bool. Whether it sorts and filters, where it is long enough for that.
+    command : str. What shows every row in a terminal: then paper has the first of a long table alone.
     """
     layout = default_layout(table) if layout is None else layout
     shown = table.take(slice(0, MOST_ROWS))
@@ -109,7 +116,12 @@ def html_table(name: str, title: str, table: Table, layout: Layout | None, sorts
     heads = tuple(Head(cells[n].head, cells[n].right, layout[n].rank >= FIRST_EXTRA) for n in kept)
     missing = len(table) - len(shown)
     more = f"{counted(missing, 'more row')} left out here; --format csv has all." if missing else ""
-    return HtmlTable(name, title, heads, rows, more, sorts and len(rows) >= FEWEST_TO_SORT)
+    printed = ""
+    if command and len(rows) > MOST_PRINTED:
+        printed = (
+            f"On paper the first {MOST_PRINTED} of {len(table):,} rows stand; {command} shows every one."
+        )
+    return HtmlTable(name, title, heads, rows, more, printed, sorts and len(rows) >= FEWEST_TO_SORT)
 
 
 def _tells(cells: Cells) -> bool:

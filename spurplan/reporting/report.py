@@ -13,7 +13,7 @@ from spurplan.occupancy.bands import Bands
 from spurplan.place import MONTHS
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import receiver_text
-from spurplan.reporting.html_table import HtmlTable, html_table
+from spurplan.reporting.html_table import MOST_PRINTED, HtmlTable, html_table
 from spurplan.reporting.layout import View
 from spurplan.reporting.plain import harmless
 from spurplan.reporting.text import title_of
@@ -115,8 +115,9 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
 
     from spurplan.occupancy.bands_in_use import tables_in_use
     from spurplan.planning.bench.bench_sheet import bench_sheet
+    from spurplan.planning.cures.cures import cures
     from spurplan.reporting.charts import ink
-    from spurplan.reporting.charts.card import cards, sheet
+    from spurplan.reporting.charts.card import cards, cure_text, sheet
     from spurplan.reporting.charts.dial_page import dial_json, dial_page
     from spurplan.reporting.charts.verdicts import verdict
     from spurplan.responses.birdies.birdies import birdies as own_birdies
@@ -124,6 +125,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
     turned = turned_ranges(receiver, bands, chosen)
     heard = ranges(receiver, bands=bands, settings=chosen)
     own = own_birdies(receiver, bands=bands, settings=chosen)
+    cure = cure_text(cures(receiver, bands=bands, settings=chosen).findings)
     points = bench_sheet(receiver, range=chosen.range)
     answers = (points, heard, own)
     sources = tables_in_use(bands, region=heard.settings.get("region")).first
@@ -140,8 +142,9 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
                 intrusions.view(heard),
                 heard,
                 _charts(heard, receiver, turned),
+                command="ranges",
             ),
-            _part("own", "Its own whistles, and what it radiates", birdies.view(own), own),
+            _part("own", "Its own whistles, and what it radiates", birdies.view(own), own, command="birdies"),
             _part("bench", "Bench sheet", bench.sheet_view(points), points, sorts=False),
         ),
         assumptions=_each(line for answer in answers for line in answer.assumptions),
@@ -150,8 +153,7 @@ def page(receiver: Receiver, bands: Bands, chosen: Settings) -> ReportPage:
         # the verdict stands right above
         dials=_scales(heard, receiver, turned, NARROW_PT, "narrow", headline=False),
         cards=tuple(
-            Markup(ink.inline_svg(sheet(one), "card"))
-            for one in cards(receiver, bands, chosen, turned=turned)
+            Markup(ink.inline_svg(sheet(one), "card")) for one in cards(receiver, bands, chosen, cure, turned)
         ),
     )
 
@@ -168,8 +170,9 @@ def _part(
     answer: Answer,
     charts: tuple[Any, ...] = (),
     sorts: bool = True,
+    command: str = "",
 ) -> Part:
-    """Return a section that shows what the terminal would."""
+    """Return a section that shows what the terminal would, by a command of its own where it has one."""
     tables = answer.tables if view.tables is None else view.tables
     return Part(
         name=name,
@@ -182,6 +185,7 @@ def _part(
                 table,
                 view.layouts.get(key),
                 sorts and key not in view.whole,
+                f"spurplan {command} FILE --top 0" if command and key not in view.whole else "",
             )
             for number, (key, table) in enumerate(tables.items(), start=1)
         ),
@@ -262,7 +266,8 @@ def html(shown: ReportPage) -> str:
     )
     # a script of its own: where it cannot run, the tables still sort
     style, script, turning = (
-        Markup(templates.get_template(name).render()) for name in ("report.css", "report.js", "dial.js")
+        Markup(templates.get_template(name).render(most_printed=MOST_PRINTED))
+        for name in ("report.css", "report.js", "dial.js")
     )
     # as JSON nothing in it can end its element
     dial = (

@@ -182,7 +182,7 @@ def day_said(courses: Sequence[CourseFinding]) -> str:
     usable = widths @ np.array([[hour.usable for hour in course.hours] for course in courses]) / widths.sum()
     worst, best = int(np.argmin(usable)), int(np.argmax(usable))
     if usable[best] - usable[worst] < WORTH_A_WORD:
-        return f"{share_text(float(usable.mean()))} of the dial is usable, at one hour as at another."
+        return f"Of the dial {share_text(float(usable.mean()))} is usable, at one hour as at another."
     return (
         f"Most of the dial is usable at {_utc(best)} UTC, {share_text(float(usable[best]))}; "
         f"least at {_utc(worst)} UTC, {share_text(float(usable[worst]))}."

@@ -280,7 +280,8 @@ def test_what_is_drawn_is_what_was_answered_of_the_set_that_was_asked_about(
     name: str, chart: str, noted: Noted, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The chart of the question, the answer, the set."""
-    run(noted, monkeypatch, name, [])
+    # without a scan other IFs are drawn before and after
+    run(noted, monkeypatch, name, ["--scan", "400kHz:1MHz"] if chart == "if_change" else [])
     assert noted.shown["draw"].args == (chart, noted.answer, spurplan.read_receiver("set.toml"))
 
 

@@ -85,8 +85,8 @@ def test_csv_and_json_hold_every_candidate_with_every_field() -> None:
         "cover_high_hz set_low_hz set_high_hz lost_hz image_rejection_db second_image_rejection_db "
         "straight_in_label straight_in_dbm usable_share usable_low usable_high forward reading "
         "spread_khz_mm drift_hz impurity_db points usable_points backwards_points reading_points "
-        "scale_points drift_points multiplier_points sum_points unheard_share unknown_share worst_label "
-        "worst_grade worst_margin_db whistles birdies reading_error_hz reasons order"
+        "scale_points drift_points multiplier_points sum_points unheard_share unknown_share unlisted_share "
+        "worst_label worst_grade worst_margin_db whistles birdies reading_error_hz reasons order"
     )
     assert list(rows[0]) == list(as_json["candidates"][0]) == names.split()
     assert as_json["settings"]["cover"] == [[21_000_000, 21_450_000]]

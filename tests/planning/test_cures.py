@@ -61,6 +61,7 @@ KNOWN = "low_khz,high_khz,service,label,level\n1,300000,amateur,Nobody,-170 dBm\
 FIELDS = [
     "rank", "cure", "usable_before", "usable_after", "usable_gain", "usable_gain_low", "usable_gain_high",
     "better_in", "effort", "recommended", "not_told_from", "unknown_share_before", "unknown_share_after",
+    "unlisted_share_before", "unlisted_share_after",
     "not_cured", "note", "values",
 ]  # fmt: skip
 

@@ -57,6 +57,7 @@ FAR_HILL = "60000,60001,fixed_mobile,Far hill,-140 dBm,\n"
 SHARES = [
     "usable_before", "usable_after", "usable_gain", "usable_gain_low", "usable_gain_high", "better_in",
     "unknown_share",
+    "unlisted_share",
 ]  # fmt: skip
 FIELDS = [
     "range", "if_hz", "first_if_hz", "injection", "verdict", *SHARES, "image_low_hz", "image_high_hz",

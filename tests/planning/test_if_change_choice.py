@@ -338,6 +338,7 @@ def scan_of(*rows: tuple[int, float, float], built: tuple[tuple[bool, bool], ...
         if_hz=np.array([if_hz for if_hz, _, _ in rows], dtype=np.int64),
         usable=np.array([[one, two] for _, one, two in rows]),
         unknown=np.full((count, 2), 0.04),
+        unlisted=np.zeros((count, 2)),
         low_share=np.zeros(count), high_share=np.ones(count),
         built=np.array(built if built is not None else [(True, True)] * count),
         width_hz=np.array([1_000_000, 3_000_000], dtype=np.int64),

@@ -13,6 +13,8 @@ from spurplan.planning.converter.findings import Candidate
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts import converter as charts_converter
 from spurplan.reporting.charts import cures as charts_cures
+from spurplan.reporting.charts import if_change as charts_if_change
+from spurplan.reporting.charts.sheet import Dots, Stroke
 from spurplan.reporting.layout import View
 from spurplan.reporting.views import converter, cures, if_change
 from tests.drawn_sets import quiet, unlisted
@@ -131,3 +133,54 @@ def test_the_strips_of_converters_are_called_clear_nowhere(few: Set) -> None:
     said = " ".join(word.text for word in charts_converter.sheet(answer, receiver, 720.0, heard).words())
     assert "nowhere clear, 100 % unknown" in said or "nowhere clear, over 99 % unknown" in said
     assert "all clear" not in said
+
+
+def test_tables_of_plans_say_what_is_not_listed(few: Set, whole: Set) -> None:
+    """The share of the headline stands in the rows of JSON as in `ranges`, and in a column of the page."""
+    receiver, bands = few
+    share = spurplan.ranges(receiver, bands=bands, range="short").ranges.records()[0]["unlisted_share"]
+    assert share > 0.5
+    changed = spurplan.if_change(receiver, bands=bands, range="short", if_="1600kHz", scan="450kHz:480kHz")
+    now = changed.proposals.records()[0]
+    assert now["unlisted_share"] == pytest.approx(share, abs=1e-6)
+    present = next(r for r in changed.scan.records() if r["if_hz"] == now["if_hz"])
+    assert present["unlisted_share"] == pytest.approx(share, abs=1e-6)
+    tried = spurplan.cures(receiver, bands=bands, range="short")
+    assert {r["unlisted_share_before"] for r in tried.cures.records()} == {tried.settings["unlisted_share"]}
+    assert tried.settings["unlisted_share"] == pytest.approx(share, abs=1e-6)
+    built = spurplan.converter(receiver, bands=bands, cover="28MHz:29MHz", crystal="26MHz")
+    able = [r for r in built.candidates.records() if r["usable_share"] is not None]
+    assert able
+    assert all(r["unlisted_share"] > 0.5 for r in able)
+    assert "Not listed" in heads(if_change.view(changed), "range short")
+    assert "Not listed" in heads(if_change.view(changed), "best and usual IFs")
+    assert "Not listed" in heads(converter.view(built), "candidates")
+    # with ranges of which the tables tell, there is something to choose from
+    assert "Not listed" in heads(cures.view(spurplan.cures(receiver, bands=bands)), "cures")
+    receiver, bands = whole
+    told = spurplan.if_change(receiver, bands=bands, range="short", if_="1600kHz")
+    assert "Not listed" not in heads(if_change.view(told), "range short")
+    assert "Not listed" not in heads(cures.view(spurplan.cures(receiver, bands=bands)), "cures")
+
+
+def heads(view: View, name: str) -> list[str]:
+    return [show.head for show in view.layouts[name]]
+
+
+def test_a_scan_draws_what_hardly_anybody_is_listed_on_as_unknown(few: Set, whole: Set) -> None:
+    """No solid curve over it but a dotted one, dots below it, and the list says of whom it holds."""
+    for (receiver, bands), solid in ((few, False), (whole, True)):
+        answer = spurplan.if_change(receiver, bands=bands, range="short", scan="450kHz:480kHz")
+        made = charts_if_change.sheet(answer, receiver, 500.0)
+        plot = max(
+            item.points[0][1] for item in made.items if isinstance(item, Stroke) and item.pen.width > 2.0
+        )
+        pens = {item.pen for item in made.items if isinstance(item, Stroke) and item.points[0][1] <= plot}
+        assert (charts_if_change.CURVE in pens) is solid
+        assert (charts_if_change.LISTED in pens) is not solid
+        said = " ".join(word.text for word in made.words())
+        assert ("usable for all that is listed" in said) is not solid
+        below = [item.box for item in made.items if isinstance(item, Dots) and item.box.bottom <= plot]
+        curve = answer.findings.curve
+        assert bool(below) is not solid
+        assert (curve.unlisted > 0.5).all() == (not solid)

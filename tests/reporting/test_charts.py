@@ -25,6 +25,7 @@ from spurplan.responses.turning import turned_ranges
 from spurplan.units import parse_hz
 from tests.answers import HOSTILE, row, table
 from tests.charting import DEMOS, WIDTHS, covering, crowd, demo, outside, picked, ranges_of, stretch
+from tests.drawn_sets import twelve
 
 SCALES = st.tuples(st.integers(10_000, 1_000_000_000), st.floats(1.01, 20.0), st.floats(80.0, 900.0)).map(
     lambda t: Scale(t[0], int(t[0] * t[1]) + 1, 32.0, 32.0 + t[2])
@@ -576,3 +577,16 @@ def test_a_label_is_never_markup() -> None:
     """Dollar signs and brackets of a table are letters."""
     made = ranges.sheet(picked([stretch(label="$\\frac{1}{2}$ <b>Radio</b>")]), demo("boathouse"), 720.0)
     assert "$\\frac{1}{2}$ <b>Radio</b>" in {word.text for word in made.words()}
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_head_of_a_range_keeps_its_span(tmp_path: Path, width: float) -> None:
+    """A long name gives way, on the page, and on a telephone it runs over no edge."""
+    receiver, bands = twelve(tmp_path)
+    one = receiver.ranges[6]
+    heard = spurplan.ranges(receiver, bands=bands, range=one.name)
+    there = spurplan.dial(receiver, bands=bands, frequency="15 MHz", range=one.name)
+    for made in (ranges.sheet(heard, receiver, width), dial.sheet(there, receiver, width)):
+        heads = [word.text for word in made.words() if word.bold and word.text.endswith("14\u201316.3 MHz")]
+        assert len(heads) == 1
+        assert outside(made) == []

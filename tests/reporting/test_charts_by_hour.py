@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -109,3 +110,11 @@ def test_the_command_draws_the_day(tmp_path: Path, capsys: pytest.CaptureFixture
     # of the stretch that was asked about, as the figures are
     assert dashed(span_text(14_000_000, 14_100_000)) in drawn
     assert dashed(span_text(14_000_000, 30_000_000)) not in drawn
+
+
+@pytest.mark.parametrize("usable", [0.0, 0.001, 0.5, 0.999, 1.0])
+def test_the_sentence_over_the_day_begins_as_one(usable: float) -> None:
+    """With a capital letter, whatever the share is called."""
+    hours = tuple(SimpleNamespace(width_hz=1_000, usable=usable) for _ in range(24))
+    course: Any = SimpleNamespace(hours=hours)
+    assert day_said([course])[0].isupper()

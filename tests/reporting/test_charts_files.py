@@ -7,25 +7,34 @@ import re
 import shlex
 import subprocess
 import sys
+from functools import partial
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 from matplotlib.image import imread
 
 from spurplan.cli import main
 from spurplan.errors import Refused
 from spurplan.occupancy.bands import read_bands
-from spurplan.reporting.charts import ink, ranges
-from spurplan.reporting.charts.sheet import Ground, Hatch, Sheet, Stroke, Words, text_width
+from spurplan.reporting.charts import dial_row, if_change, ink, ranges, readings
+from spurplan.reporting.charts.dial_row import BAR, FRONT, NOISE
+from spurplan.reporting.charts.legend import Draw, a_band, a_line
+from spurplan.reporting.charts.sheet import AUDIBLE, Box, Ground, Hatch, Pen, Sheet, Stroke, Words, text_width
 from spurplan.responses.asking import Settings
 from spurplan.responses.turning import turned_ranges
 from tests.charting import ROOT, demo, picked, ranges_of, stretch
 
 SET = str(ROOT / "demos" / "boathouse" / "set.toml")
 SVG = "{http://www.w3.org/2000/svg}"
+
+
+def _as_in_key(kind: str, sheet: Sheet, box: Box) -> None:
+    dial_row.sample(sheet, kind, box.left, box.bottom - 0.5)
 
 
 @pytest.fixture(scope="module")
@@ -100,11 +109,47 @@ def test_a_chart_is_one_hue_on_white(made: Sheet) -> None:
     svg = ink.picture(made, "svg").decode()
     assert set(re.findall(r"#[0-9a-f]{6}", svg)) == {"#ffffff", "#000000"}
     pens = {item.pen for item in made.items if isinstance(item, Stroke)}
-    solid = sorted(pen.width for pen in pens if not pen.broken and pen.tint == 1.0)
+    solid = sorted(pen.width for pen in pens if pen.line == "solid" and pen.tint == 1.0)
     assert solid[-1] >= 2 * solid[-2] or solid[-1] >= 2.0
     assert any(isinstance(item, Hatch) for item in made.items)
     # what is solid is ink and nothing between
     assert all(item.tint < 0.2 or item.tint == 1.0 for item in made.items if isinstance(item, Ground))
+
+
+def copied(sheet: Sheet) -> npt.NDArray[np.bool_]:
+    """Return which dots of a sheet are black in a copy in one bit, a hundred to the inch."""
+    grey = imread(io.BytesIO(ink.picture(sheet, "png")))[:, :, 0]
+    rows, columns = (size // 2 * 2 for size in grey.shape)
+    halved = grey[:rows, :columns].reshape(rows // 2, 2, columns // 2, 2).mean(axis=(1, 3))
+    return halved < 0.5
+
+
+SAMPLES: dict[str, Draw] = {
+    **{
+        kind: partial(_as_in_key, kind)
+        for kind in ("strong", "audible", "buried", "noise", "bar", "front end", "aerial")
+    },
+    "in eight worlds of ten": a_band(if_change.BAND_TINT, if_change.EDGE),
+    "spread of a reading": a_band(readings.SPREAD_TINT, readings.EDGE),
+    "inside a range": a_line(if_change.INSIDE),
+    "usable": a_line(if_change.CURVE),
+}
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_what_a_key_names_survives_a_copy_in_one_bit(name: str) -> None:
+    """Wherever on the grid of the copy it falls: a grey hair line is gone from it."""
+    for off in np.arange(0.0, 0.72, 0.12).tolist():
+        made = Sheet(60.0, 40.0)
+        SAMPLES[name](made, Box(20.0, 16.0 + off, 36.0, 22.0 + off))
+        assert copied(made).sum() >= 4, off
+
+
+@pytest.mark.parametrize(("one", "other"), [*combinations((NOISE, BAR, FRONT, AUDIBLE), 2)])
+def test_lines_that_stand_together_differ_by_more_than_width(one: Pen, other: Pen) -> None:
+    """The noise, what a tone needs, what the circuits ask and an audible one are told apart in a copy."""
+    assert one.line != other.line
+    assert one.tint == other.tint == 1.0
 
 
 def test_letters_that_no_font_holds_do_no_harm() -> None:

@@ -317,7 +317,7 @@ def test_what_cannot_be_had_and_what_is_unknown_are_no_part_of_the_curve() -> No
     dots = [item.box for item in made.items if isinstance(item, Dots)]
     assert min(box.left for box in dots[:-1]) == pytest.approx(first)
     said = {word.text for word in made.words()}
-    assert {"unknown: an image beyond the tables", "cannot be had on every range"} <= said
+    assert {"unknown: the tables tell nothing of an image", "cannot be had on every range"} <= said
 
 
 def answer_with(curve: ScanCurve) -> Answer:
@@ -544,6 +544,17 @@ def test_the_command_draws_it(
     assert main([*words, "--chart", str(tmp_path / "chart.svg")]) == 0
     assert "Boathouse valve set" in capsys.readouterr().out
     assert "Boathouse valve set" in (tmp_path / "chart.svg").read_text("utf-8")
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_reading_is_told_by_its_setting_at_any_width(log: Path, width: float) -> None:
+    """Its number and its frequency are never cut, nor that it was set aside."""
+    answer = spurplan.readings(demo("boathouse"), log=log)
+    said = [word.text for word in readings.sheet(answer, demo("boathouse"), width).words()]
+    for point in [*readings.points(answer), *readings.pointers(answer)]:
+        number = point.name.split(" ")[0]
+        assert any(text.startswith(f"{number} ") and text.endswith(f" at {point.at}") for text in said)
+        assert point.text in said
 
 
 def test_readings_are_drawn_from_the_command_line(log: Path, tmp_path: Path, capsys: Any) -> None:

@@ -9,10 +9,13 @@ from typing import Any
 import pytest
 
 from spurplan.columns import Answer, table_of
+from spurplan.reporting.layout import written
+from spurplan.reporting.text import fitting
 from spurplan.reporting.views import intrusions as page
 from spurplan.responses.listening.limits import limits
 from spurplan.responses.range_tables import RANGE_COLUMNS
 from tests.answers import answer, row, table
+from tests.charting import DEMOS, ranges_of
 
 STRONG, AUDIBLE, BURIED = (row(grade=grade, level_from="table") for grade in ("strong", "audible", "buried"))
 
@@ -174,3 +177,12 @@ def test_a_share_that_is_unknown_has_a_column_where_there_is_one(
     (shown,) = (show for show in page.with_unknown(page.RANGES, late) if show.fields == ("unknown_share",))
     (first,) = (show for show in page.RANGES if show.fields == ("unknown_share",))
     assert shown.rank > first.rank
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_word_of_a_range_stands_at_any_width(name: str, width: int) -> None:
+    """What can be believed is the answer: margins, counts and where it is loudest go before it."""
+    heard = ranges_of(name)
+    kept, _, _ = fitting(written(heard.ranges, page.view(heard).layouts["ranges"]), width)
+    assert "Word" in [cells.head for cells in kept]

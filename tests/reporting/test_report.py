@@ -16,7 +16,7 @@ import pytest
 import spurplan
 from spurplan.cli import main
 from spurplan.columns import Coded, Column, Table
-from spurplan.reporting.html_table import MOST_ROWS, html_table
+from spurplan.reporting.html_table import MOST_PRINTED, MOST_ROWS, html_table
 from spurplan.reporting.layout import Show
 from spurplan.reporting.report import report
 from tests.answers import HOSTILE, row, table
@@ -240,6 +240,23 @@ def test_rows_beyond_what_a_page_holds_are_counted() -> None:
     made = html_table("t", "", many, None)
     assert len(made.rows) == MOST_ROWS
     assert made.more == "7 more rows left out here; --format csv has all."
+
+
+def test_paper_says_how_much_of_a_long_table_it_has() -> None:
+    """Hundreds of rows are for the terminal, by the command that is named; a short table stands whole."""
+    column = Column("number", "int", "", False, "No.", "number")
+
+    def said(rows: int, command: str = "spurplan birdies FILE --top 0") -> str:
+        many = Table("t", (column,), {"number": np.arange(rows)})
+        return html_table("t", "", many, None, command=command).printed
+
+    assert said(MOST_PRINTED + 1) == (
+        f"On paper the first {MOST_PRINTED} of {MOST_PRINTED + 1} rows stand; "
+        "spurplan birdies FILE --top 0 shows every one."
+    )
+    assert f" of {MOST_ROWS + 7} rows" in said(MOST_ROWS + 7)
+    assert said(MOST_PRINTED) == ""
+    assert said(MOST_ROWS, command="") == ""
 
 
 def test_an_unknown_text_is_a_dash_and_sorts_last() -> None:

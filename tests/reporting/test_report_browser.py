@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from spurplan.reporting.html_table import MOST_PRINTED
 from spurplan.reporting.report import report
 from tests.browser import CHROMIUM, Page, browser
 from tests.charting import DEMOS, demo
@@ -260,8 +261,39 @@ def test_without_script_the_page_is_whole(page: Page, files: dict[str, Path]) ->
         page.do("Emulation.setScriptExecutionDisabled", value=False)
 
 
+def test_long_tables_are_cut_on_paper_and_say_so(page: Page, files: dict[str, Path]) -> None:
+    """The first rows that a filter leaves, and a sentence; the sheet for the bench stands whole."""
+    page.open(files["boathouse"])
+    shown = (
+        "[...document.querySelectorAll('table')].map(t => [t.id, t.tBodies[0].rows.length, "
+        "[...t.tBodies[0].rows].filter(r => r.getClientRects().length).length])"
+    )
+    sentences = (
+        "[...document.querySelectorAll('p')].filter(p => p.textContent.startsWith('On paper the first')"
+        " && p.getClientRects().length).length"
+    )
+    assert page.ask(sentences) == 0
+    page.do("Emulation.setEmulatedMedia", media="print")
+    try:
+        counts = {name: (rows, seen) for name, rows, seen in page.ask(shown)}
+        long = [name for name, (rows, _) in counts.items() if rows > MOST_PRINTED]
+        assert "own-1" in long
+        assert all(name.split("-")[0] in ("heard", "own") for name in long)
+        assert all(seen == min(rows, MOST_PRINTED) for rows, seen in counts.values())
+        assert page.ask(sentences) == len(long)
+        page.ask(
+            "(() => { const input = document.querySelector('input[data-filters=\"own-1\"]');"
+            " input.value = 'calibrator 16'; input.dispatchEvent(new Event('input')); })()"
+        )
+        left = page.ask("document.querySelectorAll('#own-1 tbody tr:not([hidden])').length")
+        assert 0 < left <= MOST_PRINTED
+        assert {name: seen for name, _, seen in page.ask(shown)}["own-1"] == left
+    finally:
+        page.do("Emulation.setEmulatedMedia", media="")
+
+
 def test_long_tables_fold_on_a_screen(page: Page, files: dict[str, Path]) -> None:
-    """Ten rows, all of them by a button or where something is looked for; paper has them all."""
+    """Ten rows, all of them by a button or where something is looked for; paper is folded apart from that."""
     rows = f"[...{TABLE}.tBodies[0].rows].filter(r => r.getClientRects().length).length"
     page.open(files["boathouse"])
     every = page.ask(f"{TABLE}.tBodies[0].rows.length")

@@ -133,6 +133,11 @@ CANDIDATE_COLUMNS = (
         "part of it where nothing is heard, but an image lies beyond the tables and a strong one would be",
     ),
     Column(
+        "unlisted_share", "float", "", True, "",
+        "part of it besides where the tables list hardly anybody who could come in by an image; the shares "
+        "are worked out as if nobody were there",
+    ),
+    Column(
         "worst_label", "text", "", True, "Worst intruder",
         "the intruder with the greatest margin; unknown where none is heard",
     ),
@@ -457,7 +462,7 @@ def _candidate_table(findings: Findings) -> Table:
     }
     for name in (
         "image_rejection_db", "second_image_rejection_db", "straight_in_dbm", "unheard_share",
-        "unknown_share", "usable_share", "usable_low", "usable_high", "worst_margin_db",
+        "unknown_share", "unlisted_share", "usable_share", "usable_low", "usable_high", "worst_margin_db",
         "whistles", "birdies", "reading_error_hz",
     ):  # fmt: skip
         values[name] = getattr(figures, name)

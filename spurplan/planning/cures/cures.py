@@ -57,10 +57,15 @@ CURE_COLUMNS = (
     Column("not_told_from", "list", "", False, "", "cures that can not be told from it in what they gain"),
     Column("unknown_share_before", "float", "", False, "", "part where the tables can not tell, as it is"),
     Column("unknown_share_after", "float", "", False, "", "part where they can not, with the cure"),
+    Column(
+        "unlisted_share_before", "float", "", False, "",
+        "part besides where the tables list hardly anybody who could come in by an image, as it is",
+    ),
+    Column("unlisted_share_after", "float", "", False, "", "part where they do not, with the cure"),
     Column("not_cured", "list", "", False, "Not cured", "who still takes most, by which way in"),
     Column("note", "text", "", True, "", "what to know about it"),
     Column("values", "list", "", False, "", "coils and capacitors of what stands ahead of the set"),
-)
+)  # fmt: skip
 PLAN_COLUMNS = (
     Column("step", "int", "", False, "Step", "from 1; each on top of those before it"),
     Column("cure", "text", "", False, "Cure", "what is done"),
@@ -138,6 +143,7 @@ def cures(
             "effort": {cure.name: cure.effort for cure in listed},
             "not_tried": [cure.text for cure in findings.not_tried],
             "unknown_share": findings.present.unknown,
+            "unlisted_share": findings.present.unlisted,
         },
         assumptions=_assumptions(set_, chosen, names, occupants),
         cautions=cautions_of("cures"),
@@ -250,6 +256,8 @@ def _record(number: int, findings: Findings) -> dict[str, Any]:
         "not_told_from": alike,
         "unknown_share_before": present.unknown,
         "unknown_share_after": result.outlook.unknown,
+        "unlisted_share_before": present.unlisted,
+        "unlisted_share_after": result.outlook.unlisted,
         "not_cured": [loss_text(loss) for loss in result.outlook.losses[:MOST_NAMED]],
         "note": result.trial.note,
         "values": [value.text for value in findings.values_of(result)],

@@ -49,6 +49,11 @@ SHARE_COLUMNS = (
         "unknown_share", "float", "", True, "Unknown",
         "part of which the tables cannot tell: an image lies beyond them",
     ),
+    Column(
+        "unlisted_share", "float", "", True, "",
+        "part of which nobody can tell besides: on its images the tables list hardly anybody; the shares are "
+        "worked out as if nobody were there",
+    ),
 )  # fmt: skip
 
 PROPOSAL_COLUMNS = (
@@ -184,6 +189,7 @@ class Assessment:
                 verdict.gain,
             ),
             "unknown_share": None if finding is None else finding.unknown,
+            "unlisted_share": None if finding is None else finding.unlisted,
             "image_low_hz": None if image is None else image[0],
             "image_high_hz": None if image is None else image[1],
             "image_rejection_db": verdict.rejection_db[0],
@@ -206,7 +212,7 @@ class Assessment:
 
 
 def shares_record(before: float | None, after: float | None, gain: Comparison | None) -> dict[str, Any]:
-    """Return the fields of `SHARE_COLUMNS` but the unknown."""
+    """Return the fields of `SHARE_COLUMNS` but of what nobody can tell."""
     return {
         "usable_before": before,
         "usable_after": after,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +17,7 @@ from spurplan.planning.tally import Progress
 from spurplan.receiver.chain import Chains, compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.responses.asking import Settings
-from spurplan.responses.listening.judged import AirAtHour, findings_of
+from spurplan.responses.listening.judged import AirAtHour, findings_of, unlisted_share
 from spurplan.rows import Rows, bools, floats, ints, shared
 
 Ints = npt.NDArray[np.int64]
@@ -46,6 +46,8 @@ class Scan(Rows):
     if_hz : int64, shape (K,), ascending. [Hz]
     usable : float64, shape (K, ranges). Usable part of each dial; 0 where the IF can not be had.
     unknown : float64, shape (K, ranges). Part of each dial of which the tables cannot tell.
+    unlisted : float64, shape (K, ranges). Part of which nobody can tell besides: on its images the tables
+        list hardly anybody.
     low_share, high_share : float64, shape (K,). Between what the usable part of all ranges together lies in
         eight worlds of ten.
     built : bool, shape (K, ranges). Whether it can be had.
@@ -57,6 +59,7 @@ class Scan(Rows):
     if_hz: Ints = ints()
     usable: Floats = floats(ndim=2)
     unknown: Floats = floats(ndim=2)
+    unlisted: Floats = floats(ndim=2)
     low_share: Floats = floats()
     high_share: Floats = floats()
     built: npt.NDArray[np.bool_] = bools(ndim=2)
@@ -71,6 +74,11 @@ class Scan(Rows):
     def unknown_share(self) -> Floats:
         """Part of all ranges together of which the tables cannot tell, shape (K,)."""
         return self._together(self.unknown)
+
+    @property
+    def unlisted_share(self) -> Floats:
+        """Part of all ranges together of which nobody can tell besides, shape (K,)."""
+        return self._together(self.unlisted)
 
     def _together(self, parts: Floats) -> Floats:
         share: Floats = parts @ self.width_hz / self.width_hz.sum()
@@ -104,7 +112,8 @@ class Axis:
         """Return what each IF leaves usable, on so many settings of each range."""
         widths = np.array([width_hz(range_, self.cover) for range_ in self.ranges], dtype=np.int64)
         usable = np.zeros((len(if_hz), len(self.chains)))
-        unknown, built = np.zeros(usable.shape), np.zeros(usable.shape, dtype=np.bool_)
+        unknown, unlisted = np.zeros(usable.shape), np.zeros(usable.shape)
+        built = np.zeros(usable.shape, dtype=np.bool_)
         # what cannot be had leaves nothing usable in any world
         worlds = np.zeros((len(if_hz), 1))
         done, whole = 0, usable.size
@@ -114,10 +123,10 @@ class Axis:
                 able = np.flatnonzero(possible(every))
                 built[part[able], at] = True
                 if len(able):
-                    dial_shares = shares_of(
-                        every.take(able), self.place, self.settings, self.cover, count=count
-                    )
+                    chains = every.take(able)
+                    dial_shares = shares_of(chains, self.place, self.settings, self.cover, count=count)
                     usable[part[able], at], unknown[part[able], at] = dial_shares.usable, dial_shares.unknown
+                    unlisted[part[able], at] = unlisted_share(chains, self.place, self.settings, self.cover)
                     if worlds.shape[1] == 1:
                         worlds = np.repeat(worlds, dial_shares.worlds.shape[1], axis=1)
                     worlds[part[able]] += dial_shares.worlds * (widths[at] / widths.sum())
@@ -128,7 +137,7 @@ class Axis:
         low, high = np.quantile(worlds, [0.1, 0.9], axis=1)
         # the worlds look at fewer settings than the share
         ends = np.minimum(low, share), np.maximum(high, share)
-        return Scan(if_hz, usable, unknown, *ends, built, widths)
+        return Scan(if_hz, usable, unknown, unlisted, *ends, built, widths)
 
     def together(self, if_hz: Ints) -> list[Together]:
         """Return what becomes of all ranges with each IF, judged in the worlds that all share."""
@@ -139,12 +148,14 @@ class Axis:
                 able = np.flatnonzero(possible(every))
                 if not len(able):
                     continue
-                dial_shares = shares_of(every.take(able), self.place, self.settings, self.cover)
+                chains = every.take(able)
+                dial_shares = shares_of(chains, self.place, self.settings, self.cover)
                 findings = findings_of(dial_shares, HOUR, self.cover is not None)
-                for number, finding, worlds in zip(
-                    part[able].tolist(), findings, dial_shares.worlds, strict=True
+                open_share = unlisted_share(chains, self.place, self.settings, self.cover).tolist()
+                for number, finding, share, worlds in zip(
+                    part[able].tolist(), findings, open_share, dial_shares.worlds, strict=True
                 ):
-                    outlooks[number][at] = Outlook(finding, worlds)
+                    outlooks[number][at] = Outlook(replace(finding, unlisted=share), worlds)
         wanted_hz = sum(width_hz(range_, self.cover) for range_ in self.ranges)
         return [Together(wanted_hz, tuple(row)) for row in outlooks]
 

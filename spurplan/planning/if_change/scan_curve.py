@@ -27,6 +27,8 @@ class ScanCurve(Rows):
     usable, low, high : float64, shape (K,). Part usable on a busy evening, and between what it lies in
         eight worlds of ten.
     unknown : float64, shape (K,). Part of which the tables cannot tell.
+    unlisted : float64, shape (K,). Part of which nobody can tell besides, though it counts as usable: on its
+        images the tables list hardly anybody.
     whole : bool, shape (K,). Whether it can be had on every range.
     inside : bool, shape (K,). Whether it lies inside a range of the set, where nobody would build it.
     present_hz : tuple of int. The last IFs that the set has. [Hz]
@@ -40,6 +42,7 @@ class ScanCurve(Rows):
     low: Floats = floats()
     high: Floats = floats()
     unknown: Floats = floats()
+    unlisted: Floats = floats()
     whole: Bools = bools()
     inside: Bools = bools()
     present_hz: tuple[int, ...] = shared()
@@ -63,13 +66,14 @@ def curve_of(
     """
     if not listed:
         return None
-    shares = [scan.usable_share, scan.low_share, scan.high_share, scan.unknown_share]
-    usable, low, high, unknown = (share.copy() for share in shares)
+    shares = [scan.usable_share, scan.low_share, scan.high_share, scan.unknown_share, scan.unlisted_share]
+    usable, low, high, unknown, unlisted = (share.copy() for share in shares)
     for scanned_if in listed:
         at = int(np.searchsorted(scan.if_hz, scanned_if.if_hz))
         # the IF a set has may lie outside the span
         if at < len(scan.if_hz) and scan.if_hz[at] == scanned_if.if_hz:
             usable[at], unknown[at] = scanned_if.usable, scanned_if.unknown
+            unlisted[at] = scanned_if.together.unlisted
             ends = scanned_if.together.interval
             low[at], high[at] = min(ends[0], scanned_if.usable), max(ends[1], scanned_if.usable)
     present = {
@@ -88,6 +92,7 @@ def curve_of(
         low,
         high,
         unknown,
+        unlisted,
         np.array([bool(row.all()) for row in scan.built], dtype=np.bool_),
         np.array(inside, dtype=np.bool_),
         tuple(sorted(present)),

@@ -117,6 +117,7 @@ class Scanned:
             "verdict": self.word,
             **shares_record(self.before, self.usable, self.gain),
             "unknown_share": self.unknown,
+            "unlisted_share": self.together.unlisted,
             "image_rejection_db": self.image_rejection_db,
             "effort": self.effort,
             "usual": self.usual,

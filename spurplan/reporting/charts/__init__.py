@@ -28,7 +28,7 @@ def write_chart(
     Parameters
     ----------
     name : str. The module that lays it out: "dial", "ranges" (of `station` too), "converter",
-        "if_change", "cures" or "readings".
+        "if_change" (of a scan), "before_after" (of other IFs), "cures" or "readings".
     answer, receiver : the answer, and the set it is about.
     words : what the layout takes besides.
 

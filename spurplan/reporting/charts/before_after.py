@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
+from spurplan.columns import Answer
+from spurplan.errors import Fault, Refused
+from spurplan.occupancy.bands import Bands
+from spurplan.planning.if_change.findings import Findings
+from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
-from spurplan.reporting.charts.card import HEIGHT, WIDTH
 from spurplan.reporting.charts.dial_row import TICK_PT
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, open_sheet, range_head
 from spurplan.reporting.charts.scale import NUMBERED, SHORT, Scale
 from spurplan.reporting.charts.sheet import (
     HANG,
@@ -29,18 +34,22 @@ from spurplan.reporting.charts.sheet import (
 )
 from spurplan.reporting.charts.strip import MM, Cells, cells, frame, lay_fill, lay_strip
 from spurplan.reporting.charts.verdicts import KEY_ORDER, KEY_WORDS
-from spurplan.responses.listening.dial_words import UNKNOWN, DialWords
-from spurplan.responses.turning import TurnedRange
+from spurplan.responses.asking import Settings
+from spurplan.responses.listening.dial_words import UNKNOWN, WORDS, DialWords
+from spurplan.responses.turning import TurnedRange, turned_ranges
 from spurplan.units import share_text
 
-LEFT = 34 * MM
+# the names stand beside the strips, on a narrow page above them
+NAMES_PT, NARROW_BELOW_PT = 34 * MM, 400.0
 STRIP, PITCH = 7 * MM, 10.6 * MM
-TITLE, VERDICT, HEAD, NAME, SHARE, NUMERAL, KEY, FOOT = 17.0, 10.0, 10.0, 8.0, 7.0, 9.0, 7.6, 6.4
-BRACKET, TICK, BROKEN = Pen(0.5 * MM), Pen(0.6), Pen(0.6, broken=True)
+HEAD, NAME, SHARE, NUMERAL, KEY, FOOT = 9.0, 7.4, 6.6, 7.0, 6.6, 6.2
+BRACKET, TICK, BROKEN = Pen(0.5 * MM), Pen(0.6), Pen(0.6, line="broken")
 BRACKET_PT = 4.0
 # a bracket narrower than this would be a blot
 LEAST_BRACKET_CELLS = 3
 WON, LOST = "newly clear", "newly spoilt"
+# IFs drawn besides the present one
+MOST_CHANGES = 3
 
 
 @dataclass(frozen=True)
@@ -114,21 +123,55 @@ def comparison(
     return Comparison(name, tuple(stacks), tuple(usable))
 
 
-def sheets(compared: Comparison) -> list[Sheet]:
-    """Return the comparison on as many sheets as it needs; a range never breaks over two."""
-    out: list[Sheet] = []
-    made = _opened(compared)
+def of_ifs(findings: Findings, bands: Bands, settings: Settings) -> Comparison:
+    """Return the set as it is and with each IF that was asked about, the oscillator on its better side.
+
+    Raises
+    ------
+    Refused  when only the present IF is considered, or a part of the ranges.
+    """
+    plans = findings.plans[: MOST_CHANGES + 1]
+    if len(plans) == 1:
+        rule = "has nothing to draw beside the present IF"
+        raise Refused(Fault("--chart", rule, remedy="add --if FREQ, or --scan LOW:HIGH for a curve"))
+    if findings.cover is not None:
+        rule = "draws whole ranges before and after"
+        raise Refused(Fault("--chart", rule, remedy="leave --cover out, or add --scan LOW:HIGH for a curve"))
+    states, usable = [], []
+    for plan in plans:
+        name = "as it is" if plan.present else f"with {plan.change.noun}"
+        turned: list[TurnedRange] = []
+        for part in plan.parts:
+            if part is not None and part.outlook is not None:
+                changed, range_ = part.proposal.pair
+                turned += turned_ranges(changed, bands, replace(settings, range=range_.name))
+        states.append((name, turned))
+        usable.append((name, plan.together.usable))
+    return comparison(findings.receiver.name, states, usable)
+
+
+def sheet(
+    answer: Answer, receiver: Receiver, width: float, title: bool = True, *, compared: Comparison
+) -> Sheet:
+    """Return the chart of `if_change` without a scan.
+
+    Parameters
+    ----------
+    compared : the set before and after.
+    """
+    made = open_sheet(width, [f"{answer.receiver}: before and after"] if title else [], compared.verdict)
+    made.says = f"{shown(receiver.name)}, before and after: {compared.verdict}"
+    made.height = _key(made, compared, made.height)
     for stack in compared.stacks:
-        if made.height + height(stack) > HEIGHT - 4 * FOOT and any(isinstance(i, Stroke) for i in made.items):
-            out.append(_closed(made))
-            made = _opened(compared)
         made.height = _lay(made, stack, made.height + 8)
-    return [*out, _closed(made)]
-
-
-def height(stack: Stack) -> float:
-    """Return how much of a sheet a range takes. [pt]"""
-    return 8 + 1.4 * HEAD + len(stack.states) * PITCH + TICK_PT + 2 * NUMERAL
+    note = (
+        "Each as on a busy evening. A bracket below a strip is what becomes clear, a wedge what becomes "
+        "spoilt; what is unknown before or after is neither."
+    )
+    room = width - LEFT_PT - MARGIN_PT
+    made.height = paragraph(made, wrapped(note, FOOT, room), LEFT_PT, made.height + 6, FOOT)
+    foot(made, answer.cautions if title else ())
+    return made
 
 
 def turns(before: Cells, after: Cells) -> Iterator[tuple[int, int, str]]:
@@ -147,33 +190,27 @@ def turns(before: Cells, after: Cells) -> Iterator[tuple[int, int, str]]:
             yield a, b, WON if turn[a] > 0 else LOST
 
 
-def _opened(compared: Comparison) -> Sheet:
-    made = Sheet(WIDTH, 0.0)
-    made.says = f"{shown(compared.name)}, before and after: {compared.verdict}"
-    title = wrapped(f"{shown(compared.name)}: before and after", TITLE, WIDTH, True)
-    top = paragraph(made, title, 0.0, 0.0, TITLE, True)
-    top = paragraph(made, wrapped(compared.verdict, VERDICT, WIDTH, True), 0.0, top, VERDICT, True)
-    made.height = _key(made, top + 3)
-    return made
+def _drawn(compared: Comparison) -> set[str]:
+    """Return the kinds that are drawn: there is nothing else to explain."""
+    used = set()
+    for stack in compared.stacks:
+        scale = Scale(stack.low_hz, stack.high_hz, 0.0, NARROW_BELOW_PT)
+        of = [None if state.words is None else cells(state.words, scale) for state in stack.states]
+        used |= {WORDS[code] for some in of if some is not None for code in some.tolist()}
+        if of[0] is not None:
+            used |= {kind for some in of[1:] if some is not None for _, _, kind in turns(of[0], some)}
+    return used
 
 
-def _closed(made: Sheet) -> Sheet:
-    foot = (
-        "By the tables of who may transmit, as on a busy evening. A bracket below a strip is what becomes "
-        "clear, a wedge what becomes spoilt; what is unknown before or after is neither."
-        " Band tables are no licence."
-    )
-    made.height = paragraph(made, wrapped(foot, FOOT, WIDTH), 0.0, made.height + 6, FOOT)
-    return made
-
-
-def _key(made: Sheet, top: float) -> float:
-    x, line = 0.0, top + RISE * KEY
-    for kind in (*KEY_ORDER, WON, LOST):
+def _key(made: Sheet, compared: Comparison, top: float) -> float:
+    left, right = LEFT_PT, made.width - MARGIN_PT
+    used = _drawn(compared)
+    x, line = left, top + RISE * KEY
+    for kind in (kind for kind in (*KEY_ORDER, WON, LOST) if kind in used):
         text = KEY_WORDS.get(kind, kind)
         width = 30 + text_width(text, KEY)
-        if x and x + width > WIDTH:
-            x, line = 0.0, line + 1.7 * KEY
+        if x > left and x + width > right:
+            x, line = left, line + 1.7 * KEY
         if kind in (WON, LOST):
             _mark(made, kind, x, x + 24, line - 4)
         else:
@@ -186,12 +223,15 @@ def _key(made: Sheet, top: float) -> float:
 
 
 def _lay(made: Sheet, stack: Stack, top: float) -> float:
-    scale = Scale(stack.low_hz, stack.high_hz, LEFT, WIDTH)
-    head = f"{shown(stack.name)}: {dashed(span_text(stack.low_hz, stack.high_hz))}"
-    top = paragraph(made, [cut(head, HEAD, WIDTH, True)], 0.0, top, HEAD, True)
+    narrow = made.width < NARROW_BELOW_PT
+    right = made.width - MARGIN_PT
+    scale = Scale(stack.low_hz, stack.high_hz, LEFT_PT + (0.0 if narrow else NAMES_PT), right)
+    head = range_head(stack.name, stack.low_hz, stack.high_hz, HEAD, right - LEFT_PT)
+    top = paragraph(made, [head], LEFT_PT, top, HEAD, True)
     first = stack.states[0].words
     before = None if first is None else cells(first, scale)
     for number, state in enumerate(stack.states):
+        top += (NAME + SHARE) * 1.32 if narrow else 0.0
         _state(made, state, scale, top, bold=number == 0)
         if number and before is not None and state.words is not None:
             tuned = _part(scale, state.words)
@@ -205,15 +245,18 @@ def _lay(made: Sheet, stack: Stack, top: float) -> float:
 
 
 def _state(made: Sheet, state: State, scale: Scale, top: float, bold: bool) -> None:
-    lines = wrapped(shown(state.name), NAME, LEFT - 6, bold)[:2]
-    below = paragraph(made, lines, 0.0, top, NAME, bold)
+    narrow = made.width < NARROW_BELOW_PT
+    room = scale.right - LEFT_PT if narrow else NAMES_PT - 6
+    lines = [cut(line, NAME, room, bold) for line in wrapped(shown(state.name), NAME, room, bold)[:2]]
+    above = (NAME * len(lines) + SHARE) * 1.32 if narrow else 0.0
+    below = paragraph(made, lines, LEFT_PT, top - above, NAME, bold)
     share = f"{share_text(state.usable)} usable" if state.words is not None else "does not tune this"
     if state.words is not None and (
         int(state.words.low_hz[0]) > scale.low_hz or int(state.words.high_hz[-1]) < scale.high_hz
     ):
         span = dashed(span_text(int(state.words.low_hz[0]), int(state.words.high_hz[-1])))
         share = f"{share_text(state.usable)} of {span}"
-    made.add(Words(0.0, below + RISE * SHARE, cut(share, SHARE, LEFT - 4), SHARE))
+    made.add(Words(LEFT_PT, below + RISE * SHARE, cut(share, SHARE, room), SHARE))
     middle = top + STRIP / 2
     if state.words is None:
         made.add(Stroke(((scale.left, middle), (scale.right, middle)), BROKEN))

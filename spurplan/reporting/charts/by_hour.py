@@ -6,12 +6,11 @@ from collections.abc import Sequence
 
 from spurplan.columns import Answer
 from spurplan.receiver.description import Receiver
-from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts.dial_row import draw_scale
-from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, foot, headed, open_sheet, range_head
 from spurplan.reporting.charts.legend import Draw, a_fill, legend
 from spurplan.reporting.charts.scale import Scale
-from spurplan.reporting.charts.sheet import Sheet, Words, dashed, paragraph, shown, wrapped
+from spurplan.reporting.charts.sheet import Sheet, Words, paragraph, shown, wrapped
 from spurplan.reporting.charts.strip import lay_strip
 from spurplan.reporting.charts.verdicts import KEY_ORDER, MEANING
 from spurplan.responses.by_hour import CourseFinding, DayDial, Visitor, day_said
@@ -55,7 +54,7 @@ def _lay(made: Sheet, course: CourseFinding, dial: DayDial, top: float) -> float
     """Lay one range from `top` down and return where it ends. [pt]"""
     scale = Scale(dial.low_hz, dial.high_hz, LEFT_PT, made.width - MARGIN_PT - SHARE_PT)
     edges = LEFT_PT, made.width - MARGIN_PT
-    head = f"{shown(course.range)}  {dashed(span_text(dial.low_hz, dial.high_hz))}"
+    head = range_head(course.range, dial.low_hz, dial.high_hz, HEAD_PT, edges[1] - edges[0])
     top = headed(made, head, shown(course.sentence), edges, top, (HEAD_PT, SAID_PT)) + 3
     for hour, (finding, words) in enumerate(zip(course.hours, dial.hours, strict=True)):
         lay_strip(made, scale, words, top, STRIP_PT)

@@ -12,6 +12,8 @@ import numpy.typing as npt
 
 from spurplan.cautions import cautions_of
 from spurplan.occupancy.bands import Bands
+from spurplan.planning.cures.cures import cures, loss_text
+from spurplan.planning.cures.findings import Findings
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import span_text
 from spurplan.reporting.charts.dial_row import TICK_PT
@@ -56,9 +58,14 @@ ENTRY_LEFT = 25 * MM
 # between a name and what stands beside it
 GAP = 8.0
 RAIL_HEIGHT = 1.3 * MM
-# strips as high as wanted, or less; tiers of the names above and below. The first that fits is taken
+# between the name of a band and its word on one line
+BESIDE = 3.0
+# strips as high as wanted, or less; tiers of the names above and below; whether the word of a band stands
+# beside its name and not below it. The first that fits is taken
 ROOMS = (
-    (1.0, (2, 2)), (0.85, (2, 2)), (0.7, (2, 2)), (0.7, (1, 2)), (0.7, (1, 1)), (0.7, (0, 1)), (0.6, (0, 0)),
+    (1.0, (2, 2), False), (0.85, (2, 2), False), (0.7, (2, 2), False), (0.7, (1, 2), False),
+    (0.7, (1, 1), False), (0.6, (1, 1), True), (0.5, (1, 1), True), (0.6, (0, 1), True), (0.5, (0, 1), True),
+    (0.4, (0, 1), True), (0.5, (0, 0), True),
 )  # fmt: skip
 LEAST_RAIL_HZ = 20_000
 MOST_VERDICT_LINES = 2
@@ -67,26 +74,6 @@ NAMED_EVERY = 12
 # what a band is told in thin letters
 BELIEVED = ("believe", "believe, but for a little")
 THIN, TICK = Pen(0.5), Pen(0.6)
-
-
-@dataclass(frozen=True)
-class Cure:
-    """What is recommended, as a card prints it.
-
-    Attributes
-    ----------
-    name, note : str.
-    usable_before, usable_after : float. Part of the dial on a busy evening.
-    left : str. What is left then, "" for nothing.
-    not_told_from : what can not be told from it.
-    """
-
-    name: str
-    note: str
-    usable_before: float
-    usable_after: float
-    left: str = ""
-    not_told_from: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -154,7 +141,7 @@ def card(
     receiver: Receiver,
     bands: Bands,
     settings: Settings,
-    cure: Cure | None = None,
+    cure: str = "",
     first: int = 0,
     turned: Sequence[TurnedRange] = (),
 ) -> Card:
@@ -162,7 +149,7 @@ def card(
 
     Parameters
     ----------
-    cure : Cure or None. What is recommended; without it the card is silent about cures.
+    cure : str. What is recommended, as of `cure_text`; "" for a card that is silent about cures.
     first : int. The range it begins with, where one card does not hold all.
     turned : the ranges as they are turned through, where they are at hand.
     """
@@ -180,8 +167,8 @@ def card(
         for turned_range in some
     )
     entries = [_fools(turned), _how_to_tell(receiver, turned)]
-    if cure is not None:
-        entries.append(_cure_entry(cure))
+    if cure:
+        entries.append(Entry("What to do", cure))
     return Card(
         receiver.name,
         _verdict(drawn),
@@ -196,7 +183,7 @@ def cards(
     receiver: Receiver,
     bands: Bands,
     settings: Settings,
-    cure: Cure | None = None,
+    cure: str = "",
     turned: Sequence[TurnedRange] = (),
 ) -> list[Card]:
     """Return the cards of a set, one for every so many ranges; see `card`."""
@@ -209,8 +196,8 @@ def cards(
 def sheet(card: Card) -> Sheet:
     """Return a card as a sheet, always of one size."""
     # wrapped words need more or less room: the strips give way, then the names
-    for squeeze, tiers in ROOMS:
-        made = _laid(card, squeeze, tiers)
+    for squeeze, tiers, beside in ROOMS:
+        made = _laid(card, squeeze, tiers, beside)
         if made.height <= HEIGHT:
             break
     made.height = max(made.height, HEIGHT)
@@ -228,7 +215,10 @@ def card_bytes(receiver: ReceiverLike, bands: BandsLike, path: str, **options: A
 
     kind = ink.kind_of(path, "--output")
     chosen = settings_from(None, options)
-    sheets = [sheet(one) for one in cards(as_receiver(receiver, chosen), as_bands(bands), chosen)]
+    # boxes stand ahead of the set already when its cures are asked for
+    set_, tables, asked = as_receiver(receiver, chosen), as_bands(bands), replace(chosen, ahead=())
+    cure = cure_text(cures(set_, bands=tables, settings=asked).findings)
+    sheets = [sheet(one) for one in cards(set_, tables, chosen, cure)]
     # of these kinds a file is one page
     return ink.pages(sheets, MARGIN) if kind == "pdf" else ink.picture(sheets[0], kind, MARGIN)
 
@@ -456,24 +446,19 @@ def _how_to_tell(receiver: Receiver, turned: Sequence[TurnedRange]) -> Entry:
     return Entry("How to tell", " ".join(sentences))
 
 
-def _cure_entry(cure: Cure) -> Entry:
-    text = (
-        f"{cure.name}: on a busy evening {share_text(cure.usable_after)} of the dial is usable instead of "
-        f"{share_text(cure.usable_before)}."
-    )
-    if cure.note:
-        text += f" {cure.note}"
-    if cure.left:
-        text += f" Left then: {cure.left}."
-    if cure.not_told_from:
-        text += f" Not told apart from it: {', '.join(cure.not_told_from)}."
-    return Entry("Best for the least", text)
+def cure_text(findings: Findings) -> str:
+    """Return what is recommended, in the words of `cures`, and who is left then."""
+    text = findings.sentences[0]
+    if findings.recommended is not None:
+        left = findings.recommended.outlook.losses[:1]
+        text += "".join(f" Left then: {loss_text(loss)}." for loss in left)
+    return shown(text)
 
 
 # --- how it is laid -------------------------------------------------------------------------------
 
 
-def _laid(card: Card, squeeze: float, tiers: tuple[int, int]) -> Sheet:
+def _laid(card: Card, squeeze: float, tiers: tuple[int, int], beside: bool) -> Sheet:
     made = Sheet(WIDTH, 0.0)
     made.says = f"{shown(card.name)}: {card.verdict}"
     top = paragraph(
@@ -489,7 +474,7 @@ def _laid(card: Card, squeeze: float, tiers: tuple[int, int]) -> Sheet:
     made.add(Stroke(((0.0, top), (WIDTH, top)), THIN))
     strip = STRIPS_MM[min(len(card.ranges), MOST_RANGES)] * MM * squeeze
     for card_range in card.ranges:
-        top = _range(made, card_range, top + 7 * squeeze, strip, tiers)
+        top = _range(made, card_range, top + 7 * squeeze, strip, tiers, beside)
     top += 6
     made.add(Stroke(((0.0, top), (WIDTH, top)), THIN))
     for entry in card.entries:
@@ -528,7 +513,9 @@ def _key(made: Sheet, card: Card, top: float) -> float:
     return line + HANG * KEY
 
 
-def _range(made: Sheet, card_range: CardRange, top: float, strip: float, tiers: tuple[int, int]) -> float:
+def _range(
+    made: Sheet, card_range: CardRange, top: float, strip: float, tiers: tuple[int, int], beside: bool
+) -> float:
     turned = card_range.turned
     scale = Scale(turned.low_hz, turned.high_hz, 0.0, WIDTH)
     line = top + RISE * NAME
@@ -560,7 +547,7 @@ def _range(made: Sheet, card_range: CardRange, top: float, strip: float, tiers: 
         scale, low_hz=scale.low_hz + card_range.offset_hz, high_hz=scale.high_hz + card_range.offset_hz
     )
     top = _ticks(made, pointer, top + strip)
-    return _rail_names(made, card_range, scale, top + 1.5, tiers[1])
+    return _rail_names(made, card_range, scale, top + 1.5, tiers[1], beside)
 
 
 def _intruder_names(made: Sheet, card_range: CardRange, scale: Scale, top: float, tiers: int) -> float:
@@ -592,8 +579,10 @@ def _ticks(made: Sheet, scale: Scale, top: float) -> float:
     return foot + HANG * NUMERAL
 
 
-def _rail_names(made: Sheet, card_range: CardRange, scale: Scale, top: float, tiers: int) -> float:
-    """Lay the bands below a scale, their names and words in two tiers."""
+def _rail_names(
+    made: Sheet, card_range: CardRange, scale: Scale, top: float, tiers: int, beside: bool
+) -> float:
+    """Lay the bands below a scale, their names and words in tiers, each word below its name or beside it."""
     if not card_range.rails:
         return top
     bottom = top + RAIL_HEIGHT
@@ -605,21 +594,27 @@ def _rail_names(made: Sheet, card_range: CardRange, scale: Scale, top: float, ti
         else:
             made.add(Ground(box, 1.0))
         word = _rail_word(rail)
-        width = max(text_width(rail.name, RAIL), text_width(word, RAIL, rail.word not in BELIEVED))
+        widths = text_width(rail.name, RAIL), text_width(word, RAIL, rail.word not in BELIEVED)
+        width = widths[0] + BESIDE + widths[1] if beside else max(widths)
         wishes.append(Wish((box.left + box.right) / 2, width))
-    pitch = 2.5 * RAIL
+    gap, pitch = (1.0, 1.2 * RAIL) if beside else (2.0, 2.5 * RAIL)
     placed = place(wishes, 0.0, WIDTH, tiers)
     for at in placed:
         rail, wish = card_range.rails[at.wish], wishes[at.wish]
-        y = bottom + 2 + at.tier * pitch
+        y = bottom + gap + at.tier * pitch
         if at.tier:
             made.add(Stroke(((wish.x, bottom), (wish.x, y)), THIN))
         middle = at.left + wish.width / 2
-        made.add(Words(middle, y + RISE * RAIL, rail.name, RAIL, anchor="middle"))
         bold = rail.word not in BELIEVED
+        if beside:
+            made.add(Words(at.left, y + RISE * RAIL, rail.name, RAIL))
+            right = at.left + wish.width
+            made.add(Words(right, y + RISE * RAIL, _rail_word(rail), RAIL, bold, anchor="end"))
+            continue
+        made.add(Words(middle, y + RISE * RAIL, rail.name, RAIL, anchor="middle"))
         made.add(Words(middle, y + (RISE + 1.22) * RAIL, _rail_word(rail), RAIL, bold, anchor="middle"))
     used = 1 + max((at.tier for at in placed), default=-1)
-    return bottom + 2 + used * pitch
+    return bottom + gap + used * pitch
 
 
 def _rail_word(rail: Rail) -> str:

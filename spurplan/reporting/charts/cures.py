@@ -36,7 +36,7 @@ MOST_CURES = 14
 STRIP_PT = 13.0
 HEAD_PT, NAME_PT, SAID_PT, EVENINGS_PT = 9.0, 7.4, 6.6, 15.0
 EVENINGS_ROOM, MARK_PT = 54.0, 11.0
-INTERVAL, ENDS, ZERO, WORTH = Pen(1.6), Pen(0.8), Pen(1.0), Pen(0.7, broken=True)
+INTERVAL, ENDS, ZERO, WORTH = Pen(1.6), Pen(0.8), Pen(1.0), Pen(0.7, line="broken")
 GROUP = FINE
 # half the side of the square of the mean: recommended, not told from it, any other
 HALF = {"recommended": 3.4, "alike": 2.4, "": 2.4}

@@ -14,6 +14,7 @@ from spurplan.columns import Answer
 from spurplan.receiver.description import Receiver
 from spurplan.reporting.charts.dial_row import (
     AERIAL,
+    BAR,
     FRONT,
     HEAD_PT,
     NAME_HEIGHT,
@@ -118,7 +119,7 @@ def _lay(made: Sheet, setting: Setting, top: float) -> float:
     _lay_air(made, setting, air)
     for at in places:
         _lay_name(made, setting, named[at.wish], at, bottom, air)
-    for height, pen in ((setting.noise_s, NOISE), *((height, FINE) for height in setting.bars_s)):
+    for height, pen in ((setting.noise_s, NOISE), *((height, BAR) for height in setting.bars_s)):
         for scale in setting.scales:
             y = base - height * S_PT
             made.add(Stroke(((scale.left, y), (scale.right, y)), pen))

@@ -41,7 +41,8 @@ NUMERAL_GAP_PT = 16.0
 S_PT = 5.0
 # the thickest thing of a dial
 WORDS_PT = 16.0
-NOISE = Pen(0.9, broken=True)
+# the noise of the passband, and what a single tone needs over it
+NOISE, BAR = Pen(0.9, line="broken"), Pen(0.8, line="chained")
 # a mark below S0 is still a mark
 LEAST_MARK_PT = 2.0
 NARROW_PT = 1.0
@@ -52,7 +53,7 @@ TINTS = {"strong": 0.13, "audible": 0.06, "buried": 0.0}
 HATCH_GAPS = {"strong": 2.1, "audible": 4.6}
 OWN_PEN = Pen(1.3)
 # the level of an intruder at the aerial, and what the circuits there ask of it
-AERIAL, FRONT = Pen(1.1, tint=0.8), Pen(1.1, broken=True, tint=0.8)
+AERIAL, FRONT = Pen(1.1), Pen(1.2, line="dotted")
 # what nobody can know is dotted, in two rows
 DOT_PT, DOT_GAP_PT = 1.6, 3.2
 DOT_PEN = Pen(DOT_PT)
@@ -140,7 +141,7 @@ def lay(sheet: Sheet, row: Row, top: float) -> float:
         points = tuple(
             (row.scale.at(hz), base - s * S_PT) for hz, s in zip(level.hz, level.s_units, strict=True)
         )
-        sheet.add(Stroke(points, NOISE if level.broken else FINE))
+        sheet.add(Stroke(points, NOISE if level.broken else BAR))
     _strip(sheet, row, base)
     bottom = draw_scale(sheet, row.scale, base + (STRIP_PT if row.words is None else WORDS_PT))
     for mark in row.own:
@@ -391,19 +392,20 @@ def key(
         width = 20 + text_width(text, WAY_PT)
         if x > left and x + width > right:
             x, line = left, line + 1.6 * WAY_PT
-        _sample(sheet, kind, x, line)
+        sample(sheet, kind, x, line)
         sheet.add(Words(x + 20, line, text, WAY_PT))
         x += width + 12
     return line + HANG * WAY_PT
 
 
-def _sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
+def sample(sheet: Sheet, kind: str, x: float, line: float) -> None:
+    """Lay how a kind of thing is drawn, beside the words that stand on a line."""
     box = Box(x, line - 5.5, x + 16, line + 0.5)
     if kind in GRADE_PENS:
         sheet.add(Stroke(((x, line - 2.4), (x + 16, line - 2.4)), GRADE_PENS[kind]))
         return
     if kind in ("noise", "bar", "front end"):
-        pen = {"noise": NOISE, "bar": FINE, "front end": FRONT}[kind]
+        pen = {"noise": NOISE, "bar": BAR, "front end": FRONT}[kind]
         sheet.add(Stroke(((x, line - 2.4), (x + 16, line - 2.4)), pen))
         return
     if kind == "aerial":

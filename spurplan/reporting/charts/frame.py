@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from spurplan.reporting.charts.sheet import RISE, Sheet, Words, cut, paragraph, shown, text_width, wrapped
+from spurplan.receiver.sentence import span_text
+from spurplan.reporting.charts.sheet import (
+    RISE,
+    Sheet,
+    Words,
+    cut,
+    dashed,
+    paragraph,
+    shown,
+    text_width,
+    wrapped,
+)
 
 MARGIN_PT = 10.0
 # the heights in S units hang in the margin
@@ -58,6 +69,12 @@ def headed(
         made.add(Words(after, line, remark, sizes[1]))
         lines = []
     return paragraph(made, lines, left, top + 1.35 * sizes[0], sizes[1])
+
+
+def range_head(name: str, low_hz: int, high_hz: int, size: float, room: float) -> str:
+    """Return the bold head of a range; a long name gives way, where it begins and ends is never cut."""
+    span = f"  {dashed(span_text(low_hz, high_hz))}"
+    return cut(shown(name), size, room - text_width(span, size, True), True) + span
 
 
 def foot(made: Sheet, cautions: Sequence[str]) -> None:

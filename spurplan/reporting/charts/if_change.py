@@ -52,7 +52,14 @@ NARROW_BELOW_PT = 400.0
 TIERS_WIDE, TIERS_NARROW = 4, 6
 NAME_PT, NUMERAL_PT, ROW_PT, SAID_PT = 7.0, 6.6, 7.2, 6.4
 TIER_PT = 1.45 * NAME_PT
-CURVE, INSIDE, POST, STAFF = Pen(1.6), Pen(1.0, broken=True), Pen(2.4), FINE
+CURVE, LISTED, INSIDE, POST, STAFF, EDGE = (
+    Pen(1.6),
+    Pen(1.8, line="dotted"),
+    Pen(1.0, line="broken"),
+    Pen(2.4),
+    FINE,
+    Pen(0.9, line="dotted"),
+)
 BRACKET = Pen(1.0)
 BAND_TINT = 0.14
 # how far the ticks of shares stand apart [per cent]
@@ -218,7 +225,7 @@ def _lay_curve(made: Sheet, curve: ScanCurve, axis: IfAxis, shares: _Shares) -> 
         )
         if b - a > 1:
             made.add(Area((*ups, *reversed(downs)), BAND_TINT))
-            made.add(Stroke(tuple(ups), FINE), Stroke(tuple(downs), FINE))
+            made.add(Stroke(tuple(ups), EDGE), Stroke(tuple(downs), EDGE))
         _lay_unknown(made, curve, axis, shares, (a, b))
         for pen, points in _lines(curve, x, shares, (a, b)):
             made.add(Stroke(points, pen))
@@ -235,34 +242,42 @@ def _pens(curve: ScanCurve) -> Iterator[Pen]:
 def _lines(
     curve: ScanCurve, x: Floats, shares: _Shares, run: tuple[int, int]
 ) -> Iterator[tuple[Pen, tuple[tuple[float, float], ...]]]:
-    """Give the curve of a run in parts, in dashes wherever an IF would lie inside a range."""
+    """Give the curve of a run in parts, in dashes wherever an IF would lie inside a range.
+
+    Dotted where the tables list hardly anybody.
+    """
     a, b = run
     at = [(float(x[n]), shares.at(float(curve.usable[n]))) for n in range(a, b)]
     if b - a == 1:
         # alone between two that cannot be had: a stroke as long as it is sure
-        yield CURVE, ((at[0][0] - 1.5, at[0][1]), (at[0][0] + 1.5, at[0][1]))
+        pen = CURVE if curve.unlisted[a] < LEAST_UNKNOWN else LISTED
+        yield pen, ((at[0][0] - 1.5, at[0][1]), (at[0][0] + 1.5, at[0][1]))
         return
-    open_ = ~(curve.inside[a : b - 1] | curve.inside[a + 1 : b])
-    for kind, pen in ((open_, CURVE), (~open_, INSIDE)):
+    inside = curve.inside[a : b - 1] | curve.inside[a + 1 : b]
+    # what is usable for all that is listed is not known to be where hardly anybody is
+    hardly = np.maximum(curve.unlisted[a : b - 1], curve.unlisted[a + 1 : b]) >= LEAST_UNKNOWN
+    for kind, pen in ((~inside & ~hardly, CURVE), (~inside & hardly, LISTED), (inside, INSIDE)):
         for first, beyond in _runs(kind):
             yield pen, tuple(at[first : beyond + 1])
 
 
 def _lay_unknown(made: Sheet, curve: ScanCurve, axis: IfAxis, shares: _Shares, run: tuple[int, int]) -> None:
-    """Dot what nobody can know, on top of what is usable, in columns of the grid of dots."""
+    """Dot what nobody can know in columns of the grid: on top of what is usable, and its unlisted part."""
     part = slice(*run)
-    if curve.unknown[part].max() < LEAST_UNKNOWN:
+    if (curve.unknown + curve.unlisted)[part].max() < LEAST_UNKNOWN:
         return
     places = np.array([axis.at(hz) for hz in curve.if_hz[part].tolist()])
     left = float(places[0])
     while left < places[-1]:
         right = min(left + DOTS_SQUARE, float(places[-1]))
         middle = (left + right) / 2
-        usable, unknown = (
-            float(np.interp(middle, places, share[part])) for share in (curve.usable, curve.unknown)
+        usable, unknown, unlisted = (
+            float(np.interp(middle, places, share[part]))
+            for share in (curve.usable, curve.unknown, curve.unlisted)
         )
-        if unknown >= LEAST_UNKNOWN:
-            box = Box(left, shares.at(usable + unknown), right, shares.at(usable))
+        if unknown + unlisted >= LEAST_UNKNOWN:
+            told = max(usable - unlisted, 0.0)
+            box = Box(left, shares.at(usable + unknown), right, shares.at(told))
             made.add(Dots(box, DOTS_SQUARE, DOTS_RADIUS))
         left += DOTS_SQUARE
 
@@ -367,10 +382,10 @@ def _lay_list(made: Sheet, findings: Findings, edges: tuple[float, float], top: 
     for scanned_if in listed(findings):
         low, high = scanned_if.together.interval
         span = share_span_text(low, high)
-        phrases = [f"{share_text(scanned_if.usable)} usable" + (f" ({span})" if span else "")]
-        phrases += (
-            [f"{share_text(scanned_if.unknown)} unknown"] if scanned_if.unknown >= LEAST_UNKNOWN else []
-        )
+        together = scanned_if.together
+        listed_alone = " for all that is listed" if together.unlisted >= LEAST_UNKNOWN else ""
+        phrases = [f"{share_text(scanned_if.usable)} usable{listed_alone}" + (f" ({span})" if span else "")]
+        phrases += [f"{share_text(together.untold)} unknown"] if together.untold >= LEAST_UNKNOWN else []
         phrases += [] if scanned_if.word is None else [scanned_if.word]
         phrases += (
             []
@@ -396,11 +411,13 @@ def _entries(curve: ScanCurve, named: Sequence[Flag], bracketed: bool) -> list[t
     if CURVE in pens:
         made.append((a_line(CURVE), "usable"))
     if any(b - a > 1 for a, b in _runs(curve.whole)):
-        made.append((a_band(BAND_TINT, FINE), "between this it lies in eight worlds of ten"))
+        made.append((a_band(BAND_TINT, EDGE), "between this it lies in eight worlds of ten"))
+    if LISTED in pens:
+        made.append((a_line(LISTED), "usable for all that is listed, which is hardly anybody"))
     if INSIDE in pens:
         made.append((a_line(INSIDE), f"{inside}, which nobody would build"))
-    if (curve.unknown >= LEAST_UNKNOWN).any():
-        made.append((a_fill("unknown"), "unknown: an image beyond the tables"))
+    if (curve.unknown + curve.unlisted >= LEAST_UNKNOWN).any():
+        made.append((a_fill("unknown"), "unknown: the tables tell nothing of an image"))
     if not curve.whole.all():
         made.append((a_fill("dead"), "cannot be had on every range"))
     posts = [text for kind, text in POSTS if kind in kinds]

@@ -28,7 +28,13 @@ PNG_DPI = 200
 PACKAGES = ("matplotlib", "jinja2")
 # black: a printer of one colour screens anything lighter into dots
 INK = (0.0, 0.0, 0.0)
-DASHES = (0.0, (4.0, 2.6))
+# in widths of the line
+DASHES = {
+    "solid": "solid",
+    "broken": (0.0, (4.0, 2.6)),
+    "dotted": (0.0, (1.0, 1.6)),
+    "chained": (0.0, (7.0, 2.0, 1.2, 2.0)),
+}
 
 
 def needs(package: str, place: str) -> None:
@@ -231,7 +237,7 @@ def _lay_lines(axes: Any, pen: Pen, lines: list[tuple[Point, ...]]) -> None:
         edgecolor=INK,
         alpha=pen.tint,
         linewidth=pen.width,
-        linestyle=DASHES if pen.broken else "solid",
+        linestyle=DASHES[pen.line],
         capstyle="butt",
         clip_on=False,
     )

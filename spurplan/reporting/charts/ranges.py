@@ -11,8 +11,8 @@ from spurplan.columns import Answer, Table
 from spurplan.emissions import CARRIER
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.sentence import range_text, span_text
-from spurplan.reporting.charts.dial_row import NAME_PT, Level, Name, Row, key, lay
-from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, VERDICT_PT, foot, open_sheet
+from spurplan.reporting.charts.dial_row import HEAD_PT, NAME_PT, Level, Name, Row, key, lay
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, VERDICT_PT, foot, open_sheet, range_head
 from spurplan.reporting.charts.marks import Mark, Spoilt, s_units, skyline, spoilt, unknown
 from spurplan.reporting.charts.scale import Scale
 from spurplan.reporting.charts.sheet import GRADE_PENS, Sheet, cut, dashed, shown, wrapped
@@ -141,7 +141,7 @@ def _row(answer: Answer, receiver: Receiver, range_: Range, width: float, turned
     parts = spoilt(table, here, scale)
     names, more = _names(table.take(here), marks, table, wanted, _is_station(answer))
     return Row(
-        head=f"{shown(range_.name)}  {dashed(span_text(range_.low_hz, range_.high_hz))}",
+        head=range_head(range_.name, range_.low_hz, range_.high_hz, HEAD_PT, scale.right - scale.left),
         summary=_summary(answer, range_, table.take(here), bool(own))
         if turned is None
         else f"{word_text(turned.busy)}: {shares_text(turned.typical)}",

@@ -26,6 +26,7 @@ from spurplan.reporting.charts.sheet import (
     cut,
     paragraph,
     shown,
+    text_width,
 )
 from spurplan.reporting.charts.strip import CLOSE, CLOSE_PEN, frame, lay_fill
 from spurplan.reporting.views.bench import verdict
@@ -33,10 +34,11 @@ from spurplan.units import hz_text
 
 ROW_PT, BAR_PT = 9.6, 5.2
 NAME_ROOM, OFF_ROOM = 150.0, 84.0
-NAME_ROOM_NARROW, OFF_ROOM_NARROW = 92.0, 50.0
+NAME_ROOM_NARROW, OFF_ROOM_NARROW = 92.0, 58.0
 NARROW_BELOW_PT = 400.0
 HEAD_PT, NAME_PT, SAID_PT = 9.0, 6.8, 6.2
-ZERO, INTERVAL, ENDS, MOVED, BEYOND = Pen(1.1), Pen(1.6), Pen(0.9), Pen(0.6), Pen(1.2, broken=True)
+ZERO, INTERVAL, ENDS, MOVED, BEYOND = Pen(1.1), Pen(1.6), Pen(0.9), Pen(0.6), Pen(1.2, line="broken")
+EDGE = Pen(0.9, line="dotted")
 SPREAD_TINT = 0.12
 MARK_PT, HALF_PT = 12.0, 2.6
 # the least that a rule reaches to either side, whatever is on it
@@ -50,7 +52,7 @@ class Point:
     Attributes
     ----------
     number : int. Of its line on the sheet.
-    range, name : str. The name says what was injected, and at which setting.
+    range, name, at : str. The name says what was injected, the last at which setting.
     off : float or None. Reading less what the fitted set gives, in the unit of its rule; None where
         nothing was heard.
     at_least : float or None. Where nothing was heard: what it is off by at least.
@@ -60,6 +62,7 @@ class Point:
     number: int
     range: str
     name: str
+    at: str
     off: float | None
     at_least: float | None
     outlier: bool
@@ -80,7 +83,8 @@ def points(answer: Answer) -> list[Point]:
         Point(
             number=record["number"],
             range=shown(record["range"]),
-            name=f"{record['number']}. {shown(record['response'])} at {hz_text(record['dial_hz'])}",
+            name=f"{record['number']}. {shown(record['response'])}",
+            at=hz_text(record["dial_hz"]),
             off=record["residual_db"],
             at_least=record["reading_db"] - record["predicted_db"] if record["residual_db"] is None else None,
             outlier=record["outlier"],
@@ -95,7 +99,8 @@ def pointers(answer: Answer) -> list[Point]:
         Point(
             number=record["number"],
             range=shown(record["range"]),
-            name=f"{record['number']}. range {shown(record['range'])} at {hz_text(record['dial_hz'])}",
+            name=f"{record['number']}. range {shown(record['range'])}",
+            at=hz_text(record["dial_hz"]),
             off=record["residual_hz"] / 1e3,
             at_least=None,
             outlier=record["outlier"],
@@ -219,6 +224,8 @@ def _lay_points(
     bottom = first + ROW_PT * len(drawn)
     if spread is not None:
         made.add(Ground(Box(ruler.at(-spread), first, ruler.at(spread), bottom), SPREAD_TINT))
+        edges = ruler.at(-spread), ruler.at(spread)
+        made.add(*(Stroke(((x, first), (x, bottom)), EDGE) for x in edges))
     for number, point in enumerate(drawn):
         _lay_point(made, point, ruler, first + ROW_PT * number)
     made.add(Stroke(((ruler.at(0), first), (ruler.at(0), bottom)), ZERO))
@@ -228,7 +235,10 @@ def _lay_points(
 def _lay_point(made: Sheet, point: Point, ruler: Ruler, top: float) -> None:
     middle = top + ROW_PT / 2
     line = middle + 0.36 * NAME_PT
-    made.add(Words(LEFT_PT, line, cut(point.name, NAME_PT, ruler.left - LEFT_PT - 8), NAME_PT))
+    # by its setting a reading is told from its neighbours: the name before it gives way
+    at = f" at {point.at}"
+    room = ruler.left - LEFT_PT - 8 - text_width(at, NAME_PT)
+    made.add(Words(LEFT_PT, line, cut(point.name, NAME_PT, room) + at, NAME_PT))
     zero = ruler.at(0)
     if point.off is not None:
         ends = sorted((zero, ruler.at(point.off)))
@@ -295,7 +305,7 @@ def _entries(
     if any(point.at_least is not None for point in drawn):
         made.append((a_line(BEYOND), "not heard up to there"))
     if spread is not None:
-        made.append((a_band(SPREAD_TINT, Pen(0.0)), "spread of one reading, to either side"))
+        made.append((a_band(SPREAD_TINT, EDGE), "spread of one reading, to either side"))
     if any(figure.low is not None for figure in figures):
         made.append((a_line(INTERVAL), "95 % interval, a square at the figure"))
     if any(figure.change is None for figure in figures):

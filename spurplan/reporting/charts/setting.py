@@ -12,13 +12,13 @@ from spurplan.emissions import CARRIER
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.plan import StagePlan
-from spurplan.receiver.sentence import range_text, span_text
-from spurplan.reporting.charts.dial_row import NAME_PT
-from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT
+from spurplan.receiver.sentence import range_text
+from spurplan.reporting.charts.dial_row import HEAD_PT, NAME_PT
+from spurplan.reporting.charts.frame import LEFT_PT, MARGIN_PT, range_head
 from spurplan.reporting.charts.marks import s_units
 from spurplan.reporting.charts.ranges import LONGEST_NAME_PT, place_text, pointer_text, route_text
 from spurplan.reporting.charts.scale import Scale
-from spurplan.reporting.charts.sheet import cut, dashed, shown, text_width
+from spurplan.reporting.charts.sheet import cut, shown, text_width
 from spurplan.reporting.plain import counted
 from spurplan.responses.counting import counts_of
 from spurplan.responses.levels import bar_dbm, floor_dbm, selectivity_db
@@ -128,7 +128,7 @@ def _setting(answer: Answer, receiver: Receiver, range_: Range, hz: int, width: 
     scales = cut_scales(points, distance, LEFT_PT, width - MARGIN_PT)
     front, noise, bars = _levels(answer, receiver, range_, hz, scales)
     return Setting(
-        head=f"{shown(range_.name)}  {dashed(span_text(range_.low_hz, range_.high_hz))}",
+        head=range_head(range_.name, range_.low_hz, range_.high_hz, HEAD_PT, width - LEFT_PT - MARGIN_PT),
         summary=summary,
         way=range_text(receiver, range_) + pointer_text(range_),
         wanted=wanted,

@@ -22,6 +22,8 @@ FONT = "DejaVu Sans"
 RISE, HANG = 0.95, 0.25
 
 Anchor = Literal["start", "middle", "end"]
+# in dots, and in dashes with a dot between them, as on a drawing board
+Line = Literal["solid", "broken", "dotted", "chained"]
 Point = tuple[float, float]
 
 
@@ -50,19 +52,19 @@ class Pen:
     Attributes
     ----------
     width : float. [pt]
-    broken : bool. In dashes.
+    line : Line. Told apart by its kind: a grey line is gone from a copy in one bit.
     tint : float. Part of the ink's full strength, 0 to 1.
     """
 
     width: float
-    broken: bool = False
+    line: Line = "solid"
     tint: float = 1.0
 
 
 # One hue in three weights, told apart without colour.
-STRONG, AUDIBLE, BURIED = Pen(2.0), Pen(0.75), Pen(0.75, broken=True)
+STRONG, AUDIBLE, BURIED = Pen(2.0), Pen(0.75), Pen(0.75, line="broken")
 GRADE_PENS = {"strong": STRONG, "audible": AUDIBLE, "buried": BURIED}
-LINE, TICK, FINE, HATCHING = Pen(0.9), Pen(0.55), Pen(0.4, tint=0.55), Pen(0.45, tint=0.85)
+LINE, TICK, FINE, HATCHING = Pen(0.9), Pen(0.55), Pen(0.5), Pen(0.45, tint=0.85)
 
 
 @dataclass(frozen=True)

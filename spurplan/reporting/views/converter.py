@@ -33,6 +33,7 @@ CANDIDATES: Layout = (
     Show("Points", ("points",), 1, places=0),
     Show("Tunable IF", ("set_low_hz", "set_high_hz"), 3, mhz=True),
     intrusions.UNKNOWN_SHARE,
+    intrusions.UNLISTED_SHARE,
     Show("Image", ("image_rejection_db",), 4, places=0),
     Show("2nd image", ("second_image_rejection_db",), 4, places=0),
     Show("Nothing heard", ("unheard_share",), 5),

@@ -19,16 +19,19 @@ _SHOWN = (
     Column("usable_share_low", "float", "", False, "", "low end of that"),
     Column("usable_share_high", "float", "", False, "", "high end of that"),
     Column("unknown_share_after", "float", "", False, "Unknown", "part that is unknown with it"),
+    Column("unlisted_share_after", "float", "", False, "Not listed", "part where hardly anybody is listed"),
     Column("effort", "float", "", False, "Evenings", "how much work it is"),
     Column("left", "text", "", True, "Not cured", "the worst that is left"),
 )
 UNKNOWN = Show("Unknown", ("unknown_share_after",))
+UNLISTED = Show("Not listed", ("unlisted_share_after",))
 CURES: Layout = (
     Show("", ("rank",)),
     Show("Cure", ("cure",)),
     Show("Usable", ("usable_share",)),
     Show("Between", ("usable_share_low", "usable_share_high"), 1),
     UNKNOWN,
+    UNLISTED,
     Show("Evenings", ("effort",)),
     Show("Not cured", ("left",), 2),
 )
@@ -53,8 +56,10 @@ def view(answer: Answer, receiver: str = "") -> View:
     remarks += [SOURCES] if made else []
     remarks += [f"Not tried, {cure.text}." for cure in findings.not_tried]
     rows = [_row(rank, result) for rank, result in enumerate(findings.offered, start=1)]
-    shares = [findings.present.unknown, *(result.outlook.unknown for result in findings.offered)]
-    layout = CURES if any(shares) else tuple(show for show in CURES if show is not UNKNOWN)
+    outlooks = [findings.present, *(result.outlook for result in findings.offered)]
+    idle = [UNKNOWN] * (not any(some.unknown for some in outlooks))
+    idle += [UNLISTED] * (not any(some.unlisted for some in outlooks))
+    layout = tuple(show for show in CURES if show not in idle)
     tables = {"cures": table_of("cures", _SHOWN, rows)} if rows else {}
     described = (answer.receiver, *receiver.splitlines())
     return View(tuple(lines), tables, {"cures": layout}, described, tuple(remarks))
@@ -69,6 +74,7 @@ def _row(rank: int, result: Tried) -> dict[str, Any]:
         "usable_share_low": low,
         "usable_share_high": high,
         "unknown_share_after": result.outlook.unknown,
+        "unlisted_share_after": result.outlook.unlisted,
         "effort": result.trial.effort,
         "left": _left(result),
     }

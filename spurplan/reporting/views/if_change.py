@@ -33,6 +33,7 @@ _COMPARED = (
     Column("gain", "text", "", True, "Gain", "in points of a hundred"),
     Column("gain_span", "text", "", True, "8 of 10", "between what it lies in eight worlds of ten"),
     Column("unknown_share", "float", "", True, "Unknown", "part of it where an image is beyond the tables"),
+    Column("unlisted_share", "float", "", True, "Not listed", "part where the tables list hardly anybody"),
     Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection"),
     Column(
         "half_if_margin_db",
@@ -71,6 +72,7 @@ COMPARED: Layout = (
     Show("Gain", ("gain",)),
     Show("8 of 10", ("gain_span",), 2),
     intrusions.UNKNOWN_SHARE,
+    intrusions.UNLISTED_SHARE,
     Show("It is", ("face",), key="every"),
     Show("Image", ("image_rejection_db",), 1, places=0),
     Show("Half-IF margin", ("half_if_margin_db",), 4, places=0),
@@ -100,6 +102,7 @@ _SCANNED = (
     Column("gain", "text", "", True, "Gain", "in points of a hundred"),
     Column("gain_span", "text", "", True, "8 of 10", "between what it lies in eight worlds of ten"),
     Column("unknown_share", "float", "", True, "Unknown", "part where an image is beyond the tables"),
+    Column("unlisted_share", "float", "", True, "Not listed", "part where the tables list hardly anybody"),
     Column("face", "text", "", False, "It is", "better or worse than the present IF"),
     Column("image_rejection_db", "float", "dB", True, "Image", "least image rejection"),
     Column("why", "text", "", True, "Why", "what stands against it, what it loses"),
@@ -112,6 +115,7 @@ SCAN: Layout = (
     Show("Gain", ("gain",)),
     Show("8 of 10", ("gain_span",), 1),
     intrusions.UNKNOWN_SHARE,
+    intrusions.UNLISTED_SHARE,
     Show("It is", ("face",), key="every"),
     Show("Image", ("image_rejection_db",), 2, places=0),
     Show("Why", ("why",)),
@@ -374,6 +378,7 @@ def _scanned(scanned_if: Scanned) -> dict[str, Any]:
         "usable_share": scanned_if.usable,
         **_gain(scanned_if.gain),
         "unknown_share": scanned_if.unknown,
+        "unlisted_share": scanned_if.together.unlisted,
         "face": scanned_if.word or "present",
         "image_rejection_db": scanned_if.image_rejection_db,
         "why": "; ".join(why.text for why in few) or None,
@@ -408,7 +413,10 @@ def _compared(assessment: Assessment) -> dict[str, Any]:
         **_if(assessment),
         "usable_share": record["usable_after"],
         **_gain(verdict.gain),
-        **{name: record[name] for name in ("unknown_share", "image_rejection_db", "half_if_margin_db")},
+        **{
+            name: record[name]
+            for name in ("unknown_share", "unlisted_share", "image_rejection_db", "half_if_margin_db")
+        },
         "lost_to": verdict.refusal or lost,
         "face": verdict.face,
     }
