@@ -32,7 +32,7 @@ from spurplan.reporting.views import if_change as if_change_view
 from spurplan.reporting.views.converter import summary
 from spurplan.units import share_text
 from tests.charting import ROOT, WIDTHS, covering, demo, outside
-from tests.drawn_sets import quiet
+from tests.drawn_sets import quiet, twelve
 from tests.turns import by_turns
 
 COVERS = ("28MHz:29.7MHz", "5MHz:16MHz", "24MHz:34MHz")
@@ -387,6 +387,27 @@ def test_a_gain_is_drawn_from_its_low_to_its_high_end() -> None:
         if abs(one.high) > 0.5:
             per_point = (item.points[1][0] - zero) / one.high
             assert item.points[0][0] - zero == pytest.approx(one.low * per_point, abs=0.01)
+
+
+def test_a_gamble_leaves_the_scale_to_what_helps(tmp_path: Path) -> None:
+    """Less is drawn below the set as it is than above it; an arrow tells what goes on there."""
+    receiver, bands = twelve(tmp_path)
+    answer = spurplan.cures(receiver, bands=bands)
+    effects = cures.effects(answer)
+    most, least = max(one.high for one in effects), min(one.low for one in effects)
+    assert least < -2 * most
+    made = cures.sheet(answer, receiver, 720.0)
+    uprights = [item.points for item in strokes(made, cures.ZERO)]
+    (zero,) = {top[0] for top, foot in uprights if foot[1] - top[1] == pytest.approx(cures.MARK_PT)}
+    drawn = [x - zero for item in strokes(made, cures.INTERVAL)[: len(effects)] for x, _ in item.points]
+    assert -min(drawn) <= 1.2 * max(drawn)
+    barbs = [item for item in strokes(made, cures.ENDS) if len(item.points) == 3]
+    below = [one for one in effects if one.low < -most]
+    # and one in the key
+    assert len(barbs) == len(below) + 1
+    words = " ".join(word.text for word in made.words())
+    assert f"({round(least)} to".replace("-", "\N{MINUS SIGN}") in words
+    assert "loses more than the scale shows" in words
 
 
 def test_the_dial_before_and_after_is_the_thickest_thing() -> None:

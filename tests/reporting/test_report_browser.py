@@ -241,6 +241,15 @@ def test_it_prints(page: Page, files: dict[str, Path], name: str, width: float, 
         hidden = "[...document.querySelectorAll('.tools, nav')].every(e => !e.getClientRects().length)"
         assert page.ask(hidden)
         assert page.ask("getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
+        # what is read at one setting stays on one page, and longer tables may go on to the next
+        kept = (
+            "[...document.querySelectorAll('table')].filter("
+            "t => getComputedStyle(t).breakInside === 'avoid').map(t => t.caption || t.id)"
+        )
+        together = page.ask(kept)
+        assert together
+        assert all(name.startswith("bench-") for name in together)
+        assert page.ask("document.querySelectorAll('table[id^=bench-]').length") == len(together)
     finally:
         page.do("Emulation.setEmulatedMedia", media="")
 

@@ -46,7 +46,7 @@ from spurplan.units import hz_text
 from spurplan.units import share_text as percent
 
 _DEAD = ("dead_low_hz", "dead_high_hz", "range")
-LOST = Pen(0.6, line="broken")
+LOST = Pen(0.8, line="broken")
 KEY = {
     "believe": "clear",
     "don't": "something strong is heard",

@@ -38,6 +38,8 @@ HEAD_PT, NAME_PT, SAID_PT, EVENINGS_PT = 9.0, 7.4, 6.6, 15.0
 EVENINGS_ROOM, MARK_PT = 54.0, 11.0
 INTERVAL, ENDS, ZERO, WORTH = Pen(1.6), Pen(0.8), Pen(1.0), Pen(0.7, line="broken")
 GROUP = FINE
+# of the head of an arrow, for what goes on below the scale
+BARB_PT = 4.0
 # half the side of the square of the mean: recommended, not told from it, any other
 HALF = {"recommended": 3.4, "alike": 2.4, "": 2.4}
 
@@ -157,9 +159,7 @@ def _lay(made: Sheet, drawn: Sequence[Effect], edges: tuple[float, float], top: 
     head = wrapped(heading, HEAD_PT, edges[1] - edges[0], True)
     top = paragraph(made, head, LEFT_PT, top, HEAD_PT, bold=True) + 3
     worth = 100 * least_gain()
-    low = min(0.0, *(effect.low for effect in drawn))
-    high = max(worth, *(effect.high for effect in drawn))
-    ruler = Ruler(math.floor(low), math.ceil(high) or 1, edges[0] + EVENINGS_ROOM, edges[1])
+    ruler = Ruler(*_span(drawn), edges[0] + EVENINGS_ROOM, edges[1])
     for effort, some in groupby(drawn, key=lambda effect: effect.effort):
         made.add(Stroke(((edges[0], top), (edges[1], top)), GROUP))
         made.add(Words(edges[0], top + RISE * EVENINGS_PT, f"{effort:g}", EVENINGS_PT))
@@ -170,6 +170,26 @@ def _lay(made: Sheet, drawn: Sequence[Effect], edges: tuple[float, float], top: 
             top = _lay_one(made, effect, ruler, worth, top + 2)
         top = max(top, least) + 2
     return draw_ruler(made, ruler, top, "points")
+
+
+def _span(drawn: Sequence[Effect]) -> tuple[int, int]:
+    """Return between which gains the marks are drawn. [points]"""
+    high = max(100 * least_gain(), *(effect.high for effect in drawn))
+    # one gamble would press all that helps into a corner
+    low = max(min(0.0, *(effect.low for effect in drawn)), -high)
+    return math.floor(low), math.ceil(high) or 1
+
+
+def _lay_barb(made: Sheet, x: float, y: float) -> None:
+    """Lay the head of an arrow that points to the left."""
+    made.add(Stroke(((x + BARB_PT, y - 2.5), (x, y), (x + BARB_PT, y + 2.5)), ENDS))
+
+
+def _a_barb(made: Sheet, box: Box) -> None:
+    """Lay a sample of what goes on below the scale."""
+    middle = (box.top + box.bottom) / 2
+    made.add(Stroke(((box.left, middle), (box.right, middle)), INTERVAL))
+    _lay_barb(made, box.left, middle)
 
 
 def _lay_one(made: Sheet, effect: Effect, ruler: Ruler, worth: float, top: float) -> float:
@@ -184,14 +204,19 @@ def _lay_one(made: Sheet, effect: Effect, ruler: Ruler, worth: float, top: float
     summary = standing.get(effect.standing, "") + summary
     top = headed(made, effect.name, summary, (ruler.left + 4, ruler.right), top, (NAME_PT, SAID_PT))
     middle = top + MARK_PT / 2
-    low, at, high = (ruler.at(value) for value in (effect.low, effect.gain, effect.high))
+    low, at, high = (ruler.at(max(value, ruler.low)) for value in (effect.low, effect.gain, effect.high))
     half = HALF[effect.standing]
     # as tall as the marks: longer they would run through the words
     for points, pen in ((0.0, ZERO), (worth, WORTH)):
         made.add(Stroke(((ruler.at(points), top), (ruler.at(points), top + MARK_PT)), pen))
     made.add(Stroke(((low, middle), (high, middle)), INTERVAL))
-    for x in (low, high):
+    beyond = effect.low < ruler.low
+    for x in (high,) if beyond else (low, high):
         made.add(Stroke(((x, middle - 2.5), (x, middle + 2.5)), ENDS))
+    if beyond:
+        _lay_barb(made, low, middle)
+    if effect.gain < ruler.low:
+        return top + MARK_PT + 1
     square = Box(at - half, middle - half, at + half, middle + half)
     made.add(Ground(square, 1.0))
     if effect.standing == "recommended":
@@ -217,4 +242,6 @@ def _entries(findings: Findings, drawn: Sequence[Effect], width: float) -> list[
             (an_upright(ZERO), "as it is"),
             (an_upright(WORTH), "what the best has to gain before any is worth its evenings"),
         ]
+        if min(effect.low for effect in drawn) < _span(drawn)[0]:
+            made.append((_a_barb, "loses more than the scale shows"))
     return made
