@@ -204,7 +204,7 @@ def test_the_order_is_that_of_the_questions(tmp_path: Path) -> None:
     assert records[0]["reasons"][0].startswith("first; number 2 is behind it: ")
     losers = [r for r in records if not r["possible"]]
     assert [r["lost_hz"] for r in losers] == sorted(r["lost_hz"] for r in losers)
-    assert all(r["reasons"][0] == "not usable as it stands" for r in losers)
+    assert all(r["reasons"][0] == "behind the rest: does not do all that is asked" for r in losers)
     assert all(any("kHz of the cover" in text for text in r["reasons"]) for r in losers)
 
 

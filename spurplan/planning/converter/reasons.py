@@ -84,14 +84,14 @@ class Reasons:
             lost = self._lost_place(number, ahead)
             return f"injects the same as number {self.ranking.rank[ahead]}: {lost}"
         if not self.ranking.possible[number]:
-            return "not usable as it stands"
+            return "behind the rest: does not do all that is asked"
         if place > 1:
             return f"behind number {place - 1}: {self._lost_place(number, number - 1)}"
         behind = number + 1
         if behind == len(self.chosen) or self.chosen.cover[behind] != self.chosen.cover[number]:
             return "the only one"
         if not self.chosen.placed[behind] or not self.ranking.possible[behind]:
-            return "the only one that can be used as it stands"
+            return "the only one that does all that is asked"
         return f"first; number 2 is behind it: {self._lost_place(behind, number)}"
 
     def _lost_place(self, lower: int, upper: int) -> str:
