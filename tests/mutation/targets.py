@@ -45,6 +45,7 @@ _CONVERTER = Target(
     ("test_converter_worked", "test_converter_clear_share", "test_converter_cli"),
 )
 _BY_HAND = Target(("test_bench_by_hand",), ("test_image_readings", "test_readings", "test_bench_sheet"))
+_DIALS = Target(("test_dial_settings", "test_bench_by_hand"), ("test_readings", "test_bench_sheet"))
 _BENCH = Target(
     ("test_bench_sheet", "test_readings"),
     ("test_readings_fitting", "test_image_readings", "test_readings_outputs"),
@@ -83,11 +84,11 @@ TARGETS = _ENGINE | {
     "planning/converter/points": Target(("test_converter_points",), _CONVERTER.quick + _CONVERTER.wide),
     "planning/converter/ranking": Target(("test_converter_points",), _CONVERTER.quick + _CONVERTER.wide),
     "planning/bench/chi_square": _BY_HAND,
-    "planning/bench/dial_settings": _BY_HAND,
+    "planning/bench/dial_settings": _DIALS,
     "planning/bench/generator": _BY_HAND,
     "planning/bench/image_readings": Target(("test_bench_by_hand", "test_image_readings"), _BENCH.quick),
     "planning/bench/laws": _BY_HAND,
-    "planning/bench/pointer": _BY_HAND,
+    "planning/bench/pointer": _DIALS,
     "planning/bench/points": _BENCH,
     "planning/bench/settle": Target(("test_settle",), _BENCH.quick),
     "planning/bench/student": _BY_HAND,
