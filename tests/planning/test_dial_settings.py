@@ -52,7 +52,7 @@ def test_settings_rise_inside_the_range_on_figures_of_the_scale(low_hz: int, rat
 
 def test_a_setting_just_outside_is_moved_in_by_one_step() -> None:
     """The outer of many settings are nearly at the ends, and what is round there is outside."""
-    receiver = a_set(7_004_900, 9_995_100)
+    receiver = a_set(7_004_000, 9_996_000)
     (range_,) = receiver.ranges
     assert step_hz(range_) == 10_000
     got = settings_hz(receiver, range_, 101)
@@ -62,7 +62,7 @@ def test_a_setting_just_outside_is_moved_in_by_one_step() -> None:
 def test_a_crystal_in_front_has_no_gang_to_track() -> None:
     """Tuned behind the first mixer: the points are those of a range by itself; in front they are not."""
     behind = [
-        {"injection": "low", "crystal_hz": 12_000_000},
+        {"injection": "high", "crystal_hz": 24_000_000},
         {"injection": "high", "if_hz": 465_000},
     ]
     double, single = a_set(14_000_000, 18_000_000, behind), a_set(14_000_000, 18_000_000)
