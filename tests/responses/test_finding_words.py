@@ -14,6 +14,7 @@ from spurplan.responses.listening.findings import (
     WeakImage,
     at_text,
     by_way_of,
+    nobody_tells,
 )
 from tests.planning.test_decision import finding
 
@@ -171,6 +172,30 @@ def test_a_setting_that_hangs_on_nobody_says_why() -> None:
     assert setting(0.5, "unknown") == "14.2 MHz: nobody can tell; an image lies beyond the tables."
     assert setting(0.0, "dead") == "14.2 MHz: not usable: that is an IF of the set."
     assert setting(0.0, "deaf", losses=IMAGE) == "14.2 MHz: the wanted signal goes under in the noise."
+
+
+def test_nobody_tells_of_a_setting_where_hardly_anybody_is_listed_and_nobody_is_heard() -> None:
+    """Who is listed and heard all the same is said; the verdict then holds for those listed alone."""
+    alone = "That holds for those listed alone: the tables list hardly anybody on its images."
+    told = {chance: setting(chance, "unlisted") for chance in (1.0, 0.981, 0.98, 0.6)}
+    untold = "14.2 MHz: nobody can tell; the tables list hardly anybody on its images."
+    assert told[1.0] == told[0.981] == untold
+    assert told[0.98] == f"14.2 MHz: usable 98 times in 100. {alone}"
+    assert told[0.6] == f"14.2 MHz: usable 60 times in 100. {alone}"
+
+
+@pytest.mark.parametrize(
+    ("unlisted", "untold", "intruders", "nobody"),
+    [
+        (0.5, 0.99, 0.0, True), (0.5, 0.98, 0.0, False), (0.5, 0.981, 0.019, True),
+        (0.5, 0.99, 0.02, False), (0.0, 1.0, 0.0, False),
+    ],
+)  # fmt: skip
+def test_nobody_tells_of_a_dial_all_but_unlisted(
+    unlisted: float, untold: float, intruders: float, nobody: bool
+) -> None:
+    """More than 98 of 100 untold, some of it for want of a list, and next to nobody who comes in."""
+    assert nobody_tells(unlisted, untold, intruders) is nobody
 
 
 # --- a stretch -------------------------------------------------------------------------------
