@@ -14,7 +14,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from spurplan.errors import BadValue
+from spurplan import units
+from spurplan.errors import BadValue, Refused
 from spurplan.units import (
     checked_hz,
     decimal_text,
@@ -359,3 +360,28 @@ def test_a_level_of_no_signal_is_refused(text: str) -> None:
 def test_the_last_levels_are_taken() -> None:
     assert parse_level("200 dBm").dbm_low == 200.0
     assert parse_level("-200 dBm").dbm_low == -200.0
+
+
+# Radio Regulations, Article 5, 5.3 to 5.9 (from memory): Region 1 is Europe, Africa, the Middle East west
+# of the Persian Gulf and northern Asia; Region 2 the Americas; Region 3 the rest of Asia, and Oceania.
+@pytest.mark.parametrize(
+    ("itu_region", "words"),
+    [
+        (1, {"europe", "africa", "middle east"}),
+        (2, {"americas", "america"}),
+        (3, {"asia", "pacific", "oceania"}),
+    ],
+)
+def test_a_word_for_a_region_is_that_of_the_radio_regulations(itu_region: int, words: set[str]) -> None:
+    """Each word however it is written, no other word, and the number itself."""
+    assert {word for word, number in units.REGION_WORDS.items() if number == itu_region} == words
+    for word in (*words, str(itu_region)):
+        for typed in (word, word.upper(), word.title(), f" {word} "):
+            assert units.region(typed, "--region") == itu_region, typed
+
+
+def test_a_word_for_no_region_is_refused_with_those_there_are() -> None:
+    for typed in ("4", "0", "antarctica", "", "middle", "east"):
+        with pytest.raises(Refused) as refused:
+            units.region(typed, "--region")
+        assert all(word in str(refused.value) for word in units.REGION_WORDS), typed

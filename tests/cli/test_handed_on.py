@@ -5,9 +5,10 @@ The questions themselves are not asked here: what stands in their place notes ho
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, get_type_hints
 
 import pytest
 import typer
@@ -28,7 +29,7 @@ from spurplan.cli import (
     suspects,
 )
 from spurplan.cli import readings as read
-from spurplan.cli.frame import set_asked, ways
+from spurplan.cli.frame import fails, set_asked, ways
 from spurplan.cli.options import HEADINGS, QUESTION, SAVE, FailOn, Format, Options
 from spurplan.cli.options import SHARED as SHARED_NAMES
 from spurplan.receiver.description import Receiver
@@ -335,6 +336,63 @@ def test_an_evening_is_told_as_a_page_or_as_levels(noted: Noted, monkeypatch: py
                   ["--log", "night.csv", "--heard", "am"], ["--log", "night.csv", "--also-on", "1MHz"],
                   ["--log", "night.csv", "--dial-error", "5kHz"]):  # fmt: skip
         assert main(["suspects", "set.toml", *words]) == 2, words
+
+
+# what is of a single dial setting, as the command itself declares it
+OF_A_SETTING = {
+    name: hint.__metadata__[0].param_decls
+    for name, hint in get_type_hints(suspects.suspects, include_extras=True).items()
+    if name not in ("receiver", "options", "freq", "log", "as_levels", "return", *SHARED_NAMES)
+}
+
+
+def typed(declared: Sequence[str]) -> list[list[str]]:
+    """Return each way in which an option is typed: a flag either way, anything else with a value."""
+    return [[word, *([] if "/" in name else ["up"])] for name in declared for word in name.split("/")]
+
+
+@pytest.mark.parametrize("name", OF_A_SETTING)
+def test_nothing_that_was_observed_is_passed_over_beside_a_log(
+    name: str, noted: Noted, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It stands in the lines of the log: each option of a single setting is refused, and nothing is asked."""
+    monkeypatch.setattr(spurplan, "evening", noted.ask)
+    for words in typed(OF_A_SETTING[name]):
+        assert main(["suspects", "set.toml", "--log", "night.csv", *words]) == 2, words
+        assert "what was observed stands in its lines" in " ".join(capsys.readouterr().err.split())
+    assert noted.asked == {}
+
+
+GRADES = ("strong", "audible", "buried")
+
+
+@pytest.mark.parametrize("table", ["first", "pairs", "triples"])
+@pytest.mark.parametrize("grade", GRADES)
+@pytest.mark.parametrize("on", [entry for entry in FailOn if entry is not FailOn.unknown])
+def test_it_fails_on_whatever_is_so_loud_and_on_whoever_makes_it(
+    table: str, grade: str, on: FailOn
+) -> None:
+    """One station, two or three: one row of the grade asked about or of a louder one is enough."""
+    alone = {name: {"grade": [grade] if name == table else []} for name in ("first", "pairs", "triples")}
+    answer: Any = SimpleNamespace(
+        settings={}, first=alone.pop("first"), tables={"others": {"grade": ["strong"]}, **alone}
+    )
+    assert fails(answer, on) is (GRADES.index(grade) <= GRADES.index(on.value))
+
+
+def test_nothing_fails_where_nothing_is_and_tables_may_be_missing() -> None:
+    """Nobody there; no question of several stations asked; a dial of which the tables tell nothing."""
+    for first in ([], ["buried"]):
+        answer: Any = SimpleNamespace(settings={}, first={"grade": first}, tables={})
+        assert not fails(answer, FailOn.audible)
+        assert not fails(answer, FailOn.unknown)
+    empty = {"grade": ["strong"]}
+    for settings, tables, told in (
+        ({"image_unknown": [(1, 2)]}, {}, True), ({}, {"unknown": [1]}, True),
+        ({"image_unknown": []}, {"unknown": []}, False),
+    ):  # fmt: skip
+        answer = SimpleNamespace(settings=settings, first=empty, tables=tables)
+        assert fails(answer, FailOn.unknown) is told
 
 
 def test_a_page_and_a_card_are_asked_for_with_the_options(

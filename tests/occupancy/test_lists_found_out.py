@@ -202,6 +202,38 @@ def test_days_are_read_by_the_language_of_their_column(cells: list[str], read: l
     assert [list_form.days_of(cells)[cell] for cell in cells] == read
 
 
+ENDS = {
+    ("148.5", ""): "148.5", ("148.5", "khz"): "148.5 kHz", ("900", "khz"): "900kHz", ("1.6", "mhz"): "1.6 MHz",
+    ("7", "mhz"): "7 Mc/s", ("30000", "hz"): "30000 Hz", ("1", "ghz"): "1 GHz", ("6200", "khz"): "6200 kc",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("low", ENDS)
+@pytest.mark.parametrize("high", ENDS)
+@pytest.mark.parametrize("between", [" - ", "-", " \u2013 ", " to ", " bis "])
+def test_each_end_of_a_range_is_in_its_own_unit(
+    low: tuple[str, str], high: tuple[str, str], between: str
+) -> None:
+    """An end without one has that of the other; without any the unit of the column is left to say."""
+    cell = f"{ENDS[low]}{between}{ENDS[high]}"
+    got = list_form.frequencies_in(cell)
+    assert got == [(low[0], low[1] or high[1]), (high[0], high[1] or low[1])], cell
+    assert list_form.is_range(cell)
+    assert list_form.frequencies_in(ENDS[low]) == [low]
+    assert not list_form.is_range(ENDS[low])
+
+
+def test_a_band_from_kilohertz_to_megahertz_is_taken_from_end_to_end(tmp_path: Path) -> None:
+    """900 kHz to 1.6 MHz, worth 900 and 1600 kHz, whichever unit the list has."""
+    rows = "Frequency;Service;Station\n900 kHz - 1.6 MHz;broadcast;Part\n6070;broadcast;A\n7300;broadcast;B\n"
+    got = import_list(listed(tmp_path, rows), unit="kHz")
+    assert got.taken == 3
+    made = tmp_path / "made.csv"
+    made.write_text(got.text, encoding="utf-8")
+    bands = read_bands(made)
+    assert (int(bands.low_hz[0]), int(bands.high_hz[0])) == (900_000, 1_600_000)
+
+
 def test_a_column_of_times_that_are_no_hours_is_left_alone(tmp_path: Path) -> None:
     got = import_list(listed(tmp_path, "kHz,Station,Time\n9500,A,evening\n9600,B,often\n"))
     assert got.taken == 2

@@ -15,7 +15,7 @@ from spurplan.cli import main
 from spurplan.errors import Refused
 from spurplan.planning.bench.dial_settings import settings_hz
 from spurplan.planning.bench.points import Bench, chosen, design
-from spurplan.receiver.description import Receiver
+from spurplan.receiver.description import Range, Receiver
 from spurplan.receiver.file.reading import parse_receiver
 from spurplan.receiver.file.starter import starter_text
 from spurplan.receiver.gang import capacitance_at_ends_pf
@@ -113,46 +113,59 @@ def test_a_false_peak_stands_twice_the_if_beside_the_right_one(sheet: spurplan.A
     assert reach == {"1": False, "2": False, "3": True, "4": True}
 
 
-def test_a_padder_at_its_end_has_a_remedy_and_a_price(sheet: spurplan.Answer, capsys: Any) -> None:
-    """The low point says what to do; the price is worked out again from the circuit, padder 10 % off.
+def price_of_a_padder_hz(range_: Range, factor: float) -> float:
+    """Return the largest error between the outer two points with a padder so many times the right one. [Hz]
 
+    Notes
+    -----
     With the gang section C, padder P, trimmer T and coil L the oscillator stands on 1/(2 pi sqrt(L (T + C P
     / (C + P)))): L and T from the two outer points, and the error between.
     """
-    one = next(one for one in spurplan.read_receiver(BOATHOUSE).ranges if one.name == "2")
-    low, high, if_hz = float(one.low_hz), float(one.high_hz), 465e3
-    gang = one.gang
+    low, high, if_hz = float(range_.low_hz), float(range_.high_hz), 465e3
+    gang = range_.gang
     right = track(
         low, high, if_hz, c_max_pf=350.0 if gang is None else gang.c_max_pf,
         c_min_pf=None if gang is None else gang.c_min_pf, coil_uh=None if gang is None else gang.coil_uh,
     )  # fmt: skip
-    c_max = 350.0 if gang is None else gang.c_max_pf
-    total_low, stray = c_max, 0.0
+    total_low = 350.0 if gang is None else gang.c_max_pf
+    stray = 0.0
     if gang is not None and (gang.c_min_pf is not None or gang.coil_uh is not None):
-        total_low, _ = capacitance_at_ends_pf(low, high, gang.c_min_pf, gang.coil_uh)
-        stray = total_low - c_max
-    worst = 0.0
-    f = np.linspace(right.points_hz[0], right.points_hz[2], 2_001)
+        stray = capacitance_at_ends_pf(low, high, gang.c_min_pf, gang.coil_uh)[0] - total_low
+        total_low += stray
+    padder = right.padder_pf * factor
 
-    def branch(hz: Any, padder: float) -> Any:
+    def branch(hz: Any) -> Any:
         c = total_low * (low / hz) ** 2 - stray
         return c * padder / (c + padder)
 
-    for factor in (0.9, 1.1):
-        padder = right.padder_pf * factor
-        ends = np.array([right.points_hz[0], right.points_hz[2]])
-        # (2 pi f)^-2 = L T + L B, pF and uH alike
-        y, b = (2 * np.pi * (ends + if_hz)) ** -2.0, branch(ends, padder)
-        coil = (y[0] - y[1]) / (b[0] - b[1])
-        trimmer = y[0] / coil - b[0]
-        oscillator = 1.0 / (2 * np.pi * np.sqrt(coil * (trimmer + branch(f, padder))))
-        worst = max(worst, float(np.abs(oscillator - if_hz - f).max()))
+    ends = np.array([right.points_hz[0], right.points_hz[2]])
+    # (2 pi f)^-2 = L T + L B, pF and uH alike
+    y, b = (2 * np.pi * (ends + if_hz)) ** -2.0, branch(ends)
+    coil = (y[0] - y[1]) / (b[0] - b[1])
+    trimmer = y[0] / coil - b[0]
+    f = np.linspace(right.points_hz[0], right.points_hz[2], 2_001)
+    oscillator = 1.0 / (2 * np.pi * np.sqrt(coil * (trimmer + branch(f))))
+    assert factor == 1.0 or np.abs(oscillator - if_hz - f).max() > 2.0 * right.peak_error_hz
+    return float(np.abs(oscillator - if_hz - f).max())
+
+
+@pytest.mark.parametrize("name", ["1", "2", "3", "4"])
+def test_a_padder_off_costs_the_worse_of_too_large_and_too_small(sheet: spurplan.Answer, name: str) -> None:
+    """10 % either way, worked out again from the circuit; which of the two is worse goes by the range."""
+    one = next(one for one in spurplan.read_receiver(BOATHOUSE).ranges if one.name == name)
+    small, large = (price_of_a_padder_hz(one, factor) for factor in (0.9, 1.1))
+    row = next(row for row in sheet.tables["alignment"].records() if row["range"] == name)
+    assert abs(small - large) > 0.009 * max(small, large)
+    assert row["padder_off_hz"] == pytest.approx(max(small, large), rel=0.003)
+
+
+def test_a_padder_at_its_end_has_a_remedy(sheet: spurplan.Answer, capsys: Any) -> None:
+    """The low point says what to do with it, the high one what with the trimmer, the middle neither."""
     rows = [row for row in sheet.tables["alignment"].records() if row["range"] == "2"]
-    assert rows[0]["padder_off_hz"] == pytest.approx(worst, rel=0.01)
-    assert worst > 2.0 * right.peak_error_hz
     assert "fixed" in rows[0]["at_end"]
     assert rows[1]["at_end"] is None
     assert "trimmer right in" in rows[2]["at_end"]
+    assert [row["padder_off_hz"] is None for row in rows] == [False, True, True]
     assert main(["bench-sheet", str(BOATHOUSE)]) == 0
     assert "a padder 10 % off" in " ".join(capsys.readouterr().out.split()).lower()
 

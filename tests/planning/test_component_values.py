@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 import spurplan
 from spurplan.planning.cures import component_values as made
 from spurplan.planning.cures.cure_list import Fitted, cures_in_use
+from spurplan.receiver.description import Box, Circuits, Range, Receiver, Trap
 from spurplan.units import OHMS
 
 
@@ -108,3 +109,60 @@ def test_the_answer_has_them() -> None:
     assert "range 4" in values["preselector of two circuits"][0]
     assert list(values["10 dB pad"]) == []
     assert "nH in the lead" in str(answer)
+
+
+def ranges_of(*spans: tuple[str, str, str]) -> tuple[Range, ...]:
+    made = Receiver.from_dict(
+        {
+            "name": "Any",
+            "conversion": [{"injection": "high", "if": "465 kHz", "filter": {"bandwidth": "6 kHz"}}],
+            "range": [{"name": name, "coverage": [low, high]} for name, low, high in spans],
+        }
+    )
+    return made.ranges
+
+
+THREE = ranges_of(("low", "1 MHz", "3 MHz"), ("mid", "3 MHz", "9 MHz"), ("high", "9 MHz", "27 MHz"))
+TUNED = Circuits(circuits=2, q=80.0)
+
+
+@pytest.mark.parametrize(
+    ("switched", "wound"),
+    [
+        (None, ["low", "mid", "high"]), (("high",), ["high"]), (("low", "mid"), ["low", "mid"]),
+        (("high", "low"), ["low", "high"]),
+    ],
+)  # fmt: skip
+def test_coils_are_wound_for_the_ranges_a_box_is_switched_in_on(
+    switched: tuple[str, ...] | None, wound: list[str]
+) -> None:
+    """A coil for each of them and for no other, in the order of the set; of all where it is always in."""
+    values = made.values_of([Box(name="a box", ranges=switched, elements=(TUNED,))], THREE)
+    circuits = [value for value in values if isinstance(value, made.CircuitValues)]
+    assert [value.range for value in circuits] == wound
+    spans = {one.name: (one.low_hz, one.high_hz) for one in THREE}
+    assert [(value.low_hz, value.high_hz) for value in circuits] == [spans[name] for name in wound]
+
+
+def test_a_stretch_is_all_that_its_coils_have_to_tune() -> None:
+    """Of a range that reaches beyond it on either side, and of one that it reaches beyond."""
+    box = Box(name="a box", ranges=("mid",), elements=(TUNED,))
+    for cover, span in (
+        ((4_000_000, 5_000_000), (4_000_000, 5_000_000)),
+        ((2_000_000, 5_000_000), (3_000_000, 5_000_000)),
+        ((4_000_000, 12_000_000), (4_000_000, 9_000_000)),
+    ):
+        (one,) = made.values_of([box], THREE, cover)
+        assert isinstance(one, made.CircuitValues)
+        assert (one.low_hz, one.high_hz) == span
+
+
+def test_two_boxes_alike_are_bought_once_and_a_trap_is_of_no_range() -> None:
+    """What several ranges have in common stands once; a trap serves wherever it is switched in."""
+    traps = [Box(name=name, ranges=(name,), elements=(Trap(trap_hz=465_000, depth_db=30.0, q=55.0),))
+             for name in ("low", "mid")]  # fmt: skip
+    (one,) = made.values_of(traps, THREE)
+    assert isinstance(one, made.TrapValues)
+    assert (one.hz, one.depth_db) == (465_000, 30.0)
+    both = made.values_of([*traps, Box(name="b", ranges=("mid",), elements=(TUNED,))], THREE)
+    assert [type(value).__name__ for value in both] == ["TrapValues", "CircuitValues"]

@@ -109,6 +109,35 @@ def test_no_other_reading_leaves_less_open() -> None:
     assert left[first.dial_hz, first.steps] <= 1.05 * min(left.values())
 
 
+# whose IF lies within what it tunes: twice the IF is a setting, where the generator on the IF comes in twice
+ON_ITS_OWN_IF: dict[str, Any] = {
+    "name": "Low",
+    "region": 1,
+    "conversion": [
+        {"injection": "high", "if": "1.6 MHz", "mixer": {"family": "dual_gate_mosfet"},
+         "filter": {"bandwidth": "7 kHz", "shape_factor": 3}}
+    ],
+    "range": [
+        {"name": "a", "coverage": ["1.8 MHz", "4.5 MHz"], "front_end": [{"circuits": 2, "q": 12.0}]}
+    ],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("span", [(3_195_000, 3_205_000), (3_190_000, 3_200_000)])
+def test_no_reading_is_asked_for_that_the_generator_spoils(span: tuple[int, int]) -> None:
+    """No harmonic of what it is set to falls into the passband; and what is asked for is within its reach."""
+    answer = spurplan.bench_sheet(Receiver.from_dict(ON_ITS_OWN_IF), settle=span)
+    [found] = answer.findings.settled
+    assert found.steps
+    for step in found.steps:
+        dial, generator = step.inject.dial_hz, step.inject.generator_hz
+        near = [n for n in range(2, 20) if abs(n * generator - dial) <= 7_000 / 2]
+        assert near == [], (step.inject.response, dial, generator)
+        assert step.inject.reachable
+    # there was one to leave out, or this says nothing: the IF, heard on twice the IF
+    assert span[0] <= 2 * 1_600_000 <= span[1]
+
+
 def test_what_is_far_from_the_limit_wants_no_reading() -> None:
     """A front end of ample rejection: settled as described, and the sheet is empty."""
     quiet = with_fitted(spurplan.read_receiver(BOATHOUSE), range_name="4", front_end_ceiling_db=65.0)

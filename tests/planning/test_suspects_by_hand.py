@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,10 +16,22 @@ from hypothesis import strategies as st
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.suspects.belonging import NobodyBelongs, nobody_belongs
-from spurplan.planning.suspects.evidence import Evidence, Traits, contradicted, fits_of, made_tests
+from spurplan.planning.suspects.evening import Evening, Noted
+from spurplan.planning.suspects.evidence import (
+    ANOTHER_SET,
+    THIS_SET,
+    Evidence,
+    Listening,
+    Traits,
+    Weights,
+    contradicted,
+    fits_of,
+    made_tests,
+    proposed_tests,
+)
 from spurplan.planning.suspects.foremost import foremost
 from spurplan.planning.suspects.motion import Motion, expected_words, motion_of
-from spurplan.planning.suspects.ways import Way
+from spurplan.planning.suspects.ways import Way, _there
 from spurplan.planning.suspects.weights import HEARD_WORDS, kinds_sent, mixed, sounds
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings, occupants_of
@@ -386,3 +401,126 @@ def test_the_page_has_room_for_the_best_of_each_family() -> None:
 def test_a_way_in_belongs_to_what_it_is_looked_for_as(cause: str, response: str, family: str) -> None:
     way = Way("1", cause, response, None, 1.0, 1.0, 1.0, None, None, 7_000_000, ())
     assert way.family == family
+
+
+# --- who is there ----------------------------------------------------------------------------
+
+
+def row(**said: Any) -> Any:
+    """Return a setting with one row of a table, and a passband of 6 kHz."""
+    of = {"single": False, "chance": 0.0, "per_hz": 0.0, "spot": False, "raster_hz": 0, "bandwidth_hz": 6_000}
+    at = {name: np.array([value]) for name, value in (of | said).items()}
+    return SimpleNamespace(
+        presence=SimpleNamespace(single=at["single"], chance=at["chance"], per_hz=at["per_hz"]),
+        occupants=SimpleNamespace(spot=at["spot"], raster_hz=at["raster_hz"]),
+        bandwidth_hz=int(at["bandwidth_hz"][0]),
+    )
+
+
+def test_of_a_band_as_many_are_there_as_a_passband_holds() -> None:
+    """Poisson's law: with one in 10 kHz there are 0.6 in 6 kHz, and one at least in 1 - e^-0.6 of all cases."""
+    for passband_hz in (3_000, 6_000, 12_000):
+        got = _there(row(per_hz=1e-4, bandwidth_hz=passband_hz), 0)
+        assert got == pytest.approx(1.0 - math.exp(-passband_hz / 10_000))
+
+
+def test_of_a_raster_one_channel_is_there_whatever_the_passband() -> None:
+    """Half of all channels of 5 kHz in use: the one that is met is in use by 1 - e^-0.5, wide set or narrow."""
+    for passband_hz in (500, 6_000, 50_000):
+        got = _there(row(per_hz=1e-4, raster_hz=5_000, bandwidth_hz=passband_hz), 0)
+        assert got == pytest.approx(1.0 - math.exp(-0.5))
+    wider = _there(row(per_hz=1e-4, raster_hz=10_000), 0)
+    assert wider == pytest.approx(1.0 - math.exp(-1.0))
+
+
+def test_one_station_is_there_by_its_own_chance() -> None:
+    """Neither passband nor raster counts; a line of its own makes it likelier; a dead band opens at times."""
+    for chance in (0.1, 0.9):
+        assert _there(row(single=True, chance=chance, per_hz=1.0, raster_hz=5_000), 0) == chance
+    assert _there(row(single=True, spot=True, chance=0.1), 0) == 0.5
+    assert _there(row(single=True, spot=True, chance=0.9), 0) == 0.9
+    assert 0.0 < _there(row(per_hz=0.0), 0) < 0.05
+
+
+# --- where else to listen --------------------------------------------------------------------
+
+PLACES = (5_000_000, 7_000_000, 9_000_000)
+TOLD = {
+    ANOTHER_SET: ("also_on", "not_on"),
+    THIS_SET: ("found_at", "not_at"),
+}
+
+
+def places_proposed(listening: Listening, seen: Evidence) -> set[int]:
+    """Return where it is proposed to listen for one of four, each somewhere else, or nowhere."""
+    name = "elsewhere_hz" if listening is ANOTHER_SET else "on_dial_hz"
+    traits = [Traits(**{name: (hz,)}) for hz in PLACES] + [Traits()]
+    some = Weights(np.full(4, 0.25), traits, np.arange(4))
+    tests = [proposed.test for proposed in proposed_tests([some], seen)]
+    return {hz for test in tests for hz in test.places_hz}
+
+
+@pytest.mark.parametrize("listening", [ANOTHER_SET, THIS_SET], ids=["another set", "this set"])
+def test_nobody_is_sent_to_listen_where_he_did(listening: Listening) -> None:
+    """Heard there or in vain, and as near to it as a dial is read; all the other places are left."""
+    assert places_proposed(listening, Evidence()) == set(PLACES)
+    for option in TOLD[listening]:
+        for at in PLACES:
+            for off in (0, 4_000, -4_000):
+                assert places_proposed(listening, Evidence(**{option: (at + off,)})) == set(PLACES) - {at}
+        assert places_proposed(listening, Evidence(**{option: (5_004_001,)})) == set(PLACES)
+        assert places_proposed(listening, Evidence(**{option: PLACES})) == set()
+
+
+@pytest.mark.parametrize("listening", [ANOTHER_SET, THIS_SET], ids=["another set", "this set"])
+def test_what_was_heard_on_one_set_spares_nothing_on_the_other(listening: Listening) -> None:
+    """Each has its own places."""
+    other = THIS_SET if listening is ANOTHER_SET else ANOTHER_SET
+    for option in TOLD[other]:
+        assert places_proposed(listening, Evidence(**{option: PLACES})) == set(PLACES)
+
+
+# --- how far off a service is ----------------------------------------------------------------
+
+
+def line(order: float = 1.0, *, strength: str = "-60 dBm", weight: float = 0.9, **fields: Any) -> Any:
+    """Return a line of a log on which a broadcaster was heard, expected at -80 dBm to 10 dB, and its cause."""
+    expected = {"spread_db": 10.0, "own_level": False, "heard_dbm": -80.0} | fields
+    ranked = SimpleNamespace(
+        way=SimpleNamespace(pad_db_per_db=order, cause="intrusion"),
+        who=SimpleNamespace(fields=expected, service="broadcast"),
+        weight=weight,
+    )
+    seen = Evidence(strength=strength) if strength else Evidence()
+    return Noted(2, None, 10_000_000, "am", seen), SimpleNamespace(ranked=[ranked])
+
+
+def evening_of(*lines: Any) -> Evening:
+    return Evening(tuple(noted for noted, _ in lines), tuple(alone for _, alone in lines), (), 0.0)
+
+
+@pytest.mark.parametrize(("order", "times"), [(0.0, 1.0), (1.0, 1.0), (2.0, 2.0), (3.0, 3.0)])
+def test_a_station_is_off_by_what_was_heard_over_the_order_of_its_way(order: float, times: float) -> None:
+    """20 dB too loud by a way of second order are 10 dB of the station, known twice as well.
+
+    The mean of a normal law of 0 and 8 dB after one reading of d and s: d / (1 + s^2 / 64).
+    """
+    off, spread = 20.0 / times, 10.0 / times
+    shift, count = evening_of(line(order)).shifts()["broadcast"]
+    assert count == 1
+    assert shift == pytest.approx(off / (1.0 + spread**2 / 64.0))
+
+
+def test_lines_of_a_service_are_weighed_by_what_is_known_of_each() -> None:
+    """One of first order, 20 dB off to 10, one of second, 4 dB off to 5: by the squares of their spreads."""
+    both = evening_of(line(1.0), line(2.0, strength="-72 dBm"))
+    weights, offs = (1 / 100.0, 1 / 25.0), (20.0, 4.0)
+    by_hand = sum(w * d for w, d in zip(weights, offs, strict=True)) / (1 / 64.0 + sum(weights))
+    assert both.shifts() == {"broadcast": (pytest.approx(by_hand), 2)}
+
+
+def test_a_line_tells_of_a_level_only_where_it_is_one() -> None:
+    """No strength noted, a level of its own row, a cause less likely than not: nothing of the service."""
+    for silent in (line(strength=""), line(own_level=True), line(weight=0.49)):
+        assert evening_of(silent).shifts() == {}
+    assert evening_of(line(weight=0.5)).shifts() != {}

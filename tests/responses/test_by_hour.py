@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,8 @@ import spurplan
 from spurplan.columns import Answer
 from spurplan.errors import Refused
 from spurplan.reporting.views.by_hour import view
+from spurplan.responses.by_hour import CourseFinding, Visitor, day_said
+from spurplan.responses.listening.findings import Loss, RangeFinding
 from tests.papers import DEMO, ROOT
 
 SET = ROOT / DEMO
@@ -153,3 +156,80 @@ def test_what_is_none_is_refused_like_everything_else(words: tuple[str, ...], sa
     done = run(*words)
     assert done.returncode == 1
     assert said in " ".join(done.stderr.split())
+
+
+def course(width_hz: int, *usable: float, name: str = "1", **more: Any) -> CourseFinding:
+    """Return the day of a range of which so much is usable, the last of it at all hours that are left."""
+    every = [*usable, *usable[-1:] * (24 - len(usable))]
+    return CourseFinding(
+        tuple(
+            RangeFinding(
+                name, 1_000_000, 1_000_000 + width_hz - 1, False, "typical", part, part, part, part, 0.0, 0.0,
+                0.0, 0.0, 1.0 - part, -80.0, **more,
+            )
+            for part in every
+        )
+    )  # fmt: skip
+
+
+def test_a_day_is_that_of_the_dial_and_not_of_the_ranges() -> None:
+    """One hertz as another: 0.9 of a hundredth and 0.1 of the rest are 0.108 of the dial at midnight, and so on."""
+    narrow, wide = course(10_000, 0.9, 0.1), course(990_000, 0.1, 0.5)
+    for courses in ((narrow, wide), (wide, narrow)):
+        assert day_said(courses) == (
+            "Most of the dial is usable at 0100 UTC, 50 %; least at 0000 UTC, 11 %."
+        )
+    # each as wide as the other: at either hour the same
+    assert day_said([course(1_000, 0.9, 0.1), course(1_000, 0.1, 0.9)]) == (
+        "50 % of the dial is usable, at one hour as at another."
+    )
+    assert day_said([course(3_000, 0.9, 0.1), course(1_000, 0.1, 0.9)]) == (
+        "Most of the dial is usable at 0000 UTC, 70 %; least at 0100 UTC, 30 %."
+    )
+
+
+def test_a_day_of_two_halves_is_that_of_the_whole() -> None:
+    """A range told as two parts of any width, alike at every hour, says what it says as one."""
+    hours = [0.3 + 0.02 * hour for hour in range(24)]
+    whole = day_said([course(1_000_000, *hours)])
+    assert day_said([course(137_000, *hours), course(863_000, *hours)]) == whole
+    assert whole == "Most of the dial is usable at 2300 UTC, 76 %; least at 0000 UTC, 30 %."
+
+
+def test_the_hours_of_a_visitor_are_said_from_first_to_last_minute() -> None:
+    """One that stays past midnight comes once, and not at the end and the beginning of a day."""
+
+    def hours(*some: int) -> str:
+        return Visitor("A", "image", tuple(0.1 * (hour in some) for hour in range(24))).hours_text
+
+    assert hours(15, 16, 17, 2) == "0200 to 0259, 1500 to 1759"
+    assert hours(22, 23, 0, 1) == "2200 to 0159"
+    assert hours(22, 23, 0, 9) == "0900 to 0959, 2200 to 0059"
+    assert hours(*range(24)) == "at every hour"
+    assert hours(0) == "0000 to 0059"
+    assert hours(23) == "2300 to 2359"
+    least = Visitor("A", "image", (0.005, 0.00499, *[0.0] * 22))
+    assert (least.hours, least.worst) == ((0,), 0)
+
+
+def test_who_comes_is_summed_over_a_band_and_named_by_what_takes_most() -> None:
+    """A band and its channels add up at each hour; who takes most at any hour stands first."""
+    first = course(
+        1_000, 0.5, losses=(
+            Loss("image", "49 m", 0.02, "b 49"), Loss("image", "49 m carrier", 0.03, "b 49"),
+            Loss("half-IF", "Mast", 0.08, "m"), Loss("image", "Mast", 0.004, "m"),
+        ),
+    )  # fmt: skip
+    told = [(one.label, one.response, one.shares[0]) for one in first.visitors]
+    assert told == [("Mast", "half-IF", 0.08), ("49 m carrier", "image", pytest.approx(0.05))]
+
+
+def test_a_range_says_its_best_and_its_worst_hour_and_who_comes_then() -> None:
+    """Who, only where intruders take at least as much as noise does."""
+    lost = (Loss("image", "Mast", 0.4),)
+    said = course(1_000, 0.5, 0.9, 0.9, losses=lost).sentence
+    assert "90 % of it is usable at 0100 UTC, 50 % at 0000 UTC, when Mast by way of the image takes most" in said
+    noisy = CourseFinding(
+        tuple(replace(hour, noise=0.6, intruders=0.0) for hour in course(1_000, 0.4, 0.9, losses=lost).hours)
+    )
+    assert noisy.sentence.endswith("40 % at 0000 UTC.")
