@@ -369,9 +369,7 @@ GRADES = ("strong", "audible", "buried")
 @pytest.mark.parametrize("table", ["first", "pairs", "triples"])
 @pytest.mark.parametrize("grade", GRADES)
 @pytest.mark.parametrize("on", [entry for entry in FailOn if entry is not FailOn.unknown])
-def test_it_fails_on_whatever_is_so_loud_and_on_whoever_makes_it(
-    table: str, grade: str, on: FailOn
-) -> None:
+def test_it_fails_on_whatever_is_so_loud_and_on_whoever_makes_it(table: str, grade: str, on: FailOn) -> None:
     """One station, two or three: one row of the grade asked about or of a louder one is enough."""
     alone = {name: {"grade": [grade] if name == table else []} for name in ("first", "pairs", "triples")}
     answer: Any = SimpleNamespace(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import re
 
 import numpy as np
 import pytest
@@ -233,3 +234,170 @@ def test_what_one_country_allows_bears_its_name() -> None:
     assert set(national) == {f"CB, {of} channel" for of in ("UK FM", "Australian", "New Zealand", "Japanese")}
     assert "the United Kingdom alone" in national["CB, UK FM channel"]
     assert {row["region"] for row in channels if row["label"] not in national} == {"1;2"}
+
+
+# --- one row against another, and against its own words ---------------------------------------
+
+
+def edges_khz(row: dict[str, str]) -> tuple[float, float]:
+    """Return the edges of a row; of a single frequency it twice."""
+    spot = row.get("freq_khz") or ""
+    return float(row.get("low_khz") or spot), float(row.get("high_khz") or spot)
+
+
+def stands_in(row: dict[str, str], region: int) -> bool:
+    return row["region"] == "W" or str(region) in row["region"].split(";")
+
+
+KILOHERTZ = re.compile(r"([0-9]+(?:\.[0-9]+)?) kHz")
+MEGAHERTZ = re.compile(r"([0-9]+)(\.[0-9]+)? MHz")
+METRES = re.compile(r"([0-9]+) m\b")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_row_lies_where_its_label_says(name: str) -> None:
+    """The frequency of a label is the carrier of its row, in the middle or, of one sideband, at its low end.
+
+    A band of ships is called by the megahertz it begins in, any other lies about the one it is called by; one
+    called by the metre has such a wavelength to a tenth: names of the trade are round (common practice). c is
+    299,792.458 km/s.
+    """
+    for row in rows_of(name):
+        low, high = edges_khz(row)
+        for khz in map(float, KILOHERTZ.findall(row["label"])):
+            assert khz == (low if row["mode"] == "ssb" else (low + high) / 2), row
+        for whole, part in MEGAHERTZ.findall(row["label"]):
+            if row["label"].startswith("Ships"):
+                assert low // 1_000 == int(whole), row
+            else:
+                assert (low + high) / 2 == pytest.approx(1_000 * float(whole + part), rel=5e-3), row
+        if metres := METRES.match(row["label"]):
+            for khz in (low, high):
+                assert 299_792.458 / khz == pytest.approx(float(metres[1]), rel=0.1), row
+
+
+# Appendix 1 of the Radio Regulations: one sideband of speech is J3E, 2K80 wide (2.8 kHz), its carrier at the low
+# end of it. Width of a NAVTEX or safety channel: 500 Hz (App. 15 and 17, from memory).
+def test_a_channel_is_as_wide_as_what_is_sent_in_it() -> None:
+    for name in ("aeronautical.csv", "maritime.csv"):
+        for row in rows_of(name):
+            low, high = edges_khz(row)
+            if row["mode"] == "ssb" and high - low < 10:
+                assert high - low == pytest.approx(2.8), row
+            if row["label"].startswith(("NAVTEX", "Safety", "Distress and safety, digital")):
+                assert row["bandwidth_khz"] == "0.5", row
+
+
+# AIP Ireland, ENR (Shannon) and ICAO EUR and NAT documents; RR App. 15 (search and rescue); lists of the military
+# network; carriers in kHz, from memory.
+AIRCRAFT_KHZ = {
+    "Shannon VOLMET": [3413, 5505, 8957, 13264],
+    "New York / Gander VOLMET": [3485, 6604, 10051, 13270],
+    "Pacific VOLMET": [2863, 6679, 8828, 13282],
+    "Search and rescue": [3023, 5680],
+    "Military aircraft, global network": [4724, 8992, 11175, 13200, 15016],
+}
+
+
+def test_the_channels_of_aircraft_are_those_published_and_lie_in_their_bands() -> None:
+    """Weather and rescue in the bands of routes or at their upper edge, military ones off the routes."""
+    rows = rows_of("aeronautical.csv")
+    found: dict[str, list[float]] = {}
+    for row in rows:
+        if KILOHERTZ.search(row["label"]):
+            found.setdefault(KILOHERTZ.sub("", row["label"]).strip(), []).append(edges_khz(row)[0])
+    assert found == AIRCRAFT_KHZ
+    bands = [row for row in rows if row["label"].startswith("Aircraft")]
+    for name, carriers in AIRCRAFT_KHZ.items():
+        of = "(OR)" if name.startswith("Military") else "(R)"
+        mine = [edges_khz(row) for row in bands if of in row["label"]]
+        for khz in carriers:
+            assert any(low <= khz <= high for low, high in mine), (name, khz)
+
+
+# Radio Regulations, Article 5 (from memory): where two of these share what they have, in kHz. Radar of coasts, time
+# signals and industry stand in the bands of others and are left out; so are single channels.
+SHARED_KHZ = {
+    (1_850, 2_000): {"amateur.csv", "fixed_mobile.csv"},  # 5.96
+    (2_300, 2_495): {"broadcast.csv", "fixed_mobile.csv"},  # 5.113, as the next three of broadcasting
+    (2_300, 2_498): {"broadcast.csv", "fixed_mobile.csv"},
+    (3_200, 3_400): {"broadcast.csv", "fixed_mobile.csv"},
+    (3_900, 3_950): {"broadcast.csv", "aeronautical.csv"},
+    (4_750, 4_850): {"broadcast.csv", "aeronautical.csv", "fixed_mobile.csv"},
+    (4_850, 4_995): {"broadcast.csv", "fixed_mobile.csv"},
+    (5_005, 5_060): {"broadcast.csv", "fixed_mobile.csv"},
+    (10_100, 10_150): {"amateur.csv", "fixed_mobile.csv"},
+}
+TILES = ("aeronautical.csv", "amateur.csv", "broadcast.csv", "fixed_mobile.csv", "maritime.csv",
+         "standard_frequency.csv")  # fmt: skip
+
+
+@pytest.mark.parametrize("region", [1, 2, 3])
+def test_no_band_reaches_into_that_of_its_neighbour(region: int) -> None:
+    """From medium wave to 30 MHz each ends where the next begins, but for what they share by the Regulations.
+
+    There are no gaps (checked above): an edge that is off by a kilohertz makes one, or a band in a band.
+    """
+    spans = sorted(
+        (*edges_khz(row), name)
+        for name in TILES
+        for row in rows_of(name)
+        if stands_in(row, region) and 526.5 <= edges_khz(row)[0] and edges_khz(row)[1] <= 30_000
+        if edges_khz(row)[1] - edges_khz(row)[0] > 3
+    )
+    assert len(spans) > 80
+    for at, (low, high, name) in enumerate(spans):
+        for other_low, other_high, other in spans[at + 1 :]:
+            both = (max(low, other_low), min(high, other_high))
+            if both[0] < both[1]:
+                assert {name, other} <= SHARED_KHZ.get(both, set()), (both, name, other)
+
+
+# What the band plans of the IARU leave open between their segments, kHz: a guard below what satellites send down
+# (all Regions), and what that of Region 3 does not tell. From memory.
+LEFT_OPEN_KHZ = {
+    1: {(29_510, 29_520)},
+    2: {(29_510, 29_520)},
+    3: {(29_510, 29_520), (1_800, 1_830), (3_510, 3_535)},
+}
+# and where two segments tell of the same: digital modes unattended in one for all, all modes for long distances
+TOLD_TWICE_KHZ = {1: {(3_600, 3_620)}, 2: set[tuple[int, int]](), 3: {(3_775, 3_800)}}
+
+
+@pytest.mark.parametrize("region", [1, 2, 3])
+def test_segments_of_a_band_plan_follow_each_other(region: int) -> None:
+    """From one end of an amateur band to the other, wherever a plan tells of it at all."""
+    segments = sorted(edges_khz(row) for row in rows_of("amateur_segments.csv") if stands_in(row, region))
+    bands: list[tuple[float, float]] = []
+    for row in rows_of("amateur.csv"):
+        low, high = edges_khz(row)
+        if stands_in(row, region) and low < high:
+            # 160 m is one band in two rows
+            bands = (
+                [*bands[:-1], (bands[-1][0], high)]
+                if bands and bands[-1][1] == low
+                else [*bands, (low, high)]
+            )
+    told, gaps, twice = 0, set(), set()
+    for begin, end in bands:
+        mine = [(low, high) for low, high in segments if begin <= low and high <= end]
+        told += len(mine)
+        at = begin
+        for low, high in [*mine, (end, end)] if mine else []:
+            gaps |= {(at, low)} if low > at else set()
+            twice |= {(low, min(at, high))} if low < at else set()
+            at = max(at, high)
+    assert told == len(segments) > 30
+    assert (gaps, twice) == (LEFT_OPEN_KHZ[region], TOLD_TWICE_KHZ[region])
+
+
+def test_channels_fill_the_bands_they_are_of() -> None:
+    """A row of carriers begins and ends on a multiple of its step, or a whole number of steps apart."""
+    for name in ("broadcast_rasters.csv", "citizens.csv"):
+        for row in rows_of(name):
+            if not row["raster_khz"]:
+                continue
+            low, high = edges_khz(row)
+            step = float(row["raster_khz"])
+            assert ((high - low) / step).is_integer(), row
+            assert 0.0 < float(row.get("bandwidth_khz") or step) <= max(step, 150.0), row

@@ -91,9 +91,7 @@ def test_a_figure_is_what_its_reason_says(table: str) -> None:
     assert off == {}
     # what a span lets pass must not hide a figure ten times another
     wide = {
-        name
-        for name, (least, most) in MEANT[table].items()
-        if least > 0.0 and most / least >= 10.0 + 1e-9
+        name for name, (least, most) in MEANT[table].items() if least > 0.0 and most / least >= 10.0 + 1e-9
     }
     assert wide == set()
 
@@ -120,9 +118,7 @@ def test_who_is_written_down_is_likelier_there_than_who_is_not() -> None:
 
 def test_what_fades_does_so_as_it_comes() -> None:
     """By the sky most, by straight paths and by ground less, from next door hardly, from the set itself least."""
-    falling = [
-        figure("evidence", f"fading_{name}") for name in ("short", "long", "vhf", "local", "own")
-    ]
+    falling = [figure("evidence", f"fading_{name}") for name in ("short", "long", "vhf", "local", "own")]
     assert falling == sorted(falling, reverse=True)
     assert len(set(falling)) == len(falling)
     assert falling[0] > 0.5 > falling[1]
@@ -180,7 +176,9 @@ def test_a_test_costs_by_its_trouble() -> None:
 )  # fmt: skip
 def test_a_kind_sounds_most_like_what_it_is(kind: str, word: str) -> None:
     """Its own word leads; what the reason beside it names first, where the kind is no word."""
-    shares = {key: value for key, value in suspicion()["sounds"][kind].items() if key not in ("mark", "reason")}
+    shares = {
+        key: value for key, value in suspicion()["sounds"][kind].items() if key not in ("mark", "reason")
+    }
     assert max(shares, key=lambda key: shares[key]) == word
     assert all(0.0 < value <= 1.0 for value in shares.values())
     if kind == word:

@@ -176,9 +176,7 @@ def test_a_day_is_that_of_the_dial_and_not_of_the_ranges() -> None:
     """One hertz as another: 0.9 of a hundredth and 0.1 of the rest are 0.108 of the dial at midnight, and so on."""
     narrow, wide = course(10_000, 0.9, 0.1), course(990_000, 0.1, 0.5)
     for courses in ((narrow, wide), (wide, narrow)):
-        assert day_said(courses) == (
-            "Most of the dial is usable at 0100 UTC, 50 %; least at 0000 UTC, 11 %."
-        )
+        assert day_said(courses) == ("Most of the dial is usable at 0100 UTC, 50 %; least at 0000 UTC, 11 %.")
     # each as wide as the other: at either hour the same
     assert day_said([course(1_000, 0.9, 0.1), course(1_000, 0.1, 0.9)]) == (
         "50 % of the dial is usable, at one hour as at another."
@@ -228,7 +226,9 @@ def test_a_range_says_its_best_and_its_worst_hour_and_who_comes_then() -> None:
     """Who, only where intruders take at least as much as noise does."""
     lost = (Loss("image", "Mast", 0.4),)
     said = course(1_000, 0.5, 0.9, 0.9, losses=lost).sentence
-    assert "90 % of it is usable at 0100 UTC, 50 % at 0000 UTC, when Mast by way of the image takes most" in said
+    assert (
+        "90 % of it is usable at 0100 UTC, 50 % at 0000 UTC, when Mast by way of the image takes most" in said
+    )
     noisy = CourseFinding(
         tuple(replace(hour, noise=0.6, intruders=0.0) for hour in course(1_000, 0.4, 0.9, losses=lost).hours)
     )
