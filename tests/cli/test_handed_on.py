@@ -338,9 +338,10 @@ def test_an_evening_is_told_as_a_page_or_as_levels(noted: Noted, monkeypatch: py
         assert main(["suspects", "set.toml", *words]) == 2, words
 
 
-# what is of a single dial setting, as the command itself declares it
+# what is of a single dial setting, as the command itself declares it: until then typer has the first name of
+# an option for a default
 OF_A_SETTING = {
-    name: hint.__metadata__[0].param_decls
+    name: (hint.__metadata__[0].default, *hint.__metadata__[0].param_decls)
     for name, hint in get_type_hints(suspects.suspects, include_extras=True).items()
     if name not in ("receiver", "options", "freq", "log", "as_levels", "return", *SHARED_NAMES)
 }
@@ -357,6 +358,8 @@ def test_nothing_that_was_observed_is_passed_over_beside_a_log(
 ) -> None:
     """It stands in the lines of the log: each option of a single setting is refused, and nothing is asked."""
     monkeypatch.setattr(spurplan, "evening", noted.ask)
+    monkeypatch.setattr(suspects, "show", noted.show)
+    assert "--" + name.replace("_", "-") in [word for words in typed(OF_A_SETTING[name]) for word in words]
     for words in typed(OF_A_SETTING[name]):
         assert main(["suspects", "set.toml", "--log", "night.csv", *words]) == 2, words
         assert "what was observed stands in its lines" in " ".join(capsys.readouterr().err.split())

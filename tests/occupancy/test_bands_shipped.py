@@ -276,8 +276,8 @@ def test_a_row_lies_where_its_label_says(name: str) -> None:
                 assert 299_792.458 / khz == pytest.approx(float(metres[1]), rel=0.1), row
 
 
-# Appendix 1 of the Radio Regulations: one sideband of speech is J3E, 2K80 wide (2.8 kHz), its carrier at the low
-# end of it. Width of a NAVTEX or safety channel: 500 Hz (App. 15 and 17, from memory).
+# Appendix 1 of the Radio Regulations: one sideband of speech is J3E, 2K80 wide (2.8 kHz), its carrier at the
+# low end of it. Width of a NAVTEX or safety channel: 500 Hz (App. 15 and 17, from memory).
 def test_a_channel_is_as_wide_as_what_is_sent_in_it() -> None:
     for name in ("aeronautical.csv", "maritime.csv"):
         for row in rows_of(name):
@@ -288,8 +288,8 @@ def test_a_channel_is_as_wide_as_what_is_sent_in_it() -> None:
                 assert row["bandwidth_khz"] == "0.5", row
 
 
-# AIP Ireland, ENR (Shannon) and ICAO EUR and NAT documents; RR App. 15 (search and rescue); lists of the military
-# network; carriers in kHz, from memory.
+# AIP Ireland, ENR (Shannon) and ICAO EUR and NAT documents; RR App. 15 (search and rescue); lists of the
+# military network; carriers in kHz, from memory.
 AIRCRAFT_KHZ = {
     "Shannon VOLMET": [3413, 5505, 8957, 13264],
     "New York / Gander VOLMET": [3485, 6604, 10051, 13270],
@@ -315,8 +315,8 @@ def test_the_channels_of_aircraft_are_those_published_and_lie_in_their_bands() -
             assert any(low <= khz <= high for low, high in mine), (name, khz)
 
 
-# Radio Regulations, Article 5 (from memory): where two of these share what they have, in kHz. Radar of coasts, time
-# signals and industry stand in the bands of others and are left out; so are single channels.
+# Radio Regulations, Article 5 (from memory): where two of these share what they have, in kHz. Radar of coasts
+# and industry stand in the bands of others and are left out; so are single channels.
 SHARED_KHZ = {
     (1_850, 2_000): {"amateur.csv", "fixed_mobile.csv"},  # 5.96
     (2_300, 2_495): {"broadcast.csv", "fixed_mobile.csv"},  # 5.113, as the next three of broadcasting
@@ -342,7 +342,7 @@ def test_no_band_reaches_into_that_of_its_neighbour(region: int) -> None:
         (*edges_khz(row), name)
         for name in TILES
         for row in rows_of(name)
-        if stands_in(row, region) and 526.5 <= edges_khz(row)[0] and edges_khz(row)[1] <= 30_000
+        if stands_in(row, region) and edges_khz(row)[0] >= 526.5 and edges_khz(row)[1] <= 30_000
         if edges_khz(row)[1] - edges_khz(row)[0] > 3
     )
     assert len(spans) > 80
@@ -353,14 +353,14 @@ def test_no_band_reaches_into_that_of_its_neighbour(region: int) -> None:
                 assert {name, other} <= SHARED_KHZ.get(both, set()), (both, name, other)
 
 
-# What the band plans of the IARU leave open between their segments, kHz: a guard below what satellites send down
-# (all Regions), and what that of Region 3 does not tell. From memory.
+# What the band plans of the IARU leave open between their segments, kHz: a guard below what satellites send
+# down (all Regions), and what that of Region 3 does not tell. From memory.
 LEFT_OPEN_KHZ = {
     1: {(29_510, 29_520)},
     2: {(29_510, 29_520)},
     3: {(29_510, 29_520), (1_800, 1_830), (3_510, 3_535)},
 }
-# and where two segments tell of the same: digital modes unattended in one for all, all modes for long distances
+# and where two segments tell of the same: stations nobody attends, and long distances, among all modes
 TOLD_TWICE_KHZ = {1: {(3_600, 3_620)}, 2: set[tuple[int, int]](), 3: {(3_775, 3_800)}}
 
 

@@ -203,8 +203,9 @@ def test_days_are_read_by_the_language_of_their_column(cells: list[str], read: l
 
 
 ENDS = {
-    ("148.5", ""): "148.5", ("148.5", "khz"): "148.5 kHz", ("900", "khz"): "900kHz", ("1.6", "mhz"): "1.6 MHz",
-    ("7", "mhz"): "7 Mc/s", ("30000", "hz"): "30000 Hz", ("1", "ghz"): "1 GHz", ("6200", "khz"): "6200 kc",
+    ("148.5", ""): "148.5", ("148.5", "khz"): "148.5 kHz", ("900", "khz"): "900kHz",
+    ("1.6", "mhz"): "1.6 MHz", ("7", "mhz"): "7 Mc/s", ("30000", "hz"): "30000 Hz",
+    ("1", "ghz"): "1 GHz", ("6200", "khz"): "6200 kc",
 }  # fmt: skip
 
 

@@ -418,14 +418,14 @@ def row(**said: Any) -> Any:
 
 
 def test_of_a_band_as_many_are_there_as_a_passband_holds() -> None:
-    """Poisson's law: with one in 10 kHz there are 0.6 in 6 kHz, and one at least in 1 - e^-0.6 of all cases."""
+    """Poisson's law: with one in 10 kHz there are 0.6 in 6 kHz, and one at least by 1 - e^-0.6."""
     for passband_hz in (3_000, 6_000, 12_000):
         got = _there(row(per_hz=1e-4, bandwidth_hz=passband_hz), 0)
         assert got == pytest.approx(1.0 - math.exp(-passband_hz / 10_000))
 
 
 def test_of_a_raster_one_channel_is_there_whatever_the_passband() -> None:
-    """Half of all channels of 5 kHz in use: the one that is met is in use by 1 - e^-0.5, wide set or narrow."""
+    """One in 10 kHz is half a one in a channel of 5 kHz: in use by 1 - e^-0.5, wide set or narrow."""
     for passband_hz in (500, 6_000, 50_000):
         got = _there(row(per_hz=1e-4, raster_hz=5_000, bandwidth_hz=passband_hz), 0)
         assert got == pytest.approx(1.0 - math.exp(-0.5))
@@ -484,7 +484,7 @@ def test_what_was_heard_on_one_set_spares_nothing_on_the_other(listening: Listen
 
 
 def line(order: float = 1.0, *, strength: str = "-60 dBm", weight: float = 0.9, **fields: Any) -> Any:
-    """Return a line of a log on which a broadcaster was heard, expected at -80 dBm to 10 dB, and its cause."""
+    """Return a line of a log with a broadcaster, expected at -80 dBm give or take 10 dB, and its cause."""
     expected = {"spread_db": 10.0, "own_level": False, "heard_dbm": -80.0} | fields
     ranked = SimpleNamespace(
         way=SimpleNamespace(pad_db_per_db=order, cause="intrusion"),

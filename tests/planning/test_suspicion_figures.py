@@ -1,4 +1,4 @@
-"""The figures of ``data/suspicion.toml``: each within what its own reason says, and in the order of the trade."""
+"""The figures of ``data/suspicion.toml``: each within what its reason says, and in the order of the trade."""
 
 from __future__ import annotations
 
@@ -117,7 +117,7 @@ def test_who_is_written_down_is_likelier_there_than_who_is_not() -> None:
 
 
 def test_what_fades_does_so_as_it_comes() -> None:
-    """By the sky most, by straight paths and by ground less, from next door hardly, from the set itself least."""
+    """By the sky most, by straight paths and by ground less, from next door hardly, from the set least."""
     falling = [figure("evidence", f"fading_{name}") for name in ("short", "long", "vhf", "local", "own")]
     assert falling == sorted(falling, reverse=True)
     assert len(set(falling)) == len(falling)
@@ -150,7 +150,7 @@ def test_the_usual_ways_in_come_before_the_rare_ones() -> None:
 
 
 def test_a_test_costs_by_its_trouble() -> None:
-    """A hand's turn nothing, minutes or a pad a little, an open cabinet more, another set most; none a bit."""
+    """A hand's turn nothing, minutes or a pad a little, an open cabinet more, another set most."""
     by_reason: dict[str, set[float]] = {}
     for row in suspicion()["test"].values():
         by_reason.setdefault(row["reason"], set()).add(row["value"])

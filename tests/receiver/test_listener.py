@@ -150,3 +150,77 @@ def test_an_emission_is_known_by_service_and_mode() -> None:
     assert emission_of("citizens", "fm") == (10_000, VOICE)
     assert emission_of("amateur", "") == (2_700, VOICE)
     assert emission_of("broadcast", "") == (6_000, CARRIER)
+
+
+KINDS = ("beat", "zero_beat", "programme", "voice")
+MODES_TOLD = [mode for mode in listening_table() if mode != "ear"]
+# What each asks for over the noise: deaf, weak, fair, good. In dB-Hz Rec. ITU-R F.339 (from memory or seen
+# quoted), weak 3 dB over just usable for speech [est], telegraphy by ear 28, 31, 38; with frequency
+# modulation in dB in the band of the IF, threshold 9 to 10 dB (textbook, from memory), the rest [est].
+ASKED = {
+    "am": (50.0, 53.0, 59.0, 67.0), "ssb": (47.0, 50.0, 56.0, 64.0), "cw": (28.0, 31.0, 38.0, 44.0),
+    "fm": (9.0, 12.0, 15.0, 30.0), "fm_broadcast": (9.0, 15.0, 15.0, 30.0),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("mode", MODES_TOLD)
+def test_what_is_asked_over_the_noise_is_what_is_published(mode: str) -> None:
+    """And rises from deaf to good."""
+    table = listening_table()[mode]
+    assert tuple(table[name] for name in ("deaf_below", "weak", "fair", "good")) == ASKED[mode]
+    assert list(ASKED[mode]) == sorted(ASKED[mode])
+    assert bool(table.get("in_if_band")) is mode.startswith("fm")
+    assert bool(table.get("tones_only")) is (mode == "cw")
+    # an envelope detector alone folds the noise of two sidebands: a factor of two
+    assert table["tone_penalty"] == (3.0 if mode == "am" else 0.0)
+
+
+@pytest.mark.parametrize("mode", ["fm", "fm_broadcast", "cw"])
+def test_what_takes_a_limiter_or_an_ear_does_not_ask_what_it_carries(mode: str) -> None:
+    """A limiter is captured by the stronger of two signals, a tone is masked by power in its band: speech,
+    programme or bare carrier, all must be as far down."""
+    asked = {listening_table()[mode]["protection"][kind] for kind in KINDS}
+    assert asked == {{"fm": 8.0, "fm_broadcast": 30.0, "cw": 6.0}[mode]}
+
+
+@pytest.mark.parametrize(("width_hz", "db"), [(12_000, 8.0), (200_000, 30.0)])
+def test_a_limiter_asks_the_same_of_every_intruder(width_hz: int, db: float) -> None:
+    """As the listener tells it, at any distance."""
+    listener = Listener("fm", "fair", width_hz)
+    beats = np.array([0.0, 30.0, 1_000.0, 3_000.0])
+    for sound in (CARRIER, PROGRAMME, VOICE):
+        np.testing.assert_array_equal(listener.protection_db(of(sound, 4), beats), np.full(4, db))
+
+
+def test_protection_is_that_of_the_broadcasters_and_of_telephony() -> None:
+    """26 dB between broadcasters (BS.560 note 2; 47 CFR 73.182), speech 20; a beat 11 dB more, for 20 log 0.2
+    of depth less 20 log 0.707 of a tone; 15 dB of F.240 for one sideband, a tone 10 (from memory)."""
+    am, ssb = (listening_table()[mode]["protection"] for mode in ("am", "ssb"))
+    assert [am[kind] for kind in KINDS] == [37.0, 26.0, 26.0, 20.0]
+    assert am["beat"] - am["programme"] == pytest.approx(20 * np.log10(np.sqrt(0.5) / 0.2), abs=0.1)
+    assert [ssb[kind] for kind in KINDS] == [10.0, 10.0, 15.0, 15.0]
+    assert set(am) == set(ssb) == set(KINDS)
+
+
+def test_no_intruder_has_to_be_weaker_than_what_good_reception_leaves() -> None:
+    """Protection stays under what a good signal stands over the noise of its band: else noise is first.
+
+    The band of speech is 2.5 kHz, of a programme 6 kHz, of the ear 100 Hz; of FM that of the IF.
+    """
+    bands = {"am": 6_000, "ssb": 2_500, "cw": 100, "fm": 1, "fm_broadcast": 1}
+    for mode, band in bands.items():
+        table = listening_table()[mode]
+        over = table["good"] - 10 * np.log10(band)
+        asked = [table["protection"][kind] for kind in ("programme", "voice", "zero_beat")]
+        assert all(3.0 < one <= over for one in asked), mode
+
+
+def test_the_ear_hears_a_tone_in_its_critical_band() -> None:
+    """18 to 19 dB-Hz from where on (Hawkins and Stevens; Zwicker with DIN 45681, from memory); of telegraphy
+    50 to 150 Hz count; a whistle is between a flutter and the end of the audio."""
+    ear = listening_table()["ear"]
+    assert 18.0 <= ear["tone"] <= 19.0
+    assert 50.0 <= ear["band"] <= 150.0
+    assert (ear["beat_from"], ear["beat_to"]) == (50.0, 4_000.0)
+    # one circuit of first order falls by 6 dB an octave
+    assert ear["beat_fall_per_octave"] == 6.0

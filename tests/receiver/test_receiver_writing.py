@@ -6,12 +6,14 @@ import re
 import tempfile
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 
 from spurplan.errors import Refused
 from spurplan.receiver.changes import with_front_end, with_intermediate_frequency, with_pad, with_range
+from spurplan.receiver.changes.edits import changed
 from spurplan.receiver.description import Circuits, Curve, Receiver
 from spurplan.receiver.file.reading import parse_receiver, read_receiver
 from spurplan.receiver.file.schema import json_schema
@@ -102,6 +104,69 @@ def test_a_range_that_is_gone_goes_and_the_others_keep_their_comments(tmp_path: 
     write_receiver(fewer, path, keep_comments_of=path)
     assert read_receiver(path) == fewer
     assert 'name = "3"   # 49 m' in path.read_text("utf-8")
+
+
+TWO = """\
+name = "a"
+# the tunable mixer
+[[conversion]]
+injection = "high"  # above
+if = "1.6 MHz"      # cans
+# the second mixer
+[[conversion]]
+injection = "low"
+if = "100 kHz"      # the filter
+[conversion.filter]
+bandwidth = "3 kHz"
+[[range]]
+name = "1"
+coverage = ["3 MHz", "4 MHz"]
+"""
+
+
+@pytest.mark.parametrize("ahead", [1, 2])
+def test_a_conversion_put_ahead_leaves_the_comments_to_those_behind(ahead: int, tmp_path: Path) -> None:
+    """A remark is about the stage it was written at, whichever number that has now.
+
+    All of them differ from what they were: none is told by being the same, only by its place from the end.
+    """
+    path = tmp_path / "set.toml"
+    path.write_text(TWO, "utf-8")
+    old = read_receiver(path)
+    first, second = old.conversions
+    fixed: dict[str, Any] = {"injection": None}
+    pushed = [
+        changed(first, "x", if_hz=45_000_000),
+        changed(first, "x", if_hz=11_000_000, crystal_hz=34_000_000, **fixed),
+    ][:ahead]
+    down_hz = pushed[-1].if_hz - 1_600_000
+    behind = [
+        changed(first, "x", crystal_hz=down_hz, gain_db=9.0, **fixed),
+        changed(second, "x", gain_db=3.0),
+    ]
+    new = changed(old, "x", conversions=(*pushed, *behind))
+    text = receiver_toml(new, str(path), path)
+    assert parse_receiver(text, str(path)) == new
+    assert [line for line in text.splitlines() if "# cans" in line] == ['if = "1.6 MHz"      # cans']
+    assert [line for line in text.splitlines() if "# the filter" in line] == [
+        'if = "100 kHz"      # the filter'
+    ]
+    # in turn from the aerial: each IF, and no remark ahead of the stages it is about
+    new_ifs = ['"45 MHz"', '"11 MHz"'][:ahead]
+    order = [text.index(part) for part in (*new_ifs, "# cans", "# the filter")]
+    assert order == sorted(order)
+
+
+def test_a_conversion_taken_away_takes_its_own_comments(tmp_path: Path) -> None:
+    """Of two the first goes: what was said of the other stays with it."""
+    path = tmp_path / "set.toml"
+    path.write_text(TWO, "utf-8")
+    old = read_receiver(path)
+    new = changed(old, "x", conversions=(changed(old.conversions[1], "x", gain_db=3.0),))
+    text = receiver_toml(new, str(path), path)
+    assert parse_receiver(text, str(path)) == new
+    assert 'if = "100 kHz"      # the filter' in text
+    assert "# cans" not in text
 
 
 def test_an_inline_table_and_dotted_keys_can_be_saved_over(tmp_path: Path) -> None:

@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -26,6 +28,7 @@ from spurplan.reporting.charts.card import (
     THIN,
     WIDTH,
     Card,
+    _most_lost,
     card,
     card_bytes,
     cure_text,
@@ -371,6 +374,38 @@ def test_ticks_stand_evenly() -> None:
             assert len({b - a for a, b in pairwise(places)}) <= 1
         if any(tick.kind == SHORT for tick in ticks):
             assert min(b.x - a.x for a, b in pairwise(ticks)) >= 3.1
+
+
+def lost(width_hz: int, *losses: tuple[str, float]) -> Any:
+    """Return a range so wide, of which so much goes by each way in."""
+    some = [SimpleNamespace(response=name, share=share) for name, share in losses]
+    return SimpleNamespace(low_hz=5_000_000, high_hz=5_000_000 + width_hz, busy=SimpleNamespace(losses=some))
+
+
+def test_what_fools_a_set_most_is_counted_in_hertz() -> None:
+    """A third of half a megahertz is less than a fifth of ten; shares are added up by width."""
+    narrow, wide = lost(500_000, ("IF breakthrough", 0.3)), lost(10_000_000, ("image", 0.2))
+    for both in ([narrow, wide], [wide, narrow]):
+        assert _most_lost(both) == "image"
+    # 150 kHz and twice 100 kHz: who takes less of each range takes more of the dial
+    three = [narrow, lost(1_000_000, ("half-IF", 0.1)), lost(2_000_000, ("half-IF", 0.05))]
+    assert _most_lost(three) == "half-IF"
+    # several by one way on one range are one way
+    assert _most_lost([lost(1_000_000, ("image", 0.3), ("half-IF", 0.2), ("half-IF", 0.2))]) == "half-IF"
+    assert _most_lost([lost(1_000_000)]) is None
+    assert _most_lost([]) is None
+
+
+def test_cutting_a_range_in_two_changes_nothing_of_what_fools_the_set_most() -> None:
+    """Wherever it is cut, with the same shares on either side."""
+    other = lost(3_000_000, ("image", 0.25))
+    for part in (1_000, 500_000, 3_999_000):
+        halves = [lost(width, ("half-IF", 0.2)) for width in (part, 4_000_000 - part)]
+        assert (
+            _most_lost([*halves, other])
+            == _most_lost([lost(4_000_000, ("half-IF", 0.2)), other])
+            == "half-IF"
+        )
 
 
 def test_a_band_is_called_by_its_wavelength() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shlex
 import sys
@@ -18,7 +19,9 @@ from spurplan.cli import main
 from spurplan.columns import Coded, Column, Table
 from spurplan.reporting.html_table import MOST_PRINTED, MOST_ROWS, html_table
 from spurplan.reporting.layout import Show
+from spurplan.reporting.report import page as page_of
 from spurplan.reporting.report import report
+from spurplan.responses.asking import Settings
 from tests.answers import HOSTILE, row, table
 from tests.charting import DEMOS, ROOT, demo
 from tests.drawn_sets import quiet, twelve
@@ -184,6 +187,36 @@ def test_the_settings_are_asked_and_said() -> None:
     for said in ("ITU region 2", "at 1800 UTC", "on sat", "range low alone"):
         assert said in text
     assert "high: aerial" in text, "the set is described whole"
+
+
+@pytest.mark.parametrize("name", ["long", "trawler", "short"])
+def test_of_one_range_asked_about_the_page_has_nothing_of_another(name: str, tmp_path: Path) -> None:
+    """In no section: settings on the bench sheet, rows, chart, dial, scale on the card."""
+    receiver, bands = quiet(tmp_path)
+    shown = page_of(receiver, bands, Settings(range=name))
+    others = {one.name for one in receiver.ranges} - {name}
+    assert len(others) == 2
+    by_name = {part.name: part for part in shown.parts}
+    for part in shown.parts:
+        for one in part.tables:
+            assert not any(one.title.startswith(f"Range {other}") for other in others), one.title
+            where = [at for at, head in enumerate(one.heads) if head.text == "Range"]
+            assert {row.cells[at].text for row in one.rows for at in where} <= {name}
+    on_bench = [one.title for one in by_name["bench"].tables if one.title.startswith("Range ")]
+    assert len(on_bench) == 3
+    assert all(title.startswith(f"Range {name}, tuned to ") for title in on_bench)
+    assert len(by_name["heard"].charts) == len(shown.cards) == 1
+    assert shown.dial is not None
+    assert [one["name"] for one in json.loads(shown.dial)["states"][0]["ranges"]] == [name]
+
+
+def test_of_no_range_asked_about_the_page_has_all(tmp_path: Path) -> None:
+    """Each in turn, three settings on the bench for each."""
+    receiver, bands = quiet(tmp_path)
+    shown = page_of(receiver, bands, Settings())
+    (sheet,) = (part for part in shown.parts if part.name == "bench")
+    titles = [one.title.split(",")[0] for one in sheet.tables if one.title.startswith("Range ")]
+    assert titles == [f"Range {one.name}" for one in receiver.ranges for _ in range(3)]
 
 
 def test_the_command_writes_the_page(tmp_path: Path, capsys: Any) -> None:

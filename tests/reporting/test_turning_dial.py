@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -147,6 +148,59 @@ def test_it_says_of_a_setting_what_dial_says(screen: Page, opened: Reports, name
     assert wrong == []
     assert worst <= 1.0
     assert off == []
+
+
+SUM = re.compile(r"(?P<terms>.+) = (?P<out>\u2212?[-0-9.\u202f]+)(?: kHz)?")
+TERM = re.compile(r"(?P<sign>[+\u2212] |)(?:(?P<times>[0-9]+) \u00d7 )?(?P<khz>-?[0-9.\u202f]+)")
+
+
+def khz_of(text: str) -> float:
+    """Return a number as the dial writes it, thousands apart."""
+    return float(text.replace("\u202f", "").replace("\u2212", "-"))
+
+
+def sums_in(entry: str, stages: int) -> list[tuple[list[tuple[int, float]], float]]:
+    """Return the sums at the end of an entry, one a mixer: terms with factors, and what they come to."""
+    out = []
+    for text in entry.split("; ")[-stages:]:
+        found = SUM.fullmatch(text)
+        assert found is not None, text
+        terms = [
+            ((-1 if term["sign"].startswith("\u2212") else 1) * int(term["times"] or 1), khz_of(term["khz"]))
+            for term in TERM.finditer(found["terms"])
+        ]
+        out.append((terms, khz_of(found["out"])))
+    return out
+
+
+@pytest.mark.parametrize(("name", "stages"), [("lockkeeper", 2)])
+def test_its_sums_lead_from_the_station_to_the_last_if(
+    screen: Page, opened: Reports, name: str, stages: int
+) -> None:
+    """The first takes in what is sent, each other what the one before made; each is right, and the last makes
+    the last IF, in the passband."""
+    one = opened[name]
+    last = one.receiver.conversions[-1]
+    assert last.filter is not None
+    screen.open(one.path)
+    looked_at = 0
+    for number, range_ in enumerate(one.receiver.ranges):
+        choose(screen, number)
+        hertz = np.linspace(range_.low_hz, range_.high_hz, 6).astype(int).tolist()
+        listed = "[...document.querySelectorAll('#dial-list li')].map(item => item.textContent)"
+        for entry in screen.ask(f"{hertz}.flatMap(hz => {{ {SECTION}.turnTo(hz); return {listed}; }})"):
+            sent = re.search(r"really on ([0-9.\u202f]+) kHz", entry)
+            assert sent is not None, entry
+            came_in = khz_of(sent[1])
+            for terms, out in sums_in(entry, stages):
+                assert any(abs(abs(khz) - abs(came_in)) <= 1e-3 for _, khz in terms), entry
+                # written to the hertz: each term may be half of one off as often as it counts
+                off = 1e-3 * (1 + sum(abs(times) for times, _ in terms))
+                assert sum(times * khz for times, khz in terms) == pytest.approx(out, abs=off), entry
+                came_in = out
+            assert abs(came_in - last.if_hz / 1e3) <= last.filter.bandwidth_hz / 2e3 + 0.01, entry
+            looked_at += 1
+    assert looked_at > 10
 
 
 @pytest.mark.long

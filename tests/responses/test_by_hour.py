@@ -173,7 +173,7 @@ def course(width_hz: int, *usable: float, name: str = "1", **more: Any) -> Cours
 
 
 def test_a_day_is_that_of_the_dial_and_not_of_the_ranges() -> None:
-    """One hertz as another: 0.9 of a hundredth and 0.1 of the rest are 0.108 of the dial at midnight, and so on."""
+    """One hertz as another: 0.9 of a hundredth and 0.1 of the rest are 0.108 of the dial at midnight."""
     narrow, wide = course(10_000, 0.9, 0.1), course(990_000, 0.1, 0.5)
     for courses in ((narrow, wide), (wide, narrow)):
         assert day_said(courses) == ("Most of the dial is usable at 0100 UTC, 50 %; least at 0000 UTC, 11 %.")

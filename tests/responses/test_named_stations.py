@@ -8,6 +8,7 @@ import pytest
 
 import spurplan
 from spurplan.cli import main
+from spurplan.receiver.description import Receiver
 
 SET = """\
 name = "Signal-box set"
@@ -182,3 +183,44 @@ def test_a_list_of_stations_is_not_taken_for_all_there_is(
     assert "Unknown: the tables list somebody on 0.1 % of what they span" in page
     assert main(["ranges", air[0]]) == 0
     assert "list somebody on" not in capsys.readouterr().out.split("Assumed")[0]
+
+
+# intercept far down, so that what two and three local stations make is loud
+OVERDRIVEN: dict[str, object] = {
+    "name": "Any",
+    "region": 1,
+    "iip3": "-30 dBm",
+    "conversion": [
+        {"injection": "high", "if": "465 kHz", "filter": {"bandwidth": "6 kHz", "shape_factor": 3}}
+    ],
+    "range": [{"name": "1", "coverage": ["4 MHz", "12 MHz"]}],
+}
+
+
+@pytest.mark.parametrize(
+    ("stations", "on_hz", "there"),
+    [
+        # 2 f1 - f2, f1 + f2 and f1 + f2 - f3: somebody's product, and nobody is there
+        (((6_000, "Alpha"), (5_500, "Beta")), 6_500_000, ()),
+        (((4_500, "Alpha"), (5_500, "Beta")), 10_000_000, ()),
+        (((6_000, "Alpha"), (5_500, "Beta"), (5_200, "Gamma")), 6_300_000, ()),
+        # 930 kHz under the first: its image, whoever else is on the air
+        (((6_000, "Alpha"),), 5_070_000, ("Alpha is at 5.071 MHz as well",)),
+        (((6_000, "Alpha"), (5_500, "Beta")), 5_070_000, ("Alpha is at 5.071 MHz as well",)),
+        (((6_000, "Alpha"), (5_500, "Beta")), 4_570_000, ("Beta is at 4.571 MHz as well",)),
+    ],
+)
+def test_only_a_station_that_comes_in_itself_is_somewhere_as_well(
+    stations: tuple[tuple[int, str], ...], on_hz: int, there: tuple[str, ...], tmp_path: Path
+) -> None:
+    """What stations make together is none of them: where it falls none of them is to be heard for itself."""
+    air = tmp_path / "air.csv"
+    air.write_text("low_khz,high_khz,service,label\n900000,900001,fixed,Elsewhere\n", "utf-8")
+    [found] = spurplan.ranges(
+        Receiver.from_dict(OVERDRIVEN), bands=air, local=[f"{khz}kHz=7dBm,{name}" for khz, name in stations],
+        cover=(on_hz - 1_000, on_hz + 1_000), intermodulation=True,
+    ).findings  # fmt: skip
+    assert found.regulars == there
+    first = found.busy.losses[0]
+    assert (first.response == "image") is bool(there)
+    assert first.share > 0.5

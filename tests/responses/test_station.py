@@ -101,6 +101,34 @@ def test_a_station_that_is_silent_then_is_said_to_be(tmp_path: Path) -> None:
     assert spurplan.station(receiver, bands=table, frequency="15131 kHz", utc="0300")
 
 
+@pytest.mark.parametrize(
+    ("when", "on_air"),
+    [
+        ({}, True), ({"day": "sat"}, True), ({"day": "mon"}, False), ({"utc": "1900"}, True),
+        ({"utc": "0300"}, False), ({"utc": "1900", "day": "sat"}, True),
+        ({"utc": "1900", "day": "sun"}, False), ({"utc": "0300", "day": "sat"}, False),
+        ({"utc": "0300", "place": "52N,5E", "month": 6}, False),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("asked", [{"frequency": "15130 kHz"}, {"label": "marrow"}])
+def test_a_station_is_never_unlisted_for_being_silent(
+    asked: dict[str, str], when: dict[str, Any], on_air: bool, tmp_path: Path
+) -> None:
+    """Saturdays from 1800 to 2200: by day, by hour or by both it is itself, or it is said to be silent."""
+    receiver, _, _ = random_case(0, tmp_path)
+    table = tmp_path / "days.csv"
+    table.write_text(
+        "freq_khz,service,label,hours,days\n15130,broadcast,Radio Marrowmere,1800-2200,sat\n", "utf-8"
+    )
+    if on_air:
+        answer = spurplan.station(receiver, bands=table, **asked, **when, everything=True)
+        rows = [*answer.intrusions.records(), *answer.wanted.records()]
+        assert {row["label"] for row in rows} == {"Radio Marrowmere"}
+    else:
+        with pytest.raises(Refused, match="is silent at that time: Radio Marrowmere"):
+            spurplan.station(receiver, bands=table, **asked, **when)
+
+
 def test_label_and_frequency_exclude_each_other(tmp_path: Path) -> None:
     """Neither or both is refused, and a label that is nowhere."""
     receiver, table, _ = random_case(0, tmp_path)
