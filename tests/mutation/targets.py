@@ -96,7 +96,9 @@ TARGETS = _ENGINE | {
     "planning/suspects/evidence": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),
     "planning/suspects/suspects": _SUSPECTS,
     "planning/suspects/motion": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),
-    "planning/suspects/weights": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),
+    "planning/suspects/weights": Target(
+        ("test_suspects_by_hand", "test_suspicion_figures"), _SUSPECTS.quick + _SUSPECTS.wide
+    ),
     "occupancy/activity": Target(("test_activity",), ("test_sky_services", "test_lists_found_out")),
     "occupancy/hours": Target(("test_occupancy_hours",), ("test_lists_found_out", "test_importing_times")),
     "occupancy/typical_levels": Target(
@@ -134,7 +136,9 @@ TARGETS = _ENGINE | {
         )
     },
     "cli/frame": _OPTIONS,
-    "reporting/views/bench": Target(("test_readings_outputs", "test_bench_sheet"), _SHOWN.wide),
+    "reporting/views/bench": Target(
+        ("test_bench_page", "test_readings_outputs", "test_bench_sheet"), _SHOWN.wide
+    ),
     "reporting/views/converter": Target(("test_converter_points", "test_converter_cli"), _SHOWN.wide),
     "reporting/views/cures": Target(("test_cures_by_hand",), _SHOWN.wide),
     "reporting/views/if_change": Target(("test_if_change_choice",), ("test_if_change", *_SHOWN.wide)),

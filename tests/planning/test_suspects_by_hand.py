@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import spurplan
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.occupants import Occupants
 from spurplan.planning.suspects.belonging import NobodyBelongs, nobody_belongs
@@ -31,7 +32,7 @@ from spurplan.planning.suspects.evidence import (
 )
 from spurplan.planning.suspects.foremost import foremost
 from spurplan.planning.suspects.motion import Motion, expected_words, motion_of
-from spurplan.planning.suspects.ways import Way, _there
+from spurplan.planning.suspects.ways import THE_STATION, Way, _by_way, _commonness, _fading, _loud, _there
 from spurplan.planning.suspects.weights import HEARD_WORDS, kinds_sent, mixed, sounds
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings, occupants_of
@@ -524,3 +525,138 @@ def test_a_line_tells_of_a_level_only_where_it_is_one() -> None:
     for silent in (line(strength=""), line(own_level=True), line(weight=0.49)):
         assert evening_of(silent).shifts() == {}
     assert evening_of(line(weight=0.5)).shifts() != {}
+
+
+def not_heard(margin_db: float, spread_db: float = 10.0, **fields: Any) -> Any:
+    """Return a line without a sound of a broadcaster who is due so far above the bar of hearing."""
+    due = {"spread_db": spread_db, "own_level": False, "margin_db": margin_db} | fields
+    ranked = SimpleNamespace(
+        way=SimpleNamespace(cause=THE_STATION),
+        who=SimpleNamespace(fields=due, service="broadcast"),
+        weight=0.9,
+    )
+    return Noted(2, None, 10_000_000, "nothing", Evidence()), SimpleNamespace(ranked=[ranked])
+
+
+@pytest.mark.parametrize(("margin_db", "spread_db"), [(1.0, 10.0), (10.0, 10.0), (12.0, 6.0)])
+def test_who_was_not_heard_is_off_by_the_mean_of_what_is_not(margin_db: float, spread_db: float) -> None:
+    """Of all levels that lie under the bar: summed up here in steps of a hundredth of a decibel."""
+    off = np.arange(-12.0 * spread_db, -margin_db, 0.01)
+    density = np.exp(-0.5 * (off / spread_db) ** 2)
+    mean = float((off * density).sum() / density.sum())
+    shift, count = evening_of(not_heard(margin_db, spread_db)).shifts()["broadcast"]
+    assert count == 1
+    assert shift == pytest.approx(mean / (1.0 + spread_db**2 / 64.0), abs=0.02)
+    assert shift < -0.3 * margin_db
+
+
+def test_who_was_not_due_tells_nothing_by_his_silence() -> None:
+    """At the bar or under it, by his own row, or in no table."""
+    for silent in (not_heard(0.0), not_heard(-5.0), not_heard(10.0, own_level=True)):
+        assert evening_of(silent).shifts() == {}
+
+
+# --- how loud, how common, how steady --------------------------------------------------------
+
+
+@pytest.mark.parametrize("over_db", [-8.0, 0.0, 5.0, 20.0])
+def test_who_is_heard_is_as_loud_as_the_part_above_the_bar(over_db: float) -> None:
+    """Chance, mean and spread of a normal law above the bar, summed up in hundredths of a decibel."""
+    level = np.arange(-90.0, 200.0, 0.01)
+    density = np.exp(-0.5 * ((level - over_db) / 10.0) ** 2)
+    above = density[level >= 0.0]
+    mean = float((above * level[level >= 0.0]).sum() / above.sum())
+    spread = math.sqrt(float((above * (level[level >= 0.0] - mean) ** 2).sum() / above.sum()))
+    got = _loud(-100.0 + over_db, 10.0, -100.0)
+    # one that is weak by the tables is heard one time in four all the same: they are estimates
+    assert got.chance == pytest.approx(max(float(above.sum() / density.sum()), 0.25), abs=1e-3)
+    assert got.level_dbm + 100.0 == pytest.approx(mean, abs=0.02)
+    assert got.spread_db == pytest.approx(spread, abs=0.02)
+
+
+def test_who_could_hardly_be_heard_at_all_is_at_the_bar() -> None:
+    """Ten spreads under it: heard one time in four for the doubt in all levels, and then just so."""
+    got = _loud(-200.0, 10.0, -100.0)
+    assert (got.chance, got.level_dbm) == (0.25, -100.0)
+    assert 0.0 < got.spread_db <= 1.0
+
+
+def test_what_fades_goes_by_its_frequency_and_not_next_door() -> None:
+    """Ground wave below 1.7 MHz, the sky up to 30 MHz, straight paths above: the edges are the sky's."""
+    named = {"long": 1_699_999, "short": 1_700_000, "vhf": 30_000_001}
+    chances = {name: _fading(hz, local=False) for name, hz in named.items()}
+    assert chances["short"] == _fading(30_000_000, local=False) > 0.5
+    assert max(chances["long"], chances["vhf"]) < 0.5
+    assert len({_fading(hz, local=True) for hz in named.values()}) == 1
+    assert _fading(10_000_000, local=True) < min(chances.values())
+
+
+@pytest.mark.parametrize(
+    ("kind", "harmonic", "order", "times"),
+    [
+        ("internal", None, 2, 1.0), ("internal", None, 3, 0.5), ("internal", None, 5, 0.125),
+        ("internal", None, 1, 1.0), ("internal", 40, 40, 1.0), ("BFO", 9, 4, 0.25),
+    ],
+)  # fmt: skip
+def test_each_order_more_makes_a_birdie_half_as_common(
+    kind: str, harmonic: int | None, order: int, times: float
+) -> None:
+    """From the simplest on; but of a comb of one oscillator no tooth is rarer than the next."""
+    assert _commonness({"kind": kind, "harmonic": harmonic, "order": order}) == times
+
+
+def test_two_harmonics_of_one_sideband_are_no_speech() -> None:
+    """By a second order speech and data are garbled, a carrier and Morse are what they were."""
+    kinds = {"ssb": 0.4, "digital": 0.3, "cw": 0.2, "am": 0.1}
+
+    def by(cause: str, order: float) -> dict[str, float]:
+        return _by_way(Way("1", cause, "", None, 1.0, 1.0, order, None, None, 7_000_000, ()), kinds)
+
+    assert by("intrusion", 1.0) == kinds
+    assert by("intrusion", 2.0) == pytest.approx({"garbled": 0.7, "cw": 0.2, "am": 0.1})
+    # beside a neighbour one hears him or his splatter, half and half
+    beside = by("neighbour", 1.0)
+    assert beside == pytest.approx({kind: 0.5 * share for kind, share in kinds.items()} | {"splatter": 0.5})
+
+
+# --- harmonics of transmitters ---------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def one_band(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path: Path = tmp_path_factory.mktemp("harmonics") / "table.csv"
+    path.write_text("low_khz,high_khz,service,label,mode\n5500,5600,amateur,A band,cw\n", "utf-8")
+    return path
+
+
+def harmonics_on(dial_hz: int, table: Path) -> dict[str, list[tuple[str | None, int]]]:
+    """Return by which harmonics of a transmitter something may be heard: whose, and where that is sent."""
+    ranked = spurplan.suspects(SET, bands=table, frequency=dial_hz).findings.ranked
+    out: dict[str, list[tuple[str | None, int]]] = {}
+    for one in ranked:
+        if one.way.cause == "transmitter harmonic":
+            out.setdefault(str(one.way.equation), []).append((one.who.label, one.listen_hz))
+    return out
+
+
+@pytest.mark.parametrize("k", [2, 3, 4, 5])
+def test_the_harmonics_of_a_transmitter_are_the_second_to_the_fifth(k: int, one_band: Path) -> None:
+    """Sent on a k-th of where the dial stands: by one of a band that has it, by none beyond its edges."""
+    found = harmonics_on(k * 5_550_000, one_band)
+    assert sorted(found) == [f"RF = {n} f" for n in (2, 3, 4, 5)]
+    assert {way: [hz for label, hz in some if label == "A band"] for way, some in found.items()} == {
+        f"RF = {n} f": ([5_550_000] if n == k else []) for n in (2, 3, 4, 5)
+    }
+    for way, some in found.items():
+        n = int(way.split()[2])
+        # where the tables have somebody he is who it may be
+        assert n == k or {hz for label, hz in some if label is None} == {round(k * 5_550_000 / n)}
+    beyond = harmonics_on(k * 5_600_000 + 3_001, one_band)
+    assert not any(label == "A band" for label, _ in beyond[f"RF = {k} f"])
+
+
+def test_the_higher_a_harmonic_the_rarer(one_band: Path) -> None:
+    """The second is as common as the station itself where one is near, the third half as much, and so on."""
+    ranked = spurplan.suspects(SET, bands=one_band, frequency=11_100_000).findings.ranked
+    priors = {one.way.equation: one.way.prior for one in ranked if one.way.cause == "transmitter harmonic"}
+    assert priors == pytest.approx({f"RF = {k} f": 1.0 / (k - 1) for k in (2, 3, 4, 5)})

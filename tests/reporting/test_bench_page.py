@@ -2,13 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from itertools import permutations
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from spurplan.columns import Column, Table, table_of
+from spurplan.planning.bench.fitted import SPREAD
 from spurplan.planning.bench.image_readings import RangeRejection, Rejection
-from spurplan.reporting.views.bench import _rejection_said, _shortfall_said
+from spurplan.planning.bench.sheet import Line, Sheet
+from spurplan.reporting.views.bench import (
+    _extent_said,
+    _interval,
+    _listed,
+    _notes,
+    _rejection_said,
+    _shortfall_said,
+    _summary,
+    _time_text,
+)
 
 
 def image(dial_mhz: int, rejection_db: float, fair_db: float | None = 40.0, **more: Any) -> Rejection:
@@ -91,3 +105,106 @@ def test_an_image_that_was_set_aside_is_told_with_its_own_shortfall() -> None:
     text = _rejection_said(own)
     assert "No. 9 has 15 dB at 9 MHz, 25 dB below what is due there" in text
     assert "coil" not in text
+
+
+# --- how long a sheet is, and what readings came to ------------------------------------------
+
+
+def test_a_time_is_said_as_finely_as_it_is_known() -> None:
+    """To five minutes and never none; from an hour and a half on to half an hour."""
+    minutes = (0, 4, 7.6, 12.4, 87.4, 89.9, 90, 104, 106, 240, 269, 271)
+    assert [_time_text(some) for some in minutes] == [
+        "5 minutes", "5 minutes", "10 minutes", "10 minutes", "85 minutes", "90 minutes", "1.5 hours",
+        "1.5 hours", "2 hours", "4 hours", "4.5 hours", "4.5 hours",
+    ]  # fmt: skip
+
+
+def lines_of(*rows: tuple[str, int, str]) -> tuple[Line, ...]:
+    return tuple(
+        Line(number, {"range": name, "dial_hz": dial, "response": response}, ())
+        for number, (name, dial, response) in enumerate(rows, 1)
+    )
+
+
+def test_a_sheet_says_its_ranges_settings_and_readings() -> None:
+    """Each setting once; the wanted signal, which is set and not read, is no reading."""
+    one = Sheet(lines_of(("1", 6, "wanted"), ("1", 6, "image")))
+    assert _extent_said(one).startswith("range 1: 1 reading at 1 dial setting, about ")
+    two = lines_of(
+        ("1", 6, "wanted"), ("1", 6, "image"), ("1", 9, "wanted"), ("1", 9, "image"), ("3", 6, "wanted"),
+        ("3", 6, "half-IF"), ("3", 6, "image"),
+    )  # fmt: skip
+    assert _extent_said(Sheet(two)).startswith("ranges 1 and 3: 4 readings at 3 dial settings, about ")
+    assert _extent_said(Sheet(two, only="image")).startswith("image alone, ranges 1 and 3: ")
+    assert _extent_said(Sheet(())) == "no reading."
+
+
+@pytest.mark.parametrize(
+    ("numbers", "text"),
+    [
+        ([7], "7"), ([2, 1], "1, 2"), ([1, 2, 3], "1-3"), ([5, 3, 4, 9], "3-5, 9"),
+        ([1, 3, 5], "1, 3, 5"), ([1, 2, 4, 5, 6, 8], "1, 2, 4-6, 8"),
+    ],
+)  # fmt: skip
+def test_numbers_are_listed_in_runs_of_three_and_more(numbers: list[int], text: str) -> None:
+    """In rising order, each in one place."""
+    assert _listed(numbers) == text
+
+
+def test_a_remark_stands_once_with_all_its_numbers() -> None:
+    """In the order in which they come up."""
+    noted = [(1, ("a",)), (2, ("b", "a")), (3, ("a",)), (9, ("b",))]
+    assert list(_notes([Line(number, {}, notes) for number, notes in noted])) == [
+        "No. 1-3: a.", "No. 2, 9: b."
+    ]  # fmt: skip
+
+
+def a_table(name: str, *rows: tuple[Any, ...], **kinds: Any) -> Table:
+    columns = tuple(Column(of, kind, "", False, "", "of a test") for of, kind in kinds.items())
+    return table_of(name, columns, [dict(zip(kinds, values, strict=True)) for values in rows])
+
+
+def summed_up(
+    figures: list[tuple[str, bool]], read: list[tuple[int, bool, bool]], dial: list[tuple[int, bool]]
+) -> list[str]:
+    return list(
+        _summary(
+            a_table("fitted", *figures, figure="text", decided="bool"),
+            a_table("residuals", *read, number="int", outlier="bool", at_ceiling="bool"),
+            a_table("dial", *dial, number="int", outlier="bool"),
+        )
+    )
+
+
+def test_readings_are_counted_and_so_is_what_they_decide() -> None:
+    """The scatter of the readings is no figure of the set; both kinds of reading, one or many."""
+    assert summed_up([("q", True), ("ceiling", False), (SPREAD, True)], [(1, False, False)], []) == [
+        "1 level reading, 0 pointer readings: 1 of 2 figures decided."
+    ]
+    assert summed_up([("q", False)], [(1, False, False), (2, False, False)], [(3, False)]) == [
+        "2 level readings, 1 pointer reading: 0 of 1 figure decided."
+    ]
+
+
+def test_what_disagrees_is_named_whatever_was_read_and_what_stands_at_the_ceiling_too() -> None:
+    """Levels and pointers alike; one of them, or several."""
+    said_one = summed_up([("q", True)], [(1, False, True), (2, True, False), (3, False, True)], [(4, False)])
+    assert said_one[1:] == [
+        "No. 2 disagrees with the others and was set aside: read it again.",
+        "At the ceiling, so without a word about Q: No. 1, 3.",
+    ]
+    said_both = summed_up([("q", True)], [(2, True, False)], [(4, True), (5, False)])
+    assert said_both[1:] == ["No. 2, 4 disagree with the others and were set aside: read them again."]
+
+
+def test_an_interval_open_above_says_so() -> None:
+    """Two ends with the unit once; one end; none."""
+
+    def of_figure(low: float | None, high: float | None) -> str | None:
+        made: Any = SimpleNamespace(low=low, high=high, unit="dB")
+        return _interval(made)
+
+    assert of_figure(None, None) is None
+    assert of_figure(40.0, None) == of_figure(40.0, math.inf) != of_figure(40.0, 50.0)
+    assert str(of_figure(40.0, None)).startswith("above 40")
+    assert " to " in str(of_figure(40.0, 50.0))
