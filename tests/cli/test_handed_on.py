@@ -29,7 +29,7 @@ from spurplan.cli import (
     suspects,
 )
 from spurplan.cli import readings as read
-from spurplan.cli.frame import fails, set_asked, ways
+from spurplan.cli.frame import fails, set_asked, show, ways
 from spurplan.cli.options import HEADINGS, QUESTION, SAVE, FailOn, Format, Options
 from spurplan.cli.options import SHARED as SHARED_NAMES
 from spurplan.receiver.description import Receiver
@@ -394,6 +394,33 @@ def test_nothing_fails_where_nothing_is_and_tables_may_be_missing() -> None:
     ):  # fmt: skip
         answer = SimpleNamespace(settings=settings, first=empty, tables=tables)
         assert fails(answer, FailOn.unknown) is told
+
+
+@pytest.mark.parametrize(
+    ("settings", "tables", "tells"),
+    [
+        ({"image_unknown": []}, {}, True), ({}, {"unknown": []}, True), ({}, {"others": []}, False),
+        ({"image_unknown": []}, {"unknown": []}, True),
+    ],
+)  # fmt: skip
+def test_what_is_not_told_cannot_be_failed_on(
+    settings: dict[str, Any], tables: dict[str, Any], tells: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An answer that knows nothing of what the tables leave open is no answer without it: it is refused."""
+    put: list[Any] = []
+    monkeypatch.setattr("spurplan.cli.frame._deliver", lambda *given, **more: put.append(given))
+    monkeypatch.setattr("spurplan.cli.frame._written", lambda *given: [])
+    answer: Any = SimpleNamespace(settings=settings, tables=tables, first={"grade": []})
+    if tells:
+        show(answer, Options(fail_on=FailOn.unknown))
+    else:
+        with pytest.raises(typer.BadParameter) as bad:
+            show(answer, Options(fail_on=FailOn.unknown))
+        assert bad.value.param_hint == "--fail-on"
+    assert len(put) == tells
+    # any other grade is told by every answer
+    show(answer, Options(fail_on=FailOn.strong))
+    assert len(put) == tells + 1
 
 
 def test_a_page_and_a_card_are_asked_for_with_the_options(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from statistics import NormalDist
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from spurplan.receiver.description import Receiver
 from spurplan.receiver.listener import Listener
 from spurplan.responses.asking import Settings, occupants_of
 from spurplan.responses.levels import external_dbm_per_hz
+from spurplan.responses.listening import judged
 from spurplan.responses.listening.arrivals import Arrivals, Counted
 from spurplan.responses.listening.presence import everybody, likely, present
 from spurplan.responses.listening.thresholds import thresholds
@@ -281,3 +283,39 @@ def test_blocking_and_cross_modulation_by_a_cubic_law() -> None:
     assert gone == pytest.approx(20 * np.log10(left))
     depth = cross_modulation_db(np.array([-20.0, -30.0]))
     assert depth == pytest.approx([20 * np.log10(4 * 0.01), 20 * np.log10(4 * 0.001)])
+
+
+# --- what becomes of one setting -------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("unknown", "dead", "noise", "stranger", "state"),
+    [
+        (False, False, 0.0, False, ""), (False, False, 0.5, False, ""), (False, False, 0.51, False, "deaf"),
+        (False, False, 0.49, True, "unlisted"), (False, False, 0.9, True, "deaf"),
+        (False, True, 0.9, True, "dead"), (True, True, 0.9, True, "unknown"),
+        (True, False, 0.0, False, "unknown"),
+    ],
+)  # fmt: skip
+def test_one_setting_is_what_keeps_it_from_being_used(
+    unknown: bool, dead: bool, noise: float, stranger: bool, state: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Deaf where it is so in more than half of all worlds; what nobody can tell goes first, then an IF.
+
+    Who is in no table is told of only where nothing else keeps one from listening.
+    """
+    chains = compile_chains([(a_set(), a_set().ranges[0])])[0]
+    there: Any = SimpleNamespace(
+        unknown=np.array([unknown]), dead=np.array([dead]), noise=np.array([noise]), usable=np.array([0.25])
+    )
+    monkeypatch.setattr(judged, "shares", lambda *given, **more: there)
+    monkeypatch.setattr(
+        judged, "unlisted", lambda *given: SimpleNamespace(at=lambda hz: np.array([stranger]))
+    )
+    monkeypatch.setattr(judged, "_wanted_dbm", lambda *given: np.array([-80.0]))
+    monkeypatch.setattr(judged, "_losses", lambda *given: ())
+    place: Any = SimpleNamespace(air=lambda hour: hour, occupants=None, stranger_dbm=-33.0)
+    [found] = judged.judge_settings(chains, place, Settings(), "typical", np.array([9_000_000]))
+    assert found.state == state
+    assert (found.range, found.dial_hz, found.hour) == ("1", 9_000_000, "typical")
+    assert (found.usable_chance, found.wanted_dbm) == (0.25, -80.0)
