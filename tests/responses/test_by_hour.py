@@ -179,7 +179,7 @@ def test_a_day_is_that_of_the_dial_and_not_of_the_ranges() -> None:
         assert day_said(courses) == ("Most of the dial is usable at 0100 UTC, 50 %; least at 0000 UTC, 11 %.")
     # each as wide as the other: at either hour the same
     assert day_said([course(1_000, 0.9, 0.1), course(1_000, 0.1, 0.9)]) == (
-        "50 % of the dial is usable, at one hour as at another."
+        "Of the dial 50 % is usable, at one hour as at another."
     )
     assert day_said([course(3_000, 0.9, 0.1), course(1_000, 0.1, 0.9)]) == (
         "Most of the dial is usable at 0000 UTC, 70 %; least at 0100 UTC, 30 %."
