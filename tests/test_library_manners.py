@@ -24,6 +24,7 @@ from spurplan.receiver.file.reading import read_receiver
 from spurplan.receiver.overview import overview
 from spurplan.responses import engine, lines
 from spurplan.responses.listening import arrivals
+from tests.turns import by_turns
 
 SETS = Path(__file__).parent / "receivers"
 BOATHOUSE, LOCKKEEPER = SETS / "boathouse.toml", SETS / "lockkeeper.toml"
@@ -189,7 +190,7 @@ def test_a_frequency_that_is_missing_or_without_its_name_is_asked_for() -> None:
         spurplan.dial(BOATHOUSE, bands="14.csv", frequency="14.2 MHz")
 
 
-@pytest.mark.parametrize("name", QUESTIONS)
+@pytest.mark.parametrize("name", by_turns(QUESTIONS, always=("dial", "ranges", "readings")))
 def test_the_callers_numpy_changes_no_answer(answers: dict[str, Answer], name: str) -> None:
     """Who wants every underflow raised wants it of sums of his own."""
     with np.errstate(all="raise"):

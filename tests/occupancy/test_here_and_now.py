@@ -26,6 +26,7 @@ from spurplan.receiver.noise import MAN_MADE, compile_floor
 from spurplan.reporting.report import report
 from spurplan.responses.asking import Settings, as_receiver
 from tests.papers import DEMO, ROOT
+from tests.turns import by_turns
 
 SET = ROOT / DEMO
 HERE: dict[str, Any] = {"place": "50N,10E", "month": 1}
@@ -342,10 +343,14 @@ def test_the_report_says_hour_and_place() -> None:
     assert "at 0000 UTC; in January at 50N,10E, sunspot number 35;" in page
 
 
-@pytest.mark.parametrize(
-    "words",
-    [("cures", "--range", "4"), ("if-change", "--if", "1600kHz"), ("converter", "--cover", "21MHz:21.45MHz")],
-)
+PLANS = [
+    ("cures", "--range", "4"),
+    ("if-change", "--if", "1600kHz"),
+    ("converter", "--cover", "21MHz:21.45MHz"),
+]
+
+
+@pytest.mark.parametrize("words", by_turns(PLANS, always=PLANS[:1]))
 def test_what_is_planned_for_an_hour_says_that_hour(words: tuple[str, ...], capsys: Any) -> None:
     """The first sentences speak of the hour asked about, and of a busy evening where none was."""
     command, *rest = words

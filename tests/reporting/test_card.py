@@ -481,7 +481,7 @@ PAPERS = [(210.0, 297.0), (215.9, 279.4)]
     ("name", "paper"),
     by_turns(
         [(name, paper) for name in SETS for paper in PAPERS],
-        always=[("boathouse", PAPERS[0]), ("twelve", PAPERS[1])],
+        always=[("twelve", PAPERS[1])],
         several=True,
     ),
 )

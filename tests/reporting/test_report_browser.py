@@ -222,8 +222,14 @@ def contrast(one: str, two: str) -> float:
     return (light + 0.05) / (dark + 0.05)
 
 
-@pytest.mark.parametrize(("width", "height"), [(210.0, 297.0), (215.9, 279.4)], ids=["A4", "Letter"])
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize(
+    ("name", "width", "height"),
+    by_turns(
+        [(name, *paper) for name in DEMOS for paper in ((210.0, 297.0), (215.9, 279.4))],
+        always=[("boathouse", 210.0, 297.0), ("lockkeeper", 215.9, 279.4)],
+        several=True,
+    ),
+)
 def test_it_prints(page: Page, files: dict[str, Path], name: str, width: float, height: float) -> None:
     """On A4 and Letter, upright, nothing cut off at the side, controls left out."""
     page.open(files[name], dark=True)

@@ -24,6 +24,7 @@ from spurplan.responses.lines import enumerate_lines
 from tests.oracle import brute, connect, exact, plain, sets
 from tests.oracle.exact import PlainChain
 from tests.outside import Differences, against, agreed
+from tests.turns import by_turns
 
 ORDERS = {1: (10, 3), 2: (3, 2), 3: (2, 2), 4: (1, 1)}
 ROUTES = {n: exact.routes(n, *orders) for n, orders in ORDERS.items()}
@@ -111,9 +112,10 @@ def test_engine_equals_the_scan_on_wide_ranges() -> Differences:
 # --- the ends of what is possible -------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("kind", "orders"), [("single", (15, 7)), ("double", (10, 4)), ("converter", (10, 4))]
-)
+FARTHEST = [("single", (15, 7)), ("double", (10, 4)), ("converter", (10, 4))]
+
+
+@pytest.mark.parametrize(("kind", "orders"), by_turns(FARTHEST, always=FARTHEST[:1], several=True))
 def test_gigahertz(kind: str, orders: tuple[int, int]) -> None:
     """Up to 7 GHz and high orders, where a product of coefficients would leave a 64-bit integer first.
 

@@ -163,6 +163,7 @@ def test_no_spreads_no_interval_and_seeds_differ() -> None:
     assert differ == len(SEEDS)
 
 
+@pytest.mark.long
 def test_the_settings_looked_at_are_as_good_as_forty_thousand() -> None:
     """Within a quarter of a point of what is as good as the exact edges."""
     for seed in SEEDS[:4]:

@@ -43,7 +43,7 @@ Floats = npt.NDArray[np.float64]
 # within 0.25 points of what 6,000 give on eight sets.
 SETTINGS = 500
 MOST_LOSSES = 5
-MOST_REJECTION_DB = 120.0
+MOST_REJECTION_DB = 120
 
 
 @dataclass(frozen=True)
@@ -400,10 +400,10 @@ def _rejection_for(dial_shares: Shares, v: int, limit: float) -> float | None:
         expected = some.expected(-more_db, spread_db=spread)
         return float((1.0 - np.exp(-counted.total(expected))).mean())
 
-    low, high = 0.0, MOST_REJECTION_DB
+    low, high = 0, MOST_REJECTION_DB
     if stranger(high) >= limit:
         return None
-    while high - low > 1.0:
-        middle = 0.5 * (low + high)
+    while high - low > 1:
+        middle = (low + high) // 2
         low, high = (low, middle) if stranger(middle) < limit else (middle, high)
-    return float(np.ceil(high))
+    return float(high)
