@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -238,7 +239,8 @@ def read_bands(paths: str | os.PathLike[str] | Sequence[str | os.PathLike[str]] 
     Refused  with the faults of all files: the first twenty, then the count.
     """
     if paths is None:
-        return _merged(*_opened([SHIPPED]))
+        opened, _ = _opened([SHIPPED])
+        return _shipped(tuple(opened))
     if several(paths):
         return _merged(*_opened([as_path(path, "bands") for path in paths]))
     return _merged(*_opened([as_path(paths, "bands")]))
@@ -275,6 +277,15 @@ def _opened(paths: Sequence[str]) -> tuple[list[Opened], list[Refused]]:
         seen.add(real)
         opened.append((path.name if alone else str(path), path, data))
     return opened, refused
+
+
+@lru_cache(maxsize=1)
+def _shipped(opened: tuple[Opened, ...]) -> Bands:
+    """Return the tables that ship, the same for all who ask in one process: nobody can write into them."""
+    bands = _merged(opened, [])
+    for array in (*(getattr(bands, name) for name in bands.column_names), bands.sites):
+        array.flags.writeable = False
+    return bands
 
 
 def _merged(opened: Sequence[Opened], refused: list[Refused]) -> Bands:

@@ -401,3 +401,12 @@ def test_channels_fill_the_bands_they_are_of() -> None:
             step = float(row["raster_khz"])
             assert ((high - low) / step).is_integer(), row
             assert 0.0 < float(row.get("bandwidth_khz") or step) <= max(step, 150.0), row
+
+
+def test_the_tables_that_ship_are_read_once_and_cannot_be_written_into() -> None:
+    """Every question of a process is about the same rows, so that none may change them for the next."""
+    bands = read_bands()
+    assert read_bands() is bands
+    for name in (*bands.column_names, "sites"):
+        with pytest.raises(ValueError, match="read-only"):
+            getattr(bands, name)[:1] = 0
