@@ -93,7 +93,9 @@ TARGETS = _ENGINE | {
     "planning/bench/settle": Target(("test_settle",), _BENCH.quick),
     "planning/bench/student": _BY_HAND,
     "planning/suspects/belonging": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),
-    "planning/suspects/evidence": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),
+    "planning/suspects/evidence": Target(
+        ("test_evidence_words", "test_suspects_by_hand"), _SUSPECTS.quick + _SUSPECTS.wide
+    ),
     "planning/suspects/suspects": _SUSPECTS,
     "planning/suspects/motion": Target(("test_suspects_by_hand",), _SUSPECTS.quick + _SUSPECTS.wide),
     "planning/suspects/weights": Target(
@@ -108,7 +110,9 @@ TARGETS = _ENGINE | {
     "occupancy/sky/level_law": Target(("test_sky_model",), ("test_here_and_now",)),
     "responses/listening/arrivals": _HEARD,
     "responses/listening/findings": Target(("test_finding_words",), _LISTENING.quick + _LISTENING.wide),
-    "responses/listening/judged": _LISTENING,
+    "responses/listening/judged": Target(
+        ("test_judged_by_hand", "test_usable_share", "test_weak_image"), _LISTENING.wide
+    ),
     "responses/listening/presence": _HEARD,
     "responses/listening/share": _LISTENING,
     "responses/listening/thresholds": _HEARD,
