@@ -385,3 +385,13 @@ def test_a_word_for_no_region_is_refused_with_those_there_are() -> None:
         with pytest.raises(Refused) as refused:
             units.region(typed, "--region")
         assert all(word in str(refused.value) for word in units.REGION_WORDS), typed
+
+
+@pytest.mark.parametrize(
+    ("text", "microhenries"),
+    [("180 uH", 180.0), ("470 nH", 0.47), ("1.5 mH", 1_500.0), ("0.22 \N{GREEK SMALL LETTER MU}H", 0.22)],
+)
+def test_coils_are_read_in_the_units_people_write(text: str, microhenries: float) -> None:
+    """A thousand nanohenries to a microhenry, a thousand of those to a millihenry."""
+    assert units.microhenries_of(text) == pytest.approx(microhenries)
+    assert units.microhenries_of(microhenries) == pytest.approx(microhenries)

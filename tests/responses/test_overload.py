@@ -10,12 +10,19 @@ import numpy as np
 import pytest
 
 import spurplan
+from spurplan.emissions import CARRIER, VOICE
 from spurplan.occupancy.bands import read_bands
 from spurplan.occupancy.expand import occupants_of
 from spurplan.receiver.chain import compile_chains
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.oscillator_noise import oscillator_noise_dbc_hz
-from spurplan.responses.strong_signals.overload import blocking_db, cross_modulation_db, mixed_in_mw_hz
+from spurplan.responses.strong_signals.overload import (
+    EFFECTS,
+    blocking_db,
+    cross_modulation_db,
+    mixed_in_mw_hz,
+    overload,
+)
 from tests.outside import Differences, against
 from tests.two_tones import plain_set
 
@@ -249,3 +256,17 @@ def test_noise_mixed_in_is_summed_setting_by_setting(tmp_path: Path) -> None:
     nobody, never = mixed_in_mw_hz(chains, occupants.take(np.arange(0)), np.zeros(0), dial)
     assert not nobody.any()
     assert not never.any()
+
+
+def test_only_a_carrier_lends_its_programme(tmp_path: Path) -> None:
+    """Speech without a carrier blocks as a broadcaster does, and lends nothing to another carrier."""
+    receiver = Receiver.from_dict(plain_set("7 MHz", "7.2 MHz", iip2=120.0, iip3=0.0))
+    (chains,) = compile_chains([(receiver, receiver.ranges[0])])
+    occupants = occupants_of(read_bands(air(tmp_path, (7_130, -5.0))), region=1)
+    effects = {}
+    for sound in (CARRIER, VOICE):
+        of_sound = occupants.replace(sound=np.full(len(occupants), sound, dtype=np.int8))
+        some = overload(chains, of_sound, np.array([7_100_000]))
+        effects[sound] = {EFFECTS[code] for code in some.effect.tolist()}
+    assert effects[CARRIER] - effects[VOICE] == {"cross-modulation"}
+    assert "blocking" in effects[VOICE]
