@@ -35,6 +35,7 @@ from spurplan.cli.options import SHARED as SHARED_NAMES
 from spurplan.receiver.description import Receiver
 from spurplan.receiver.sentence import receiver_text
 
+BOATHOUSE = str(Path(__file__).parents[2] / "demos/boathouse/set.toml")
 SET = """
 name = "Bench"
 bfo = { offset = "1 kHz" }
@@ -507,3 +508,36 @@ def test_each_shared_option_stands_under_one_heading() -> None:
     # what a question takes is all but how it is shown and the tables, which go in by themselves
     shown = set(HEADINGS["how to show it"]) | {"bands"}
     assert set(QUESTION) == set(SHARED_NAMES) - shown
+
+
+def test_as_many_rows_as_are_asked_for_in_every_form(capsys: Any) -> None:
+    """--top is handed on to the page and to Markdown alike; 0 is all of them."""
+    rows = {}
+    for form in ("text", "md"):
+        for top in ("2", "5", "0"):
+            assert main(["ranges", BOATHOUSE, "--range", "4", "--format", form, "--top", top]) == 0
+            said = capsys.readouterr().out
+            rows[form, top] = said.count("strong") + said.count("audible")
+    for form in ("text", "md"):
+        assert rows[form, "2"] < rows[form, "5"] < rows[form, "0"]
+
+
+def test_the_chart_of_ranges_is_about_what_was_asked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    """Its strips are worked out with the settings of the figures beside them."""
+    from spurplan.responses import turning
+
+    asked = []
+
+    def seen(receiver: Any, bands: Any, settings: Any) -> Any:
+        asked.append(settings)
+        return turned_ranges(receiver, bands, settings)
+
+    turned_ranges = turning.turned_ranges
+    monkeypatch.setattr(turning, "turned_ranges", seen)
+    words = ["--range", "1", "--utc", "1800", "--lo-order", "3", "--region", "2", "--local", "1MHz=S9"]
+    assert main(["ranges", BOATHOUSE, *words, "--chart", str(tmp_path / "strip.svg")]) == 0
+    (settings,) = asked
+    assert (settings.range, settings.utc, settings.lo_order, settings.region) == ("1", "1800", 3, 2)
+    assert settings.local

@@ -355,3 +355,15 @@ def test_the_generator_left_where_it_is_tells_the_side_of_the_oscillator(side: s
         f"again with its dial at {hz_text(row['check_dial_hz'])}; heard at {hz_text(row['check_wrong_hz'])} "
         "instead, the oscillator stands on the wrong side."
     ) in said
+
+
+def test_how_far_the_wrong_setting_is_off_is_told_of_the_right_one() -> None:
+    """Twice the IF of the oscillator that belongs there: 930 kHz of 12 MHz and 465 kHz is 7.46 %."""
+    receiver = valve_set()
+    rows = spurplan.bench_sheet(receiver, points=3).tables["alignment"].records()
+    if_hz = receiver.conversions[0].if_hz
+    assert rows
+    for row in rows:
+        assert abs(row["right_hz"] - row["wrong_hz"]) == 2 * if_hz
+        assert row["apart_percent"] == pytest.approx(100.0 * 2 * if_hz / row["right_hz"], rel=1e-6)
+        assert row["right_hz"] == row["dial_hz"] + if_hz

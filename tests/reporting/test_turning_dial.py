@@ -433,6 +433,21 @@ def test_it_tells_those_who_cannot_see_it(screen: Page, opened: Reports) -> None
     )
 
 
+def test_it_says_what_the_pointer_shows(screen: Page, opened: Reports) -> None:
+    """Range 4 of the boathouse set shows 20 kHz less than it receives; the others show what they receive."""
+    screen.open(opened["boathouse"].path)
+    for number in range(4):
+        choose(screen, number)
+        said = screen.ask("document.getElementById('dial-verdict').textContent")
+        told = re.match(r"([\d\s]+)\skHz(?: \(the pointer shows ([\d\s]+)\))?", said)
+        assert told is not None, said
+        tuned, shows = (text and int("".join(text.split())) for text in told.groups())
+        assert tuned is not None
+        assert (shows is None) == (number < 3)
+        if shows is not None:
+            assert shows == tuned - 20
+
+
 def test_without_script_nothing_speaks_of_turning(screen: Page, opened: Reports) -> None:
     """Neither on a screen without script nor on paper."""
     screen.do("Emulation.setScriptExecutionDisabled", value=True)
