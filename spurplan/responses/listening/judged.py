@@ -14,7 +14,7 @@ from spurplan.receiver.chain import Chains
 from spurplan.receiver.description import Receiver
 from spurplan.responses.asking import Settings, here_and_now, loudest_typical_dbm
 from spurplan.responses.levels import external_dbm_per_hz
-from spurplan.responses.listening.arrivals import Counted, Dials
+from spurplan.responses.listening.arrivals import Counted, Dials, Expecting
 from spurplan.responses.listening.findings import (
     BUSY,
     BY_SEVERAL,
@@ -393,12 +393,11 @@ def _rejection_for(dial_shares: Shares, v: int, limit: float) -> float | None:
     """Return the least more rejection with which strangers are rarer than a limit, in whole decibels."""
     arrivals, dials = dial_shares.arrivals, dial_shares.dials
     some = arrivals.take(np.flatnonzero(arrivals.place // dials.count == v))
-    spread = some.total_spread_db()
+    expecting = Expecting(some, some.total_spread_db())
     counted = Counted(some, some.place - v * dials.count, dials.count)
 
     def stranger(more_db: float) -> float:
-        expected = some.expected(-more_db, spread_db=spread)
-        return float((1.0 - np.exp(-counted.total(expected))).mean())
+        return float((1.0 - np.exp(-counted.total(expecting.number(-more_db)))).mean())
 
     low, high = 0, MOST_REJECTION_DB
     if stranger(high) >= limit:
